@@ -1,0 +1,77 @@
+# neap: see README.md for what it does, DEVELOPERS.md for how the house is laid out.
+
+CC       = cc
+CFLAGS   = -O2 -g
+PREFIX   = /usr/local
+B        = build/release
+WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes
+STRICT   =
+SANITIZE = -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer
+
+# What the program is built with, and what its checks need besides (Debian package names).
+BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev
+CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlite3 jq git python3-scipy python3-gsw \
+                 python3-pexpect glpk-utils qsopt-ex coinor-cbc minizinc flatzinc
+
+LIBS     = -lsqlite3 -lcjson -lcsv -lglpk -lgsl -lgslcblas -lutf8proc -ledit -lm
+CPPFLAGS = -D_POSIX_C_SOURCE=200809L -Iinclude -Isrc -I$(B)/gen
+compile  = $(CC) -std=c11 $(CPPFLAGS) $(CFLAGS) $(WARN) $(STRICT)
+
+FLOORS   = base calc facility trend plan store exchange print
+lib_src  = $(wildcard $(FLOORS:%=src/%/*.c))
+cli_src  = $(wildcard src/cli/*.c)
+unit_src = $(wildcard tests/unit/test_*.c)
+lib_obj  = $(lib_src:%.c=$(B)/%.o)
+cli_obj  = $(cli_src:%.c=$(B)/%.o)
+units    = $(unit_src:tests/unit/%.c=$(B)/tests/%)
+
+.DEFAULT_GOAL := all
+.SECONDARY:
+.DELETE_ON_ERROR:
+
+all: $(B)/neap ## build the program
+
+$(B)/neap: $(cli_obj) $(B)/libneap.a
+	$(compile) -o $@ $^ $(LIBS)
+
+$(B)/libneap.a: $(lib_obj)
+	rm -f $@ && ar rcs $@ $^
+
+$(B)/%.o: %.c
+	@mkdir -p $(@D)
+	$(compile) -MMD -MP -c -o $@ $<
+
+$(B)/tests/%: $(B)/tests/unit/%.o $(B)/libneap.a
+	$(compile) -o $@ $^ -lcmocka $(LIBS)
+
+units: $(units)
+
+unit: $(units) ## run the unit tests of this build folder
+	@for t in $(units); do $$t || { echo "again: make unit B=$(B) && $$t"; exit 1; }; done
+
+# One quiet look for what is missing; apt-get (by sudo where not root) only when something is.
+define install_packages
+@missing=; for p in $(1); do dpkg-query -W -f='$${Status}' $$p 2>/dev/null | grep -q 'ok installed' || missing="$$missing $$p"; done; \
+if [ -n "$$missing" ]; then \
+  echo "installing:$$missing"; \
+  if [ "$$(id -u)" = 0 ]; then as_root=; else as_root=sudo; fi; \
+  $$as_root apt-get update && \
+  $$as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends $$missing; \
+fi
+endef
+
+build-packages: ## install what the program is built with, where missing
+	$(call install_packages,$(BUILD_PACKAGES))
+
+check-packages: ## install what the checks need besides, where missing
+	$(call install_packages,$(BUILD_PACKAGES) $(CHECK_PACKAGES))
+
+help: ## list the targets
+	@sed -n 's/^\([a-z-]*\):[^#]*## \(.*\)/\1|\2/p' Makefile | awk -F'|' '{ printf "  %-16s %s\n", $$1, $$2 }'
+
+clean: ## remove all that was built
+	rm -rf build
+
+-include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(units:$(B)/tests/%=$(B)/tests/unit/%.d)
+
+.PHONY: all units unit build-packages check-packages help clean

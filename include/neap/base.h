@@ -1,0 +1,135 @@
+/*
+ * base: what C lacks. Errors, memory, text, dates, numbers. No file, no clock, no locale, no state.
+ */
+#ifndef NEAP_BASE_H
+#define NEAP_BASE_H
+
+#include <limits.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define COUNT_OF(a) (sizeof(a) / sizeof((a)[0]))
+
+#if defined(__GNUC__)
+#define PRINTF_LIKE(fmt, first) __attribute__((format(printf, fmt, first)))
+#else
+#define PRINTF_LIKE(fmt, first)
+#endif
+
+/* ---- errors ------------------------------------------------------------------------------------------------ */
+
+enum err_code { ERR_NONE, ERR_INPUT, ERR_MISUSE, ERR_NOT_FOUND, ERR_STORE, ERR_MEMORY, ERR_IO };
+
+/* Where in the user's input: 1-based; line or column 0 leaves that part out. file is borrowed, NULL: not from a file. */
+struct place {
+    const char *file;
+    long line, column;
+};
+
+/* What went wrong, for a program (code) and for a person (text). Fixed room, so out of memory can be told too. */
+struct err {
+    enum err_code code;
+    char text[1024];
+};
+
+/*
+ * Fills *e with "file:line:column: " (as far as at is known) and the formatted text, cut to fit at a character
+ * boundary. e may be NULL. Always returns false, so that a caller can write: return err_set(…);
+ */
+bool err_set(struct err *e, enum err_code code, const struct place *at, const char *fmt, ...) PRINTF_LIKE(4, 5);
+
+/* err_set for the one error that has no words of its own. */
+bool err_memory(struct err *e);
+
+/* ---- memory ------------------------------------------------------------------------------------------------ */
+
+/*
+ * An arena: many allocations, freed at once. Zero-initialise it to begin. What it hands out is zeroed, aligned for
+ * any type, and borrowed until arena_free; nothing is freed singly.
+ */
+struct arena {
+    struct arena_block *last;
+};
+
+void *arena_alloc(struct arena *a, size_t n, size_t size);                /* NULL: out of memory or n*size overflows */
+char *arena_text(struct arena *a, const char *s);                         /* a copy; NULL: out of memory */
+char *arena_format(struct arena *a, const char *fmt, ...) PRINTF_LIKE(2, 3);
+void arena_free(struct arena *a);                                         /* may be used again afterwards */
+
+/*
+ * Room for at least need elements in a growing array from malloc: returns the (moved) array and updates *room, or
+ * NULL with the old array untouched. Caller frees with free.
+ */
+void *mem_grow(void *array, size_t *room, size_t need, size_t size);
+
+/* ---- text -------------------------------------------------------------------------------------------------- */
+
+/* A growing string, always terminated once anything was added. Zero-initialise it. failed is sticky: check it once. */
+struct text {
+    char *s;
+    size_t len, room;
+    bool failed;
+};
+
+void text_add(struct text *t, const char *s);
+void text_add_n(struct text *t, const char *s, size_t n);
+void text_add_char(struct text *t, char c, size_t times);
+void text_addf(struct text *t, const char *fmt, ...) PRINTF_LIKE(2, 3);
+const char *text_str(const struct text *t);                               /* "" while empty; borrowed */
+void text_free(struct text *t);
+
+/* Is s[0..len) valid UTF-8 (no overlong form, no surrogate, nothing past U+10FFFF)? *bad gets the first bad offset. */
+bool utf8_valid(const char *s, size_t len, size_t *bad);
+
+/*
+ * The candidate nearest to name by edit distance (insert, delete, change, swap of neighbours; case ignored), or NULL
+ * where none is near enough to be a slip of the fingers: distance ≤ 1 + length / 4.
+ */
+const char *name_nearest(const char *name, const char *const *candidates, size_t n);
+
+/* ---- numbers ----------------------------------------------------------------------------------------------- */
+
+/* A finite decimal number filling all of s; a decimal comma, hex, inf and nan are refused. *value untouched on failure. */
+bool number_parse(const char *s, double *value);
+bool count_parse(const char *s, long *value);                             /* a whole number, sign allowed */
+
+/* The shortest decimal that reads back as exactly v; never an exponent for 1e-5 ≤ |v| < 1e15. No NaN. */
+void number_format(double v, char out[32]);
+
+/*
+ * Multiples of step: the nearest, the largest not above v, the smallest not below v. step > 0. A value within 1e-9
+ * (relative to the count of steps) of a multiple counts as that multiple, so that 0.3/0.1 steps are 3, not 2.
+ */
+double round_near_to(double v, double step);
+double round_down_to(double v, double step);
+double round_up_to(double v, double step);
+int step_decimals(double step);                                           /* decimals that show step exactly, 0 to 6 */
+
+/* ---- days and minutes -------------------------------------------------------------------------------------- */
+
+/* A day is the count of days since 1970-01-01 in the facility's own calendar; a moment is minutes since that day's 00:00. */
+#define DAY_NONE INT_MIN
+#define MOMENT_NONE LONG_MIN
+#define MIN_PER_DAY 1440L
+
+enum { DAY_TEXT = 40, CLOCK_TEXT = 40, MOMENT_TEXT = 40 };               /* room for any value's text */
+
+bool day_parse(const char *s, int *day);                                  /* YYYY-MM-DD, years 1900 to 2199 */
+void day_format(int day, char out[DAY_TEXT]);
+int day_weekday(int day);                                                 /* 0 = Monday */
+const char *weekday_name(int weekday);                                    /* "Monday"; borrowed, static */
+bool moment_parse(const char *s, long *moment);                           /* YYYY-MM-DDTHH:MM, or a blank for the T */
+void moment_format(long moment, char out[MOMENT_TEXT]);
+int moment_day(long moment);
+bool clock_parse(const char *s, int *minute);                             /* HH:MM, 00:00 to 23:59 */
+void clock_format(int minute, char out[CLOCK_TEXT]);                              /* past midnight: "24:10" reads "00:10 +1d" */
+
+#include "neap/banned.h"
+
+#endif

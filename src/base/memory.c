@@ -1,0 +1,88 @@
+#include "neap/base.h"
+
+struct arena_block {
+    struct arena_block *before;
+    size_t used, room;
+    max_align_t data[];
+};
+
+static bool product_fits(size_t n, size_t size, size_t *bytes)
+{
+    if (size != 0 && n > SIZE_MAX / 2 / size)
+        return false;
+    *bytes = n * size;
+    return true;
+}
+
+void *arena_alloc(struct arena *a, size_t n, size_t size)
+{
+    size_t bytes;
+    if (!product_fits(n, size, &bytes))
+        return NULL;
+    const size_t unit = _Alignof(max_align_t);
+    bytes = (bytes / unit + 1) * unit; /* never zero, so that every answer is a distinct, usable address */
+    struct arena_block *b = a->last;
+    if (!b || b->room - b->used < bytes) {
+        size_t room = bytes > 32768 ? bytes : 32768;
+        b = calloc(1, sizeof *b + room);
+        if (!b)
+            return NULL;
+        b->before = a->last;
+        b->room = room;
+        a->last = b;
+    }
+    void *p = (char *)b->data + b->used;
+    b->used += bytes;
+    return p;
+}
+
+char *arena_text(struct arena *a, const char *s)
+{
+    size_t n = strlen(s) + 1;
+    char *copy = arena_alloc(a, n, 1);
+    return copy ? memcpy(copy, s, n) : NULL;
+}
+
+char *arena_format(struct arena *a, const char *fmt, ...)
+{
+    va_list ap;
+    va_start(ap, fmt);
+    int n = vsnprintf(NULL, 0, fmt, ap);
+    va_end(ap);
+    if (n < 0)
+        return NULL;
+    char *s = arena_alloc(a, (size_t)n + 1, 1);
+    if (!s)
+        return NULL;
+    va_start(ap, fmt);
+    vsnprintf(s, (size_t)n + 1, fmt, ap);
+    va_end(ap);
+    return s;
+}
+
+void arena_free(struct arena *a)
+{
+    while (a->last) {
+        struct arena_block *before = a->last->before;
+        free(a->last);
+        a->last = before;
+    }
+}
+
+void *mem_grow(void *array, size_t *room, size_t need, size_t size)
+{
+    if (array && need <= *room)
+        return array;
+    size_t want = *room < 8 ? 8 : *room, bytes;
+    while (want < need) {
+        if (want > SIZE_MAX / 4)
+            return NULL;
+        want *= 2;
+    }
+    if (!product_fits(want, size, &bytes))
+        return NULL;
+    void *moved = realloc(array, bytes);
+    if (moved)
+        *room = want;
+    return moved;
+}

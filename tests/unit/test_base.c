@@ -1,0 +1,192 @@
+#include "tests.h"
+
+static void a_cut_error_text_never_splits_a_character(void **state)
+{
+    (void)state;
+    struct err e;
+    struct text long_name = {0};
+    text_add(&long_name, "x");
+    for (int i = 0; i < 700; i++)
+        text_add(&long_name, "é");
+    assert_false(err_set(&e, ERR_INPUT, &(struct place){"a.csv", 3, 9}, "%s", text_str(&long_name)));
+    assert_true(utf8_valid(e.text, strlen(e.text), NULL));
+    assert_true(strlen(e.text) > sizeof e.text - 4);
+    text_free(&long_name);
+}
+
+static void an_error_names_file_line_and_column(void **state)
+{
+    (void)state;
+    struct err e;
+    err_set(&e, ERR_INPUT, &(struct place){"tank.csv", 14, 7}, "is \"%s\"", "forty");
+    assert_string_equal(e.text, "tank.csv:14:7: is \"forty\"");
+    err_set(&e, ERR_INPUT, &(struct place){"tank.csv", 14, 0}, "short");
+    assert_string_equal(e.text, "tank.csv:14: short");
+    err_set(&e, ERR_INPUT, NULL, "no place");
+    assert_string_equal(e.text, "no place");
+}
+
+static void an_arena_hands_out_zeroed_aligned_room_and_refuses_overflow(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    for (size_t n = 1; n < 5000; n += 37) {
+        char *p = arena_alloc(&a, n, 3);
+        assert_non_null(p);
+        assert_int_equal((uintptr_t)p % _Alignof(max_align_t), 0);
+        for (size_t i = 0; i < n * 3; i++)
+            assert_int_equal(p[i], 0);
+        memset(p, 0xAA, n * 3);
+    }
+    assert_null(arena_alloc(&a, SIZE_MAX / 2, 3));
+    arena_free(&a);
+}
+
+static void utf8_is_judged_by_the_unicode_table(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *s;
+        bool valid;
+        size_t bad;
+    } rows[] = {
+        {"", true, 0},
+        {"Grün", true, 0},
+        {"\xF0\x9F\x90\x9F", true, 0},
+        {"a\xC0\x80", false, 1},      /* overlong NUL */
+        {"\xE0\x80\xAF", false, 0},   /* overlong slash */
+        {"ab\xED\xA0\x80", false, 2}, /* surrogate */
+        {"\xF4\x90\x80\x80", false, 0},
+        {"Gr\xFCn", false, 2}, /* Latin-1 */
+        {"\xC3", false, 0},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        size_t bad = 0;
+        assert_int_equal(utf8_valid(rows[i].s, strlen(rows[i].s), &bad), rows[i].valid);
+        assert_int_equal(bad, rows[i].bad);
+    }
+}
+
+static void a_slip_of_the_fingers_finds_its_name(void **state)
+{
+    (void)state;
+    static const char *const names[] = {"north rack", "south rack", "display", "quarantine"};
+    assert_string_equal(name_nearest("nroth rack", names, COUNT_OF(names)), "north rack");
+    assert_string_equal(name_nearest("Display", names, COUNT_OF(names)), "display");
+    assert_string_equal(name_nearest("quaratine", names, COUNT_OF(names)), "quarantine");
+    assert_null(name_nearest("basement", names, COUNT_OF(names)));
+}
+
+static void numbers_are_read_strictly(void **state)
+{
+    (void)state;
+    static const char *const bad[] = {"", "1,5", "nan", "inf", "0x10", "1e999", " 1", "1 ", "1.2.3", "--1", ".", "12a"};
+    double v = 7;
+    for (size_t i = 0; i < COUNT_OF(bad); i++)
+        assert_false(number_parse(bad[i], &v));
+    assert_true(v == 7);
+    assert_true(number_parse("-0.5", &v) && v == -0.5);
+    assert_true(number_parse("1e3", &v) && v == 1000);
+    long n = 7;
+    assert_false(count_parse("1.5", &n) || count_parse("99999999999999999999", &n) || count_parse("", &n));
+    assert_true(count_parse("-12", &n) && n == -12);
+}
+
+static void a_formatted_number_reads_back_the_same(void **state)
+{
+    (void)state;
+    static const struct {
+        double v;
+        const char *s;
+    } rows[] = {{0, "0"},           {-0.0, "0"},       {0.1, "0.1"},       {302.83294272, "302.83294272"},
+                {100000, "100000"}, {1e15, "1000000000000000"}, {0.00002, "0.00002"}, {-12.5, "-12.5"},
+                {123456789012345.0, "123456789012345"}, {1.0 / 3, "0.3333333333333333"}};
+    char out[32];
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        number_format(rows[i].v, out);
+        assert_string_equal(out, rows[i].s);
+    }
+    double v = 1;
+    for (int i = 0; i < 2000; i++) {
+        v = v * 1.0173 + (i % 7) * 1e-6;
+        double sample = i % 2 ? v : -1 / v, back;
+        number_format(sample, out);
+        assert_true(number_parse(out, &back));
+        assert_true(back == sample);
+    }
+}
+
+static void rounding_to_a_step_forgives_binary_dust_only(void **state)
+{
+    (void)state;
+    assert_true(round_down_to(0.3, 0.1) == 0.3);
+    assert_true(round_up_to(0.1 + 0.2, 0.1) == 0.3);
+    assert_true(round_down_to(15.14, 1) == 15);
+    assert_true(round_up_to(15.0001, 1) == 16);
+    assert_true(round_near_to(7.26, 0.5) == 7.5);
+    assert_true(round_down_to(-0.25, 0.1) == -0.3);
+    assert_int_equal(step_decimals(0.1), 1);
+    assert_int_equal(step_decimals(5), 0);
+    assert_int_equal(step_decimals(0.25), 2);
+}
+
+static void days_follow_the_calendar(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *s;
+        int day, weekday;
+    } rows[] = {{"1970-01-01", 0, 3},      {"2000-02-29", 11016, 1},  {"2026-11-25", 20782, 2},
+                {"1969-12-31", -1, 2},     {"1900-01-01", -25567, 0}, {"2199-12-31", 84005, 1}};
+    char out[DAY_TEXT];
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        int day;
+        assert_true(day_parse(rows[i].s, &day));
+        assert_int_equal(day, rows[i].day);
+        assert_int_equal(day_weekday(day), rows[i].weekday);
+        day_format(day, out);
+        assert_string_equal(out, rows[i].s);
+    }
+    int day = 5;
+    assert_false(day_parse("2026-02-29", &day) || day_parse("2026-13-01", &day) || day_parse("26-01-01", &day) ||
+                 day_parse("2026/01/01", &day) || day_parse("2026-1-01 ", &day));
+    assert_int_equal(day, 5);
+    for (int d = -25567; d <= 84005; d += 13) {
+        day_format(d, out);
+        assert_true(day_parse(out, &day) && day == d);
+    }
+}
+
+static void a_moment_is_a_day_and_a_clock(void **state)
+{
+    (void)state;
+    long m;
+    char out[MOMENT_TEXT];
+    assert_true(moment_parse("2026-11-25T08:05", &m));
+    assert_int_equal(m, 20782 * 1440L + 485);
+    assert_int_equal(moment_day(m), 20782);
+    moment_format(m, out);
+    assert_string_equal(out, "2026-11-25T08:05");
+    assert_int_equal(moment_day(-1), -1);
+    assert_false(moment_parse("2026-11-25T24:00", &m) || moment_parse("2026-11-25", &m));
+    char clock[CLOCK_TEXT];
+    clock_format(1450, clock);
+    assert_string_equal(clock, "00:10 +1d");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_cut_error_text_never_splits_a_character),
+        cmocka_unit_test(an_error_names_file_line_and_column),
+        cmocka_unit_test(an_arena_hands_out_zeroed_aligned_room_and_refuses_overflow),
+        cmocka_unit_test(utf8_is_judged_by_the_unicode_table),
+        cmocka_unit_test(a_slip_of_the_fingers_finds_its_name),
+        cmocka_unit_test(numbers_are_read_strictly),
+        cmocka_unit_test(a_formatted_number_reads_back_the_same),
+        cmocka_unit_test(rounding_to_a_step_forgives_binary_dust_only),
+        cmocka_unit_test(days_follow_the_calendar),
+        cmocka_unit_test(a_moment_is_a_day_and_a_clock),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
