@@ -1,0 +1,230 @@
+/*
+ * calc: volume, units, chemistry, density and dose. Values in, values out: no allocation, no state, no I/O.
+ *
+ * Every function that takes a value from outside returns bool: on failure *e (ERR_INPUT) names the value and what was
+ * expected, and the output is untouched. A plain factor returns its answer. Nothing here is rounded except where the
+ * name or the comment says so. Formulas, sources and checks: docs/arithmetic.md; printed values: tests/handbook/.
+ */
+#ifndef NEAP_CALC_H
+#define NEAP_CALC_H
+
+#include "neap/base.h"
+
+/* ---- volume (src/calc/volume.c, checks in tests/unit/test_volume.c) ---------------------------------------- */
+
+/* Upright vessels: the shape is that of the floor, and the water stands water_cm deep in it. */
+enum tank_shape {
+    SHAPE_BOX,              /* length, width, water */
+    SHAPE_CYLINDER,         /* diameter, water */
+    SHAPE_HALF_CYLINDER,    /* diameter (the flat back), water */
+    SHAPE_QUARTER_CYLINDER, /* side (one straight side, which is the radius), water */
+    SHAPE_BOW_FRONT,        /* length (the back), width (at the ends), bow (what the front adds in its middle), water */
+    SHAPE_PRISM,            /* sides, side (regular floor), water */
+    SHAPE_CUT_CORNER,       /* length, width, cut length, cut width (legs of the missing triangle), water */
+    SHAPE_STATED,           /* stated volume; no measures */
+    N_SHAPES
+};
+
+/* Inside measures. NAN (n_sides: 0): not given. Start from TANK_MEASURES_NONE and fill in what the shape uses. */
+struct tank_measures {
+    enum tank_shape shape;
+    double length_cm, width_cm, water_cm, diameter_cm, bow_cm, side_cm;
+    int n_sides;
+    double cut_length_cm, cut_width_cm, stated_l;
+};
+
+#define TANK_MEASURES_NONE                                                                                             \
+    {                                                                                                                  \
+        .shape = SHAPE_BOX, .length_cm = NAN, .width_cm = NAN, .water_cm = NAN, .diameter_cm = NAN, .bow_cm = NAN,     \
+        .side_cm = NAN, .n_sides = 0, .cut_length_cm = NAN, .cut_width_cm = NAN, .stated_l = NAN                       \
+    }
+
+const char *tank_shape_name(enum tank_shape shape);                       /* "bow front"; static */
+bool tank_shape_find(const char *name, enum tank_shape *shape, struct err *e); /* case ignored, "-" or "_" for a blank */
+
+/*
+ * Litres of water up to the water line, by the floor area of the shape. A measure that is missing, wrong, or of no use
+ * to the shape is refused by its name. Limits: lengths up to 10 000 cm, 3 to 100 sides, bow up to half the length,
+ * cut legs up to the sides they shorten, stated up to 1e8 L.
+ */
+bool volume_gross(const struct tank_measures *m, double *volume_l, struct err *e);
+
+/* gross × (1 − displacement): what rock, sand and frames leave. displacement_frac in [0, 1). */
+bool volume_net(double gross_l, double displacement_frac, double *net_l, struct err *e);
+
+/* Net volumes of the n tanks that share plumbing, and the water in their sump (0: none). The sum must be > 0. */
+bool volume_system(const double *net_l, size_t n, double sump_l, double *system_l, struct err *e);
+
+/* ---- units (src/calc/units.c, tests/unit/test_units.c): exact by definition ------------------------------- */
+
+double litres_from_us_gal(double us_gal);
+double us_gal_from_litres(double litres);
+double litres_from_imp_gal(double imp_gal);
+double imp_gal_from_litres(double litres);
+double litres_from_cubic_feet(double cubic_feet);
+double ml_from_us_fl_oz(double us_fl_oz);
+double us_fl_oz_from_ml(double ml);
+double ml_from_us_tsp(double us_tsp);                                     /* 4.93 mL; a label's teaspoon is 5 mL */
+double us_tsp_from_ml(double ml);
+double cm_from_inches(double inches);
+double inches_from_cm(double cm);
+double g_from_oz(double oz);                                              /* avoirdupois */
+double oz_from_g(double g);
+double g_from_lb(double lb);
+double lb_from_g(double g);
+double celsius_from_fahrenheit(double fahrenheit);
+double fahrenheit_from_celsius(double celsius);
+double ml_from_drops(double drops, double drops_per_ml);                  /* drops_per_ml > 0; a setting, never fixed */
+double drops_from_ml(double ml, double drops_per_ml);
+
+/* ---- chemistry (src/calc/chemistry.c, tests/unit/test_chemistry.c) ----------------------------------------- */
+
+/* What a concentration is the concentration of. Readings are kept on the ion basis: NO3, never NO3-N. */
+enum species {
+    SPECIES_NONE, /* not said */
+    SPECIES_NO3,
+    SPECIES_NO2,
+    SPECIES_NH4,
+    SPECIES_PO4,
+    SPECIES_CA,
+    SPECIES_MG,
+    SPECIES_K,
+    SPECIES_SR,
+    N_SPECIES
+};
+
+const char *species_name(enum species s);                                 /* "NO3"; "" for none; static */
+double species_g_per_mol(enum species s);                                 /* molar mass; NAN for none */
+
+/* Standard atomic weight of H, C, N, O, Na, Mg, P, S, Cl, K, Ca or Sr (IUPAC 2021, abridged); false: not in the table. */
+bool atomic_weight(const char *symbol, double *g_per_mol);
+
+double no3_from_no3_n(double no3_n);                                      /* any mass unit, the same out as in */
+double no3_n_from_no3(double no3);
+double no2_from_no2_n(double no2_n);
+double no2_n_from_no2(double no2);
+double nh4_from_nh4_n(double nh4_n);
+double nh4_n_from_nh4(double nh4);
+double po4_from_po4_p(double po4_p);
+double po4_p_from_po4(double po4);
+double po4_mg_l_from_ppb_p(double p_ppb);                                 /* ppb taken as µg/L, as test kits do */
+double ppb_p_from_po4_mg_l(double po4_mg_l);
+double mg_l_from_umol_l(enum species s, double umol_l);
+double umol_l_from_mg_l(enum species s, double mg_l);
+double n_from_protein(double protein);                                    /* ÷ 6.25 */
+double meq_l_from_dkh(double dkh);                                        /* 1 dKH: as alkaline as 10 mg/L CaO */
+double dkh_from_meq_l(double meq_l);
+
+/* Molar N:P of dissolved nitrate and phosphate; no3_mg_l ≥ 0, po4_mg_l > 0. */
+bool np_ratio_molar(double no3_mg_l, double po4_mg_l, double *ratio, struct err *e);
+
+/*
+ * The fraction of total ammonia that is un-ionised NH3 in fresh water (Emerson et al. 1975); pH 4 to 11, 0 to 40 °C.
+ * In sea water the fraction is smaller: this is the careful side.
+ */
+bool nh3_unionised_frac(double ph, double temp_c, double *frac, struct err *e);
+
+/* What one g (or mL) of food adds to the water, mg of the ion: composition × molar factor × released fraction. */
+double effect_no3_mg_per_unit(double n_mg_per_unit, double released_frac);
+double effect_po4_mg_per_unit(double p_mg_per_unit, double released_frac);
+
+/* ---- density (src/calc/density.c, tests/unit/test_density.c, tests/cross/gsw_density.py) ------------------- */
+
+/*
+ * Sea water at one atmosphere, EOS-80 (Fofonoff and Millard 1983, UNESCO Tech. Pap. Mar. Sci. 44). salinity_psu: practical
+ * salinity, 0 to 42; temp_c: ITS-90, −2 to 40 °C.
+ */
+bool seawater_density(double salinity_psu, double temp_c, double *kg_m3, struct err *e);
+bool seawater_mass_g(double volume_l, double salinity_psu, double temp_c, double *mass_g, struct err *e);
+
+/* Density of the sea water at temp_c over that of pure water at ref_temp_c: "25/25", "25/4", "20/20" are different scales. */
+bool specific_gravity(double salinity_psu, double temp_c, double ref_temp_c, double *sg, struct err *e);
+
+/* The inverse, to 1e-9 psu; sg must belong to a salinity of 0 to 42. */
+bool salinity_from_specific_gravity(double sg, double temp_c, double ref_temp_c, double *salinity_psu, struct err *e);
+
+/* ---- dose and dilution (src/calc/dose.c, tests/unit/test_dose.c) ------------------------------------------- */
+
+/* Rise of the concentration when amount_mg of a product, of which active_frac counts, goes into volume_l. */
+bool dose_rise_mg_l(double amount_mg, double active_frac, double volume_l, double *rise_mg_l, struct err *e);
+
+/* The amount of product for a wanted concentration: volume × concentration ÷ active fraction. */
+bool dose_amount_mg(double volume_l, double wanted_mg_l, double active_frac, double *amount_mg, struct err *e);
+
+/* Change of level when amount (g or mL) of a food with the given effect per unit is fed; an effect may be negative. */
+bool dose_effect_mg_l(double amount, double effect_mg_per_unit, double volume_l, double *change_mg_l, struct err *e);
+
+/* C1 V1 = C2 V2, any one concentration unit and any one volume unit. The stock must be the stronger one. */
+bool dilution_conc(double stock_conc, double stock_volume, double final_volume, double *conc, struct err *e);
+bool dilution_stock_volume(double stock_conc, double wanted_conc, double final_volume, double *stock_volume,
+                           struct err *e);
+
+/* n changes of the same fraction, one after the other, with water of concentration fresh_mg_l. n = 1: a single one. */
+bool water_change_mg_l(double level_mg_l, double fresh_mg_l, double changed_frac, long n, double *after_mg_l,
+                       struct err *e);
+
+/* The fraction to change at once to come from one level to another; fails where the fresh water cannot bring it there. */
+bool water_change_frac(double level_mg_l, double fresh_mg_l, double wanted_mg_l, double *changed_frac, struct err *e);
+
+/* Continuous exchange of a well mixed volume: exchanged_frac is the volume let in over the volume of the system. */
+bool washout_mg_l(double level_mg_l, double fresh_mg_l, double exchanged_frac, double *after_mg_l, struct err *e);
+
+/* Minutes of continuous exchange until removed_frac (0 to < 1) is gone, at exchanges_per_h volumes an hour. */
+bool washout_min(double removed_frac, double exchanges_per_h, double *time_min, struct err *e);
+
+/* First-order decay: what is left of an amount after some time; both times in one unit. */
+bool decay_left(double amount, double half_life, double elapsed, double *left, struct err *e);
+
+/*
+ * Broadcast volume for a tank: rate × volume, cut to the ceiling, rounded down to what the measure can read (so the
+ * ceiling holds after rounding). Rates in mL per 100 L net. ceiling_ml_per_100l NAN: the label states none.
+ */
+struct broadcast_rule {
+    double volume_l, rate_ml_per_100l, ceiling_ml_per_100l, step_ml;
+};
+
+bool broadcast_volume_ml(const struct broadcast_rule *r, double *dose_ml, struct err *e);
+
+/* ---- quantities as people write them (src/calc/quantity.c, tests/unit/test_quantity.c) --------------------- */
+
+enum quantity_kind {
+    QUANTITY_NUMBER,        /* no unit was written */
+    QUANTITY_VOLUME,        /* L */
+    QUANTITY_MASS,          /* g */
+    QUANTITY_LENGTH,        /* cm */
+    QUANTITY_TIME,          /* min */
+    QUANTITY_TEMPERATURE,   /* °C */
+    QUANTITY_SALINITY,      /* psu; ppt means the same here */
+    QUANTITY_GRAVITY,       /* specific gravity, on a scale the caller must ask for */
+    QUANTITY_CONCENTRATION, /* mg/L, of the ion where a species was written */
+    QUANTITY_ALKALINITY,    /* dKH */
+    QUANTITY_FRACTION,      /* 0.25 for 25 % */
+    QUANTITY_DOSE_RATE,     /* mL per 100 L */
+    N_QUANTITY_KINDS
+};
+
+struct quantity {
+    double value; /* in the base unit of its kind, above */
+    enum quantity_kind kind;
+    enum species species; /* SPECIES_NONE unless kind is QUANTITY_CONCENTRATION */
+};
+
+const char *quantity_kind_name(enum quantity_kind kind);                  /* "a volume"; static */
+
+/*
+ * Reads "80usgal", "80 US gal", "15 mL", "0.06 mg/L PO4", "18 ppb P", "2.2 mg/L NO3-N", "35 ppt", "78 F". Case and blanks
+ * are free. Refused with a reason: a decimal comma, a unit with two meanings (gal, pt, qt, fl oz, drops, mg/L N), an
+ * unknown unit (the nearest is offered), a negative amount of anything but a temperature or a bare number.
+ */
+bool quantity_parse(const char *s, struct quantity *q, struct err *e);
+
+/*
+ * The quantity in the given unit ("usgal", "mg/L NO3-N"). Refused where the kinds differ, or the species do; a
+ * concentration without species is taken to be of the unit's own ion.
+ */
+bool quantity_in(const struct quantity *q, const char *unit, double *value, struct err *e);
+
+/* quantity_parse, then quantity_in; a bare number is taken to be in that unit. What a field or option wants. */
+bool quantity_read(const char *s, const char *unit, double *value, struct err *e);
+
+#endif
