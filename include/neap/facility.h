@@ -1,0 +1,408 @@
+/*
+ * facility: the words of the trade as plain data, and one table that describes every field of them.
+ *
+ * The table (reg_find, struct field) is the single place where a field's name, type, limits, unit, default and help
+ * stand. Loading, dumping, storing, listing, adding and the printed help all read it; to add a field, add a struct
+ * member, its row in src/facility/registers.c, and a migration step.
+ *
+ * Conventions. Text is UTF-8, borrowed from the owner's arena, never NULL ("" when empty). An empty number is NAN, an
+ * empty day DAY_NONE, an empty moment MOMENT_NONE, an empty reference REF_NONE. A reference is the index into the
+ * array of the register it points to.
+ */
+#ifndef NEAP_FACILITY_H
+#define NEAP_FACILITY_H
+
+#include "neap/base.h"
+
+#define REF_NONE SIZE_MAX
+
+struct facility;
+
+enum { FIELDS_MAX = 60, NAME_BYTES_MAX = 60, NOTE_BYTES_MAX = 400 };
+
+/* ---- choices (the order is that of the names in registers.c) ---------------------------------------------------- */
+
+enum analyte { ANALYTE_NO3, ANALYTE_PO4, ANALYTE_ALK, ANALYTE_CA, ANALYTE_MG, ANALYTE_SALINITY, ANALYTE_TEMP, N_ANALYTES };
+enum food_form { FORM_LIQUID, FORM_LIVE, FORM_POWDER, FORM_PELLET, FORM_FROZEN };
+enum food_unit { UNIT_G, UNIT_ML };
+enum feeding { FEEDING_TARGET, FEEDING_CLOUD, FEEDING_BROADCAST, FEEDING_NONE };
+enum mouth_rule { MOUTHS_ALL, MOUTHS_FRACTION, MOUTHS_ONE, MOUTHS_NONE };
+enum course { COURSE_SLURRY, COURSE_LATE };
+enum action { ACTION_BROADCAST, ACTION_FISH, ACTION_FLOW_OFF, ACTION_TARGET, ACTION_REST, ACTION_FLOW_ON };
+enum outcome { OUTCOME_GIVEN, OUTCOME_PART, OUTCOME_LATE, OUTCOME_REFUSED, OUTCOME_NOT_GIVEN };
+enum sample { SAMPLE_BEFORE, SAMPLE_AFTER };
+enum unit_system { UNITS_METRIC, UNITS_US };
+
+/* What is measured of a water. Limits are plausibility limits for entry; the band is the default where none is set. */
+struct analyte_def {
+    const char *name;                    /* as typed and stored: "no3" */
+    const char *title;                   /* as printed: "nitrate" */
+    const char *unit;                    /* "mg/L" */
+    int decimals;
+    double least, most;                  /* a value outside is refused as a slip */
+    double band_low, band_high;          /* common practice, no source */
+    double error_abs, error_frac;        /* ± of one reading: absolute and as a share of the value; common practice */
+    double change_per_day_max;           /* largest wanted change of a level; NAN: no limit set */
+};
+
+extern const struct analyte_def analytes[N_ANALYTES];
+
+/* ---- the registers' rows ---------------------------------------------------------------------------------------- */
+
+struct system {                          /* one body of water */
+    const char *name;
+    double sump_volume_l;
+    double test_every_d;
+    bool quarantine;
+    const char *note;
+    bool retired;
+    /* derived when the snapshot is complete */
+    double volume_l;                     /* net volume of its tanks + sump */
+};
+
+struct band {
+    size_t system;
+    int analyte;
+    double low, high;
+};
+
+struct tank {
+    const char *name;
+    size_t system;
+    int shape;                           /* enum tank_shape of calc.h */
+    double length_cm, width_cm, water_cm, diameter_cm, bow_cm, side_cm;
+    long n_sides;
+    double cut_length_cm, cut_width_cm;
+    double net_volume_l;                 /* shape "stated" only: already net */
+    double displacement_frac;
+    double position_m;                   /* along the route */
+    double flow_off_limit_min;
+    const char *pump;                    /* tanks of one pump name stop together; "": a pump of its own */
+    bool fish;
+    const char *hold_reason;
+    int hold_until;
+    const char *note;
+    bool retired;
+    /* derived */
+    double gross_l, net_l;
+};
+
+struct kind {
+    const char *name;
+    int feeding;                         /* target: per mouth; cloud: per colony; broadcast; none (weedy) */
+    int course;                          /* the slurry, or the late-mixed pot of pellets and frozen food */
+    double max_particle_um;
+    double portion_ml;                   /* per mouth (target) or per colony (cloud) */
+    int mouth_rule;
+    double mouth_frac;
+    long mouth_min, mouth_max;           /* mouth_max 0: no limit */
+    double interval_d;
+    bool takes_powder, takes_pellet, takes_frozen;
+    double flow_off_min;
+    double colony_s, mouth_s;            /* hands-on seconds per colony and per mouth */
+    bool hand_safety;                    /* may carry palytoxin */
+    const char *note, *source;
+    bool retired;
+};
+
+struct colony {                          /* one coral or a lot of like corals */
+    const char *code;
+    const char *label;
+    size_t tank, kind;
+    long count, heads;
+    int arrived, fed_before;             /* fed_before: last fed before this store's log begins */
+    const char *hold_reason;
+    int hold_until;
+    const char *note;
+    bool retired;
+    /* derived from the log */
+    int last_fed;                        /* DAY_NONE: never */
+    int last_refused;                    /* day of the latest refusal; DAY_NONE: none */
+    double portion_frac;                 /* learned from responses; 1: the kind's portion */
+};
+
+struct food {
+    const char *name;
+    int form, unit;                      /* unit: what "unit" means in the fields below, g or mL */
+    double density_g_per_ml, solids_frac;
+    double n_mg_per_unit, p_mg_per_unit;
+    double no3_effect_mg_per_unit, po4_effect_mg_per_unit;   /* declared; NAN: from the composition */
+    bool strips_po4;                     /* claimed to lower phosphate, shown or not */
+    double min_particle_um, max_particle_um;
+    double ceiling_units_per_100l;       /* per tank and day */
+    double broadcast_units_per_100l;     /* usual rate; NAN: not broadcast */
+    double blend_share_frac;             /* of the dry mass of its pot; NAN: not in a pot */
+    double blend_share_min_frac, blend_share_max_frac;
+    double blend_ml_per_100ml;           /* liquids in the slurry; NAN: none */
+    double fish_units_per_100l;          /* given to fish before the corals; NAN: no fish food */
+    double scoop_g;                      /* a level scoop; NAN: none known */
+    double opened_life_d, lead_d;
+    double pack_units;
+    long price_cents;                    /* per pack */
+    const char *prepare;                 /* what must be done before the round */
+    const char *note, *source;
+    bool retired;
+};
+
+struct lot {
+    const char *code;
+    size_t food;
+    double amount_units;
+    int received, opened, use_by;
+    long price_cents;
+    const char *note;
+    bool retired;                        /* used up or discarded */
+    /* derived from the log */
+    double used_units;
+};
+
+struct test {
+    size_t system;
+    long taken;
+    int analyte;
+    long repeat;                         /* 1, 2 … for several readings of one minute */
+    double value;                        /* the detection limit where below */
+    bool below;
+    const char *method;
+    int sample;
+    const char *note;
+    bool voided;
+};
+
+struct water {
+    size_t system;
+    long exchanged;
+    long repeat;
+    double volume_l;
+    double no3_mg_l, po4_mg_l;           /* of the new water */
+    const char *note;
+    bool voided;
+};
+
+/* A kept plan. All its rows carry round and revision; the highest revision is the one in force. */
+struct round_head {
+    long number, revision;
+    int day;
+    int start_min;
+    long feeders;
+    const char *request;                 /* the options it was planned with */
+    int finish_min;
+    double walked_m;
+    double bound_min;                    /* no schedule can end sooner than this; NAN: not known */
+};
+
+struct pot {
+    long round, revision;
+    const char *pot;                     /* "A", "B" … */
+    const char *systems;                 /* for the eye: "north, display" */
+    bool late;                           /* mixed at the tank: pellets, frozen food */
+    double need_ml, made_ml, water_ml;   /* need: what the corals get; made: with losses, rounded up */
+    double strength_g_per_100ml, factor; /* factor: of the house strength */
+    const char *note;
+};
+
+struct pot_food {
+    long round, revision;
+    const char *pot;
+    long rank;                           /* mixing order, from 1 */
+    size_t food, lot;
+    double amount_units;
+};
+
+struct line {
+    long round, revision, number;
+    size_t tank;
+    int action;
+    long pass;
+    size_t colony;                       /* target feed of one lot of colonies */
+    size_t food;                         /* broadcast and fish */
+    size_t lot;
+    const char *pot;
+    long feeder;
+    int start_min, end_min;              /* minutes from the day's 00:00 */
+    long count, mouths;                  /* colonies, and mouths per colony */
+    double amount;                       /* mL of slurry, or units of the food; NAN for flow and rest */
+    const char *note;
+};
+
+/* Who was due (or would be) and is not fed today, and why. */
+struct waiting {
+    long round, revision;
+    size_t colony;
+    const char *reason;
+};
+
+struct caution {
+    long round, revision, rank;
+    const char *text;
+};
+
+/* What became of a line. A later version replaces an earlier one; none is ever deleted. */
+struct given {
+    long round, line;
+    long sheet_revision;                 /* of the sheet it was logged from */
+    int outcome;
+    double amount;                       /* as in the line; NAN: nothing measured */
+    long response;                       /* 0 to 4, -1: not judged */
+    int at_min;                          /* minute of the day; -1: not noted */
+    const char *note;
+    bool voided;
+};
+
+/* The house's own figures; see registers.c for unit, limits, default and source of each. */
+struct settings {
+    const char *facility;
+    int units;
+    long feeders;
+    int start_min;
+    double lag_min_min, lag_max_min;
+    double strength_g_per_100ml, late_strength_g_per_100ml;
+    double lean_frac, full_frac, rise_frac_per_week;
+    double loss_frac, syringe_dead_ml, pot_dead_ml;
+    double syringe_step_ml, pot_step_ml, broadcast_step_ml, scale_step_g;
+    double syringe_ml, refill_s;
+    double rest_min, flow_on_gap_min, switch_min, broadcast_s, fish_s, tank_fixed_s;
+    double walk_m_per_min, tool_change_min, pot_change_min, slurry_life_min;
+    double arrival_wait_d, arrival_half_d;
+    double day_hands_min;
+    double window_d, horizon_d, stale_d;
+    double n_released_target_frac, p_released_target_frac, n_released_broadcast_frac, p_released_broadcast_frac;
+};
+
+/* ---- the table of fields ---------------------------------------------------------------------------------------- */
+
+enum reg_id {
+    REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK, REG_KIND, REG_COLONY, REG_FOOD, REG_LOT, REG_TEST, REG_WATER,
+    REG_ROUND, REG_POT, REG_POT_FOOD, REG_LINE, REG_WAITING, REG_CAUTION, REG_GIVEN, N_REGS
+};
+
+/* How a field is written, stored, and held in its struct. */
+enum field_type {
+    FIELD_TEXT,                          /* free text; const char * */
+    FIELD_NAME,                          /* text that names its row or another thing; const char * */
+    FIELD_NUMBER,                        /* double */
+    FIELD_COUNT,                         /* whole number; long */
+    FIELD_FLAG,                          /* yes or no; bool */
+    FIELD_DAY,                           /* YYYY-MM-DD; int */
+    FIELD_MOMENT,                        /* YYYY-MM-DDTHH:MM; long */
+    FIELD_CLOCK,                         /* HH:MM; int minute of the day; may pass midnight in a plan */
+    FIELD_CHOICE,                        /* one of the listed words; int */
+    FIELD_REF                            /* the key of a row of another register; size_t */
+};
+
+enum { FIELD_KEY = 1, FIELD_REQUIRED = 2 };
+
+struct field {
+    const char *name;                    /* column, CSV heading, JSON key and command-line word */
+    enum field_type type;
+    unsigned flags;
+    size_t offset;                       /* of the member in the register's struct */
+    double min, max;                     /* both 0: no limits */
+    const char *const *choices;          /* FIELD_CHOICE: ends with NULL */
+    enum reg_id ref;
+    const char *fallback;                /* what an empty entry means; NULL: it stays empty */
+    const char *help;
+};
+
+struct reg {
+    const char *name;                    /* "tank": file stem, JSON key, command-line word and table */
+    const char *title;                   /* one line of help */
+    const struct field *fields;
+    size_t n_fields, row_size;
+    size_t array_offset, count_offset;   /* of the rows and their count in struct facility; round parts: unused */
+    bool ledger;                         /* append-only: a changed row is a new version, never an update */
+    bool typed;                          /* entered by load, add and set (not made by plan or log alone) */
+    /* Checks across fields of a filled row (references not looked at). *field: the one to blame. NULL: none. */
+    bool (*check)(const void *row, size_t *field, struct err *e);
+};
+
+const struct reg *reg_get(enum reg_id id);                  /* borrowed, static */
+const struct reg *reg_find(const char *name);               /* NULL: no such register */
+size_t reg_field(const struct reg *r, const char *name);    /* index, or SIZE_MAX */
+const struct reg *settings_reg(void);                       /* the fields of struct settings, as a register of one row */
+
+/* ---- cells: one field's value between a file or the store and a struct ------------------------------------------ */
+
+enum cell_kind { CELL_EMPTY, CELL_TEXT, CELL_NUMBER, CELL_WHOLE };
+
+/* Days, moments, clocks, choices and references are text in the canonical form; counts and flags are whole numbers. */
+struct cell {
+    enum cell_kind kind;
+    const char *text;                    /* borrowed */
+    double number;
+    long whole;
+};
+
+/*
+ * Reads what a person or a file wrote for a field. Empty text gives CELL_EMPTY (the fallback applies when a row is
+ * filled). Text is checked (UTF-8, no control characters, length; a name also: no blank at either end, no leading
+ * = + - @, which a spreadsheet would run), brought to Unicode NFC, and copied to the arena.
+ *
+ * Errors: ERR_INPUT, "is "…"; expected …" without place or field name, which the caller puts before it; ERR_MEMORY.
+ */
+bool cell_parse(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e);
+
+/* The text that cell_parse reads back as the same cell; "" for an empty one. */
+void cell_format(const struct field *f, const struct cell *c, struct text *out);
+bool cell_same(const struct cell *a, const struct cell *b);
+
+/*
+ * Between cells and a struct row, field by field. Filling applies fallbacks; a reference is left REF_NONE (the
+ * snapshot resolves it). A required field that is empty is an error, *field the one to blame; texts are borrowed from
+ * the cells. Reading a reference needs the facility it points into; texts made are the arena's.
+ */
+bool row_fill(const struct reg *r, const struct cell *cells, void *row, size_t *field, struct err *e);
+bool row_read(const struct reg *r, const void *row, const struct facility *f, struct cell *cells, struct arena *a,
+              struct err *e);
+
+/* ---- the snapshot ----------------------------------------------------------------------------------------------- */
+
+/* All that planning, trends and printing look at. Rows of a register are sorted by key (byte order). */
+struct facility {
+    struct arena arena;                  /* owns every row and text below */
+    struct settings settings;
+    struct system *systems;
+    size_t n_systems;
+    struct band *bands;
+    size_t n_bands;
+    struct tank *tanks;
+    size_t n_tanks;
+    struct kind *kinds;
+    size_t n_kinds;
+    struct colony *colonies;
+    size_t n_colonies;
+    struct food *foods;
+    size_t n_foods;
+    struct lot *lots;
+    size_t n_lots;
+    struct test *tests;                  /* by system, then moment */
+    size_t n_tests;
+    struct water *waters;
+    size_t n_waters;
+    struct fed *feds;                    /* by system, day, food */
+    size_t n_feds;
+};
+
+/* The food ledger: what one system was given of one food on one day, by logged lines. */
+struct fed {
+    size_t system, food;
+    int day;
+    double target_units, broadcast_units, fish_units;
+    long cost_cents;
+};
+
+/* Index of the row with this key, or REF_NONE. For registers with one key field of text. */
+size_t facility_find(const struct facility *f, enum reg_id id, const char *key);
+
+/* Gross litres of a tank by its shape and measures. Errors: ERR_INPUT naming the measure. */
+bool tank_gross(const struct tank *t, double *gross_l, struct err *e);
+
+/* Fills the derived fields (volumes). Errors: ERR_INPUT naming the tank whose measures do not make a volume. */
+bool facility_derive(struct facility *f, struct err *e);
+
+/* The band of an analyte in a system: its own, else the analyte's default. */
+void facility_band(const struct facility *f, size_t system, enum analyte a, double *low, double *high);
+
+void facility_free(struct facility *f);
+
+#endif

@@ -1,0 +1,366 @@
+#include "neap/facility.h"
+
+#include <utf8proc.h>
+
+/* ---- reading ---------------------------------------------------------------------------------------------------- */
+
+static bool expected(struct err *e, const char *text, const char *what)
+{
+    return err_set(e, ERR_INPUT, NULL, "is \"%.60s\"; expected %s", text, what);
+}
+
+/* Control characters could move a terminal's cursor; a leading sign could start a spreadsheet formula. */
+static bool text_allowed(const struct field *f, const char *text, struct err *e)
+{
+    size_t len = strlen(text), bad, most = f->type == FIELD_NAME ? NAME_BYTES_MAX : NOTE_BYTES_MAX;
+    if (!utf8_valid(text, len, &bad))
+        return err_set(e, ERR_INPUT, NULL, "is not UTF-8 at byte %zu; expected the file saved as UTF-8", bad + 1);
+    if (len > most)
+        return err_set(e, ERR_INPUT, NULL, "has %zu bytes; expected at most %zu", len, most);
+    for (size_t i = 0; i < len; i++) {
+        unsigned char c = (unsigned char)text[i];
+        bool c1 = c == 0xC2 && (unsigned char)text[i + 1] < 0xA0;
+        if (c < 0x20 || c == 0x7F || c1)
+            return err_set(e, ERR_INPUT, NULL, "has a control character at byte %zu; expected printable text", i + 1);
+    }
+    if (f->type != FIELD_NAME || len == 0)
+        return true;
+    if (text[0] == ' ' || text[len - 1] == ' ')
+        return expected(e, text, "a name without a blank at either end");
+    if (strchr("=+-@", text[0]))
+        return expected(e, text, "a name that does not begin with = + - or @");
+    return true;
+}
+
+static bool parse_text(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
+{
+    if (!text_allowed(f, text, e))
+        return false;
+    utf8proc_uint8_t *composed = utf8proc_NFC((const utf8proc_uint8_t *)text);
+    if (!composed)
+        return err_memory(e);
+    c->kind = CELL_TEXT;
+    c->text = arena_text(a, (const char *)composed);
+    free(composed);
+    return c->text ? true : err_memory(e);
+}
+
+static bool limits_hold(const struct field *f, double v, const char *text, struct err *e)
+{
+    if ((f->min == 0 && f->max == 0) || (v >= f->min && v <= f->max))
+        return true;
+    return err_set(e, ERR_INPUT, NULL, "is %.40s; expected %.10g to %.10g", text, f->min, f->max);
+}
+
+static bool parse_number(const struct field *f, const char *text, struct cell *c, struct err *e)
+{
+    if (!number_parse(text, &c->number)) {
+        if (strchr(text, ',') && text[strspn(text, "0123456789,.+-")] == '\0')
+            return expected(e, text, "a decimal point, such as 40.5 (not a comma)");
+        return expected(e, text, "a number, such as 40 or 40.5");
+    }
+    c->kind = CELL_NUMBER;
+    return limits_hold(f, c->number, text, e);
+}
+
+static bool parse_count(const struct field *f, const char *text, struct cell *c, struct err *e)
+{
+    if (!count_parse(text, &c->whole))
+        return expected(e, text, "a whole number, such as 12");
+    c->kind = CELL_WHOLE;
+    return limits_hold(f, (double)c->whole, text, e);
+}
+
+static bool parse_flag(const char *text, struct cell *c, struct err *e)
+{
+    c->kind = CELL_WHOLE;
+    c->whole = strcmp(text, "yes") == 0 || strcmp(text, "1") == 0;
+    if (c->whole || strcmp(text, "no") == 0 || strcmp(text, "0") == 0)
+        return true;
+    return expected(e, text, "yes or no");
+}
+
+static bool parse_choice(const struct field *f, const char *text, struct err *e)
+{
+    struct text list = {0};
+    size_t n = 0;
+    for (; f->choices[n]; n++) {
+        if (strcmp(f->choices[n], text) == 0) {
+            text_free(&list);
+            return true;
+        }
+        text_addf(&list, "%s%s", n == 0 ? "" : f->choices[n + 1] ? ", " : " or ", f->choices[n]);
+    }
+    const char *near_by = name_nearest(text, f->choices, n);
+    err_set(e, ERR_INPUT, NULL, "is \"%.60s\"; expected %s%s%s%s", text, text_str(&list),
+            near_by ? " (did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?)" : "");
+    text_free(&list);
+    return false;
+}
+
+static bool canonical(const char *text, struct arena *a, struct cell *c, struct err *e)
+{
+    c->kind = CELL_TEXT;
+    c->text = arena_text(a, text);
+    return c->text ? true : err_memory(e);
+}
+
+/* A plan may run past midnight: its clocks are written 24:10 and beyond. */
+static bool clock_parse_long(const char *text, int *minute)
+{
+    char head[3] = {0};
+    long hours;
+    int rest;
+    if (clock_parse(text, minute))
+        return true;
+    if (strlen(text) != 5 || text[2] != ':')
+        return false;
+    memcpy(head, text, 2);
+    char tail[6] = {'0', '0', ':', text[3], text[4], '\0'};
+    if (!count_parse(head, &hours) || hours < 24 || !clock_parse(tail, &rest))
+        return false;
+    *minute = (int)hours * 60 + rest;
+    return true;
+}
+
+bool cell_parse(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
+{
+    int day, minute;
+    long moment;
+    char out[MOMENT_TEXT];
+
+    *c = (struct cell){0};
+    if (*text == '\0')
+        return true;
+    switch (f->type) {
+    case FIELD_TEXT:
+    case FIELD_NAME:
+    case FIELD_REF:
+        return parse_text(f, text, a, c, e);
+    case FIELD_NUMBER:
+        return parse_number(f, text, c, e);
+    case FIELD_COUNT:
+        return parse_count(f, text, c, e);
+    case FIELD_FLAG:
+        return parse_flag(text, c, e);
+    case FIELD_CHOICE:
+        return parse_choice(f, text, e) && canonical(text, a, c, e);
+    case FIELD_DAY:
+        if (!day_parse(text, &day))
+            return expected(e, text, "a day as YYYY-MM-DD");
+        return canonical(text, a, c, e);
+    case FIELD_MOMENT:
+        if (!moment_parse(text, &moment))
+            return expected(e, text, "a moment as YYYY-MM-DDTHH:MM");
+        moment_format(moment, out);
+        return canonical(out, a, c, e);
+    case FIELD_CLOCK:
+        if (!clock_parse_long(text, &minute))
+            return expected(e, text, "a time as HH:MM");
+        return canonical(text, a, c, e);
+    }
+    return false;
+}
+
+void cell_format(const struct field *f, const struct cell *c, struct text *out)
+{
+    char number[32];
+    if (c->kind == CELL_TEXT) {
+        text_add(out, c->text);
+    } else if (c->kind == CELL_NUMBER) {
+        number_format(c->number, number);
+        text_add(out, number);
+    } else if (c->kind == CELL_WHOLE) {
+        if (f->type == FIELD_FLAG)
+            text_add(out, c->whole ? "yes" : "no");
+        else
+            text_addf(out, "%ld", c->whole);
+    }
+}
+
+bool cell_same(const struct cell *a, const struct cell *b)
+{
+    if (a->kind != b->kind)
+        return false;
+    switch (a->kind) {
+    case CELL_EMPTY:
+        return true;
+    case CELL_TEXT:
+        return strcmp(a->text, b->text) == 0;
+    case CELL_NUMBER:
+        return a->number == b->number;
+    case CELL_WHOLE:
+        return a->whole == b->whole;
+    }
+    return false;
+}
+
+/* ---- between cells and structs ---------------------------------------------------------------------------------- */
+
+static int choice_index(const struct field *f, const char *text)
+{
+    int i = 0;
+    while (f->choices[i] && strcmp(f->choices[i], text) != 0)
+        i++;
+    return i;
+}
+
+static void fill_empty(const struct field *f, void *member)
+{
+    switch (f->type) {
+    case FIELD_TEXT:
+    case FIELD_NAME:
+        *(const char **)member = "";
+        break;
+    case FIELD_NUMBER:
+        *(double *)member = NAN;
+        break;
+    case FIELD_COUNT:
+        *(long *)member = 0;
+        break;
+    case FIELD_FLAG:
+        *(bool *)member = false;
+        break;
+    case FIELD_DAY:
+        *(int *)member = DAY_NONE;
+        break;
+    case FIELD_MOMENT:
+        *(long *)member = MOMENT_NONE;
+        break;
+    case FIELD_CLOCK:
+    case FIELD_CHOICE:
+        *(int *)member = 0;
+        break;
+    case FIELD_REF:
+        *(size_t *)member = REF_NONE;
+        break;
+    }
+}
+
+/* The cell was made by cell_parse (or comes from the store, which checks the same), so its text is in form. */
+static void fill_member(const struct field *f, const struct cell *c, void *member)
+{
+    fill_empty(f, member);
+    if (c->kind == CELL_EMPTY)
+        return;
+    switch (f->type) {
+    case FIELD_TEXT:
+    case FIELD_NAME:
+        *(const char **)member = c->text;
+        break;
+    case FIELD_NUMBER:
+        *(double *)member = c->number;
+        break;
+    case FIELD_COUNT:
+        *(long *)member = c->whole;
+        break;
+    case FIELD_FLAG:
+        *(bool *)member = c->whole != 0;
+        break;
+    case FIELD_DAY:
+        day_parse(c->text, member);
+        break;
+    case FIELD_MOMENT:
+        moment_parse(c->text, member);
+        break;
+    case FIELD_CLOCK:
+        clock_parse_long(c->text, member);
+        break;
+    case FIELD_CHOICE:
+        *(int *)member = choice_index(f, c->text);
+        break;
+    case FIELD_REF:
+        break;
+    }
+}
+
+bool row_fill(const struct reg *r, const struct cell *cells, void *row, size_t *field, struct err *e)
+{
+    struct arena scratch = {0};
+    bool ok = true;
+    for (size_t i = 0; ok && i < r->n_fields; i++) {
+        const struct field *f = &r->fields[i];
+        struct cell c = cells[i];
+        *field = i;
+        if (c.kind == CELL_EMPTY && f->fallback)
+            ok = cell_parse(f, f->fallback, &scratch, &c, e);
+        else if (c.kind == CELL_EMPTY && (f->flags & FIELD_REQUIRED))
+            ok = err_set(e, ERR_INPUT, NULL, "is empty; expected %s", f->help);
+        if (!ok)
+            break;
+        if (c.kind == CELL_TEXT && cells[i].kind == CELL_EMPTY && (f->type == FIELD_TEXT || f->type == FIELD_NAME))
+            c.text = f->fallback; /* static text outlives the scratch copy */
+        fill_member(f, &c, (char *)row + f->offset);
+    }
+    arena_free(&scratch);
+    return ok && (!r->check || r->check(row, field, e));
+}
+
+static const char *key_of(const struct facility *f, enum reg_id id, size_t index)
+{
+    const struct reg *r = reg_get(id);
+    const char *rows = *(const char *const *)((const char *)f + r->array_offset);
+    return *(const char *const *)(rows + index * r->row_size + r->fields[0].offset);
+}
+
+static bool text_cell(struct cell *c, const char *text, struct arena *a, struct err *e)
+{
+    if (!text)
+        return err_memory(e);
+    return *text == '\0' ? true : canonical(text, a, c, e);
+}
+
+static bool read_member(const struct field *f, const void *member, const struct facility *fac, struct cell *c,
+                        struct arena *a, struct err *e)
+{
+    char out[MOMENT_TEXT];
+    switch (f->type) {
+    case FIELD_TEXT:
+    case FIELD_NAME:
+        return text_cell(c, *(const char *const *)member, a, e);
+    case FIELD_NUMBER:
+        c->number = *(const double *)member;
+        c->kind = isnan(c->number) ? CELL_EMPTY : CELL_NUMBER;
+        return true;
+    case FIELD_COUNT:
+        c->whole = *(const long *)member;
+        c->kind = CELL_WHOLE;
+        return true;
+    case FIELD_FLAG:
+        c->whole = *(const bool *)member;
+        c->kind = CELL_WHOLE;
+        return true;
+    case FIELD_DAY:
+        if (*(const int *)member == DAY_NONE)
+            return true;
+        day_format(*(const int *)member, out);
+        return canonical(out, a, c, e);
+    case FIELD_MOMENT:
+        if (*(const long *)member == MOMENT_NONE)
+            return true;
+        moment_format(*(const long *)member, out);
+        return canonical(out, a, c, e);
+    case FIELD_CLOCK: {
+        int minute = *(const int *)member;
+        return text_cell(c, arena_format(a, "%02d:%02d", minute / 60, minute % 60), a, e);
+    }
+    case FIELD_CHOICE:
+        return canonical(f->choices[*(const int *)member], a, c, e);
+    case FIELD_REF:
+        if (*(const size_t *)member == REF_NONE)
+            return true;
+        return canonical(key_of(fac, f->ref, *(const size_t *)member), a, c, e);
+    }
+    return false;
+}
+
+bool row_read(const struct reg *r, const void *row, const struct facility *f, struct cell *cells, struct arena *a,
+              struct err *e)
+{
+    for (size_t i = 0; i < r->n_fields; i++) {
+        cells[i] = (struct cell){0};
+        if (!read_member(&r->fields[i], (const char *)row + r->fields[i].offset, f, &cells[i], a, e))
+            return false;
+    }
+    return true;
+}

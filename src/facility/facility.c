@@ -1,0 +1,73 @@
+#include "neap/facility.h"
+
+#include "neap/calc.h"
+
+size_t facility_find(const struct facility *f, enum reg_id id, const char *key)
+{
+    const struct reg *r = reg_get(id);
+    const char *rows = *(const char *const *)((const char *)f + r->array_offset);
+    size_t low = 0, high = *(const size_t *)((const char *)f + r->count_offset);
+    while (low < high) {
+        size_t mid = low + (high - low) / 2;
+        int order = strcmp(*(const char *const *)(rows + mid * r->row_size + r->fields[0].offset), key);
+        if (order == 0)
+            return mid;
+        if (order < 0)
+            low = mid + 1;
+        else
+            high = mid;
+    }
+    return REF_NONE;
+}
+
+bool tank_gross(const struct tank *t, double *gross_l, struct err *e)
+{
+    const struct tank_measures m = {
+        .shape = (enum tank_shape)t->shape, .length_cm = t->length_cm,         .width_cm = t->width_cm,
+        .water_cm = t->water_cm,            .diameter_cm = t->diameter_cm,     .bow_cm = t->bow_cm,
+        .side_cm = t->side_cm,              .n_sides = (int)t->n_sides,        .cut_length_cm = t->cut_length_cm,
+        .cut_width_cm = t->cut_width_cm,    .stated_l = t->net_volume_l,
+    };
+    return volume_gross(&m, gross_l, e);
+}
+
+/* A stated volume is what is in the tank: rock and sand are already out of it. */
+static bool tank_net(struct tank *t, struct err *e)
+{
+    struct err why;
+    if (tank_gross(t, &t->gross_l, &why) &&
+        volume_net(t->gross_l, t->shape == SHAPE_STATED ? 0 : t->displacement_frac, &t->net_l, &why))
+        return true;
+    return err_set(e, why.code, NULL, "tank \"%s\": %s", t->name, why.text);
+}
+
+bool facility_derive(struct facility *f, struct err *e)
+{
+    for (size_t i = 0; i < f->n_systems; i++)
+        f->systems[i].volume_l = f->systems[i].sump_volume_l;
+    for (size_t i = 0; i < f->n_tanks; i++) {
+        struct tank *t = &f->tanks[i];
+        if (!tank_net(t, e))
+            return false;
+        if (!t->retired)
+            f->systems[t->system].volume_l += t->net_l;
+    }
+    return true;
+}
+
+void facility_band(const struct facility *f, size_t system, enum analyte a, double *low, double *high)
+{
+    *low = analytes[a].band_low;
+    *high = analytes[a].band_high;
+    for (size_t i = 0; i < f->n_bands; i++)
+        if (f->bands[i].system == system && f->bands[i].analyte == (int)a) {
+            *low = f->bands[i].low;
+            *high = f->bands[i].high;
+        }
+}
+
+void facility_free(struct facility *f)
+{
+    arena_free(&f->arena);
+    *f = (struct facility){0};
+}
