@@ -81,11 +81,15 @@ struct slope {
 };
 
 /*
- * confidence_frac in (0, 1), such as 0.90. Ranks: exact for n ≤ 10 without ties, else (N ∓ z √Var S) / 2 (Gilbert
- * 1987), interpolated between neighbouring slopes. A rank beyond the ends takes the end slope.
+ * confidence_frac in (0, 1), such as 0.90. Ranks of the limits: from the exact distribution of S for n ≤ 10 without
+ * ties, else (N ∓ z √Var S) / 2 (Gilbert 1987), read between neighbouring slopes. Past the ends: the end slope.
  * Errors: as kendall_test; ERR_INPUT too where fewer than two times differ or more than half are censored.
+ * Up to 2^20 slopes are listed and sorted; more are found by counting, within 1e-12 of the greatest slope.
  */
 bool slope_fit(const struct point *points, size_t n, double confidence_frac, struct slope *out, struct err *e);
+
+/* The slope of a rank (1 = least, N = greatest, between them: interpolated) among all pairs. Errors as slope_fit. */
+bool slope_at_rank(const struct point *points, size_t n, double rank, double *slope, struct err *e);
 
 /* ---- charts and steps ------------------------------------------------------------------------------------------ */
 
@@ -304,11 +308,5 @@ struct forecast {
     double leaves_high_frac;         /* of all runs, those that first leave upwards */
 };
 bool forecast_run(const struct forecast_in *in, struct arena *a, struct forecast *out, struct err *e);
-
-/* Level after n_changes exchanges of frac each with new water: new + (level − new)(1 − frac)^n. Rates of 0 to 1. */
-double washed_out(double level, double new_value, double frac, int n_changes);
-
-/* Continuous exchange at turnovers_per_d for days: new + (level − new) e^(−turnovers × days). */
-double washed_out_continuous(double level, double new_value, double turnovers_per_d, double days);
 
 #endif
