@@ -1,0 +1,312 @@
+/*
+ * trend: robust statistics of water tests, the state of a system, headroom, learned food effects, forecast.
+ *
+ * Pure: arrays in, structs out. Times are moments (minutes since 1970-01-01T00:00 of the facility's calendar) or days;
+ * a value is in the unit of its analyte, mg/L where a volume turns it into mass. Arrays passed in are borrowed for the
+ * call; arrays handed out live in the caller's arena. Every formula, its source and its check: docs/trend.md.
+ *
+ * GSL's aborting error handler is global state, so it is switched off by the program's main, never here; this floor
+ * checks sizes and ranges before it calls GSL, and looks at what it returns.
+ */
+#ifndef NEAP_TREND_H
+#define NEAP_TREND_H
+
+#include "neap/base.h"
+
+/* ---- shapes shared by all -------------------------------------------------------------------------------------- */
+
+/* One water test. below: the method saw nothing, and value is its detection limit (the truth lies in [0, value)). */
+struct reading {
+    long moment_min;
+    double value;    /* finite, ≥ 0 */
+    bool below;
+    int method;      /* any number; a reading with another number than the one before it is a break */
+};
+
+/* An exchanged volume: afterwards the level is level × (1 − exchanged_frac) + new_value × exchanged_frac. */
+struct water_change {
+    long moment_min;
+    double exchanged_frac; /* of the system's volume, 0 to < 1 */
+    double new_value;      /* the analyte in the new water, ≥ 0 */
+};
+
+/* What was given: amount in the food's own unit (g or mL), as logged, not as planned. */
+struct feeding {
+    long moment_min;
+    size_t food;   /* index into the foods of the call */
+    double amount; /* ≥ 0 */
+};
+
+struct band {
+    double low, high; /* low ≤ high */
+};
+
+/* ---- rank statistics ------------------------------------------------------------------------------------------- */
+
+/* A value known exactly (low == high) or only to lie in [low, high), at time t (any unit; slopes are per that unit). */
+struct point {
+    double t, low, high;
+};
+
+/*
+ * Mann–Kendall test of y against t. A pair of readings counts +1, −1, or 0 where it is tied in t or y or its order
+ * is unknown. Reordering the input changes nothing.
+ */
+struct kendall {
+    size_t n;
+    long long s;     /* Mann–Kendall S */
+    double var_s;    /* under "no trend", ties in t and y and unknown orders accounted for (Daniels 1944) */
+    double z;        /* continuity corrected; 0 for S = 0 */
+    double p;        /* two-sided: exact for n ≤ 10 without ties, else normal */
+    bool exact;
+    double tau_b;    /* Kendall 1945; 0 where all are tied */
+};
+
+/* Errors: ERR_INPUT (n < 2, a number that is not finite, low > high), ERR_MEMORY. O(n log n). */
+bool kendall_test(const struct point *points, size_t n, struct kendall *out, struct err *e);
+
+/* Exact P(S ≥ s) for n readings without ties; 2 ≤ n ≤ 10. */
+double kendall_upper_tail(size_t n, long s);
+
+/*
+ * Theil–Sen line: the median of the slopes of all pairs, with confidence limits by ranks of the sorted slopes. A
+ * censored pair has a slope known to lie between two ends and counts half at each, which solves S(slope) = 0 as the
+ * Akritas–Theil–Sen estimator does (Akritas, Murphy, LaValley 1995), with concentrations held ≥ low.
+ */
+struct slope {
+    size_t n_pairs;           /* pairs with different times */
+    double slope, lo, hi;     /* per unit of t; lo, hi: two-sided limits at the confidence asked for */
+    double intercept;         /* at t = 0: the median of y − slope t */
+    double intercept_medians; /* at t = 0: median of y − slope × median of t (Conover 1999) */
+};
+
+/*
+ * confidence_frac in (0, 1), such as 0.90. Ranks of the limits: from the exact distribution of S for n ≤ 10 without
+ * ties, else (N ∓ z √Var S) / 2 (Gilbert 1987), read between neighbouring slopes. Past the ends: the end slope.
+ * Errors: as kendall_test; ERR_INPUT too where fewer than two times differ or more than half are censored.
+ * Up to 2^20 slopes are listed and sorted; more are found by counting, within 1e-12 of the greatest slope.
+ */
+bool slope_fit(const struct point *points, size_t n, double confidence_frac, struct slope *out, struct err *e);
+
+/* The slope of a rank (1 = least, N = greatest, between them: interpolated) among all pairs. Errors as slope_fit. */
+bool slope_at_rank(const struct point *points, size_t n, double rank, double *slope, struct err *e);
+
+/* ---- charts and steps ------------------------------------------------------------------------------------------ */
+
+/* Centre line, limits, and the first point outside (n where none is). */
+struct chart {
+    double centre, lower, upper;
+    size_t first_outside;
+};
+
+/* EWMA chart: z_i = λ y_i + (1−λ) z_(i−1) from z_0 = target into ewma[n]; limits target ± width × sd × √(λ / (2−λ)). */
+struct ewma_in {
+    const double *values;
+    size_t n;
+    double target, sd, lambda, width; /* 0 < lambda ≤ 1; width in sd, usually 3 */
+};
+bool chart_ewma(const struct ewma_in *in, double *ewma, struct chart *out, struct err *e);
+
+/* Individuals chart: mean ± 3 × mean moving range / 1.128. n ≥ 2. */
+bool chart_individuals(const double *values, size_t n, double *mean_moving_range, struct chart *out, struct err *e);
+
+/* Simple exponential smoothing: forecast[i] is for values[i], from those before it; forecast[n] is the next. */
+bool smooth_exponential(const double *values, size_t n, double alpha, double *forecast, struct err *e);
+
+/* Where one series is most likely two levels: Pettitt's (1979) rank test. */
+struct step {
+    size_t first_after; /* index in time order of the first reading of the second level */
+    double before, after; /* medians */
+    double k, p;          /* Pettitt's K; two-sided p, approximate */
+    double fit_ratio;     /* Σ|residual| of the two levels ÷ that of the Theil–Sen line: below 1 speaks for a step */
+};
+bool step_find(const struct point *points, size_t n, struct step *out, struct err *e);
+
+/* ---- state of one analyte in one system ------------------------------------------------------------------------ */
+
+enum state_verdict { STATE_TOO_FEW, STATE_STEADY, STATE_RISING, STATE_FALLING, STATE_STEP_UP, STATE_STEP_DOWN };
+enum level_verdict { LEVEL_UNKNOWN, LEVEL_BELOW_DETECTION, LEVEL_BELOW_BAND, LEVEL_IN_BAND, LEVEL_ABOVE_BAND };
+
+enum { STATE_MIN_TESTS = 4, STATE_MIN_SPAN_D = 14 };
+
+struct state_in {
+    const struct reading *readings; /* any order; those outside the window are ignored */
+    size_t n_readings;
+    const struct water_change *changes; /* any order */
+    size_t n_changes;
+    long now_min;
+    double window_d;        /* usually 28 */
+    double stale_d;         /* a last reading older than this is stale */
+    double confidence_frac; /* usually 0.90 */
+    double test_sd;         /* what one test scatters by, 0 where unknown; the least scatter that is believed */
+    struct band band;
+};
+
+struct state {
+    size_t n, n_below;        /* readings in the window */
+    bool has_last;            /* is there any reading up to now, in the window or before it? */
+    struct reading last;
+    double last_age_d;
+    bool stale;               /* no reading, or the last is too old */
+    bool method_changed;      /* inside the window; only readings from break_min on are fitted */
+    long break_min;           /* first reading of the method in use; MOMENT_NONE where there was no change */
+    size_t n_fitted;
+    double span_d;            /* of those fitted */
+
+    bool has_level;
+    double level;             /* today, after every water change up to now; ≥ 0 */
+    double level_sd;          /* of that level; 0 where unknown */
+    enum level_verdict level_verdict;
+
+    bool has_slope;           /* false with STATE_TOO_FEW, after a step, and where more than half are below detection */
+    double slope_per_d, slope_lo, slope_hi; /* what food and biology do; water changes are put back */
+    double slope_sd;
+    double p;                 /* Mann–Kendall, two-sided */
+    enum state_verdict verdict;
+    long step_min;            /* first reading after a step, or MOMENT_NONE */
+
+    double put_back;          /* Σ of the drops that the window's water changes caused, put back before fitting */
+    size_t n_outliers;
+    const bool *outlier;      /* [n_readings], parallel to the input: far off the line, flagged, not dropped */
+
+    /* for forecast: residual scatter, and the centre and spread of the fitted times */
+    double residual_sd, centre_d, spread_d2; /* centre in days from now (≤ 0); Σ (t − centre)² */
+};
+
+/* Errors: ERR_INPUT, naming the reading or change that is wrong; ERR_MEMORY. A window without readings is no error. */
+bool state_fit(const struct state_in *in, struct arena *a, struct state *out, struct err *e);
+
+const char *state_verdict_name(enum state_verdict v); /* "rising"; static */
+const char *level_verdict_name(enum level_verdict v); /* "below detection"; static */
+
+/* ---- headroom -------------------------------------------------------------------------------------------------- */
+
+struct headroom_in {
+    double level, slope_per_d; /* slope 0 where none is known */
+    double days;               /* to the horizon, the next expected test; > 0 */
+    double volume_l;
+    struct band band;
+    double max_change_per_d;   /* largest wanted change of the level per day; INFINITY: no such limit */
+};
+
+/* The working, for `why`: room_mg may be negative (the level must fall) or both may be positive (it must rise). */
+struct headroom {
+    struct headroom_in in;
+    double projected;                      /* level + slope × days */
+    double band_low_mg, band_high_mg;      /* (low − projected) × volume, (high − projected) × volume */
+    double change_low_mg, change_high_mg;  /* (∓ max change per day − slope) × days × volume */
+    double low_mg, high_mg;                /* the band's room, held within the change's: the answer */
+    bool low_held, high_held;              /* was that end held? */
+};
+bool headroom_find(const struct headroom_in *in, struct headroom *out, struct err *e);
+
+/* ---- learned effects ------------------------------------------------------------------------------------------- */
+
+/* What is believed of a food before the log speaks: mg of the analyte per g (or mL). */
+struct effect_prior {
+    double mean, sd; /* sd > 0 */
+};
+
+struct learn_in {
+    const struct reading *readings;
+    size_t n_readings;
+    const struct water_change *changes;
+    size_t n_changes;
+    const struct feeding *feedings;
+    size_t n_feedings;
+    const struct effect_prior *priors; /* [n_foods] */
+    size_t n_foods;
+    struct effect_prior background;    /* mg/L per day without any feeding; a wide sd */
+    double volume_l;
+    double test_sd;                    /* mg/L, of one reading; > 0 */
+    double drift_sd;                   /* mg/L per √day that the model does not explain; 0 for none */
+    double confidence_frac;
+};
+
+struct effect {
+    double mean, sd, lo, hi;   /* posterior; limits at the confidence asked for */
+    double data_weight_frac;   /* 1 − posterior variance / prior variance: 0 is all prior, 1 is all data */
+    double moved_sd;           /* (mean − prior mean) / prior sd */
+    bool claim;                /* the interval leaves out zero, the data moved it, and it can be told apart */
+    bool fed;                  /* was it given in any stretch? */
+};
+
+/* Two columns that rise and fall together; other may be LEARN_BACKGROUND. */
+#define LEARN_BACKGROUND SIZE_MAX
+struct tangle {
+    size_t food, other;
+    double cosine;             /* 1: always in the same proportion */
+    /* The proposal: until the next test give food at amount_food per round and none of other, then the reverse. */
+    double amount_food, amount_other; /* per round, in their own units, with the water's load kept; 0: pause it */
+    double sd_now, sd_after;   /* of the food's effect, now and after these two stretches */
+};
+
+struct learned {
+    size_t n_stretches, n_skipped; /* used; left out for a below-detection end or a change of method */
+    const struct effect *effects;  /* [n_foods] */
+    struct effect background;      /* mg/L per day */
+    double scatter_ratio;          /* residual scatter ÷ what test_sd explains, as variances */
+    bool scatter_high;             /* more than chance: noise was widened by it */
+    const struct tangle *tangles;  /* the pairs that the log cannot tell apart, worst first */
+    size_t n_tangles;
+};
+bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *out, struct err *e);
+
+/* ---- least squares --------------------------------------------------------------------------------------------- */
+
+/* rows × cols matrix, row by row, and its right side. */
+struct least_squares_in {
+    const double *x, *y;
+    size_t rows, cols; /* rows ≥ cols ≥ 1 */
+};
+
+/* Minimises |y − X b| by Householder QR with scaled columns. covariance[cols × cols] is (XᵀX)⁻¹. Arrays in the arena. */
+struct least_squares {
+    double *b, *covariance;
+    double residual_ss;
+};
+bool least_squares_fit(const struct least_squares_in *in, struct arena *a, struct least_squares *out, struct err *e);
+
+/* ---- forecast -------------------------------------------------------------------------------------------------- */
+
+/* A food as the policy sees it: what was given on average while the slope was measured. */
+struct forecast_food {
+    double amount_per_d;           /* ≥ 0 */
+    double effect, effect_sd;      /* mg per unit */
+    bool skip;                     /* the policy leaves it out */
+};
+
+struct forecast_in {
+    const struct state *state;     /* must have a slope */
+    const struct forecast_food *foods;
+    size_t n_foods;
+    double volume_l;
+    struct band band;
+    double strength_frac;          /* multiplies every food that is not skipped; 1: as before */
+    double weekly_change_frac;     /* water change at the end of each week, 0 to < 1 */
+    double new_value;              /* the analyte in the new water */
+    double test_sd;
+    int days;                      /* 1 to 366 */
+    int runs;                      /* 100 to 1,000,000 */
+    unsigned long seed;
+};
+
+/* Day 0 is now. Percentiles of the level itself, and of what a test would read. */
+struct forecast_day {
+    int day;
+    double p05, p50, p95;
+    double test_p05, test_p95;
+    double above_frac, below_frac; /* runs above and below the band on that day */
+};
+
+struct forecast {
+    const struct forecast_day *days; /* [n_days] */
+    size_t n_days;
+    double slope_policy_per_d;       /* mean slope under the policy, before water changes */
+    double leaves_frac;              /* probability of being outside the band at some day up to the end */
+    int leaves_day;                  /* median first day outside among the runs that leave; -1: none leaves */
+    double leaves_high_frac;         /* of all runs, those that first leave upwards */
+};
+bool forecast_run(const struct forecast_in *in, struct arena *a, struct forecast *out, struct err *e);
+
+#endif

@@ -1,0 +1,34 @@
+/* Inside the trend floor: points in time order, counts of pairs, medians. */
+#ifndef TREND_RANK_H
+#define TREND_RANK_H
+
+#include "neap/trend.h"
+
+/* Checked copy of the points, sorted by time, then low, then high. Caller frees with free; NULL on failure. */
+struct point *points_in_order(const struct point *points, size_t n, struct err *e);
+
+static inline bool point_is_exact(const struct point *p)
+{
+    return p->low == p->high;
+}
+
+int double_compare(const void *a, const void *b); /* for qsort and bsearch; numbers only */
+
+/* How many of the n sorted values are < v, and ≤ v. */
+size_t count_less(const double *sorted, size_t n, double v);
+size_t count_up_to(const double *sorted, size_t n, double v);
+
+double median_of_sorted(const double *sorted, size_t n);
+
+/*
+ * Pairs i, j with t[i] < t[j] (t ascending, equal times are no pair) and earlier[i] ≥ later[j]. scratch: room for
+ * n doubles and n + 1 counts.
+ */
+struct pair_scratch {
+    double *sorted;
+    size_t *tree;
+};
+long long count_pairs_at_least(const struct point *in_order, size_t n, const double *earlier, const double *later,
+                               struct pair_scratch *scratch);
+
+#endif

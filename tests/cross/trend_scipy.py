@@ -1,0 +1,97 @@
+#!/usr/bin/python3
+"""Kendall's S, its variance, p and tau-b, and the Theil-Sen line, against scipy on random series with ties.
+
+usage: tests/cross/trend_scipy.py [BUILD_FOLDER]     from the top folder, after "make"
+Exit 0: all agree; 1: some do not; 77: scipy is missing.
+"""
+import math
+import os
+import random
+import subprocess
+import sys
+import tempfile
+
+try:
+    from scipy import stats
+except ImportError:
+    print("skipped: python3-scipy is not installed")
+    sys.exit(77)
+
+SERIES = 4000
+SEED = 20240229
+
+
+def series_random(rng):
+    n = rng.choice([4, 5, 6, 7, 8, 9, 10, 12, 15, 30, 60])
+    tied_times, tied_values = rng.random() < 0.4, rng.random() < 0.6
+    t = [rng.randrange(n) if tied_times else i + rng.random() / 2 for i in range(n)]
+    slope = rng.choice([0, 0.1, -0.5])
+    y = [slope * ti + rng.gauss(0, 1) for ti in t]
+    if tied_values:
+        y = [round(v, rng.choice([0, 1])) for v in y]
+    return t, y
+
+
+def pairs_of(t):
+    return sum(t[i] != t[j] for i in range(len(t)) for j in range(i))
+
+
+def expected(t, y, rank):
+    slopes = sorted((y[j] - y[i]) / (t[j] - t[i]) for i in range(len(t)) for j in range(len(t)) if t[j] > t[i])
+    sen = stats.theilslopes(y, t, method="separate")
+    joint = stats.theilslopes(y, t, method="joint")
+    free = stats.kendalltau(t, y, method="asymptotic")
+    no_ties = len(set(t)) == len(t) and len(set(y)) == len(y)
+    exact = stats.kendalltau(t, y, method="exact").pvalue if no_ties and len(t) <= 10 else None
+    return sen.slope, sen.intercept, joint.intercept, free.correlation, free.pvalue, exact, slopes[rank - 1]
+
+
+def near(a, b, tolerance=1e-9):
+    return abs(a - b) <= tolerance * max(1, abs(a), abs(b))
+
+
+def faults(t, y, rank, line):
+    s, var, p, exact, tau, slope, joint, separate, at = (float(v) for v in line.split())
+    e_slope, e_separate, e_joint, e_tau, e_p, e_exact, e_at = expected(t, y, rank)
+    checks = [("slope", slope, e_slope), ("intercept of medians", separate, e_separate), ("intercept", joint, e_joint),
+              ("slope at rank", at, e_at)]
+    if not math.isnan(e_tau):
+        checks.append(("tau-b", tau, e_tau))
+        # scipy's p has no continuity correction, ours has: S and Var are compared through it
+        checks.append(("p of S and Var", math.erfc(abs(s) / math.sqrt(2 * var)), e_p))
+    if e_exact is not None:
+        checks.append(("exact p", p, e_exact))
+        checks.append(("exact", exact, 1))
+    elif not math.isnan(e_tau):
+        checks.append(("p", p, math.erfc(max(0, abs(s) - 1) / math.sqrt(2 * var))))
+    return [f"{name}: {got!r}, scipy has {want!r}" for name, got, want in checks if not near(got, want)]
+
+
+def main():
+    build = sys.argv[1] if len(sys.argv) > 1 else "build/release"
+    rng = random.Random(SEED)
+    cases = []
+    while len(cases) < SERIES:
+        t, y = series_random(rng)
+        if len(set(t)) > 1:
+            cases.append((t, y, rng.randint(1, pairs_of(t))))
+    text = "\n".join(f"{len(t)} {r} " + " ".join(f"{a!r} {b!r}" for a, b in zip(t, y)) for t, y, r in cases)
+    with tempfile.TemporaryDirectory() as folder:
+        program = os.path.join(folder, "trend_stdin")
+        subprocess.run(["cc", "-std=c11", "-O2", "-D_POSIX_C_SOURCE=200809L", "-Iinclude", "-o", program,
+                        "tests/cross/trend_stdin.c", f"{build}/libneap.a", "-lgsl", "-lgslcblas", "-lm"], check=True)
+        lines = subprocess.run([program], input=text, text=True, capture_output=True, check=True).stdout.splitlines()
+    if len(lines) != len(cases):
+        print(f"{len(lines)} answers to {len(cases)} series")
+        return 1
+    wrong = 0
+    for (t, y, rank), line in zip(cases, lines):
+        for fault in faults(t, y, rank, line):
+            print(f"t = {t}\ny = {y}\n  {fault}")
+            wrong += 1
+    print(f"{len(cases)} series against scipy: {wrong} differ")
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
