@@ -1,0 +1,153 @@
+/*
+ * order: in which order and at which minute a round's tanks are served, and by whom. Part of the plan floor and seen
+ * only inside it. It knows nothing of the register: plain numbers in, steps out; no I/O, no clock, no state.
+ * The rules, the lower bound and what was measured stand in docs/order.md.
+ *
+ * Per tank: broadcast with the flow on, a lag, then one visit (fish, flow off, corals), a rest with the flow off, flow
+ * on. A tank that needs longer than its flow may be off is visited in several passes. All times are whole minutes of
+ * one clock of the caller's choice (minutes since midnight serve well).
+ */
+#ifndef NEAP_PLAN_ORDER_H
+#define NEAP_PLAN_ORDER_H
+
+#include "neap/base.h"
+
+/* How far a tank is when the plan is made; all but ORDER_UNTOUCHED are for planning again in the middle of a round. */
+enum order_stage {
+    ORDER_UNTOUCHED,
+    ORDER_BROADCAST_GIVEN, /* broadcast_end_min holds; the corals wait */
+    ORDER_FLOW_IS_OFF,     /* off_since_min and fed_until_min hold; feed_s is what is still to give in later passes */
+    ORDER_FLOW_WAS_ON,     /* some passes given, flow on again since on_since_min; feed_s is what is still to give */
+    ORDER_DONE             /* nothing more to do; gives no step */
+};
+
+struct order_tank {
+    double position_m;     /* along the benches; finite */
+    int broadcast_min;     /* hands-on; 0: nothing broadcast, then no lag window */
+    int fish_min;          /* hands-on, directly before the flow goes off; 0: none (or done) */
+    int feed_s;            /* hands-on seconds of target feed with refills; 0: no target feed, then the flow stays on */
+    int off_wanted_min;    /* how long the flow should stay off in all; 0: no wish. Cut to off_limit_min */
+    int rest_min;          /* least time with flow off after the last coral of a pass */
+    int off_limit_min;     /* hard: from the start of turning off to the end of turning on */
+    bool quarantine;       /* served after all others; a tank sharing its pump is then served as quarantine too */
+    int pump;              /* tanks with equal pump >= 0 stop together; -1: its own pump */
+    int pot;               /* which slurry; any number >= 0 */
+    int fixed_rank;        /* first visits never start before those of a lower rank; -1: free */
+    enum order_stage stage;
+    int broadcast_end_min, off_since_min, fed_until_min, on_since_min; /* as stage says; otherwise unread */
+};
+
+struct order_feeder {
+    int ready_min;         /* not before this minute */
+    bool placed;           /* stands at position_m when ready; otherwise walks to the first tank before that */
+    double position_m;
+    int pot;               /* the pot carried, mixed at pot_mixed_min; -1: takes the first pot needed, mixed at ready_min */
+    int pot_mixed_min;
+};
+
+struct order_problem {
+    const struct order_tank *tanks;     /* borrowed */
+    size_t n_tanks;
+    const struct order_feeder *feeders; /* borrowed */
+    size_t n_feeders;
+    int lag_min, lag_max;               /* end of broadcast to first coral; 0 <= lag_min <= lag_max */
+    double walk_m_per_min;              /* > 0 */
+    double walk_free_m;                 /* so much of each way is a step to the next tank, inside the steps' rounding */
+    int switch_min;                     /* hands-on, to turn a pump off or on; may be 0 */
+    int tool_change_min;                /* hands-on, before a feeder's first quarantine tank */
+    int pot_change_min;                 /* hands-on, to take another or a fresh pot */
+    int slurry_age_limit_min;           /* from mixing to the last coral fed from it; 0: no limit */
+    int flow_on_gap_min;                /* least time with flow on between two passes */
+    unsigned seed;
+    long search_steps;                  /* changes tried by the local search; 0: only the first construction */
+    long exact_nodes;                   /* nodes of the exact search, for at most ORDER_EXACT_TANKS tanks; 0: none */
+};
+
+enum { ORDER_EXACT_TANKS = 12, ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
+
+/*
+ * Fills in every setting (not the tanks and feeders): lag 15 to 20 min, 30 m/min with 3 m free, switch 0 min (part of
+ * the visit's rounding), tool change 3 min, pot change 2 min, no slurry limit, 10 min flow on between passes. Common
+ * practice, no source; the facility's own settings replace them.
+ */
+void order_defaults(struct order_problem *p);
+
+enum order_action {
+    ORDER_BROADCAST,
+    ORDER_TOOLS,           /* change to the quarantine tools */
+    ORDER_POT,             /* take another or a fresh pot */
+    ORDER_FISH,
+    ORDER_FLOW_OFF,        /* of the tank's pump: one step for all tanks on it, at the lowest tank index of the pump */
+    ORDER_FEED,
+    ORDER_REST,            /* no hands: feeder is -1 */
+    ORDER_FLOW_ON          /* as flow off */
+};
+
+struct order_step {
+    size_t tank;
+    enum order_action action;
+    int feeder;
+    int start_min, end_min;
+    int pass;              /* 1 for a pump's first stop in this plan, 2, …; 0 for a broadcast */
+    int feed_s;            /* of a feed: seconds of target feed given in this pass; otherwise 0 */
+};
+
+enum {
+    ORDER_LATE_FEED = 1,   /* broadcast before this plan began, and the lag window's end cannot be met any more */
+    ORDER_LATE_FLOW_ON = 2,/* flow off before this plan began, and its limit cannot be met any more */
+    ORDER_SHORT_REST = 4   /* flow off before this plan began; the rest is cut short to keep the flow-off limit */
+};
+
+struct order_plan {
+    struct order_step *steps;  /* by start, then end, feeder, tank, action */
+    size_t n_steps;
+    unsigned char *flags;      /* one per tank: ORDER_LATE_FEED … */
+    size_t n_tanks;
+    int start_min;             /* when the first feeder is ready */
+    int finish_min;            /* end of the last step; start_min where there is nothing to do */
+    double walked_m;
+    int waited_min;            /* by feeders, between their first and last step */
+    int late_min;              /* by how much flagged limits are passed, summed; 0 in every plan from the start */
+    int lower_bound_min;       /* no plan can finish before this minute */
+    bool proven;               /* finish_min is the earliest possible */
+};
+
+/*
+ * The plan with the least finish, then least walking, then least waiting that the search finds. Same problem and seed:
+ * same plan, byte for byte.
+ *
+ *   *out    untouched on failure; caller frees with order_plan_free
+ * Errors:   ERR_INPUT naming the tank or setting that cannot be served, and what is expected. ERR_MEMORY.
+ */
+bool order_make(const struct order_problem *p, struct order_plan *out, struct err *e);
+void order_plan_free(struct order_plan *plan);
+
+/* Minutes to walk between two positions: (distance − walk_free_m) / walk_m_per_min, rounded up, never below 0. */
+int order_walk_min(const struct order_problem *p, double from_m, double to_m);
+
+enum order_rule {
+    ORDER_KEPT,
+    ORDER_RULE_STEP,       /* a step that is not of this problem, runs backwards, or is before its feeder is ready */
+    ORDER_RULE_HANDS,      /* a feeder does one thing at a time, and walks between */
+    ORDER_RULE_WORK,       /* each tank gets all its steps once, at their full length */
+    ORDER_RULE_CHAIN,      /* broadcast, fish, flow off, corals, rest, flow on, in this order; a visit has no break */
+    ORDER_RULE_LAG,        /* the first coral within the lag window */
+    ORDER_RULE_REST,       /* flow on not before the rest is over, nor before the wanted flow-off time */
+    ORDER_RULE_OFF_LIMIT,
+    ORDER_RULE_ON_GAP,     /* flow on long enough between passes */
+    ORDER_RULE_FLOW,       /* broadcast and lag with the flow on, corals with the flow off */
+    ORDER_RULE_QUARANTINE, /* last, with a change of tools, no going back */
+    ORDER_RULE_POT,        /* fed from the right pot, not too old */
+    ORDER_RULE_RANK,
+    ORDER_RULE_TOTALS      /* finish, walking, waiting and bound are what the steps say */
+};
+
+/*
+ * Proves a plan against every rule, sharing no code with order_make but order_walk_min.
+ *
+ *   *broken  (may be NULL) ORDER_KEPT, or the first rule broken
+ * Errors:    ERR_INPUT, naming rule, tank and minute. ERR_MEMORY (with ORDER_KEPT).
+ */
+bool order_check(const struct order_problem *p, const struct order_plan *plan, enum order_rule *broken, struct err *e);
+
+#endif
