@@ -1,0 +1,241 @@
+/*
+ * The recipe: how many grams and millilitres of which food go into which pot, and how much is broadcast where.
+ *
+ * A round's foods are one linear programme (docs/recipe.md writes it out with its sources). Plain numbers in, plain
+ * numbers out: this module knows no register, no day and no file. Amounts are grams for a solid food, millilitres for a
+ * liquid one ("units"); volumes mL for slurry, L for tanks; effects and room mg; fractions 0 to 1 (strength up to 1.5).
+ *
+ * What gives way to what, first to last (enum recipe_stage):
+ *   never       ceilings, stock, the state's full strength, foods that a mouth cannot take, water that is not there
+ *   then        lean strength, share limits, room in the bands and largest daily change, full strength,
+ *               house blend, cost, and last a fixed rule that leaves exactly one answer
+ * So there is always an answer: the best attempt, with the limits that bind it.
+ */
+#ifndef NEAP_PLAN_RECIPE_H
+#define NEAP_PLAN_RECIPE_H
+
+#include "neap/base.h"
+
+enum recipe_analyte { RECIPE_NO3, RECIPE_PO4, RECIPE_ANALYTES };
+
+#define RECIPE_NONE SIZE_MAX                 /* an index that points at nothing */
+enum { RECIPE_EXHAUSTIVE_MAX = 7 };          /* up to so many systems every grouping is tried: Bell(7) = 877 */
+
+/* ---- what goes in ------------------------------------------------------------------------------------------ */
+
+struct recipe_food {
+    const char *name;
+    bool liquid;                             /* amounts in mL; else in g as weighed, dry or moist */
+    bool late;                               /* softens within minutes: only in late pots, which hold nothing else */
+    bool strips;                             /* said to lower phosphate: never given to a starved system */
+    double solids_g_per_unit;                /* dry mass that counts into strength; > 0 for a solid, 0 for a liquid */
+    double effect_mg[RECIPE_ANALYTES];       /* net effect per unit, mean; for the report of what a round adds */
+    double effect_low_mg[RECIPE_ANALYTES];   /* its unfavourable limit where too little is the danger */
+    double effect_high_mg[RECIPE_ANALYTES];  /* its unfavourable limit where too much is the danger */
+    double house_share_frac;                 /* solid: share of the pot's dry mass in the house blend */
+    double share_min_frac, share_max_frac;   /* solid: limits of that share */
+    double house_ml_per_100ml;               /* liquid: mL per 100 mL slurry of house strength */
+    double min_ml_per_100ml, max_ml_per_100ml; /* liquid: limits, per 100 mL slurry of any strength */
+    double broadcast_ml_per_100l;            /* liquid: house broadcast per 100 L net and round; 0: not broadcast */
+    double ceiling_per_100l;                 /* most units per 100 L net and day; INFINITY: none known */
+    double stock;                            /* units left, in lots that may be used */
+    double price_cents;                      /* per unit */
+    double step;                             /* scale, scoop or syringe step, in units, > 0 */
+};
+
+struct recipe_system {
+    double volume_l;                         /* net water of the system, > 0: turns mg into mg/L in the report */
+    double low_room_mg[RECIPE_ANALYTES];     /* least that this round must add (> 0: too little there), or -INFINITY */
+    double high_room_mg[RECIPE_ANALYTES];    /* most that it may add (< 0: too much there), or INFINITY */
+    double max_fall_mg[RECIPE_ANALYTES];     /* largest wanted fall and rise in a day, ≥ 0, or INFINITY */
+    double max_rise_mg[RECIPE_ANALYTES];
+    double band_mg[RECIPE_ANALYTES];         /* width of the band × volume, > 0: what one unit of violation is */
+    double lean_frac, full_frac;             /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
+    bool own_pot;                            /* quarantine or hold: shares no pot with any other system */
+    bool po4_starved;                        /* no stripping food, and not less than house strength (as far as full_frac) */
+};
+
+struct recipe_tank {
+    size_t system;
+    double net_volume_l;                     /* > 0 */
+    double slurry_ml, late_slurry_ml;        /* due from the pot and from the late pot; 0: none */
+    bool broadcast;                          /* gets the house broadcast */
+    double load_frac;                        /* Σ dose / ceiling already spoken for today (fish food, given) */
+};
+
+/* All arrays are borrowed for the length of the call. */
+struct recipe_problem {
+    const struct recipe_food *foods;
+    const struct recipe_system *systems;
+    const struct recipe_tank *tanks;
+    size_t n_foods, n_systems, n_tanks;
+    const bool *may_eat;                     /* [system × n_foods + food]: every kind due there can swallow and accepts it;
+                                              * NULL: all may. Target feeding only, broadcast is not asked */
+    double house_g_per_100ml;                /* strength 1, > 0 */
+    double pot_dead_ml;                      /* left in each pot and syringe, fed to nobody */
+    double pot_step_ml;                      /* pots are made in multiples of this, rounded up; > 0 */
+    double syringe_step_ml;                  /* for premixes and rescaled portions; > 0 */
+    double premix_ml;                        /* volume a premix is made up to; 0: propose none */
+    size_t max_pots;                         /* most pots, late ones counted; 0: no cap */
+    double band_tolerance;                   /* sharing a pot may cost so much violation (bands, summed) */
+    double strength_tolerance_frac;          /* … and so much of the strength a system would have in its own pot */
+};
+
+/* ---- what comes out ---------------------------------------------------------------------------------------- */
+
+/* Stages of the programme, in order: each is held while the next is improved. */
+enum recipe_stage {
+    RECIPE_LEAN,   /* strength missing to lean, as a fraction of lean: largest + mean over pots + mean over broadcasts */
+    RECIPE_SHARE,  /* share limits passed: g of dry mass over house g of the pot; liquids likewise, summed */
+    RECIPE_BAND,   /* room and daily change passed, in bands, summed over systems and analytes */
+    RECIPE_FULL,   /* strength missing to full: as RECIPE_LEAN */
+    RECIPE_HOUSE,  /* distance from the house blend, Σ |share − house share| weighted by slurry */
+    RECIPE_COST,   /* cents */
+    RECIPE_UNIQUE, /* a fixed list of weights, no two alike: leaves one answer */
+    RECIPE_STAGES
+};
+
+/* What a limit is about. The comment names the indices that struct recipe_limit fills and the unit of its limit. */
+enum recipe_limit_kind {
+    RECIPE_CEILING,     /* tank; Σ dose / ceiling */
+    RECIPE_STOCK,       /* food; units */
+    RECIPE_WATER,       /* pot; mL of liquids */
+    RECIPE_STRENGTH_LEAN, RECIPE_STRENGTH_FULL, /* pot, or tank and food for a broadcast; house strengths, or mL */
+    RECIPE_SHARE_MIN, RECIPE_SHARE_MAX,         /* pot, food; g of dry mass or mL */
+    RECIPE_ROOM_LOW, RECIPE_ROOM_HIGH,          /* system, analyte; mg */
+    RECIPE_FALL, RECIPE_RISE                    /* system, analyte; mg */
+};
+
+/*
+ * A limit that holds the recipe back. price: by how much the stage's value would fall if the limit gave way by one unit
+ * (in the direction that helps), in units of that stage; always > 0. stage is the first that it holds back.
+ */
+struct recipe_limit {
+    enum recipe_limit_kind kind;
+    enum recipe_stage stage;
+    size_t pot, tank, food, system;          /* RECIPE_NONE where it is not about one */
+    enum recipe_analyte analyte;
+    double limit;                            /* the limit itself */
+    double price;
+};
+
+/* Weigh `weigh` units, make up with water to make_up_ml, take take_ml: holds `amount` of the line. make_up_ml 0: none. */
+struct recipe_premix {
+    double weigh, make_up_ml, take_ml;
+};
+
+struct recipe_amount {
+    size_t food;
+    double exact;                            /* the programme's answer */
+    double amount;                           /* as measured: rounded to the step, or by the premix */
+    struct recipe_premix premix;
+};
+
+struct recipe_pot {
+    bool late;
+    size_t n_systems, *systems;              /* ascending */
+    double slurry_ml;                        /* made: portions + dead volume, rounded up to pot_step_ml */
+    double fed_ml;                           /* of it, due to tanks */
+    size_t n_amounts;
+    struct recipe_amount *amounts;           /* mixing order: powders by rising amount, then liquids by rising amount */
+    double water_ml;                         /* slurry − liquids; "make up to slurry_ml" covers what solids displace */
+    double lean_frac, full_frac;             /* strength allowed here, in house strengths */
+    double strength_frac;                    /* reached, from the measured amounts */
+    bool below_lean;                         /* lean strength would pass a ceiling or the stock; ceilings won */
+    bool shares_passed;                      /* a share limit gave way so that the pot holds lean strength */
+};
+
+struct recipe_broadcast {
+    size_t tank, food;
+    double house_ml;                         /* house rate × volume × the state's full strength */
+    double exact, amount;                    /* mL; amount is rounded down */
+    bool below_lean;
+};
+
+/* What the round does to a system, from the measured amounts. */
+struct recipe_balance {
+    double added_mg[RECIPE_ANALYTES];        /* mean effects */
+    double added_low_mg[RECIPE_ANALYTES], added_high_mg[RECIPE_ANALYTES];
+    double passed_mg[RECIPE_ANALYTES];       /* room passed with unfavourable effects: > 0 above, < 0 below, 0 inside */
+    double passed_mg_l[RECIPE_ANALYTES];
+    double swing_mg[RECIPE_ANALYTES];        /* daily change passed, likewise */
+};
+
+struct recipe {
+    size_t n_pots, n_broadcasts, n_limits;
+    struct recipe_pot *pots;                 /* by first system; a late pot after its group's other pot */
+    struct recipe_broadcast *broadcasts;     /* by tank, then food */
+    struct recipe_limit *limits;             /* by stage, then as listed */
+    struct recipe_balance *balance;          /* per system */
+    double *load_frac;                       /* per tank: Σ dose / ceiling from the measured amounts, load_frac included */
+    size_t *group;                           /* per system: its group 0…, by first system; RECIPE_NONE: nothing due */
+    double stage_value[RECIPE_STAGES];       /* of the exact answer */
+    double own_value[RECIPE_STAGES];         /* the same with each system in a pot of its own */
+    double cost_cents;                       /* from the measured amounts */
+    size_t n_tried;                          /* groupings weighed against each other */
+    bool capped;                             /* max_pots forced a grouping beyond the tolerances */
+    bool over_cap;                           /* own pots and incompatible strengths need more than max_pots */
+    struct arena arena;                      /* owns all of the above */
+};
+
+/*
+ * The best recipe over all groupings of systems into pots: the fewest pots that stay within the tolerances of
+ * each-its-own; among those the best by stages; among equals the first in canonical order. Beyond
+ * RECIPE_EXHAUSTIVE_MAX systems groups are merged greedily, cheapest merge first.
+ *
+ * Caller frees *r with recipe_free, also after a failure.
+ * Errors: ERR_INPUT naming the food, system or tank whose number makes no sense; ERR_MEMORY; ERR_MISUSE where the
+ *         solver gave up (time or iterations), which no round of sane size does.
+ */
+bool recipe_plan(const struct recipe_problem *p, struct recipe *r, struct err *e);
+
+/* The same for a grouping that the caller chose: group[system] = group number, RECIPE_NONE where nothing is due. */
+bool recipe_plan_groups(const struct recipe_problem *p, const size_t *group, struct recipe *r, struct err *e);
+
+void recipe_free(struct recipe *r);
+
+/*
+ * The programme of one stage in CPLEX LP format, for the grouping of r, with earlier stages held at r's values. Names are
+ * explained in comment lines. Appends to t.
+ */
+bool recipe_write_lp(const struct recipe_problem *p, const struct recipe *r, enum recipe_stage stage, struct text *t,
+                     struct err *e);
+
+/* ---- a pot that came out larger or smaller ------------------------------------------------------------------- */
+
+struct recipe_made {
+    size_t pot;
+    double made_ml;                          /* > 0 */
+    const double *amounts;                   /* per line of the pot what went in; NULL: as planned */
+    const double *given_ml;                  /* per tank what has been given of this pot already; NULL: nothing */
+};
+
+struct recipe_portion {
+    size_t tank;
+    double planned_ml;                       /* as on the sheet */
+    double left_ml;                          /* still to give now, rounded down to the syringe step */
+    double load_frac;                        /* Σ dose / ceiling with it */
+    bool cut;                                /* less food than planned: a ceiling or the pot's content did not allow it */
+};
+
+/*
+ * What is left for each tank of the pot, so that each gets its planned food out of the volume that was really made, and
+ * no ceiling is passed. portions has room for p->n_tanks; *n are filled, in tank order.
+ * Errors: ERR_INPUT for an impossible volume or amount.
+ */
+bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
+                    struct recipe_portion *portions, size_t *n, struct err *e);
+
+/* ---- the square -------------------------------------------------------------------------------------------- */
+
+/*
+ * Pearson square: the share of feed a in a mix with feed b that has the target content. Same unit for all three.
+ *
+ * Errors:  ERR_INPUT where the target lies outside the two feeds, or both have the same content.
+ * Formula: share_a = (target − b) / (a − b), the opposite difference over the sum of both.
+ * Source:  Montana State University Extension, "Pearson square examples"; Colorado State University Extension,
+ *          "Pearson square" (refusal of a target outside). Check: tests/handbook/recipe-pearson.csv.
+ */
+bool recipe_pearson(double a, double b, double target, double *share_a_frac, struct err *e);
+
+#endif
