@@ -1,4 +1,4 @@
-#include "handbook.h"
+#include "handbook_table.h"
 #include "neap/trend.h"
 
 static size_t exact_points(const double *t, const double *y, size_t n, struct point *out)
