@@ -44,6 +44,7 @@ struct recipe_food {
 };
 
 struct recipe_system {
+    const char *name;
     double volume_l;                         /* net water of the system, > 0: turns mg into mg/L in the report */
     double low_room_mg[RECIPE_ANALYTES];     /* least that this round must add (> 0: too little there), or -INFINITY */
     double high_room_mg[RECIPE_ANALYTES];    /* most that it may add (< 0: too much there), or INFINITY */
@@ -56,6 +57,7 @@ struct recipe_system {
 };
 
 struct recipe_tank {
+    const char *name;
     size_t system;
     double net_volume_l;                     /* > 0 */
     double slurry_ml, late_slurry_ml;        /* due from the pot and from the late pot; 0: none */
@@ -63,7 +65,7 @@ struct recipe_tank {
     double load_frac;                        /* Σ dose / ceiling already spoken for today (fish food, given) */
 };
 
-/* All arrays are borrowed for the length of the call. */
+/* All arrays and names are borrowed for the length of the call. */
 struct recipe_problem {
     const struct recipe_food *foods;
     const struct recipe_system *systems;
@@ -85,10 +87,10 @@ struct recipe_problem {
 
 /* Stages of the programme, in order: each is held while the next is improved. */
 enum recipe_stage {
-    RECIPE_LEAN,   /* strength missing to lean, as a fraction of lean: largest + mean over pots + mean over broadcasts */
-    RECIPE_SHARE,  /* share limits passed: g of dry mass over house g of the pot; liquids likewise, summed */
+    RECIPE_LEAN,   /* missing to each system's lean, as a part of it: largest + mean by slurry + mean over broadcasts */
+    RECIPE_SHARE,  /* share limits passed, as a part of the pot's house dry mass (liquids: mL per 100 mL), by slurry */
     RECIPE_BAND,   /* room and daily change passed, in bands, summed over systems and analytes */
-    RECIPE_FULL,   /* strength missing to full: as RECIPE_LEAN */
+    RECIPE_FULL,   /* missing to each system's full strength: as RECIPE_LEAN */
     RECIPE_HOUSE,  /* distance from the house blend, Σ |share − house share| weighted by slurry */
     RECIPE_COST,   /* cents */
     RECIPE_UNIQUE, /* a fixed list of weights, no two alike: leaves one answer */
@@ -100,8 +102,8 @@ enum recipe_limit_kind {
     RECIPE_CEILING,     /* tank; Σ dose / ceiling */
     RECIPE_STOCK,       /* food; units */
     RECIPE_WATER,       /* pot; mL of liquids */
-    RECIPE_STRENGTH_LEAN, RECIPE_STRENGTH_FULL, /* pot, or tank and food for a broadcast; house strengths, or mL */
-    RECIPE_SHARE_MIN, RECIPE_SHARE_MAX,         /* pot, food; g of dry mass or mL */
+    RECIPE_STRENGTH_LEAN, RECIPE_STRENGTH_FULL, /* pot and system (house strengths), or a broadcast's tank and food (mL) */
+    RECIPE_SHARE_MIN, RECIPE_SHARE_MAX,         /* pot, food; limit as in the food, price per g of dry mass or per mL */
     RECIPE_ROOM_LOW, RECIPE_ROOM_HIGH,          /* system, analyte; mg */
     RECIPE_FALL, RECIPE_RISE                    /* system, analyte; mg */
 };
@@ -140,8 +142,10 @@ struct recipe_pot {
     struct recipe_amount *amounts;           /* mixing order: powders by rising amount, then liquids by rising amount */
     double water_ml;                         /* slurry − liquids; "make up to slurry_ml" covers what solids displace */
     double lean_frac, full_frac;             /* strength allowed here, in house strengths */
+    double house_units;                      /* what strength 1 is here: g of dry mass */
+    bool by_liquids;                         /* … or mL: no solid may go in, strength is told by the liquids */
     double strength_frac;                    /* reached, from the measured amounts */
-    bool below_lean;                         /* lean strength would pass a ceiling or the stock; ceilings won */
+    bool below_lean;                         /* lean strength would pass a ceiling or the stock, or no food may go in */
     bool shares_passed;                      /* a share limit gave way so that the pot holds lean strength */
 };
 
@@ -215,7 +219,7 @@ struct recipe_portion {
     double planned_ml;                       /* as on the sheet */
     double left_ml;                          /* still to give now, rounded down to the syringe step */
     double load_frac;                        /* Σ dose / ceiling with it */
-    bool cut;                                /* less food than planned: a ceiling or the pot's content did not allow it */
+    bool cut;                                /* by more than a syringe step less than planned: a ceiling, or too little made */
 };
 
 /*

@@ -1,0 +1,271 @@
+#include "recipe_model.h"
+#include "recipe_parts.h"
+
+/*
+ * Which systems share a pot. Splitting a group never makes a stage worse (each half may copy the shared pot), so
+ * each-its-own is the measure, and the fewest pots within the tolerances are looked for from one pot upwards.
+ */
+
+static const double alike = 1e-7;            /* stage values closer than this are equal: the solver's own accuracy */
+
+struct search {
+    const struct recipe_problem *p;
+    size_t n_due, *due;                      /* systems with slurry due, ascending */
+    size_t *group;                           /* per system: the grouping under trial */
+    size_t *best;                            /* per system: the best so far; best_score tells how good */
+    struct recipe_score own, best_score;
+    size_t n_tried;
+    struct arena arena;
+};
+
+/* ---- judging ------------------------------------------------------------------------------------------------------- */
+
+static bool less_value(double a, double b)
+{
+    return a < b - alike * fmax(1, fabs(b));
+}
+
+static bool score_better(const struct recipe_score *a, const struct recipe_score *b)
+{
+    for (size_t stage = 0; stage < RECIPE_UNIQUE; stage++) {
+        if (less_value(a->value[stage], b->value[stage]))
+            return true;
+        if (less_value(b->value[stage], a->value[stage]))
+            return false;
+    }
+    return false;
+}
+
+/* Is a grouping near enough to each-its-own? */
+static bool score_accepted(const struct search *s, const struct recipe_score *score)
+{
+    const double *own = s->own.value, *value = score->value;
+    if (less_value(own[RECIPE_LEAN], value[RECIPE_LEAN]) || less_value(own[RECIPE_SHARE], value[RECIPE_SHARE]) ||
+        less_value(own[RECIPE_BAND] + s->p->band_tolerance, value[RECIPE_BAND]))
+        return false;
+    for (size_t i = 0; i < 2 * s->p->n_systems; i++) {
+        double least = s->own.strength_frac[i] * (1 - s->p->strength_tolerance_frac);
+        if (!isnan(least) && less_value(score->strength_frac[i], least))
+            return false;
+    }
+    return true;
+}
+
+/* May these two be in one pot at all: no quarantine, and strengths that overlap? */
+static bool may_share(const struct recipe_problem *p, size_t a, size_t b)
+{
+    const struct recipe_system *x = &p->systems[a], *y = &p->systems[b];
+    return !x->own_pot && !y->own_pot && model_lean(x) <= y->full_frac && model_lean(y) <= x->full_frac;
+}
+
+static bool group_may_take(const struct search *s, size_t n_placed, size_t g, size_t system)
+{
+    for (size_t i = 0; i < n_placed; i++)
+        if (s->group[s->due[i]] == g && !may_share(s->p, s->due[i], system))
+            return false;
+    return true;
+}
+
+/* Pots of a grouping, late ones counted. */
+static size_t count_pots(const struct search *s, const size_t *group)
+{
+    const struct recipe_problem *p = s->p;
+    size_t n = 0;
+    for (size_t g = 0; g < s->n_due; g++) {
+        bool some[2] = {false, false};
+        for (size_t t = 0; t < p->n_tanks; t++)
+            for (int late = 0; late < 2; late++)
+                some[late] |= group[p->tanks[t].system] == g && model_due(&p->tanks[t], late) > 0;
+        n += (size_t)some[0] + (size_t)some[1];
+    }
+    return n;
+}
+
+/* ---- exhaustive ------------------------------------------------------------------------------------------------------ */
+
+struct sweep {
+    size_t n_pots;                           /* look at groupings with exactly so many */
+    bool any;                                /* also those beyond the tolerances */
+    bool found;
+};
+
+static bool sweep_try(struct search *s, struct sweep *w, struct err *e)
+{
+    struct arena scratch = {0};
+    struct recipe_score score;
+    bool ok = recipe_score(s->p, s->group, &scratch, &score, e);
+    s->n_tried++;
+    if (ok && (w->any || score_accepted(s, &score)) && (!w->found || score_better(&score, &s->best_score))) {
+        w->found = true;
+        memcpy(s->best_score.value, score.value, sizeof score.value);
+        memcpy(s->best, s->group, s->p->n_systems * sizeof *s->best);
+    }
+    arena_free(&scratch);
+    return ok;
+}
+
+/* Places due[i] and those after it in every group so far and in a new one: each grouping once, in a fixed order. */
+static bool sweep_place(struct search *s, struct sweep *w, size_t i, size_t n_groups, struct err *e)
+{
+    if (i == s->n_due)
+        return count_pots(s, s->group) != w->n_pots || sweep_try(s, w, e);
+    for (size_t g = 0; g <= n_groups; g++) {
+        if (!group_may_take(s, i, g, s->due[i]))
+            continue;
+        s->group[s->due[i]] = g;
+        if (!sweep_place(s, w, i + 1, n_groups + (g == n_groups), e))
+            return false;
+    }
+    s->group[s->due[i]] = RECIPE_NONE;
+    return true;
+}
+
+static bool search_all(struct search *s, struct recipe *r, struct err *e)
+{
+    size_t most = 2 * s->n_due, cap = s->p->max_pots > 0 && s->p->max_pots < most ? s->p->max_pots : most;
+    struct sweep w = {0};
+    for (w.n_pots = 1; !w.found && w.n_pots <= cap; w.n_pots++)
+        if (!sweep_place(s, &w, 0, 0, e))
+            return false;
+    if (w.found)
+        return true;
+    w.any = true; /* each-its-own is always accepted, so it is the cap that stands in the way */
+    for (w.n_pots = cap; !w.found && w.n_pots >= 1; w.n_pots--)
+        if (!sweep_place(s, &w, 0, 0, e))
+            return false;
+    r->capped = w.found;
+    r->over_cap = !w.found;
+    for (w.n_pots = cap + 1; !w.found; w.n_pots++)
+        if (!sweep_place(s, &w, 0, 0, e))
+            return false;
+    return true;
+}
+
+/* ---- greedy ---------------------------------------------------------------------------------------------------------- */
+
+static bool groups_may_merge(const struct search *s, size_t g, size_t h)
+{
+    bool some[2] = {false, false};
+    for (size_t i = 0; i < s->n_due; i++)
+        for (size_t k = 0; k < s->n_due; k++) {
+            size_t a = s->due[i], b = s->due[k];
+            some[0] |= s->group[a] == g;
+            some[1] |= s->group[b] == h;
+            if (s->group[a] == g && s->group[b] == h && !may_share(s->p, a, b))
+                return false;
+        }
+    return some[0] && some[1];
+}
+
+static void group_rename(size_t *group, size_t n, size_t from, size_t to)
+{
+    for (size_t i = 0; i < n; i++)
+        if (group[i] == from)
+            group[i] = to;
+}
+
+/* Tries every merge of two groups; keeps the best in s->best. */
+static bool merge_sweep(struct search *s, struct sweep *w, struct err *e)
+{
+    size_t n = s->p->n_systems, *before = arena_alloc(&s->arena, n, sizeof *before);
+    if (!before)
+        return err_memory(e);
+    memcpy(before, s->group, n * sizeof *before);
+    w->found = false;
+    for (size_t g = 0; g < s->n_due; g++)
+        for (size_t h = g + 1; h < s->n_due; h++) {
+            if (!groups_may_merge(s, g, h))
+                continue;
+            group_rename(s->group, n, h, g);
+            bool ok = sweep_try(s, w, e);
+            memcpy(s->group, before, n * sizeof *before);
+            if (!ok)
+                return false;
+        }
+    return true;
+}
+
+static bool search_greedily(struct search *s, struct recipe *r, struct err *e)
+{
+    const struct recipe_problem *p = s->p;
+    struct sweep w = {0};
+    size_t *kept = arena_alloc(&s->arena, p->n_systems, sizeof *kept);
+    if (!kept)
+        return err_memory(e);
+    for (;;) {
+        memcpy(kept, s->group, p->n_systems * sizeof *kept);
+        bool over = p->max_pots > 0 && count_pots(s, s->group) > p->max_pots;
+        w.any = false;
+        if (!merge_sweep(s, &w, e))
+            return false;
+        if (!w.found && over) {
+            w.any = true;
+            if (!merge_sweep(s, &w, e))
+                return false;
+            r->capped |= w.found;
+            r->over_cap = !w.found;
+        }
+        if (!w.found)
+            break;
+        memcpy(s->group, s->best, p->n_systems * sizeof *kept);
+    }
+    memcpy(s->best, kept, p->n_systems * sizeof *kept);
+    return true;
+}
+
+/* ---- choosing -------------------------------------------------------------------------------------------------------- */
+
+static bool search_begin(struct search *s, const struct recipe_problem *p, struct err *e)
+{
+    *s = (struct search){.p = p};
+    s->due = arena_alloc(&s->arena, p->n_systems, sizeof *s->due);
+    s->group = arena_alloc(&s->arena, p->n_systems, sizeof *s->group);
+    s->best = arena_alloc(&s->arena, p->n_systems, sizeof *s->best);
+    if (!s->due || !s->group || !s->best)
+        return err_memory(e);
+    for (size_t i = 0; i < p->n_systems; i++) {
+        s->group[i] = s->best[i] = RECIPE_NONE;
+        if (recipe_is_due(p, i)) {
+            s->group[i] = s->n_due;
+            s->due[s->n_due++] = i;
+        }
+    }
+    return recipe_score(p, s->group, &s->arena, &s->own, e);
+}
+
+bool recipe_own(const struct recipe_problem *p, struct recipe *r, struct err *e)
+{
+    struct search s;
+    bool ok = search_begin(&s, p, e);
+    memcpy(r->own_value, s.own.value, sizeof r->own_value);
+    arena_free(&s.arena);
+    return ok;
+}
+
+/* Numbers the groups by their first systems. */
+static void groups_number(const struct search *s, size_t *group)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < s->p->n_systems; i++) {
+        group[i] = RECIPE_NONE;
+        for (size_t before = 0; before < i && s->best[i] != RECIPE_NONE; before++)
+            if (s->best[before] == s->best[i])
+                group[i] = group[before];
+        if (s->best[i] != RECIPE_NONE && group[i] == RECIPE_NONE)
+            group[i] = n++;
+    }
+}
+
+bool recipe_choose(const struct recipe_problem *p, struct recipe *r, struct err *e)
+{
+    struct search s;
+    bool ok = search_begin(&s, p, e);
+    if (ok && s.n_due > 0)
+        ok = s.n_due <= RECIPE_EXHAUSTIVE_MAX ? search_all(&s, r, e) : search_greedily(&s, r, e);
+    if (ok)
+        groups_number(&s, r->group);
+    memcpy(r->own_value, s.own.value, sizeof r->own_value);
+    r->n_tried = s.n_tried;
+    arena_free(&s.arena);
+    return ok;
+}

@@ -1,0 +1,71 @@
+/*
+ * A linear programme with several objectives in order, and the one guarded way into GLPK.
+ *
+ * Minimise objective 0; among its optima objective 1; and so on. Every column has a lower and an upper bound, every row
+ * too; ±INFINITY where there is none. Stays inside the plan floor.
+ */
+#ifndef NEAP_PLAN_RECIPE_LP_H
+#define NEAP_PLAN_RECIPE_LP_H
+
+#include "neap/base.h"
+
+enum { LP_STAGES_MAX = 8, LP_NAME = 24 };
+
+struct lp_side {                             /* a row or a column */
+    char name[LP_NAME];                      /* letters, digits, "_"; no two alike among rows, nor among columns */
+    double low, high;
+};
+
+struct lp_entry {
+    size_t row, col;
+    double value;
+};
+
+/* Zero-initialise; then add columns, rows, entries, costs. failed is sticky (out of memory): lp_solve reports it. */
+struct lp {
+    size_t n_cols, n_rows, n_entries, n_costs;
+    size_t cols_room, rows_room, entries_room, costs_room;
+    struct lp_side *cols, *rows;
+    struct lp_entry *entries;                /* no (row, col) twice; zeros are dropped on entry */
+    struct lp_entry *costs;                  /* row is the stage */
+    bool failed;
+};
+
+size_t lp_add_col(struct lp *lp, double low, double high, const char *name, ...) PRINTF_LIKE(4, 5);
+size_t lp_add_row(struct lp *lp, double low, double high, const char *name, ...) PRINTF_LIKE(4, 5);
+void lp_put(struct lp *lp, size_t row, size_t col, double value);
+void lp_add_cost(struct lp *lp, size_t stage, size_t col, double cost);   /* a column at most once per stage */
+void lp_free(struct lp *lp);
+
+/* Each 0: the default. A solver that hits one gives up with a clear error. */
+struct lp_limits {
+    int time_ms, iterations, memory_mb;
+};
+
+/* In the arena that lp_solve was given. */
+struct lp_answer {
+    double *x;                               /* per column */
+    double value[LP_STAGES_MAX];
+    double *price;                           /* [stage × n_rows + row]: by how much that stage's value rises per unit by
+                                              * which the row's limit rises; 0: the row does not bind */
+};
+
+/*
+ * Solves stages 0 … n_stages − 1.
+ *
+ * How a stage is held: what has a reduced cost at its optimum is fixed where it stands, which leaves exactly the optima of
+ * that stage (complementary slackness; Dantzig and Thapa, Linear Programming 1, 1997, section 5.5), with no tolerance.
+ *
+ * Errors: ERR_INPUT: no solution, or none is best (the text says which); ERR_MEMORY; ERR_MISUSE: a limit was hit or the
+ *         solver refused. GLPK's environment is set up and torn down inside, also where it aborts; nothing is printed.
+ */
+bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limits, struct arena *a,
+              struct lp_answer *out, struct err *e);
+
+/*
+ * The programme of one stage in CPLEX LP format, with stage i < stage held as a row "hold_i" at most hold[i] plus a
+ * billionth part. Numbers have 17 digits, so that an exact solver reads what ours read.
+ */
+void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text *t);
+
+#endif
