@@ -77,7 +77,7 @@ enum order_action {
     ORDER_TOOLS,           /* change to the quarantine tools */
     ORDER_POT,             /* take another or a fresh pot */
     ORDER_FISH,
-    ORDER_FLOW_OFF,        /* of the tank's pump: one step for all tanks on it, at the lowest tank index of the pump */
+    ORDER_FLOW_OFF,        /* of the tank's pump: one step for all tanks on it, at the lowest tank index on the pump that is not done */
     ORDER_FEED,
     ORDER_REST,            /* no hands: feeder is -1 */
     ORDER_FLOW_ON          /* as flow off */
@@ -99,7 +99,7 @@ enum {
 };
 
 struct order_plan {
-    struct order_step *steps;  /* by start, then end, feeder, tank, action */
+    struct order_step *steps;  /* by start, then end, feeder, the feeder's own order */
     size_t n_steps;
     unsigned char *flags;      /* one per tank: ORDER_LATE_FEED … */
     size_t n_tanks;

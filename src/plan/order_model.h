@@ -1,0 +1,124 @@
+/*
+ * What the parts of order share: a problem turned into tasks for hands, and a schedule of these tasks. Stays inside
+ * the plan floor. A unit is all tanks on one pump; a stop is one time that the pump is off; a visit is one feeder's
+ * unbroken work for a stop (fish, flow off, corals) or, at a tank without target feed, its broadcast and fish.
+ */
+#ifndef NEAP_PLAN_ORDER_MODEL_H
+#define NEAP_PLAN_ORDER_MODEL_H
+
+#include "plan/order.h"
+
+enum task_kind { TASK_BROADCAST, TASK_VISIT, TASK_ON };
+
+struct order_task {
+    enum task_kind kind;
+    int unit, stop;        /* stop -1: the visit of a tank without target feed, or the flow on of a stop begun earlier */
+    size_t tank;           /* whose broadcast; of a visit the first tank; of a flow on the tank that names the pump */
+    int dur_min;
+    double in_m, out_m;
+    int inner_walk_min;    /* of dur_min, walked between the tanks of a visit */
+    double inner_walk_m;
+    int pot;               /* fed from this pot; -1: no pot in hand */
+    bool quarantine;
+};
+
+/* One tank's corals in one stop. Offsets count from the visit's start. */
+struct order_feed {
+    size_t tank;
+    int at_min, dur_min, feed_s;
+    int wanted_min;        /* flow off at least this long in this stop */
+    bool windowed;         /* first corals after a broadcast */
+    int broadcast;         /* that broadcast's task, -1: none in this plan */
+    int given_min;         /* if windowed and broadcast is -1: when the broadcast ended */
+    int fish_at_min, fish_min;
+};
+
+struct order_stop {
+    int visit, on;         /* tasks */
+    int unit;
+    size_t first_feed, n_feeds;
+    int off_at_min;        /* flow off starts, from the visit's start */
+    int on_after_min;      /* flow on may start, from the visit's start */
+    int on_by_min;         /* flow on must have ended, from the visit's start */
+};
+
+struct order_unit {
+    size_t tank;           /* lowest index on the pump */
+    int rank;
+    bool quarantine;
+    int off_limit_min;
+    int first_stop, n_stops;
+    int first_visit, n_visits;  /* visits of tanks without target feed: tasks in a row */
+    int on;                /* task of the flow on for a stop begun earlier, -1: flow is on */
+    int on_from_min, on_by_min; /* that task's earliest start and latest end */
+    int rested_min;        /* and when its rest is over */
+    int on_since_min;      /* flow on again since, INT_MIN: it was not off */
+    int due_min;           /* end of the earliest lag window already running; INT_MAX: none */
+};
+
+struct order_model {
+    const struct order_problem *p;
+    struct arena arena;
+    struct order_task *tasks;
+    struct order_feed *feeds;
+    struct order_stop *stops;
+    struct order_unit *units;
+    int n_tasks, n_feeds, n_stops, n_units;
+    int start_min;
+    bool pots_matter;
+};
+
+bool model_build(struct order_model *m, const struct order_problem *p, struct err *e); /* caller frees, also on failure */
+void model_free(struct order_model *m);
+
+/* A task on a feeder's line. Its set-up (tools, then pot) lies directly before start_min. */
+struct order_slot {
+    int task, start_min, setup_min;
+    bool tools, fresh_pot; /* what the set-up is */
+    int pot, mixed_min;    /* carried after it */
+    bool changed;          /* the feeder has the quarantine tools after it */
+};
+
+struct order_line {
+    struct order_slot *slots;
+    int n;
+};
+
+struct order_schedule {
+    struct order_line *lines;   /* one per feeder, each with room for all tasks */
+    int *start_min, *feeder;    /* per task; feeder -1: not placed */
+    int late_min, finish_min, waited_min;
+    double walked_m;
+};
+
+bool schedule_new(const struct order_model *m, struct arena *a, struct order_schedule *s);
+void schedule_copy(const struct order_model *m, struct order_schedule *to, const struct order_schedule *from);
+bool schedule_better(const struct order_schedule *a, const struct order_schedule *b);
+void schedule_measure(const struct order_model *m, struct order_schedule *s);  /* fills finish, walking, waiting, late */
+
+/* How a unit is put into a schedule: which end of their windows its broadcasts and its flow on seek. */
+enum order_seek { SEEK_EARLY, SEEK_LATE, SEEK_TIGHT };
+
+struct order_gene {
+    int unit;
+    enum order_seek broadcast, on;
+    int hold_min;          /* visits this much later than the earliest start that fits */
+};
+
+/* The units in an order that schedule_build can take: quarantine last, ranks rising. */
+void genes_settle(const struct order_model *m, struct order_gene *genes);
+
+/* Builds the whole schedule by inserting the units one after the other, each where it fits earliest. */
+void schedule_build(const struct order_model *m, const struct order_gene *genes, struct order_schedule *s);
+
+/* Fills in what a slot needs before it (tools, pot) and carries after it, given the slot before it (NULL: none). */
+void slot_set_up(const struct order_model *m, int feeder, const struct order_slot *before, struct order_slot *slot);
+
+/* No schedule of m can finish before *bound_min. False: out of memory. */
+bool model_bound(const struct order_model *m, struct arena *a, int *bound_min);
+
+/* The best schedule found within p->search_steps and p->exact_nodes into *best; *proven: none finishes earlier. */
+bool search_best(const struct order_model *m, struct arena *a, int bound_min, struct order_schedule *best, bool *proven,
+                 struct err *e);
+
+#endif
