@@ -41,6 +41,21 @@ $(B)/%.o: %.c
 	@mkdir -p $(@D)
 	$(compile) -MMD -MP -c -o $@ $<
 
+# Files that the program carries inside itself, as lists of bytes.
+$(B)/gen/%.inc: src/store/%
+	@mkdir -p $(@D)
+	od -An -v -tu1 $< | sed 's/\([0-9][0-9]*\)/\1,/g; $$s/,$$//' > $@
+
+$(B)/src/store/open.o: $(B)/gen/schema.sql.inc
+
+$(B)/gen/data.inc: $(wildcard data/stock/*.csv data/demo/*.csv)
+	@mkdir -p $(@D)
+	for f in $^; do \
+	    echo "{\"$$f\", (const unsigned char[]){"; od -An -v -tu1 $$f | sed 's/\([0-9][0-9]*\)/\1,/g'; \
+	    echo "}, $$(wc -c <$$f)},"; done > $@
+
+$(B)/src/cli/data.o: $(B)/gen/data.inc
+
 $(B)/tests/%: $(B)/tests/unit/%.o $(B)/libneap.a
 	$(compile) -o $@ $^ -lcmocka $(LIBS)
 

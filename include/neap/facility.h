@@ -25,12 +25,13 @@ enum { FIELDS_MAX = 60, NAME_BYTES_MAX = 60, NOTE_BYTES_MAX = 400 };
 enum analyte { ANALYTE_NO3, ANALYTE_PO4, ANALYTE_ALK, ANALYTE_CA, ANALYTE_MG, ANALYTE_SALINITY, ANALYTE_TEMP, N_ANALYTES };
 enum food_form { FORM_LIQUID, FORM_LIVE, FORM_POWDER, FORM_PELLET, FORM_FROZEN };
 enum food_unit { UNIT_G, UNIT_ML };
-enum feeding { FEEDING_TARGET, FEEDING_CLOUD, FEEDING_BROADCAST, FEEDING_NONE };
+enum feeding_way { FEEDING_TARGET, FEEDING_CLOUD, FEEDING_BROADCAST, FEEDING_NONE };
 enum mouth_rule { MOUTHS_ALL, MOUTHS_FRACTION, MOUTHS_ONE, MOUTHS_NONE };
 enum course { COURSE_SLURRY, COURSE_LATE };
-enum action { ACTION_BROADCAST, ACTION_FISH, ACTION_FLOW_OFF, ACTION_TARGET, ACTION_REST, ACTION_FLOW_ON };
+enum action { ACTION_BROADCAST, ACTION_FISH, ACTION_FLOW_OFF, ACTION_TARGET, ACTION_FLOW_ON };
 enum outcome { OUTCOME_GIVEN, OUTCOME_PART, OUTCOME_LATE, OUTCOME_REFUSED, OUTCOME_NOT_GIVEN };
 enum sample { SAMPLE_BEFORE, SAMPLE_AFTER };
+enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT };
 enum unit_system { UNITS_METRIC, UNITS_US };
 
 /* What is measured of a water. Limits are plausibility limits for entry; the band is the default where none is set. */
@@ -60,7 +61,7 @@ struct system {                          /* one body of water */
     double volume_l;                     /* net volume of its tanks + sump */
 };
 
-struct band {
+struct system_band {
     size_t system;
     int analyte;
     double low, high;
@@ -234,6 +235,7 @@ struct waiting {
 
 struct caution {
     long round, revision, rank;
+    int part;                            /* enum caution_part: where on the sheet it stands */
     const char *text;
 };
 
@@ -256,8 +258,8 @@ struct settings {
     long feeders;
     int start_min;
     double lag_min_min, lag_max_min;
-    double strength_g_per_100ml, late_strength_g_per_100ml;
-    double lean_frac, full_frac, rise_frac_per_week;
+    double strength_g_per_100ml;
+    double lean_frac, full_frac, thin_frac, rise_frac_per_week, effect_sd_frac;
     double loss_frac, syringe_dead_ml, pot_dead_ml;
     double syringe_step_ml, pot_step_ml, broadcast_step_ml, scale_step_g;
     double syringe_ml, refill_s;
@@ -265,7 +267,7 @@ struct settings {
     double walk_m_per_min, tool_change_min, pot_change_min, slurry_life_min;
     double arrival_wait_d, arrival_half_d;
     double day_hands_min;
-    double window_d, horizon_d, stale_d;
+    double window_d, stale_d;
     double n_released_target_frac, p_released_target_frac, n_released_broadcast_frac, p_released_broadcast_frac;
 };
 
@@ -363,7 +365,7 @@ struct facility {
     struct settings settings;
     struct system *systems;
     size_t n_systems;
-    struct band *bands;
+    struct system_band *bands;
     size_t n_bands;
     struct tank *tanks;
     size_t n_tanks;
@@ -381,6 +383,15 @@ struct facility {
     size_t n_waters;
     struct fed *feds;                    /* by system, day, food */
     size_t n_feds;
+    struct strength *strengths;          /* by system, day */
+    size_t n_strengths;
+};
+
+/* The strength, in house strengths, of the pot that a system was fed from on a day, by logged lines. */
+struct strength {
+    size_t system;
+    int day;
+    double factor;
 };
 
 /* The food ledger: what one system was given of one food on one day, by logged lines. */

@@ -25,9 +25,10 @@ static const char *const unit_names[] = {"g", "ml", NULL};
 static const char *const feeding_names[] = {"target", "cloud", "broadcast", "none", NULL};
 static const char *const mouth_names[] = {"all", "fraction", "one", "none", NULL};
 static const char *const course_names[] = {"slurry", "late", NULL};
-static const char *const action_names[] = {"broadcast", "fish", "flow-off", "target", "rest", "flow-on", NULL};
+static const char *const action_names[] = {"broadcast", "fish", "flow-off", "target", "flow-on", NULL};
 static const char *const outcome_names[] = {"given", "part", "late", "refused", "not-given", NULL};
 static const char *const sample_names[] = {"before", "after", NULL};
+static const char *const caution_part_names[] = {"heed", "before", "next", NULL};
 static const char *const unit_system_names[] = {"metric", "us", NULL};
 
 #define FIELD(type_, struct_, member_, help_, ...)                                                                     \
@@ -50,10 +51,10 @@ static const struct field system_fields[] = {
 };
 
 static const struct field band_fields[] = {
-    FIELD(FIELD_REF, band, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
-    FIELD(FIELD_CHOICE, band, analyte, "what is measured", IS_KEY, ONE_OF(analyte_names)),
-    FIELD(FIELD_NUMBER, band, low, "lower end, in the analyte's unit", IS_REQUIRED, WITHIN(-2, 3000)),
-    FIELD(FIELD_NUMBER, band, high, "upper end, in the analyte's unit", IS_REQUIRED, WITHIN(-2, 3000)),
+    FIELD(FIELD_REF, system_band, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
+    FIELD(FIELD_CHOICE, system_band, analyte, "what is measured", IS_KEY, ONE_OF(analyte_names)),
+    FIELD(FIELD_NUMBER, system_band, low, "lower end, in the analyte's unit", IS_REQUIRED, WITHIN(-2, 3000)),
+    FIELD(FIELD_NUMBER, system_band, high, "upper end, in the analyte's unit", IS_REQUIRED, WITHIN(-2, 3000)),
 };
 
 static const struct field tank_fields[] = {
@@ -260,6 +261,8 @@ static const struct field waiting_fields[] = {
 static const struct field caution_fields[] = {
     ROUND_KEY(caution),
     FIELD(FIELD_COUNT, caution, rank, "place on the sheet", IS_KEY),
+    FIELD(FIELD_CHOICE, caution, part, "heed now, do before the round, or see to for the next", IS_REQUIRED,
+          ONE_OF(caution_part_names)),
     FIELD(FIELD_TEXT, caution, text, "what to heed", IS_REQUIRED),
 };
 
@@ -289,10 +292,12 @@ static const struct field settings_fields[] = {
           ELSE("15")),
     FIELD(FIELD_NUMBER, settings, lag_max_min, "longest wait, minutes", WITHIN(1, 240), ELSE("20")),
     FIELD(FIELD_NUMBER, settings, strength_g_per_100ml, "dry food in the house slurry", WITHIN(0.05, 20), ELSE("2")),
-    FIELD(FIELD_NUMBER, settings, late_strength_g_per_100ml, "pellets and thawed food in a late pot", WITHIN(0.05, 50),
-          ELSE("10")),
     FIELD(FIELD_NUMBER, settings, lean_frac, "weakest pot, of the house strength", WITHIN(0.05, 1), ELSE("0.25")),
     FIELD(FIELD_NUMBER, settings, full_frac, "strongest pot, of the house strength", WITHIN(1, 3), ELSE("1.5")),
+    FIELD(FIELD_NUMBER, settings, thin_frac, "colonies wait rather than a tank's ceiling thin the pot below this",
+          WITHIN(0.05, 1), ELSE("0.5")),
+    FIELD(FIELD_NUMBER, settings, effect_sd_frac, "how unsure a declared effect is, of its size", WITHIN(0.01, 2),
+          ELSE("0.3")),
     FIELD(FIELD_NUMBER, settings, rise_frac_per_week, "largest rise of the strength in a week", WITHIN(0.01, 1),
           ELSE("0.25")),
     FIELD(FIELD_NUMBER, settings, loss_frac, "slurry lost beside the mouths", WITHIN(0, 1), ELSE("0.05")),
@@ -325,7 +330,6 @@ static const struct field settings_fields[] = {
     FIELD(FIELD_NUMBER, settings, day_hands_min, "hands-on minutes a feeder has for target feed", WITHIN(5, 1440),
           ELSE("180")),
     FIELD(FIELD_NUMBER, settings, window_d, "days of tests that a trend looks back", WITHIN(7, 365), ELSE("28")),
-    FIELD(FIELD_NUMBER, settings, horizon_d, "days to the next test", WITHIN(1, 60), ELSE("7")),
     FIELD(FIELD_NUMBER, settings, stale_d, "a reading older than this is no guide", WITHIN(1, 90), ELSE("14")),
     FIELD(FIELD_NUMBER, settings, n_released_target_frac, "nitrogen of target food that reaches the water", WITHIN(0, 1),
           ELSE("0.6")),
@@ -349,7 +353,7 @@ static bool blame(size_t *field, const struct field *fields, size_t n, const cha
 
 static bool band_check(const void *row, size_t *field, struct err *e)
 {
-    const struct band *b = row;
+    const struct system_band *b = row;
     if (b->low < b->high)
         return true;
     err_set(e, ERR_INPUT, NULL, "the band's low %g is not below its high %g; expected low < high", b->low, b->high);
@@ -436,7 +440,7 @@ static const struct reg regs[N_REGS] = {
     [REG_SETTING] = {"setting", "the house's own figures", .fields = setting_row_fields,
                      .n_fields = COUNT_OF(setting_row_fields), .typed = true},
     [REG_SYSTEM] = {"system", "bodies of water", ROWS(system_fields, system), HELD(systems, n_systems)},
-    [REG_BAND] = {"band", "limits of an analyte in a system", ROWS(band_fields, band), HELD(bands, n_bands),
+    [REG_BAND] = {"band", "limits of an analyte in a system", ROWS(band_fields, system_band), HELD(bands, n_bands),
                   .check = band_check},
     [REG_TANK] = {"tank", "vessels", ROWS(tank_fields, tank), HELD(tanks, n_tanks), .check = tank_check},
     [REG_KIND] = {"kind", "corals fed alike", ROWS(kind_fields, kind), HELD(kinds, n_kinds), .check = kind_check},

@@ -1,0 +1,52 @@
+/*
+ * plan: a facility's snapshot in, a round out. No file, clock, environment or state: the same facility, day and options
+ * give the same round, to the byte.
+ */
+#ifndef NEAP_PLAN_H
+#define NEAP_PLAN_H
+
+#include "neap/facility.h"
+
+/* A round: the plan of one feeding morning, whole. All rows and texts are owned by the arena. */
+struct round {
+    struct arena arena;
+    struct round_head head;
+    struct pot *pots;
+    size_t n_pots;
+    struct pot_food *pot_foods;           /* by pot, then mixing order */
+    size_t n_pot_foods;
+    struct line *lines;                   /* by number: the order of the sheet */
+    size_t n_lines;
+    struct waiting *waitings;             /* by colony */
+    size_t n_waitings;
+    struct caution *cautions;             /* by rank */
+    size_t n_cautions;
+};
+
+void round_free(struct round *r);
+
+/* What is asked of a plan. Zero-initialise; zero, NULL and negative values mean the facility's settings. */
+struct plan_request {
+    int day;
+    int start_min;                        /* -1: the setting */
+    long feeders;                         /* 0: the setting */
+    const char *const *skip_tanks;        /* names of tanks left out today */
+    size_t n_skip_tanks;
+    size_t max_pots;                      /* 0: no cap */
+    double factor_max;                    /* a ceiling for the strength, such as 0.8; 0: none */
+    const char *text;                     /* the options as typed, kept with the round; NULL: none */
+};
+
+/*
+ * Plans the round of a day.
+ *
+ *   f         complete snapshot (facility_derive done), borrowed during the call only
+ *   *r        filled on success; caller frees with round_free. head.number and revision are left 0 for the store
+ *
+ * Errors:  ERR_INPUT naming what is wrong in request or facility (an unknown tank to skip; no tank to feed);
+ *          ERR_MEMORY. A facility with nobody due gives a round without lines and a caution that says so.
+ * Rules:   docs/arithmetic.md, "The round".
+ */
+bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);
+
+#endif

@@ -1,0 +1,87 @@
+/*
+ * store: the SQLite file that keeps everything. The only folder that knows SQL.
+ *
+ * A writing command is one transaction and one journal entry: store_begin, any number of changes, store_commit. What
+ * was acknowledged is kept (WAL, synchronous FULL); what was not is as if it had never been tried. Several processes
+ * may have one store open; a writer waits for another up to five seconds.
+ */
+#ifndef NEAP_STORE_H
+#define NEAP_STORE_H
+
+#include "neap/facility.h"
+#include "neap/plan.h"
+
+struct store;
+
+enum store_mode { STORE_READ, STORE_WRITE, STORE_CREATE };
+
+/*
+ * Opens a store; STORE_CREATE makes a new one where no file is. An older store is brought up to date when opened for
+ * writing.
+ *
+ * Errors: ERR_NOT_FOUND no such file; ERR_INPUT not a neap store, or made by a newer neap, or STORE_CREATE and the
+ *         file exists; ERR_IO, ERR_STORE, ERR_MEMORY.
+ */
+bool store_open(const char *path, enum store_mode mode, struct store **s, struct err *e);
+void store_close(struct store *s);                                        /* NULL is fine; an open transaction is lost */
+
+bool store_begin(struct store *s, struct err *e);
+/* Keeps all changes as one entry. command: what the user typed; made: moment of the entry. No change: no entry. */
+bool store_commit(struct store *s, const char *command, long made, struct err *e);
+void store_rollback(struct store *s);                                     /* keeps no change; fine when nothing is open */
+
+/* ---- rows ------------------------------------------------------------------------------------------------------ */
+
+enum put { PUT_NEW, PUT_CHANGED, PUT_SAME };
+
+/*
+ * Adds or changes one row. Fields with present false keep a stored row's value and take the fallback in a new one.
+ * The whole row is checked as it will stand. A ledger's changed row is a new version; a kept plan never changes.
+ *
+ * Errors: ERR_INPUT, ERR_NOT_FOUND (a reference to nothing; offers the nearest name), *field the one to blame or
+ *         SIZE_MAX, the text without place or field name; ERR_STORE, ERR_IO, ERR_MEMORY.
+ */
+bool store_put(struct store *s, const struct reg *r, const struct cell *cells, const bool *present, enum put *outcome,
+               size_t *field, struct err *e);
+
+/* One row by its key cells (the key fields filled, all else ignored). ERR_NOT_FOUND offers the nearest name. */
+bool store_get(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, struct arena *a,
+               struct err *e);
+
+/* Calls each with the cells of every (live) row in key order; a false answer ends the walk and is passed on. */
+bool store_each(struct store *s, const struct reg *r, bool (*each)(void *context, const struct cell *cells, struct err *e),
+                void *context, struct err *e);
+
+bool store_count(struct store *s, const struct reg *r, long *n, struct err *e);
+
+/* ---- snapshot and rounds ----------------------------------------------------------------------------------------- */
+
+/* Everything that planning looks at, complete (facility_derive done). Caller frees with facility_free. */
+bool store_snapshot(struct store *s, struct facility *f, struct err *e);
+
+/*
+ * Keeps a round and gives it its number and revision: a day's first plan takes the next number; planning that day
+ * again makes the next revision, unless a line of it was logged (ERR_MISUSE). Within store_begin and store_commit.
+ * A plan that is the same as the day's kept one is not kept again: *same true, head is that one's.
+ */
+bool store_keep_round(struct store *s, const struct facility *f, struct round *r, bool *same, struct err *e);
+
+/* The round in force of a number, or of a day (number 0). Caller frees with round_free. ERR_NOT_FOUND: none kept. */
+bool store_load_round(struct store *s, const struct facility *f, long number, int day, struct round *r, struct err *e);
+
+/* ---- journal ----------------------------------------------------------------------------------------------------- */
+
+struct entry {
+    long id;
+    char made[MOMENT_TEXT];
+    char command[256];
+    long undoes;                          /* 0: an entry of its own */
+};
+
+/* The last entry that was not taken back, or ERR_NOT_FOUND. */
+bool store_last_entry(struct store *s, struct entry *entry, struct err *e);
+
+/* Takes back the last entry, as an entry of its own. Within no transaction. */
+bool store_undo(struct store *s, long id, const char *command, long made, struct err *e);
+
+#endif

@@ -1,0 +1,45 @@
+/* What the files of the store share: the handle, statements, and how SQLite's answers become ours. */
+#ifndef NEAP_STORE_INTERNAL_H
+#define NEAP_STORE_INTERNAL_H
+
+#include "neap/store.h"
+
+#define SQLITE_ENABLE_SESSION 1
+#define SQLITE_ENABLE_PREUPDATE_HOOK 1
+#include <sqlite3.h>
+
+enum statement { STATEMENT_GET, STATEMENT_ADD, STATEMENT_CHANGE, STATEMENT_EXISTS, N_STATEMENTS };
+
+struct store {
+    sqlite3 *db;
+    sqlite3_session *session;             /* records the open transaction; NULL: none open */
+    sqlite3_stmt *cached[N_REGS][N_STATEMENTS];
+    char path[512];
+};
+
+/* Turns the connection's last error into *e; doing: "cannot write the store", say. Returns false. */
+bool store_fail(struct store *s, struct err *e);
+
+bool store_prepare(struct store *s, const char *sql, sqlite3_stmt **stmt, struct err *e);
+
+/* Runs SQL without answer rows. */
+bool store_run(struct store *s, const char *sql, struct err *e);
+
+/* One whole number, or fallback where there is no row or it is NULL. */
+bool store_number(struct store *s, const char *sql, long fallback, long *n, struct err *e);
+
+bool store_bind(struct store *s, sqlite3_stmt *stmt, int at, const struct cell *c, struct err *e);
+
+/* The cells of the current row, columns first, first+1 …; texts copied to a. */
+bool store_row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells, struct arena *a, struct err *e);
+
+/* Cells of the store to a struct row: texts copied to a, references resolved in f. A row that does not fit is damage. */
+bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, const struct cell *from, void *row,
+                struct err *e);
+
+/* "a, b, c" of the register's columns; where keys_only, of its key fields. */
+void store_columns(const struct reg *r, bool keys_only, struct text *sql);
+const char *store_source(const struct reg *r);                            /* its table, or the live view of a ledger */
+enum reg_id store_reg_id(const struct reg *r);
+
+#endif

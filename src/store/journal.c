@@ -1,0 +1,159 @@
+/*
+ * The journal. SQLite's session extension records every row that a transaction changes; the changeset is kept with the
+ * entry, and taking an entry back applies its inverse. One mechanism for every table, whatever the command.
+ */
+#include "internal.h"
+
+/* The journal does not record itself. */
+static int recorded(void *context, const char *table)
+{
+    (void)context;
+    return strcmp(table, "entry") != 0 && strcmp(table, "gate") != 0;
+}
+
+bool store_begin(struct store *s, struct err *e)
+{
+    if (!store_run(s, "BEGIN IMMEDIATE", e))
+        return false;
+    int rc = sqlite3session_create(s->db, "main", &s->session);
+    if (rc == SQLITE_OK) {
+        sqlite3session_table_filter(s->session, recorded, NULL);
+        rc = sqlite3session_attach(s->session, NULL);
+    }
+    if (rc == SQLITE_OK)
+        return true;
+    err_memory(e);
+    store_rollback(s);
+    return false;
+}
+
+static void end_session(struct store *s)
+{
+    if (s->session)
+        sqlite3session_delete(s->session);
+    s->session = NULL;
+}
+
+void store_rollback(struct store *s)
+{
+    end_session(s);
+    for (size_t i = 0; i < N_REGS; i++)
+        for (size_t k = 0; k < N_STATEMENTS; k++)
+            sqlite3_reset(s->cached[i][k]);
+    if (!sqlite3_get_autocommit(s->db))
+        sqlite3_exec(s->db, "ROLLBACK", NULL, NULL, NULL);
+}
+
+static bool add_entry(struct store *s, const char *command, long made, long undoes, const void *changes, int size,
+                      struct err *e)
+{
+    sqlite3_stmt *stmt;
+    char moment[MOMENT_TEXT];
+    moment_format(made, moment);
+    if (!store_prepare(s, "INSERT INTO entry (made, command, undoes, changes) VALUES (?1, ?2, nullif(?3, 0), ?4)", &stmt, e))
+        return false;
+    bool ok = sqlite3_bind_text(stmt, 1, moment, -1, SQLITE_TRANSIENT) == SQLITE_OK &&
+              sqlite3_bind_text(stmt, 2, command, -1, SQLITE_TRANSIENT) == SQLITE_OK &&
+              sqlite3_bind_int64(stmt, 3, undoes) == SQLITE_OK &&
+              sqlite3_bind_blob(stmt, 4, changes, size, SQLITE_STATIC) == SQLITE_OK && sqlite3_step(stmt) == SQLITE_DONE;
+    if (!ok)
+        store_fail(s, e);
+    sqlite3_finalize(stmt);
+    return ok;
+}
+
+/* Ends the open transaction: its changes become one entry. Nothing changed: nothing is kept. */
+static bool commit_as(struct store *s, const char *command, long made, long undoes, struct err *e)
+{
+    int size = 0;
+    void *changes = NULL;
+    if (sqlite3session_changeset(s->session, &size, &changes) != SQLITE_OK) {
+        store_rollback(s);
+        return err_memory(e);
+    }
+    end_session(s);
+    bool ok = size == 0 || add_entry(s, command, made, undoes, changes, size, e);
+    sqlite3_free(changes);
+    ok = ok && store_run(s, "COMMIT", e);
+    if (!ok)
+        store_rollback(s);
+    return ok;
+}
+
+bool store_commit(struct store *s, const char *command, long made, struct err *e)
+{
+    return commit_as(s, command, made, 0, e);
+}
+
+/* Entries are taken back from the last towards the first: those undone, and the undoings themselves, are passed over. */
+bool store_last_entry(struct store *s, struct entry *entry, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    if (!store_prepare(s,
+                       "SELECT id, made, command FROM entry WHERE undoes IS NULL"
+                       " AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL) ORDER BY id DESC LIMIT 1",
+                       &stmt, e))
+        return false;
+    int rc = sqlite3_step(stmt);
+    bool ok = rc == SQLITE_ROW;
+    if (ok) {
+        *entry = (struct entry){.id = sqlite3_column_int64(stmt, 0)};
+        snprintf(entry->made, sizeof entry->made, "%s", (const char *)sqlite3_column_text(stmt, 1));
+        snprintf(entry->command, sizeof entry->command, "%s", (const char *)sqlite3_column_text(stmt, 2));
+    } else if (rc == SQLITE_DONE) {
+        err_set(e, ERR_NOT_FOUND, NULL, "there is no entry to take back");
+    } else {
+        store_fail(s, e);
+    }
+    sqlite3_finalize(stmt);
+    return ok;
+}
+
+/* A row that is not as the entry left it: somebody changed it outside the journal. Nothing is forced. */
+static int on_conflict(void *context, int kind, sqlite3_changeset_iter *at)
+{
+    (void)context;
+    (void)kind;
+    (void)at;
+    return SQLITE_CHANGESET_ABORT;
+}
+
+static bool apply_inverse(struct store *s, const void *changes, int size, struct err *e)
+{
+    int inverse_size = 0;
+    void *inverse = NULL;
+    if (sqlite3changeset_invert(size, changes, &inverse_size, &inverse) != SQLITE_OK)
+        return err_memory(e);
+    bool ok = store_run(s, "UPDATE gate SET undoing = 1", e);
+    if (ok) {
+        int rc = sqlite3changeset_apply(s->db, inverse_size, inverse, NULL, on_conflict, NULL);
+        if (rc == SQLITE_ABORT || rc == SQLITE_CONSTRAINT)
+            ok = err_set(e, ERR_STORE, NULL, "%s: the entry's rows are not as it left them; nothing was taken back", s->path);
+        else if (rc != SQLITE_OK)
+            ok = store_fail(s, e);
+    }
+    ok = ok && store_run(s, "UPDATE gate SET undoing = 0", e);
+    sqlite3_free(inverse);
+    return ok;
+}
+
+bool store_undo(struct store *s, long id, const char *command, long made, struct err *e)
+{
+    sqlite3_stmt *stmt = NULL;
+    struct entry last;
+    bool ok = store_begin(s, e) && store_last_entry(s, &last, e);
+    if (ok && last.id != id)
+        ok = err_set(e, ERR_STORE, NULL, "entry %ld was made meanwhile (%s); nothing was taken back", last.id, last.command);
+    ok = ok && store_prepare(s, "SELECT changes FROM entry WHERE id = ?1", &stmt, e);
+    if (ok) {
+        sqlite3_bind_int64(stmt, 1, id);
+        ok = sqlite3_step(stmt) == SQLITE_ROW || store_fail(s, e);
+    }
+    ok = ok && apply_inverse(s, sqlite3_column_blob(stmt, 0), sqlite3_column_bytes(stmt, 0), e);
+    sqlite3_finalize(stmt);
+    if (!ok) {
+        store_rollback(s);
+        return false;
+    }
+    return commit_as(s, command, made, id, e);
+}

@@ -1,0 +1,209 @@
+/* Kept plans: a round's parts are rows of registers, written and read by the field table. */
+#include "internal.h"
+
+/* The parts of a round, as rows of a register: where they hang in struct round. */
+static const struct part {
+    enum reg_id reg;
+    size_t array_offset, count_offset;
+} parts[] = {
+    {REG_POT, offsetof(struct round, pots), offsetof(struct round, n_pots)},
+    {REG_POT_FOOD, offsetof(struct round, pot_foods), offsetof(struct round, n_pot_foods)},
+    {REG_LINE, offsetof(struct round, lines), offsetof(struct round, n_lines)},
+    {REG_WAITING, offsetof(struct round, waitings), offsetof(struct round, n_waitings)},
+    {REG_CAUTION, offsetof(struct round, cautions), offsetof(struct round, n_cautions)},
+};
+
+static char *part_rows(const struct round *r, const struct part *p)
+{
+    return *(char *const *)(const void *)((const char *)r + p->array_offset);
+}
+
+static size_t part_count(const struct round *r, const struct part *p)
+{
+    return *(const size_t *)(const void *)((const char *)r + p->count_offset);
+}
+
+static bool find_revision(struct store *s, long number, int day, struct round_head *head, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    char text[DAY_TEXT];
+    day_format(day, text);
+    const char *sql = number > 0 ? "SELECT number, max(revision) FROM round WHERE number = ?1 GROUP BY number"
+                                 : "SELECT number, max(revision) FROM round WHERE day = ?1 GROUP BY number";
+    if (!store_prepare(s, sql, &stmt, e))
+        return false;
+    if (number > 0)
+        sqlite3_bind_int64(stmt, 1, number);
+    else
+        sqlite3_bind_text(stmt, 1, text, -1, SQLITE_TRANSIENT);
+    int rc = sqlite3_step(stmt);
+    if (rc == SQLITE_ROW) {
+        head->number = sqlite3_column_int64(stmt, 0);
+        head->revision = sqlite3_column_int64(stmt, 1);
+    } else if (rc == SQLITE_DONE && number > 0) {
+        err_set(e, ERR_NOT_FOUND, NULL, "there is no round %ld", number);
+    } else if (rc == SQLITE_DONE) {
+        err_set(e, ERR_NOT_FOUND, NULL, "no round is planned for %s; neap plan makes one", text);
+    } else {
+        store_fail(s, e);
+    }
+    sqlite3_finalize(stmt);
+    return rc == SQLITE_ROW;
+}
+
+static bool query_part(struct store *s, const struct reg *r, const struct round_head *head, bool count, sqlite3_stmt **stmt,
+                       struct err *e)
+{
+    struct text sql = {0};
+    text_add(&sql, "SELECT ");
+    if (count)
+        text_add(&sql, "count(*)");
+    else
+        store_columns(r, false, &sql);
+    const char *number = r->fields[0].name; /* "number" in the head, "round" in its parts */
+    text_addf(&sql, " FROM %s WHERE %s = %ld AND revision = %ld ORDER BY ", r->name, number, head->number, head->revision);
+    store_columns(r, true, &sql);
+    bool ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), stmt, e);
+    text_free(&sql);
+    return ok;
+}
+
+static bool load_rows(struct store *s, const struct facility *f, const struct reg *r, const struct round_head *head,
+                      struct arena *a, char **rows, size_t *n, struct err *e)
+{
+    sqlite3_stmt *stmt = NULL;
+    struct arena scratch = {0};
+    struct cell cells[FIELDS_MAX];
+    size_t room = 0;
+    bool ok = query_part(s, r, head, true, &stmt, e);
+    if (ok && (ok = sqlite3_step(stmt) == SQLITE_ROW || store_fail(s, e)))
+        room = (size_t)sqlite3_column_int64(stmt, 0);
+    sqlite3_finalize(stmt);
+    stmt = NULL;
+    ok = ok && query_part(s, r, head, false, &stmt, e) && ((*rows = arena_alloc(a, room, r->row_size)) || err_memory(e));
+    *n = 0;
+    while (ok && *n < room && sqlite3_step(stmt) == SQLITE_ROW) {
+        ok = store_row_cells(stmt, r, cells, &scratch, e) && store_fill(r, f, a, cells, *rows + *n * r->row_size, e);
+        arena_free(&scratch);
+        ++*n;
+    }
+    if (ok && *n < room)
+        ok = store_fail(s, e);
+    sqlite3_finalize(stmt);
+    return ok;
+}
+
+bool store_load_round(struct store *s, const struct facility *f, long number, int day, struct round *r, struct err *e)
+{
+    struct round_head head = {0};
+    char *rows = NULL;
+    size_t n;
+    *r = (struct round){0};
+    if (!find_revision(s, number, day, &head, e))
+        return false;
+    bool ok = load_rows(s, f, reg_get(REG_ROUND), &head, &r->arena, &rows, &n, e);
+    if (ok)
+        memcpy(&r->head, rows, sizeof r->head);
+    for (size_t i = 0; ok && i < COUNT_OF(parts); i++) {
+        ok = load_rows(s, f, reg_get(parts[i].reg), &head, &r->arena, &rows, &n, e);
+        if (ok) {
+            memcpy((char *)r + parts[i].array_offset, &rows, sizeof rows);
+            memcpy((char *)r + parts[i].count_offset, &n, sizeof n);
+        }
+    }
+    if (!ok)
+        round_free(r);
+    return ok;
+}
+
+/* Same plan, whatever number and revision it carries? */
+static bool same_rows(const struct reg *r, const char *a, const char *b, size_t n, const struct facility *f, bool *same,
+                      struct err *e)
+{
+    struct arena scratch = {0};
+    struct cell left[FIELDS_MAX], right[FIELDS_MAX];
+    bool ok = true;
+    for (size_t i = 0; ok && *same && i < n; i++) {
+        ok = row_read(r, a + i * r->row_size, f, left, &scratch, e) && row_read(r, b + i * r->row_size, f, right, &scratch, e);
+        for (size_t k = 2; ok && k < r->n_fields; k++) /* past number and revision */
+            *same = *same && cell_same(&left[k], &right[k]);
+        arena_free(&scratch);
+    }
+    return ok;
+}
+
+static bool same_round(const struct round *a, const struct round *b, const struct facility *f, bool *same, struct err *e)
+{
+    *same = true;
+    if (!same_rows(reg_get(REG_ROUND), (const char *)&a->head, (const char *)&b->head, 1, f, same, e))
+        return false;
+    for (size_t i = 0; *same && i < COUNT_OF(parts); i++) {
+        *same = part_count(a, &parts[i]) == part_count(b, &parts[i]);
+        if (*same && !same_rows(reg_get(parts[i].reg), part_rows(a, &parts[i]), part_rows(b, &parts[i]),
+                                part_count(a, &parts[i]), f, same, e))
+            return false;
+    }
+    return true;
+}
+
+static bool keep_rows(struct store *s, const struct facility *f, const struct reg *r, char *rows, size_t n,
+                      const struct round_head *head, struct err *e)
+{
+    struct arena scratch = {0};
+    struct cell cells[FIELDS_MAX];
+    bool present[FIELDS_MAX];
+    enum put outcome;
+    size_t field;
+    bool ok = true;
+    for (size_t i = 0; i < r->n_fields; i++)
+        present[i] = true;
+    for (size_t i = 0; ok && i < n; i++) {
+        char *row = rows + i * r->row_size;
+        *(long *)(void *)(row + r->fields[0].offset) = head->number;
+        *(long *)(void *)(row + r->fields[1].offset) = head->revision;
+        ok = row_read(r, row, f, cells, &scratch, e) && store_put(s, r, cells, present, &outcome, &field, e);
+        arena_free(&scratch);
+    }
+    return ok;
+}
+
+/* The number and revision of a new plan for the day; *same: the kept one is no different. */
+static bool next_revision(struct store *s, const struct facility *f, struct round *r, bool *same, struct err *e)
+{
+    struct round kept;
+    struct err none;
+    struct text sql = {0};
+    long logged = 0;
+    *same = false;
+    if (!store_load_round(s, f, 0, r->head.day, &kept, &none)) {
+        r->head.revision = 1;
+        return none.code == ERR_NOT_FOUND
+                   ? store_number(s, "SELECT 1 + coalesce(max(number), 0) FROM round", 1, &r->head.number, e)
+                   : err_set(e, none.code, NULL, "%s", none.text);
+    }
+    r->head.number = kept.head.number;
+    r->head.revision = kept.head.revision;
+    text_addf(&sql, "SELECT count(*) FROM live_given WHERE round = %ld", kept.head.number);
+    bool ok = (sql.failed ? err_memory(e) : store_number(s, text_str(&sql), 0, &logged, e)) &&
+              same_round(r, &kept, f, same, e);
+    if (ok && !*same && logged > 0)
+        ok = err_set(e, ERR_MISUSE, NULL, "round %ld has %ld lines logged, so its plan stands; undo takes them back",
+                     kept.head.number, logged);
+    if (ok && !*same)
+        r->head.revision++;
+    text_free(&sql);
+    round_free(&kept);
+    return ok;
+}
+
+bool store_keep_round(struct store *s, const struct facility *f, struct round *r, bool *same, struct err *e)
+{
+    if (!next_revision(s, f, r, same, e))
+        return false;
+    if (*same)
+        return true;
+    bool ok = keep_rows(s, f, reg_get(REG_ROUND), (char *)&r->head, 1, &r->head, e);
+    for (size_t i = 0; ok && i < COUNT_OF(parts); i++)
+        ok = keep_rows(s, f, reg_get(parts[i].reg), part_rows(r, &parts[i]), part_count(r, &parts[i]), &r->head, e);
+    return ok;
+}

@@ -1,0 +1,364 @@
+#include "internal.h"
+
+enum reg_id store_reg_id(const struct reg *r)
+{
+    return (enum reg_id)(r - reg_get(0));
+}
+
+const char *store_source(const struct reg *r)
+{
+    static const char *const live[N_REGS] = {
+        [REG_TEST] = "live_test", [REG_WATER] = "live_water", [REG_GIVEN] = "live_given"};
+    const char *view = live[store_reg_id(r)];
+    return view ? view : r->name;
+}
+
+static bool is_key(const struct field *f)
+{
+    return (f->flags & FIELD_KEY) != 0;
+}
+
+void store_columns(const struct reg *r, bool keys_only, struct text *sql)
+{
+    const char *comma = "";
+    for (size_t i = 0; i < r->n_fields; i++)
+        if (!keys_only || is_key(&r->fields[i])) {
+            text_addf(sql, "%s%s", comma, r->fields[i].name);
+            comma = ", ";
+        }
+}
+
+/* " WHERE a = ?1 AND b = ?2": a field's parameter has the number of the field, so that one binding serves all. */
+static void add_key_condition(const struct reg *r, struct text *sql)
+{
+    const char *word = " WHERE ";
+    for (size_t i = 0; i < r->n_fields; i++)
+        if (is_key(&r->fields[i])) {
+            text_addf(sql, "%s%s = ?%zu", word, r->fields[i].name, i + 1);
+            word = " AND ";
+        }
+}
+
+static void write_add(const struct reg *r, struct text *sql)
+{
+    text_addf(sql, "INSERT INTO %s (", r->name);
+    store_columns(r, false, sql);
+    text_add(sql, r->ledger ? ", version) SELECT " : ") VALUES (");
+    for (size_t i = 0; i < r->n_fields; i++)
+        text_addf(sql, "%s?%zu", i ? ", " : "", i + 1);
+    if (!r->ledger) {
+        text_add(sql, ")");
+        return;
+    }
+    text_addf(sql, ", 1 + coalesce(max(version), 0) FROM %s", r->name);
+    add_key_condition(r, sql);
+}
+
+static void write_change(const struct reg *r, struct text *sql)
+{
+    const char *comma = "";
+    text_addf(sql, "UPDATE %s SET ", r->name);
+    for (size_t i = 0; i < r->n_fields; i++)
+        if (!is_key(&r->fields[i])) {
+            text_addf(sql, "%s%s = ?%zu", comma, r->fields[i].name, i + 1);
+            comma = ", ";
+        }
+    add_key_condition(r, sql);
+}
+
+static bool statement(struct store *s, const struct reg *r, enum statement which, sqlite3_stmt **stmt, struct err *e)
+{
+    sqlite3_stmt **kept = &s->cached[store_reg_id(r)][which];
+    bool ok = true;
+    if (!*kept) {
+        struct text sql = {0};
+        if (which == STATEMENT_ADD) {
+            write_add(r, &sql);
+        } else if (which == STATEMENT_CHANGE) {
+            write_change(r, &sql);
+        } else {
+            text_add(&sql, "SELECT ");
+            if (which == STATEMENT_GET)
+                store_columns(r, false, &sql);
+            else
+                text_add(&sql, "1");
+            text_addf(&sql, " FROM %s", store_source(r));
+            add_key_condition(r, &sql);
+        }
+        ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), kept, e);
+        text_free(&sql);
+    }
+    *stmt = *kept;
+    return ok;
+}
+
+bool store_bind(struct store *s, sqlite3_stmt *stmt, int at, const struct cell *c, struct err *e)
+{
+    int rc = SQLITE_OK;
+    switch (c->kind) {
+    case CELL_EMPTY:
+        rc = sqlite3_bind_null(stmt, at);
+        break;
+    case CELL_TEXT:
+        rc = sqlite3_bind_text(stmt, at, c->text, -1, SQLITE_TRANSIENT);
+        break;
+    case CELL_NUMBER:
+        rc = sqlite3_bind_double(stmt, at, c->number);
+        break;
+    case CELL_WHOLE:
+        rc = sqlite3_bind_int64(stmt, at, c->whole);
+        break;
+    }
+    return rc == SQLITE_OK || store_fail(s, e);
+}
+
+bool store_row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells, struct arena *a, struct err *e)
+{
+    for (size_t i = 0; i < r->n_fields; i++) {
+        int at = (int)i;
+        cells[i] = (struct cell){0};
+        switch (sqlite3_column_type(stmt, at)) {
+        case SQLITE_INTEGER:
+            cells[i].kind = CELL_WHOLE;
+            cells[i].whole = sqlite3_column_int64(stmt, at);
+            break;
+        case SQLITE_FLOAT:
+            cells[i].kind = CELL_NUMBER;
+            cells[i].number = sqlite3_column_double(stmt, at);
+            break;
+        case SQLITE_TEXT: {
+            const char *text = (const char *)sqlite3_column_text(stmt, at);
+            cells[i].kind = CELL_TEXT;
+            cells[i].text = text ? arena_text(a, text) : NULL;
+            if (!cells[i].text)
+                return err_memory(e);
+            break;
+        }
+        default:
+            break;
+        }
+    }
+    return true;
+}
+
+/* Binds every field that the statement has a parameter for. */
+static bool bind_cells(struct store *s, sqlite3_stmt *stmt, const struct reg *r, const struct cell *cells, struct err *e)
+{
+    int n = sqlite3_bind_parameter_count(stmt);
+    sqlite3_reset(stmt);
+    for (size_t i = 0; i < r->n_fields && (int)i < n; i++)
+        if (!store_bind(s, stmt, (int)i + 1, &cells[i], e))
+            return false;
+    return true;
+}
+
+static bool run_change(struct store *s, const struct reg *r, enum statement which, const struct cell *cells, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    if (!statement(s, r, which, &stmt, e) || !bind_cells(s, stmt, r, cells, e))
+        return false;
+    int rc = sqlite3_step(stmt);
+    bool ok = rc == SQLITE_DONE || store_fail(s, e);
+    sqlite3_reset(stmt);
+    return ok;
+}
+
+/* *found false, and no error, where there is no such row. */
+static bool find_row(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, bool *found,
+                     struct arena *a, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    if (!statement(s, r, STATEMENT_GET, &stmt, e) || !bind_cells(s, stmt, r, key, e))
+        return false;
+    int rc = sqlite3_step(stmt);
+    *found = rc == SQLITE_ROW;
+    bool ok = rc == SQLITE_DONE || (rc == SQLITE_ROW && store_row_cells(stmt, r, cells, a, e)) ||
+              (rc != SQLITE_ROW && store_fail(s, e));
+    sqlite3_reset(stmt);
+    return ok;
+}
+
+struct names {
+    const char **names;
+    size_t n, room;
+    struct arena arena;
+};
+
+static bool take_name(void *context, const struct cell *cells, struct err *e)
+{
+    struct names *list = context;
+    const char **moved = mem_grow(list->names, &list->room, list->n + 1, sizeof *list->names);
+    if (!moved)
+        return err_memory(e);
+    list->names = moved;
+    list->names[list->n] = arena_text(&list->arena, cells[0].text);
+    return list->names[list->n++] ? true : err_memory(e);
+}
+
+/* Says that nothing has this name, and which one is near. */
+static bool unknown_name(struct store *s, const struct reg *r, const char *name, struct err *e)
+{
+    struct names list = {0};
+    bool ok = store_each(s, r, take_name, &list, e);
+    if (ok) {
+        const char *near_by = name_nearest(name, list.names, list.n);
+        if (near_by)
+            err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and no %s has that name; did you mean \"%s\"?", name, r->name,
+                    near_by);
+        else
+            err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and no %s has that name; expected one of the %zu known (neap list %s)",
+                    name, r->name, list.n, r->name);
+    }
+    free(list.names);
+    arena_free(&list.arena);
+    return false;
+}
+
+static bool references_hold(struct store *s, const struct reg *r, const struct cell *cells, size_t *field, struct err *e)
+{
+    for (size_t i = 0; i < r->n_fields; i++) {
+        if (r->fields[i].type != FIELD_REF || cells[i].kind == CELL_EMPTY)
+            continue;
+        const struct reg *to = reg_get(r->fields[i].ref);
+        sqlite3_stmt *stmt;
+        if (!statement(s, to, STATEMENT_EXISTS, &stmt, e) || !store_bind(s, stmt, 1, &cells[i], e))
+            return false;
+        int rc = sqlite3_step(stmt);
+        sqlite3_reset(stmt);
+        *field = i;
+        if (rc == SQLITE_DONE)
+            return unknown_name(s, to, cells[i].text, e);
+        if (rc != SQLITE_ROW)
+            return store_fail(s, e);
+    }
+    return true;
+}
+
+/* A setting's value is checked by the field of struct settings that it sets. */
+static bool setting_holds(const struct cell *cells, size_t *field, struct arena *a, struct err *e)
+{
+    const struct reg *figures = settings_reg();
+    size_t at = reg_field(figures, cells[0].text);
+    struct cell parsed;
+    if (at != SIZE_MAX) {
+        *field = 1;
+        return cell_parse(&figures->fields[at], cells[1].text, a, &parsed, e);
+    }
+    const char *names[FIELDS_MAX];
+    for (size_t i = 0; i < figures->n_fields; i++)
+        names[i] = figures->fields[i].name;
+    const char *near_by = name_nearest(cells[0].text, names, figures->n_fields);
+    *field = 0;
+    return err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and there is no such setting%s%s%s", cells[0].text,
+                   near_by ? "; did you mean \"" : "; expected one of those of neap list setting",
+                   near_by ? near_by : "", near_by ? "\"?" : "");
+}
+
+/* The keys of a new row, complete: an empty one takes its fallback. */
+static bool complete_key(const struct reg *r, struct cell *cells, size_t *field, struct arena *a, struct err *e)
+{
+    for (size_t i = 0; i < r->n_fields; i++) {
+        const struct field *f = &r->fields[i];
+        if (!is_key(f) || cells[i].kind != CELL_EMPTY)
+            continue;
+        *field = i;
+        if (!f->fallback)
+            return err_set(e, ERR_INPUT, NULL, "is empty; expected %s", f->help);
+        if (!cell_parse(f, f->fallback, a, &cells[i], e))
+            return false;
+    }
+    return true;
+}
+
+static bool whole_row_holds(struct store *s, const struct reg *r, const struct cell *cells, size_t *field, struct arena *a,
+                            struct err *e)
+{
+    if (store_reg_id(r) == REG_SETTING)
+        return cells[1].kind != CELL_EMPTY ? setting_holds(cells, field, a, e)
+                                           : (*field = 1, err_set(e, ERR_INPUT, NULL, "is empty; expected a value"));
+    void *row = arena_alloc(a, 1, r->row_size);
+    if (!row)
+        return err_memory(e);
+    return row_fill(r, cells, row, field, e) && references_hold(s, r, cells, field, e);
+}
+
+static bool put_row(struct store *s, const struct reg *r, struct cell *cells, const bool *present, enum put *outcome,
+                    size_t *field, struct arena *a, struct err *e)
+{
+    struct cell old[FIELDS_MAX];
+    bool found, same = true;
+    if (!complete_key(r, cells, field, a, e) || !find_row(s, r, cells, old, &found, a, e))
+        return false;
+    for (size_t i = 0; found && i < r->n_fields; i++) {
+        if (!present[i])
+            cells[i] = old[i];
+        same = same && cell_same(&cells[i], &old[i]);
+    }
+    if (found && same) {
+        *outcome = PUT_SAME;
+        return true;
+    }
+    *field = SIZE_MAX;
+    if (found && !r->typed && !r->ledger)
+        return err_set(e, ERR_INPUT, NULL, "differs from the kept plan; a kept plan never changes");
+    if (!whole_row_holds(s, r, cells, field, a, e))
+        return false;
+    *outcome = found ? PUT_CHANGED : PUT_NEW;
+    return run_change(s, r, found && !r->ledger ? STATEMENT_CHANGE : STATEMENT_ADD, cells, e);
+}
+
+bool store_put(struct store *s, const struct reg *r, const struct cell *given, const bool *present, enum put *outcome,
+               size_t *field, struct err *e)
+{
+    struct arena scratch = {0};
+    struct cell cells[FIELDS_MAX];
+    for (size_t i = 0; i < r->n_fields; i++)
+        cells[i] = present[i] ? given[i] : (struct cell){0};
+    *field = SIZE_MAX;
+    bool ok = put_row(s, r, cells, present, outcome, field, &scratch, e);
+    arena_free(&scratch);
+    return ok;
+}
+
+bool store_get(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, struct arena *a,
+               struct err *e)
+{
+    bool found;
+    if (!find_row(s, r, key, cells, &found, a, e))
+        return false;
+    return found || unknown_name(s, r, key[0].kind == CELL_TEXT ? key[0].text : "", e);
+}
+
+bool store_each(struct store *s, const struct reg *r, bool (*each)(void *context, const struct cell *cells, struct err *e),
+                void *context, struct err *e)
+{
+    struct text sql = {0};
+    struct arena row = {0};
+    struct cell cells[FIELDS_MAX];
+    sqlite3_stmt *stmt = NULL;
+    int rc = SQLITE_ROW;
+
+    text_add(&sql, "SELECT ");
+    store_columns(r, false, &sql);
+    text_addf(&sql, " FROM %s ORDER BY ", store_source(r));
+    store_columns(r, true, &sql);
+    bool ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), &stmt, e);
+    while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+        ok = store_row_cells(stmt, r, cells, &row, e) && each(context, cells, e);
+        arena_free(&row);
+    }
+    if (ok && rc != SQLITE_DONE)
+        ok = store_fail(s, e);
+    sqlite3_finalize(stmt);
+    text_free(&sql);
+    return ok;
+}
+
+bool store_count(struct store *s, const struct reg *r, long *n, struct err *e)
+{
+    struct text sql = {0};
+    text_addf(&sql, "SELECT count(*) FROM %s", store_source(r));
+    bool ok = sql.failed ? err_memory(e) : store_number(s, text_str(&sql), 0, n, e);
+    text_free(&sql);
+    return ok;
+}

@@ -1,0 +1,359 @@
+-- The store of neap, version 1. Registers hold the present; ledgers (test, water, given) are append-only: a later
+-- version of a row replaces an earlier one in the live_ views, and nothing is ever updated or deleted, but by undo,
+-- whose journal entry keeps what it took back. An empty cell is NULL; defaults belong to the program's field table.
+
+CREATE TABLE entry (                       -- the journal: one row per writing command
+    id INTEGER PRIMARY KEY,
+    made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
+    command TEXT NOT NULL,
+    undoes INTEGER REFERENCES entry (id),  -- this entry took that one back
+    changes BLOB NOT NULL                  -- an SQLite changeset of all that the entry did
+) STRICT;
+
+CREATE TABLE gate (                        -- opened by undo only, within its transaction
+    id INTEGER PRIMARY KEY CHECK (id = 1),
+    undoing INTEGER NOT NULL CHECK (undoing IN (0, 1))
+) STRICT;
+INSERT INTO gate VALUES (1, 0);
+
+CREATE TABLE setting (
+    name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
+    value TEXT NOT NULL CHECK (length(value) <= 400),
+    PRIMARY KEY (name)
+) STRICT, WITHOUT ROWID;
+
+-- bodies of water
+CREATE TABLE system (
+    name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
+    sump_volume_l REAL CHECK (sump_volume_l BETWEEN 0 AND 1000000),
+    test_every_d REAL CHECK (test_every_d BETWEEN 1 AND 365),
+    quarantine INTEGER CHECK (quarantine IN (0, 1)),
+    note TEXT CHECK (length(note) <= 400),
+    retired INTEGER CHECK (retired IN (0, 1)),
+    PRIMARY KEY (name)
+) STRICT, WITHOUT ROWID;
+
+-- limits of an analyte in a system
+CREATE TABLE band (
+    system TEXT NOT NULL REFERENCES system,
+    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'alk', 'ca', 'mg', 'salinity', 'temp')),
+    low REAL NOT NULL CHECK (low BETWEEN -2 AND 3000),
+    high REAL NOT NULL CHECK (high BETWEEN -2 AND 3000),
+    PRIMARY KEY (system, analyte)
+) STRICT, WITHOUT ROWID;
+
+-- vessels
+CREATE TABLE tank (
+    name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
+    system TEXT NOT NULL REFERENCES system,
+    shape TEXT NOT NULL CHECK (shape IN ('box', 'cylinder', 'half cylinder', 'quarter cylinder', 'bow front', 'prism', 'cut corner', 'stated')),
+    length_cm REAL CHECK (length_cm BETWEEN 1 AND 10000),
+    width_cm REAL CHECK (width_cm BETWEEN 1 AND 10000),
+    water_cm REAL CHECK (water_cm BETWEEN 1 AND 10000),
+    diameter_cm REAL CHECK (diameter_cm BETWEEN 1 AND 10000),
+    bow_cm REAL CHECK (bow_cm BETWEEN 0.1 AND 10000),
+    side_cm REAL CHECK (side_cm BETWEEN 1 AND 10000),
+    n_sides INTEGER CHECK (n_sides BETWEEN 0 AND 12),
+    cut_length_cm REAL CHECK (cut_length_cm BETWEEN 0.1 AND 10000),
+    cut_width_cm REAL CHECK (cut_width_cm BETWEEN 0.1 AND 10000),
+    net_volume_l REAL CHECK (net_volume_l BETWEEN 0.1 AND 1000000),
+    displacement_frac REAL CHECK (displacement_frac BETWEEN 0 AND 0.9),
+    position_m REAL CHECK (position_m BETWEEN 0 AND 10000),
+    flow_off_limit_min REAL CHECK (flow_off_limit_min BETWEEN 6 AND 30),
+    pump TEXT CHECK (length(pump) <= 60),
+    fish INTEGER CHECK (fish IN (0, 1)),
+    hold_reason TEXT CHECK (length(hold_reason) <= 400),
+    hold_until TEXT CHECK (hold_until GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'),
+    note TEXT CHECK (length(note) <= 400),
+    retired INTEGER CHECK (retired IN (0, 1)),
+    PRIMARY KEY (name)
+) STRICT, WITHOUT ROWID;
+
+-- corals fed alike
+CREATE TABLE kind (
+    name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
+    feeding TEXT NOT NULL CHECK (feeding IN ('target', 'cloud', 'broadcast', 'none')),
+    course TEXT CHECK (course IN ('slurry', 'late')),
+    max_particle_um REAL CHECK (max_particle_um BETWEEN 0 AND 50000),
+    portion_ml REAL CHECK (portion_ml BETWEEN 0 AND 50),
+    mouth_rule TEXT CHECK (mouth_rule IN ('all', 'fraction', 'one', 'none')),
+    mouth_frac REAL CHECK (mouth_frac BETWEEN 0 AND 1),
+    mouth_min INTEGER CHECK (mouth_min BETWEEN 0 AND 1000),
+    mouth_max INTEGER CHECK (mouth_max BETWEEN 0 AND 1000),
+    interval_d REAL CHECK (interval_d BETWEEN 1 AND 365),
+    takes_powder INTEGER CHECK (takes_powder IN (0, 1)),
+    takes_pellet INTEGER CHECK (takes_pellet IN (0, 1)),
+    takes_frozen INTEGER CHECK (takes_frozen IN (0, 1)),
+    flow_off_min REAL CHECK (flow_off_min BETWEEN 0 AND 30),
+    colony_s REAL CHECK (colony_s BETWEEN 0 AND 600),
+    mouth_s REAL CHECK (mouth_s BETWEEN 0 AND 60),
+    hand_safety INTEGER CHECK (hand_safety IN (0, 1)),
+    note TEXT CHECK (length(note) <= 400),
+    source TEXT CHECK (length(source) <= 400),
+    retired INTEGER CHECK (retired IN (0, 1)),
+    PRIMARY KEY (name)
+) STRICT, WITHOUT ROWID;
+
+-- corals and lots of like corals
+CREATE TABLE colony (
+    code TEXT NOT NULL CHECK (length(code) BETWEEN 1 AND 60),
+    label TEXT CHECK (length(label) <= 400),
+    tank TEXT NOT NULL REFERENCES tank,
+    kind TEXT NOT NULL REFERENCES kind,
+    count INTEGER CHECK (count BETWEEN 1 AND 100000),
+    heads INTEGER CHECK (heads BETWEEN 1 AND 100000),
+    arrived TEXT CHECK (arrived GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'),
+    fed_before TEXT CHECK (fed_before GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'),
+    hold_reason TEXT CHECK (length(hold_reason) <= 400),
+    hold_until TEXT CHECK (hold_until GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'),
+    note TEXT CHECK (length(note) <= 400),
+    retired INTEGER CHECK (retired IN (0, 1)),
+    PRIMARY KEY (code)
+) STRICT, WITHOUT ROWID;
+
+-- foods
+CREATE TABLE food (
+    name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
+    form TEXT NOT NULL CHECK (form IN ('liquid', 'live', 'powder', 'pellet', 'frozen')),
+    unit TEXT NOT NULL CHECK (unit IN ('g', 'ml')),
+    density_g_per_ml REAL CHECK (density_g_per_ml BETWEEN 0.01 AND 5),
+    solids_frac REAL CHECK (solids_frac BETWEEN 0 AND 1),
+    n_mg_per_unit REAL CHECK (n_mg_per_unit BETWEEN 0 AND 1000),
+    p_mg_per_unit REAL CHECK (p_mg_per_unit BETWEEN 0 AND 1000),
+    no3_effect_mg_per_unit REAL CHECK (no3_effect_mg_per_unit BETWEEN -1000 AND 1000),
+    po4_effect_mg_per_unit REAL CHECK (po4_effect_mg_per_unit BETWEEN -1000 AND 1000),
+    strips_po4 INTEGER CHECK (strips_po4 IN (0, 1)),
+    min_particle_um REAL CHECK (min_particle_um BETWEEN 0 AND 50000),
+    max_particle_um REAL CHECK (max_particle_um BETWEEN 0 AND 50000),
+    ceiling_units_per_100l REAL NOT NULL CHECK (ceiling_units_per_100l BETWEEN 0.0001 AND 10000),
+    broadcast_units_per_100l REAL CHECK (broadcast_units_per_100l BETWEEN 0 AND 10000),
+    blend_share_frac REAL CHECK (blend_share_frac BETWEEN 0 AND 1),
+    blend_share_min_frac REAL CHECK (blend_share_min_frac BETWEEN 0 AND 1),
+    blend_share_max_frac REAL CHECK (blend_share_max_frac BETWEEN 0 AND 1),
+    blend_ml_per_100ml REAL CHECK (blend_ml_per_100ml BETWEEN 0 AND 100),
+    fish_units_per_100l REAL CHECK (fish_units_per_100l BETWEEN 0 AND 10000),
+    scoop_g REAL CHECK (scoop_g BETWEEN 0.01 AND 100),
+    opened_life_d REAL CHECK (opened_life_d BETWEEN 1 AND 3650),
+    lead_d REAL CHECK (lead_d BETWEEN 0 AND 365),
+    pack_units REAL CHECK (pack_units BETWEEN 0.1 AND 1000000),
+    price_cents INTEGER CHECK (price_cents BETWEEN 0 AND 100000000),
+    prepare TEXT CHECK (length(prepare) <= 400),
+    note TEXT CHECK (length(note) <= 400),
+    source TEXT CHECK (length(source) <= 400),
+    retired INTEGER CHECK (retired IN (0, 1)),
+    PRIMARY KEY (name)
+) STRICT, WITHOUT ROWID;
+
+-- purchased quantities of food
+CREATE TABLE lot (
+    code TEXT NOT NULL CHECK (length(code) BETWEEN 1 AND 60),
+    food TEXT NOT NULL REFERENCES food,
+    amount_units REAL NOT NULL CHECK (amount_units BETWEEN 0 AND 10000000),
+    received TEXT CHECK (received GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'),
+    opened TEXT CHECK (opened GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'),
+    use_by TEXT CHECK (use_by GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'),
+    price_cents INTEGER CHECK (price_cents BETWEEN 0 AND 100000000),
+    note TEXT CHECK (length(note) <= 400),
+    retired INTEGER CHECK (retired IN (0, 1)),
+    PRIMARY KEY (code)
+) STRICT, WITHOUT ROWID;
+
+-- readings of the water
+CREATE TABLE test (
+    system TEXT NOT NULL REFERENCES system,
+    taken TEXT NOT NULL CHECK (taken GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
+    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'alk', 'ca', 'mg', 'salinity', 'temp')),
+    repeat INTEGER NOT NULL,
+    value REAL NOT NULL CHECK (value BETWEEN -2 AND 3000),
+    below INTEGER CHECK (below IN (0, 1)),
+    method TEXT CHECK (length(method) <= 60),
+    sample TEXT CHECK (sample IN ('before', 'after')),
+    note TEXT CHECK (length(note) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (system, taken, analyte, repeat, version)
+) STRICT, WITHOUT ROWID;
+
+-- water changes
+CREATE TABLE water (
+    system TEXT NOT NULL REFERENCES system,
+    exchanged TEXT NOT NULL CHECK (exchanged GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
+    repeat INTEGER NOT NULL CHECK (repeat BETWEEN 1 AND 1000),
+    volume_l REAL NOT NULL CHECK (volume_l BETWEEN 0.1 AND 1000000),
+    no3_mg_l REAL CHECK (no3_mg_l BETWEEN 0 AND 500),
+    po4_mg_l REAL CHECK (po4_mg_l BETWEEN 0 AND 20),
+    note TEXT CHECK (length(note) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (system, exchanged, repeat, version)
+) STRICT, WITHOUT ROWID;
+
+-- kept plans
+CREATE TABLE round (
+    number INTEGER NOT NULL CHECK (number BETWEEN 1 AND 1000000000),
+    revision INTEGER NOT NULL CHECK (revision BETWEEN 1 AND 1000000),
+    day TEXT NOT NULL CHECK (day GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'),
+    start_min TEXT NOT NULL CHECK (start_min GLOB '[0-9][0-9]:[0-5][0-9]'),
+    feeders INTEGER NOT NULL CHECK (feeders BETWEEN 1 AND 99),
+    request TEXT CHECK (length(request) <= 400),
+    finish_min TEXT NOT NULL CHECK (finish_min GLOB '[0-9][0-9]:[0-5][0-9]'),
+    walked_m REAL CHECK (walked_m >= 0),
+    bound_min REAL CHECK (bound_min >= 0),
+    PRIMARY KEY (number, revision)
+) STRICT, WITHOUT ROWID;
+
+-- mixed slurries of kept plans
+CREATE TABLE pot (
+    round INTEGER NOT NULL,
+    revision INTEGER NOT NULL,
+    pot TEXT NOT NULL CHECK (length(pot) BETWEEN 1 AND 60),
+    systems TEXT CHECK (length(systems) <= 400),
+    late INTEGER CHECK (late IN (0, 1)),
+    need_ml REAL NOT NULL CHECK (need_ml >= 0),
+    made_ml REAL NOT NULL CHECK (made_ml >= 0),
+    water_ml REAL NOT NULL CHECK (water_ml >= 0),
+    strength_g_per_100ml REAL NOT NULL CHECK (strength_g_per_100ml >= 0),
+    factor REAL NOT NULL CHECK (factor >= 0),
+    note TEXT CHECK (length(note) <= 400),
+    FOREIGN KEY (round, revision) REFERENCES round (number, revision),
+    PRIMARY KEY (round, revision, pot)
+) STRICT, WITHOUT ROWID;
+
+-- what went into them
+CREATE TABLE pot_food (
+    round INTEGER NOT NULL,
+    revision INTEGER NOT NULL,
+    pot TEXT NOT NULL CHECK (length(pot) BETWEEN 1 AND 60),
+    rank INTEGER NOT NULL CHECK (rank BETWEEN 1 AND 1000),
+    food TEXT NOT NULL REFERENCES food,
+    lot TEXT REFERENCES lot,
+    amount_units REAL NOT NULL CHECK (amount_units >= 0),
+    FOREIGN KEY (round, revision) REFERENCES round (number, revision),
+    FOREIGN KEY (round, revision, pot) REFERENCES pot (round, revision, pot),
+    PRIMARY KEY (round, revision, pot, rank)
+) STRICT, WITHOUT ROWID;
+
+-- numbered lines of kept plans
+CREATE TABLE line (
+    round INTEGER NOT NULL,
+    revision INTEGER NOT NULL,
+    number INTEGER NOT NULL CHECK (number BETWEEN 1 AND 1000000),
+    tank TEXT NOT NULL REFERENCES tank,
+    action TEXT NOT NULL CHECK (action IN ('broadcast', 'fish', 'flow-off', 'target', 'flow-on')),
+    pass INTEGER CHECK (pass >= 0),
+    colony TEXT REFERENCES colony,
+    food TEXT REFERENCES food,
+    lot TEXT REFERENCES lot,
+    pot TEXT CHECK (length(pot) <= 60),
+    feeder INTEGER CHECK (feeder >= 0),
+    start_min TEXT NOT NULL CHECK (start_min GLOB '[0-9][0-9]:[0-5][0-9]'),
+    end_min TEXT NOT NULL CHECK (end_min GLOB '[0-9][0-9]:[0-5][0-9]'),
+    count INTEGER CHECK (count >= 0),
+    mouths INTEGER CHECK (mouths >= 0),
+    amount REAL CHECK (amount >= 0),
+    note TEXT CHECK (length(note) <= 400),
+    FOREIGN KEY (round, revision) REFERENCES round (number, revision),
+    PRIMARY KEY (round, revision, number)
+) STRICT, WITHOUT ROWID;
+
+-- who was not fed, and why
+CREATE TABLE waiting (
+    round INTEGER NOT NULL,
+    revision INTEGER NOT NULL,
+    colony TEXT NOT NULL REFERENCES colony,
+    reason TEXT NOT NULL CHECK (length(reason) <= 400),
+    FOREIGN KEY (round, revision) REFERENCES round (number, revision),
+    PRIMARY KEY (round, revision, colony)
+) STRICT, WITHOUT ROWID;
+
+-- what the sheet warned of
+CREATE TABLE caution (
+    round INTEGER NOT NULL,
+    revision INTEGER NOT NULL,
+    rank INTEGER NOT NULL,
+    part TEXT NOT NULL CHECK (part IN ('heed', 'before', 'next')),
+    text TEXT NOT NULL CHECK (length(text) <= 400),
+    FOREIGN KEY (round, revision) REFERENCES round (number, revision),
+    PRIMARY KEY (round, revision, rank)
+) STRICT, WITHOUT ROWID;
+
+-- what became of the lines
+CREATE TABLE given (
+    round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
+    line INTEGER NOT NULL CHECK (line BETWEEN 1 AND 1000000),
+    sheet_revision INTEGER NOT NULL CHECK (sheet_revision BETWEEN 1 AND 1000000),
+    outcome TEXT NOT NULL CHECK (outcome IN ('given', 'part', 'late', 'refused', 'not-given')),
+    amount REAL CHECK (amount BETWEEN 0 AND 1000000),
+    response INTEGER CHECK (response BETWEEN -1 AND 4),
+    at_min INTEGER CHECK (at_min BETWEEN -1 AND 2879),
+    note TEXT CHECK (length(note) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (round, line, version)
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX colony_by_tank ON colony (tank);
+CREATE INDEX tank_by_system ON tank (system);
+CREATE INDEX line_by_colony ON line (colony) WHERE colony IS NOT NULL;
+CREATE INDEX round_by_day ON round (day);
+
+CREATE TRIGGER test_keeps BEFORE UPDATE ON test WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'test is append-only'); END;
+CREATE TRIGGER test_stays BEFORE DELETE ON test WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'test is append-only'); END;
+CREATE VIEW live_test AS SELECT * FROM test AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM test AS n WHERE n.system = o.system AND n.taken = o.taken AND n.analyte = o.analyte AND n.repeat = o.repeat AND n.version > o.version);
+
+CREATE TRIGGER water_keeps BEFORE UPDATE ON water WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'water is append-only'); END;
+CREATE TRIGGER water_stays BEFORE DELETE ON water WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'water is append-only'); END;
+CREATE VIEW live_water AS SELECT * FROM water AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM water AS n WHERE n.system = o.system AND n.exchanged = o.exchanged AND n.repeat = o.repeat AND n.version > o.version);
+
+CREATE TRIGGER given_keeps BEFORE UPDATE ON given WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'given is append-only'); END;
+CREATE TRIGGER given_stays BEFORE DELETE ON given WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'given is append-only'); END;
+CREATE VIEW live_given AS SELECT * FROM given AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM given AS n WHERE n.round = o.round AND n.line = o.line AND n.version > o.version);
+
+-- What was given, beside the line it was given for. Logging freezes a round, so the highest revision is the one meant.
+CREATE VIEW given_line AS
+    SELECT g.outcome, g.amount AS given_amount, g.response, line.*, round.day
+    FROM live_given AS g
+    JOIN round ON round.number = g.round
+        AND round.revision = (SELECT max(revision) FROM round AS r WHERE r.number = g.round)
+    JOIN line ON line.round = g.round AND line.revision = round.revision AND line.number = g.line
+    WHERE g.outcome IN ('given', 'part', 'late');
+
+-- The food ledger: one system, food, lot and day; a pot's share by what the corals got of what was mixed.
+CREATE VIEW fed AS
+    SELECT tank.system AS system, gl.food AS food, gl.day AS day, gl.action AS action, sum(gl.given_amount) AS units
+    FROM given_line AS gl JOIN tank ON tank.name = gl.tank
+    WHERE gl.food IS NOT NULL GROUP BY 1, 2, 3, 4
+    UNION ALL
+    SELECT tank.system, pf.food, gl.day, 'target', sum(gl.given_amount * pf.amount_units / pot.made_ml)
+    FROM given_line AS gl
+    JOIN tank ON tank.name = gl.tank
+    JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot
+    JOIN pot_food AS pf ON pf.round = gl.round AND pf.revision = gl.revision AND pf.pot = gl.pot
+    WHERE gl.action = 'target' AND pot.made_ml > 0 GROUP BY 1, 2, 3;
+
+-- How strong the slurry was that a system got on a day; the weaker where it got two. Late pots are another matter.
+CREATE VIEW fed_strength AS
+    SELECT tank.system AS system, gl.day AS day, min(pot.factor) AS factor
+    FROM given_line AS gl
+    JOIN tank ON tank.name = gl.tank
+    JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot AND coalesce(pot.late, 0) = 0
+    WHERE gl.action = 'target' GROUP BY 1, 2;
+
+-- What left the lots: a pot is used up whole once any of it was given, a broadcast as it was given.
+CREATE VIEW drawn AS
+    SELECT lot, sum(units) AS units FROM (
+        SELECT gl.lot AS lot, gl.given_amount AS units FROM given_line AS gl WHERE gl.lot IS NOT NULL
+        UNION ALL
+        SELECT pf.lot, pf.amount_units FROM pot_food AS pf WHERE pf.lot IS NOT NULL AND EXISTS (
+            SELECT 1 FROM given_line AS gl
+            WHERE gl.round = pf.round AND gl.revision = pf.revision AND gl.pot = pf.pot))
+    GROUP BY lot;
