@@ -1,0 +1,79 @@
+/*
+ * print: finished data laid out for a person. One page model, drawn as text; what draws it computes nothing, and what
+ * fills it (the sheet, a report, a list) knows no output.
+ */
+#ifndef NEAP_PRINT_H
+#define NEAP_PRINT_H
+
+#include "neap/plan.h"
+
+/* ---- the page model --------------------------------------------------------------------------------------------- */
+
+enum block_type {
+    BLOCK_HEADING,                        /* text */
+    BLOCK_TEXT,                           /* text, wrapped */
+    BLOCK_ITEM,                           /* mark and text, wrapped with a hanging indent: a tick box, a bullet */
+    BLOCK_TABLE,
+    BLOCK_SPACE,                          /* an empty line, dropped at the top of a page */
+    BLOCK_PAGE                            /* begin a new page */
+};
+
+enum { COLUMNS_MAX = 12 };
+
+struct column {
+    const char *title;
+    int width;                            /* characters; 0: takes what the others leave (one per table) */
+    bool right;                           /* numbers stand at the right edge */
+};
+
+struct block {
+    enum block_type type;
+    bool keep;                            /* on one page with the next block (a table: with its first row) */
+    const char *text, *mark;
+    const struct column *columns;         /* static or the arena's */
+    size_t n_columns;
+    const char **cells;                   /* row by row; "" for none, a row whose first cell is NULL is a rule */
+    size_t n_rows, room_rows;
+};
+
+struct document {
+    struct arena arena;                   /* owns blocks and all texts that were made for them */
+    const char *running_left;             /* at the top of every page; the page count stands at its right */
+    struct block *blocks;
+    size_t n_blocks, room_blocks;
+    struct block spare;                   /* written to once memory has run out */
+    bool failed;                          /* out of memory at some point; sticky, checked by whoever renders */
+};
+
+void document_free(struct document *d);
+
+/* Texts are borrowed until the document is freed; document_format makes one in its arena (NULL never: "" on failure). */
+const char *document_format(struct document *d, const char *fmt, ...) PRINTF_LIKE(2, 3);
+void document_heading(struct document *d, const char *text);
+void document_text(struct document *d, const char *text);
+void document_item(struct document *d, const char *mark, const char *text);
+void document_space(struct document *d);
+void document_page(struct document *d);
+void document_table(struct document *d, const struct column *columns, size_t n_columns);
+/* The next row of the last table: n_columns cells, an array that is copied (the texts are not). */
+void document_row(struct document *d, const char *const *cells);
+void document_keep(struct document *d);                                   /* the last block with the one after it */
+
+/*
+ * Draws the document as text. width: characters, at least 40. page_lines: lines of a page, a form feed between pages
+ * and the running line on each; 0: one endless page. Errors: ERR_MEMORY.
+ */
+bool render_text(const struct document *d, int width, int page_lines, struct text *out, struct err *e);
+
+/* Columns that text takes on a terminal (wide and combining characters counted as the terminal does). */
+int text_width(const char *s, size_t len);
+
+/* ---- what is printed -------------------------------------------------------------------------------------------- */
+
+/* The round sheet, for the clipboard. us_units: tanks in US gallons, ways in feet; portions stay in mL and g. */
+bool sheet_document(const struct facility *f, const struct round *r, bool us_units, struct document *d, struct err *e);
+
+/* Litres as the house reads them: "410 L" or "108 gal". */
+const char *volume_words(struct document *d, double litres, bool us_units);
+
+#endif

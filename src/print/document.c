@@ -1,0 +1,108 @@
+#include "neap/print.h"
+
+/* Where there is no memory, the blocks before are written over: the document has failed and is never drawn. */
+static struct block *add_block(struct document *d, enum block_type type)
+{
+    if (d->n_blocks == d->room_blocks) {
+        size_t room = d->room_blocks ? d->room_blocks * 2 : 64;
+        struct block *moved = arena_alloc(&d->arena, room, sizeof *moved);
+        if (!moved) {
+            d->failed = true;
+            d->n_blocks = 0;
+            moved = &d->spare;
+            room = 1;
+        }
+        if (d->n_blocks)
+            memcpy(moved, d->blocks, d->n_blocks * sizeof *moved);
+        d->blocks = moved;
+        d->room_blocks = room;
+    }
+    struct block *b = &d->blocks[d->n_blocks++];
+    *b = (struct block){.type = type, .text = "", .mark = ""};
+    return b;
+}
+
+void document_free(struct document *d)
+{
+    arena_free(&d->arena);
+    *d = (struct document){0};
+}
+
+const char *document_format(struct document *d, const char *fmt, ...)
+{
+    va_list ap;
+    va_start(ap, fmt);
+    int n = vsnprintf(NULL, 0, fmt, ap);
+    va_end(ap);
+    char *s = n < 0 ? NULL : arena_alloc(&d->arena, (size_t)n + 1, 1);
+    if (!s) {
+        d->failed = true;
+        return "";
+    }
+    va_start(ap, fmt);
+    vsnprintf(s, (size_t)n + 1, fmt, ap);
+    va_end(ap);
+    return s;
+}
+
+void document_heading(struct document *d, const char *text)
+{
+    struct block *b = add_block(d, BLOCK_HEADING);
+    b->text = text;
+    b->keep = true;
+}
+
+void document_text(struct document *d, const char *text)
+{
+    add_block(d, BLOCK_TEXT)->text = text;
+}
+
+void document_item(struct document *d, const char *mark, const char *text)
+{
+    struct block *b = add_block(d, BLOCK_ITEM);
+    b->mark = mark;
+    b->text = text;
+}
+
+void document_space(struct document *d)
+{
+    add_block(d, BLOCK_SPACE);
+}
+
+void document_page(struct document *d)
+{
+    add_block(d, BLOCK_PAGE);
+}
+
+void document_table(struct document *d, const struct column *columns, size_t n_columns)
+{
+    struct block *b = add_block(d, BLOCK_TABLE);
+    b->columns = columns;
+    b->n_columns = n_columns;
+}
+
+void document_row(struct document *d, const char *const *cells)
+{
+    if (d->failed)
+        return;
+    struct block *b = &d->blocks[d->n_blocks - 1];
+    if (b->n_rows == b->room_rows) {
+        size_t room = b->room_rows ? b->room_rows * 2 : 16;
+        const char **moved = arena_alloc(&d->arena, room * b->n_columns, sizeof *moved);
+        if (!moved) {
+            d->failed = true;
+            return;
+        }
+        if (b->n_rows)
+            memcpy(moved, b->cells, b->n_rows * b->n_columns * sizeof *moved);
+        b->cells = moved;
+        b->room_rows = room;
+    }
+    memcpy(&b->cells[b->n_rows++ * b->n_columns], cells, b->n_columns * sizeof *cells);
+}
+
+void document_keep(struct document *d)
+{
+    if (d->n_blocks > 0)
+        d->blocks[d->n_blocks - 1].keep = true;
+}

@@ -1,0 +1,328 @@
+/*
+ * The page model as text. Every block becomes pieces, lines that must stay together; pages are then filled piece by
+ * piece, and a table that goes on repeats its head.
+ */
+#include "neap/print.h"
+
+enum { WIDTH_LEAST = 40, COLUMN_LEAST = 6, GAP = 1 };
+
+struct page_maker {
+    int width, page_lines;
+    struct text *pages;                   /* finished lines, with form feeds */
+    int line;                             /* lines on this page so far */
+    int page;
+    const char *running;
+    size_t *count_at;                     /* where each page's count must be put in afterwards */
+    size_t n_pages, room_pages;
+    bool failed;
+};
+
+/* ---- wrapping --------------------------------------------------------------------------------------------------- */
+
+/* Bytes of s that make one line of at most width columns, and in *next where the following line begins. */
+static size_t line_break(const char *s, int width, size_t *next)
+{
+    size_t end = 0, good = 0;
+    bool fits = false;
+    while (s[end] && s[end] != '\n') {
+        size_t n = 1;
+        while (((unsigned char)s[end + n] & 0xC0) == 0x80)
+            n++;
+        if (text_width(s, end + n) > width)
+            break;
+        end += n;
+        if (s[end] == ' ' || s[end] == '\0' || s[end] == '\n') {
+            good = end;
+            fits = true;
+        }
+    }
+    if (s[end] == '\0' || s[end] == '\n') {
+        *next = end + (s[end] == '\n');
+        return end;
+    }
+    if (!fits || good == 0) { /* one long word: cut it */
+        if (end == 0)
+            for (end = 1; ((unsigned char)s[end] & 0xC0) == 0x80; end++)
+                ;
+        *next = end;
+        return end;
+    }
+    *next = good;
+    while (s[*next] == ' ')
+        ++*next;
+    return good;
+}
+
+static int wrapped_lines(const char *s, int width)
+{
+    int n = 0;
+    do {
+        size_t next;
+        line_break(s, width, &next);
+        s += next;
+        n++;
+    } while (*s);
+    return n;
+}
+
+/* The bytes of line number line of the wrapped text. */
+static size_t wrapped_line(const char *s, int width, int line, const char **begin)
+{
+    for (;;) {
+        size_t next, len = line_break(s, width, &next);
+        *begin = s;
+        if (line-- == 0)
+            return len;
+        s += next;
+        if (!*s) {
+            *begin = s;
+            return 0;
+        }
+    }
+}
+
+/* ---- pages ------------------------------------------------------------------------------------------------------ */
+
+/* The count "page n of m" is as wide on every page; m is put in when it is known. */
+static void begin_page(struct page_maker *p)
+{
+    if (p->page_lines == 0)
+        return;
+    if (p->page > 0)
+        text_add(p->pages, "\f");
+    p->page++;
+    size_t *moved = mem_grow(p->count_at, &p->room_pages, p->n_pages + 1, sizeof *moved);
+    if (!moved) {
+        p->failed = true;
+        return;
+    }
+    p->count_at = moved;
+    int room = p->width - 16;
+    const char *begin;
+    size_t len = wrapped_line(p->running, room, 0, &begin);
+    text_add_n(p->pages, begin, len);
+    text_add_char(p->pages, ' ', (size_t)(room - text_width(begin, len)));
+    p->count_at[p->n_pages++] = p->pages->len;
+    text_add(p->pages, "                \n");
+    text_add_char(p->pages, '=', (size_t)p->width);
+    text_add(p->pages, "\n");
+    p->line = 2;
+}
+
+static void number_pages(struct page_maker *p)
+{
+    for (size_t i = 0; i < p->n_pages && !p->pages->failed; i++) {
+        char count[48];
+        int n = snprintf(count, sizeof count, "page %zu of %zu", i + 1, p->n_pages);
+        if (n > 0 && n <= 16)
+            memcpy(p->pages->s + p->count_at[i] + 16 - n, count, (size_t)n);
+    }
+}
+
+static void end_line(struct page_maker *p)
+{
+    struct text *t = p->pages;
+    while (t->len > 0 && t->s[t->len - 1] == ' ')
+        t->len--;
+    text_add(t, "\n");
+    p->line++;
+}
+
+/* Room for so many lines, on this page or a new one. */
+static void need_lines(struct page_maker *p, int lines)
+{
+    if (p->page_lines > 0 && (p->page == 0 || p->line + lines > p->page_lines))
+        begin_page(p);
+}
+
+static bool at_top(const struct page_maker *p)
+{
+    return p->page_lines > 0 ? p->page == 0 || p->line <= 2 : p->pages->len == 0;
+}
+
+/* ---- blocks ----------------------------------------------------------------------------------------------------- */
+
+static void put_wrapped(struct page_maker *p, const char *mark, const char *text)
+{
+    int indent = *mark ? text_width(mark, strlen(mark)) + 1 : 0;
+    int lines = wrapped_lines(text, p->width - indent);
+    for (int i = 0; i < lines; i++) {
+        const char *begin;
+        need_lines(p, 1);
+        size_t len = wrapped_line(text, p->width - indent, i, &begin);
+        text_add(p->pages, i == 0 ? mark : "");
+        text_add_char(p->pages, ' ', (size_t)(i == 0 ? (indent > 0) : indent));
+        text_add_n(p->pages, begin, len);
+        end_line(p);
+    }
+}
+
+static void column_widths(const struct block *b, int width, int *widths)
+{
+    int left = width - GAP * ((int)b->n_columns - 1);
+    size_t flexible = SIZE_MAX;
+    for (size_t i = 0; i < b->n_columns; i++) {
+        widths[i] = b->columns[i].width;
+        left -= widths[i];
+        if (widths[i] == 0)
+            flexible = i;
+    }
+    if (flexible != SIZE_MAX)
+        widths[flexible] = left > COLUMN_LEAST ? left : COLUMN_LEAST;
+}
+
+static int row_lines(const struct block *b, const char *const *cells, const int *widths)
+{
+    int lines = 1;
+    for (size_t i = 0; i < b->n_columns; i++) {
+        int n = wrapped_lines(cells[i] ? cells[i] : "", widths[i]);
+        lines = n > lines ? n : lines;
+    }
+    return lines;
+}
+
+static void put_row(struct page_maker *p, const struct block *b, const char *const *cells, const int *widths)
+{
+    int lines = row_lines(b, cells, widths);
+    for (int line = 0; line < lines; line++) {
+        for (size_t i = 0; i < b->n_columns; i++) {
+            const char *begin;
+            size_t len = wrapped_line(cells[i], widths[i], line, &begin);
+            int pad = widths[i] - text_width(begin, len);
+            pad = pad < 0 ? 0 : pad;
+            if (i > 0)
+                text_add_char(p->pages, ' ', GAP);
+            text_add_char(p->pages, ' ', b->columns[i].right ? (size_t)pad : 0);
+            text_add_n(p->pages, begin, len);
+            text_add_char(p->pages, ' ', b->columns[i].right ? 0 : (size_t)pad);
+        }
+        end_line(p);
+    }
+}
+
+static void put_rule(struct page_maker *p)
+{
+    text_add_char(p->pages, '-', (size_t)p->width);
+    end_line(p);
+}
+
+static bool has_titles(const struct block *b)
+{
+    for (size_t i = 0; i < b->n_columns; i++)
+        if (*b->columns[i].title)
+            return true;
+    return false;
+}
+
+static int head_lines(const struct block *b, const int *widths)
+{
+    const char *titles[COLUMNS_MAX];
+    for (size_t i = 0; i < b->n_columns; i++)
+        titles[i] = b->columns[i].title;
+    return has_titles(b) ? row_lines(b, titles, widths) + 1 : 0;
+}
+
+static void put_head(struct page_maker *p, const struct block *b, const int *widths)
+{
+    const char *titles[COLUMNS_MAX];
+    if (!has_titles(b))
+        return;
+    for (size_t i = 0; i < b->n_columns; i++)
+        titles[i] = b->columns[i].title;
+    put_row(p, b, titles, widths);
+    put_rule(p);
+}
+
+static void put_table(struct page_maker *p, const struct block *b)
+{
+    int widths[COLUMNS_MAX];
+    bool headed = false;
+    column_widths(b, p->width, widths);
+    for (size_t r = 0; r < b->n_rows; r++) {
+        const char *const *cells = (const char *const *)&b->cells[r * b->n_columns];
+        int lines = cells[0] ? row_lines(b, cells, widths) : 1;
+        int before = p->page;
+        need_lines(p, lines + (headed ? 0 : head_lines(b, widths)));
+        if (!headed || p->page != before)
+            put_head(p, b, widths);
+        headed = true;
+        if (cells[0])
+            put_row(p, b, cells, widths);
+        else
+            put_rule(p);
+    }
+}
+
+/* Lines that a block and what it must stay with take at the least. */
+static int least_lines(const struct document *d, size_t at, int width)
+{
+    int lines = 0, widths[COLUMNS_MAX];
+    for (; at < d->n_blocks; at++) {
+        const struct block *b = &d->blocks[at];
+        switch (b->type) {
+        case BLOCK_HEADING:
+        case BLOCK_TEXT:
+            lines += wrapped_lines(b->text, width);
+            break;
+        case BLOCK_ITEM:
+            lines += wrapped_lines(b->text, width - text_width(b->mark, strlen(b->mark)) - 1);
+            break;
+        case BLOCK_SPACE:
+            lines++;
+            break;
+        case BLOCK_TABLE:
+            column_widths(b, width, widths);
+            lines += head_lines(b, widths);
+            if (b->n_rows)
+                lines += b->cells[0] ? row_lines(b, (const char *const *)b->cells, widths) : 1;
+            break;
+        case BLOCK_PAGE:
+            return lines;
+        }
+        if (!b->keep)
+            break;
+    }
+    return lines;
+}
+
+static void put_block(struct page_maker *p, const struct document *d, size_t at)
+{
+    const struct block *b = &d->blocks[at];
+    if (b->type != BLOCK_SPACE && b->type != BLOCK_PAGE)
+        need_lines(p, least_lines(d, at, p->width));
+    switch (b->type) {
+    case BLOCK_HEADING:
+    case BLOCK_TEXT:
+        put_wrapped(p, "", b->text);
+        break;
+    case BLOCK_ITEM:
+        put_wrapped(p, b->mark, b->text);
+        break;
+    case BLOCK_TABLE:
+        put_table(p, b);
+        break;
+    case BLOCK_SPACE:
+        if (!at_top(p) && (p->page_lines == 0 || p->line < p->page_lines))
+            end_line(p);
+        break;
+    case BLOCK_PAGE:
+        if (p->page_lines > 0 && !at_top(p))
+            begin_page(p);
+        break;
+    }
+}
+
+bool render_text(const struct document *d, int width, int page_lines, struct text *out, struct err *e)
+{
+    struct page_maker p = {
+        .width = width < WIDTH_LEAST ? WIDTH_LEAST : width,
+        .page_lines = page_lines,
+        .pages = out,
+        .running = d->running_left ? d->running_left : "",
+    };
+    for (size_t i = 0; i < d->n_blocks; i++)
+        put_block(&p, d, i);
+    number_pages(&p);
+    free(p.count_at);
+    return d->failed || p.failed || out->failed ? err_memory(e) : true;
+}

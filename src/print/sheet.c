@@ -1,0 +1,393 @@
+/* The round sheet: what a feeder pins to a clipboard. Everything on it is in the round; nothing is worked out here. */
+#include "neap/print.h"
+
+#include "neap/calc.h"
+
+const char *volume_words(struct document *d, double litres, bool us_units)
+{
+    return us_units ? document_format(d, "%.0f gal", us_gal_from_litres(litres)) : document_format(d, "%.0f L", litres);
+}
+
+struct sheet {
+    const struct facility *f;
+    const struct round *r;
+    bool us;
+    struct document *d;
+};
+
+static const char *clock_words(struct sheet *s, int minute)
+{
+    char out[CLOCK_TEXT];
+    clock_format(minute, out);
+    return document_format(s->d, "%s", out);
+}
+
+static const char *amount_words(struct sheet *s, const struct food *food, double units)
+{
+    double step = food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.syringe_step_ml;
+    return document_format(s->d, "%.*f %s", step_decimals(step), units, food->unit == UNIT_G ? "g" : "mL");
+}
+
+static const char *ml_words(struct sheet *s, double ml)
+{
+    return document_format(s->d, "%.*f", ml < 10 ? 2 : 1, ml);
+}
+
+/* ---- head ------------------------------------------------------------------------------------------------------- */
+
+static long count_action(const struct round *r, enum action action)
+{
+    long n = 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        n += r->lines[i].action == (int)action;
+    return n;
+}
+
+static long count_tanks(const struct round *r)
+{
+    long n = 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        n += i == 0 || r->lines[i].tank != r->lines[i - 1].tank;
+    return n;
+}
+
+static void put_head(struct sheet *s)
+{
+    const struct round_head *h = &s->r->head;
+    long colonies = 0;
+    char day[DAY_TEXT];
+    for (size_t i = 0; i < s->r->n_lines; i++)
+        colonies += s->r->lines[i].count;
+    day_format(h->day, day);
+    s->d->running_left = document_format(s->d, "%s  round %ld rev %ld  %s %s", s->f->settings.facility, h->number,
+                                         h->revision, weekday_name(day_weekday(h->day)), day);
+    document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld", h->number, h->revision));
+    document_text(s->d, document_format(s->d, "%ld tanks, %ld colonies, %zu pot%s, %ld feeder%s. First broadcast %s, last flow on %s.",
+                                        count_tanks(s->r), colonies, s->r->n_pots, s->r->n_pots == 1 ? "" : "s", h->feeders,
+                                        h->feeders == 1 ? "" : "s", clock_words(s, h->start_min),
+                                        clock_words(s, h->finish_min)));
+    if (!isnan(h->bound_min) && h->finish_min > h->start_min) {
+        double took = h->finish_min - h->start_min;
+        const char *walk = s->us ? document_format(s->d, "%.0f ft", inches_from_cm(h->walked_m * 100) / 12)
+                                 : document_format(s->d, "%.0f m", h->walked_m);
+        document_text(s->d, took <= h->bound_min
+                                ? document_format(s->d, "%.0f min, %s to walk; no order is shorter.", took, walk)
+                                : document_format(s->d, "%.0f min, %s to walk; no order can take less than %.0f min.", took,
+                                                  walk, h->bound_min));
+    }
+    document_text(s->d, "Fed by ______________________  Water seen, all well ____  Round begun __:__");
+}
+
+static void put_cautions(struct sheet *s, enum caution_part part, const char *heading, const char *mark)
+{
+    bool headed = false;
+    for (size_t i = 0; i < s->r->n_cautions; i++) {
+        if (s->r->cautions[i].part != (int)part)
+            continue;
+        if (!headed) {
+            document_space(s->d);
+            document_heading(s->d, heading);
+        }
+        headed = true;
+        document_item(s->d, mark, s->r->cautions[i].text);
+    }
+}
+
+/* ---- pots ------------------------------------------------------------------------------------------------------- */
+
+static const struct column pot_columns[] = {
+    {"", 3, false}, {"in this order", 0, false}, {"lot", 12, false}, {"amount", 9, true}, {"scoops", 6, true},
+    {"allowed", 13, true}, {"weighed", 9, true},
+};
+
+/* A weighing may be off by a scale step or a twentieth, whichever is more. Common practice, no source. */
+static const char *allowed_words(struct sheet *s, const struct food *food, double units)
+{
+    double step = food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.syringe_step_ml;
+    double off = fmax(step, round_down_to(units / 20, step));
+    return document_format(s->d, "%.*f to %.*f", step_decimals(step), fmax(0, units - off), step_decimals(step), units + off);
+}
+
+static void put_pot_food(struct sheet *s, const struct pot_food *pf)
+{
+    const struct food *food = &s->f->foods[pf->food];
+    const char *cells[] = {
+        "[ ]",
+        food->name,
+        pf->lot == REF_NONE ? "" : s->f->lots[pf->lot].code,
+        amount_words(s, food, pf->amount_units),
+        food->scoop_g > 0 ? document_format(s->d, "%.1f", pf->amount_units / food->scoop_g) : "",
+        allowed_words(s, food, pf->amount_units),
+        "________",
+    };
+    document_row(s->d, cells);
+}
+
+static void put_pot(struct sheet *s, const struct pot *p)
+{
+    const char *strength = p->late ? document_format(s->d, "%.1f g dry per 100 mL", p->strength_g_per_100ml)
+                                   : document_format(s->d, "%.2f g per 100 mL, %.2f of house strength",
+                                                     p->strength_g_per_100ml, p->factor);
+    document_space(s->d);
+    document_heading(s->d, document_format(s->d, "POT %s%s for %s", p->pot, p->late ? " (late: mix just before use)" : "",
+                                           p->systems));
+    document_text(s->d, document_format(s->d, "Make up to %.0f mL: %.1f mL for the corals, the rest is loss. %s.", p->made_ml,
+                                        p->need_ml, strength));
+    document_keep(s->d);
+    if (*p->note) {
+        document_text(s->d, document_format(s->d, "Note: %s.", p->note));
+        document_keep(s->d);
+    }
+    document_table(s->d, pot_columns, COUNT_OF(pot_columns));
+    const char *water[] = {"[ ]",
+                           "clean salt water",
+                           "",
+                           document_format(s->d, "%.0f mL", p->water_ml),
+                           "",
+                           document_format(s->d, "to %.0f mL", p->made_ml),
+                           "________"};
+    document_row(s->d, water);
+    for (size_t i = 0; i < s->r->n_pot_foods; i++)
+        if (strcmp(s->r->pot_foods[i].pot, p->pot) == 0)
+            put_pot_food(s, &s->r->pot_foods[i]);
+}
+
+/* ---- the clock -------------------------------------------------------------------------------------------------- */
+
+static const struct column clock_columns[] = {
+    {"clock", 6, false}, {"who", 3, true}, {"tank", 0, false}, {"action", 28, false}, {"lines", 9, false}, {"done at", 8, false},
+};
+
+static const char *action_words(struct sheet *s, const struct line *first, const struct line *last)
+{
+    const struct tank *t = &s->f->tanks[first->tank];
+    switch (first->action) {
+    case ACTION_BROADCAST:
+        return "broadcast, flow on";
+    case ACTION_FISH:
+        return "feed the fish";
+    case ACTION_FLOW_OFF:
+        return document_format(s->d, "FLOW OFF, %.0f min at most", t->flow_off_limit_min);
+    case ACTION_TARGET:
+        return document_format(s->d, "target feed until %s", clock_words(s, last->end_min));
+    default:
+        return "FLOW ON, look: it runs";
+    }
+}
+
+/* Lines of one tank, action, pass and minute are one step at the tank. */
+static bool same_step(const struct line *a, const struct line *b)
+{
+    return a->tank == b->tank && a->action == b->action && a->pass == b->pass && a->start_min == b->start_min &&
+           a->feeder == b->feeder;
+}
+
+static int step_order(const struct line *a, const struct line *b)
+{
+    if (a->start_min != b->start_min)
+        return a->start_min < b->start_min ? -1 : 1;
+    if (a->end_min != b->end_min)
+        return a->end_min < b->end_min ? -1 : 1;
+    return a->number < b->number ? -1 : 1;
+}
+
+static void put_step(struct sheet *s, size_t first)
+{
+    const struct line *a = &s->r->lines[first];
+    size_t last = first;
+    while (last + 1 < s->r->n_lines && same_step(a, &s->r->lines[last + 1]))
+        last++;
+    const struct line *b = &s->r->lines[last];
+    const char *cells[] = {
+        clock_words(s, a->start_min),
+        document_format(s->d, "%ld", a->feeder),
+        s->f->tanks[a->tank].name,
+        action_words(s, a, b),
+        first == last ? document_format(s->d, "%ld", a->number) : document_format(s->d, "%ld-%ld", a->number, b->number),
+        a->action == ACTION_FLOW_ON || a->action == ACTION_FLOW_OFF ? "[ ] __:__" : "[ ]",
+    };
+    document_row(s->d, cells);
+}
+
+static void put_clock(struct sheet *s)
+{
+    size_t *firsts = arena_alloc(&s->d->arena, s->r->n_lines, sizeof *firsts), n = 0;
+    if (!firsts) {
+        s->d->failed = true;
+        return;
+    }
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        if (i > 0 && same_step(&s->r->lines[i - 1], &s->r->lines[i]))
+            continue;
+        size_t at = n++;
+        for (; at > 0 && step_order(&s->r->lines[i], &s->r->lines[firsts[at - 1]]) < 0; at--)
+            firsts[at] = firsts[at - 1];
+        firsts[at] = i;
+    }
+    document_page(s->d);
+    document_heading(s->d, "THE CLOCK");
+    document_table(s->d, clock_columns, COUNT_OF(clock_columns));
+    for (size_t i = 0; i < n; i++)
+        put_step(s, firsts[i]);
+}
+
+/* ---- tanks ------------------------------------------------------------------------------------------------------ */
+
+static const struct column line_columns[] = {
+    {"line", 4, true}, {"what", 0, false}, {"each", 10, true}, {"plan", 8, true}, {"given", 8, true}, {"0-4", 4, true},
+    {"code", 4, false},
+};
+
+static const char *what_words(struct sheet *s, const struct line *l)
+{
+    const char *star = "";
+    switch (l->action) {
+    case ACTION_BROADCAST:
+        return document_format(s->d, "broadcast %s%s%s", s->f->foods[l->food].name, l->lot == REF_NONE ? "" : ", lot ",
+                               l->lot == REF_NONE ? "" : s->f->lots[l->lot].code);
+    case ACTION_FISH:
+        return document_format(s->d, "fish first: %s%s%s", s->f->foods[l->food].name, l->lot == REF_NONE ? "" : ", lot ",
+                               l->lot == REF_NONE ? "" : s->f->lots[l->lot].code);
+    case ACTION_FLOW_OFF:
+        return document_format(s->d, "FLOW OFF %s%s%s", clock_words(s, l->start_min), *l->note ? "; " : "", l->note);
+    case ACTION_FLOW_ON:
+        return document_format(s->d, "FLOW ON %s%s%s", clock_words(s, l->end_min), *l->note ? "; " : "", l->note);
+    default:
+        break;
+    }
+    const struct colony *c = &s->f->colonies[l->colony];
+    if (s->f->kinds[c->kind].hand_safety)
+        star = "* ";
+    return document_format(s->d, "%s%s %s%s%s%s", star, c->code, *c->label ? c->label : s->f->kinds[c->kind].name,
+                           *l->note ? " (" : "", l->note, *l->note ? ")" : "");
+}
+
+static const char *each_words(struct sheet *s, const struct line *l)
+{
+    if (l->action != ACTION_TARGET)
+        return "";
+    if (l->mouths == 0)
+        return document_format(s->d, "%ld cloud", l->count);
+    return document_format(s->d, "%ld x %ld m", l->count, l->mouths);
+}
+
+static const char *plan_words(struct sheet *s, const struct line *l)
+{
+    if (l->action == ACTION_TARGET)
+        return document_format(s->d, "%s %s", ml_words(s, l->amount), l->pot);
+    if (l->food != REF_NONE)
+        return amount_words(s, &s->f->foods[l->food], l->amount);
+    return "";
+}
+
+static void put_line(struct sheet *s, const struct line *l)
+{
+    bool flow = l->action == ACTION_FLOW_OFF || l->action == ACTION_FLOW_ON;
+    const char *cells[] = {
+        document_format(s->d, "%ld", l->number),
+        what_words(s, l),
+        each_words(s, l),
+        plan_words(s, l),
+        flow ? "__:__" : "_______",
+        l->action == ACTION_TARGET ? "___" : "",
+        "___",
+    };
+    document_row(s->d, cells);
+}
+
+static double slurry_at(const struct round *r, size_t tank, const char *pot)
+{
+    double ml = 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].tank == tank && r->lines[i].action == ACTION_TARGET && strcmp(r->lines[i].pot, pot) == 0)
+            ml += r->lines[i].amount;
+    return ml;
+}
+
+static void put_tank(struct sheet *s, size_t first)
+{
+    size_t tank = s->r->lines[first].tank;
+    const struct tank *t = &s->f->tanks[tank];
+    struct text head = {0};
+    text_addf(&head, "%s (%s, %s)", t->name, s->f->systems[t->system].name, volume_words(s->d, t->net_l, s->us));
+    for (size_t i = 0; i < s->r->n_pots; i++) {
+        double ml = slurry_at(s->r, tank, s->r->pots[i].pot);
+        if (ml > 0)
+            text_addf(&head, "  pot %s %.1f mL", s->r->pots[i].pot, ml);
+    }
+    if (s->f->systems[t->system].quarantine)
+        text_add(&head, "  QUARANTINE: own tools, last");
+    document_space(s->d);
+    document_heading(s->d, document_format(s->d, "%s", text_str(&head)));
+    text_free(&head);
+    if (*t->note) {
+        document_text(s->d, t->note);
+        document_keep(s->d);
+    }
+    document_table(s->d, line_columns, COUNT_OF(line_columns));
+    for (size_t i = first; i < s->r->n_lines && s->r->lines[i].tank == tank; i++)
+        put_line(s, &s->r->lines[i]);
+}
+
+static void put_tanks(struct sheet *s)
+{
+    document_page(s->d);
+    document_text(s->d, "Given: leave empty when as planned. 0-4: 0 nothing taken, 1 a little, 2 half, 3 most, 4 all "
+                        "at once. Code: p part given, l late, r refused, n not given. m: mouths of each; cloud: over the colony.");
+    for (size_t i = 0; i < s->r->n_lines; i++)
+        if (i == 0 || s->r->lines[i].tank != s->r->lines[i - 1].tank)
+            put_tank(s, i);
+}
+
+/* ---- foot ------------------------------------------------------------------------------------------------------- */
+
+static const struct column waiting_columns[] = {{"code", 10, false}, {"colonies", 24, false}, {"tank", 14, false}, {"why", 0, false}};
+
+static void put_waitings(struct sheet *s)
+{
+    if (s->r->n_waitings == 0)
+        return;
+    document_space(s->d);
+    document_heading(s->d, "NOT FED TODAY");
+    document_table(s->d, waiting_columns, COUNT_OF(waiting_columns));
+    for (size_t i = 0; i < s->r->n_waitings; i++) {
+        const struct colony *c = &s->f->colonies[s->r->waitings[i].colony];
+        const char *cells[] = {c->code, *c->label ? c->label : s->f->kinds[c->kind].name, s->f->tanks[c->tank].name,
+                               s->r->waitings[i].reason};
+        document_row(s->d, cells);
+    }
+}
+
+static void put_foot(struct sheet *s)
+{
+    document_space(s->d);
+    document_heading(s->d, "BEFORE YOU LEAVE");
+    for (size_t i = 0; i < s->r->n_pots; i++)
+        document_item(s->d, "[ ]", document_format(s->d, "Pot %s: ____ mL left over, thrown away (never kept for tomorrow)",
+                                                   s->r->pots[i].pot));
+    document_item(s->d, "[ ]", "Uneaten food siphoned off after 20 to 30 min");
+    document_item(s->d, "[ ]", "Syringes, tubes and cups rinsed in fresh water and left to dry; quarantine tools apart");
+    document_item(s->d, "[ ]", "Hands washed with soap and fresh water");
+    document_item(s->d, "[ ]", document_format(s->d, "ALL FLOWS ON: ____ of %ld", count_action(s->r, ACTION_FLOW_ON)));
+    document_item(s->d, "[ ]", "Skimmers back on; tests due today taken before the round");
+    document_text(s->d, "Ended __:__   Checked by ______________________");
+}
+
+bool sheet_document(const struct facility *f, const struct round *r, bool us_units, struct document *d, struct err *e)
+{
+    struct sheet s = {.f = f, .r = r, .us = us_units, .d = d};
+    put_head(&s);
+    put_cautions(&s, CAUTION_HEED, "HEED", "!");
+    put_cautions(&s, CAUTION_BEFORE, "BEFORE THE ROUND", "[ ]");
+    for (size_t i = 0; i < r->n_pots; i++)
+        put_pot(&s, &r->pots[i]);
+    if (r->n_lines > 0) {
+        put_clock(&s);
+        put_tanks(&s);
+    }
+    put_waitings(&s);
+    if (r->n_lines > 0)
+        put_foot(&s);
+    put_cautions(&s, CAUTION_NEXT, "FOR THE NEXT ROUND", "-");
+    return d->failed ? err_memory(e) : true;
+}
