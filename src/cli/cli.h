@@ -1,0 +1,95 @@
+/*
+ * The frame of the program: a command is a row that says what it is called, takes and does. Parsing, help, completion
+ * and did-you-mean come from these rows. To add one: write src/cli/cmd_NAME.c, and name it in commands.c.
+ */
+#ifndef NEAP_CLI_H
+#define NEAP_CLI_H
+
+#include "neap/store.h"
+
+enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_MISUSE = 2 };
+
+enum option_type { OPT_FLAG, OPT_TEXT, OPT_NUMBER, OPT_COUNT, OPT_DAY, OPT_MOMENT, OPT_CLOCK };
+
+enum { OPTIONS_MAX = 24, REPEATS_MAX = 16 };
+
+struct option_row {
+    const char *name;
+    enum option_type type;
+    const char *unit;                     /* what the help shows for the value: "days", "FILE" */
+    double min, max;                      /* both 0: no limits */
+    bool repeats;                         /* may be given up to REPEATS_MAX times */
+    const char *help;
+};
+
+/* A parsed option: n how often it was given. */
+struct option_value {
+    size_t n;
+    const char *text[REPEATS_MAX];        /* as typed */
+    double number;                        /* OPT_NUMBER, OPT_COUNT */
+    int day;                              /* OPT_DAY; minute of OPT_CLOCK in minute */
+    int minute;
+    long moment;
+};
+
+/* What a command is run with. Nothing of it outlives the run. */
+struct context {
+    const struct command *command;
+    const char *db;
+    int today;
+    long now;
+    bool json, us_units, units_given;
+    bool out_is_terminal;
+    int out_width;
+    const char *typed;                    /* the command line, for the journal */
+    struct option_value options[OPTIONS_MAX]; /* in the order of command->options */
+    const char *const *args;
+    size_t n_args;
+    struct text *out;                     /* printed when the run is over */
+    struct text *notes;                   /* to stderr, whether the run succeeds or not */
+};
+
+struct command {
+    const char *name;
+    const char *summary;
+    const char *usage;                    /* the arguments: "ROUND [LINE=VALUE …]" */
+    const char *about;                    /* a paragraph for the help */
+    const char *example;                  /* runs as it stands on the demo store */
+    const struct option_row *options;     /* ends with a row without a name; NULL: none */
+    size_t args_min, args_max;
+    bool prints_json;
+    bool (*run)(struct context *c, struct err *e);
+};
+
+extern const struct command *const commands[];   /* ends with NULL */
+
+const struct command *command_find(const char *name);
+
+/* The value of an option of this command by its name. */
+const struct option_value *option_get(const struct context *c, const char *name);
+bool option_given(const struct context *c, const char *name);
+double option_number(const struct context *c, const char *name, double fallback);
+const char *option_text(const struct context *c, const char *name, const char *fallback);
+
+/* "field=value" into its two halves; *value points into arg, *name is copied to name[60]. Errors: ERR_MISUSE. */
+bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e);
+
+/* Opens the store of this run: --db, $NEAP_DB, or the user's data folder. */
+bool context_open(struct context *c, enum store_mode mode, struct store **s, struct err *e);
+
+/* The store open for reading, and its snapshot, in one go. Caller closes and frees both. */
+bool context_snapshot(struct context *c, enum store_mode mode, struct store **s, struct facility *f, struct err *e);
+
+void help_all(struct text *out);
+void help_command(const struct command *cmd, struct text *out);
+
+/* The data files the program carries: data/stock and data/demo. */
+struct embedded {
+    const char *name;
+    const unsigned char *bytes;
+    size_t len;
+};
+extern const struct embedded embedded[];
+extern const size_t n_embedded;
+
+#endif

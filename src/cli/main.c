@@ -1,0 +1,196 @@
+#include "main.h"
+
+#include <errno.h>
+#include <gsl/gsl_errno.h>
+#include <locale.h>
+#include <signal.h>
+#include <sys/ioctl.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+static bool data_folder(struct text *path, struct err *e)
+{
+    const char *xdg = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
+    if (xdg && *xdg == '/')
+        text_add(path, xdg);
+    else if (home && *home)
+        text_addf(path, "%s/.local/share", home);
+    else
+        return err_set(e, ERR_IO, NULL, "no place for the store: expected --db FILE, $NEAP_DB or $HOME");
+    text_add(path, "/neap");
+    return path->failed ? err_memory(e) : true;
+}
+
+/* mkdir -p, for the store's own folder only. */
+static bool make_folder(const char *path, struct err *e)
+{
+    char part[512];
+    for (size_t n = 1; n <= strlen(path) && n < sizeof part; n++) {
+        if (path[n] != '/' && path[n] != '\0')
+            continue;
+        memcpy(part, path, n);
+        part[n] = '\0';
+        if (mkdir(part, 0700) != 0 && errno != EEXIST)
+            return err_set(e, ERR_IO, NULL, "%s: %s", part, strerror(errno));
+    }
+    return true;
+}
+
+bool context_open(struct context *c, enum store_mode mode, struct store **s, struct err *e)
+{
+    struct text path = {0};
+    const char *named = c->db ? c->db : getenv("NEAP_DB");
+    bool ok = true;
+    if (named && *named) {
+        text_add(&path, named);
+    } else {
+        ok = data_folder(&path, e) && (mode != STORE_CREATE || make_folder(text_str(&path), e));
+        text_add(&path, "/store.neap");
+    }
+    if (path.failed)
+        ok = err_memory(e);
+    ok = ok && store_open(text_str(&path), mode, s, e);
+    text_free(&path);
+    return ok;
+}
+
+bool context_snapshot(struct context *c, enum store_mode mode, struct store **s, struct facility *f, struct err *e)
+{
+    if (!context_open(c, mode, s, e))
+        return false;
+    if (!store_snapshot(*s, f, e)) {
+        store_close(*s);
+        return false;
+    }
+    if (!c->units_given)
+        c->us_units = f->settings.units == UNITS_US;
+    return true;
+}
+
+const struct command *command_find(const char *name)
+{
+    for (size_t i = 0; commands[i]; i++)
+        if (strcmp(commands[i]->name, name) == 0)
+            return commands[i];
+    return NULL;
+}
+
+static bool unknown_command(const char *name, struct err *e)
+{
+    const char *names[64];
+    size_t n = 0;
+    for (; commands[n] && n < COUNT_OF(names); n++)
+        names[n] = commands[n]->name;
+    const char *near_by = name_nearest(name, names, n);
+    return err_set(e, ERR_MISUSE, NULL, "there is no command \"%.60s\"%s%s%s", name, near_by ? "; did you mean \"" : "",
+                   near_by ? near_by : "", near_by ? "\"?" : "; neap --help lists them");
+}
+
+/* The clock and the terminal enter here and nowhere else. */
+static void look_around(struct context *c)
+{
+    time_t now = time(NULL);
+    struct tm local;
+    struct winsize window;
+    char day[DAY_TEXT];
+    localtime_r(&now, &local);
+    strftime(day, sizeof day, "%Y-%m-%d", &local);
+    day_parse(day, &c->today);
+    c->now = c->today * MIN_PER_DAY + local.tm_hour * 60 + local.tm_min;
+    c->out_is_terminal = isatty(STDOUT_FILENO);
+    c->out_width = 80;
+    if (c->out_is_terminal && ioctl(STDOUT_FILENO, TIOCGWINSZ, &window) == 0 && window.ws_col > 0)
+        c->out_width = window.ws_col;
+}
+
+/* Everything a command prints leaves in one place, and a full disk or a closed pipe is noticed. */
+static bool print_out(const struct text *out, struct err *e)
+{
+    if (out->failed)
+        return err_memory(e);
+    if (fwrite(text_str(out), 1, out->len, stdout) != out->len || fflush(stdout) != 0)
+        return errno == EPIPE || err_set(e, ERR_IO, NULL, "standard output: %s", strerror(errno));
+    return true;
+}
+
+/* Global options may stand before the command: they are moved behind it, where the command's own parser takes them. */
+static int find_command(int argc, char **argv)
+{
+    for (int i = 1; i < argc; i++) {
+        if (argv[i][0] != '-')
+            return i;
+        bool takes_value = strcmp(argv[i], "--db") == 0 || strcmp(argv[i], "--on") == 0 || strcmp(argv[i], "--units") == 0;
+        if (takes_value)
+            i++;
+    }
+    return 0;
+}
+
+static void move_command_first(int at, char **argv)
+{
+    char *command = argv[at];
+    memmove(argv + 2, argv + 1, (size_t)(at - 1) * sizeof *argv);
+    argv[1] = command;
+}
+
+static void join_words(int argc, char **argv, struct text *typed)
+{
+    text_add(typed, "neap");
+    for (int i = 1; i < argc; i++)
+        text_addf(typed, " %s", argv[i]);
+}
+
+static int run(struct context *c, int argc, char **argv, struct err *e)
+{
+    bool help = argc < 2;
+    int at = find_command(argc, argv);
+    if (at == 0) {
+        for (int i = 1; i < argc; i++)
+            help = help || strcmp(argv[i], "--help") == 0 || strcmp(argv[i], "-h") == 0;
+        if (!help)
+            return err_set(e, ERR_MISUSE, NULL, "expected a command; neap --help lists them"), EXIT_MISUSE;
+        help_all(c->out);
+        return argc < 2 ? EXIT_MISUSE : EXIT_DONE;
+    }
+    move_command_first(at, argv);
+    c->command = command_find(argv[1]);
+    if (!c->command)
+        return unknown_command(argv[1], e), EXIT_MISUSE;
+    if (!options_parse(c, argc - 1, argv + 1, &help, e))
+        return EXIT_MISUSE;
+    if (help) {
+        help_command(c->command, c->out);
+        return EXIT_DONE;
+    }
+    if (!c->command->run(c, e))
+        return e->code == ERR_MISUSE ? EXIT_MISUSE : EXIT_CANNOT;
+    return EXIT_DONE;
+}
+
+int main(int argc, char **argv)
+{
+    struct text out = {0}, notes = {0}, typed = {0};
+    struct context c = {.out = &out, .notes = &notes};
+    struct err e = {0};
+
+    /* A full disk and a closed pipe are to be error messages, not deaths. */
+    signal(SIGXFSZ, SIG_IGN);
+    signal(SIGPIPE, SIG_IGN);
+    gsl_set_error_handler_off();
+    setlocale(LC_CTYPE, "C.UTF-8"); /* widths and prompts; numbers stay in the C locale */
+
+    join_words(argc, argv, &typed);
+    c.typed = text_str(&typed);
+    look_around(&c);
+    int status = run(&c, argc, argv, &e);
+    if (e.code == ERR_NONE && !print_out(&out, &e))
+        status = EXIT_CANNOT;
+    fputs(text_str(&notes), stderr);
+    if (e.code != ERR_NONE)
+        fprintf(stderr, "neap: %s\n", e.text);
+    text_free(&out);
+    text_free(&notes);
+    text_free(&typed);
+    return status;
+}

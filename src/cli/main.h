@@ -1,0 +1,9 @@
+#ifndef NEAP_CLI_MAIN_H
+#define NEAP_CLI_MAIN_H
+
+#include "cli.h"
+
+/* Reads argv (argv[0] the command) into the context. *help: help was asked for, and arguments were not judged. */
+bool options_parse(struct context *c, int argc, char **argv, bool *help, struct err *e);
+
+#endif

@@ -1,0 +1,256 @@
+#include "cli.h"
+
+#include "main.h"
+
+#include <getopt.h>
+
+static size_t count_options(const struct option_row *rows)
+{
+    size_t n = 0;
+    while (rows && rows[n].name)
+        n++;
+    return n;
+}
+
+static size_t find_option(const struct command *cmd, const char *name)
+{
+    size_t n = count_options(cmd->options);
+    for (size_t i = 0; i < n; i++)
+        if (strcmp(cmd->options[i].name, name) == 0)
+            return i;
+    return SIZE_MAX;
+}
+
+const struct option_value *option_get(const struct context *c, const char *name)
+{
+    static const struct option_value none = {0};
+    size_t i = find_option(c->command, name);
+    return i == SIZE_MAX ? &none : &c->options[i];
+}
+
+bool option_given(const struct context *c, const char *name)
+{
+    return option_get(c, name)->n > 0;
+}
+
+double option_number(const struct context *c, const char *name, double fallback)
+{
+    const struct option_value *v = option_get(c, name);
+    return v->n ? v->number : fallback;
+}
+
+const char *option_text(const struct context *c, const char *name, const char *fallback)
+{
+    const struct option_value *v = option_get(c, name);
+    return v->n ? v->text[v->n - 1] : fallback;
+}
+
+bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e)
+{
+    const char *equals = strchr(arg, '=');
+    if (!equals || equals == arg || (size_t)(equals - arg) > NAME_BYTES_MAX)
+        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\": expected NAME=VALUE", arg);
+    snprintf(name, NAME_BYTES_MAX + 1, "%.*s", (int)(equals - arg), arg);
+    *value = equals + 1;
+    return true;
+}
+
+static bool take_number(const struct option_row *row, const char *text, struct option_value *v, struct err *e)
+{
+    long whole = 0;
+    bool ok = row->type == OPT_COUNT ? count_parse(text, &whole) : number_parse(text, &v->number);
+    if (row->type == OPT_COUNT)
+        v->number = (double)whole;
+    if (!ok)
+        return err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a %s%s%s", row->name, text,
+                       row->type == OPT_COUNT ? "whole number" : "number", row->unit ? " of " : "",
+                       row->unit ? row->unit : "");
+    if ((row->min != 0 || row->max != 0) && (v->number < row->min || v->number > row->max))
+        return err_set(e, ERR_MISUSE, NULL, "--%s is %.60s; expected %g to %g%s%s", row->name, text, row->min, row->max,
+                       row->unit ? " " : "", row->unit ? row->unit : "");
+    return true;
+}
+
+static bool take_value(const struct option_row *row, const char *text, struct option_value *v, struct err *e)
+{
+    if (v->n > 0 && !row->repeats)
+        return err_set(e, ERR_MISUSE, NULL, "--%s is given twice", row->name);
+    if (v->n == REPEATS_MAX)
+        return err_set(e, ERR_MISUSE, NULL, "--%s is given more than %d times", row->name, REPEATS_MAX);
+    v->text[v->n++] = text;
+    switch (row->type) {
+    case OPT_FLAG:
+    case OPT_TEXT:
+        return true;
+    case OPT_NUMBER:
+    case OPT_COUNT:
+        return take_number(row, text, v, e);
+    case OPT_DAY:
+        return day_parse(text, &v->day) ||
+               err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a day as YYYY-MM-DD", row->name, text);
+    case OPT_MOMENT:
+        return moment_parse(text, &v->moment) ||
+               err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a moment as YYYY-MM-DDTHH:MM", row->name, text);
+    case OPT_CLOCK:
+        return clock_parse(text, &v->minute) ||
+               err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a time as HH:MM", row->name, text);
+    }
+    return false;
+}
+
+/* The options every command has. */
+static const struct option_row everywhere[] = {
+    {"db", OPT_TEXT, "FILE", .help = "the store (else $NEAP_DB, else the user's data folder)"},
+    {"on", OPT_TEXT, "DATE", .help = "the day it is, or day and time (else the clock)"},
+    {"units", OPT_TEXT, "metric|us", .help = "what is printed (else the house's setting)"},
+    {"json", OPT_FLAG, .help = "print data as JSON"},
+    {"help", OPT_FLAG, .help = "show this"},
+    {0},
+};
+
+static bool take_everywhere(struct context *c, size_t which, const char *text, bool *help, struct err *e)
+{
+    int day;
+    switch (which) {
+    case 0:
+        c->db = text;
+        return true;
+    case 1:
+        if (moment_parse(text, &c->now))
+            c->today = moment_day(c->now);
+        else if (day_parse(text, &day)) {
+            c->today = day;
+            c->now = day * MIN_PER_DAY + 12 * 60;
+        } else
+            return err_set(e, ERR_MISUSE, NULL, "--on is \"%.60s\"; expected a day as YYYY-MM-DD", text);
+        return true;
+    case 2:
+        c->us_units = strcmp(text, "us") == 0;
+        c->units_given = true;
+        if (!c->us_units && strcmp(text, "metric") != 0)
+            return err_set(e, ERR_MISUSE, NULL, "--units is \"%.60s\"; expected metric or us", text);
+        return true;
+    case 3:
+        c->json = true;
+        return true;
+    default:
+        *help = true;
+        return true;
+    }
+}
+
+static bool unknown_option(const struct command *cmd, const char *typed, struct err *e)
+{
+    const char *names[OPTIONS_MAX + COUNT_OF(everywhere)];
+    size_t n = count_options(cmd->options), all = 0;
+    char name[64];
+    snprintf(name, sizeof name, "%.*s", (int)strcspn(typed, "="), typed);
+    for (size_t i = 0; i < n; i++)
+        names[all++] = cmd->options[i].name;
+    for (size_t i = 0; everywhere[i].name; i++)
+        names[all++] = everywhere[i].name;
+    const char *bare = name + strspn(name, "-");
+    const char *near_by = name_nearest(bare, names, all);
+    return err_set(e, ERR_MISUSE, NULL, "%s has no option %s%s%s%s", cmd->name, name, near_by ? "; did you mean --" : "",
+                   near_by ? near_by : "", near_by ? "?" : "");
+}
+
+bool options_parse(struct context *c, int argc, char **argv, bool *help, struct err *e)
+{
+    struct option longs[OPTIONS_MAX + COUNT_OF(everywhere)] = {{0}};
+    size_t n = count_options(c->command->options), all = 0;
+    int code;
+
+    for (size_t i = 0; i < n; i++, all++)
+        longs[all] = (struct option){c->command->options[i].name,
+                                     c->command->options[i].type == OPT_FLAG ? no_argument : required_argument, NULL,
+                                     1000 + (int)i};
+    for (size_t i = 0; everywhere[i].name; i++, all++)
+        longs[all] = (struct option){everywhere[i].name, everywhere[i].type == OPT_FLAG ? no_argument : required_argument,
+                                     NULL, 2000 + (int)i};
+    opterr = 0;
+    optind = 0;
+    while ((code = getopt_long(argc, argv, ":h", longs, NULL)) != -1) {
+        if (code == 'h')
+            *help = true;
+        else if (code == ':')
+            return err_set(e, ERR_MISUSE, NULL, "%s needs a value", argv[optind - 1]);
+        else if (code == '?')
+            return unknown_option(c->command, argv[optind - 1], e);
+        else if (code >= 2000 ? !take_everywhere(c, (size_t)code - 2000, optarg, help, e)
+                              : !take_value(&c->command->options[code - 1000], optarg, &c->options[code - 1000], e))
+            return false;
+    }
+    c->args = (const char *const *)argv + optind;
+    c->n_args = (size_t)(argc - optind);
+    if (*help)
+        return true;
+    if (c->n_args < c->command->args_min)
+        return err_set(e, ERR_MISUSE, NULL, "%s needs more: neap %s %s", c->command->name, c->command->name,
+                       c->command->usage);
+    if (c->n_args > c->command->args_max)
+        return err_set(e, ERR_MISUSE, NULL, "%s does not take \"%.60s\": neap %s %s", c->command->name,
+                       c->args[c->command->args_max], c->command->name, c->command->usage);
+    if (c->json && !c->command->prints_json)
+        return err_set(e, ERR_MISUSE, NULL, "%s prints no data, so --json has no meaning for it", c->command->name);
+    return true;
+}
+
+/* ---- help ------------------------------------------------------------------------------------------------------ */
+
+static void help_option(const struct option_row *row, struct text *out)
+{
+    struct text left = {0};
+    text_addf(&left, "  --%s%s%s", row->name, row->type == OPT_FLAG ? "" : " ",
+              row->type == OPT_FLAG ? "" : row->unit ? row->unit : "VALUE");
+    text_addf(out, "%-24s  %s", text_str(&left), row->help);
+    if (row->min != 0 || row->max != 0)
+        text_addf(out, " (%g to %g)", row->min, row->max);
+    text_add(out, row->repeats ? "; may be repeated\n" : "\n");
+    text_free(&left);
+}
+
+/* Words of s wrapped to 78 columns. */
+static void add_wrapped(struct text *out, const char *s)
+{
+    size_t column = 0;
+    while (*s) {
+        size_t n = strcspn(s, " ");
+        if (column > 0 && column + 1 + n > 78) {
+            text_add(out, "\n");
+            column = 0;
+        }
+        if (column > 0)
+            text_add(out, " ");
+        column += n + (column > 0);
+        text_add_n(out, s, n);
+        s += n + (s[n] == ' ');
+    }
+    text_add(out, "\n");
+}
+
+void help_command(const struct command *cmd, struct text *out)
+{
+    text_addf(out, "neap %s%s%s\n    %s\n\n", cmd->name, *cmd->usage ? " " : "", cmd->usage, cmd->summary);
+    add_wrapped(out, cmd->about);
+    if (cmd->options && cmd->options[0].name) {
+        text_add(out, "\nOptions\n");
+        for (size_t i = 0; cmd->options[i].name; i++)
+            help_option(&cmd->options[i], out);
+    }
+    text_add(out, "\nEverywhere\n");
+    for (size_t i = 0; everywhere[i].name; i++)
+        if (cmd->prints_json || strcmp(everywhere[i].name, "json") != 0)
+            help_option(&everywhere[i], out);
+    text_addf(out, "\nExample\n  %s\n", cmd->example);
+}
+
+void help_all(struct text *out)
+{
+    text_add(out, "neap plans, prints, records and learns from the feeding rounds of a coral-keeping\n"
+                  "facility.\n\nneap [--db FILE] [--on DATE] [--units metric|us] [--json] COMMAND …\n\n");
+    for (size_t i = 0; commands[i]; i++)
+        text_addf(out, "  %-9s %s\n", commands[i]->name, commands[i]->summary);
+    text_add(out, "\nneap COMMAND --help tells more, with an example. neap start --demo makes a store to\n"
+                  "try things on.\n");
+}
