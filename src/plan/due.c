@@ -1,0 +1,175 @@
+#include "internal.h"
+
+long mouths_fed(const struct kind *k, long heads)
+{
+    long n = 0;
+    switch (k->mouth_rule) {
+    case MOUTHS_ALL:
+        n = heads;
+        break;
+    case MOUTHS_FRACTION:
+        n = (long)ceil(k->mouth_frac * (double)heads - 1e-9);
+        break;
+    case MOUTHS_ONE:
+        n = 1;
+        break;
+    default:
+        return 0;
+    }
+    if (n < k->mouth_min)
+        n = k->mouth_min;
+    if (k->mouth_max > 0 && n > k->mouth_max)
+        n = k->mouth_max;
+    return n > heads ? heads : n;
+}
+
+static bool on_hold(const char *reason, int until, int day)
+{
+    return *reason && (until == DAY_NONE || until >= day);
+}
+
+static void until_text(int until, char out[64])
+{
+    char day[DAY_TEXT];
+    if (until == DAY_NONE) {
+        snprintf(out, 64, "until released");
+        return;
+    }
+    day_format(until, day);
+    snprintf(out, 64, "until %.10s", day);
+}
+
+/* Days since a day, or NAN. A day in the future counts as today: a clock set back must not unfeed a coral. */
+static double days_since(int then, int day)
+{
+    return then == DAY_NONE ? NAN : fmax(0, day - then);
+}
+
+static bool kind_is_given(const struct kind *k)
+{
+    return k->feeding == FEEDING_TARGET || k->feeding == FEEDING_CLOUD;
+}
+
+/* Is anything of this course in stock? A kind of the late course falls back to the slurry where nothing is. */
+static bool late_food_there(const struct working *w)
+{
+    for (size_t i = 0; i < w->f->n_foods; i++) {
+        const struct food *food = &w->f->foods[i];
+        if ((food->form == FORM_PELLET || food->form == FORM_FROZEN) && food->blend_share_frac > 0 && w->usable[i] > 0)
+            return true;
+    }
+    return false;
+}
+
+static struct due measure(const struct working *w, size_t index, bool late_there)
+{
+    const struct facility *f = w->f;
+    const struct colony *c = &f->colonies[index];
+    const struct kind *k = &f->kinds[c->kind];
+    double here_d = days_since(c->arrived, w->request->day);
+    struct due d = {
+        .colony = index,
+        .tank = c->tank,
+        .system = f->tanks[c->tank].system,
+        .late = k->course == COURSE_LATE && late_there,
+        .half = here_d < f->settings.arrival_half_d,
+        .since_d = days_since(c->last_fed, w->request->day),
+    };
+    d.interval_d = k->interval_d * (d.half ? 2 : 1);
+    d.urgency = isnan(d.since_d) ? 1 : d.since_d / d.interval_d;
+    d.mouths = k->feeding == FEEDING_TARGET ? mouths_fed(k, c->heads) : 0;
+    d.portion_ml = k->portion_ml * c->portion_frac;
+    if (d.half) {
+        d.mouths = (d.mouths + 1) / 2;
+        d.portion_ml /= 2;
+    }
+    long helpings = d.mouths > 0 ? d.mouths : 1;
+    d.need_ml = (double)(c->count * helpings) * d.portion_ml;
+    d.hands_s = (double)c->count * (k->colony_s + (double)d.mouths * k->mouth_s);
+    return d;
+}
+
+/* Holds and new arrivals wait with a word; those fed lately wait in silence. */
+static bool consider(struct working *w, size_t index, bool late_there, struct err *e)
+{
+    const struct facility *f = w->f;
+    const struct colony *c = &f->colonies[index];
+    const struct kind *k = &f->kinds[c->kind];
+    const struct tank *t = &f->tanks[c->tank];
+    int day = w->request->day;
+    char until[64];
+
+    if (c->retired || k->retired || t->retired || f->systems[t->system].retired || k->feeding == FEEDING_NONE)
+        return true;
+    if (on_hold(c->hold_reason, c->hold_until, day)) {
+        until_text(c->hold_until, until);
+        return waiting_add(w, index, e, "hold: %s, %s", c->hold_reason, until);
+    }
+    if (w->needs[c->tank].skipped)
+        return true;
+    struct due d = measure(w, index, late_there);
+    if (!isnan(d.since_d) && d.since_d < d.interval_d)
+        return true;
+    if (!kind_is_given(k)) {
+        w->needs[c->tank].broadcast = true;
+        return true;
+    }
+    double here_d = days_since(c->arrived, day);
+    if (here_d < f->settings.arrival_wait_d)
+        return waiting_add(w, index, e, "arrived %g d ago: no target feed in the first %g d", here_d,
+                           f->settings.arrival_wait_d);
+    w->dues[w->n_dues++] = d;
+    return true;
+}
+
+static int more_urgent(const void *left, const void *right)
+{
+    const struct due *a = left, *b = right;
+    if (a->urgency != b->urgency)
+        return a->urgency > b->urgency ? -1 : 1;
+    return (a->colony > b->colony) - (a->colony < b->colony);
+}
+
+static bool tanks_left_out(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    char until[64];
+    for (size_t i = 0; i < w->request->n_skip_tanks; i++) {
+        size_t t = facility_find(f, REG_TANK, w->request->skip_tanks[i]);
+        if (t == REF_NONE)
+            return err_set(e, ERR_INPUT, NULL, "there is no tank \"%.60s\" to skip", w->request->skip_tanks[i]);
+        w->needs[t].skipped = true;
+        if (!caution_add(w, CAUTION_HEED, e, "Tank %s is left out today.", f->tanks[t].name))
+            return false;
+    }
+    for (size_t t = 0; t < f->n_tanks; t++) {
+        const struct tank *tank = &f->tanks[t];
+        if (tank->retired || !on_hold(tank->hold_reason, tank->hold_until, w->request->day))
+            continue;
+        until_text(tank->hold_until, until);
+        w->needs[t].skipped = true;
+        if (!caution_add(w, CAUTION_HEED, e, "Tank %s is on hold, %s: %s. Nothing is fed there.", tank->name, until, tank->hold_reason))
+            return false;
+    }
+    return true;
+}
+
+bool working_dues(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    w->dues = arena_alloc(w->a, f->n_colonies, sizeof *w->dues);
+    w->waitings = arena_alloc(w->a, f->n_colonies, sizeof *w->waitings);
+    w->needs = arena_alloc(w->a, f->n_tanks, sizeof *w->needs);
+    if (!w->dues || !w->waitings || !w->needs)
+        return err_memory(e);
+    if (!tanks_left_out(w, e))
+        return false;
+    bool late_there = late_food_there(w);
+    for (size_t i = 0; i < f->n_colonies; i++)
+        if (!consider(w, i, late_there, e))
+            return false;
+    qsort(w->dues, w->n_dues, sizeof *w->dues, more_urgent);
+    for (size_t i = 0; i < w->n_dues; i++)
+        w->needs[w->dues[i].tank].broadcast = true;
+    return true;
+}

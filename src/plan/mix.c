@@ -1,0 +1,174 @@
+/* The round's foods as one programme: what the facility knows, put into the recipe's plain numbers. */
+#include "internal.h"
+
+static double part_of_change(double per_day, double volume_l)
+{
+    return isnan(per_day) ? INFINITY : per_day * volume_l;
+}
+
+static struct recipe_food recipe_food_of(const struct working *w, size_t index)
+{
+    const struct facility *f = w->f;
+    const struct food *food = &f->foods[index];
+    bool pot_solid = food_in_pot(w, index, true) || food_in_pot(w, index, false);
+    bool broadcast = food->broadcast_units_per_100l > 0 && food->unit == UNIT_ML;
+    struct recipe_food r = {
+        .name = food->name,
+        .liquid = food->unit == UNIT_ML,
+        .late = food->form == FORM_PELLET || food->form == FORM_FROZEN,
+        .strips = food->strips_po4,
+        .solids_g_per_unit = food_solids(food),
+        .house_share_frac = pot_solid ? food->blend_share_frac : 0,
+        .share_min_frac = pot_solid ? food->blend_share_min_frac : 0,
+        .share_max_frac = pot_solid ? food->blend_share_max_frac : 0,
+        .house_ml_per_100ml = food->blend_ml_per_100ml > 0 ? food->blend_ml_per_100ml : 0,
+        .max_ml_per_100ml = food->blend_ml_per_100ml > 0 ? 2 * food->blend_ml_per_100ml : 0,
+        .broadcast_ml_per_100l = broadcast ? food->broadcast_units_per_100l : 0,
+        .ceiling_per_100l = food->ceiling_units_per_100l,
+        .stock = w->usable[index],
+        .price_cents = food->pack_units > 0 ? (double)food->price_cents / food->pack_units : 0,
+        .step = food->unit == UNIT_G ? f->settings.scale_step_g
+                : broadcast          ? f->settings.broadcast_step_ml
+                                     : f->settings.syringe_step_ml,
+    };
+    for (int a = 0; a < RECIPE_ANALYTES; a++) {
+        double effect = food_effect(f, food, (enum recipe_analyte)a, broadcast);
+        double unsure = fabs(effect) * f->settings.effect_sd_frac;
+        r.effect_mg[a] = effect;
+        r.effect_low_mg[a] = effect - unsure;
+        r.effect_high_mg[a] = effect + unsure;
+    }
+    return r;
+}
+
+/* Mean effect of a day's logged feeding in the trend's window, and how often the system was fed in it. */
+struct habit {
+    long n_days;
+    double per_day[RECIPE_ANALYTES];
+    double rounds_per_d;
+};
+
+static struct habit feeding_habit(const struct working *w, size_t system)
+{
+    const struct facility *f = w->f;
+    struct habit h = {0};
+    int day = w->request->day, first = day, last = DAY_NONE;
+    for (size_t i = 0; i < f->n_feds; i++) {
+        const struct fed *fed = &f->feds[i];
+        if (fed->system != system || fed->day >= day || fed->day < day - (int)f->settings.window_d || fed->food == REF_NONE)
+            continue;
+        if (fed->day != last)
+            h.n_days++;
+        last = fed->day;
+        first = fed->day < first ? fed->day : first;
+        for (int a = 0; a < RECIPE_ANALYTES; a++)
+            h.per_day[a] += (fed->target_units + fed->fish_units) * food_effect(f, &f->foods[fed->food], (enum recipe_analyte)a, false) +
+                            fed->broadcast_units * food_effect(f, &f->foods[fed->food], (enum recipe_analyte)a, true);
+    }
+    for (int a = 0; h.n_days > 0 && a < RECIPE_ANALYTES; a++)
+        h.per_day[a] /= (double)h.n_days;
+    h.rounds_per_d = day > first ? (double)h.n_days / (day - first) : 0;
+    return h;
+}
+
+/*
+ * The trend already holds what was fed, so a round may differ from the mean logged one by its part of the room. Before
+ * two rounds are logged there is nothing to differ from, and the strength by state alone guides.
+ */
+static void put_room(const struct working *w, size_t system, struct recipe_system *r)
+{
+    const struct system_state *s = &w->states[system];
+    struct habit h = feeding_habit(w, system);
+    for (int a = 0; a < RECIPE_ANALYTES; a++) {
+        const struct headroom *room = &s->headroom[a];
+        r->low_room_mg[a] = -INFINITY;
+        r->high_room_mg[a] = INFINITY;
+        r->band_mg[a] = r->volume_l;
+        if (!s->has_headroom[a])
+            continue;
+        r->band_mg[a] = (room->in.band.high - room->in.band.low) * r->volume_l;
+        if (h.n_days < 2)
+            continue;
+        double rounds = fmax(1, h.rounds_per_d * room->in.days);
+        r->low_room_mg[a] = room->low_mg / rounds + h.per_day[a];
+        r->high_room_mg[a] = room->high_mg / rounds + h.per_day[a];
+    }
+}
+
+static struct recipe_system recipe_system_of(const struct working *w, size_t index)
+{
+    const struct system *sys = &w->f->systems[index];
+    const struct system_state *s = &w->states[index];
+    struct recipe_system r = {
+        .volume_l = fmax(sys->volume_l, 1e-3),
+        .lean_frac = fmin(w->f->settings.lean_frac, s->factor),
+        .full_frac = s->factor,
+        .own_pot = sys->quarantine,
+        .po4_starved = s->po4_starved,
+    };
+    static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
+    for (int a = 0; a < RECIPE_ANALYTES; a++)
+        r.max_rise_mg[a] = r.max_fall_mg[a] = part_of_change(analytes[of[a]].change_per_day_max, r.volume_l);
+    put_room(w, index, &r);
+    return r;
+}
+
+static void put_may_eat(const struct working *w, bool *may_eat)
+{
+    const struct facility *f = w->f;
+    for (size_t i = 0; i < f->n_systems * f->n_foods; i++)
+        may_eat[i] = true;
+    for (size_t i = 0; i < w->n_dues; i++) {
+        const struct kind *k = &f->kinds[f->colonies[w->dues[i].colony].kind];
+        for (size_t food = 0; food < f->n_foods; food++) {
+            enum food_form form = (enum food_form)f->foods[food].form;
+            bool for_late = form == FORM_PELLET || form == FORM_FROZEN;
+            if (for_late == w->dues[i].late && !kind_takes(k, &f->foods[food]))
+                may_eat[w->dues[i].system * f->n_foods + food] = false;
+        }
+    }
+}
+
+bool working_recipe(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    struct recipe_food *foods = arena_alloc(w->a, f->n_foods, sizeof *foods);
+    struct recipe_system *systems = arena_alloc(w->a, f->n_systems, sizeof *systems);
+    struct recipe_tank *tanks = arena_alloc(w->a, f->n_tanks, sizeof *tanks);
+    bool *may_eat = arena_alloc(w->a, f->n_systems * f->n_foods, sizeof *may_eat);
+    if (!foods || !systems || !tanks || !may_eat)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_foods; i++)
+        foods[i] = recipe_food_of(w, i);
+    for (size_t i = 0; i < f->n_systems; i++)
+        systems[i] = recipe_system_of(w, i);
+    for (size_t i = 0; i < f->n_tanks; i++)
+        tanks[i] = (struct recipe_tank){
+            .name = f->tanks[i].name,
+            .system = f->tanks[i].system,
+            .net_volume_l = f->tanks[i].net_l,
+            .slurry_ml = w->needs[i].slurry_ml,
+            .late_slurry_ml = w->needs[i].late_ml,
+            .broadcast = w->needs[i].broadcast,
+            .load_frac = w->needs[i].load_frac,
+        };
+    put_may_eat(w, may_eat);
+    w->recipe_problem = (struct recipe_problem){
+        .foods = foods,
+        .systems = systems,
+        .tanks = tanks,
+        .n_foods = f->n_foods,
+        .n_systems = f->n_systems,
+        .n_tanks = f->n_tanks,
+        .may_eat = may_eat,
+        .house_g_per_100ml = f->settings.strength_g_per_100ml,
+        .pot_dead_ml = f->settings.pot_dead_ml,
+        .pot_step_ml = f->settings.pot_step_ml,
+        .syringe_step_ml = f->settings.syringe_step_ml,
+        .premix_ml = 100,
+        .max_pots = w->request->max_pots,
+        .band_tolerance = 0.01,
+        .strength_tolerance_frac = 0.1,
+    };
+    return recipe_plan(&w->recipe_problem, &w->recipe, e);
+}

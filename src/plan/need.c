@@ -1,0 +1,260 @@
+/* How much slurry each tank needs, and who has to wait because a tank or the day is full. */
+#include "internal.h"
+
+int lot_last_day(const struct facility *f, const struct lot *l)
+{
+    int last = l->use_by == DAY_NONE ? INT_MAX : l->use_by;
+    if (l->opened != DAY_NONE) {
+        int opened_last = l->opened + (int)f->foods[l->food].opened_life_d;
+        last = opened_last < last ? opened_last : last;
+    }
+    return last;
+}
+
+bool lot_usable(const struct facility *f, const struct lot *l, int day)
+{
+    return !l->retired && !f->foods[l->food].retired && (l->received == DAY_NONE || l->received <= day) &&
+           lot_last_day(f, l) >= day && l->amount_units - l->used_units > 1e-9;
+}
+
+double food_effect(const struct facility *f, const struct food *food, enum recipe_analyte a, bool broadcast)
+{
+    const struct settings *s = &f->settings;
+    if (a == RECIPE_NO3)
+        return !isnan(food->no3_effect_mg_per_unit)
+                   ? food->no3_effect_mg_per_unit
+                   : effect_no3_mg_per_unit(food->n_mg_per_unit,
+                                            broadcast ? s->n_released_broadcast_frac : s->n_released_target_frac);
+    return !isnan(food->po4_effect_mg_per_unit)
+               ? food->po4_effect_mg_per_unit
+               : effect_po4_mg_per_unit(food->p_mg_per_unit,
+                                        broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
+}
+
+/* Dry mass that one unit brings into a pot: powders count as weighed, moist foods by their solids. */
+double food_solids(const struct food *food)
+{
+    if (food->unit == UNIT_ML)
+        return 0;
+    return food->form == FORM_POWDER ? 1 : food->solids_frac;
+}
+
+static bool is_late(const struct food *food)
+{
+    return food->form == FORM_PELLET || food->form == FORM_FROZEN;
+}
+
+/* Σ dose ÷ ceiling that one mL of slurry of the house blend at strength 1 brings a tank of 100 L. */
+static double blend_load(const struct working *w, bool late)
+{
+    const struct facility *f = w->f;
+    double load = 0, shares = 0;
+    for (size_t i = 0; i < f->n_foods; i++) {
+        const struct food *food = &f->foods[i];
+        if (food->retired || w->usable[i] <= 0 || is_late(food) != late)
+            continue;
+        if (food->blend_share_frac > 0 && food_solids(food) > 0) {
+            double units = food->blend_share_frac * f->settings.strength_g_per_100ml / 100 / food_solids(food);
+            load += units / food->ceiling_units_per_100l;
+            shares += food->blend_share_frac;
+        }
+    }
+    load = shares > 0 ? load / shares : 0; /* what is out of stock is made up by the rest of the blend */
+    for (size_t i = 0; !late && i < f->n_foods; i++) {
+        const struct food *food = &f->foods[i];
+        if (!food->retired && w->usable[i] > 0 && food->blend_ml_per_100ml > 0)
+            load += food->blend_ml_per_100ml / 100 / food->ceiling_units_per_100l;
+    }
+    return load;
+}
+
+static double broadcast_load(const struct working *w)
+{
+    double load = 0;
+    for (size_t i = 0; i < w->f->n_foods; i++) {
+        const struct food *food = &w->f->foods[i];
+        if (!food->retired && w->usable[i] > 0 && food->broadcast_units_per_100l > 0)
+            load += food->broadcast_units_per_100l / food->ceiling_units_per_100l;
+    }
+    return load;
+}
+
+/* The fish of a tank that is target-fed get the first fish food in stock. */
+static void feed_fish(struct working *w, size_t t)
+{
+    const struct facility *f = w->f;
+    struct tank_need *need = &w->needs[t];
+    need->fish_food = REF_NONE;
+    for (size_t i = 0; f->tanks[t].fish && need->fish_food == REF_NONE && i < f->n_foods; i++) {
+        const struct food *food = &f->foods[i];
+        double step = food->unit == UNIT_G ? f->settings.scale_step_g : f->settings.syringe_step_ml;
+        if (food->retired || !(food->fish_units_per_100l > 0))
+            continue;
+        double wanted = food->fish_units_per_100l * f->tanks[t].net_l / 100;
+        double most = fmin(wanted, food->ceiling_units_per_100l * f->tanks[t].net_l / 100);
+        double units = round_down_to(fmin(most, w->usable[i]), step);
+        if (units <= 0)
+            continue;
+        need->fish_food = i;
+        need->fish_units = units;
+        need->load_frac = units / (food->ceiling_units_per_100l * f->tanks[t].net_l / 100);
+        w->usable[i] -= units;
+    }
+}
+
+struct room {
+    double slurry_load, late_load;        /* per mL and 100 L, at the thinnest strength that is still a feed */
+    double broadcast;
+};
+
+static double tank_load(const struct working *w, const struct room *room, size_t t)
+{
+    double load = 0, hundreds = w->f->tanks[t].net_l / 100;
+    const struct system_state *s = &w->states[w->f->tanks[t].system];
+    for (size_t i = 0; i < w->n_dues; i++)
+        if (w->dues[i].tank == t)
+            load += w->dues[i].need_ml * (1 + w->f->settings.loss_frac) *
+                    (w->dues[i].late ? room->late_load : room->slurry_load) / hundreds;
+    return load * fmin(1, s->factor) + room->broadcast * fmin(1, s->factor) + w->needs[t].load_frac;
+}
+
+static size_t least_urgent(const struct working *w, size_t tank)
+{
+    for (size_t i = w->n_dues; i-- > 0;)
+        if (tank == REF_NONE || w->dues[i].tank == tank)
+            return i;
+    return SIZE_MAX;
+}
+
+bool due_defer(struct working *w, size_t i, const char *reason, struct err *e)
+{
+    size_t colony = w->dues[i].colony;
+    memmove(&w->dues[i], &w->dues[i + 1], (w->n_dues - i - 1) * sizeof *w->dues);
+    w->n_dues--;
+    return waiting_add(w, colony, e, "%s", reason);
+}
+
+static bool keep_ceilings(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    struct room room = {
+        .slurry_load = blend_load(w, false) * f->settings.thin_frac,
+        .late_load = blend_load(w, true) * f->settings.thin_frac,
+        .broadcast = broadcast_load(w),
+    };
+    for (size_t t = 0; t < f->n_tanks; t++) {
+        size_t i;
+        while ((i = least_urgent(w, t)) != SIZE_MAX && tank_load(w, &room, t) > 1 + 1e-9)
+            if (!due_defer(w, i, "the tank's ceiling for the day is reached; comes first next time", e))
+                return false;
+    }
+    return true;
+}
+
+static bool keep_hands(struct working *w, struct err *e)
+{
+    long feeders = w->request->feeders > 0 ? w->request->feeders : w->f->settings.feeders;
+    double most_s = w->f->settings.day_hands_min * 60 * (double)feeders, hands_s = 0;
+    for (size_t i = 0; i < w->n_dues; i++)
+        hands_s += w->dues[i].hands_s;
+    while (hands_s > most_s && w->n_dues > 0) {
+        size_t last = w->n_dues - 1;
+        hands_s -= w->dues[last].hands_s;
+        if (!due_defer(w, last, "the day's hands are full; comes first next time", e))
+            return false;
+    }
+    return true;
+}
+
+/* ---- mouths and foods that do not fit --------------------------------------------------------------------------- */
+
+bool kind_takes(const struct kind *k, const struct food *food)
+{
+    bool form = food->form == FORM_PELLET   ? k->takes_pellet
+                : food->form == FORM_FROZEN ? k->takes_frozen
+                : food->form == FORM_POWDER ? k->takes_powder
+                                            : true;
+    return form && food->max_particle_um <= k->max_particle_um;
+}
+
+bool food_in_pot(const struct working *w, size_t food, bool late)
+{
+    const struct food *fd = &w->f->foods[food];
+    return !fd->retired && w->usable[food] > 0 && is_late(fd) == late && fd->blend_share_frac > 0 && food_solids(fd) > 0;
+}
+
+/* Is there a solid food that every mouth due from this pot of this system can take? */
+static bool pot_has_food(const struct working *w, size_t system, bool late)
+{
+    for (size_t food = 0; food < w->f->n_foods; food++) {
+        bool all = food_in_pot(w, food, late);
+        for (size_t i = 0; all && i < w->n_dues; i++)
+            if (w->dues[i].system == system && w->dues[i].late == late)
+                all = kind_takes(&w->f->kinds[w->f->colonies[w->dues[i].colony].kind], &w->f->foods[food]);
+        if (all)
+            return true;
+    }
+    return false;
+}
+
+static size_t finest_mouth(const struct working *w, size_t system, bool late)
+{
+    size_t finest = SIZE_MAX;
+    double least = INFINITY;
+    for (size_t i = 0; i < w->n_dues; i++) {
+        double um = w->f->kinds[w->f->colonies[w->dues[i].colony].kind].max_particle_um;
+        if (w->dues[i].system == system && w->dues[i].late == late && um < least) {
+            least = um;
+            finest = i;
+        }
+    }
+    return finest;
+}
+
+static bool keep_particles(struct working *w, struct err *e)
+{
+    for (size_t s = 0; s < w->f->n_systems; s++)
+        for (int late = 0; late <= 1; late++) {
+            size_t i;
+            while ((i = finest_mouth(w, s, late)) != SIZE_MAX && !pot_has_food(w, s, late))
+                if (!due_defer(w, i, "no food in stock that it can take", e))
+                    return false;
+        }
+    return true;
+}
+
+/* ---- slurry ----------------------------------------------------------------------------------------------------- */
+
+static double with_losses(const struct settings *s, double need_ml)
+{
+    return need_ml > 0 ? round_up_to(need_ml * (1 + s->loss_frac) + s->syringe_dead_ml, s->syringe_step_ml) : 0;
+}
+
+bool working_needs(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    for (size_t i = 0; i < w->n_dues; i++) {
+        struct tank_need *need = &w->needs[w->dues[i].tank];
+        if (need->slurry_ml == 0) {
+            need->slurry_ml = 1; /* marks a tank that is target-fed, until the sums below */
+            feed_fish(w, w->dues[i].tank);
+        }
+    }
+    if (!keep_particles(w, e) || !keep_ceilings(w, e) || !keep_hands(w, e))
+        return false;
+    for (size_t t = 0; t < f->n_tanks; t++) {
+        double need_ml = 0, late_ml = 0;
+        for (size_t i = 0; i < w->n_dues; i++)
+            if (w->dues[i].tank == t)
+                *(w->dues[i].late ? &late_ml : &need_ml) += w->dues[i].need_ml;
+        w->needs[t].slurry_ml = with_losses(&f->settings, need_ml);
+        w->needs[t].late_ml = with_losses(&f->settings, late_ml);
+        if (need_ml + late_ml > 0)
+            continue;
+        if (w->needs[t].fish_units > 0) /* everyone there waits: the fish are not this round's matter */
+            w->usable[w->needs[t].fish_food] += w->needs[t].fish_units;
+        w->needs[t].fish_units = 0;
+        w->needs[t].load_frac = 0;
+    }
+    return true;
+}

@@ -1,0 +1,43 @@
+#include "internal.h"
+
+static bool find_usable(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    w->usable = arena_alloc(w->a, f->n_foods, sizeof *w->usable);
+    w->cautions = arena_alloc(w->a, CAUTIONS_MAX, sizeof *w->cautions);
+    if (!w->usable || !w->cautions)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_lots; i++)
+        if (lot_usable(f, &f->lots[i], w->request->day))
+            w->usable[f->lots[i].food] += f->lots[i].amount_units - f->lots[i].used_units;
+    return true;
+}
+
+static bool fill_head(const struct working *w, struct round *r, struct err *e)
+{
+    const struct settings *s = &w->f->settings;
+    r->head.day = w->request->day;
+    r->head.start_min = w->request->start_min >= 0 ? w->request->start_min : s->start_min;
+    r->head.feeders = w->request->feeders > 0 ? w->request->feeders : s->feeders;
+    r->head.finish_min = w->order.n_steps ? w->order.finish_min : r->head.start_min;
+    r->head.walked_m = round_near_to(w->order.walked_m, 0.1);
+    r->head.bound_min = w->order.n_steps ? (double)(w->order.lower_bound_min - r->head.start_min) : (double)NAN;
+    r->head.request = arena_text(w->a, w->request->text ? w->request->text : "");
+    r->cautions = w->cautions;
+    r->n_cautions = w->n_cautions;
+    return r->head.request ? true : err_memory(e);
+}
+
+bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e)
+{
+    *r = (struct round){0};
+    struct working w = {.f = f, .request = request, .a = &r->arena};
+    bool ok = find_usable(&w, e) && working_states(&w, e) && working_dues(&w, e) && working_needs(&w, e) &&
+              working_recipe(&w, e) && working_order(&w, e) && working_rows(&w, r, e) && working_cautions(&w, r, e) &&
+              fill_head(&w, r, e);
+    recipe_free(&w.recipe);
+    order_plan_free(&w.order);
+    if (!ok)
+        round_free(r);
+    return ok;
+}

@@ -1,0 +1,397 @@
+/* The round as rows: pots with their foods from lots, and the numbered lines in the order of the sheet. */
+#include "internal.h"
+
+/* What is left of the lots while the round is written down, and in which order a food's lots are used. */
+struct shelf {
+    const struct facility *f;
+    double *left;                         /* per lot */
+    size_t *by_expiry;                    /* usable lots, first to expire first */
+    size_t n;
+};
+
+static int expiry_order(const struct facility *f, size_t a, size_t b)
+{
+    int day_a = lot_last_day(f, &f->lots[a]), day_b = lot_last_day(f, &f->lots[b]);
+    if (day_a != day_b)
+        return day_a < day_b ? -1 : 1;
+    bool open_a = f->lots[a].opened != DAY_NONE, open_b = f->lots[b].opened != DAY_NONE;
+    if (open_a != open_b)
+        return open_a ? -1 : 1;
+    return (a > b) - (a < b);
+}
+
+static bool shelf_fill(const struct working *w, struct shelf *s, struct err *e)
+{
+    const struct facility *f = w->f;
+    *s = (struct shelf){.f = f};
+    s->left = arena_alloc(w->a, f->n_lots, sizeof *s->left);
+    s->by_expiry = arena_alloc(w->a, f->n_lots, sizeof *s->by_expiry);
+    if (!s->left || !s->by_expiry)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_lots; i++) {
+        if (!lot_usable(f, &f->lots[i], w->request->day))
+            continue;
+        s->left[i] = f->lots[i].amount_units - f->lots[i].used_units;
+        size_t at = s->n++;
+        for (; at > 0 && expiry_order(f, i, s->by_expiry[at - 1]) < 0; at--)
+            s->by_expiry[at] = s->by_expiry[at - 1];
+        s->by_expiry[at] = i;
+    }
+    return true;
+}
+
+/* Takes up to units of a food from its first lot that has any; answers how much. */
+static double shelf_take(struct shelf *s, size_t food, double units, size_t *lot)
+{
+    for (size_t i = 0; i < s->n; i++) {
+        size_t l = s->by_expiry[i];
+        if (s->f->lots[l].food != food || s->left[l] <= 1e-9)
+            continue;
+        double taken = fmin(units, s->left[l]);
+        s->left[l] -= taken;
+        *lot = l;
+        return taken;
+    }
+    *lot = REF_NONE;
+    return units; /* rounding has proved that the stock suffices; only dust can be left over */
+}
+
+/* ---- pots ------------------------------------------------------------------------------------------------------- */
+
+static const char *pot_name(struct arena *a, size_t index)
+{
+    return index < 26 ? arena_format(a, "%c", (char)('A' + (int)index)) : arena_format(a, "A%zu", index - 25);
+}
+
+static bool add_pot_foods(struct working *w, struct round *r, struct shelf *shelf, const struct recipe_pot *from,
+                          const char *name, struct err *e)
+{
+    long rank = 0;
+    for (size_t i = 0; i < from->n_amounts; i++) {
+        double units = from->amounts[i].amount;
+        while (units > 1e-9) {
+            if (r->n_pot_foods == w->f->n_lots * w->recipe.n_pots + w->f->n_foods * w->recipe.n_pots)
+                return err_set(e, ERR_INPUT, NULL, "more parts in the pots than lots and foods; expected fewer");
+            struct pot_food *pf = &r->pot_foods[r->n_pot_foods++];
+            *pf = (struct pot_food){.pot = name, .rank = ++rank, .food = from->amounts[i].food};
+            pf->amount_units = shelf_take(shelf, pf->food, units, &pf->lot);
+            units -= pf->amount_units;
+        }
+    }
+    return true;
+}
+
+static double need_of(const struct working *w, const struct recipe_pot *pot)
+{
+    double ml = 0;
+    for (size_t i = 0; i < w->n_dues; i++)
+        for (size_t k = 0; k < pot->n_systems; k++)
+            if (w->dues[i].late == pot->late && w->dues[i].system == pot->systems[k])
+                ml += w->dues[i].need_ml;
+    return ml;
+}
+
+static const char *pot_note(struct working *w, const struct recipe_pot *pot)
+{
+    if (pot->below_lean)
+        return "weaker than the house's weakest: a ceiling or the stock allows no more";
+    if (pot->strength_frac < pot->full_frac - 0.05)
+        return arena_format(w->a, "held at %.2f of the house strength; the state would allow %.2f", pot->strength_frac,
+                            pot->full_frac);
+    return pot->shares_passed ? "another blend than usual: stock or ceilings ask for it" : "";
+}
+
+static const char *system_list(struct working *w, const struct recipe_pot *pot)
+{
+    const char *list = w->f->systems[pot->systems[0]].name;
+    for (size_t i = 1; list && i < pot->n_systems; i++)
+        list = arena_format(w->a, "%s, %s", list, w->f->systems[pot->systems[i]].name);
+    return list;
+}
+
+static bool add_pots(struct working *w, struct round *r, struct shelf *shelf, struct err *e)
+{
+    size_t n = w->recipe.n_pots;
+    r->pots = arena_alloc(w->a, n, sizeof *r->pots);
+    r->pot_foods = arena_alloc(w->a, n * (w->f->n_lots + w->f->n_foods), sizeof *r->pot_foods);
+    if (!r->pots || !r->pot_foods)
+        return err_memory(e);
+    for (size_t i = 0; i < n; i++) {
+        const struct recipe_pot *from = &w->recipe.pots[i];
+        struct pot *p = &r->pots[r->n_pots++];
+        *p = (struct pot){
+            .pot = pot_name(w->a, i),
+            .systems = system_list(w, from),
+            .late = from->late,
+            .need_ml = need_of(w, from),
+            .made_ml = from->slurry_ml,
+            .water_ml = from->water_ml,
+            .strength_g_per_100ml = from->strength_frac * w->f->settings.strength_g_per_100ml,
+            .factor = from->strength_frac,
+            .note = pot_note(w, from),
+        };
+        if (!p->pot || !p->systems || !p->note)
+            return err_memory(e);
+        if (!add_pot_foods(w, r, shelf, from, p->pot, e))
+            return false;
+    }
+    return true;
+}
+
+static const char *pot_of(const struct working *w, const struct round *r, size_t system, bool late)
+{
+    for (size_t i = 0; i < w->recipe.n_pots; i++)
+        for (size_t k = 0; k < w->recipe.pots[i].n_systems; k++)
+            if (w->recipe.pots[i].late == late && w->recipe.pots[i].systems[k] == system)
+                return r->pots[i].pot;
+    return "";
+}
+
+/* ---- lines ------------------------------------------------------------------------------------------------------ */
+
+static struct line *add_line(struct round *r, size_t room, const struct line *from)
+{
+    if (r->n_lines == room)
+        return NULL;
+    struct line *l = &r->lines[r->n_lines++];
+    *l = *from;
+    l->number = (long)r->n_lines;
+    if (!l->pot)
+        l->pot = "";
+    if (!l->note)
+        l->note = "";
+    return l;
+}
+
+/* A line that a step of the order stands for, all but what is given. */
+static struct line step_line(const struct working *w, const struct order_step *s, enum action action)
+{
+    return (struct line){
+        .tank = w->order_tanks[s->tank],
+        .action = (int)action,
+        .pass = s->pass > 0 ? s->pass : 1,
+        .colony = REF_NONE,
+        .food = REF_NONE,
+        .lot = REF_NONE,
+        .feeder = s->feeder + 1,
+        .start_min = s->start_min,
+        .end_min = s->end_min,
+        .amount = NAN,
+    };
+}
+
+struct writing {
+    struct working *w;
+    struct round *r;
+    struct shelf *shelf;
+    size_t room;
+    size_t *rack_order;                   /* dues by tank and colony: the order in which a hand goes along the rack */
+    double *left;                         /* per due: colonies still to be put into a pass */
+};
+
+static bool write_food(struct writing *in, struct line base, size_t food, double units)
+{
+    while (units > 1e-9) {
+        base.food = food;
+        base.amount = shelf_take(in->shelf, food, units, &base.lot);
+        units -= base.amount;
+        if (!add_line(in->r, in->room, &base))
+            return false;
+    }
+    return true;
+}
+
+static bool write_broadcasts(struct writing *in, const struct order_step *s)
+{
+    const struct recipe *recipe = &in->w->recipe;
+    size_t tank = in->w->order_tanks[s->tank];
+    for (size_t i = 0; i < recipe->n_broadcasts; i++)
+        if (recipe->broadcasts[i].tank == tank &&
+            !write_food(in, step_line(in->w, s, ACTION_BROADCAST), recipe->broadcasts[i].food, recipe->broadcasts[i].amount))
+            return false;
+    return true;
+}
+
+static const char *target_note(const struct writing *in, const struct due *d)
+{
+    const struct facility *f = in->w->f;
+    const struct colony *c = &f->colonies[d->colony];
+    const struct kind *k = &f->kinds[c->kind];
+    const char *own = *c->note ? c->note : k->note;
+    if (d->half)
+        return *own ? arena_format(in->w->a, "new here, half; %s", own) : "new here, half";
+    return own;
+}
+
+/* The colonies of one row that a pass of so many seconds has time for; a row may be split over passes. */
+static long colonies_in(const struct working *w, const struct due *d, double left, double *seconds)
+{
+    const struct colony *c = &w->f->colonies[d->colony];
+    double each_s = d->hands_s / (double)c->count;
+    double fit = each_s > 0 ? floor(*seconds / each_s + 1e-6) : left;
+    double n = fmin(left, fit);
+    *seconds -= n * each_s;
+    return (long)n;
+}
+
+static bool write_targets(struct writing *in, const struct order_step *s, bool last_pass)
+{
+    struct working *w = in->w;
+    size_t tank = w->order_tanks[s->tank];
+    double seconds = s->feed_s;
+    for (size_t k = 0; k < w->n_dues; k++) {
+        size_t i = in->rack_order[k];
+        const struct due *d = &w->dues[i];
+        if (d->tank != tank || in->left[i] < 0.5)
+            continue;
+        long n = last_pass ? (long)in->left[i] : colonies_in(w, d, in->left[i], &seconds);
+        if (n == 0)
+            break;
+        in->left[i] -= (double)n;
+        struct line l = step_line(w, s, ACTION_TARGET);
+        l.colony = d->colony;
+        l.count = n;
+        l.mouths = d->mouths;
+        l.amount = d->need_ml * (double)n / (double)w->f->colonies[d->colony].count;
+        l.pot = pot_of(w, in->r, d->system, d->late);
+        l.note = target_note(in, d);
+        if (!l.note || !add_line(in->r, in->room, &l))
+            return false;
+    }
+    return true;
+}
+
+static bool is_last_feed(const struct order_plan *plan, const struct order_step *s)
+{
+    for (const struct order_step *t = s + 1; t < plan->steps + plan->n_steps; t++)
+        if (t->tank == s->tank && t->action == ORDER_FEED)
+            return false;
+    return true;
+}
+
+/* "with north 2, north 3": the other tanks that one pump stops. */
+static const char *shared_flow(struct writing *in, size_t tank)
+{
+    const struct facility *f = in->w->f;
+    const char *list = "";
+    if (!*f->tanks[tank].pump)
+        return list;
+    for (size_t i = 0; list && i < f->n_tanks; i++)
+        if (i != tank && !f->tanks[i].retired && strcmp(f->tanks[i].pump, f->tanks[tank].pump) == 0)
+            list = arena_format(in->w->a, "%s%s%s", *list ? list : "one pump with ", *list ? ", " : "", f->tanks[i].name);
+    return list;
+}
+
+static bool write_flow(struct writing *in, const struct order_step *s, enum action action)
+{
+    struct line l = step_line(in->w, s, action);
+    l.note = shared_flow(in, l.tank);
+    return l.note && add_line(in->r, in->room, &l);
+}
+
+static bool write_step(struct writing *in, const struct order_step *s)
+{
+    struct working *w = in->w;
+    const struct tank_need *need = &w->needs[w->order_tanks[s->tank]];
+    switch (s->action) {
+    case ORDER_BROADCAST:
+        return write_broadcasts(in, s);
+    case ORDER_FISH:
+        return write_food(in, step_line(w, s, ACTION_FISH), need->fish_food, need->fish_units);
+    case ORDER_FLOW_OFF:
+        return write_flow(in, s, ACTION_FLOW_OFF);
+    case ORDER_FEED:
+        return write_targets(in, s, is_last_feed(&w->order, s));
+    case ORDER_FLOW_ON:
+        return write_flow(in, s, ACTION_FLOW_ON);
+    case ORDER_TOOLS:
+    case ORDER_POT:
+    case ORDER_REST:
+        break; /* shown by the clock of the lines around them */
+    }
+    return true;
+}
+
+
+/* A tank's block on the sheet stands where its visit begins: where hands stay longest. */
+static int block_start(const struct order_plan *plan, size_t tank)
+{
+    int first = INT_MAX, feed = INT_MAX;
+    for (size_t i = 0; i < plan->n_steps; i++) {
+        const struct order_step *s = &plan->steps[i];
+        if (s->tank != tank)
+            continue;
+        first = s->start_min < first ? s->start_min : first;
+        if (s->action == ORDER_FEED && s->start_min < feed)
+            feed = s->start_min;
+    }
+    return feed != INT_MAX ? feed : first;
+}
+
+static bool write_blocks(struct writing *in)
+{
+    const struct order_plan *plan = &in->w->order;
+    size_t n = in->w->order_problem.n_tanks;
+    bool *done = arena_alloc(in->w->a, n, sizeof *done);
+    if (!done)
+        return false;
+    for (size_t k = 0; k < n; k++) {
+        size_t next = SIZE_MAX;
+        for (size_t t = 0; t < n; t++)
+            if (!done[t] && (next == SIZE_MAX || block_start(plan, t) < block_start(plan, next)))
+                next = t;
+        done[next] = true;
+        for (size_t i = 0; i < plan->n_steps; i++)
+            if (plan->steps[i].tank == next && !write_step(in, &plan->steps[i]))
+                return false;
+    }
+    return true;
+}
+
+static int rack_order(const void *left, const void *right)
+{
+    const struct due *const *a = left, *const *b = right;
+    return ((*a)->colony > (*b)->colony) - ((*a)->colony < (*b)->colony);
+}
+
+/* Colonies are sorted by code, which is how they stand on a rack. */
+static bool writing_begin(struct writing *in, struct err *e)
+{
+    struct working *w = in->w;
+    const struct due **sorted = arena_alloc(w->a, w->n_dues, sizeof(const struct due *));
+    in->rack_order = arena_alloc(w->a, w->n_dues, sizeof *in->rack_order);
+    in->left = arena_alloc(w->a, w->n_dues, sizeof *in->left);
+    /* every step one line, every broadcast and fish feed one per lot, every due one per pass it is split over */
+    in->room = w->order.n_steps * (w->n_dues > 0 ? 2 : 1) + w->n_dues + (w->recipe.n_broadcasts + w->f->n_tanks) * (w->f->n_lots + 1);
+    in->r->lines = arena_alloc(w->a, in->room, sizeof *in->r->lines);
+    if (!sorted || !in->rack_order || !in->left || !in->r->lines)
+        return err_memory(e);
+    for (size_t i = 0; i < w->n_dues; i++) {
+        sorted[i] = &w->dues[i];
+        in->left[i] = (double)w->f->colonies[w->dues[i].colony].count;
+    }
+    qsort(sorted, w->n_dues, sizeof *sorted, rack_order);
+    for (size_t i = 0; i < w->n_dues; i++)
+        in->rack_order[i] = (size_t)(sorted[i] - w->dues);
+    return true;
+}
+
+static int by_colony(const void *left, const void *right)
+{
+    const struct waiting *a = left, *b = right;
+    return (a->colony > b->colony) - (a->colony < b->colony);
+}
+
+bool working_rows(struct working *w, struct round *r, struct err *e)
+{
+    struct shelf shelf;
+    struct writing in = {.w = w, .r = r, .shelf = &shelf};
+    if (!shelf_fill(w, &shelf, e) || !add_pots(w, r, &shelf, e) || !writing_begin(&in, e))
+        return false;
+    if (!write_blocks(&in))
+        return err_memory(e);
+    qsort(w->waitings, w->n_waitings, sizeof *w->waitings, by_colony);
+    r->waitings = w->waitings;
+    r->n_waitings = w->n_waitings;
+    return true;
+}

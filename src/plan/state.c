@@ -1,0 +1,215 @@
+/*
+ * What the tests of a system allow: the strength wanted by the rule of docs/arithmetic.md ("Strength by state", common
+ * practice, no source; directions from Rosset et al. 2017 and Wiedenmann et al. 2012), and the limits put on it.
+ */
+#include "internal.h"
+
+enum { WEEK_D = 7 };
+
+static const double lean_rule_factor = 0.75; /* no tests to go by */
+static const double confidence = 0.90;
+
+/* The same method has the same number: that of its first test. */
+static int method_number(const struct facility *f, size_t test)
+{
+    for (size_t i = 0; i < test; i++)
+        if (f->tests[i].system == f->tests[test].system && strcmp(f->tests[i].method, f->tests[test].method) == 0)
+            return (int)i;
+    return (int)test;
+}
+
+static size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < f->n_tests; i++) {
+        const struct test *t = &f->tests[i];
+        if (t->system == system && t->analyte == (int)a)
+            out[n++] = (struct reading){t->taken, t->value, t->below, method_number(f, i)};
+    }
+    return n;
+}
+
+static size_t gather_changes(const struct facility *f, size_t system, enum analyte a, struct water_change *out)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < f->n_waters; i++) {
+        const struct water *c = &f->waters[i];
+        if (c->system != system || (a != ANALYTE_NO3 && a != ANALYTE_PO4))
+            continue;
+        double frac = f->systems[system].volume_l > 0 ? c->volume_l / f->systems[system].volume_l : 0;
+        out[n++] = (struct water_change){c->exchanged, fmin(frac, 0.99), a == ANALYTE_NO3 ? c->no3_mg_l : c->po4_mg_l};
+    }
+    return n;
+}
+
+bool system_trend(const struct facility *f, size_t system, enum analyte a, long now, struct arena *arena, struct state *out,
+                  struct err *e)
+{
+    struct reading *readings = arena_alloc(arena, f->n_tests, sizeof *readings);
+    struct water_change *changes = arena_alloc(arena, f->n_waters, sizeof *changes);
+    if (!readings || !changes)
+        return err_memory(e);
+    struct state_in in = {
+        .readings = readings,
+        .n_readings = gather_readings(f, system, a, readings),
+        .changes = changes,
+        .n_changes = gather_changes(f, system, a, changes),
+        .now_min = now,
+        .window_d = f->settings.window_d,
+        .stale_d = f->settings.stale_d,
+        .confidence_frac = confidence,
+    };
+    double last = in.n_readings ? readings[in.n_readings - 1].value : 0;
+    in.test_sd = (analytes[a].error_abs + analytes[a].error_frac * fabs(last)) / 2; /* ± taken as two sd */
+    facility_band(f, system, a, &in.band.low, &in.band.high);
+    return state_fit(&in, arena, out, e);
+}
+
+/* ---- strength by state ------------------------------------------------------------------------------------------ */
+
+static bool is_low(const struct state *s)
+{
+    return s->level_verdict == LEVEL_BELOW_BAND || s->level_verdict == LEVEL_BELOW_DETECTION;
+}
+
+static bool is_high(const struct state *s)
+{
+    return s->level_verdict == LEVEL_ABOVE_BAND;
+}
+
+static bool is_rising(const struct state *s)
+{
+    return s->verdict == STATE_RISING || s->verdict == STATE_STEP_UP;
+}
+
+static bool is_known(const struct state *s)
+{
+    return s->has_level && !s->stale;
+}
+
+static void apply_rule(struct system_state *s)
+{
+    const struct state *no3 = &s->state[RECIPE_NO3], *po4 = &s->state[RECIPE_PO4];
+    const struct {
+        bool applies;
+        double factor;
+        const char *rule;
+    } rules[] = {
+        {!is_known(no3) || !is_known(po4), lean_rule_factor, "no fresh test of both nitrate and phosphate: the lean rule"},
+        {po4->level_verdict == LEVEL_BELOW_DETECTION && no3->level_verdict != LEVEL_BELOW_DETECTION, 1.25,
+         "phosphate below detection with nitrate present: feed, and strip nothing"},
+        {is_low(no3) && is_low(po4), 1.25, "nitrate and phosphate both low: feed more"},
+        {is_low(no3), 1, "nitrate low: the house strength, foods rich in nitrogen"},
+        {is_low(po4), 1, "phosphate low: the house strength, never less"},
+        {is_high(no3) && is_high(po4), 0.5, "nitrate and phosphate both high: half strength"},
+        {is_high(no3) || is_high(po4), 0.75, is_high(no3) ? "nitrate high: three quarters" : "phosphate high: three quarters"},
+        {is_rising(no3) || is_rising(po4), 0.85,
+         is_rising(no3) && is_rising(po4) ? "nitrate and phosphate rising: a little less"
+         : is_rising(no3)                 ? "nitrate rising: a little less"
+                                          : "phosphate rising: a little less"},
+        {true, 1, "in band and not rising: the house strength"},
+    };
+    size_t i = 0;
+    while (!rules[i].applies)
+        i++;
+    s->factor_rule = rules[i].factor;
+    s->rule = rules[i].rule;
+    s->po4_starved = i == 1;
+}
+
+static bool refused_lately(const struct facility *f, size_t system, int day)
+{
+    for (size_t i = 0; i < f->n_colonies; i++) {
+        const struct colony *c = &f->colonies[i];
+        if (f->tanks[c->tank].system == system && c->last_refused != DAY_NONE && day - c->last_refused <= WEEK_D)
+            return true;
+    }
+    return false;
+}
+
+/* The weakest pot of the last week, or the last one before it; 1 where none was ever logged. */
+static double strength_before(const struct facility *f, size_t system, int day)
+{
+    double last = 1, weakest = INFINITY;
+    for (size_t i = 0; i < f->n_strengths; i++) {
+        const struct strength *s = &f->strengths[i];
+        if (s->system != system || s->day >= day)
+            continue;
+        last = s->factor;
+        if (day - s->day <= WEEK_D)
+            weakest = fmin(weakest, s->factor);
+    }
+    return isfinite(weakest) ? weakest : last;
+}
+
+static void lower_to(struct system_state *s, double most, const char *why)
+{
+    if (s->factor <= most)
+        return;
+    s->factor = most;
+    s->held = why;
+}
+
+static void limit_factor(const struct working *w, size_t system, struct system_state *s)
+{
+    const struct settings *set = &w->f->settings;
+    const struct state *no3 = &s->state[RECIPE_NO3], *po4 = &s->state[RECIPE_PO4];
+    s->factor = s->factor_rule;
+    if (no3->verdict == STATE_TOO_FEW || po4->verdict == STATE_TOO_FEW)
+        lower_to(s, 1, "no trend is shown yet, so nothing is scaled up");
+    if (no3->method_changed || po4->method_changed)
+        lower_to(s, 1, "the test method changed, so nothing is scaled up");
+    if (refused_lately(w->f, system, w->request->day))
+        lower_to(s, 1, "food was refused in the last week, so nothing is scaled up");
+    lower_to(s, strength_before(w->f, system, w->request->day) + set->rise_frac_per_week,
+             "strength rises by at most the weekly step");
+    lower_to(s, set->full_frac, "the house's strongest pot");
+    if (w->request->factor_max > 0)
+        lower_to(s, w->request->factor_max, "asked for with the plan");
+    if (s->factor < set->lean_frac) {
+        s->factor = set->lean_frac;
+        s->held = "the house's weakest pot";
+    }
+}
+
+/* ---- room in the band ------------------------------------------------------------------------------------------- */
+
+static bool find_headroom(const struct working *w, size_t system, enum recipe_analyte a, struct system_state *s,
+                          struct err *e)
+{
+    const struct system *sys = &w->f->systems[system];
+    const struct state *state = &s->state[a];
+    if (!is_known(state) || sys->volume_l <= 0)
+        return true;
+    struct headroom_in in = {
+        .level = state->level,
+        .slope_per_d = state->has_slope ? state->slope_per_d : 0,
+        .days = sys->test_every_d,
+        .volume_l = sys->volume_l,
+        .max_change_per_d = INFINITY, /* a row of its own in the programme */
+    };
+    facility_band(w->f, system, a == RECIPE_NO3 ? ANALYTE_NO3 : ANALYTE_PO4, &in.band.low, &in.band.high);
+    s->has_headroom[a] = true;
+    return headroom_find(&in, &s->headroom[a], e);
+}
+
+bool working_states(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
+    long now = w->request->day * MIN_PER_DAY + f->settings.start_min;
+
+    w->states = arena_alloc(w->a, f->n_systems, sizeof *w->states);
+    if (!w->states)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_systems; i++) {
+        struct system_state *s = &w->states[i];
+        for (int a = 0; a < RECIPE_ANALYTES; a++)
+            if (!system_trend(f, i, of[a], now, w->a, &s->state[a], e) ||
+                !find_headroom(w, i, (enum recipe_analyte)a, s, e))
+                return false;
+        apply_rule(s);
+        limit_factor(w, i, s);
+    }
+    return true;
+}
