@@ -40,7 +40,9 @@ struct tank_measures {
     }
 
 const char *tank_shape_name(enum tank_shape shape);                       /* "bow front"; static */
-bool tank_shape_find(const char *name, enum tank_shape *shape, struct err *e); /* case ignored, "-" or "_" for a blank */
+
+/* Case is ignored, and "-" or "_" does for a blank; an unknown name offers the nearest, or all. */
+bool tank_shape_find(const char *name, enum tank_shape *shape, struct err *e);
 
 /*
  * Litres of water up to the water line, by the floor area of the shape. A measure that is missing, wrong, or of no use
@@ -96,7 +98,7 @@ enum species {
 const char *species_name(enum species s);                                 /* "NO3"; "" for none; static */
 double species_g_per_mol(enum species s);                                 /* molar mass; NAN for none */
 
-/* Standard atomic weight of H, C, N, O, Na, Mg, P, S, Cl, K, Ca or Sr (IUPAC 2021, abridged); false: not in the table. */
+/* Abridged standard atomic weight (IUPAC 2021) of H, C, N, O, Na, Mg, P, S, Cl, K, Ca, Sr; false: not in the table. */
 bool atomic_weight(const char *symbol, double *g_per_mol);
 
 double no3_from_no3_n(double no3_n);                                      /* any mass unit, the same out as in */
@@ -131,13 +133,13 @@ double effect_po4_mg_per_unit(double p_mg_per_unit, double released_frac);
 /* ---- density (src/calc/density.c, tests/unit/test_density.c, tests/cross/gsw_density.py) ------------------- */
 
 /*
- * Sea water at one atmosphere, EOS-80 (Fofonoff and Millard 1983, UNESCO Tech. Pap. Mar. Sci. 44). salinity_psu: practical
- * salinity, 0 to 42; temp_c: ITS-90, −2 to 40 °C.
+ * Sea water at one atmosphere, EOS-80 (Fofonoff and Millard 1983, UNESCO Tech. Pap. Mar. Sci. 44).
+ * salinity_psu: practical salinity, 0 to 42; temp_c: ITS-90, −2 to 40 °C.
  */
 bool seawater_density(double salinity_psu, double temp_c, double *kg_m3, struct err *e);
 bool seawater_mass_g(double volume_l, double salinity_psu, double temp_c, double *mass_g, struct err *e);
 
-/* Density of the sea water at temp_c over that of pure water at ref_temp_c: "25/25", "25/4", "20/20" are different scales. */
+/* Density of sea water at temp_c over that of pure water at ref_temp_c: 25/25, 25/4 and 20/20 are different scales. */
 bool specific_gravity(double salinity_psu, double temp_c, double ref_temp_c, double *sg, struct err *e);
 
 /* The inverse, to 1e-9 psu; sg must belong to a salinity of 0 to 42. */
@@ -163,7 +165,7 @@ bool dilution_stock_volume(double stock_conc, double wanted_conc, double final_v
 bool water_change_mg_l(double level_mg_l, double fresh_mg_l, double changed_frac, long n, double *after_mg_l,
                        struct err *e);
 
-/* The fraction to change at once to come from one level to another; fails where the fresh water cannot bring it there. */
+/* The fraction to change at once to come from one level to another; refused where the fresh water cannot do it. */
 bool water_change_frac(double level_mg_l, double fresh_mg_l, double wanted_mg_l, double *changed_frac, struct err *e);
 
 /* Continuous exchange of a well mixed volume: exchanged_frac is the volume let in over the volume of the system. */
@@ -212,15 +214,15 @@ struct quantity {
 const char *quantity_kind_name(enum quantity_kind kind);                  /* "a volume"; static */
 
 /*
- * Reads "80usgal", "80 US gal", "15 mL", "0.06 mg/L PO4", "18 ppb P", "2.2 mg/L NO3-N", "35 ppt", "78 F". Case and blanks
- * are free. Refused with a reason: a decimal comma, a unit with two meanings (gal, pt, qt, fl oz, drops, mg/L N), an
- * unknown unit (the nearest is offered), a negative amount of anything but a temperature or a bare number.
+ * Reads "80usgal", "80 US gal", "15 mL", "0.06 mg/L PO4", "18 ppb P", "2.2 mg/L NO3-N", "35 ppt", "78 F". Case and
+ * blanks are free. Refused with a reason: a decimal comma, a unit with two meanings (gal, pt, qt, fl oz, drops,
+ * mg/L N), an unknown unit (the nearest is offered), a negative amount of anything but a temperature or bare number.
  */
 bool quantity_parse(const char *s, struct quantity *q, struct err *e);
 
 /*
  * The quantity in the given unit ("usgal", "mg/L NO3-N"). Refused where the kinds differ, or the species do; a
- * concentration without species is taken to be of the unit's own ion.
+ * concentration without species is taken to be of what the unit names.
  */
 bool quantity_in(const struct quantity *q, const char *unit, double *value, struct err *e);
 

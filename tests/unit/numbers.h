@@ -1,0 +1,17 @@
+/* Comparing doubles: cmocka's own comparison rounds to float. */
+#ifndef NEAP_TESTS_NUMBERS_H
+#define NEAP_TESTS_NUMBERS_H
+
+#include "tests.h"
+
+#define assert_number(got, want, tolerance) number_check((got), (want), (tolerance), #got, __FILE__, __LINE__)
+
+static inline void number_check(double got, double want, double tolerance, const char *what, const char *file, int line)
+{
+    if (fabs(got - want) <= tolerance)
+        return;
+    print_error("%s is %.17g, expected %.17g within %g\n", what, got, want, tolerance);
+    _fail(file, line);
+}
+
+#endif
