@@ -88,6 +88,13 @@ void text_free(struct text *t);
 bool utf8_valid(const char *s, size_t len, size_t *bad);
 
 /*
+ * What a message may quote of someone's text: cut between characters to at most 60 bytes (then "..."), with every byte
+ * that could steer a terminal, or is no UTF-8, shown as "?". Returns out.
+ */
+enum { EXCERPT_TEXT = 64 };
+const char *text_excerpt(const char *s, char out[EXCERPT_TEXT]);
+
+/*
  * The candidate nearest to name by edit distance (insert, delete, change, swap of neighbours; case ignored), or NULL
  * where none is near enough to be a slip of the fingers: distance ≤ 1 + length / 4.
  */

@@ -19,7 +19,10 @@ struct source {
     size_t len;
 };
 
-/* One row as read. present: the file has this column (an absent one leaves a stored row's value alone). */
+/*
+ * One row as read. present: the file has this column (an absent one leaves a stored row's value alone); a JSON null is
+ * present and empty. Required key fields are never empty. Texts are borrowed, valid until put returns.
+ */
 struct exchange_row {
     const struct reg *reg;
     struct cell cells[FIELDS_MAX];
@@ -29,7 +32,9 @@ struct exchange_row {
 };
 
 /*
- * Takes a row. On a fault: false, *e says what is wrong without a place, *field is the one to blame (SIZE_MAX: the row).
+ * Takes a row. On a fault: false, *e says what is wrong without a place, *field is the one to blame (SIZE_MAX: the row,
+ * which it also is before the call). A text that begins with "is " or "has ", as those of cell_parse and row_fill do,
+ * gets the field's name put before it; any other stands as it is.
  * ERR_INPUT and ERR_NOT_FOUND are collected and reading goes on; any other code ends it.
  */
 struct exchange_sink {
@@ -37,7 +42,7 @@ struct exchange_sink {
     void *context;
 };
 
-/* Every fault found, in file order, as lines ready to print; shown at most FAULTS_SHOWN_MAX, counted all. */
+/* Every fault found, as lines ready to print, each ended by LF; shown at most FAULTS_SHOWN_MAX, counted all. */
 enum { FAULTS_SHOWN_MAX = 50 };
 struct faults {
     struct text lines;
@@ -47,15 +52,35 @@ struct faults {
 void faults_free(struct faults *f);
 
 /*
+ * A heading or JSON key may be a number field's name with another unit at its end: where the name ends in base, it may
+ * end in suffix instead, and to_base converts (net_volume_usgal for net_volume_l). Rates ("_per_") and concentrations
+ * ("_mg_l") have no other unit.
+ */
+struct exchange_unit {
+    const char *suffix, *base;           /* with their "_" */
+    double (*to_base)(double);
+};
+
+const struct exchange_unit *exchange_units(size_t *n);                    /* borrowed, static */
+
+/*
  * Reads one source into the sink. as: the register of a CSV whose name does not say (NULL: by the file's stem, singular
- * or plural). A source that begins with { or is named .json is JSON: {"schema": 1, "tank": [{…}, …], …}.
+ * or plural). A source that begins with { or is named .json is JSON.
  *
  *   *n_rows    rows found, right or wrong
  *
- * CSV: first line the headings, any order; a heading is a field's name, or the name with another unit at its end
- * (net_volume_usgal for net_volume_l, length_in for length_cm …; exchange_units lists them). UTF-8, a byte order mark
- * allowed; LF or CRLF. Unknown, doubled and missing required headings, rows with a cell too few or too many, NUL bytes,
- * and whatever cell_parse refuses are faults.
+ * Either: UTF-8, a byte order mark allowed. A file in another encoding or with a NUL byte is refused as a whole. Lines
+ * are counted from 1; a column is the count, from 1, of characters (not bytes) up to where the cell, key or value begins.
+ *
+ * CSV: first line the headings, any order; LF, CRLF or CR; blank lines skipped; blanks around an unquoted cell dropped.
+ * Unknown, doubled and missing key headings, rows with a cell too few or too many, stray quotes, and whatever cell_parse
+ * refuses are faults. After a quoted cell that passes EXCHANGE_FIELD_BYTES_MAX reading of the file ends, for its closing
+ * quote is most likely missing. Rows come in file order.
+ *
+ * JSON: {"schema": 1, "tank": [{…}, …], …}. A number field is a JSON number, a flag true or false (or "yes", "no"), all
+ * else a string; null is an empty cell. Unknown and doubled registers and keys, wrong types, and whatever cell_parse
+ * refuses are faults. Rows come register by register in the order of the table, whatever the file's, so that a row
+ * comes after those it points to; within a register in file order. Memory: one row at a time.
  *
  * Errors: false only where reading had to end (ERR_MEMORY, or what the sink returned); faults are no error here.
  */
@@ -65,11 +90,19 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
 /* Which register a file name stands for, or NULL: "data/tanks.csv" and "tank.csv" are REG_TANK. */
 const struct reg *exchange_reg_of(const char *file_name);
 
-/* A heading line and one line per row, LF ends; a field is quoted where it must be. Cells in the register's order. */
+/*
+ * A heading line and one line per row, LF ends; a field is quoted where it must be. Cells in the register's order. Out
+ * of memory shows in out->failed.
+ */
 void csv_write_head(const struct reg *r, struct text *out);
 void csv_write_row(const struct reg *r, const struct cell *cells, struct text *out);
 
-/* The JSON document of a dump: begin, any number of rows grouped by register, end. Same cells, same bytes. */
+/*
+ * The JSON document of a dump: new, any number of rows grouped by register, text. A line per row, keys in the register's
+ * order, an empty cell as null: same cells, same bytes.
+ *
+ * Errors: ERR_MEMORY; ERR_MISUSE for a row of a register that was left for another one before.
+ */
 struct json_dump;
 struct json_dump *json_dump_new(struct err *e);                            /* caller frees with json_dump_free */
 bool json_dump_row(struct json_dump *d, const struct reg *r, const struct cell *cells, struct err *e);

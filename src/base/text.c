@@ -111,6 +111,28 @@ bool utf8_valid(const char *s, size_t len, size_t *bad)
     return true;
 }
 
+const char *text_excerpt(const char *s, char out[EXCERPT_TEXT])
+{
+    const size_t most = EXCERPT_TEXT - 4;
+    size_t len = strlen(s), k = 0;
+    for (size_t i = 0; i < len;) {
+        const unsigned char *c = (const unsigned char *)s + i;
+        size_t n = utf8_sequence(c, len - i);
+        bool unsafe = n == 0 || c[0] < 0x20 || c[0] == 0x7F || (c[0] == 0xC2 && c[1] < 0xA0);
+        size_t take = unsafe ? 1 : n;
+        if (k + take > most) {
+            memcpy(out + k, "...", 3);
+            k += 3;
+            break;
+        }
+        memcpy(out + k, unsafe ? "?" : s + i, take);
+        k += take;
+        i += n == 0 ? 1 : n;
+    }
+    out[k] = '\0';
+    return out;
+}
+
 enum { NAME_MAX_COMPARED = 64 };
 
 static int letter(const char *s, size_t i)

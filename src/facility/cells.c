@@ -6,22 +6,40 @@
 
 static bool expected(struct err *e, const char *text, const char *what)
 {
-    return err_set(e, ERR_INPUT, NULL, "is \"%.60s\"; expected %s", text, what);
+    char quoted[EXCERPT_TEXT];
+    return err_set(e, ERR_INPUT, NULL, "is \"%s\"; expected %s", text_excerpt(text, quoted), what);
 }
 
-/* Control characters could move a terminal's cursor; a leading sign could start a spreadsheet formula. */
+/*
+ * What could move a terminal's cursor, turn the direction of writing, or hide in a name so that two names look alike.
+ * The joiners that some scripts need stay allowed in free text.
+ */
+static bool character_allowed(const struct field *f, utf8proc_int32_t c)
+{
+    switch (utf8proc_category(c)) {
+    case UTF8PROC_CATEGORY_CC:
+    case UTF8PROC_CATEGORY_ZL:
+    case UTF8PROC_CATEGORY_ZP:
+        return false;
+    case UTF8PROC_CATEGORY_CF:
+        return f->type == FIELD_TEXT && (c == 0x200C || c == 0x200D);
+    default:
+        return true;
+    }
+}
+
+/* A leading sign could start a spreadsheet formula. The length is judged later, on the composed form that is kept. */
 static bool text_allowed(const struct field *f, const char *text, struct err *e)
 {
-    size_t len = strlen(text), bad, most = f->type == FIELD_NAME ? NAME_BYTES_MAX : NOTE_BYTES_MAX;
+    size_t len = strlen(text), bad;
     if (!utf8_valid(text, len, &bad))
         return err_set(e, ERR_INPUT, NULL, "is not UTF-8 at byte %zu; expected the file saved as UTF-8", bad + 1);
-    if (len > most)
-        return err_set(e, ERR_INPUT, NULL, "has %zu bytes; expected at most %zu", len, most);
-    for (size_t i = 0; i < len; i++) {
-        unsigned char c = (unsigned char)text[i];
-        bool c1 = c == 0xC2 && (unsigned char)text[i + 1] < 0xA0;
-        if (c < 0x20 || c == 0x7F || c1)
+    for (size_t i = 0; i < len;) {
+        utf8proc_int32_t c;
+        utf8proc_ssize_t n = utf8proc_iterate((const utf8proc_uint8_t *)text + i, (utf8proc_ssize_t)(len - i), &c);
+        if (n <= 0 || !character_allowed(f, c))
             return err_set(e, ERR_INPUT, NULL, "has a control character at byte %zu; expected printable text", i + 1);
+        i += (size_t)n;
     }
     if (f->type != FIELD_NAME || len == 0)
         return true;
@@ -34,11 +52,17 @@ static bool text_allowed(const struct field *f, const char *text, struct err *e)
 
 static bool parse_text(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
 {
+    const size_t most = f->type == FIELD_NAME ? NAME_BYTES_MAX : NOTE_BYTES_MAX;
     if (!text_allowed(f, text, e))
         return false;
     utf8proc_uint8_t *composed = utf8proc_NFC((const utf8proc_uint8_t *)text);
     if (!composed)
         return err_memory(e);
+    size_t len = strlen((const char *)composed);
+    if (len > most) {
+        free(composed);
+        return err_set(e, ERR_INPUT, NULL, "has %zu bytes; expected at most %zu", len, most);
+    }
     c->kind = CELL_TEXT;
     c->text = arena_text(a, (const char *)composed);
     free(composed);
@@ -82,6 +106,7 @@ static bool parse_flag(const char *text, struct cell *c, struct err *e)
 
 static bool parse_choice(const struct field *f, const char *text, struct err *e)
 {
+    char quoted[EXCERPT_TEXT];
     struct text list = {0};
     size_t n = 0;
     for (; f->choices[n]; n++) {
@@ -92,7 +117,7 @@ static bool parse_choice(const struct field *f, const char *text, struct err *e)
         text_addf(&list, "%s%s", n == 0 ? "" : f->choices[n + 1] ? ", " : " or ", f->choices[n]);
     }
     const char *near_by = name_nearest(text, f->choices, n);
-    err_set(e, ERR_INPUT, NULL, "is \"%.60s\"; expected %s%s%s%s", text, text_str(&list),
+    err_set(e, ERR_INPUT, NULL, "is \"%s\"; expected %s%s%s%s", text_excerpt(text, quoted), text_str(&list),
             near_by ? " (did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?)" : "");
     text_free(&list);
     return false;

@@ -67,6 +67,25 @@ static void utf8_is_judged_by_the_unicode_table(void **state)
     }
 }
 
+static void an_excerpt_is_safe_to_print_and_never_splits_a_character(void **state)
+{
+    (void)state;
+    char out[EXCERPT_TEXT];
+    assert_string_equal(text_excerpt("forty", out), "forty");
+    assert_string_equal(text_excerpt("a\x1b[2Jb\n", out), "a?[2Jb?");
+    assert_string_equal(text_excerpt("Gr\xFCn \xC2\x9B!", out), "Gr?n ?!");
+    for (size_t lead = 0; lead < 3; lead++) {
+        struct text t = {0};
+        text_add_char(&t, 'x', lead);
+        for (int i = 0; i < 40; i++)
+            text_add(&t, "é");
+        text_excerpt(text_str(&t), out);
+        assert_true(utf8_valid(out, strlen(out), NULL));
+        assert_true(strlen(out) > 60 && strcmp(out + strlen(out) - 3, "...") == 0);
+        text_free(&t);
+    }
+}
+
 static void a_slip_of_the_fingers_finds_its_name(void **state)
 {
     (void)state;
@@ -181,6 +200,7 @@ int main(void)
         cmocka_unit_test(an_error_names_file_line_and_column),
         cmocka_unit_test(an_arena_hands_out_zeroed_aligned_room_and_refuses_overflow),
         cmocka_unit_test(utf8_is_judged_by_the_unicode_table),
+        cmocka_unit_test(an_excerpt_is_safe_to_print_and_never_splits_a_character),
         cmocka_unit_test(a_slip_of_the_fingers_finds_its_name),
         cmocka_unit_test(numbers_are_read_strictly),
         cmocka_unit_test(a_formatted_number_reads_back_the_same),

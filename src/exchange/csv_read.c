@@ -1,0 +1,261 @@
+/*
+ * CSV in. libcsv decides where cells and rows end; it is fed one byte at a time, so that each of its calls back is known
+ * to belong to the byte just fed and every cell has its line and column.
+ */
+#include "exchange/exchange_internal.h"
+
+#include <csv.h>
+
+struct csv_reading {
+    struct reading *r;
+    const struct reg *reg;
+    struct csv_parser parser;
+    struct cursor now;                   /* of the byte being fed */
+    struct cursor cell, row;             /* where they begin */
+    bool in_head, gave_up;
+    bool cell_over, row_over;            /* by the byte just fed */
+    bool keyed;                          /* the headings have the whole key: rows can be put */
+    size_t n_columns;                    /* headings, known or not */
+    struct column columns[FIELDS_MAX];
+    size_t n_cells;                      /* of the row so far */
+    struct text cells;                   /* their texts, each ended by NUL */
+    size_t starts[FIELDS_MAX];           /* of each in cells */
+    struct place places[FIELDS_MAX];
+};
+
+static bool going_on(const struct csv_reading *c)
+{
+    return !c->gave_up && !c->r->ended;
+}
+
+/* ---- headings --------------------------------------------------------------------------------------------------- */
+
+/* Where decimals are written with a comma, spreadsheets save with semicolons; others use tabs. */
+static bool other_separator(struct csv_reading *c)
+{
+    const char *head = text_str(&c->cells);
+    bool tab = strchr(head, '\t') != NULL;
+    if (c->n_cells > 1 || (!tab && !strchr(head, ';')))
+        return false;
+    fault_add(c->r, c->places[0], "the headings are separated by %s; expected commas, and numbers with a decimal point",
+              tab ? "tabs" : "semicolons");
+    return true;
+}
+
+static void head_add(struct csv_reading *c, size_t i)
+{
+    const char *name = c->cells.s + c->starts[i];
+    struct column col = column_find(c->reg, name, i);
+    c->columns[i] = (struct column){SIZE_MAX, NULL};
+    if (*name == '\0') {
+        fault_add(c->r, c->places[i], "heading %zu is empty; expected a field of %s", i + 1, c->reg->name);
+        return;
+    }
+    if (col.field == SIZE_MAX) {
+        fault_add_unknown_column(c->r, c->places[i], c->reg, name, "heading");
+        return;
+    }
+    for (size_t k = 0; k < i; k++)
+        if (c->columns[k].field == col.field) {
+            fault_add(c->r, c->places[i], "%s is there twice, in heading %zu and in %zu; expected it once",
+                      c->reg->fields[col.field].name, k + 1, i + 1);
+            return;
+        }
+    c->columns[i] = col;
+}
+
+static bool head_has(const struct csv_reading *c, size_t field)
+{
+    for (size_t i = 0; i < c->n_columns && i < FIELDS_MAX; i++)
+        if (c->columns[i].field == field)
+            return true;
+    return false;
+}
+
+static void head_end(struct csv_reading *c)
+{
+    const unsigned needed = FIELD_KEY | FIELD_REQUIRED;
+    c->in_head = false;
+    c->n_columns = c->n_cells;
+    if (other_separator(c)) {
+        c->gave_up = true;
+        return;
+    }
+    for (size_t i = 0; i < c->n_cells && i < FIELDS_MAX; i++)
+        head_add(c, i);
+    if (c->n_cells > FIELDS_MAX)
+        fault_add(c->r, cursor_place(c->r, &c->row), "has %zu headings; expected at most the %zu of %s", c->n_cells,
+                  c->reg->n_fields, c->reg->name);
+    c->keyed = true;
+    for (size_t i = 0; i < c->reg->n_fields; i++) {
+        const struct field *f = &c->reg->fields[i];
+        if ((f->flags & needed) != needed || head_has(c, i))
+            continue;
+        fault_add(c->r, cursor_place(c->r, &c->row), "has no heading %s; expected it, for it tells the rows of %s apart",
+                  f->name, c->reg->name);
+        c->keyed = false;
+    }
+}
+
+/* ---- rows ------------------------------------------------------------------------------------------------------- */
+
+static void data_end(struct csv_reading *c)
+{
+    row_begin(c->r, c->reg, cursor_place(c->r, &c->row));
+    if (c->n_cells != c->n_columns) {
+        fault_add(c->r, cursor_place(c->r, &c->row), "has %zu cell%s; expected %zu, as there are headings%s", c->n_cells,
+                  c->n_cells == 1 ? "" : "s", c->n_columns,
+                  c->n_cells > c->n_columns ? " (a text with a comma needs quotes; a number takes a decimal point)" : "");
+        return;
+    }
+    for (size_t i = 0; i < c->n_cells && i < FIELDS_MAX && going_on(c); i++) {
+        const struct column *col = &c->columns[i];
+        const char *name = c->reg->fields[col->field == SIZE_MAX ? 0 : col->field].name;
+        char spelled[64];
+        if (col->field == SIZE_MAX)
+            continue;
+        if (col->unit)
+            snprintf(spelled, sizeof spelled, "%.*s%s", (int)(strlen(name) - strlen(col->unit->base)), name,
+                     col->unit->suffix);
+        row_take(c->r, col, c->places[i], col->unit ? spelled : name, c->cells.s + c->starts[i]);
+    }
+    if (c->keyed)
+        row_end(c->r);
+}
+
+static void cell_end(void *text, size_t len, void *context)
+{
+    struct csv_reading *c = context;
+    if (!going_on(c))
+        return;
+    if (c->n_cells < FIELDS_MAX) {
+        c->starts[c->n_cells] = c->cells.len;
+        c->places[c->n_cells] = cursor_place(c->r, &c->cell);
+        text_add_n(&c->cells, text, len);
+        text_add_char(&c->cells, '\0', 1);
+        if (c->cells.failed)
+            reading_end_memory(c->r);
+    }
+    c->n_cells++;
+    c->cell_over = true;
+}
+
+static void row_is_over(int terminator, void *context)
+{
+    struct csv_reading *c = context;
+    (void)terminator;
+    c->row_over = true;
+    if (!going_on(c))
+        return;
+    if (c->in_head)
+        head_end(c);
+    else
+        data_end(c);
+    c->n_cells = 0;
+    c->cells.len = 0;
+}
+
+/* ---- bytes ------------------------------------------------------------------------------------------------------ */
+
+static bool parser_begin(struct csv_reading *c)
+{
+    if (csv_init(&c->parser, CSV_STRICT | CSV_STRICT_FINI) == 0)
+        return true;
+    reading_end_memory(c->r);
+    return false;
+}
+
+static bool ends_line(char byte)
+{
+    return byte == '\n' || byte == '\r';
+}
+
+/* Leaves the rest of a line whose quotes cannot be made sense of, and begins afresh on the next. */
+static void skip_line(struct csv_reading *c)
+{
+    while (c->now.at < c->r->len && !ends_line(c->r->bytes[c->now.at]))
+        cursor_step(c->r, &c->now);
+    if (c->in_head)
+        c->gave_up = true;
+    else
+        ++*c->r->n_rows;
+    csv_free(&c->parser);
+    c->n_cells = 0;
+    c->cells.len = 0;
+    c->cell = c->row = c->now;
+    parser_begin(c);
+}
+
+static void too_long(struct csv_reading *c)
+{
+    struct place at = cursor_place(c->r, &c->cell);
+    const char *begin = c->r->bytes + c->cell.at;
+    if (begin[strspn(begin, " \t")] != '"') {
+        fault_add(c->r, at, "has a cell of more than %d bytes; expected at most so many", EXCHANGE_FIELD_BYTES_MAX);
+        skip_line(c);
+        return;
+    }
+    fault_add(c->r, at, "has a quoted cell of more than %d bytes; expected its closing quote (reading ends here)",
+              EXCHANGE_FIELD_BYTES_MAX);
+    ++*c->r->n_rows;
+    c->gave_up = true;
+}
+
+/* Nothing but blanks since the row's begin: libcsv says nothing at the end of such a line. */
+static bool blank_line(const struct csv_reading *c)
+{
+    size_t i = c->row.at;
+    while (i < c->now.at && strchr(" \t\r\n", c->r->bytes[i]))
+        i++;
+    return i == c->now.at;
+}
+
+static void feed_byte(struct csv_reading *c)
+{
+    const char *byte = c->r->bytes + c->now.at;
+    c->cell_over = c->row_over = false;
+    if (csv_parse(&c->parser, byte, 1, cell_end, row_is_over, c) != 1) {
+        if (csv_error(&c->parser) != CSV_EPARSE) {
+            reading_end_memory(c->r);
+            return;
+        }
+        fault_add(c->r, cursor_place(c->r, &c->now),
+                  "has a stray quote; expected the whole cell in quotes, and \"\" for a quote inside");
+        skip_line(c);
+        return;
+    }
+    cursor_step(c->r, &c->now);
+    if (c->cell_over)
+        c->cell = c->now;
+    if (c->row_over || (ends_line(*byte) && blank_line(c)))
+        c->row = c->cell = c->now;
+}
+
+/* A last line without an end; inside a quoted cell it is a fault. */
+static void finish(struct csv_reading *c)
+{
+    if (csv_fini(&c->parser, cell_end, row_is_over, c) != 0) {
+        fault_add(c->r, cursor_place(c->r, &c->cell), "has a quoted cell without end; expected its closing quote");
+        ++*c->r->n_rows;
+    } else if (c->in_head && going_on(c)) {
+        fault_add(c->r, (struct place){c->r->file, 1, 1}, "is empty; expected a line of headings, such as %s,%s",
+                  c->reg->fields[0].name, c->reg->fields[1].name);
+    }
+}
+
+void csv_read(struct reading *r, const struct reg *reg)
+{
+    const struct cursor begin = {0, 1, 1};
+    struct csv_reading c = {.r = r, .reg = reg, .now = begin, .cell = begin, .row = begin, .in_head = true};
+    if (!parser_begin(&c))
+        return;
+    while (going_on(&c) && c.now.at < r->len) {
+        feed_byte(&c);
+        if (c.now.at - c.cell.at > EXCHANGE_FIELD_BYTES_MAX && going_on(&c))
+            too_long(&c);
+    }
+    if (going_on(&c))
+        finish(&c);
+    csv_free(&c.parser);
+    text_free(&c.cells);
+}

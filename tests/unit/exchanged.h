@@ -1,0 +1,78 @@
+/* A sink that writes down what it is given, for the tests of the exchange floor. */
+#ifndef NEAP_EXCHANGED_H
+#define NEAP_EXCHANGED_H
+
+#include "neap/exchange.h"
+#include "tests.h"
+
+struct heard {
+    struct text rows;                    /* "tank: name=north rack, length_cm=120" and LF for each row; only present cells */
+    struct faults faults;
+    size_t n_rows, n_put;
+    struct err e;
+    bool ok;
+    const char *refuse;                  /* what put says of every row; NULL: it takes all */
+    enum err_code refuse_code;
+    size_t refuse_field;
+};
+
+static inline bool heard_put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
+{
+    struct heard *h = context;
+    h->n_put++;
+    assert_int_equal(*field, SIZE_MAX);
+    if (h->refuse) {
+        *field = h->refuse_field;
+        return err_set(e, h->refuse_code, NULL, "%s", h->refuse);
+    }
+    const char *between = ": ";
+    text_add(&h->rows, row->reg->name);
+    for (size_t i = 0; i < row->reg->n_fields; i++) {
+        if (!row->present[i]) {
+            assert_int_equal(row->cells[i].kind, CELL_EMPTY);
+            continue;
+        }
+        text_addf(&h->rows, "%s%s=", between, row->reg->fields[i].name);
+        cell_format(&row->reg->fields[i], &row->cells[i], &h->rows);
+        between = ", ";
+    }
+    text_add(&h->rows, "\n");
+    return true;
+}
+
+static inline void hear_bytes(struct heard *h, const char *name, const char *bytes, size_t len)
+{
+    /* a copy of exactly this size, so that the sanitizer sees a read past its end */
+    char *exact = malloc(len == 0 ? 1 : len);
+    assert_non_null(exact);
+    if (len > 0)
+        memcpy(exact, bytes, len);
+    h->ok = exchange_read(&(struct source){name, exact, len}, NULL, &(struct exchange_sink){heard_put, h}, &h->faults,
+                          &h->n_rows, &h->e);
+    free(exact);
+}
+
+static inline void hear(struct heard *h, const char *name, const char *text)
+{
+    hear_bytes(h, name, text, strlen(text));
+}
+
+static inline void heard_free(struct heard *h)
+{
+    text_free(&h->rows);
+    faults_free(&h->faults);
+    *h = (struct heard){0};
+}
+
+/* Reads text and expects these rows and these faults, word for word. */
+static inline void expect_heard(const char *name, const char *text, const char *rows, const char *faults)
+{
+    struct heard h = {0};
+    hear(&h, name, text);
+    assert_true(h.ok);
+    assert_string_equal(text_str(&h.faults.lines), faults);
+    assert_string_equal(text_str(&h.rows), rows);
+    heard_free(&h);
+}
+
+#endif

@@ -1,0 +1,412 @@
+#include "exchanged.h"
+
+#include "neap/calc.h"
+
+static void columns_may_stand_in_any_order_and_lack_what_is_not_the_key(void **state)
+{
+    (void)state;
+    expect_heard("system.csv", "note,name\nby the door,north\n", "system: name=north, note=by the door\n", "");
+    expect_heard("data/Systems.CSV", "name\nnorth\nsouth", "system: name=north\nsystem: name=south\n", "");
+    expect_heard("system.csv", "name,note\nnorth,\n", "system: name=north, note=\n", "");
+}
+
+static void a_byte_order_mark_crlf_cr_and_blank_lines_are_no_fault(void **state)
+{
+    (void)state;
+    const char *rows = "system: name=north, note=a\nsystem: name=south, note=b\n";
+    expect_heard("system.csv", "\xEF\xBB\xBF" "name,note\r\nnorth,a\r\nsouth,b\r\n", rows, "");
+    expect_heard("system.csv", "name,note\rnorth,a\rsouth,b\r", rows, "");
+    expect_heard("system.csv", "\n  \nname,note\n\n\nnorth,a\n \t \nsouth,b\n\n", rows, "");
+    expect_heard("system.csv", "name,note\nnorth, a \n south,b", rows, "");
+}
+
+static void quotes_hold_commas_quotes_and_blanks(void **state)
+{
+    (void)state;
+    expect_heard("system.csv", "\"name\",note\n\"north\",\"a, \"\"b\"\" \"\n",
+                 "system: name=north, note=a, \"b\" \n", "");
+}
+
+static void a_heading_line_alone_is_a_file_without_rows(void **state)
+{
+    (void)state;
+    expect_heard("system.csv", "name,note\n", "", "");
+    expect_heard("system.csv", "name,note", "", "");
+}
+
+/* Rows of one text and the one fault that must come of it. */
+static void every_fault_has_its_place_and_says_what_is_expected(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name, *text, *fault;
+    } rows[] = {
+        {"system.csv", "", "system.csv:1:1: is empty; expected a line of headings, such as name,sump_volume_l\n"},
+        {"system.csv", " \n\r\n", "system.csv:1:1: is empty; expected a line of headings, such as name,sump_volume_l\n"},
+        {"tank.csv", "name,water_cm\nA,40\nB,forty\n",
+         "tank.csv:3:3: water_cm is \"forty\"; expected a number, such as 40 or 40.5\n"},
+        {"tank.csv", "name,water_cm\nGrün,forty\n",
+         "tank.csv:2:6: water_cm is \"forty\"; expected a number, such as 40 or 40.5\n"},
+        {"tank.csv", "name,note,water_cm\nA,\"Grün, \"\"B\"\"\",forty\n",
+         "tank.csv:2:17: water_cm is \"forty\"; expected a number, such as 40 or 40.5\n"},
+        {"tank.csv", "name,note,water_cm\nA,\"two\nlines\",40\n",
+         "tank.csv:2:3: note has a control character at byte 4; expected printable text\n"},
+        {"tank.csv", "\n\r\nname,water_cm\r\n\r\nB,\"40,5\"\r\n",
+         "tank.csv:5:3: water_cm is \"40,5\"; expected a decimal point, such as 40.5 (not a comma)\n"},
+        {"tank.csv", "name,water_cm\nB,-3\n", "tank.csv:2:3: water_cm is -3; expected 1 to 10000\n"},
+        {"tank.csv", "name,water_cm\nB,1,5\n",
+         "tank.csv:2:1: has 3 cells; expected 2, as there are headings (a text with a comma needs quotes; a number takes "
+         "a decimal point)\n"},
+        {"tank.csv", "name,water_cm\nB\n", "tank.csv:2:1: has 1 cell; expected 2, as there are headings\n"},
+        {"tank.csv", "name,lenght_cm\n", "tank.csv:1:6: \"lenght_cm\" is no heading of tank; did you mean \"length_cm\"?\n"},
+        {"tank.csv", "name,length\n", "tank.csv:1:6: \"length\" is no heading of tank; did you mean \"length_cm\"?\n"},
+        {"tank.csv", "name,net_volume_usgla\n",
+         "tank.csv:1:6: \"net_volume_usgla\" is no heading of tank; did you mean \"net_volume_usgal\"?\n"},
+        {"band.csv", "system,analyte,zzzzzzzz\n",
+         "band.csv:1:16: \"zzzzzzzz\" is no heading of band; expected some of system, analyte, low, high\n"},
+        {"tank.csv", "name,water_cm,water_cm\n",
+         "tank.csv:1:15: water_cm is there twice, in heading 2 and in 3; expected it once\n"},
+        {"tank.csv", "name,water_cm,water_in\n",
+         "tank.csv:1:15: water_cm is there twice, in heading 2 and in 3; expected it once\n"},
+        {"tank.csv", "name,,water_cm\n", "tank.csv:1:6: heading 2 is empty; expected a field of tank\n"},
+        {"tank.csv", "water_cm\n40\n",
+         "tank.csv:1:1: has no heading name; expected it, for it tells the rows of tank apart\n"},
+        {"tank.csv", "name;water_cm\nA;40,5\n",
+         "tank.csv:1:1: the headings are separated by semicolons; expected commas, and numbers with a decimal point\n"},
+        {"tank.csv", "name\twater_cm\nA\t40\n",
+         "tank.csv:1:1: the headings are separated by tabs; expected commas, and numbers with a decimal point\n"},
+        {"tank.csv", "name,water_cm\n\"\",40\n", "tank.csv:2:1: name is empty; expected what is written on the tank\n"},
+        {"tank.csv", "name,water_cm\n 12\" tank,40\n",
+         "tank.csv:2:4: has a stray quote; expected the whole cell in quotes, and \"\" for a quote inside\n"},
+        {"tank.csv", "name,water_cm\n\"12\" tank\",40\n",
+         "tank.csv:2:6: has a stray quote; expected the whole cell in quotes, and \"\" for a quote inside\n"},
+        {"tank.csv", "name,water_cm\n\"A,40\n",
+         "tank.csv:2:1: has a quoted cell without end; expected its closing quote\n"},
+        {"tank.csv", "name,water_cm\nGr\xFCn,40\n",
+         "tank.csv:2:3: byte 0xFC is not UTF-8 (it may be Latin-1 or Windows-1252); expected the file saved as UTF-8\n"},
+        {"tank.csv", "\xFF\xFEn", "tank.csv:1:1: is UTF-16; expected the file saved as UTF-8\n"},
+        {"tonk.csv", "name\n",
+         "tonk.csv: the name does not say which register this is; expected one of setting, system, band, tank, kind, "
+         "colony, food, lot, test, water, round, pot, pot_food, line, waiting, caution, given, as in tank.csv (did you "
+         "mean \"tank\"?)\n"},
+        {"tank.csv", "name,shape\nA,bow-front\n",
+         "tank.csv:2:3: shape is \"bow-front\"; expected box, cylinder, half cylinder, quarter cylinder, bow front, "
+         "prism, cut corner or stated (did you mean \"bow front\"?)\n"},
+        {"tank.csv", "name\n=SUM(A1)\n",
+         "tank.csv:2:1: name is \"=SUM(A1)\"; expected a name that does not begin with = + - or @\n"},
+        {"tank.csv", "name,water_cm\nA,\x1b[2J\n",
+         "tank.csv:2:3: water_cm is \"?[2J\"; expected a number, such as 40 or 40.5\n"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct heard h = {0};
+        hear(&h, rows[i].name, rows[i].text);
+        assert_true(h.ok);
+        assert_string_equal(text_str(&h.faults.lines), rows[i].fault);
+        assert_int_equal(h.faults.n, 1);
+        heard_free(&h);
+    }
+}
+
+static void a_nul_byte_is_refused_with_its_place(void **state)
+{
+    (void)state;
+    static const char nul[] = "name,note\nnorth,a\0b\n", utf16[] = "n\0a\0m\0e\0";
+    struct heard h = {0};
+    hear_bytes(&h, "system.csv", nul, sizeof nul - 1);
+    assert_string_equal(text_str(&h.faults.lines), "system.csv:2:8: has a NUL byte; expected text\n");
+    assert_int_equal(h.n_put, 0);
+    heard_free(&h);
+    hear_bytes(&h, "system.csv", utf16, sizeof utf16 - 1);
+    assert_string_equal(text_str(&h.faults.lines),
+                        "system.csv:1:2: has a NUL byte; expected text saved as UTF-8 (this looks like UTF-16)\n");
+    heard_free(&h);
+}
+
+static void all_faults_come_in_one_pass_and_good_rows_still_go_on(void **state)
+{
+    (void)state;
+    struct heard h = {0};
+    hear(&h, "tank.csv",
+         "name,water_cm,fish,colour\nA,x,maybe,red\nB,40,yes,red\nC,40\nD,\"4\"5,yes,red\nE,41,no,red\n");
+    assert_true(h.ok);
+    assert_string_equal(text_str(&h.rows), "tank: name=B, water_cm=40, fish=yes\ntank: name=E, water_cm=41, fish=no\n");
+    assert_int_equal(h.n_rows, 5);
+    assert_int_equal(h.faults.n, 5);
+    static const char *const places[] = {"tank.csv:1:20: ", "tank.csv:2:3: ", "tank.csv:2:5: ", "tank.csv:4:1: ",
+                                         "tank.csv:5:6: "};
+    const char *at = text_str(&h.faults.lines);
+    for (size_t i = 0; i < COUNT_OF(places); i++) {
+        assert_int_equal(strncmp(at, places[i], strlen(places[i])), 0);
+        at = strchr(at, '\n') + 1;
+    }
+    heard_free(&h);
+}
+
+static void a_heading_with_another_unit_is_converted_exactly(void **state)
+{
+    (void)state;
+    /* 1 in = 2.54 cm, 1 US gal = 231 in3 = 3.785411784 L, 1 imp gal = 4.54609 L, 1 ft = 30.48 cm: NIST HB 44 app. C;
+       1 US fl oz = 29.5735295625 mL (gal/128), 1 oz av = 28.349523125 g: the same. */
+    expect_heard("tank.csv", "name,length_in,width_ft,water_mm,diameter_m,net_volume_usgal\nA,48,2,405,1.1,80\n",
+                 "tank: name=A, length_cm=121.92, width_cm=60.96, water_cm=40.5, diameter_cm=110, "
+                 "net_volume_l=302.83294272\n", "");
+    expect_heard("tank.csv", "name,net_volume_impgal,position_ft\nA,100,10\n",
+                 "tank: name=A, net_volume_l=454.609, position_m=3.048\n", "");
+    expect_heard("system.csv", "name,sump_volume_ft3\nA,1\n", "system: name=A, sump_volume_l=28.316846592\n", "");
+    expect_heard("kind.csv", "name,portion_usfloz,max_particle_mm\nk,1,0.3\n",
+                 "kind: name=k, max_particle_um=300, portion_ml=29.5735295625\n", "");
+    expect_heard("food.csv", "name,scoop_oz\nf,1\ng,\n",
+                 "food: name=f, scoop_g=28.349523125\nfood: name=g, scoop_g=\n", "");
+    expect_heard("food.csv", "name,scoop_mg\nf,1300\n", "food: name=f, scoop_g=1.3\n", "");
+}
+
+static void limits_hold_for_the_converted_value(void **state)
+{
+    (void)state;
+    expect_heard("tank.csv", "name,length_in\nA,0.1\nB,4000\n", "",
+                 "tank.csv:2:3: length_in is 0.1: length_cm is 0.254; expected 1 to 10000\n"
+                 "tank.csv:3:3: length_in is 4000: length_cm is 10160; expected 1 to 10000\n");
+    expect_heard("tank.csv", "name,length_in\nA,four\n", "",
+                 "tank.csv:2:3: length_in is \"four\"; expected a number, such as 40 or 40.5\n");
+}
+
+static void a_rate_and_a_concentration_have_no_other_unit(void **state)
+{
+    (void)state;
+    struct heard h = {0};
+    hear(&h, "food.csv", "name,ceiling_units_per_100usgal\nf,1\n");
+    hear(&h, "water.csv", "system,exchanged,no3_mg_usgal\na,2026-01-01T08:00,1\n");
+    hear(&h, "food.csv", "name,density_g_per_l\nf,1\n");
+    assert_int_equal(h.faults.n, 3);
+    heard_free(&h);
+}
+
+static void every_unit_ending_serves_a_field(void **state)
+{
+    (void)state;
+    size_t n;
+    const struct exchange_unit *units = exchange_units(&n);
+    for (size_t u = 0; u < n; u++) {
+        bool serves = false;
+        for (size_t id = 0; id < N_REGS && !serves; id++) {
+            const struct reg *r = reg_get((enum reg_id)id);
+            for (size_t i = 0; i < r->n_fields && !serves; i++) {
+                size_t len = strlen(r->fields[i].name), end = strlen(units[u].base);
+                serves = r->fields[i].type == FIELD_NUMBER && len > end &&
+                         strcmp(r->fields[i].name + len - end, units[u].base) == 0;
+            }
+        }
+        assert_true(serves);
+        assert_true(units[u].to_base(0) == 0 && units[u].to_base(1) > 0);
+    }
+}
+
+static void a_long_cell_is_cut_off_before_it_grows(void **state)
+{
+    (void)state;
+    struct text t = {0};
+    struct heard h = {0};
+    text_add(&t, "name,note\na,");
+    text_add_char(&t, 'x', 100000);
+    text_add(&t, "\nb,fine\n");
+    hear(&h, "system.csv", text_str(&t));
+    assert_string_equal(text_str(&h.faults.lines),
+                        "system.csv:2:3: has a cell of more than 4096 bytes; expected at most so many\n");
+    assert_string_equal(text_str(&h.rows), "system: name=b, note=fine\n");
+    assert_int_equal(h.n_rows, 2);
+    heard_free(&h);
+    text_free(&t);
+
+    text_add(&t, "name,note\na,\"");
+    text_add_char(&t, 'x', 100000);
+    text_add(&t, "\",b\n");
+    hear(&h, "system.csv", text_str(&t));
+    assert_int_equal(h.faults.n, 1);
+    assert_non_null(strstr(text_str(&h.faults.lines), "system.csv:2:3: has a quoted cell of more than 4096 bytes"));
+    heard_free(&h);
+    text_free(&t);
+}
+
+static void a_thousand_columns_are_refused_without_a_crash(void **state)
+{
+    (void)state;
+    struct text t = {0};
+    struct heard h = {0};
+    text_add(&t, "name");
+    text_add_char(&t, ',', 1000);
+    text_add(&t, "\na");
+    text_add_char(&t, ',', 1000);
+    text_add(&t, "\n");
+    hear(&h, "system.csv", text_str(&t));
+    assert_true(h.ok);
+    assert_int_equal(h.faults.n, FIELDS_MAX - 1 + 1);
+    heard_free(&h);
+    text_free(&t);
+}
+
+static void faults_are_all_counted_but_not_all_shown(void **state)
+{
+    (void)state;
+    struct text t = {0};
+    struct heard h = {0};
+    size_t shown = 0;
+    text_add(&t, "name,water_cm\n");
+    for (int i = 0; i < 300; i++)
+        text_addf(&t, "T%d,x\n", i);
+    hear(&h, "tank.csv", text_str(&t));
+    assert_int_equal(h.faults.n, 300);
+    for (const char *s = text_str(&h.faults.lines); *s; s++)
+        shown += *s == '\n';
+    assert_int_equal(shown, FAULTS_SHOWN_MAX);
+    heard_free(&h);
+    text_free(&t);
+}
+
+static void what_the_sink_refuses_gets_the_place_of_the_blamed_cell(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *says, *fault;
+        const char *field; /* NULL: the row */
+        enum err_code code;
+    } rows[] = {
+        {"is \"nroth\"; expected a system", "tank.csv:2:3: system is \"nroth\"; expected a system\n", "system", ERR_NOT_FOUND},
+        {"no such measure", "tank.csv:2:3: no such measure\n", "system", ERR_INPUT},
+        {"the row is odd", "tank.csv:2:1: the row is odd\n", NULL, ERR_INPUT},
+        {"is empty; expected a shape", "tank.csv:2:1: shape is empty; expected a shape\n", "shape", ERR_INPUT},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct heard h = {.refuse = rows[i].says, .refuse_code = rows[i].code};
+        h.refuse_field = rows[i].field ? reg_field(reg_get(REG_TANK), rows[i].field) : SIZE_MAX;
+        hear(&h, "tank.csv", "name,system\nA,nroth\n");
+        assert_true(h.ok);
+        assert_string_equal(text_str(&h.faults.lines), rows[i].fault);
+        heard_free(&h);
+    }
+}
+
+static void an_error_of_the_store_ends_the_reading(void **state)
+{
+    (void)state;
+    struct heard h = {.refuse = "disk is full", .refuse_code = ERR_STORE};
+    hear(&h, "system.csv", "name\na\nb\n");
+    assert_false(h.ok);
+    assert_int_equal(h.e.code, ERR_STORE);
+    assert_string_equal(h.e.text, "disk is full");
+    assert_int_equal(h.n_put, 1);
+    assert_int_equal(h.faults.n, 0);
+    heard_free(&h);
+}
+
+static void a_file_name_stands_for_a_register_in_the_singular_or_plural(void **state)
+{
+    (void)state;
+    assert_ptr_equal(exchange_reg_of("data/tanks.csv"), reg_get(REG_TANK));
+    assert_ptr_equal(exchange_reg_of("tank.csv"), reg_get(REG_TANK));
+    assert_ptr_equal(exchange_reg_of("COLONIES.CSV"), reg_get(REG_COLONY));
+    assert_ptr_equal(exchange_reg_of("pot_food.csv"), reg_get(REG_POT_FOOD));
+    assert_null(exchange_reg_of("tankss.csv"));
+    assert_null(exchange_reg_of("tank/x.csv"));
+    assert_null(exchange_reg_of(""));
+    assert_null(exchange_reg_of("a-name-that-is-far-too-long-for-any-register-to-be.csv"));
+}
+
+static void the_register_may_be_told_where_the_name_does_not(void **state)
+{
+    (void)state;
+    struct heard h = {0};
+    assert_true(exchange_read(&(struct source){"-", "name\nA\n", 7}, reg_get(REG_TANK),
+                              &(struct exchange_sink){heard_put, &h}, &h.faults, &h.n_rows, &h.e));
+    assert_string_equal(text_str(&h.rows), "tank: name=A\n");
+    heard_free(&h);
+}
+
+static void what_is_written_reads_back_and_writes_the_same_bytes(void **state)
+{
+    (void)state;
+    const struct reg *r = reg_get(REG_SYSTEM);
+    struct cell cells[FIELDS_MAX] = {
+        {.kind = CELL_TEXT, .text = "north \"A\", left"},
+        {.kind = CELL_NUMBER, .number = 302.83294272},
+        {.kind = CELL_NUMBER, .number = 1.0 / 3 + 1},
+        {.kind = CELL_WHOLE, .whole = 1},
+        {.kind = CELL_TEXT, .text = " blanks at both ends "},
+        {.kind = CELL_EMPTY},
+    };
+    struct text out = {0};
+    struct heard h = {0};
+    csv_write_head(r, &out);
+    csv_write_row(r, cells, &out);
+    assert_string_equal(text_str(&out), "name,sump_volume_l,test_every_d,quarantine,note,retired\n"
+                                        "\"north \"\"A\"\", left\",302.83294272,1.3333333333333333,yes,\" blanks at both "
+                                        "ends \",\n");
+    hear(&h, "system.csv", text_str(&out));
+    assert_string_equal(text_str(&h.faults.lines), "");
+    assert_non_null(strstr(text_str(&h.rows), "name=north \"A\", left, sump_volume_l=302.83294272"));
+    assert_non_null(strstr(text_str(&h.rows), "note= blanks at both ends , retired="));
+    heard_free(&h);
+    text_free(&out);
+}
+
+/* A small generator with a fixed seed (Marsaglia, "Xorshift RNGs", J. Stat. Softw. 8(14), 2003). */
+static uint32_t next_random(uint32_t *x)
+{
+    *x ^= *x << 13;
+    *x ^= *x >> 17;
+    *x ^= *x << 5;
+    return *x;
+}
+
+static void no_mutilated_file_is_read_in_silence_or_crashes(void **state)
+{
+    (void)state;
+    static const char whole[] = "name,system,shape,length_in,water_cm,fish,hold_until,note\r\n"
+                                "A,north,box,48,40.5,yes,2026-11-25,\"a, \"\"b\"\"\"\r\n"
+                                "\"Grün\",south,bow front,36,38,no,,\"x\ny\"\r\n";
+    static const char spice[] = "\",\n\r;\xC3\x00\xFF 1-=";
+    uint32_t x = 20261125;
+    for (int i = 0; i < 6000; i++) {
+        char bytes[sizeof whole];
+        size_t len = sizeof whole - 1;
+        memcpy(bytes, whole, sizeof whole);
+        for (uint32_t n = next_random(&x) % 5 + 1; n > 0; n--)
+            bytes[next_random(&x) % len] = next_random(&x) % 2 ? (char)next_random(&x)
+                                                               : spice[next_random(&x) % (sizeof spice - 1)];
+        if (next_random(&x) % 4 == 0)
+            len = next_random(&x) % len;
+        struct heard h = {0};
+        hear_bytes(&h, "tank.csv", bytes, len);
+        assert_true(h.ok);
+        assert_true(h.n_put <= h.n_rows);
+        assert_true(h.faults.n > 0 || h.n_put == h.n_rows);
+        assert_true(utf8_valid(text_str(&h.faults.lines), h.faults.lines.len, NULL));
+        heard_free(&h);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(columns_may_stand_in_any_order_and_lack_what_is_not_the_key),
+        cmocka_unit_test(a_byte_order_mark_crlf_cr_and_blank_lines_are_no_fault),
+        cmocka_unit_test(quotes_hold_commas_quotes_and_blanks),
+        cmocka_unit_test(a_heading_line_alone_is_a_file_without_rows),
+        cmocka_unit_test(every_fault_has_its_place_and_says_what_is_expected),
+        cmocka_unit_test(a_nul_byte_is_refused_with_its_place),
+        cmocka_unit_test(all_faults_come_in_one_pass_and_good_rows_still_go_on),
+        cmocka_unit_test(a_heading_with_another_unit_is_converted_exactly),
+        cmocka_unit_test(limits_hold_for_the_converted_value),
+        cmocka_unit_test(a_rate_and_a_concentration_have_no_other_unit),
+        cmocka_unit_test(every_unit_ending_serves_a_field),
+        cmocka_unit_test(a_long_cell_is_cut_off_before_it_grows),
+        cmocka_unit_test(a_thousand_columns_are_refused_without_a_crash),
+        cmocka_unit_test(faults_are_all_counted_but_not_all_shown),
+        cmocka_unit_test(what_the_sink_refuses_gets_the_place_of_the_blamed_cell),
+        cmocka_unit_test(an_error_of_the_store_ends_the_reading),
+        cmocka_unit_test(a_file_name_stands_for_a_register_in_the_singular_or_plural),
+        cmocka_unit_test(the_register_may_be_told_where_the_name_does_not),
+        cmocka_unit_test(what_is_written_reads_back_and_writes_the_same_bytes),
+        cmocka_unit_test(no_mutilated_file_is_read_in_silence_or_crashes),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
