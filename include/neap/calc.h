@@ -213,6 +213,9 @@ struct quantity {
 
 const char *quantity_kind_name(enum quantity_kind kind);                  /* "a volume"; static */
 
+/* The units that are known, for help and completion: plain spelling of the i-th and its kind; NULL past the last. */
+const char *quantity_unit(size_t i, enum quantity_kind *kind);
+
 /*
  * Reads "80usgal", "80 US gal", "15 mL", "0.06 mg/L PO4", "18 ppb P", "2.2 mg/L NO3-N", "35 ppt", "78 F". Case and
  * blanks are free. Refused with a reason: a decimal comma, a unit with two meanings (gal, pt, qt, fl oz, drops,

@@ -166,6 +166,14 @@ const char *quantity_kind_name(enum quantity_kind kind)
     return kind_names[kind];
 }
 
+const char *quantity_unit(size_t i, enum quantity_kind *kind)
+{
+    if (i >= COUNT_OF(units))
+        return NULL;
+    *kind = units[i].kind;
+    return units[i].name;
+}
+
 /* Signs outside ASCII that people and label makers use, and their plain spelling. */
 static size_t plain_sign(const char *s, const char **plain)
 {

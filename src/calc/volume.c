@@ -23,19 +23,19 @@ enum measure {
 /* n_sides is the one measure that is no double; it has no offset. */
 static const struct measure_row {
     enum measure bit;
-    const char *name, *expected;
+    const char *name, *how;
     size_t offset;
 } measures[] = {
-    {M_LENGTH, "length", "centimetres", offsetof(struct tank_measures, length_cm)},
-    {M_WIDTH, "width", "centimetres", offsetof(struct tank_measures, width_cm)},
-    {M_DIAMETER, "diameter", "centimetres", offsetof(struct tank_measures, diameter_cm)},
-    {M_BOW, "bow", "centimetres", offsetof(struct tank_measures, bow_cm)},
-    {M_N_SIDES, "number of sides", "a whole number", 0},
-    {M_SIDE, "side", "centimetres", offsetof(struct tank_measures, side_cm)},
-    {M_CUT_LENGTH, "cut length", "centimetres", offsetof(struct tank_measures, cut_length_cm)},
-    {M_CUT_WIDTH, "cut width", "centimetres", offsetof(struct tank_measures, cut_width_cm)},
-    {M_WATER, "water height", "centimetres", offsetof(struct tank_measures, water_cm)},
-    {M_STATED, "stated volume", "litres", offsetof(struct tank_measures, stated_l)},
+    {M_LENGTH, "length", "in centimetres", offsetof(struct tank_measures, length_cm)},
+    {M_WIDTH, "width", "in centimetres", offsetof(struct tank_measures, width_cm)},
+    {M_DIAMETER, "diameter", "in centimetres", offsetof(struct tank_measures, diameter_cm)},
+    {M_BOW, "bow", "in centimetres", offsetof(struct tank_measures, bow_cm)},
+    {M_N_SIDES, "number of sides", "as a whole number", 0},
+    {M_SIDE, "side", "in centimetres", offsetof(struct tank_measures, side_cm)},
+    {M_CUT_LENGTH, "cut length", "in centimetres", offsetof(struct tank_measures, cut_length_cm)},
+    {M_CUT_WIDTH, "cut width", "in centimetres", offsetof(struct tank_measures, cut_width_cm)},
+    {M_WATER, "water height", "in centimetres", offsetof(struct tank_measures, water_cm)},
+    {M_STATED, "stated volume", "in litres", offsetof(struct tank_measures, stated_l)},
 };
 
 static double area_box(const struct tank_measures *m)
@@ -144,14 +144,14 @@ static bool measure_check(const struct tank_measures *m, const struct measure_ro
         return err_set(e, ERR_INPUT, NULL, "%s is given, but the shape \"%s\" has none; leave it out", row->name,
                        shape->name);
     if (isnan(v))
-        return err_set(e, ERR_INPUT, NULL, "%s is missing; the shape \"%s\" needs it, in %s", row->name, shape->name,
-                       row->expected);
+        return err_set(e, ERR_INPUT, NULL, "%s is missing; the shape \"%s\" needs it, %s", row->name, shape->name,
+                       row->how);
     if (row->bit == M_N_SIDES)
         return check_within(row->name, v, 3, MOST_SIDES, "", e);
     double most = row->bit == M_STATED ? most_l : LONGEST_CM;
     if (v > 0 && v <= most)
         return true;
-    return err_set(e, ERR_INPUT, NULL, "%s is %g; expected %s above 0, at most %.0f", row->name, v, row->expected,
+    return err_set(e, ERR_INPUT, NULL, "%s is %g; expected it %s, above 0 and at most %.0f", row->name, v, row->how,
                    most);
 }
 
@@ -185,7 +185,9 @@ bool volume_net(double gross_l, double displacement_frac, double *net_l, struct 
 {
     if (!check_above_zero("gross volume", gross_l, e))
         return false;
-    if (!(displacement_frac >= 0 && displacement_frac < 1))
+    if (!isfinite(displacement_frac))
+        return err_set(e, ERR_INPUT, NULL, "displacement is not given; expected a fraction, 0 for an empty tank");
+    if (displacement_frac < 0 || displacement_frac >= 1)
         return err_set(e, ERR_INPUT, NULL, "displacement is %g; expected a fraction from 0 to below 1, such as 0.15",
                        displacement_frac);
     *net_l = gross_l * (1 - displacement_frac);

@@ -102,12 +102,31 @@ static inline void handbook_check(const struct handbook_row *row, const struct h
                  row->expected, tolerance);
 }
 
+/* Reads the next row; false at the end of the file. */
+static inline bool handbook_next(FILE *f, const char *path, struct handbook_row *row)
+{
+    const char *cells[HANDBOOK_CELLS] = {0};
+    if (!fgets(row->line, sizeof row->line, f))
+        return false;
+    assert_non_null(strchr(row->line, '\n'));
+    if (handbook_split(row->line, cells) != HANDBOOK_CELLS)
+        fail_msg("%s: the row of %s has not %d cells", path, cells[0], HANDBOOK_CELLS);
+    row->id = cells[0];
+    row->function = cells[1];
+    memcpy(row->in, cells + 2, sizeof row->in);
+    row->expected = cells[7];
+    row->unit = cells[8];
+    row->tolerance = cells[9];
+    row->source = cells[10];
+    row->mark = cells[11];
+    return true;
+}
+
 /* Runs every row of the file; returns how many there were. */
 static inline size_t handbook_run(const char *name, const struct handbook_function *functions, size_t n)
 {
     char path[256];
     struct handbook_row row;
-    const char *cells[HANDBOOK_CELLS] = {0};
     size_t rows = 0, used[32] = {0};
     assert_true(n <= COUNT_OF(used));
     snprintf(path, sizeof path, "%s/handbook/%s.csv", NEAP_TESTS, name);
@@ -115,20 +134,8 @@ static inline size_t handbook_run(const char *name, const struct handbook_functi
     if (!f)
         fail_msg("%s cannot be read; run from the top of the source tree, or define NEAP_TESTS", path);
     assert_non_null(fgets(row.line, sizeof row.line, f));
-    assert_string_equal(row.line,
-                        "id,function,in1,in2,in3,in4,in5,expected,unit,tolerance,source,mark\n");
-    while (fgets(row.line, sizeof row.line, f)) {
-        assert_non_null(strchr(row.line, '\n'));
-        if (handbook_split(row.line, cells) != HANDBOOK_CELLS)
-            fail_msg("%s: row %zu has not %d cells", path, rows + 2, HANDBOOK_CELLS);
-        row.id = cells[0];
-        row.function = cells[1];
-        memcpy(row.in, cells + 2, sizeof row.in);
-        row.expected = cells[7];
-        row.unit = cells[8];
-        row.tolerance = cells[9];
-        row.source = cells[10];
-        row.mark = cells[11];
+    assert_string_equal(row.line, "id,function,in1,in2,in3,in4,in5,expected,unit,tolerance,source,mark\n");
+    while (handbook_next(f, path, &row)) {
         size_t i = 0;
         while (i < n && strcmp(functions[i].name, row.function) != 0)
             i++;

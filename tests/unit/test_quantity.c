@@ -202,11 +202,30 @@ static void a_quantity_of_another_kind_is_refused(void **state)
     }
 }
 
-static void every_kind_has_a_name(void **state)
+/* "3 unit" is 3 of that unit, is of the unit's kind, and no unit stands in the table twice. */
+static void every_unit_reads_back_in_itself(void **state)
 {
     (void)state;
+    char written[64];
+    enum quantity_kind kind, other;
+    bool seen[N_QUANTITY_KINDS] = {[QUANTITY_NUMBER] = true};
+    for (size_t i = 0; quantity_unit(i, &kind); i++) {
+        const char *name = quantity_unit(i, &kind), *of = strstr(name, "mol/l") ? " PO4" : "";
+        struct quantity q = {0};
+        struct err e = {0};
+        double v = NAN;
+        snprintf(written, sizeof written, "3 %s%s", name, of);
+        if (!quantity_parse(written, &q, &e) || !quantity_in(&q, written + 2, &v, &e))
+            fail_msg("%s", e.text);
+        assert_int_equal(q.kind, kind);
+        assert_number(v, 3, 1e-12 * 60);
+        seen[kind] = true;
+        for (size_t j = 0; j < i; j++)
+            assert_string_not_equal(name, quantity_unit(j, &other));
+    }
     for (int k = 0; k < N_QUANTITY_KINDS; k++)
-        assert_non_null(quantity_kind_name((enum quantity_kind)k));
+        if (!seen[k] || !quantity_kind_name((enum quantity_kind)k))
+            fail_msg("kind %d has no unit or no name", k);
 }
 
 int main(void)
@@ -218,7 +237,7 @@ int main(void)
         cmocka_unit_test(what_is_no_quantity_is_refused),
         cmocka_unit_test(a_quantity_is_shown_in_another_unit_of_its_kind),
         cmocka_unit_test(a_quantity_of_another_kind_is_refused),
-        cmocka_unit_test(every_kind_has_a_name),
+        cmocka_unit_test(every_unit_reads_back_in_itself),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -167,9 +167,9 @@ static void a_refusal_names_the_measure(void **state)
     box.width_cm = 50;
     refused(box, "water height is missing; the shape \"box\" needs it, in centimetres");
     box.water_cm = -40;
-    refused(box, "water height is -40; expected centimetres above 0, at most 10000");
+    refused(box, "water height is -40; expected it in centimetres, above 0 and at most 10000");
     box.water_cm = INFINITY;
-    refused(box, "water height is inf; expected centimetres above 0, at most 10000");
+    refused(box, "water height is inf; expected it in centimetres, above 0 and at most 10000");
     box.water_cm = 40;
     box.bow_cm = 5;
     refused(box, "bow is given, but the shape \"box\" has none; leave it out");
@@ -180,7 +180,7 @@ static void a_refusal_names_the_measure(void **state)
     refused(bow, "bow is 51 cm; expected at most half the length, 50 cm");
     prism.shape = SHAPE_PRISM;
     prism.side_cm = prism.water_cm = 50;
-    refused(prism, "number of sides is missing; the shape \"prism\" needs it, in a whole number");
+    refused(prism, "number of sides is missing; the shape \"prism\" needs it, as a whole number");
     prism.n_sides = 2;
     refused(prism, "number of sides is 2; expected 3 to 100");
     cut.shape = SHAPE_CUT_CORNER;
@@ -191,7 +191,7 @@ static void a_refusal_names_the_measure(void **state)
     refused(cut, "cut length is 51 cm; expected at most the length, 50 cm");
     stated.shape = SHAPE_STATED;
     stated.stated_l = 0;
-    refused(stated, "stated volume is 0; expected litres above 0, at most 100000000");
+    refused(stated, "stated volume is 0; expected it in litres, above 0 and at most 100000000");
     stated.stated_l = 300;
     stated.n_sides = 6;
     refused(stated, "number of sides is given, but the shape \"stated\" has none; leave it out");
