@@ -207,7 +207,8 @@ static void guard_abort(void *info)
 static int guard_hear(void *info, const char *said)
 {
     struct job *j = info;
-    snprintf(j->said, sizeof j->said, "%.*s", (int)strcspn(said, "\n"), said);
+    if (strncmp(said, "Error detected", 14) != 0) /* a second line with GLPK's own file and line */
+        snprintf(j->said, sizeof j->said, "%.*s", (int)strcspn(said, "\n"), said);
     return 1; /* heard: nothing goes to the terminal */
 }
 
@@ -267,9 +268,18 @@ bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limi
 
 enum { TERMS_PER_LINE = 6 };
 
+static void write_number(struct text *t, double value)
+{
+    char digits[32];
+    number_format(value, digits);
+    text_add(t, digits);
+}
+
 static void write_term(struct text *t, size_t i, double value, const char *name)
 {
-    text_addf(t, "%s %s %.17g %s", i > 0 && i % TERMS_PER_LINE == 0 ? "\n  " : "", value < 0 ? "-" : "+", fabs(value), name);
+    text_addf(t, "%s %s ", i > 0 && i % TERMS_PER_LINE == 0 ? "\n  " : "", value < 0 ? "-" : "+");
+    write_number(t, fabs(value));
+    text_addf(t, " %s", name);
 }
 
 static void write_objective(const struct lp *lp, size_t stage, struct text *t)
@@ -294,7 +304,9 @@ static void write_row(const struct lp *lp, size_t row, const struct lp_entry *en
         text_addf(t, " %s%s:", side->name, suffix[high && !equal && !isinf(side->low)]);
         for (size_t i = 0; i < n; i++)
             write_term(t, i, entries[i].value, lp->cols[entries[i].col].name);
-        text_addf(t, " %s %.17g\n", equal ? "=" : high ? "<=" : ">=", limit[high]);
+        text_add(t, equal ? " = " : high ? " <= " : " >= ");
+        write_number(t, limit[high]);
+        text_add(t, "\n");
     }
 }
 
@@ -306,20 +318,23 @@ static int entry_order(const void *a, const void *b)
     return (x->col > y->col) - (x->col < y->col);
 }
 
-static void write_bounds(const struct lp *lp, struct text *t)
+static void write_bound(const struct lp_side *c, struct text *t)
 {
-    text_add(t, "Bounds\n");
-    for (size_t i = 0; i < lp->n_cols; i++) {
-        const struct lp_side *c = &lp->cols[i];
-        if (isinf(c->low) && isinf(c->high))
-            text_addf(t, " %s free\n", c->name);
-        else if (isinf(c->low))
-            text_addf(t, " -inf <= %s <= %.17g\n", c->name, c->high);
-        else if (!isinf(c->high))
-            text_addf(t, " %.17g <= %s <= %.17g\n", c->low, c->name, c->high);
-        else if (c->low != 0)
-            text_addf(t, " %s >= %.17g\n", c->name, c->low);
+    if (c->low == 0 && isinf(c->high))
+        return; /* what the format takes for granted */
+    text_add(t, " ");
+    if (isinf(c->low)) {
+        text_add(t, "-inf");
+    } else {
+        write_number(t, c->low);
     }
+    text_addf(t, " <= %s <= ", c->name);
+    if (isinf(c->high)) {
+        text_add(t, "+inf");
+    } else {
+        write_number(t, c->high);
+    }
+    text_add(t, "\n");
 }
 
 void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text *t)
@@ -347,9 +362,13 @@ void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text
     for (size_t i = 0; i < stage; i++) {
         text_addf(t, " hold_%zu:", i);
         write_objective(lp, i, t);
-        text_addf(t, " <= %.17g\n", hold[i] + 1e-9 * fmax(1, fabs(hold[i])));
+        text_add(t, " <= ");
+        write_number(t, hold[i] + 1e-9 * fmax(1, fabs(hold[i])));
+        text_add(t, "\n");
     }
-    write_bounds(lp, t);
+    text_add(t, "Bounds\n");
+    for (size_t i = 0; i < lp->n_cols; i++)
+        write_bound(&lp->cols[i], t);
     text_add(t, "End\n");
     free(sorted);
 }

@@ -64,7 +64,7 @@ bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limi
 
 /*
  * The programme of one stage in CPLEX LP format, with stage i < stage held as a row "hold_i" at most hold[i] plus a
- * billionth part. Numbers have 17 digits, so that an exact solver reads what ours read.
+ * billionth part. Numbers are the shortest decimals that read back the same.
  */
 void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text *t);
 
