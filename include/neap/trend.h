@@ -113,14 +113,18 @@ bool chart_individuals(const double *values, size_t n, double *mean_moving_range
 /* Simple exponential smoothing: forecast[i] is for values[i], from those before it; forecast[n] is the next. */
 bool smooth_exponential(const double *values, size_t n, double alpha, double *forecast, struct err *e);
 
-/* Where one series is most likely two levels: Pettitt's (1979) rank test. */
+/*
+ * Where one series is most likely two levels (Pettitt 1979): K is the greatest |Σ over the first part of (readings
+ * below − readings above)|. p by 999 reorderings from a fixed seed for n ≤ 60, 2 exp(−6K²/(n³+n²)) beyond.
+ */
 struct step {
-    size_t first_after; /* index in time order of the first reading of the second level */
-    double before, after; /* medians */
-    double k, p;          /* Pettitt's K; two-sided p, approximate */
-    double fit_ratio;     /* Σ|residual| of the two levels ÷ that of the Theil–Sen line: below 1 speaks for a step */
+    bool found;           /* false: no split leaves min_side readings on both sides, or all is level; the rest unset */
+    size_t first_after;   /* index in time order of the first reading of the second level */
+    double before, after; /* medians of the two */
+    double k, p;
+    double misfit;        /* Σ |reading − its level| */
 };
-bool step_find(const struct point *points, size_t n, struct step *out, struct err *e);
+bool step_find(const struct point *points, size_t n, size_t min_side, struct step *out, struct err *e);
 
 /* ---- state of one analyte in one system ------------------------------------------------------------------------ */
 
@@ -139,6 +143,7 @@ struct state_in {
     double stale_d;         /* a last reading older than this is stale */
     double confidence_frac; /* usually 0.90 */
     double test_sd;         /* what one test scatters by, 0 where unknown; the least scatter that is believed */
+    double resolution;      /* readings are rounded to multiples of this; 0 where unknown or finer than the scatter */
     struct band band;
 };
 
@@ -158,7 +163,7 @@ struct state {
     double level_sd;          /* of that level; 0 where unknown */
     enum level_verdict level_verdict;
 
-    bool has_slope;           /* false with STATE_TOO_FEW, after a step, and where more than half are below detection */
+    bool has_slope;           /* false with STATE_TOO_FEW, a step, and where more than half are below detection */
     double slope_per_d, slope_lo, slope_hi; /* what food and biology do; water changes are put back */
     double slope_sd;
     double p;                 /* Mann–Kendall, two-sided */

@@ -40,9 +40,11 @@ struct scores {
     double sum_squares, squares;
 };
 
-static struct scores scores_of(const double *low, const double *high, size_t n, double *sorted_low, double *sorted_high)
+/* score[i] = Σ_j a_ij. sorted: room for 2 n. */
+static struct scores scores_of(const double *low, const double *high, size_t n, double *sorted, double *score)
 {
     struct scores sc = {0, 0};
+    double *sorted_low = sorted, *sorted_high = sorted + n;
     memcpy(sorted_low, low, n * sizeof *low);
     memcpy(sorted_high, high, n * sizeof *high);
     qsort(sorted_low, n, sizeof *low, double_compare);
@@ -50,7 +52,8 @@ static struct scores scores_of(const double *low, const double *high, size_t n, 
     for (size_t i = 0; i < n; i++) {
         double under = (double)count_less(sorted_high, n, low[i]);
         double over = (double)(n - count_up_to(sorted_low, n, high[i]));
-        sc.sum_squares += (under - over) * (under - over);
+        score[i] = under - over;
+        sc.sum_squares += score[i] * score[i];
         sc.squares += under + over;
     }
     return sc;
@@ -105,12 +108,23 @@ static void test_in_order(const struct point *p, size_t n, double *room, size_t 
         later[i] = -low[i] + 1;
     }
     long long rises = count_pairs_at_least(p, n, earlier, later, &scratch);
-    struct scores value = scores_of(low, high, n, spare, spare + n);
+    struct scores value = scores_of(low, high, n, spare, later);
     for (size_t i = 0; i < n; i++)
         earlier[i] = p[i].t;
-    struct scores time = scores_of(earlier, earlier, n, spare, spare + n);
+    struct scores time = scores_of(earlier, earlier, n, spare, later);
     *out = (struct kendall){.n = n, .s = rises - falls, .var_s = variance_of(time, value, n)};
     judge(out, time, value);
+}
+
+bool points_score(const struct point *p, size_t n, double *score, struct err *e)
+{
+    double *room = n > SIZE_MAX / (4 * sizeof *room) ? NULL : malloc(4 * n * sizeof *room);
+    if (!room)
+        return err_memory(e);
+    keys_of(p, n, room + 2 * n, room, room + n);
+    scores_of(room, room + n, n, room + 2 * n, score);
+    free(room);
+    return true;
 }
 
 bool kendall_test(const struct point *points, size_t n, struct kendall *out, struct err *e)

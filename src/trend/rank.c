@@ -93,3 +93,18 @@ long long count_pairs_at_least(const struct point *in_order, size_t n, const dou
     }
     return pairs;
 }
+
+double median_of_points(const struct point *p, size_t n, double *ends)
+{
+    for (size_t i = 0; i < n; i++) {
+        ends[2 * i] = p[i].low;
+        ends[2 * i + 1] = p[i].high;
+    }
+    qsort(ends, 2 * n, sizeof *ends, double_compare);
+    return median_of_sorted(ends, 2 * n);
+}
+
+double point_residual(const struct point *p, double value)
+{
+    return value < p->low ? p->low - value : value > p->high ? p->high - value : 0;
+}

@@ -31,4 +31,23 @@ struct pair_scratch {
 long long count_pairs_at_least(const struct point *in_order, size_t n, const double *earlier, const double *later,
                                struct pair_scratch *scratch);
 
+/* For each point: readings known to be less − readings known to be greater (2 × midrank − (n + 1) without censoring). */
+bool points_score(const struct point *p, size_t n, double *score, struct err *e);
+
+/* The median of points, a censored one counting half at either end; ends: room for 2 n. */
+double median_of_points(const struct point *p, size_t n, double *ends);
+
+/* How far the line's value is outside what the point allows; with the sign of reading − line. */
+double point_residual(const struct point *p, double value);
+
+/*
+ * Replaces a slope's limits by those for readings that a display rounded to multiples of step: each reading may be half
+ * a step off, and equal readings need not have been equal. For n readings that slope_fit took.
+ */
+bool slope_limits_rounded(const struct point *points, size_t n, double confidence_frac, double step, struct slope *io,
+                          struct err *e);
+
+/* step_find, but the chance p is only worked out where the misfit is below worth; else it stays 1. */
+bool step_find_if(const struct point *points, size_t n, size_t min_side, double worth, struct step *out, struct err *e);
+
 #endif

@@ -82,7 +82,8 @@ static void slopes_survey(struct slopes *s, size_t *n_censored)
     s->gentle = (high - low) / (s->p[s->n - 1].t - s->p[0].t);
 }
 
-static bool slopes_open(struct slopes *s, const struct point *points, size_t n, struct err *e)
+/* half_step widens every exact reading on both sides: what a display that rounds may have hidden. */
+static bool slopes_open(struct slopes *s, const struct point *points, size_t n, double half_step, struct err *e)
 {
     size_t n_censored;
     *s = (struct slopes){.n = n};
@@ -95,6 +96,12 @@ static bool slopes_open(struct slopes *s, const struct point *points, size_t n, 
     if (2 * n_censored > n)
         return err_set(e, ERR_INPUT, NULL, "%zu of %zu readings are below detection; a slope needs half to be above",
                        n_censored, n);
+    for (size_t i = 0; half_step > 0 && i < n; i++)
+        if (point_is_exact(&s->p[i])) {
+            s->p[i].low -= half_step;
+            s->p[i].high += half_step;
+            s->censored = true;
+        }
     s->room = n > SIZE_MAX / (3 * sizeof *s->room) ? NULL : malloc(3 * n * sizeof *s->room);
     s->tree = malloc((n + 1) * sizeof *s->tree);
     if (!s->room || !s->tree)
@@ -179,11 +186,11 @@ static double slope_between(struct slopes *s, double rank)
  * Rank of the lower limit. The interval from rank r to N + 1 − r misses the truth where |S| ≥ N − 2(r − 1); for
  * n ≤ 10 that chance is known exactly, and the rank is read between the two that bracket the confidence asked for.
  */
-static double lower_rank(const struct slopes *s, const struct kendall *k, double confidence_frac)
+static double lower_rank(const struct slopes *s, double var_s, bool exact, double confidence_frac)
 {
     double pairs = (double)s->n_pairs;
-    if (!k->exact)
-        return (pairs - gsl_cdf_ugaussian_Pinv((1 + confidence_frac) / 2) * sqrt(k->var_s)) / 2;
+    if (!exact)
+        return (pairs - gsl_cdf_ugaussian_Pinv((1 + confidence_frac) / 2) * sqrt(var_s)) / 2;
     double miss = 2 * kendall_upper_tail(s->n, (long)pairs);
     if (miss >= 1 - confidence_frac)
         return 1;
@@ -219,9 +226,9 @@ bool slope_fit(const struct point *points, size_t n, double confidence_frac, str
     struct kendall k;
     if (!(confidence_frac > 0 && confidence_frac < 1))
         return err_set(e, ERR_INPUT, NULL, "confidence is %g; expected a fraction between 0 and 1", confidence_frac);
-    bool ok = slopes_open(&s, points, n, e) && kendall_test(points, n, &k, e);
+    bool ok = slopes_open(&s, points, n, 0, e) && kendall_test(points, n, &k, e);
     if (ok) {
-        double pairs = (double)s.n_pairs, rank = lower_rank(&s, &k, confidence_frac);
+        double pairs = (double)s.n_pairs, rank = lower_rank(&s, k.var_s, k.exact, confidence_frac);
         out->n_pairs = s.n_pairs;
         out->slope = slope_between(&s, (pairs + 1) / 2);
         out->lo = fmin(slope_between(&s, rank), out->slope);
@@ -233,10 +240,29 @@ bool slope_fit(const struct point *points, size_t n, double confidence_frac, str
     return ok;
 }
 
+bool slope_limits_rounded(const struct point *points, size_t n, double confidence_frac, double step, struct slope *io,
+                          struct err *e)
+{
+    struct slopes s;
+    struct kendall k;
+    bool ok = slopes_open(&s, points, n, step / 4, e);
+    for (size_t i = 0; ok && i < n; i++) /* as if nothing were tied but times: rounding made the other ties */
+        s.p[i].low = s.p[i].high = (double)i;
+    ok = ok && kendall_test(s.p, n, &k, e);
+    slopes_free(&s);
+    if (!ok || !slopes_open(&s, points, n, step / 4, e))
+        return false;
+    double rank = lower_rank(&s, k.var_s, k.exact, confidence_frac);
+    io->lo = fmin(slope_between(&s, rank), io->slope);
+    io->hi = fmax(slope_between(&s, (double)s.n_pairs + 1 - rank), io->slope);
+    slopes_free(&s);
+    return true;
+}
+
 bool slope_at_rank(const struct point *points, size_t n, double rank, double *slope, struct err *e)
 {
     struct slopes s;
-    bool ok = slopes_open(&s, points, n, e);
+    bool ok = slopes_open(&s, points, n, 0, e);
     if (ok && !(rank >= 1 && rank <= (double)s.n_pairs))
         ok = err_set(e, ERR_INPUT, NULL, "rank is %g; expected 1 to %zu", rank, s.n_pairs);
     if (ok)

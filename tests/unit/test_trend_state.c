@@ -1,0 +1,453 @@
+#include "near.h"
+#include "neap/trend.h"
+
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
+
+static const long NOW = 20800 * MIN_PER_DAY; /* any day; tests are at day + 28 d before it and later */
+
+static long at_day(double day)
+{
+    return NOW + (long)floor((day - 28) * (double)MIN_PER_DAY + 0.5);
+}
+
+static struct state_in asked(const struct reading *r, size_t n)
+{
+    return (struct state_in){.readings = r, .n_readings = n, .now_min = NOW, .window_d = 28, .stale_d = 10,
+                             .confidence_frac = 0.9, .band = {2, 15}};
+}
+
+static struct state fitted(const struct state_in *in, struct arena *a)
+{
+    struct state s;
+    struct err e;
+    if (!state_fit(in, a, &s, &e))
+        fail_msg("%s", e.text);
+    return s;
+}
+
+static size_t line_readings(double level_now, double slope_per_d, const double *days, size_t n, struct reading *out)
+{
+    for (size_t i = 0; i < n; i++)
+        out[i] = (struct reading){at_day(days[i]), level_now + slope_per_d * (days[i] - 28), false, 1};
+    return n;
+}
+
+static const double WEEKLY[] = {0, 7, 14, 21, 28};
+static const double TWICE[] = {0, 3.5, 7, 10.5, 14, 17.5, 21, 24.5, 28};
+
+static void fewer_than_four_tests_give_the_last_reading_and_no_slope(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[3];
+    struct state_in in = asked(r, line_readings(9, 0.5, WEEKLY + 2, 3, r));
+    struct state s = fitted(&in, &a);
+    assert_true(s.verdict == STATE_TOO_FEW && !s.has_slope && s.has_level);
+    assert_near(s.level, 9, 1e-12);
+    assert_int_equal(s.n, 3);
+    assert_int_equal(s.level_verdict, LEVEL_IN_BAND);
+    in.n_readings = 0;
+    s = fitted(&in, &a);
+    assert_true(s.verdict == STATE_TOO_FEW && !s.has_last && !s.has_level && s.stale);
+    assert_int_equal(s.level_verdict, LEVEL_UNKNOWN);
+    arena_free(&a);
+}
+
+static void four_tests_within_two_weeks_are_too_few(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[4];
+    const double close[] = {15, 18, 22, 28}, far[] = {14, 18, 22, 28};
+    struct state_in in = asked(r, line_readings(9, 0.5, close, 4, r));
+    assert_int_equal(fitted(&in, &a).verdict, STATE_TOO_FEW);
+    line_readings(9, 0.5, far, 4, r);
+    assert_int_equal(fitted(&in, &a).verdict, STATE_RISING);
+    arena_free(&a);
+}
+
+static void a_drift_is_told_with_its_level_today(void **state)
+{
+    (void)state;
+    static const struct {
+        double level, slope;
+        enum state_verdict verdict;
+        enum level_verdict level_verdict;
+    } rows[] = {
+        {9, 0.25, STATE_RISING, LEVEL_IN_BAND},      {9, -0.25, STATE_FALLING, LEVEL_IN_BAND},
+        {9, 0, STATE_STEADY, LEVEL_IN_BAND},         {16, 0.25, STATE_RISING, LEVEL_ABOVE_BAND},
+        {1.5, -0.25, STATE_FALLING, LEVEL_BELOW_BAND}, {15, 0, STATE_STEADY, LEVEL_IN_BAND},
+        {2, 0, STATE_STEADY, LEVEL_IN_BAND},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct arena a = {0};
+        struct reading r[5];
+        struct state_in in = asked(r, line_readings(rows[i].level, rows[i].slope, WEEKLY, 5, r));
+        struct state s = fitted(&in, &a);
+        assert_int_equal(s.verdict, rows[i].verdict);
+        assert_int_equal(s.level_verdict, rows[i].level_verdict);
+        assert_true(s.has_slope && s.n_outliers == 0);
+        assert_near(s.slope_per_d, rows[i].slope, 1e-12);
+        assert_near(s.level, rows[i].level, 1e-12);
+        assert_near(s.last_age_d, 0, 1e-12);
+        arena_free(&a);
+    }
+}
+
+/* The truth: 0.3 a day is made, and a quarter exchanged with water of 1 on days 5, 12.5 and 26. */
+static void water_changes_are_put_back_before_fitting(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[9];
+    const double days[] = {5, 12.5, 26};
+    struct water_change c[3];
+    double level = 8, day = 0;
+    size_t k = 0, n = 0;
+    for (size_t i = 0; i < COUNT_OF(TWICE); i++) {
+        while (k < 3 && days[k] < TWICE[i]) {
+            level = (level + 0.3 * (days[k] - day)) * 0.75 + 1 * 0.25;
+            day = days[k];
+            c[k++] = (struct water_change){at_day(day), 0.25, 1};
+        }
+        level += 0.3 * (TWICE[i] - day);
+        day = TWICE[i];
+        r[n++] = (struct reading){at_day(day), level, false, 1};
+    }
+    struct state_in in = asked(r, n);
+    in.changes = c;
+    in.n_changes = 3;
+    struct state s = fitted(&in, &a);
+    assert_near(s.slope_per_d, 0.3, 1e-6);
+    assert_near(s.level, level, 1e-5);
+    assert_int_equal(s.verdict, STATE_RISING);
+    assert_true(s.put_back > 4 && s.put_back < 8);
+    in.n_changes = 0; /* the same tests look level to who does not know of the changes */
+    assert_true(fitted(&in, &a).slope_per_d < 0.1);
+    arena_free(&a);
+}
+
+static void a_water_change_after_the_last_test_lowers_the_level_today(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[5];
+    const double days[] = {0, 7, 14, 21, 25};
+    struct water_change c = {at_day(26), 0.5, 0};
+    struct state_in in = asked(r, line_readings(10, 0, days, 5, r));
+    in.changes = &c;
+    in.n_changes = 1;
+    assert_near(fitted(&in, &a).level, 5, 1e-6);
+    in.n_readings = 2;
+    in.window_d = 60;
+    assert_near(fitted(&in, &a).level, 5, 1e-12);
+    arena_free(&a);
+}
+
+static void a_change_of_method_is_a_break(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[9];
+    struct state_in in = asked(r, line_readings(9, 0.2, TWICE, 9, r));
+    for (size_t i = 0; i < 6; i++)
+        r[i].method = 2;
+    struct state s = fitted(&in, &a);
+    assert_true(s.method_changed && s.verdict == STATE_TOO_FEW && !s.has_slope);
+    assert_int_equal(s.break_min, at_day(TWICE[6]));
+    assert_int_equal(s.n, 9);
+    assert_int_equal(s.n_fitted, 3);
+    for (size_t i = 3; i < 9; i++)
+        r[i].method = 1;
+    s = fitted(&in, &a);
+    assert_true(s.method_changed && s.has_slope && s.n_fitted == 6);
+    arena_free(&a);
+}
+
+static void a_reading_below_detection_is_never_its_limit(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[5];
+    struct state_in in = asked(r, line_readings(0.05, 0.001, WEEKLY, 5, r));
+    in.band = (struct band){0.03, 0.12};
+    r[0] = (struct reading){r[0].moment_min, 0.03, true, 1};
+    struct state s = fitted(&in, &a);
+    assert_true(s.has_slope && s.n_below == 1 && s.level_verdict == LEVEL_IN_BAND);
+    assert_true(s.slope_per_d >= 0.001 - 1e-12);
+    r[4] = (struct reading){r[4].moment_min, 0.02, true, 1};
+    assert_int_equal(fitted(&in, &a).level_verdict, LEVEL_BELOW_DETECTION);
+    r[1].below = true;
+    s = fitted(&in, &a);
+    assert_true(!s.has_slope && !s.has_level && s.n_below == 3);
+    assert_int_equal(s.level_verdict, LEVEL_BELOW_DETECTION);
+    arena_free(&a);
+}
+
+static void mostly_below_detection_still_tells_a_rise(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[9];
+    struct state_in in = asked(r, line_readings(0.05, 0.002, TWICE, 9, r));
+    for (size_t i = 0; i < 5; i++)
+        r[i] = (struct reading){r[i].moment_min, 0.02, true, 1};
+    struct state s = fitted(&in, &a);
+    assert_true(!s.has_slope && s.verdict == STATE_RISING && s.p < 0.1);
+    assert_near(s.level, 0.05, 1e-12);
+    arena_free(&a);
+}
+
+static void a_wild_reading_is_flagged_and_kept(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[9];
+    struct state_in in = asked(r, line_readings(9, 0.2, TWICE, 9, r));
+    for (size_t i = 0; i < 9; i++)
+        r[i].value += i % 2 ? 0.1 : -0.1;
+    assert_int_equal(fitted(&in, &a).n_outliers, 0);
+    r[4].value += 6;
+    struct state s = fitted(&in, &a);
+    assert_int_equal(s.n_outliers, 1);
+    assert_true(s.outlier[4] && !s.outlier[3]);
+    assert_int_equal(s.n_fitted, 9);
+    assert_near(s.slope_per_d, 0.2, 0.03);
+    in.test_sd = 3; /* no more than such a test scatters by */
+    assert_int_equal(fitted(&in, &a).n_outliers, 0);
+    arena_free(&a);
+}
+
+static void a_step_is_told_from_a_drift(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[9];
+    struct state_in in = asked(r, line_readings(5, 0, TWICE, 9, r));
+    for (size_t i = 0; i < 9; i++)
+        r[i].value += (i % 2 ? 0.1 : -0.1) + (i >= 5 ? 4 : 0);
+    struct state s = fitted(&in, &a);
+    assert_true(s.verdict == STATE_STEP_UP && !s.has_slope);
+    assert_int_equal(s.step_min, at_day(TWICE[5]));
+    assert_near(s.level, 9, 0.11);
+    for (size_t i = 5; i < 9; i++)
+        r[i].value -= 7;
+    assert_int_equal(fitted(&in, &a).verdict, STATE_STEP_DOWN);
+    line_readings(5, 0.14, TWICE, 9, r);
+    for (size_t i = 0; i < 9; i++)
+        r[i].value += i % 2 ? 0.1 : -0.1;
+    assert_int_equal(fitted(&in, &a).verdict, STATE_RISING);
+    arena_free(&a);
+}
+
+/* 0.03 0.03 0.03 0.04 …: a slow drift on a coarse display is not a step. */
+static void one_unit_of_the_display_is_no_step(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[9];
+    struct state_in in = asked(r, line_readings(0.03, 0, TWICE, 9, r));
+    for (size_t i = 5; i < 9; i++)
+        r[i].value = 0.04;
+    assert_int_equal(fitted(&in, &a).verdict, STATE_STEP_UP);
+    in.resolution = 0.01;
+    struct state s = fitted(&in, &a);
+    assert_true(s.verdict != STATE_STEP_UP && s.has_slope);
+    for (size_t i = 0; i < 9; i++)
+        r[i].value = 0.03;
+    s = fitted(&in, &a);
+    assert_true(s.slope_per_d == 0 && s.slope_lo < 0 && s.slope_hi > 0);
+    arena_free(&a);
+}
+
+static void an_old_reading_is_stale(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r = {at_day(17.9), 9, false, 1};
+    struct state_in in = asked(&r, 1);
+    struct state s = fitted(&in, &a);
+    assert_true(s.stale && s.has_last);
+    assert_near(s.last_age_d, 10.1, 1e-3);
+    r.moment_min = at_day(18);
+    assert_false(fitted(&in, &a).stale);
+    r.moment_min = at_day(28) + 1; /* of the future: unknown yet */
+    assert_false(fitted(&in, &a).has_last);
+    r.moment_min = at_day(-1); /* before the window: known, but not counted */
+    s = fitted(&in, &a);
+    assert_true(s.n == 0 && s.has_last && s.stale && s.has_level);
+    arena_free(&a);
+}
+
+static void the_order_of_the_input_changes_nothing(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[9], turned[9];
+    struct water_change c[] = {{at_day(5), 0.1, 0}, {at_day(20), 0.2, 0}}, back[] = {c[1], c[0]};
+    struct state_in in = asked(r, line_readings(9, 0.2, TWICE, 9, r));
+    in.changes = c;
+    in.n_changes = 2;
+    r[3].value += 0.7;
+    struct state s = fitted(&in, &a);
+    for (size_t i = 0; i < 9; i++)
+        turned[i] = r[8 - i];
+    in.readings = turned;
+    in.changes = back;
+    struct state t = fitted(&in, &a);
+    assert_true(s.slope_per_d == t.slope_per_d && s.level == t.level && s.slope_lo == t.slope_lo && s.p == t.p);
+    arena_free(&a);
+}
+
+static void faults_in_the_input_are_named(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[5];
+    struct water_change c = {at_day(5), 0.5, 0};
+    struct state s;
+    struct err e;
+    const struct state_in good = {.readings = r, .n_readings = line_readings(9, 0, WEEKLY, 5, r), .changes = &c,
+                                  .n_changes = 1, .now_min = NOW, .window_d = 28, .stale_d = 10,
+                                  .confidence_frac = 0.9, .band = {2, 15}};
+    assert_true(state_fit(&good, &a, &s, &e));
+    struct state_in bad = good;
+    r[2].value = -1;
+    assert_false(state_fit(&bad, &a, &s, &e));
+    assert_non_null(strstr(e.text, "reading 3 is -1"));
+    r[2] = (struct reading){r[2].moment_min, 0, true, 1};
+    assert_false(state_fit(&bad, &a, &s, &e));
+    r[2] = (struct reading){r[2].moment_min, 9, false, 1};
+    c.exchanged_frac = 1;
+    assert_false(state_fit(&bad, &a, &s, &e));
+    assert_non_null(strstr(e.text, "water change 1 exchanges 1"));
+    c = (struct water_change){at_day(5), 0.5, NAN};
+    assert_false(state_fit(&bad, &a, &s, &e));
+    c.new_value = 0;
+    bad.window_d = 0;
+    assert_false(state_fit(&bad, &a, &s, &e));
+    bad = good;
+    bad.confidence_frac = 90;
+    assert_false(state_fit(&bad, &a, &s, &e));
+    bad = good;
+    bad.band = (struct band){15, 2};
+    assert_false(state_fit(&bad, &a, &s, &e));
+    assert_non_null(strstr(e.text, "band"));
+    bad = good;
+    bad.test_sd = -1;
+    assert_false(state_fit(&bad, &a, &s, &e));
+    arena_free(&a);
+}
+
+/* ---- simulated systems with a known truth ---- */
+
+struct simulated {
+    double tests_per_week, made_per_d, test_sd, exchanged_frac, step;
+};
+
+static size_t simulate(const struct simulated *m, gsl_rng *rng, struct reading *r, struct water_change *c, size_t *n_c)
+{
+    size_t n = 0;
+    double level = 8, day = 0, next_test = 0, next_change = 3.6;
+    *n_c = 0;
+    while (next_test <= 28) {
+        bool change = next_change < next_test;
+        double to = change ? next_change : next_test;
+        level += m->made_per_d * (to - day);
+        day = to;
+        if (change) {
+            c[(*n_c)++] = (struct water_change){at_day(day), m->exchanged_frac, 0};
+            level *= 1 - m->exchanged_frac;
+            next_change += 7;
+        } else {
+            double v = level + gsl_ran_gaussian(rng, m->test_sd) + (day > 14 ? m->step : 0);
+            r[n++] = (struct reading){at_day(day), fmax(v, 0), false, 1};
+            next_test += 7 / m->tests_per_week * gsl_ran_flat(rng, 0.8, 1.2);
+        }
+    }
+    return n;
+}
+
+struct tally {
+    size_t runs, covered, verdicts[6];
+};
+
+static struct tally tally_of(const struct simulated *m, size_t runs, unsigned long seed)
+{
+    struct tally t = {.runs = runs};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    gsl_rng_set(rng, seed);
+    for (size_t i = 0; i < runs; i++) {
+        struct arena a = {0};
+        struct reading r[64];
+        struct water_change c[8];
+        struct state_in in = asked(r, 0);
+        in.n_readings = simulate(m, rng, r, c, &in.n_changes);
+        in.changes = c;
+        struct state s = fitted(&in, &a);
+        t.covered += s.has_slope && s.slope_lo <= m->made_per_d && m->made_per_d <= s.slope_hi;
+        t.verdicts[s.verdict]++;
+        arena_free(&a);
+    }
+    gsl_rng_free(rng);
+    return t;
+}
+
+static void the_slopes_90_percent_limits_hold_the_truth_in_87_to_93_percent(void **state)
+{
+    (void)state;
+    static const struct simulated rows[] = {
+        {1, 0.2, 0.5, 0.1, 0}, {2, 0.2, 0.5, 0.1, 0}, {3, 0.2, 0.5, 0, 0}, {4, 0.2, 0.5, 0.2, 0}, {2, 0.4, 0.2, 0.25, 0}};
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct tally t = tally_of(&rows[i], 2000, 11 + i);
+        double covered_frac = (double)t.covered / (double)t.runs;
+        print_message("slope limits, %g tests a week: %.3f\n", rows[i].tests_per_week, covered_frac);
+        assert_true(covered_frac >= 0.87 && covered_frac <= 0.93);
+    }
+}
+
+static void verdicts_on_simulated_systems_are_as_often_right_as_stated(void **state)
+{
+    (void)state;
+    static const struct {
+        struct simulated m;
+        enum state_verdict verdict;
+        double least, most;
+    } rows[] = {
+        {{2, 0, 0.5, 0.1, 0}, STATE_STEADY, 0.87, 0.96},
+        {{3, 0.1, 0.5, 0.1, 0}, STATE_RISING, 0.90, 1},
+        {{3, 0.1, 0.5, 0.1, 0}, STATE_STEP_UP, 0, 0.06},
+        {{3, 0, 0.5, 0, 2.5}, STATE_STEP_UP, 0.80, 1},
+        {{3, 0, 0.5, 0, -2.5}, STATE_STEP_DOWN, 0.80, 1},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct tally t = tally_of(&rows[i].m, 500, 101 + i);
+        double frac = (double)t.verdicts[rows[i].verdict] / (double)t.runs;
+        print_message("row %zu, verdict %s: %.3f\n", i, state_verdict_name(rows[i].verdict), frac);
+        assert_true(frac >= rows[i].least && frac <= rows[i].most);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(fewer_than_four_tests_give_the_last_reading_and_no_slope),
+        cmocka_unit_test(four_tests_within_two_weeks_are_too_few),
+        cmocka_unit_test(a_drift_is_told_with_its_level_today),
+        cmocka_unit_test(water_changes_are_put_back_before_fitting),
+        cmocka_unit_test(a_water_change_after_the_last_test_lowers_the_level_today),
+        cmocka_unit_test(a_change_of_method_is_a_break),
+        cmocka_unit_test(a_reading_below_detection_is_never_its_limit),
+        cmocka_unit_test(mostly_below_detection_still_tells_a_rise),
+        cmocka_unit_test(a_wild_reading_is_flagged_and_kept),
+        cmocka_unit_test(a_step_is_told_from_a_drift),
+        cmocka_unit_test(one_unit_of_the_display_is_no_step),
+        cmocka_unit_test(an_old_reading_is_stale),
+        cmocka_unit_test(the_order_of_the_input_changes_nothing),
+        cmocka_unit_test(faults_in_the_input_are_named),
+        cmocka_unit_test(the_slopes_90_percent_limits_hold_the_truth_in_87_to_93_percent),
+        cmocka_unit_test(verdicts_on_simulated_systems_are_as_often_right_as_stated),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
