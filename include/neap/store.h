@@ -23,6 +23,7 @@ enum store_mode { STORE_READ, STORE_WRITE, STORE_CREATE };
  *         file exists; ERR_IO, ERR_STORE, ERR_MEMORY.
  */
 bool store_open(const char *path, enum store_mode mode, struct store **s, struct err *e);
+const char *store_path(const struct store *s);                            /* borrowed, valid until store_close */
 void store_close(struct store *s);                                        /* NULL is fine; an open transaction is lost */
 
 bool store_begin(struct store *s, struct err *e);

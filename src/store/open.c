@@ -149,6 +149,11 @@ bool store_open(const char *path, enum store_mode mode, struct store **opened, s
     return true;
 }
 
+const char *store_path(const struct store *s)
+{
+    return s->path;
+}
+
 void store_close(struct store *s)
 {
     if (!s)

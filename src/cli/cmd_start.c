@@ -1,0 +1,60 @@
+#include "cli.h"
+
+#include "loading.h"
+
+#include <unistd.h>
+
+enum { SOURCES_MAX = 32 };
+
+/* Of the files the program carries, those below a folder. */
+static size_t carried(const char *folder, struct source *sources, size_t n)
+{
+    for (size_t i = 0; i < n_embedded && n < SOURCES_MAX; i++)
+        if (strncmp(embedded[i].name, folder, strlen(folder)) == 0)
+            sources[n++] = (struct source){embedded[i].name, (const char *)embedded[i].bytes, embedded[i].len};
+    return n;
+}
+
+static bool fill(struct context *c, struct store *s, struct load_counts *counts, struct err *e)
+{
+    struct source sources[SOURCES_MAX];
+    struct faults faults = {0};
+    size_t n = carried("data/stock/", sources, 0);
+    if (option_given(c, "demo"))
+        n = carried("data/demo/", sources, n);
+    bool ok = store_begin(s, e) && load_sources(s, sources, n, NULL, &faults, counts, e);
+    if (ok && faults.n > 0)
+        ok = err_set(e, ERR_INPUT, NULL, "the carried data is at fault: %s", text_str(&faults.lines));
+    ok = ok && store_commit(s, c->typed, c->now, e);
+    faults_free(&faults);
+    return ok;
+}
+
+static bool start_run(struct context *c, struct err *e)
+{
+    struct store *s;
+    struct load_counts counts = {0};
+    if (!context_open(c, STORE_CREATE, &s, e))
+        return false;
+    bool ok = fill(c, s, &counts, e);
+    if (ok) {
+        text_addf(c->out, "made %s: ", store_path(s));
+        load_counts_words(&counts, c->out);
+        text_add(c->out, "\n");
+    } else {
+        unlink(store_path(s));
+    }
+    store_close(s);
+    return ok;
+}
+
+const struct command command_start = {
+    .name = "start",
+    .summary = "make a store, with the stock kinds and foods",
+    .usage = "",
+    .about = "Makes a new store and puts the stock kinds of corals and the stock foods into it, each figure with its source. "
+             "With --demo also an invented facility to try things on; its feeding day is 2026-11-27.",
+    .example = "neap --db /tmp/demo.neap start --demo",
+    .options = (const struct option_row[]){{"demo", OPT_FLAG, .help = "with the demo facility"}, {0}},
+    .run = start_run,
+};

@@ -1,0 +1,123 @@
+#include "loading.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <unistd.h>
+
+struct loader {
+    struct store *store;
+    struct load_counts *counts;
+};
+
+static bool put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
+{
+    struct loader *l = context;
+    enum put outcome;
+    if (!store_put(l->store, row->reg, row->cells, row->present, &outcome, field, e))
+        return false;
+    l->counts->added += outcome == PUT_NEW;
+    l->counts->changed += outcome == PUT_CHANGED;
+    l->counts->same += outcome == PUT_SAME;
+    return true;
+}
+
+/* Registers come in the order of their table, so that a row is there before those that point to it; JSON comes last. */
+static size_t source_rank(const struct source *src, const struct reg *as)
+{
+    const struct reg *r = as ? as : exchange_reg_of(src->name);
+    return r ? (size_t)(r - reg_get(0)) : N_REGS;
+}
+
+bool load_sources(struct store *s, const struct source *sources, size_t n, const struct reg *as, struct faults *faults,
+                  struct load_counts *counts, struct err *e)
+{
+    struct loader l = {s, counts};
+    const struct exchange_sink sink = {put, &l};
+    for (size_t rank = 0; rank <= N_REGS; rank++)
+        for (size_t i = 0; i < n; i++) {
+            size_t rows = 0;
+            if (source_rank(&sources[i], as) != rank)
+                continue;
+            if (!exchange_read(&sources[i], as, &sink, faults, &rows, e))
+                return false;
+            counts->read += rows;
+        }
+    counts->refused = counts->read - counts->added - counts->changed - counts->same;
+    return true;
+}
+
+void load_counts_words(const struct load_counts *c, struct text *out)
+{
+    text_addf(out, "read %zu, new %zu, changed %zu, same %zu, refused %zu", c->read, c->added, c->changed, c->same,
+              c->refused);
+}
+
+static bool io_error(const char *path, struct err *e)
+{
+    return err_set(e, ERR_IO, NULL, "%s: %s", path, strerror(errno));
+}
+
+bool file_read(const char *path, char **bytes, size_t *len, struct err *e)
+{
+    struct text all = {0};
+    char chunk[65536];
+    ssize_t n;
+    bool ok = false;
+    int fd = open(path, O_RDONLY | O_CLOEXEC);
+    if (fd < 0)
+        return io_error(path, e);
+    while ((n = read(fd, chunk, sizeof chunk)) > 0 && all.len <= (size_t)FILE_BYTES_MAX && !all.failed)
+        text_add_n(&all, chunk, (size_t)n);
+    if (n < 0)
+        io_error(path, e);
+    else if (all.failed)
+        err_memory(e);
+    else if (all.len > (size_t)FILE_BYTES_MAX)
+        err_set(e, ERR_INPUT, NULL, "%s: is larger than %ld MiB; expected less", path, FILE_BYTES_MAX / 1024 / 1024);
+    else
+        ok = true;
+    close(fd);
+    if (!ok) {
+        text_free(&all);
+        return false;
+    }
+    *bytes = all.s;
+    *len = all.len;
+    return true;
+}
+
+static bool write_all(int fd, const char *bytes, size_t len)
+{
+    while (len > 0) {
+        ssize_t n = write(fd, bytes, len);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n <= 0)
+            return false;
+        bytes += n;
+        len -= (size_t)n;
+    }
+    return true;
+}
+
+bool file_write(const char *path, const char *bytes, size_t len, struct err *e)
+{
+    struct text beside = {0};
+    text_addf(&beside, "%s.part", path);
+    if (beside.failed) {
+        text_free(&beside);
+        return err_memory(e);
+    }
+    int fd = open(text_str(&beside), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
+    bool ok = fd >= 0 && write_all(fd, bytes, len) && fsync(fd) == 0;
+    if (fd >= 0 && close(fd) != 0)
+        ok = false;
+    ok = ok && rename(text_str(&beside), path) == 0;
+    if (!ok) {
+        io_error(path, e);
+        if (fd >= 0)
+            unlink(text_str(&beside));
+    }
+    text_free(&beside);
+    return ok;
+}

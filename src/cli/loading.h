@@ -1,0 +1,33 @@
+#ifndef NEAP_CLI_LOADING_H
+#define NEAP_CLI_LOADING_H
+
+#include "cli.h"
+
+#include "neap/exchange.h"
+
+struct load_counts {
+    size_t read, added, changed, same, refused;
+};
+
+/*
+ * Puts the rows of all sources into the store, those of a register before those that point to it. Faults are collected;
+ * the caller keeps the transaction only where there are none. Within store_begin and store_commit.
+ * as: the register of every CSV source; NULL: by its name.
+ */
+bool load_sources(struct store *s, const struct source *sources, size_t n, const struct reg *as, struct faults *faults,
+                  struct load_counts *counts, struct err *e);
+
+/* "read 12, new 10, changed 1, same 1, refused 0" */
+void load_counts_words(const struct load_counts *c, struct text *out);
+
+/* A whole file in memory; caller frees *bytes with free. Errors: ERR_IO, ERR_INPUT (larger than FILE_BYTES_MAX). */
+#define FILE_BYTES_MAX (512L * 1024 * 1024)
+bool file_read(const char *path, char **bytes, size_t *len, struct err *e);
+
+/*
+ * Writes a file whole or not at all: to a name beside it that is renamed when it is on the disk. An existing file is
+ * replaced. Errors: ERR_IO.
+ */
+bool file_write(const char *path, const char *bytes, size_t len, struct err *e);
+
+#endif
