@@ -170,15 +170,19 @@ static bool ends_line(char byte)
     return byte == '\n' || byte == '\r';
 }
 
+/* A row that libcsv will not come to call one. */
+static void count_broken_row(const struct csv_reading *c)
+{
+    *c->r->n_rows += !c->in_head;
+}
+
 /* Leaves the rest of a line whose quotes cannot be made sense of, and begins afresh on the next. */
 static void skip_line(struct csv_reading *c)
 {
     while (c->now.at < c->r->len && !ends_line(c->r->bytes[c->now.at]))
         cursor_step(c->r, &c->now);
-    if (c->in_head)
-        c->gave_up = true;
-    else
-        ++*c->r->n_rows;
+    c->gave_up = c->in_head;
+    count_broken_row(c);
     csv_free(&c->parser);
     c->n_cells = 0;
     c->cells.len = 0;
@@ -197,7 +201,7 @@ static void too_long(struct csv_reading *c)
     }
     fault_add(c->r, at, "has a quoted cell of more than %d bytes; expected its closing quote (reading ends here)",
               EXCHANGE_FIELD_BYTES_MAX);
-    ++*c->r->n_rows;
+    count_broken_row(c);
     c->gave_up = true;
 }
 
@@ -236,7 +240,7 @@ static void finish(struct csv_reading *c)
 {
     if (csv_fini(&c->parser, cell_end, row_is_over, c) != 0) {
         fault_add(c->r, cursor_place(c->r, &c->cell), "has a quoted cell without end; expected its closing quote");
-        ++*c->r->n_rows;
+        count_broken_row(c);
     } else if (c->in_head && going_on(c)) {
         fault_add(c->r, (struct place){c->r->file, 1, 1}, "is empty; expected a line of headings, such as %s,%s",
                   c->reg->fields[0].name, c->reg->fields[1].name);

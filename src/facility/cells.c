@@ -16,6 +16,8 @@ static bool expected(struct err *e, const char *text, const char *what)
  */
 static bool character_allowed(const struct field *f, utf8proc_int32_t c)
 {
+    if (c < 0x80)
+        return c >= 0x20 && c != 0x7F;
     switch (utf8proc_category(c)) {
     case UTF8PROC_CATEGORY_CC:
     case UTF8PROC_CATEGORY_ZL:
@@ -50,23 +52,35 @@ static bool text_allowed(const struct field *f, const char *text, struct err *e)
     return true;
 }
 
+static bool is_ascii(const char *text)
+{
+    while (*text && (unsigned char)*text < 0x80)
+        text++;
+    return *text == '\0';
+}
+
+/* ASCII is composed as it stands, and most of what is read is ASCII. */
 static bool parse_text(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
 {
     const size_t most = f->type == FIELD_NAME ? NAME_BYTES_MAX : NOTE_BYTES_MAX;
+    utf8proc_uint8_t *composed = NULL;
     if (!text_allowed(f, text, e))
         return false;
-    utf8proc_uint8_t *composed = utf8proc_NFC((const utf8proc_uint8_t *)text);
-    if (!composed)
-        return err_memory(e);
-    size_t len = strlen((const char *)composed);
-    if (len > most) {
-        free(composed);
-        return err_set(e, ERR_INPUT, NULL, "has %zu bytes; expected at most %zu", len, most);
+    if (!is_ascii(text)) {
+        composed = utf8proc_NFC((const utf8proc_uint8_t *)text);
+        if (!composed)
+            return err_memory(e);
+        text = (const char *)composed;
     }
-    c->kind = CELL_TEXT;
-    c->text = arena_text(a, (const char *)composed);
+    size_t len = strlen(text);
+    bool ok = len <= most || err_set(e, ERR_INPUT, NULL, "has %zu bytes; expected at most %zu", len, most);
+    if (ok) {
+        c->kind = CELL_TEXT;
+        c->text = arena_text(a, text);
+        ok = c->text || err_memory(e);
+    }
     free(composed);
-    return c->text ? true : err_memory(e);
+    return ok;
 }
 
 static bool limits_hold(const struct field *f, double v, const char *text, struct err *e)

@@ -244,6 +244,19 @@ static void a_thousand_columns_are_refused_without_a_crash(void **state)
     text_free(&t);
 }
 
+static void broken_headings_are_no_rows(void **state)
+{
+    (void)state;
+    static const char *const texts[] = {"\"name\n", "na\"me\nA\n", "\"name\"x\nA\n", ""};
+    for (size_t i = 0; i < COUNT_OF(texts); i++) {
+        struct heard h = {0};
+        hear(&h, "system.csv", texts[i]);
+        assert_int_equal(h.n_rows, 0);
+        assert_int_equal(h.faults.n, 1);
+        heard_free(&h);
+    }
+}
+
 static void faults_are_all_counted_but_not_all_shown(void **state)
 {
     (void)state;
@@ -400,6 +413,7 @@ int main(void)
         cmocka_unit_test(every_unit_ending_serves_a_field),
         cmocka_unit_test(a_long_cell_is_cut_off_before_it_grows),
         cmocka_unit_test(a_thousand_columns_are_refused_without_a_crash),
+        cmocka_unit_test(broken_headings_are_no_rows),
         cmocka_unit_test(faults_are_all_counted_but_not_all_shown),
         cmocka_unit_test(what_the_sink_refuses_gets_the_place_of_the_blamed_cell),
         cmocka_unit_test(an_error_of_the_store_ends_the_reading),
