@@ -290,27 +290,29 @@ bool least_squares_fit(const struct least_squares_in *in, struct arena *a, struc
 
 /* A food as the policy sees it: what was given on average while the slope was measured. */
 struct forecast_food {
-    double amount_per_d;           /* ≥ 0 */
-    double effect, effect_sd;      /* mg per unit */
-    bool skip;                     /* the policy leaves it out */
+    double amount_per_d;      /* g or mL, ≥ 0 */
+    double effect, effect_sd; /* mg per unit */
+    bool skip;                /* the policy leaves it out */
 };
 
+enum { FORECAST_MAX_DAYS = 366, FORECAST_MIN_RUNS = 100, FORECAST_MAX_RUNS = 1000000 };
+
 struct forecast_in {
-    const struct state *state;     /* must have a slope */
+    const struct state *state; /* must have a slope and a level */
     const struct forecast_food *foods;
     size_t n_foods;
     double volume_l;
     struct band band;
-    double strength_frac;          /* multiplies every food that is not skipped; 1: as before */
-    double weekly_change_frac;     /* water change at the end of each week, 0 to < 1 */
-    double new_value;              /* the analyte in the new water */
-    double test_sd;
-    int days;                      /* 1 to 366 */
-    int runs;                      /* 100 to 1,000,000 */
+    double strength_frac;      /* multiplies every food that is not skipped; 1: as before */
+    double weekly_change_frac; /* water change at the end of each seventh day, 0 to < 1 */
+    double new_value;          /* the analyte in the new water */
+    double test_sd;            /* of a future test */
+    int days;                  /* 1 to FORECAST_MAX_DAYS */
+    int runs;                  /* FORECAST_MIN_RUNS to FORECAST_MAX_RUNS */
     unsigned long seed;
 };
 
-/* Day 0 is now. Percentiles of the level itself, and of what a test would read. */
+/* Day 0 is now. Percentiles over the runs, of the level itself and of what a test would read. */
 struct forecast_day {
     int day;
     double p05, p50, p95;
@@ -319,13 +321,21 @@ struct forecast_day {
 };
 
 struct forecast {
-    const struct forecast_day *days; /* [n_days] */
+    const struct forecast_day *days; /* [n_days], day 0 first */
     size_t n_days;
     double slope_policy_per_d;       /* mean slope under the policy, before water changes */
-    double leaves_frac;              /* probability of being outside the band at some day up to the end */
-    int leaves_day;                  /* median first day outside among the runs that leave; -1: none leaves */
-    double leaves_high_frac;         /* of all runs, those that first leave upwards */
+    double leaves_frac;              /* of all runs, those outside the band on any day */
+    double leaves_high_frac;         /* of all runs, those that are first outside above it */
+    int leaves_day;                  /* median first day outside, of the runs that leave; -1: none does */
 };
+
+/*
+ * Runs of level += slope a day, thinned by the weekly water change, never below 0. Each run draws the line that was
+ * fitted (its level, its slope and the scatter about it: Student's t with n − 2 degrees), each food's effect, and the
+ * error of each test. The slope holds what was fed, so a policy adds only its difference:
+ *   (strength − 1, or −1 where skipped) × amount a day × effect / volume.
+ * Same input and seed, same answer. Errors: ERR_INPUT (no slope known, a number out of range), ERR_MEMORY.
+ */
 bool forecast_run(const struct forecast_in *in, struct arena *a, struct forecast *out, struct err *e);
 
 #endif
