@@ -241,7 +241,8 @@ struct effect {
 
 /*
  * Two foods that the log cannot tell apart, and the two stretches between tests that would: first food alone at
- * amount_food a round, then other alone at amount_other, each with the load of both as far as believed, at most doubled.
+ * amount_food a round, then other alone at amount_other, each with the load of both as far as believed, at most
+ * doubled.
  * Against the background: a stretch without the food (amount_food 0), then one as usual; amount_other is 0.
  */
 struct tangle {
@@ -280,7 +281,7 @@ struct least_squares_in {
     size_t rows, cols; /* rows ≥ cols ≥ 1 */
 };
 
-/* Minimises |y − X b| by Householder QR with scaled columns. covariance[cols × cols] is (XᵀX)⁻¹. Arrays in the arena. */
+/* Minimises |y − X b| by Householder QR, columns scaled. covariance[cols × cols] is (XᵀX)⁻¹. Arrays in the arena. */
 struct least_squares {
     double *b, *covariance;
     double residual_ss;

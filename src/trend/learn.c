@@ -1,7 +1,7 @@
 /*
  * Bayesian linear regression with Gaussian priors and known noise: the priors are rows of a least squares system
- * (Gelman et al., Bayesian Data Analysis, 3rd ed., section 14.8), whitened by the Cholesky factor of the noise, which is
- * tridiagonal as neighbouring stretches share a test.
+ * (Gelman et al., Bayesian Data Analysis, 3rd ed., section 14.8), whitened by the Cholesky factor of the noise, which
+ * is tridiagonal as neighbouring stretches share a test.
  */
 #include "neap/trend.h"
 

@@ -85,7 +85,7 @@ static long at_day(double day)
 
 static const struct effect_prior NO_BACKGROUND = {0, 1e-9};
 
-/* One unknown, one stretch, worked by hand: precision 1/25 + 0.1²/(2 × 0.5²), mean (10/25 + 0.1 × 2/0.5) / precision. */
+/* One unknown, one stretch, by hand: precision 1/25 + 0.1²/(2 × 0.5²), mean (10/25 + 0.1 × 2/0.5) / precision. */
 static void one_stretch_gives_the_textbook_posterior(void **state)
 {
     (void)state;
