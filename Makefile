@@ -97,6 +97,11 @@ demo: build-packages ## set up, build, load the demo facility and print its morn
 check: check-packages ## set up, build three times and pass all tests
 	@tests/check.sh
 
+soak: check-packages ## the long runs: faults, larger instances, more random rounds; an hour or so
+	@$(MAKE) --no-print-directory -s all units
+	NEAP=$(abspath $(B)/neap) tests/fault/faults.sh long
+	for script in tests/cross/*.py; do NEAP_BUILD=$(B) /usr/bin/python3 $$script --long || exit 1; done
+
 install: all ## put the program under PREFIX
 	install -D -m 755 $(B)/neap $(DESTDIR)$(PREFIX)/bin/neap
 
@@ -108,4 +113,4 @@ clean: ## remove all that was built
 
 -include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(units:$(B)/tests/%=$(B)/tests/unit/%.d)
 
-.PHONY: all units unit bats golden demo check install build-packages check-packages help clean
+.PHONY: all units unit bats golden demo check soak install build-packages check-packages help clean

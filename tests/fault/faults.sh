@@ -1,7 +1,7 @@
 #!/bin/sh
 # Fails one allocation, write or sync of a command after another, until a run meets no fault any more. Each time: success,
 # or exit 1 with a message and nothing stored; and the store whole (integrity, foreign keys). Never a crash, never a store
-# that is half written. Usage: NEAP=… tests/fault/faults.sh [short|long]: short tries some of the points, long all.
+# that is half written. Usage: NEAP=… tests/fault/faults.sh [short|long]: short tries a few of the points, long hundreds.
 set -u
 top=$(cd "$(dirname "$0")/../.." && pwd)
 neap=${NEAP:-$top/build/release/neap}
@@ -26,8 +26,8 @@ $3") ;;
     esac
 }
 
-next() { # the next point to try: every one, or ever wider apart
-    if [ "$mode" = long ]; then echo $(($1 + 1)); else echo $(($1 * 2 + 1)); fi
+next() { # the next point to try: every one of the first fifty, then ever wider apart
+    if [ "$mode" = long ]; then echo $(($1 + 1 + $1 / 50)); else echo $(($1 * 2 + 1)); fi
 }
 
 # try WHAT ENTRIES_BEFORE COMMAND…: on a copy of the prepared store each time
