@@ -7,8 +7,8 @@
  *
  * What gives way to what, first to last (enum recipe_stage):
  *   never       ceilings, stock, the state's full strength, foods that a mouth cannot take, water that is not there
- *   then        lean strength, share limits, room in the bands and largest daily change, full strength,
- *               house blend, cost, and last a fixed rule that leaves exactly one answer
+ *   then        lean strength, share limits, largest daily change, room in the bands, full strength, house
+ *               blend, cost, and last a fixed rule that leaves exactly one answer
  * So there is always an answer: the best attempt, with the limits that bind it.
  */
 #ifndef NEAP_PLAN_RECIPE_H
@@ -79,7 +79,7 @@ struct recipe_problem {
     double syringe_step_ml;                  /* for premixes and rescaled portions; > 0 */
     double premix_ml;                        /* volume a premix is made up to; 0: propose none */
     size_t max_pots;                         /* most pots, late ones counted; 0: no cap */
-    double band_tolerance;                   /* sharing a pot may cost so much violation (bands, summed) */
+    double band_tolerance;                   /* sharing pots may cost so much violation (bands, summed; change likewise) */
     double strength_tolerance_frac;          /* … and so much of the strength a system would have in its own pot */
 };
 
@@ -89,7 +89,8 @@ struct recipe_problem {
 enum recipe_stage {
     RECIPE_LEAN,   /* missing to each system's lean, as a part of it: largest + mean by slurry + mean over broadcasts */
     RECIPE_SHARE,  /* share limits passed, as a part of the pot's house dry mass (liquids: mL per 100 mL), by slurry */
-    RECIPE_BAND,   /* room and daily change passed, in bands, summed over systems and analytes */
+    RECIPE_SWING,  /* largest wanted change of a day passed, in bands, summed over systems and analytes */
+    RECIPE_BAND,   /* room passed, likewise */
     RECIPE_FULL,   /* missing to each system's full strength: as RECIPE_LEAN */
     RECIPE_HOUSE,  /* distance from the house blend, Σ |share − house share| weighted by slurry */
     RECIPE_COST,   /* cents */

@@ -41,6 +41,7 @@ static bool score_accepted(const struct search *s, const struct recipe_score *sc
 {
     const double *own = s->own.value, *value = score->value;
     if (less_value(own[RECIPE_LEAN], value[RECIPE_LEAN]) || less_value(own[RECIPE_SHARE], value[RECIPE_SHARE]) ||
+        less_value(own[RECIPE_SWING] + s->p->band_tolerance, value[RECIPE_SWING]) ||
         less_value(own[RECIPE_BAND] + s->p->band_tolerance, value[RECIPE_BAND]))
         return false;
     for (size_t i = 0; i < 2 * s->p->n_systems; i++) {

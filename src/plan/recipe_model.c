@@ -206,39 +206,49 @@ struct want {
     const char *name;
     size_t col, first, second;               /* for the names of rows: pot and system, or tank and food */
     double lean, full, weight;
+    bool bounded;                            /* must not pass full: of a pot's systems one says so */
     struct recipe_limit about;
 };
 
-static void add_most(struct model *m, const struct want *w, double most)
+/* amount + level × missing ≥ level; the missing part is counted in the stage by weight and in its largest. */
+static size_t add_shortfall(struct model *m, const struct want *w, double level, enum recipe_stage stage, size_t largest)
 {
-    size_t row = lp_add_row(&m->lp, -INFINITY, most, "most%s_%zu_%zu", w->name, w->first, w->second);
+    const char *name = stage == RECIPE_LEAN ? "lean" : "full";
+    size_t missing = lp_add_col(&m->lp, 0, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
+    size_t row = lp_add_row(&m->lp, 0, INFINITY, "%s%s_largest_%zu_%zu", name, w->name, w->first, w->second);
+    lp_put(&m->lp, row, largest, 1);
+    lp_put(&m->lp, row, missing, -1);
+    row = lp_add_row(&m->lp, level, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
     lp_put(&m->lp, row, w->col, 1);
+    lp_put(&m->lp, row, missing, level);
+    cost(m, stage, missing, w->weight);
+    return row;
+}
+
+static void want_about(struct model *m, const struct want *w, size_t row, enum recipe_limit_kind kind, double limit)
+{
     struct recipe_limit about = w->about;
-    about.kind = RECIPE_STRENGTH_FULL;
-    about.limit = most;
+    about.kind = kind;
+    about.limit = limit;
     row_about(m, row, about);
 }
 
-/* Shortfall below a level as a part of it: one column, counted in the stage by weight and in its largest. */
-static void add_shortfall(struct model *m, const struct want *w, double level, enum recipe_stage stage, size_t largest)
+static void add_want(struct model *m, const struct want *w, size_t lean_largest, size_t full_largest)
 {
-    const char *name = stage == RECIPE_LEAN ? "lean" : "full";
-    if (level <= 0 || !wanted(m, stage))
+    size_t row = RECIPE_NONE;
+    if (w->lean > 0)
+        want_about(m, w, add_shortfall(m, w, w->lean, RECIPE_LEAN, lean_largest), RECIPE_STRENGTH_LEAN, w->lean);
+    if (w->full > 0 && wanted(m, RECIPE_FULL))
+        row = add_shortfall(m, w, w->full, RECIPE_FULL, full_largest);
+    if (!w->bounded)
         return;
-    size_t missing = lp_add_col(&m->lp, 0, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
-    size_t row = lp_add_row(&m->lp, level, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
-    lp_put(&m->lp, row, w->col, 1);
-    lp_put(&m->lp, row, missing, level);
-    if (stage == RECIPE_LEAN) {
-        struct recipe_limit about = w->about;
-        about.kind = RECIPE_STRENGTH_LEAN;
-        about.limit = level;
-        row_about(m, row, about);
+    if (row == RECIPE_NONE) {
+        row = lp_add_row(&m->lp, -INFINITY, w->full, "full%s_%zu_%zu", w->name, w->first, w->second);
+        lp_put(&m->lp, row, w->col, 1);
+    } else if (!m->lp.failed) {
+        m->lp.rows[row].high = w->full; /* an equation: what is missing is ≥ 0, so that full is not passed */
     }
-    cost(m, stage, missing, w->weight);
-    row = lp_add_row(&m->lp, 0, INFINITY, "%s%s_largest_%zu_%zu", name, w->name, w->first, w->second);
-    lp_put(&m->lp, row, largest, 1);
-    lp_put(&m->lp, row, missing, -1);
+    want_about(m, w, row, RECIPE_STRENGTH_FULL, w->full);
 }
 
 static void add_pot_wants(struct model *m, size_t i, size_t lean_largest, size_t full_largest)
@@ -249,15 +259,12 @@ static void add_pot_wants(struct model *m, size_t i, size_t lean_largest, size_t
         size_t s = pot->systems[k];
         const struct recipe_system *sys = &m->p->systems[s];
         double weight = pot->weight * due_to_system(m->p, s, pot->late) / pot->fed_ml;
-        struct want w = {"", pot->strength_col, i, s, model_lean(sys), sys->full_frac, weight, about_nothing};
+        struct want w = {"", pot->strength_col, i, s, model_lean(sys), sys->full_frac, weight, false, about_nothing};
         w.about.pot = i;
         w.about.system = s;
-        if (!bounded && sys->full_frac <= pot->full_frac) {
-            add_most(m, &w, sys->full_frac);
-            bounded = true;
-        }
-        add_shortfall(m, &w, w.lean, RECIPE_LEAN, lean_largest);
-        add_shortfall(m, &w, w.full, RECIPE_FULL, full_largest);
+        w.bounded = !bounded && sys->full_frac <= pot->full_frac;
+        bounded |= w.bounded;
+        add_want(m, &w, lean_largest, full_largest);
     }
 }
 
@@ -274,12 +281,10 @@ static void add_broadcast_wants(struct model *m, size_t lean_largest, size_t ful
         const struct recipe_system *sys = &p->systems[p->tanks[t].system];
         double house_ml = model_broadcast_house(p, t, f);
         struct want w = {"b", m->broadcast_col[i], t, f, model_lean(sys) * house_ml, sys->full_frac * house_ml,
-                         1.0 / (double)n_broadcasts, about_nothing};
+                         1.0 / (double)n_broadcasts, true, about_nothing};
         w.about.tank = t;
         w.about.food = f;
-        add_most(m, &w, w.full);
-        add_shortfall(m, &w, w.lean, RECIPE_LEAN, lean_largest);
-        add_shortfall(m, &w, w.full, RECIPE_FULL, full_largest);
+        add_want(m, &w, lean_largest, full_largest);
     }
 }
 
@@ -445,7 +450,7 @@ static void add_room(struct model *m, struct recipe_limit about, const double *l
                             names[about.kind], about.system, (int)about.analyte);
     put_effect(m, row, about.system, least ? low : high);
     lp_put(&m->lp, row, passed, least ? band_mg : -band_mg);
-    cost(m, RECIPE_BAND, passed, 1);
+    cost(m, about.kind == RECIPE_FALL || about.kind == RECIPE_RISE ? RECIPE_SWING : RECIPE_BAND, passed, 1);
     row_about(m, row, about);
 }
 
