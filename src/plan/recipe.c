@@ -114,8 +114,7 @@ static bool take_answer(const struct model *m, const struct lp_answer *answer, s
     for (size_t i = 0; i < m->n_pots; i++)
         if (!take_pot(p, &m->pots[i], answer->x, r))
             return false;
-    for (size_t stage = 0; stage < RECIPE_STAGES; stage++)
-        r->stage_value[stage] = fabs(answer->value[stage]) > 1e-12 ? answer->value[stage] : 0;
+    memcpy(r->stage_value, answer->value, sizeof r->stage_value);
     return take_broadcasts(m, answer->x, r) && take_limits(m, answer, r);
 }
 

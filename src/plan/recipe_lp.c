@@ -183,7 +183,8 @@ static bool job_run(struct job *j)
     for (size_t stage = 0; stage < j->n_stages; stage++) {
         if (!job_improve(j, prob, stage))
             return false;
-        j->out->value[stage] = glp_get_obj_val(prob);
+        double value = glp_get_obj_val(prob);
+        j->out->value[stage] = fabs(value) > 1e-12 ? value : 0; /* not −1e-17 */
         for (size_t i = 0; i < lp->n_rows; i++) {
             double price = glp_get_row_stat(prob, (int)i + 1) == GLP_BS ? 0 : glp_get_row_dual(prob, (int)i + 1);
             j->out->price[stage * lp->n_rows + i] = fabs(price) > optimal_within ? price : 0;
@@ -267,6 +268,9 @@ bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limi
 /* ---- writing ------------------------------------------------------------------------------------------------- */
 
 enum { TERMS_PER_LINE = 6 };
+
+/* Room for the last digits of a held value, so that an exact reader finds it reached; too little to trade with. */
+static const double hold_dust = 1e-13;
 
 static void write_number(struct text *t, double value)
 {
@@ -363,7 +367,7 @@ void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text
         text_addf(t, " hold_%zu:", i);
         write_objective(lp, i, t);
         text_add(t, " <= ");
-        write_number(t, hold[i] + 1e-9 * fmax(1, fabs(hold[i])));
+        write_number(t, hold[i] + hold_dust * fmax(1, fabs(hold[i])));
         text_add(t, "\n");
     }
     text_add(t, "Bounds\n");

@@ -63,8 +63,8 @@ bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limi
               struct lp_answer *out, struct err *e);
 
 /*
- * The programme of one stage in CPLEX LP format, with stage i < stage held as a row "hold_i" at most hold[i] plus a
- * billionth part. Numbers are the shortest decimals that read back the same.
+ * The programme of one stage in CPLEX LP format, with stage i < stage held as a row "hold_i" at most hold[i] plus room
+ * for its last digits. Numbers are the shortest decimals that read back the same.
  */
 void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text *t);
 
