@@ -18,7 +18,7 @@ struct search {
     struct arena arena;
 };
 
-/* ---- judging ------------------------------------------------------------------------------------------------------- */
+/* ---- judging ---------------------------------------------------------------------------------------------------- */
 
 static bool less_value(double a, double b)
 {
@@ -82,7 +82,7 @@ static size_t count_pots(const struct search *s, const size_t *group)
     return n;
 }
 
-/* ---- exhaustive ------------------------------------------------------------------------------------------------------ */
+/* ---- exhaustive ------------------------------------------------------------------------------------------------- */
 
 struct sweep {
     size_t n_pots;                           /* look at groupings with exactly so many */
@@ -142,7 +142,7 @@ static bool search_all(struct search *s, struct recipe *r, struct err *e)
     return true;
 }
 
-/* ---- greedy ---------------------------------------------------------------------------------------------------------- */
+/* ---- greedy ----------------------------------------------------------------------------------------------------- */
 
 static bool groups_may_merge(const struct search *s, size_t g, size_t h)
 {
@@ -172,7 +172,7 @@ struct merge {
     double value[RECIPE_STAGES];
 };
 
-/* Compared up to full strength only: so far a coarser grouping is never better, and an old value is a bound on the new. */
+/* Compared up to full strength only: so far a coarser grouping is never better, and an old value bounds the new. */
 static bool merge_better(const struct merge *a, const struct merge *b)
 {
     for (size_t stage = 0; stage <= RECIPE_FULL; stage++) {
@@ -268,7 +268,7 @@ static bool search_greedily(struct search *s, struct recipe *r, struct err *e)
     return true;
 }
 
-/* ---- choosing -------------------------------------------------------------------------------------------------------- */
+/* ---- choosing --------------------------------------------------------------------------------------------------- */
 
 static bool search_begin(struct search *s, const struct recipe_problem *p, struct err *e)
 {

@@ -53,8 +53,8 @@ struct lp_answer {
 /*
  * Solves stages 0 … n_stages − 1.
  *
- * How a stage is held: what has a reduced cost at its optimum is fixed where it stands, which leaves exactly the optima of
- * that stage (complementary slackness; Dantzig and Thapa, Linear Programming 1, 1997, section 5.5), with no tolerance.
+ * How a stage is held: what has a reduced cost at its optimum is fixed where it stands, which leaves exactly the optima
+ * of that stage, with no tolerance (complementary slackness; Dantzig and Thapa, Linear Programming 1, 1997; from memory).
  *
  * Errors: ERR_INPUT: no solution, or none is best (the text says which); ERR_MEMORY; ERR_MISUSE: a limit was hit or the
  *         solver refused. GLPK's environment is set up and torn down inside, also where it aborts; nothing is printed.

@@ -1,6 +1,6 @@
 #include "recipe_model.h"
 
-/* ---- what several files ask ------------------------------------------------------------------------------------ */
+/* ---- what several files ask ------------------------------------------------------------------------------------- */
 
 double model_lean(const struct recipe_system *s)
 {
@@ -36,7 +36,7 @@ static double pot_part(const struct model *m, const struct model_pot *pot, size_
     return model_part(m->p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, tank);
 }
 
-/* ---- pots -------------------------------------------------------------------------------------------------------- */
+/* ---- pots ------------------------------------------------------------------------------------------------------- */
 
 static bool may_go_in(const struct recipe_problem *p, const struct model_pot *pot, size_t food)
 {
@@ -127,7 +127,7 @@ static bool pots_make(struct model *m, const size_t *group)
     return true;
 }
 
-/* ---- rows and columns -------------------------------------------------------------------------------------------- */
+/* ---- rows and columns ------------------------------------------------------------------------------------------- */
 
 static const struct recipe_limit about_nothing = {
     .pot = RECIPE_NONE, .tank = RECIPE_NONE, .food = RECIPE_NONE, .system = RECIPE_NONE};
@@ -201,7 +201,7 @@ static void add_strength(struct model *m, size_t i)
             lp_put(&m->lp, row, pot->food_col[f], pot->solids ? m->p->foods[f].solids_g_per_unit : 1);
 }
 
-/* An amount that should reach a lean and a full level: a pot's strength, for each of its systems; a broadcast's volume. */
+/* An amount that should reach a lean and a full level: a pot's strength, for each of its systems; a broadcast. */
 struct want {
     const char *name;
     size_t col, first, second;               /* for the names of rows: pot and system, or tank and food */
@@ -211,7 +211,8 @@ struct want {
 };
 
 /* amount + level × missing ≥ level; the missing part is counted in the stage by weight and in its largest. */
-static size_t add_shortfall(struct model *m, const struct want *w, double level, enum recipe_stage stage, size_t largest)
+static size_t add_shortfall(struct model *m, const struct want *w, double level, enum recipe_stage stage,
+                            size_t largest)
 {
     const char *name = stage == RECIPE_LEAN ? "lean" : "full";
     size_t missing = lp_add_col(&m->lp, 0, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
@@ -290,7 +291,8 @@ static void add_broadcast_wants(struct model *m, size_t lean_largest, size_t ful
 
 static void add_wants(struct model *m)
 {
-    size_t lean = lp_add_col(&m->lp, 0, INFINITY, "lean_largest"), full = lp_add_col(&m->lp, 0, INFINITY, "full_largest");
+    size_t lean = lp_add_col(&m->lp, 0, INFINITY, "lean_largest");
+    size_t full = lp_add_col(&m->lp, 0, INFINITY, "full_largest");
     cost(m, RECIPE_LEAN, lean, 1);
     cost(m, RECIPE_FULL, full, 1);
     for (size_t i = 0; i < m->n_pots; i++)
@@ -308,7 +310,8 @@ static void add_share_limit(struct model *m, size_t i, size_t f, double limit, d
     double unit = food->liquid ? pot->slurry_ml / 100 : pot->house_units;
     double fixed = food->liquid ? limit * unit : 0;
     size_t passed = lp_add_col(&m->lp, 0, INFINITY, "%s_%zu_%zu", name, i, f);
-    size_t row = lp_add_row(&m->lp, sign > 0 ? fixed : -INFINITY, sign > 0 ? INFINITY : fixed, "%s_%zu_%zu", name, i, f);
+    double low = sign > 0 ? fixed : -INFINITY, high = sign > 0 ? INFINITY : fixed;
+    size_t row = lp_add_row(&m->lp, low, high, "%s_%zu_%zu", name, i, f);
     lp_put(&m->lp, row, pot->food_col[f], food->liquid ? 1 : food->solids_g_per_unit);
     if (!food->liquid)
         lp_put(&m->lp, row, pot->strength_col, -limit * unit);
@@ -457,7 +460,8 @@ static void add_room(struct model *m, struct recipe_limit about, const double *l
 static bool add_rooms(struct model *m)
 {
     const struct recipe_problem *p = m->p;
-    double *low = arena_alloc(&m->arena, p->n_foods, sizeof *low), *high = arena_alloc(&m->arena, p->n_foods, sizeof *high);
+    double *low = arena_alloc(&m->arena, p->n_foods, sizeof *low);
+    double *high = arena_alloc(&m->arena, p->n_foods, sizeof *high);
     if (!low || !high)
         return false;
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
@@ -505,7 +509,7 @@ static void add_costs(struct model *m)
             price_amount(m, m->broadcast_col[i], p->foods[i % p->n_foods].price_cents, &nth);
 }
 
-/* ---- the whole --------------------------------------------------------------------------------------------------- */
+/* ---- the whole -------------------------------------------------------------------------------------------------- */
 
 static bool model_fill(struct model *m, const size_t *group)
 {

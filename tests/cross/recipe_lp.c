@@ -2,7 +2,7 @@
  * Plans random rounds and writes their programmes, for tests/cross/recipe_lp.py to solve with other solvers.
  *
  *   recipe_lp FROM TO FOLDER      rounds FROM … TO − 1 of up to 4 systems; a file per stage, FOLDER/ROUND-STAGE.lp, and
- *                                 on stdout "ROUND STAGE VALUE" for each, then "ROUND amount NAME VALUE" for each amount
+ *                                 on stdout "ROUND STAGE VALUE" for each, then "ROUND amount NAME VALUE" per amount
  */
 #include "recipe_random.h"
 
@@ -13,8 +13,10 @@ static void amounts_print(const struct recipe *r, long round)
     for (size_t i = 0; i < r->n_pots; i++)
         for (size_t k = 0; k < r->pots[i].n_amounts; k++)
             printf("%ld amount x_%zu_%zu %.17g\n", round, i, r->pots[i].amounts[k].food, r->pots[i].amounts[k].exact);
-    for (size_t i = 0; i < r->n_broadcasts; i++)
-        printf("%ld amount b_%zu_%zu %.17g\n", round, r->broadcasts[i].tank, r->broadcasts[i].food, r->broadcasts[i].exact);
+    for (size_t i = 0; i < r->n_broadcasts; i++) {
+        const struct recipe_broadcast *b = &r->broadcasts[i];
+        printf("%ld amount b_%zu_%zu %.17g\n", round, b->tank, b->food, b->exact);
+    }
 }
 
 static bool round_write(const struct random_round *r, long round, const char *folder, struct err *e)

@@ -3,13 +3,13 @@
 
 usage: recipe_lp.py PROGRAM [--long] [--from ROUND] [--rounds N]
 
-PROGRAM is tests/cross/recipe_lp.c, built. It plans random rounds and writes each stage of each as an LP file. Every file
-taken is solved by glpsol (from the text, with its own reader) and by esolver, whose answer is an exact fraction; values must
-agree to 1e-6. glpsol lets a limit be passed by 1e-7, which a stage with steep prices can magnify: where it disagrees, the
-exact answer decides. In the last stage, which leaves one answer, the exact amounts must be ours as well.
+PROGRAM is tests/cross/recipe_lp.c, built. It plans random rounds and writes each stage of each as an LP file. Every
+file taken is solved by glpsol (from the text, with its own reader) and by esolver, whose answer is an exact fraction;
+values must agree to 1e-6. glpsol lets a limit be passed by 1e-7, which a stage with steep prices can magnify: where it
+disagrees, the exact answer decides. In the last stage, which leaves one answer, the exact amounts must be ours as well.
 
-A plain run takes one stage of each of a thousand rounds to glpsol and of every fifth round to esolver; --long takes every
-stage of every round to both. Exit 0: all agree; 1: not; 77: a solver is missing (the last line says which).
+A plain run takes one stage of each of a thousand rounds to glpsol and of every fifth round to esolver; --long takes
+every stage of every round to both. Exit 0: all agree; 1: not; 77: a solver is missing (the last line says which).
 """
 import fractions
 import pathlib
@@ -21,7 +21,7 @@ import tempfile
 STAGES = 8
 BATCH = 50
 WITHIN = 1e-6
-AMOUNT_WITHIN = 1e-5  # the file holds earlier stages with room for their last digits; amounts magnify that, values do not
+AMOUNT_WITHIN = 1e-5  # the file holds earlier stages with room for their last digits, which amounts can magnify
 
 
 def solve_glpsol(lp, folder):
@@ -131,8 +131,9 @@ def main(args):
                 if thorough or where[0] % STAGES == where[1]:
                     exactly = thorough or where[0] % 5 == 0
                     check_file(tally, where, ours, amounts.get(where[0], {}), folder, exactly)
-    print(f"recipe_lp: {rounds} rounds; {tally.glpsol} programmes by glpsol ({tally.settled} settled exactly), {tally.exact} "
-          f"exactly, {tally.amounts} exact sets of amounts; largest exact difference {tally.worst:.1e}; {tally.faults} faults")
+    print(f"recipe_lp: {rounds} rounds; {tally.glpsol} programmes by glpsol ({tally.settled} settled exactly), "
+          f"{tally.exact} exactly, {tally.amounts} exact sets of amounts; largest exact difference {tally.worst:.1e}; "
+          f"{tally.faults} faults")
     return 1 if tally.faults else 0
 
 

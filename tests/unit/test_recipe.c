@@ -2,7 +2,7 @@
 
 #include "plan/recipe.h"
 
-/* ---- a small facility, changed by each test -------------------------------------------------------------------------- */
+/* ---- a small facility, changed by each test --------------------------------------------------------------------- */
 
 enum { RICH, PLAIN, LIQUID, PELLET, FOODS };
 enum { NORTH, SOUTH, SYSTEMS };
@@ -38,8 +38,8 @@ static struct recipe_system system_new(const char *name)
 static void facility_new(struct facility *f)
 {
     *f = (struct facility){
-        .foods = {food_new("rich powder", 100, 10), food_new("plain powder", 50, 4), food_new("amino-acid liquid", 2, 0),
-                  food_new("soft pellet", 80, 8)},
+        .foods = {food_new("rich powder", 100, 10), food_new("plain powder", 50, 4),
+                  food_new("amino-acid liquid", 2, 0), food_new("soft pellet", 80, 8)},
         .systems = {system_new("north"), system_new("south")},
         .tanks = {{.name = "A", .system = NORTH, .net_volume_l = 1000, .slurry_ml = 500},
                   {.name = "B", .system = SOUTH, .net_volume_l = 1000, .slurry_ml = 500}},
@@ -96,7 +96,7 @@ static const struct recipe_limit *limit_of(const struct recipe *r, enum recipe_l
     return NULL;
 }
 
-/* ---- blend and strength ---------------------------------------------------------------------------------------------- */
+/* ---- blend and strength ----------------------------------------------------------------------------------------- */
 
 static void with_nothing_in_the_way_one_pot_holds_the_house_blend_at_full_strength(void **state)
 {
@@ -259,7 +259,7 @@ static void a_stripping_food_is_bounded_by_the_largest_fall_of_a_day(void **stat
     f.problem.n_systems = f.problem.n_tanks = 1;
     f.foods[PLAIN] = food_new("lowering powder", 0, -10);
     f.foods[PLAIN].strips = true;
-    f.systems[NORTH].high_room_mg[RECIPE_PO4] = -40; /* 40 mg too much: 4 g of it would do, and 1 g of the other no harm */
+    f.systems[NORTH].high_room_mg[RECIPE_PO4] = -40; /* 40 mg too much: would like all of it, −50 mg */
     f.systems[NORTH].max_fall_mg[RECIPE_PO4] = 12;
     plan(&f, &r);
     assert_near(10 * exact_of(&r.pots[0], RICH) - 10 * exact_of(&r.pots[0], PLAIN), -12, 1e-9);
@@ -269,7 +269,7 @@ static void a_stripping_food_is_bounded_by_the_largest_fall_of_a_day(void **stat
     recipe_free(&r);
 }
 
-/* ---- hard limits ----------------------------------------------------------------------------------------------------- */
+/* ---- hard limits ------------------------------------------------------------------------------------------------ */
 
 static void a_ceiling_wins_over_lean_strength_and_it_is_said(void **state)
 {
@@ -350,7 +350,7 @@ static void a_food_too_large_for_one_mouth_stays_out_of_its_pot(void **state)
     struct facility f;
     struct recipe r;
     facility_new(&f);
-    bool may_eat[SYSTEMS * FOODS] = {true, true, true, true, false, true, true, true}; /* no rich powder for the south */
+    bool may_eat[SYSTEMS * FOODS] = {true, true, true, true, /* south: no rich powder */ false, true, true, true};
     f.problem.may_eat = may_eat;
     f.problem.strength_tolerance_frac = 1;
     plan(&f, &r);
@@ -360,7 +360,7 @@ static void a_food_too_large_for_one_mouth_stays_out_of_its_pot(void **state)
     recipe_free(&r);
 }
 
-/* ---- pots ------------------------------------------------------------------------------------------------------------ */
+/* ---- pots ------------------------------------------------------------------------------------------------------- */
 
 static void a_pot_is_shared_only_as_far_as_the_bands_allow(void **state)
 {
@@ -470,7 +470,7 @@ static void a_round_with_nothing_due_is_empty(void **state)
     recipe_free(&r);
 }
 
-/* ---- limits and their prices ----------------------------------------------------------------------------------------- */
+/* ---- limits and their prices ------------------------------------------------------------------------------------ */
 
 static void a_price_is_what_loosening_the_limit_gains(void **state)
 {
@@ -487,15 +487,16 @@ static void a_price_is_what_loosening_the_limit_gains(void **state)
     assert_int_equal(limit->analyte, RECIPE_PO4);
     assert_int_equal(limit->stage, RECIPE_FULL);
     assert_near(limit->limit, 10, 0);
-    f.systems[NORTH].high_room_mg[RECIPE_PO4] = 10.5;
-    plan(&f, &loosened);
+    struct err e = {0};
+    assert_true(recipe_loosen(&f.problem, &r, limit, 0.5, &loosened, &e));
+    assert_near(exact_of(&loosened.pots[0], PLAIN) - exact_of(&r.pots[0], PLAIN), 0.5 / 4, 1e-9);
     assert_near(r.stage_value[RECIPE_FULL] - loosened.stage_value[RECIPE_FULL], 0.5 * limit->price, 1e-9);
     assert_near(limit->price, 2 / (4.0 * 5), 1e-9); /* largest and mean gain 1 mg / (4 mg/g × 5 g) each */
     recipe_free(&r);
     recipe_free(&loosened);
 }
 
-/* ---- measuring ------------------------------------------------------------------------------------------------------- */
+/* ---- measuring -------------------------------------------------------------------------------------------------- */
 
 static void amounts_are_what_the_scale_shows_and_the_rest_is_told(void **state)
 {
@@ -512,6 +513,45 @@ static void amounts_are_what_the_scale_shows_and_the_rest_is_told(void **state)
     assert_near(line_of(&r.pots[0], RICH)->amount, 2.5, 1e-12);
     assert_near(line_of(&r.pots[0], PLAIN)->amount, 2.2, 1e-12);
     assert_int_equal(r.pots[0].amounts[0].food, PLAIN); /* powders by rising amount */
+    recipe_free(&r);
+}
+
+static void each_amount_is_rounded_to_the_nearest_step(void **state)
+{
+    (void)state;
+    static const struct {
+        double room_mg, powder_g, liquid_ml;
+    } rows[] = {{243, 2.4, 12}, {247, 2.5, 12.5}, {244, 2.4, 12}, {246, 2.5, 12.5}}; /* 2.43 g and 12.15 mL, and so on */
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct facility f;
+        struct recipe r;
+        facility_new(&f);
+        f.problem.n_systems = f.problem.n_tanks = 1;
+        f.foods[PLAIN].stock = 0;
+        f.foods[LIQUID].house_ml_per_100ml = 5;
+        f.foods[LIQUID].effect_high_mg[RECIPE_NO3] = f.foods[LIQUID].effect_mg[RECIPE_NO3] = 0;
+        f.foods[LIQUID].effect_low_mg[RECIPE_NO3] = 0;
+        f.systems[NORTH].high_room_mg[RECIPE_NO3] = rows[i].room_mg; /* at 100 mg per g: below full strength */
+        plan(&f, &r);
+        assert_near(line_of(&r.pots[0], RICH)->exact, rows[i].room_mg / 100, 1e-9);
+        assert_near(line_of(&r.pots[0], RICH)->amount, rows[i].powder_g, 1e-12);
+        assert_near(line_of(&r.pots[0], LIQUID)->exact, rows[i].room_mg / 20, 1e-9);
+        assert_near(line_of(&r.pots[0], LIQUID)->amount, rows[i].liquid_ml, 1e-12);
+        recipe_free(&r);
+    }
+}
+
+static void a_state_at_full_strength_is_rounded_down(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = f.problem.n_foods = 1;
+    f.systems[NORTH].full_frac = 0.498; /* 2.49 g: the nearest, 2.5, would be stronger than the state allows */
+    plan(&f, &r);
+    assert_near(line_of(&r.pots[0], RICH)->amount, 2.4, 1e-12);
+    assert_true(r.pots[0].strength_frac <= 0.498);
     recipe_free(&r);
 }
 
@@ -555,7 +595,7 @@ static void below_ten_steps_a_premix_measures_finer(void **state)
     recipe_free(&r);
 }
 
-/* ---- a pot that came out otherwise ------------------------------------------------------------------------------------- */
+/* ---- a pot that came out otherwise ------------------------------------------------------------------------------ */
 
 static void a_larger_pot_gives_each_tank_its_planned_food(void **state)
 {
@@ -570,10 +610,10 @@ static void a_larger_pot_gives_each_tank_its_planned_food(void **state)
     plan(&f, &r);
     assert_near(r.pots[0].slurry_ml, 800, 0);
     double given[SYSTEMS] = {100, 0};
-    assert_true(recipe_rescale(&f.problem, &r, &(struct recipe_made){.pot = 0, .made_ml = 860, .given_ml = given}, portions,
-                               &n, &e));
+    struct recipe_made made = {.pot = 0, .made_ml = 860, .given_ml = given};
+    assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
     assert_int_equal(n, 2);
-    assert_near(portions[0].left_ml, 437.5 - 0.0, 1e-9); /* 500 × 860 / 800 − 100, down to half a mL */
+    assert_near(portions[0].left_ml, 437.5, 1e-9); /* 500 × 860 / 800 − 100, down to half a mL */
     assert_near(portions[1].left_ml, 322.5, 1e-9);
     assert_false(portions[0].cut || portions[1].cut);
     recipe_free(&r);
@@ -592,7 +632,8 @@ static void a_stronger_pot_is_given_out_in_smaller_portions(void **state)
     double amounts[2]; /* a quarter more of both went in */
     for (size_t k = 0; k < 2; k++)
         amounts[k] = r.pots[0].amounts[k].amount * 1.25;
-    assert_true(recipe_rescale(&f.problem, &r, &(struct recipe_made){.made_ml = 1000, .amounts = amounts}, portions, &n, &e));
+    struct recipe_made made = {.made_ml = 1000, .amounts = amounts};
+    assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
     assert_near(portions[0].left_ml, 400, 1e-9);
     recipe_free(&r);
 }
@@ -612,7 +653,8 @@ static void a_rescaled_portion_keeps_below_the_ceiling(void **state)
     assert_near(r.load_frac[0], 1, 1e-9);
     double amounts[2] = {1, 4}; /* plain and rich powder were swapped about: as strong, but 4 g rich */
     assert_int_equal(r.pots[0].amounts[1].food, RICH);
-    assert_true(recipe_rescale(&f.problem, &r, &(struct recipe_made){.made_ml = 500, .amounts = amounts}, portions, &n, &e));
+    struct recipe_made made = {.made_ml = 500, .amounts = amounts};
+    assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
     assert_near(portions[0].left_ml, 375, 1e-9); /* 3 of 4 g */
     assert_true(portions[0].cut);
     assert_true(portions[0].load_frac <= 1 + 1e-9);
@@ -630,7 +672,8 @@ static void a_spilt_pot_is_shared_alike(void **state)
     facility_new(&f);
     plan(&f, &r);
     double amounts[2] = {2, 3}; /* half the food, in half the volume */
-    assert_true(recipe_rescale(&f.problem, &r, &(struct recipe_made){.made_ml = 500, .amounts = amounts}, portions, &n, &e));
+    struct recipe_made made = {.made_ml = 500, .amounts = amounts};
+    assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
     assert_near(portions[0].left_ml, 250, 1e-9);
     assert_near(portions[1].left_ml, 250, 1e-9);
     assert_true(portions[0].cut && portions[1].cut);
@@ -641,7 +684,7 @@ static void a_spilt_pot_is_shared_alike(void **state)
     recipe_free(&r);
 }
 
-/* ---- input and text -------------------------------------------------------------------------------------------------- */
+/* ---- input and text --------------------------------------------------------------------------------------------- */
 
 static void a_number_that_makes_no_sense_is_named(void **state)
 {
@@ -660,7 +703,7 @@ static void a_number_that_makes_no_sense_is_named(void **state)
         {&f.foods[PLAIN].step, 0, "measuring step"},
         {&f.foods[PLAIN].effect_low_mg[RECIPE_PO4], 9, "low effect on phosphate"},
         {&f.systems[SOUTH].full_frac, 0.1, "system \"south\": full strength is 0.1; expected 0.25 to 10"},
-        {&f.systems[SOUTH].band_mg[RECIPE_NO3], 0, "width of the nitrate band"},
+        {&f.systems[SOUTH].band_mg[RECIPE_NO3], 0, "width of nitrate band"},
         {&f.systems[SOUTH].low_room_mg[RECIPE_NO3], INFINITY, "low nitrate room"},
         {&f.tanks[1].slurry_ml, -1, "tank \"B\": slurry due, mL is -1; expected at least 0"},
         {&f.tanks[1].net_volume_l, INFINITY, "net volume"},
@@ -729,6 +772,8 @@ int main(void)
         cmocka_unit_test(a_round_with_nothing_due_is_empty),
         cmocka_unit_test(a_price_is_what_loosening_the_limit_gains),
         cmocka_unit_test(amounts_are_what_the_scale_shows_and_the_rest_is_told),
+        cmocka_unit_test(each_amount_is_rounded_to_the_nearest_step),
+        cmocka_unit_test(a_state_at_full_strength_is_rounded_down),
         cmocka_unit_test(a_measured_amount_is_not_raised_past_a_ceiling),
         cmocka_unit_test(below_ten_steps_a_premix_measures_finer),
         cmocka_unit_test(a_larger_pot_gives_each_tank_its_planned_food),
