@@ -257,14 +257,17 @@ static void a_stripping_food_is_bounded_by_the_largest_fall_of_a_day(void **stat
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
-    f.foods[PLAIN] = food_new("lowering powder", 0, -10);
+    f.foods[RICH] = food_new("rich powder", 10, 10);
+    f.foods[RICH].house_share_frac = 1;
+    f.foods[PLAIN] = food_new("lowering powder", -10, -10);
     f.foods[PLAIN].strips = true;
-    f.systems[NORTH].high_room_mg[RECIPE_PO4] = -40; /* 40 mg too much: would like all of it, −50 mg */
+    for (int a = 0; a < RECIPE_ANALYTES; a++)
+        f.systems[NORTH].high_room_mg[a] = -40; /* 4 g of it would put both levels right */
     f.systems[NORTH].max_fall_mg[RECIPE_PO4] = 12;
     plan(&f, &r);
     assert_near(10 * exact_of(&r.pots[0], RICH) - 10 * exact_of(&r.pots[0], PLAIN), -12, 1e-9);
     assert_near(r.stage_value[RECIPE_SWING], 0, 1e-9);
-    assert_near(r.stage_value[RECIPE_BAND], (40 - 12) / 100.0, 1e-9);
+    assert_near(r.stage_value[RECIPE_BAND], 2 * (40 - 12) / 100.0, 1e-9);
     assert_int_equal(limit_of(&r, RECIPE_FALL)->stage, RECIPE_BAND);
     recipe_free(&r);
 }
