@@ -32,6 +32,16 @@ static bool shares_passed(const struct recipe_problem *p, const struct model_pot
     return false;
 }
 
+/* The house blend among the foods that may go in, at the pot's strength. */
+static double house_amount(const struct recipe_food *f, const struct model_pot *pot, double strength)
+{
+    if (f->liquid)
+        return f->house_ml_per_100ml * pot->slurry_ml / 100 * strength;
+    if (pot->house_share_sum <= 0)
+        return 0;
+    return f->house_share_frac / pot->house_share_sum * pot->house_units * strength / f->solids_g_per_unit;
+}
+
 static bool take_pot(const struct recipe_problem *p, const struct model_pot *from, const double *x, struct recipe *r)
 {
     struct recipe_pot *pot = &r->pots[r->n_pots++];
@@ -43,10 +53,12 @@ static bool take_pot(const struct recipe_problem *p, const struct model_pot *fro
     if (!pot->systems || !pot->amounts)
         return false;
     memcpy(pot->systems, from->systems, from->n_systems * sizeof *pot->systems);
+    double strength = col_value(x, from->strength_col);
     for (size_t f = 0; f < p->n_foods; f++)
         if (col_value(x, from->food_col[f]) > 0)
-            pot->amounts[pot->n_amounts++] = (struct recipe_amount){.food = f, .exact = x[from->food_col[f]]};
-    pot->below_lean = col_value(x, from->strength_col) < from->lean_frac * (1 - noticed);
+            pot->amounts[pot->n_amounts++] = (struct recipe_amount){
+                .food = f, .exact = x[from->food_col[f]], .house = house_amount(&p->foods[f], from, strength)};
+    pot->below_lean = strength < from->lean_frac * (1 - noticed);
     pot->shares_passed = shares_passed(p, from, x);
     return true;
 }

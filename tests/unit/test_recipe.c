@@ -111,6 +111,8 @@ static void with_nothing_in_the_way_one_pot_holds_the_house_blend_at_full_streng
     assert_near(exact_of(&r.pots[0], RICH), 6, 1e-9);
     assert_near(exact_of(&r.pots[0], PLAIN), 4, 1e-9);
     assert_near(exact_of(&r.pots[0], LIQUID), 20, 1e-9);
+    assert_near(line_of(&r.pots[0], RICH)->house, 6, 1e-9);
+    assert_near(line_of(&r.pots[0], LIQUID)->house, 20, 1e-9);
     assert_near(r.pots[0].water_ml, 980, 1e-9);
     assert_near(r.pots[0].strength_frac, 1, 1e-9);
     assert_near(r.balance[SOUTH].added_mg[RECIPE_NO3], 3 * 100 + 2 * 50 + 10 * 2, 1e-9);

@@ -206,6 +206,10 @@ static void check_shares(const struct round_case *c)
             else if (share > f->share_max_frac + 1e-6 || share < f->share_min_frac - 1e-6)
                 passed = true;
         }
+        double house_g = 0;
+        for (size_t k = 0; k < pot->n_amounts; k++)
+            house_g += pot->amounts[k].house * c->in.foods[pot->amounts[k].food].solids_g_per_unit;
+        HOLDS(c, house_g <= solids_g + 1e-6); /* less where a food of the house blend was left out */
         HOLDS(c, !passed || pot->shares_passed);
         HOLDS(c, !pot->shares_passed || c->out.stage_value[RECIPE_SHARE] > 0);
     }
