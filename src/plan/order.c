@@ -4,8 +4,8 @@ void order_defaults(struct order_problem *p)
 {
     p->lag_min = 15;
     p->lag_max = 20;
-    p->walk_m_per_min = 30;
-    p->walk_free_m = 3;
+    p->walk_m_per_min = 60;
+    p->walk_free_m = 15;
     p->switch_min = 0;
     p->tool_change_min = 3;
     p->pot_change_min = 2;

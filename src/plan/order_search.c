@@ -67,7 +67,7 @@ static void search_climb(struct search *s, struct order_schedule *best, int boun
     int64_t history[HISTORY];
     for (int i = 0; i < HISTORY; i++)
         history[i] = s->cost;
-    for (long step = 0; step < m->p->search_steps && m->n_units > 1; step++) {
+    for (long step = 0; step < m->p->search_steps && m->n_units < 15 && m->n_units > 1; step++) {
         memcpy(s->trial_genes, s->genes, (size_t)m->n_units * sizeof *s->genes);
         genes_change(m, &d, s->trial_genes);
         schedule_build(m, s->trial_genes, &s->trial);
@@ -127,6 +127,29 @@ static bool search_new(const struct order_model *m, struct arena *a, struct sear
     return s->genes && s->trial_genes && schedule_new(m, a, &s->now) && schedule_new(m, a, &s->trial);
 }
 
+enum { WIDTH_MAX = 100 };
+
+static bool search_beams(struct search *s, struct arena *a, struct order_schedule *best, int bound_min)
+{
+    static const int candidates[] = { 4, 6, 8, 12 };
+    const struct order_model *m = s->m;
+    struct beam *beam;
+    long width = m->n_tasks > 0 ? 20 * m->p->search_steps / m->n_tasks / (long)COUNT_OF(candidates) : 0;
+    int *order = arena_alloc(a, (size_t)m->n_units, sizeof *order);
+    if (!order)
+        return false;
+    if (width < 1 || !beam_fits(m))
+        return true;
+    for (int i = 0; i < m->n_units; i++)
+        order[i] = s->genes[i].unit;
+    if (!beam_begin(m, a, width < WIDTH_MAX ? (int)width : WIDTH_MAX, order, &beam))
+        return false;
+    for (size_t i = 0; i < COUNT_OF(candidates) && (best->finish_min > bound_min || best->late_min > 0); i++)
+        if (beam_search(beam, candidates[i], &s->trial) && schedule_better(&s->trial, best))
+            schedule_copy(m, best, &s->trial);
+    return true;
+}
+
 bool search_best(const struct order_model *m, struct arena *a, int bound_min, struct order_schedule *best, bool *proven,
                  struct err *e)
 {
@@ -148,7 +171,11 @@ bool search_best(const struct order_model *m, struct arena *a, int bound_min, st
             first = false;
         }
     s.cost = cost_of(best);
+    if (!search_beams(&s, a, best, bound_min))
+        return err_memory(e);
     search_climb(&s, best, bound_min);
-    *proven = best->late_min == 0 && best->finish_min <= bound_min;
+    *proven = best->finish_min <= bound_min;
+    if (!*proven && exact_fits(m, best) && !exact_search(m, a, best, proven))
+        return err_memory(e);
     return true;
 }
