@@ -13,7 +13,7 @@ void order_defaults(struct order_problem *p)
     p->flow_on_gap_min = 10;
     p->seed = 1;
     p->search_steps = 3000;
-    p->exact_nodes = 2000000;
+    p->exact_nodes = 50000;
 }
 
 int order_walk_min(const struct order_problem *p, double from_m, double to_m)
