@@ -104,7 +104,7 @@ static void overture_fill(struct beam *b, int k)
     const struct order_problem *p = m->p;
     const struct order_stop *s = &m->stops[k];
     struct overture *o = &b->overtures[k];
-    int next_start = -p->pot_change_min, last_end = 0;
+    int next_start = -model_pot_change_min(m), last_end = 0;
     double next_m = m->tasks[s->visit].in_m;
 
     *o = (struct overture){ .visit_from_min = INT_MIN, .visit_by_min = INT_MAX };

@@ -34,6 +34,7 @@ struct exact {
     int n;                     /* appended */
     int left_min, left_on_min; /* work still to append, and what of it are flows on and short visits */
     int n_visits_left, rest_min, others_left;
+    int *twin_task;            /* per task: the same first task of an earlier unit that is no different; -1: none */
     bool metric;
     long nodes;
     int best_finish;           /* only earlier ones are sought */
@@ -141,6 +142,45 @@ static void arcs_index(struct exact *x)
                 x->arcs_in[at++] = a;
     }
     x->first_in[x->m->n_tasks] = at;
+}
+
+static bool minutes_equal(const struct order_tank *a, const struct order_tank *b)
+{
+    return (a->feed_s + 59) / 60 == (b->feed_s + 59) / 60;
+}
+
+static bool tanks_same(const struct order_tank *a, const struct order_tank *b)
+{
+    return !(a->position_m < b->position_m || a->position_m > b->position_m) && a->broadcast_min == b->broadcast_min &&
+           a->fish_min == b->fish_min && minutes_equal(a, b) && a->rest_min == b->rest_min &&
+           a->off_limit_min == b->off_limit_min && a->off_wanted_min == b->off_wanted_min && a->quarantine == b->quarantine &&
+           a->pump < 0 && b->pump < 0 && a->pot == b->pot && a->fixed_rank == b->fixed_rank && a->stage == ORDER_UNTOUCHED &&
+           b->stage == ORDER_UNTOUCHED;
+}
+
+static int first_task(const struct order_model *m, const struct order_unit *u)
+{
+    if (u->n_stops == 0)
+        return u->n_visits > 0 ? u->first_visit : -1;
+    const struct order_stop *s = &m->stops[u->first_stop];
+    int broadcast = m->feeds[s->first_feed].broadcast;
+    return broadcast >= 0 ? broadcast : s->visit;
+}
+
+/* Tanks that are no different begin in the order of their numbers: the other orders are the same rounds renamed. */
+static void twins_fill(struct exact *x)
+{
+    const struct order_model *m = x->m;
+    for (int i = 0; i < m->n_tasks; i++)
+        x->twin_task[i] = -1;
+    for (int i = 0; i < m->n_units; i++)
+        for (int k = i - 1; k >= 0; k--)
+            if (tanks_same(&m->p->tanks[m->units[i].tank], &m->p->tanks[m->units[k].tank])) {
+                int task = first_task(m, &m->units[i]);
+                if (task >= 0)
+                    x->twin_task[task] = first_task(m, &m->units[k]);
+                break;
+            }
 }
 
 /* ---- starts ------------------------------------------------------------------------------------------------ */
@@ -260,6 +300,8 @@ static bool is_open(const struct exact *x, int task)
         if (x->feeder[x->arcs[x->arcs_in[i]].before] < 0)
             return false;
     if (t->quarantine && x->others_left > 0)
+        return false;
+    if (x->twin_task[task] >= 0 && x->feeder[x->twin_task[task]] < 0)
         return false;
     if (u->rank < 0 || t->kind != TASK_VISIT || (u->n_stops > 0 && t->stop != u->first_stop))
         return true;
@@ -394,9 +436,10 @@ static bool is_late_choice(const struct exact *x, const struct branch *branches,
     for (int i = 0; i < n; i++) {
         const struct branch *o = &branches[i];
         if (o->feeder == b->feeder && o->task != b->task && m->tasks[o->task].kind == TASK_ON &&
-            !m->tasks[b->task].quarantine && !m->tasks[o->task].quarantine && o->start_min < b->start_min &&
+            !m->tasks[b->task].quarantine && !m->tasks[o->task].quarantine &&
+            (o->start_min < b->start_min || m->tasks[b->task].kind != TASK_ON) &&
             o->start_min + m->tasks[o->task].dur_min + x->walk_min[o->task * m->n_tasks + b->task] +
-                    (m->pots_matter ? m->p->pot_change_min : 0) <= b->start_min)
+                    model_pot_change_min(m) <= b->start_min)
             return true;
     }
     return false;
@@ -442,9 +485,10 @@ static bool exact_new(const struct order_model *m, struct arena *a, struct exact
                          .appended = arena_alloc(a, n, sizeof(int)),
                          .feeder = arena_alloc(a, n, sizeof(int)),
                          .before = arena_alloc(a, n, sizeof(int)),
+                         .twin_task = arena_alloc(a, n, sizeof(int)),
                          .depths = arena_alloc(a, n + 1, sizeof *x->depths) };
     if (!x->arcs || !x->first_in || !x->arcs_in || !x->release_min || !x->deadline_min || !x->tail_min || !x->walk_min ||
-        !x->appended || !x->feeder || !x->before || !x->depths)
+        !x->appended || !x->feeder || !x->before || !x->twin_task || !x->depths)
         return false;
     for (size_t i = 0; i <= n; i++) {
         struct depth *d = &x->depths[i];
@@ -495,6 +539,7 @@ bool exact_search(const struct order_model *m, struct arena *a, struct order_sch
     tails_fill(&x);
     walks_fill(&x);
     arcs_index(&x);
+    twins_fill(&x);
     *proven = descend(&x, room);
     return true;
 }

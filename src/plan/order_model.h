@@ -70,6 +70,7 @@ struct order_model {
 
 bool model_build(struct order_model *m, const struct order_problem *p, struct err *e); /* caller frees, also on failure */
 void model_free(struct order_model *m);
+int model_pot_change_min(const struct order_model *m);  /* 0 where one pot serves all and never grows too old */
 
 /* A task on a feeder's line. Its set-up (tools, then pot) lies directly before start_min. */
 struct order_slot {
