@@ -5,9 +5,6 @@
  */
 #include "plan/order_model.h"
 
-/* A flow on that is due sooner than this may come late, because no feeder may be near: then it costs, but is allowed. */
-enum { URGENT_MIN = 5 };
-
 enum { PROMISES_MAX = 24, CANDIDATES_MAX = 12, CHILDREN_MAX = PROMISES_MAX + CANDIDATES_MAX };
 
 /* A stop's broadcasts as one piece of work, and when its visit may start after their end. */
@@ -25,6 +22,7 @@ struct beam {
     int *broadcast_at_min;         /* per feed: start of its broadcast, from the overture's start */
     const int *order;              /* units, as new ones are taken up */
     int width, n_candidates;
+    bool forgiving;                /* what was promised before this plan may come late, at a cost */
     int other_tasks;               /* tasks that go before quarantine */
     long fill_min;                 /* visit work that keeps hands busy through a lag */
     struct beam_state *now, *next;
@@ -503,6 +501,35 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
 
 /* ---- from first to last ------------------------------------------------------------------------------------ */
 
+static void promise_inherit(const struct beam *b, struct beam_state *s, int unit, struct promise p)
+{
+    if (b->forgiving)
+        p.by_min = INT_MAX;
+    s->units[unit].begun = true;
+    s->promises[s->n_promises++] = p;
+}
+
+/* The visit of a tank that was broadcast before this plan; those bound by rank, gap or quarantine wait their turn instead. */
+static void visit_inherit(const struct beam *b, struct beam_state *s, int unit)
+{
+    const struct order_model *m = b->m;
+    const struct order_unit *u = &m->units[unit];
+    if (u->n_stops == 0 || u->due_min == INT_MAX || u->quarantine || u->rank >= 0 || u->n_visits > 0 || u->on >= 0 ||
+        b->overtures[u->first_stop].n > 0)
+        return;
+    const struct order_stop *stop = &m->stops[u->first_stop];
+    struct promise p = { .stop = u->first_stop, .unit = unit, .by_min = INT_MAX,
+                         .from_min = visit_from(m, &s->units[unit], stop, m->start_min) };
+    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++) {
+        int by = m->feeds[i].given_min + m->p->lag_max - m->feeds[i].at_min;
+        if (m->feeds[i].windowed && by < p.by_min)
+            p.by_min = by;
+    }
+    promise_inherit(b, s, unit, p);
+    s->n_unbegun--;
+    s->visit_min += m->tasks[stop->visit].dur_min;
+}
+
 static void state_start(const struct beam *b, struct beam_state *s)
 {
     const struct order_model *m = b->m;
@@ -517,15 +544,13 @@ static void state_start(const struct beam *b, struct beam_state *s)
         units[i] = (struct unit_state){ .from_min = m->start_min, .off_from_min = INT_MIN, .visited_min = INT_MIN };
         if (u->on_since_min > INT_MIN)
             units[i].off_from_min = u->on_since_min + m->p->flow_on_gap_min;
-        if (u->on < 0)
-            continue;
-        int by = u->on_by_min - m->p->switch_min;
-        units[i].begun = true;
-        s->promises[s->n_promises++] = (struct promise){ .stop = -1, .unit = i, .on = true, .by_min = INT_MAX,
-                                                         .from_min = most(m->start_min, u->on_from_min) };
-        if (by >= m->start_min + URGENT_MIN)
-            s->promises[s->n_promises - 1].by_min = by;
+        if (u->on >= 0)
+            promise_inherit(b, s, i, (struct promise){ .stop = -1, .unit = i, .on = true, .by_min = u->on_by_min - m->p->switch_min,
+                                                       .from_min = most(m->start_min, u->on_from_min) });
     }
+    for (int i = 0; i < m->n_units; i++)
+        if (s->n_promises < PROMISES_MAX / 2)
+            visit_inherit(b, s, b->order[i]);
 }
 
 static bool state_done(const struct order_model *m, const struct beam_state *s)
@@ -680,5 +705,9 @@ bool beam_begin(const struct order_model *m, struct arena *a, int width, const i
 bool beam_search(struct beam *b, int n_candidates, struct order_schedule *s)
 {
     b->n_candidates = n_candidates;
+    b->forgiving = false;
+    if (beam_run(b, s))
+        return true;
+    b->forgiving = true;
     return beam_run(b, s);
 }

@@ -469,6 +469,9 @@ static bool descend(struct exact *x, struct branch *room)
     return true;
 }
 
+/* A plan that is late somewhere gives way to one that is nowhere late but finishes up to so much later. */
+enum { LATE_WORTH_MIN = 60 };
+
 /* ---- from outside ------------------------------------------------------------------------------------------ */
 
 static bool exact_new(const struct order_model *m, struct arena *a, struct exact *x)
@@ -500,13 +503,12 @@ static bool exact_new(const struct order_model *m, struct arena *a, struct exact
     return true;
 }
 
-bool exact_fits(const struct order_model *m, const struct order_schedule *best)
+bool exact_fits(const struct order_model *m)
 {
     size_t n = 0;
     for (size_t i = 0; i < m->p->n_tanks; i++)
         n += m->p->tanks[i].stage != ORDER_DONE;
-    return n <= ORDER_EXACT_TANKS && m->n_tasks <= EXACT_TASKS && m->p->slurry_age_limit_min == 0 && best->late_min == 0 &&
-           m->p->exact_nodes > 0;
+    return n <= ORDER_EXACT_TANKS && m->n_tasks <= EXACT_TASKS && m->p->slurry_age_limit_min == 0 && m->p->exact_nodes > 0;
 }
 
 bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, bool *proven)
@@ -516,7 +518,7 @@ bool exact_search(const struct order_model *m, struct arena *a, struct order_sch
     if (!room || !exact_new(m, a, &x))
         return false;
     x.best = best;
-    x.best_finish = best->finish_min;
+    x.best_finish = best->finish_min + (best->late_min > 0 ? LATE_WORTH_MIN : 0);
     x.nodes = m->p->exact_nodes;
     x.rest_min = INT_MAX;
     for (int i = 0; i < m->n_tasks; i++) {
@@ -540,6 +542,6 @@ bool exact_search(const struct order_model *m, struct arena *a, struct order_sch
     walks_fill(&x);
     arcs_index(&x);
     twins_fill(&x);
-    *proven = descend(&x, room);
+    *proven = descend(&x, room) && best->late_min == 0;
     return true;
 }

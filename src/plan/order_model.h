@@ -125,7 +125,7 @@ bool beam_begin(const struct order_model *m, struct arena *a, int width, const i
 bool beam_search(struct beam *b, int n_candidates, struct order_schedule *s);
 
 /* Exact search (order_exact.c) from the best schedule known; *proven: it ended by itself. False: out of memory. */
-bool exact_fits(const struct order_model *m, const struct order_schedule *best);
+bool exact_fits(const struct order_model *m);
 bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, bool *proven);
 
 /* The best schedule found within p->search_steps and p->exact_nodes into *best; *proven: none finishes earlier. */

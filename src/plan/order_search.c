@@ -175,7 +175,7 @@ bool search_best(const struct order_model *m, struct arena *a, int bound_min, st
         return err_memory(e);
     search_climb(&s, best, bound_min);
     *proven = best->finish_min <= bound_min;
-    if (!*proven && exact_fits(m, best) && !exact_search(m, a, best, proven))
+    if ((!*proven || best->late_min > 0) && exact_fits(m) && !exact_search(m, a, best, proven))
         return err_memory(e);
     return true;
 }
