@@ -12,8 +12,8 @@ void order_defaults(struct order_problem *p)
     p->slurry_age_limit_min = 0;
     p->flow_on_gap_min = 10;
     p->seed = 1;
-    p->search_steps = 3000;
-    p->exact_nodes = 50000;
+    p->search_steps = 4000;
+    p->exact_nodes = 100000;
 }
 
 int order_walk_min(const struct order_problem *p, double from_m, double to_m)

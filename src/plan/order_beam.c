@@ -21,7 +21,7 @@ struct beam {
     struct overture *overtures;    /* per stop */
     int *broadcast_at_min;         /* per feed: start of its broadcast, from the overture's start */
     const int *order;              /* units, as new ones are taken up */
-    int width, n_candidates;
+    int width, n_candidates, fill_percent;
     bool forgiving;                /* what was promised before this plan may come late, at a cost */
     int other_tasks;               /* tasks that go before quarantine */
     long fill_min;                 /* visit work that keeps hands busy through a lag */
@@ -244,7 +244,8 @@ static uint64_t mix(uint64_t x)
 
 static int64_t score_of(const struct beam *b, long idle_min, long visit_min, int n_unbegun, int late_min, double walked_m)
 {
-    long starve = n_unbegun > 0 && visit_min < b->fill_min ? b->fill_min - visit_min : 0;
+    long fill_min = b->fill_min * b->fill_percent / 100;
+    long starve = n_unbegun > 0 && visit_min < fill_min ? fill_min - visit_min : 0;
     return ((int64_t)late_min * 100000 + idle_min * 10 + starve * 10) * 100000 + (int64_t)walked_m;
 }
 
@@ -702,9 +703,10 @@ bool beam_begin(const struct order_model *m, struct arena *a, int width, const i
     return true;
 }
 
-bool beam_search(struct beam *b, int n_candidates, struct order_schedule *s)
+bool beam_search(struct beam *b, int n_candidates, int fill_percent, struct order_schedule *s)
 {
     b->n_candidates = n_candidates;
+    b->fill_percent = fill_percent;
     b->forgiving = false;
     if (beam_run(b, s))
         return true;

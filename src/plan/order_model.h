@@ -122,7 +122,7 @@ bool model_bound(const struct order_model *m, struct arena *a, int *bound_min);
 struct beam;
 bool beam_fits(const struct order_model *m);      /* not with very many flows off at the beginning */
 bool beam_begin(const struct order_model *m, struct arena *a, int width, const int *order, struct beam **out);
-bool beam_search(struct beam *b, int n_candidates, struct order_schedule *s);
+bool beam_search(struct beam *b, int n_candidates, int fill_percent, struct order_schedule *s);
 
 /* Exact search (order_exact.c) from the best schedule known; *proven: it ended by itself. False: out of memory. */
 bool exact_fits(const struct order_model *m);

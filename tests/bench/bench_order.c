@@ -43,7 +43,7 @@ static bool measure(struct random_round *r, size_t n_tanks, size_t n_feeders)
 int main(void)
 {
     static struct random_round r;
-    static const size_t sizes[] = { 3, 4, 5, 6, 8, 10, 12 };
+    static const size_t sizes[] = { 10, 20, 50, 100, 200, 500 };
     printf("%6s %8s %9s %9s %8s %9s\n", "tanks", "feeders", "gap %", "worst %", "proven", "seconds");
     for (size_t i = 0; i < COUNT_OF(sizes); i++)
         for (size_t k = 1; k <= 3; k++)
