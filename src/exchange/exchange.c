@@ -215,14 +215,6 @@ void row_begin(struct reading *r, const struct reg *reg, struct place at)
     }
 }
 
-/* The nearest of the numbers that 15 digits can write: 1.1 m are 110 cm, not 110.00000000000001. */
-static double without_dust(double v)
-{
-    char digits[32];
-    snprintf(digits, sizeof digits, "%.14e", v);
-    return strtod(digits, NULL);
-}
-
 /* The limits are those of the field's own unit, so they are judged after the conversion. */
 static bool cell_convert(const struct field *f, const struct exchange_unit *u, const char *text, struct arena *a,
                          struct cell *c, struct err *e)
@@ -235,7 +227,7 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
         return false;
     if (c->kind == CELL_EMPTY)
         return true;
-    double value = without_dust(u->to_base(c->number));
+    double value = number_without_dust(u->to_base(c->number));
     if (!isfinite(value))
         return err_set(e, ERR_INPUT, NULL, "is %s; expected a smaller number", text_excerpt(text, quoted));
     number_format(value, own);
