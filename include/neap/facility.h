@@ -207,7 +207,9 @@ struct pot_food {
     const char *pot;
     long rank;                           /* mixing order, from 1 */
     size_t food, lot;
-    double amount_units;
+    double amount_units;                 /* what comes into the pot */
+    /* Too little to weigh: weigh premix_units, make up to premix_ml, take premix_take_ml. 0: weighed as it is. */
+    double premix_units, premix_ml, premix_take_ml;
 };
 
 struct line {
@@ -261,7 +263,7 @@ struct settings {
     double strength_g_per_100ml;
     double lean_frac, full_frac, thin_frac, rise_frac_per_week, effect_sd_frac;
     double loss_frac, syringe_dead_ml, pot_dead_ml;
-    double syringe_step_ml, pot_step_ml, broadcast_step_ml, scale_step_g;
+    double syringe_step_ml, pot_step_ml, broadcast_step_ml, liquid_step_ml, scale_step_g, premix_ml;
     double syringe_ml, refill_s;
     double rest_min, flow_on_gap_min, switch_min, broadcast_s, fish_s, tank_fixed_s;
     double walk_m_per_min, tool_change_min, pot_change_min, slurry_life_min;

@@ -29,6 +29,7 @@ struct column {
 struct block {
     enum block_type type;
     bool keep;                            /* on one page with the next block (a table: with its first row) */
+    bool whole;                           /* a table that is not to be broken where a page can hold it */
     const char *text, *mark;
     const struct column *columns;         /* static or the arena's */
     size_t n_columns;
@@ -57,6 +58,7 @@ void document_page(struct document *d);
 void document_table(struct document *d, const struct column *columns, size_t n_columns);
 /* The next row of the last table: n_columns cells, an array that is copied (the texts are not). */
 void document_row(struct document *d, const char *const *cells);
+void document_whole(struct document *d);                                  /* the last table, unbroken where it can be */
 void document_keep(struct document *d);                                   /* the last block with the one after it */
 
 /*

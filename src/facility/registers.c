@@ -230,7 +230,10 @@ static const struct field pot_food_fields[] = {
     FIELD(FIELD_COUNT, pot_food, rank, "place in the mixing order", IS_KEY, WITHIN(1, 1000)),
     FIELD(FIELD_REF, pot_food, food, "what goes in", IS_REQUIRED, TO(REG_FOOD)),
     FIELD(FIELD_REF, pot_food, lot, "from which lot", TO(REG_LOT)),
-    FIELD(FIELD_NUMBER, pot_food, amount_units, "in the food's unit", IS_REQUIRED),
+    FIELD(FIELD_NUMBER, pot_food, amount_units, "what comes into the pot, in the food's unit", IS_REQUIRED),
+    FIELD(FIELD_NUMBER, pot_food, premix_units, "premix: weigh so much; 0: no premix", ELSE("0")),
+    FIELD(FIELD_NUMBER, pot_food, premix_ml, "premix: make up to", ELSE("0")),
+    FIELD(FIELD_NUMBER, pot_food, premix_take_ml, "premix: take so much of it", ELSE("0")),
 };
 
 static const struct field line_fields[] = {
@@ -307,6 +310,10 @@ static const struct field settings_fields[] = {
     FIELD(FIELD_NUMBER, settings, pot_step_ml, "graduation of the mixing jug", WITHIN(0.1, 100), ELSE("5")),
     FIELD(FIELD_NUMBER, settings, broadcast_step_ml, "graduation of the broadcast measure", WITHIN(0.01, 100),
           ELSE("1")),
+    FIELD(FIELD_NUMBER, settings, liquid_step_ml, "graduation of the small syringe for liquids in a pot",
+          WITHIN(0.01, 10), ELSE("0.1")),
+    FIELD(FIELD_NUMBER, settings, premix_ml, "what a premix of a powder too light to weigh is made up to; 0: none",
+          WITHIN(0, 1000), ELSE("100")),
     FIELD(FIELD_NUMBER, settings, scale_step_g, "what the scale reads to", WITHIN(0.001, 10), ELSE("0.1")),
     FIELD(FIELD_NUMBER, settings, syringe_ml, "volume of the syringe", WITHIN(1, 1000), ELSE("60")),
     FIELD(FIELD_NUMBER, settings, refill_s, "seconds for a refill", WITHIN(0, 600), ELSE("15")),

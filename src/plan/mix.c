@@ -29,7 +29,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .price_cents = food->pack_units > 0 ? (double)food->price_cents / food->pack_units : 0,
         .step = food->unit == UNIT_G ? f->settings.scale_step_g
                 : broadcast          ? f->settings.broadcast_step_ml
-                                     : f->settings.syringe_step_ml,
+                                     : f->settings.liquid_step_ml,
     };
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
         double effect = food_effect(f, food, (enum recipe_analyte)a, broadcast);
@@ -113,11 +113,14 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
     return r;
 }
 
+/* Foods of the house's pots, as far as every mouth due from that pot can take them. */
 static void put_may_eat(const struct working *w, bool *may_eat)
 {
     const struct facility *f = w->f;
-    for (size_t i = 0; i < f->n_systems * f->n_foods; i++)
-        may_eat[i] = true;
+    for (size_t i = 0; i < f->n_systems * f->n_foods; i++) {
+        size_t food = i % f->n_foods;
+        may_eat[i] = food_in_pot(w, food, false) || food_in_pot(w, food, true) || f->foods[food].blend_ml_per_100ml > 0;
+    }
     for (size_t i = 0; i < w->n_dues; i++) {
         const struct kind *k = &f->kinds[f->colonies[w->dues[i].colony].kind];
         for (size_t food = 0; food < f->n_foods; food++) {
@@ -164,8 +167,8 @@ bool working_recipe(struct working *w, struct err *e)
         .house_g_per_100ml = f->settings.strength_g_per_100ml,
         .pot_dead_ml = f->settings.pot_dead_ml,
         .pot_step_ml = f->settings.pot_step_ml,
-        .syringe_step_ml = f->settings.syringe_step_ml,
-        .premix_ml = 100,
+        .syringe_step_ml = f->settings.liquid_step_ml,
+        .premix_ml = f->settings.premix_ml,
         .max_pots = w->request->max_pots,
         .band_tolerance = 0.01,
         .strength_tolerance_frac = 0.1,

@@ -87,7 +87,7 @@ static void feed_fish(struct working *w, size_t t)
     need->fish_food = REF_NONE;
     for (size_t i = 0; f->tanks[t].fish && need->fish_food == REF_NONE && i < f->n_foods; i++) {
         const struct food *food = &f->foods[i];
-        double step = food->unit == UNIT_G ? f->settings.scale_step_g : f->settings.syringe_step_ml;
+        double step = food->unit == UNIT_G ? f->settings.scale_step_g : f->settings.liquid_step_ml;
         if (food->retired || !(food->fish_units_per_100l > 0))
             continue;
         double wanted = food->fish_units_per_100l * f->tanks[t].net_l / 100;

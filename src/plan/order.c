@@ -193,7 +193,7 @@ bool order_make(const struct order_problem *p, struct order_plan *out, struct er
     struct order_plan plan;
     int bound_min;
 
-    if (!model_build(&m, p, e))
+    if (!order_model_build(&m, p, e))
         goto done;
     if (!model_bound(&m, &m.arena, &bound_min)) {
         err_memory(e);
@@ -210,6 +210,6 @@ bool order_make(const struct order_problem *p, struct order_plan *out, struct er
     *out = plan;
     ok = true;
 done:
-    model_free(&m);
+    order_model_free(&m);
     return ok;
 }

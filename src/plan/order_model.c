@@ -436,7 +436,7 @@ static size_t stops_at_most(const struct order_problem *p)
     return n;
 }
 
-bool model_build(struct order_model *m, const struct order_problem *p, struct err *e)
+bool order_model_build(struct order_model *m, const struct order_problem *p, struct err *e)
 {
     *m = (struct order_model){ .p = p };
     if (!settings_check(p, e))
@@ -473,7 +473,7 @@ bool model_build(struct order_model *m, const struct order_problem *p, struct er
     return true;
 }
 
-void model_free(struct order_model *m)
+void order_model_free(struct order_model *m)
 {
     arena_free(&m->arena);
 }

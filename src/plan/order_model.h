@@ -68,8 +68,8 @@ struct order_model {
     bool pots_matter;
 };
 
-bool model_build(struct order_model *m, const struct order_problem *p, struct err *e); /* caller frees, also on failure */
-void model_free(struct order_model *m);
+bool order_model_build(struct order_model *m, const struct order_problem *p, struct err *e); /* caller frees, also on failure */
+void order_model_free(struct order_model *m);
 
 /* A task on a feeder's line. Its set-up (tools, then pot) lies directly before start_min. */
 struct order_slot {

@@ -68,14 +68,22 @@ static bool add_pot_foods(struct working *w, struct round *r, struct shelf *shel
 {
     long rank = 0;
     for (size_t i = 0; i < from->n_amounts; i++) {
-        double units = from->amounts[i].amount;
+        const struct recipe_amount *a = &from->amounts[i];
+        bool premixed = a->premix.make_up_ml > 0;
+        double taken = premixed ? a->premix.weigh : a->amount, units = taken;
         while (units > 1e-9) {
             if (r->n_pot_foods == w->f->n_lots * w->recipe.n_pots + w->f->n_foods * w->recipe.n_pots)
                 return err_set(e, ERR_INPUT, NULL, "more parts in the pots than lots and foods; expected fewer");
             struct pot_food *pf = &r->pot_foods[r->n_pot_foods++];
-            *pf = (struct pot_food){.pot = name, .rank = ++rank, .food = from->amounts[i].food};
-            pf->amount_units = shelf_take(shelf, pf->food, units, &pf->lot);
-            units -= pf->amount_units;
+            *pf = (struct pot_food){.pot = name, .rank = ++rank, .food = a->food};
+            double part = shelf_take(shelf, pf->food, units, &pf->lot);
+            units -= part;
+            pf->amount_units = a->amount * part / taken;
+            if (premixed) {
+                pf->premix_units = part;
+                pf->premix_ml = a->premix.make_up_ml;
+                pf->premix_take_ml = a->premix.take_ml;
+            }
         }
     }
     return true;
@@ -94,7 +102,7 @@ static double need_of(const struct working *w, const struct recipe_pot *pot)
 static const char *pot_note(struct working *w, const struct recipe_pot *pot)
 {
     if (pot->below_lean)
-        return "weaker than the house's weakest: a ceiling or the stock allows no more";
+        return "weaker than its water asks for: a ceiling or the stock allows no more";
     if (pot->strength_frac < pot->full_frac - 0.05)
         return arena_format(w->a, "held at %.2f of the house strength; the state would allow %.2f", pot->strength_frac,
                             pot->full_frac);
@@ -214,10 +222,7 @@ static bool write_broadcasts(struct writing *in, const struct order_step *s)
 
 static const char *target_note(const struct writing *in, const struct due *d)
 {
-    const struct facility *f = in->w->f;
-    const struct colony *c = &f->colonies[d->colony];
-    const struct kind *k = &f->kinds[c->kind];
-    const char *own = *c->note ? c->note : k->note;
+    const char *own = in->w->f->colonies[d->colony].note;
     if (d->half)
         return *own ? arena_format(in->w->a, "new here, half; %s", own) : "new here, half";
     return own;
@@ -282,9 +287,30 @@ static const char *shared_flow(struct writing *in, size_t tank)
     return list;
 }
 
+/* One pump may stop several tanks: its flow goes off on the sheet where the first of them is fed, on where the last is. */
+static size_t flow_tank(const struct writing *in, const struct order_step *flow)
+{
+    const struct order_plan *plan = &in->w->order;
+    const struct order_tank *tanks = in->w->order_problem.tanks;
+    size_t tank = flow->tank;
+    if (tanks[tank].pump < 0)
+        return tank;
+    bool found = false;
+    for (size_t i = 0; i < plan->n_steps; i++) {
+        const struct order_step *s = &plan->steps[i];
+        if (s->action != ORDER_FEED || s->pass != flow->pass || tanks[s->tank].pump != tanks[flow->tank].pump)
+            continue;
+        if (!found || flow->action == ORDER_FLOW_ON)
+            tank = s->tank;
+        found = true;
+    }
+    return tank;
+}
+
 static bool write_flow(struct writing *in, const struct order_step *s, enum action action)
 {
     struct line l = step_line(in->w, s, action);
+    l.tank = in->w->order_tanks[flow_tank(in, s)];
     l.note = shared_flow(in, l.tank);
     return l.note && add_line(in->r, in->room, &l);
 }
@@ -328,6 +354,11 @@ static int block_start(const struct order_plan *plan, size_t tank)
     return feed != INT_MAX ? feed : first;
 }
 
+static size_t sheet_tank(const struct writing *in, const struct order_step *s)
+{
+    return s->action == ORDER_FLOW_OFF || s->action == ORDER_FLOW_ON ? flow_tank(in, s) : s->tank;
+}
+
 static bool write_blocks(struct writing *in)
 {
     const struct order_plan *plan = &in->w->order;
@@ -342,7 +373,7 @@ static bool write_blocks(struct writing *in)
                 next = t;
         done[next] = true;
         for (size_t i = 0; i < plan->n_steps; i++)
-            if (plan->steps[i].tank == next && !write_step(in, &plan->steps[i]))
+            if (sheet_tank(in, &plan->steps[i]) == next && !write_step(in, &plan->steps[i]))
                 return false;
     }
     return true;

@@ -82,9 +82,10 @@ static bool is_rising(const struct state *s)
     return s->verdict == STATE_RISING || s->verdict == STATE_STEP_UP;
 }
 
+/* All below detection is knowledge too, though it gives no level. */
 static bool is_known(const struct state *s)
 {
-    return s->has_level && !s->stale;
+    return s->level_verdict != LEVEL_UNKNOWN && !s->stale;
 }
 
 static void apply_rule(struct system_state *s)
@@ -179,7 +180,7 @@ static bool find_headroom(const struct working *w, size_t system, enum recipe_an
 {
     const struct system *sys = &w->f->systems[system];
     const struct state *state = &s->state[a];
-    if (!is_known(state) || sys->volume_l <= 0)
+    if (!is_known(state) || !state->has_level || sys->volume_l <= 0)
         return true;
     struct headroom_in in = {
         .level = state->level,

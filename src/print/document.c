@@ -101,6 +101,12 @@ void document_row(struct document *d, const char *const *cells)
     memcpy(&b->cells[b->n_rows++ * b->n_columns], cells, b->n_columns * sizeof *cells);
 }
 
+void document_whole(struct document *d)
+{
+    if (d->n_blocks > 0)
+        d->blocks[d->n_blocks - 1].whole = true;
+}
+
 void document_keep(struct document *d)
 {
     if (d->n_blocks > 0)

@@ -273,8 +273,8 @@ static int least_lines(const struct document *d, size_t at, int width)
         case BLOCK_TABLE:
             column_widths(b, width, widths);
             lines += head_lines(b, widths);
-            if (b->n_rows)
-                lines += b->cells[0] ? row_lines(b, (const char *const *)b->cells, widths) : 1;
+            for (size_t r = 0; r < b->n_rows && (r == 0 || b->whole); r++)
+                lines += b->cells[r * b->n_columns] ? row_lines(b, (const char *const *)&b->cells[r * b->n_columns], widths) : 1;
             break;
         case BLOCK_PAGE:
             return lines;
@@ -285,11 +285,18 @@ static int least_lines(const struct document *d, size_t at, int width)
     return lines;
 }
 
+/* A block that asks for more than a page is begun where it stands: it has to be broken anyhow. */
+static int lines_together(const struct page_maker *p, const struct document *d, size_t at)
+{
+    int lines = least_lines(d, at, p->width);
+    return p->page_lines > 0 && lines > p->page_lines - 2 ? 1 : lines;
+}
+
 static void put_block(struct page_maker *p, const struct document *d, size_t at)
 {
     const struct block *b = &d->blocks[at];
     if (b->type != BLOCK_SPACE && b->type != BLOCK_PAGE)
-        need_lines(p, least_lines(d, at, p->width));
+        need_lines(p, lines_together(p, d, at));
     switch (b->type) {
     case BLOCK_HEADING:
     case BLOCK_TEXT:

@@ -24,8 +24,9 @@ static const char *clock_words(struct sheet *s, int minute)
 
 static const char *amount_words(struct sheet *s, const struct food *food, double units)
 {
-    double step = food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.syringe_step_ml;
-    return document_format(s->d, "%.*f %s", step_decimals(step), units, food->unit == UNIT_G ? "g" : "mL");
+    double step = food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.liquid_step_ml;
+    bool whole = food->unit == UNIT_ML && units == floor(units);
+    return document_format(s->d, "%.*f %s", whole ? 0 : step_decimals(step), units, food->unit == UNIT_G ? "g" : "mL");
 }
 
 static const char *ml_words(struct sheet *s, double ml)
@@ -103,7 +104,7 @@ static const struct column pot_columns[] = {
 /* A weighing may be off by a scale step or a twentieth, whichever is more. Common practice, no source. */
 static const char *allowed_words(struct sheet *s, const struct food *food, double units)
 {
-    double step = food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.syringe_step_ml;
+    double step = food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.liquid_step_ml;
     double off = fmax(step, round_down_to(units / 20, step));
     return document_format(s->d, "%.*f to %.*f", step_decimals(step), fmax(0, units - off), step_decimals(step), units + off);
 }
@@ -121,6 +122,12 @@ static void put_pot_food(struct sheet *s, const struct pot_food *pf)
         "________",
     };
     document_row(s->d, cells);
+    if (pf->premix_ml > 0) {
+        const char *how = document_format(s->d, "  premix: weigh %s, make up to %.0f mL, put %.1f mL of it in",
+                                          amount_words(s, food, pf->premix_units), pf->premix_ml, pf->premix_take_ml);
+        const char *row[] = {"", how, "", "", "", "", ""};
+        document_row(s->d, row);
+    }
 }
 
 static void put_pot(struct sheet *s, const struct pot *p)
@@ -139,6 +146,7 @@ static void put_pot(struct sheet *s, const struct pot *p)
         document_keep(s->d);
     }
     document_table(s->d, pot_columns, COUNT_OF(pot_columns));
+    document_whole(s->d);
     const char *water[] = {"[ ]",
                            "clean salt water",
                            "",
@@ -155,7 +163,7 @@ static void put_pot(struct sheet *s, const struct pot *p)
 /* ---- the clock -------------------------------------------------------------------------------------------------- */
 
 static const struct column clock_columns[] = {
-    {"clock", 6, false}, {"who", 3, true}, {"tank", 0, false}, {"action", 28, false}, {"lines", 9, false}, {"done at", 8, false},
+    {"clock", 6, false}, {"who", 3, true}, {"tank", 0, false}, {"action", 28, false}, {"lines", 9, false}, {"done at", 9, false},
 };
 
 static const char *action_words(struct sheet *s, const struct line *first, const struct line *last)
@@ -234,20 +242,24 @@ static void put_clock(struct sheet *s)
 /* ---- tanks ------------------------------------------------------------------------------------------------------ */
 
 static const struct column line_columns[] = {
-    {"line", 4, true}, {"what", 0, false}, {"each", 10, true}, {"plan", 8, true}, {"given", 8, true}, {"0-4", 4, true},
+    {"line", 4, true}, {"what", 0, false}, {"each", 9, true}, {"plan", 7, true}, {"given", 7, true}, {"0-4", 3, true},
     {"code", 4, false},
 };
+
+static const char *food_words(struct sheet *s, const struct line *l)
+{
+    const char *name = s->f->foods[l->food].name;
+    return l->lot == REF_NONE ? name : document_format(s->d, "%s (%s)", name, s->f->lots[l->lot].code);
+}
 
 static const char *what_words(struct sheet *s, const struct line *l)
 {
     const char *star = "";
     switch (l->action) {
     case ACTION_BROADCAST:
-        return document_format(s->d, "broadcast %s%s%s", s->f->foods[l->food].name, l->lot == REF_NONE ? "" : ", lot ",
-                               l->lot == REF_NONE ? "" : s->f->lots[l->lot].code);
+        return document_format(s->d, "broadcast %s", food_words(s, l));
     case ACTION_FISH:
-        return document_format(s->d, "fish first: %s%s%s", s->f->foods[l->food].name, l->lot == REF_NONE ? "" : ", lot ",
-                               l->lot == REF_NONE ? "" : s->f->lots[l->lot].code);
+        return document_format(s->d, "fish: %s", food_words(s, l));
     case ACTION_FLOW_OFF:
         return document_format(s->d, "FLOW OFF %s%s%s", clock_words(s, l->start_min), *l->note ? "; " : "", l->note);
     case ACTION_FLOW_ON:
@@ -295,6 +307,25 @@ static void put_line(struct sheet *s, const struct line *l)
     document_row(s->d, cells);
 }
 
+/* What to mind with the kinds of a tank, once each, before its lines. */
+static void put_kind_notes(struct sheet *s, size_t first)
+{
+    size_t tank = s->r->lines[first].tank;
+    for (size_t i = first; i < s->r->n_lines && s->r->lines[i].tank == tank; i++) {
+        if (s->r->lines[i].colony == REF_NONE)
+            continue;
+        size_t kind = s->f->colonies[s->r->lines[i].colony].kind;
+        bool said = !*s->f->kinds[kind].note;
+        for (size_t k = first; k < i && !said; k++)
+            said = s->r->lines[k].colony != REF_NONE && s->f->colonies[s->r->lines[k].colony].kind == kind;
+        if (said)
+            continue;
+        document_item(s->d, s->f->kinds[kind].hand_safety ? "*" : "-",
+                      document_format(s->d, "%s: %s", s->f->kinds[kind].name, s->f->kinds[kind].note));
+        document_keep(s->d);
+    }
+}
+
 static double slurry_at(const struct round *r, size_t tank, const char *pot)
 {
     double ml = 0;
@@ -324,7 +355,9 @@ static void put_tank(struct sheet *s, size_t first)
         document_text(s->d, t->note);
         document_keep(s->d);
     }
+    put_kind_notes(s, first);
     document_table(s->d, line_columns, COUNT_OF(line_columns));
+    document_whole(s->d);
     for (size_t i = first; i < s->r->n_lines && s->r->lines[i].tank == tank; i++)
         put_line(s, &s->r->lines[i]);
 }

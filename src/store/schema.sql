@@ -228,6 +228,9 @@ CREATE TABLE pot_food (
     food TEXT NOT NULL REFERENCES food,
     lot TEXT REFERENCES lot,
     amount_units REAL NOT NULL CHECK (amount_units >= 0),
+    premix_units REAL CHECK (premix_units >= 0),
+    premix_ml REAL CHECK (premix_ml >= 0),
+    premix_take_ml REAL CHECK (premix_take_ml >= 0),
     FOREIGN KEY (round, revision) REFERENCES round (number, revision),
     FOREIGN KEY (round, revision, pot) REFERENCES pot (round, revision, pot),
     PRIMARY KEY (round, revision, pot, rank)
@@ -353,7 +356,7 @@ CREATE VIEW drawn AS
     SELECT lot, sum(units) AS units FROM (
         SELECT gl.lot AS lot, gl.given_amount AS units FROM given_line AS gl WHERE gl.lot IS NOT NULL
         UNION ALL
-        SELECT pf.lot, pf.amount_units FROM pot_food AS pf WHERE pf.lot IS NOT NULL AND EXISTS (
+        SELECT pf.lot, max(pf.amount_units, coalesce(pf.premix_units, 0)) FROM pot_food AS pf WHERE pf.lot IS NOT NULL AND EXISTS (
             SELECT 1 FROM given_line AS gl
             WHERE gl.round = pf.round AND gl.revision = pf.revision AND gl.pot = pf.pot))
     GROUP BY lot;

@@ -402,7 +402,7 @@ static void a_row_is_found_by_its_key_or_not_at_all(void **state)
 static void a_system_has_its_own_band_or_the_analyte_s(void **state)
 {
     (void)state;
-    struct band bands[] = {{.system = 1, .analyte = ANALYTE_PO4, .low = 0.05, .high = 0.08}};
+    struct system_band bands[] = {{.system = 1, .analyte = ANALYTE_PO4, .low = 0.05, .high = 0.08}};
     struct facility f = {.bands = bands, .n_bands = COUNT_OF(bands)};
     double low, high;
     facility_band(&f, 1, ANALYTE_PO4, &low, &high);
