@@ -30,6 +30,8 @@ bool store_begin(struct store *s, struct err *e);
 /* Keeps all changes as one entry. command: what the user typed; made: moment of the entry. No change: no entry. */
 bool store_commit(struct store *s, const char *command, long made, struct err *e);
 void store_rollback(struct store *s);                                     /* keeps no change; fine when nothing is open */
+/* What is read from here to store_close is of one moment, whatever others write meanwhile. */
+bool store_begin_reading(struct store *s, struct err *e);
 
 /* ---- rows ------------------------------------------------------------------------------------------------------ */
 

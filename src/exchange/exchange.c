@@ -260,11 +260,14 @@ static bool is_predicate(const char *text)
     return strncmp(text, "is ", 3) == 0 || strncmp(text, "has ", 4) == 0;
 }
 
-void row_end(struct reading *r)
+static void row_put(struct reading *r)
 {
     size_t field = SIZE_MAX;
     struct err why = {0};
-    if (r->ended || r->row_faulty || r->sink->put(r->sink->context, &r->row, &field, &why))
+    if (r->sink->put(r->sink->context, &r->row, &field, &why))
+        return;
+    r->row_faulty = true;
+    if (why.code == ERR_NONE)
         return;
     if (why.code != ERR_INPUT && why.code != ERR_NOT_FOUND) {
         r->ended = true;
@@ -275,6 +278,14 @@ void row_end(struct reading *r)
     bool named = known && is_predicate(why.text);
     fault_add(r, known ? r->row.places[field] : r->row.at, "%s%s%s", named ? r->row.reg->fields[field].name : "",
               named ? " " : "", why.text);
+}
+
+void row_end(struct reading *r)
+{
+    if (!r->ended && !r->row_faulty)
+        row_put(r);
+    if (!r->ended && r->row_faulty && r->sink->refused && !r->sink->refused(r->sink->context, &r->row, r->e))
+        r->ended = true;
 }
 
 /* ---- which register --------------------------------------------------------------------------------------------- */
