@@ -1,12 +1,19 @@
 #include "cli.h"
 
-extern const struct command command_start, command_load, command_dump, command_plan, command_sheet;
+extern const struct command command_start, command_load, command_dump, command_list, command_add, command_set,
+    command_retire, command_hold, command_release, command_plan, command_sheet;
 
 /* In the order of a feeding day, which is that of the help. */
 const struct command *const commands[] = {
     &command_start,
     &command_load,
     &command_dump,
+    &command_list,
+    &command_add,
+    &command_set,
+    &command_retire,
+    &command_hold,
+    &command_release,
     &command_plan,
     &command_sheet,
     NULL,

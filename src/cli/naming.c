@@ -58,9 +58,10 @@ size_t field_named(const struct reg *r, const char *word, struct err *e)
     for (size_t i = 0; !near_by && i < r->n_fields; i++) /* the unit left out: "length" for "length_cm" */
         if (strncmp(names[i], word, strlen(word)) == 0 && names[i][strlen(word)] == '_')
             near_by = names[i];
-    err_set(e, ERR_MISUSE, NULL, "%s has no field \"%s\"%s%s%s", r->name, text_excerpt(word, quoted),
-            near_by ? "; did you mean \"" : "; neap list ", near_by ? near_by : r->name,
-            near_by ? "\"?" : " --fields shows them");
+    bool setting = r == settings_reg();
+    err_set(e, ERR_MISUSE, NULL, "%s%s \"%s\"%s%s%s", setting ? "there is no setting" : r->name,
+            setting ? "" : " has no field", text_excerpt(word, quoted), near_by ? "; did you mean \"" : "; neap list ",
+            near_by ? near_by : setting ? "setting" : r->name, near_by ? "\"?" : " --fields shows them");
     return SIZE_MAX;
 }
 
