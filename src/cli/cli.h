@@ -74,7 +74,10 @@ const char *option_text(const struct context *c, const char *name, const char *f
 /* "field=value" into its two halves; *value points into arg, *name is copied to name[60]. Errors: ERR_MISUSE. */
 bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e);
 
-/* Opens the store of this run: --db, $NEAP_DB, or the user's data folder. */
+/* Where the store of this run is: --db, $NEAP_DB, or the user's data folder (make: which is made where it is not). */
+bool context_path(struct context *c, bool make, struct text *path, struct err *e);
+
+/* Opens it. */
 bool context_open(struct context *c, enum store_mode mode, struct store **s, struct err *e);
 
 /* The store open for reading, and its snapshot, in one go. Caller closes and frees both. */

@@ -37,20 +37,23 @@ static bool make_folder(const char *path, struct err *e)
     return true;
 }
 
+bool context_path(struct context *c, bool make, struct text *path, struct err *e)
+{
+    const char *named = c->db ? c->db : getenv("NEAP_DB");
+    if (named && *named) {
+        text_add(path, named);
+    } else {
+        if (!data_folder(path, e) || (make && !make_folder(text_str(path), e)))
+            return false;
+        text_add(path, "/store.neap");
+    }
+    return path->failed ? err_memory(e) : true;
+}
+
 bool context_open(struct context *c, enum store_mode mode, struct store **s, struct err *e)
 {
     struct text path = {0};
-    const char *named = c->db ? c->db : getenv("NEAP_DB");
-    bool ok = true;
-    if (named && *named) {
-        text_add(&path, named);
-    } else {
-        ok = data_folder(&path, e) && (mode != STORE_CREATE || make_folder(text_str(&path), e));
-        text_add(&path, "/store.neap");
-    }
-    if (path.failed)
-        ok = err_memory(e);
-    ok = ok && store_open(text_str(&path), mode, s, e);
+    bool ok = context_path(c, mode == STORE_CREATE, &path, e) && store_open(text_str(&path), mode, s, e);
     text_free(&path);
     return ok;
 }
