@@ -7,6 +7,8 @@
 
 #include "neap/store.h"
 
+#define NEAP_VERSION "0.1"
+
 enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_MISUSE = 2 };
 
 enum option_type { OPT_FLAG, OPT_TEXT, OPT_NUMBER, OPT_COUNT, OPT_DAY, OPT_MOMENT, OPT_CLOCK };
@@ -64,6 +66,11 @@ struct command {
 extern const struct command *const commands[];   /* ends with NULL */
 
 const struct command *command_find(const char *name);
+
+/* Says that there is no such command, and which is near. Returns false. */
+bool command_unknown(const char *name, struct err *e);
+
+extern const struct option_row options_everywhere[];  /* those every command has; ends with a row without a name */
 
 /* The value of an option of this command by its name. */
 const struct option_value *option_get(const struct context *c, const char *name);
