@@ -1,4 +1,4 @@
-#include "handbook.h"
+#include "handbook_table.h"
 #include "neap/trend.h"
 
 #include <gsl/gsl_errno.h>
