@@ -70,6 +70,9 @@ golden: $(B)/neap ## rewrite the expected output of tests/golden; read the diff 
 unit: $(units) ## run the unit tests of this build folder
 	@for t in $(units); do $$t || { echo "again: make unit B=$(B) && $$t"; exit 1; }; done
 
+bats: $(B)/neap ## run the end-to-end tests of this build folder
+	NEAP=$(abspath $(B)/neap) bats tests/cli
+
 # One quiet look for what is missing; apt-get (by sudo where not root) only when something is.
 define install_packages
 @missing=; for p in $(1); do dpkg-query -W -f='$${Status}' $$p 2>/dev/null | grep -q 'ok installed' || missing="$$missing $$p"; done; \
@@ -108,4 +111,4 @@ clean: ## remove all that was built
 
 -include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(units:$(B)/tests/%=$(B)/tests/unit/%.d)
 
-.PHONY: all units unit bats golden demo check install build-packages check-packages help clean
+.PHONY: all units unit bats bats golden demo check install build-packages check-packages help clean
