@@ -25,10 +25,24 @@ struct round {
 
 void round_free(struct round *r);
 
+/* A feeder, from 1, who comes at a minute of the day instead of the start. */
+struct late_feeder {
+    long feeder;
+    int from_min;
+};
+
+/* A round that is to end by a minute of the day never starts earlier than this. Common practice, no source. */
+enum { EARLIEST_START_MIN = 4 * 60 };
+
 /* What is asked of a plan. Zero-initialise; zero, NULL and negative values mean the facility's settings. */
 struct plan_request {
     int day;
-    int start_min;                        /* -1: the setting */
+    int start_min;                        /* -1: the setting, or by done_by_min */
+    int done_by_min;                      /* start as late as ends by then; 0: not asked. Not beside start_min */
+    const char *const *first_tanks;       /* names of tanks visited before all others, in this order */
+    size_t n_first_tanks;
+    const struct late_feeder *lates;
+    size_t n_lates;
     long feeders;                         /* 0: the setting */
     const char *const *skip_tanks;        /* names of tanks left out today */
     size_t n_skip_tanks;
@@ -43,8 +57,8 @@ struct plan_request {
  *   f         complete snapshot (facility_derive done), borrowed during the call only
  *   *r        filled on success; caller frees with round_free. head.number and revision are left 0 for the store
  *
- * Errors:  ERR_INPUT naming what is wrong in request or facility (an unknown tank to skip; no tank to feed);
- *          ERR_MEMORY. A facility with nobody due gives a round without lines and a caution that says so.
+ * Errors:  ERR_INPUT naming what is wrong in request or facility (an unknown tank to skip; a round that cannot be done by
+ *          the minute asked for; a late feeder whom the round does not have); ERR_MEMORY. A facility with nobody due gives a round without lines and a caution that says so.
  * Rules:   docs/arithmetic.md, "The round".
  */
 bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);

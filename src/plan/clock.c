@@ -66,15 +66,34 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
     return t;
 }
 
-bool working_order(struct working *w, struct err *e)
+/* Tanks asked for first get ranks in that order; all others share the next. The order keeps quarantine last all the same. */
+static bool rank_tanks(struct working *w, struct order_tank *tanks, size_t n, struct err *e)
+{
+    const struct plan_request *q = w->request;
+    for (size_t t = 0; t < n && q->n_first_tanks > 0; t++)
+        tanks[t].fixed_rank = (int)q->n_first_tanks;
+    for (size_t i = 0; i < q->n_first_tanks; i++) {
+        size_t tank = facility_find(w->f, REG_TANK, q->first_tanks[i]), t = 0;
+        if (tank == REF_NONE)
+            return err_set(e, ERR_INPUT, NULL, "there is no tank \"%.60s\" to be first", q->first_tanks[i]);
+        while (t < n && w->order_tanks[t] != tank)
+            t++;
+        if (t < n && tanks[t].fixed_rank < (int)q->n_first_tanks)
+            return err_set(e, ERR_INPUT, NULL, "tank \"%.60s\" is to be first twice; expected once", q->first_tanks[i]);
+        if (t < n)
+            tanks[t].fixed_rank = (int)i;
+        else if (!caution_add(w, CAUTION_HEED, e, "Tank %s was to be first; it gets nothing today.", q->first_tanks[i]))
+            return false;
+    }
+    return true;
+}
+
+static bool make_tanks(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
-    const struct settings *s = &f->settings;
     struct order_tank *tanks = arena_alloc(w->a, f->n_tanks, sizeof *tanks);
-    long n_feeders = w->request->feeders > 0 ? w->request->feeders : s->feeders;
-    struct order_feeder *feeders = arena_alloc(w->a, (size_t)n_feeders, sizeof *feeders);
     w->order_tanks = arena_alloc(w->a, f->n_tanks, sizeof *w->order_tanks);
-    if (!tanks || !feeders || !w->order_tanks)
+    if (!tanks || !w->order_tanks)
         return err_memory(e);
     size_t n = 0;
     for (size_t t = 0; t < f->n_tanks; t++) {
@@ -84,27 +103,140 @@ bool working_order(struct working *w, struct err *e)
         tanks[n] = tank;
         w->order_tanks[n++] = t;
     }
-    int start = w->request->start_min >= 0 ? w->request->start_min : s->start_min;
-    for (long i = 0; i < n_feeders; i++)
-        feeders[i] = (struct order_feeder){.ready_min = start, .pot = -1};
-    order_defaults(&w->order_problem);
     w->order_problem.tanks = tanks;
     w->order_problem.n_tanks = n;
+    return rank_tanks(w, tanks, n, e);
+}
+
+static long feeders_asked(const struct working *w)
+{
+    return w->request->feeders > 0 ? w->request->feeders : w->f->settings.feeders;
+}
+
+static int start_asked(const struct working *w)
+{
+    return w->request->start_min >= 0 ? w->request->start_min : w->f->settings.start_min;
+}
+
+static bool lates_known(const struct working *w, struct err *e)
+{
+    for (size_t i = 0; i < w->request->n_lates; i++) {
+        const struct late_feeder *late = &w->request->lates[i];
+        if (late->feeder < 1 || late->feeder > feeders_asked(w))
+            return err_set(e, ERR_INPUT, NULL, "feeder %ld is late, but the round has %ld feeder%s; expected one of them", late->feeder,
+                           feeders_asked(w), feeders_asked(w) == 1 ? "" : "s");
+        for (size_t k = 0; k < i; k++)
+            if (w->request->lates[k].feeder == late->feeder)
+                return err_set(e, ERR_INPUT, NULL, "feeder %ld is late twice; expected one time", late->feeder);
+    }
+    return true;
+}
+
+/* The feeders of a round that starts at a minute; who comes late is ready when he comes. */
+static bool make_feeders(struct working *w, int start_min, struct err *e)
+{
+    size_t n = (size_t)feeders_asked(w);
+    struct order_feeder *feeders = arena_alloc(w->a, n, sizeof *feeders);
+    if (!feeders)
+        return err_memory(e);
+    for (size_t i = 0; i < n; i++)
+        feeders[i] = (struct order_feeder){.ready_min = start_min, .pot = -1};
+    for (size_t i = 0; i < w->request->n_lates; i++) {
+        struct order_feeder *late = &feeders[w->request->lates[i].feeder - 1];
+        late->ready_min = w->request->lates[i].from_min > start_min ? w->request->lates[i].from_min : start_min;
+    }
     w->order_problem.feeders = feeders;
-    w->order_problem.n_feeders = (size_t)n_feeders;
-    w->order_problem.lag_min = (int)s->lag_min_min;
-    w->order_problem.lag_max = (int)s->lag_max_min;
-    w->order_problem.walk_m_per_min = s->walk_m_per_min;
-    w->order_problem.switch_min = (int)s->switch_min;
-    w->order_problem.tool_change_min = (int)s->tool_change_min;
-    w->order_problem.pot_change_min = (int)s->pot_change_min;
-    w->order_problem.slurry_age_limit_min = (int)s->slurry_life_min;
-    w->order_problem.flow_on_gap_min = (int)s->flow_on_gap_min;
-    w->order_problem.seed = 1;
-    w->order_problem.search_steps = SEARCH_STEPS;
-    w->order_problem.exact_nodes = EXACT_NODES;
+    w->order_problem.n_feeders = n;
+    return true;
+}
+
+void order_settings(const struct settings *s, struct order_problem *p)
+{
+    order_defaults(p);
+    p->lag_min = (int)s->lag_min_min;
+    p->lag_max = (int)s->lag_max_min;
+    p->walk_m_per_min = s->walk_m_per_min;
+    p->switch_min = (int)s->switch_min;
+    p->tool_change_min = (int)s->tool_change_min;
+    p->pot_change_min = (int)s->pot_change_min;
+    p->slurry_age_limit_min = (int)s->slurry_life_min;
+    p->flow_on_gap_min = (int)s->flow_on_gap_min;
+    p->seed = 1;
+    p->search_steps = SEARCH_STEPS;
+    p->exact_nodes = EXACT_NODES;
+}
+
+static bool order_from(struct working *w, int start_min, struct err *e)
+{
     struct err why;
+    order_plan_free(&w->order);
+    if (!make_feeders(w, start_min, e))
+        return false;
     if (order_make(&w->order_problem, &w->order, &why))
         return true;
     return err_set(e, why.code, NULL, "%s", why.text);
+}
+
+/* All minutes of the plan later (or earlier) by so many: without late feeders nothing in it holds to the hour. */
+static bool shift_order(struct working *w, int by_min, struct err *e)
+{
+    struct order_plan *plan = &w->order;
+    for (size_t i = 0; i < plan->n_steps; i++) {
+        plan->steps[i].start_min += by_min;
+        plan->steps[i].end_min += by_min;
+    }
+    plan->start_min += by_min;
+    plan->finish_min += by_min;
+    plan->lower_bound_min += by_min;
+    struct err why;
+    if (!make_feeders(w, plan->start_min, e))
+        return false;
+    return order_check(&w->order_problem, plan, NULL, &why) || err_set(e, why.code, NULL, "moved to the end asked for: %s", why.text);
+}
+
+static bool cannot_be_done_by(const struct working *w, int done_by_min, struct err *e)
+{
+    char by[CLOCK_TEXT], earliest[CLOCK_TEXT];
+    clock_format(done_by_min, by);
+    clock_format(EARLIEST_START_MIN, earliest);
+    return err_set(e, ERR_INPUT, NULL,
+                   "the round takes %d min and cannot be done by %s from %s on; expected a later end, more feeders or tanks left out",
+                   w->order.finish_min - w->order.start_min, by, earliest);
+}
+
+/*
+ * Late feeders come when they come, so the length of the round depends on its start: each try moves the start by what
+ * the last one missed the end by, and the latest start that met it is taken.
+ */
+enum { DONE_BY_TRIES = 5 };
+
+static bool order_done_by(struct working *w, int done_by_min, struct err *e)
+{
+    int start_min = w->order.start_min, best_min = INT_MIN, by_min = done_by_min - w->order.finish_min;
+    if (w->request->n_lates == 0)
+        return start_min + by_min >= EARLIEST_START_MIN ? shift_order(w, by_min, e) : cannot_be_done_by(w, done_by_min, e);
+    for (int tries = 0; tries < DONE_BY_TRIES && by_min != 0; tries++) {
+        start_min += by_min;
+        if (start_min < EARLIEST_START_MIN)
+            break;
+        if (!order_from(w, start_min, e))
+            return false;
+        by_min = done_by_min - w->order.finish_min;
+        if (by_min >= 0 && start_min > best_min)
+            best_min = start_min;
+    }
+    if (by_min == 0)
+        return true;
+    return best_min > INT_MIN ? order_from(w, best_min, e) : cannot_be_done_by(w, done_by_min, e);
+}
+
+bool working_order(struct working *w, struct err *e)
+{
+    const struct plan_request *q = w->request;
+    if (q->done_by_min > 0 && q->start_min >= 0)
+        return err_set(e, ERR_INPUT, NULL, "both a start and an end are asked for; expected one of them");
+    order_settings(&w->f->settings, &w->order_problem);
+    if (!lates_known(w, e) || !make_tanks(w, e) || !order_from(w, start_asked(w), e))
+        return false;
+    return q->done_by_min <= 0 || w->order.n_steps == 0 || order_done_by(w, q->done_by_min, e);
 }

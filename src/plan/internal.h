@@ -78,6 +78,9 @@ bool working_order(struct working *w, struct err *e);       /* clock.c: who does
 bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
 bool working_cautions(struct working *w, const struct round *r, struct err *e); /* heed.c: what the lead must know */
 
+/* The house's figures into the order's settings. */
+void order_settings(const struct settings *s, struct order_problem *p);
+
 /* The cautions known so far; CAUTIONS_MAX are shown, the last of them says how many more there were. */
 
 bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);

@@ -19,6 +19,8 @@ static bool fill_head(const struct working *w, struct round *r, struct err *e)
     r->head.day = w->request->day;
     r->head.start_min = w->request->start_min >= 0 ? w->request->start_min : s->start_min;
     r->head.feeders = w->request->feeders > 0 ? w->request->feeders : s->feeders;
+    if (w->order.n_steps)
+        r->head.start_min = w->order.start_min;
     r->head.finish_min = w->order.n_steps ? w->order.finish_min : r->head.start_min;
     r->head.walked_m = round_near_to(w->order.walked_m, 0.1);
     r->head.bound_min = w->order.n_steps ? (double)(w->order.lower_bound_min - r->head.start_min) : (double)NAN;
