@@ -72,8 +72,15 @@ int text_width(const char *s, size_t len);
 
 /* ---- what is printed -------------------------------------------------------------------------------------------- */
 
-/* The round sheet, for the clipboard. us_units: tanks in US gallons, ways in feet; portions stay in mL and g. */
-bool sheet_document(const struct facility *f, const struct round *r, bool us_units, struct document *d, struct err *e);
+/* How the sheet is wanted. Zero: metric, nothing done yet. */
+struct sheet_request {
+    bool us_units;                        /* tanks in US gallons, ways in feet; portions stay in mL and g */
+    const bool *done;                     /* per line of the round, by its place: marked as done; NULL: none is */
+};
+
+/* The round sheet, for the clipboard. */
+bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request, struct document *d,
+                    struct err *e);
 
 /* Litres as the house reads them: "410 L" or "108 gal". */
 const char *volume_words(struct document *d, double litres, bool us_units);

@@ -18,7 +18,7 @@ static bool sheet_run(struct context *c, struct err *e)
     bool ok = store_load_round(s, &f, number, c->today, &r, e);
     if (ok) {
         int lines = option_given(c, "no-pages") ? 0 : (int)option_number(c, "page-lines", SHEET_LINES);
-        ok = sheet_document(&f, &r, c->us_units, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
+        ok = sheet_document(&f, &r, &(struct sheet_request){.us_units = c->us_units}, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
         document_free(&d);
         round_free(&r);
     }

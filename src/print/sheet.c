@@ -1,5 +1,5 @@
 /* The round sheet: what a feeder pins to a clipboard. Everything on it is in the round; nothing is worked out here. */
-#include "neap/print.h"
+#include "sheet.h"
 
 #include "neap/calc.h"
 
@@ -8,14 +8,7 @@ const char *volume_words(struct document *d, double litres, bool us_units)
     return us_units ? document_format(d, "%.0f gal", us_gal_from_litres(litres)) : document_format(d, "%.0f L", litres);
 }
 
-struct sheet {
-    const struct facility *f;
-    const struct round *r;
-    bool us;
-    struct document *d;
-};
-
-static const char *clock_words(struct sheet *s, int minute)
+const char *clock_words(struct sheet *s, int minute)
 {
     char out[CLOCK_TEXT];
     clock_format(minute, out);
@@ -162,85 +155,6 @@ static void put_pot(struct sheet *s, const struct pot *p)
             put_pot_food(s, &s->r->pot_foods[i]);
 }
 
-/* ---- the clock -------------------------------------------------------------------------------------------------- */
-
-static const struct column clock_columns[] = {
-    {"clock", 6, false}, {"who", 3, true}, {"tank", 0, false}, {"action", 28, false}, {"lines", 9, false}, {"done at", 9, false},
-};
-
-static const char *action_words(struct sheet *s, const struct line *first, const struct line *last)
-{
-    const struct tank *t = &s->f->tanks[first->tank];
-    switch (first->action) {
-    case ACTION_BROADCAST:
-        return "broadcast, flow on";
-    case ACTION_FISH:
-        return "feed the fish";
-    case ACTION_FLOW_OFF:
-        return document_format(s->d, "FLOW OFF, %.0f min at most", t->flow_off_limit_min);
-    case ACTION_TARGET:
-        return document_format(s->d, "target feed until %s", clock_words(s, last->end_min));
-    default:
-        return "FLOW ON, look: it runs";
-    }
-}
-
-/* Lines of one tank, action, pass and minute are one step at the tank. */
-static bool same_step(const struct line *a, const struct line *b)
-{
-    return a->tank == b->tank && a->action == b->action && a->pass == b->pass && a->start_min == b->start_min &&
-           a->feeder == b->feeder;
-}
-
-static int step_order(const struct line *a, const struct line *b)
-{
-    if (a->start_min != b->start_min)
-        return a->start_min < b->start_min ? -1 : 1;
-    if (a->end_min != b->end_min)
-        return a->end_min < b->end_min ? -1 : 1;
-    return a->number < b->number ? -1 : 1;
-}
-
-static void put_step(struct sheet *s, size_t first)
-{
-    const struct line *a = &s->r->lines[first];
-    size_t last = first;
-    while (last + 1 < s->r->n_lines && same_step(a, &s->r->lines[last + 1]))
-        last++;
-    const struct line *b = &s->r->lines[last];
-    const char *cells[] = {
-        clock_words(s, a->start_min),
-        document_format(s->d, "%ld", a->feeder),
-        s->f->tanks[a->tank].name,
-        action_words(s, a, b),
-        first == last ? document_format(s->d, "%ld", a->number) : document_format(s->d, "%ld-%ld", a->number, b->number),
-        a->action == ACTION_FLOW_ON || a->action == ACTION_FLOW_OFF ? "[ ] __:__" : "[ ]",
-    };
-    document_row(s->d, cells);
-}
-
-static void put_clock(struct sheet *s)
-{
-    size_t *firsts = arena_alloc(&s->d->arena, s->r->n_lines, sizeof *firsts), n = 0;
-    if (!firsts) {
-        s->d->failed = true;
-        return;
-    }
-    for (size_t i = 0; i < s->r->n_lines; i++) {
-        if (i > 0 && same_step(&s->r->lines[i - 1], &s->r->lines[i]))
-            continue;
-        size_t at = n++;
-        for (; at > 0 && step_order(&s->r->lines[i], &s->r->lines[firsts[at - 1]]) < 0; at--)
-            firsts[at] = firsts[at - 1];
-        firsts[at] = i;
-    }
-    document_page(s->d);
-    document_heading(s->d, "THE CLOCK");
-    document_table(s->d, clock_columns, COUNT_OF(clock_columns));
-    for (size_t i = 0; i < n; i++)
-        put_step(s, firsts[i]);
-}
-
 /* ---- tanks ------------------------------------------------------------------------------------------------------ */
 
 static const struct column line_columns[] = {
@@ -302,7 +216,7 @@ static void put_line(struct sheet *s, const struct line *l)
         what_words(s, l),
         each_words(s, l),
         plan_words(s, l),
-        flow ? "__:__" : "_______",
+        s->done && s->done[l - s->r->lines] ? "done" : flow ? "__:__" : "_______",
         l->action == ACTION_TARGET ? "___" : "",
         "___",
     };
@@ -408,9 +322,10 @@ static void put_foot(struct sheet *s)
     document_text(s->d, "Ended __:__   Checked by ______________________");
 }
 
-bool sheet_document(const struct facility *f, const struct round *r, bool us_units, struct document *d, struct err *e)
+bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request, struct document *d,
+                    struct err *e)
 {
-    struct sheet s = {.f = f, .r = r, .us = us_units, .d = d};
+    struct sheet s = {.f = f, .r = r, .done = request->done, .us = request->us_units, .d = d};
     put_head(&s);
     put_cautions(&s, CAUTION_HEED, "HEED", "!");
     put_cautions(&s, CAUTION_BEFORE, "BEFORE THE ROUND", "[ ]");

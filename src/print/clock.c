@@ -1,0 +1,386 @@
+/*
+ * The clock of the round sheet, from the round's lines alone: a strip of all tanks for the eye, the flows to turn back on
+ * with the minute each must not pass, and for each feeder a list of what is his to do, in time order.
+ */
+#include "sheet.h"
+
+/* ---- flows ------------------------------------------------------------------------------------------------------ */
+
+static bool one_pump(const struct facility *f, size_t a, size_t b)
+{
+    return a == b || (*f->tanks[a].pump && strcmp(f->tanks[a].pump, f->tanks[b].pump) == 0);
+}
+
+/* Tanks on one pump stand still together, so the shortest limit of them holds. */
+static int pump_limit_min(const struct facility *f, size_t tank)
+{
+    double limit_min = f->tanks[tank].flow_off_limit_min;
+    for (size_t i = 0; i < f->n_tanks; i++)
+        if (!f->tanks[i].retired && one_pump(f, i, tank))
+            limit_min = fmin(limit_min, f->tanks[i].flow_off_limit_min);
+    return (int)limit_min;
+}
+
+/* The line that turned off what this one turns on; NULL: none did. */
+static const struct line *off_before(const struct sheet *s, const struct line *on)
+{
+    const struct line *off = NULL;
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        const struct line *l = &s->r->lines[i];
+        if (l->action == ACTION_FLOW_OFF && l->start_min <= on->start_min && one_pump(s->f, l->tank, on->tank) &&
+            (!off || l->start_min > off->start_min))
+            off = l;
+    }
+    return off;
+}
+
+static const char *latest_words(struct sheet *s, const struct line *on)
+{
+    const struct line *off = off_before(s, on);
+    return off ? clock_words(s, off->start_min + pump_limit_min(s->f, on->tank)) : "";
+}
+
+static const char *tank_words(struct sheet *s, const struct line *l)
+{
+    return *l->note ? document_format(s->d, "%s, %s", s->f->tanks[l->tank].name, l->note) : s->f->tanks[l->tank].name;
+}
+
+static bool is_done(const struct sheet *s, const struct line *l)
+{
+    return s->done && s->done[l - s->r->lines];
+}
+
+/* ---- the strip -------------------------------------------------------------------------------------------------- */
+
+/* What may share a character, the most telling last. */
+static const char strip_marks[] = " .rfb|";
+
+struct strip {
+    int start_min, n_min, per_mark;       /* minutes of the round, and of one character */
+    int label, room;                      /* characters for a row's name, and for its marks */
+    char *minutes;                        /* one row, minute by minute */
+};
+
+enum { STRIP_WIDTH = 80, STRIP_LABEL_MAX = 12, STRIP_CLOCK = 5 };
+
+static void strip_put(struct strip *p, int from_min, int until_min, char mark)
+{
+    for (int i = from_min - p->start_min; i < until_min - p->start_min; i++)
+        if (i >= 0 && i < p->n_min && strchr(strip_marks, mark) > strchr(strip_marks, p->minutes[i]))
+            p->minutes[i] = mark;
+}
+
+static void strip_line(struct strip *p, const struct line *l)
+{
+    switch (l->action) {
+    case ACTION_BROADCAST:
+        strip_put(p, l->start_min, l->end_min, 'b');
+        break;
+    case ACTION_FISH:
+    case ACTION_TARGET:
+        strip_put(p, l->start_min, l->end_min, 'f');
+        break;
+    case ACTION_FLOW_ON:
+        strip_put(p, l->start_min, l->start_min + 1, '|');
+        break;
+    default:
+        break;
+    }
+}
+
+/* From the broadcast to the first visit: the tank waits with its flow on. */
+static void strip_lag(const struct sheet *s, struct strip *p, size_t tank)
+{
+    int from_min = -1, until_min = INT_MAX;
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        const struct line *l = &s->r->lines[i];
+        if (l->tank == tank && l->action == ACTION_BROADCAST && l->end_min > from_min)
+            from_min = l->end_min;
+        else if (l->tank == tank && l->action == ACTION_TARGET && l->start_min < until_min)
+            until_min = l->start_min;
+    }
+    if (from_min >= 0 && until_min < INT_MAX)
+        strip_put(p, from_min, until_min, '.');
+}
+
+static const char *strip_folded(struct sheet *s, const struct strip *p)
+{
+    int n = (p->n_min + p->per_mark - 1) / p->per_mark;
+    char *row = arena_alloc(&s->d->arena, (size_t)n + 1, 1);
+    if (!row) {
+        s->d->failed = true;
+        return "";
+    }
+    for (int i = 0; i < n; i++) {
+        row[i] = ' ';
+        for (int k = i * p->per_mark; k < (i + 1) * p->per_mark && k < p->n_min; k++)
+            if (strchr(strip_marks, p->minutes[k]) > strchr(strip_marks, row[i]))
+                row[i] = p->minutes[k];
+    }
+    return row;
+}
+
+static const char *strip_of_tank(struct sheet *s, struct strip *p, size_t tank)
+{
+    memset(p->minutes, ' ', (size_t)p->n_min);
+    strip_lag(s, p, tank);
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        const struct line *l = &s->r->lines[i], *off;
+        if (l->tank == tank)
+            strip_line(p, l);
+        if (l->action == ACTION_FLOW_ON && one_pump(s->f, l->tank, tank) && (off = off_before(s, l))) {
+            strip_put(p, off->start_min, l->start_min, 'r');
+            strip_line(p, l);
+        }
+    }
+    return strip_folded(s, p);
+}
+
+static const char *strip_of_feeder(struct sheet *s, struct strip *p, long feeder)
+{
+    memset(p->minutes, ' ', (size_t)p->n_min);
+    for (size_t i = 0; i < s->r->n_lines; i++)
+        if (s->r->lines[i].feeder == feeder)
+            strip_line(p, &s->r->lines[i]);
+    return strip_folded(s, p);
+}
+
+/* Times on round minutes, each standing with its first digit at its minute. */
+static const char *strip_scale(struct sheet *s, const struct strip *p)
+{
+    static const int steps[] = {10, 15, 30, 60, 120, 240, 480, 720};
+    int step = steps[0];
+    for (size_t i = 0; i < COUNT_OF(steps) && step < (STRIP_CLOCK + 2) * p->per_mark; i++)
+        step = steps[i];
+    struct text scale = {0};
+    for (int at = (p->start_min + step - 1) / step * step; at < p->start_min + p->n_min; at += step) {
+        size_t column = (size_t)((at - p->start_min) / p->per_mark);
+        char clock[CLOCK_TEXT];
+        clock_format(at, clock);
+        if (scale.len > column || column + strlen(clock) > (size_t)p->room)
+            continue;
+        while (scale.len < column && !scale.failed)
+            text_add(&scale, " ");
+        text_add(&scale, clock);
+    }
+    const char *row = document_format(s->d, "%s", text_str(&scale));
+    s->d->failed = s->d->failed || scale.failed;
+    text_free(&scale);
+    return row;
+}
+
+/* As wide as the longest name of a row, within reason. */
+static int strip_label(struct sheet *s)
+{
+    int widest = text_width("feeder 1", 8) + (s->r->head.feeders > 9);
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        const char *name = s->f->tanks[s->r->lines[i].tank].name;
+        int width = text_width(name, strlen(name));
+        widest = width > widest ? width : widest;
+    }
+    return widest < STRIP_LABEL_MAX ? widest : STRIP_LABEL_MAX;
+}
+
+static bool strip_begin(struct sheet *s, struct strip *p)
+{
+    static const int sizes[] = {1, 2, 3, 4, 5, 6, 10, 15, 20, 30, 60};
+    int from_min = INT_MAX, until_min = INT_MIN;
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        from_min = s->r->lines[i].start_min < from_min ? s->r->lines[i].start_min : from_min;
+        until_min = s->r->lines[i].end_min > until_min ? s->r->lines[i].end_min : until_min;
+    }
+    *p = (struct strip){.start_min = from_min, .n_min = until_min - from_min + 1, .label = strip_label(s)};
+    p->room = STRIP_WIDTH - p->label - 1;
+    for (size_t i = 0; i < COUNT_OF(sizes); i++) {
+        p->per_mark = sizes[i];
+        if ((p->n_min + p->per_mark - 1) / p->per_mark <= p->room)
+            break;
+    }
+    p->minutes = arena_alloc(&s->d->arena, (size_t)p->n_min, 1);
+    return p->minutes != NULL;
+}
+
+static const char *short_name(struct sheet *s, const struct strip *p, const char *name)
+{
+    size_t len = strlen(name);
+    while (text_width(name, len) > p->label)
+        do
+            len--;
+        while (len > 0 && ((unsigned char)name[len] & 0xC0) == 0x80);
+    return document_format(s->d, "%.*s", (int)len, name);
+}
+
+static void put_strip(struct sheet *s)
+{
+    struct strip p;
+    struct column *columns = arena_alloc(&s->d->arena, 2, sizeof *columns);
+    if (!columns || !strip_begin(s, &p)) {
+        s->d->failed = true;
+        return;
+    }
+    columns[0] = (struct column){"", p.label, false};
+    columns[1] = (struct column){"", 0, false};
+    document_text(s->d, document_format(s->d, "b broadcast  . wait  f feed  r rest, flow off  | flow on; a character: %d min", p.per_mark));
+    document_keep(s->d);
+    document_table(s->d, columns, 2);
+    document_whole(s->d);
+    document_row(s->d, (const char *const[]){"", strip_scale(s, &p)});
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        size_t tank = s->r->lines[i].tank;
+        if (i == 0 || tank != s->r->lines[i - 1].tank)
+            document_row(s->d, (const char *const[]){short_name(s, &p, s->f->tanks[tank].name), strip_of_tank(s, &p, tank)});
+    }
+    document_row(s->d, (const char *const[]){NULL, NULL});
+    for (long feeder = 1; feeder <= s->r->head.feeders; feeder++)
+        document_row(s->d, (const char *const[]){document_format(s->d, "feeder %ld", feeder), strip_of_feeder(s, &p, feeder)});
+}
+
+/* ---- flows to turn back on -------------------------------------------------------------------------------------- */
+
+static const struct column flow_columns[] = {
+    {"on at", 6, false},  {"who", 3, true},     {"tank", 0, false},  {"off at", 6, false},
+    {"who", 3, true},     {"at the latest", 13, true}, {"it runs", 9, false},
+};
+
+static void put_flow(struct sheet *s, const struct line *on)
+{
+    const struct line *off = off_before(s, on);
+    const char *cells[] = {
+        clock_words(s, on->start_min),
+        document_format(s->d, "%ld", on->feeder),
+        tank_words(s, on),
+        off ? clock_words(s, off->start_min) : "",
+        off ? document_format(s->d, "%ld", off->feeder) : "",
+        latest_words(s, on),
+        is_done(s, on) ? "done" : "[ ] __:__",
+    };
+    document_row(s->d, cells);
+}
+
+/* ---- a feeder's list -------------------------------------------------------------------------------------------- */
+
+static const struct column list_columns[] = {
+    {"clock", 6, false}, {"tank", 0, false}, {"action", 30, false}, {"lines", 9, false}, {"done at", 9, false},
+};
+
+/* "A, B": the pots that a step is fed from. */
+static const char *pot_words(struct sheet *s, const struct line *first, const struct line *last)
+{
+    const char *pots = first->pot;
+    for (const struct line *l = first + 1; l <= last; l++) {
+        const struct line *same = first;
+        while (strcmp(same->pot, l->pot) != 0)
+            same++;
+        if (same == l)
+            pots = document_format(s->d, "%s, %s", pots, l->pot);
+    }
+    return pots;
+}
+
+static const char *action_words(struct sheet *s, const struct line *first, const struct line *last)
+{
+    switch (first->action) {
+    case ACTION_BROADCAST:
+        return "broadcast, flow on";
+    case ACTION_FISH:
+        return "feed the fish";
+    case ACTION_FLOW_OFF:
+        return document_format(s->d, "FLOW OFF, %d min at most", pump_limit_min(s->f, first->tank));
+    case ACTION_TARGET:
+        return document_format(s->d, "feed from pot %s until %s", pot_words(s, first, last), clock_words(s, last->end_min));
+    default:
+        return document_format(s->d, "FLOW ON, look; by %s", latest_words(s, first));
+    }
+}
+
+/* Lines of one tank, action, pass and minute are one step at the tank. */
+static bool same_step(const struct line *a, const struct line *b)
+{
+    return a->tank == b->tank && a->action == b->action && a->pass == b->pass && a->start_min == b->start_min &&
+           a->feeder == b->feeder;
+}
+
+static int step_order(const struct line *a, const struct line *b)
+{
+    if (a->start_min != b->start_min)
+        return a->start_min < b->start_min ? -1 : 1;
+    if (a->end_min != b->end_min)
+        return a->end_min < b->end_min ? -1 : 1;
+    return a->number < b->number ? -1 : 1;
+}
+
+static void put_step(struct sheet *s, size_t first)
+{
+    const struct line *a = &s->r->lines[first];
+    size_t last = first;
+    bool done = is_done(s, a);
+    for (; last + 1 < s->r->n_lines && same_step(a, &s->r->lines[last + 1]); last++)
+        done = done && is_done(s, &s->r->lines[last + 1]);
+    const struct line *b = &s->r->lines[last];
+    bool flow = a->action == ACTION_FLOW_ON || a->action == ACTION_FLOW_OFF;
+    const char *cells[] = {
+        clock_words(s, a->start_min),
+        flow ? tank_words(s, a) : s->f->tanks[a->tank].name,
+        action_words(s, a, b),
+        first == last ? document_format(s->d, "%ld", a->number) : document_format(s->d, "%ld-%ld", a->number, b->number),
+        done ? "done" : flow ? "[ ] __:__" : "[ ]",
+    };
+    document_row(s->d, cells);
+}
+
+/* The first line of each step, by time. */
+static size_t *steps_by_time(struct sheet *s, size_t *n)
+{
+    size_t *firsts = arena_alloc(&s->d->arena, s->r->n_lines, sizeof *firsts);
+    *n = 0;
+    if (!firsts)
+        s->d->failed = true;
+    for (size_t i = 0; firsts && i < s->r->n_lines; i++) {
+        if (i > 0 && same_step(&s->r->lines[i - 1], &s->r->lines[i]))
+            continue;
+        size_t at = (*n)++;
+        for (; at > 0 && step_order(&s->r->lines[i], &s->r->lines[firsts[at - 1]]) < 0; at--)
+            firsts[at] = firsts[at - 1];
+        firsts[at] = i;
+    }
+    return firsts;
+}
+
+static void put_list(struct sheet *s, long feeder, const size_t *steps, size_t n)
+{
+    bool any = false;
+    for (size_t i = 0; i < n; i++)
+        any = any || s->r->lines[steps[i]].feeder == feeder;
+    if (!any)
+        return;
+    document_space(s->d);
+    document_heading(s->d, document_format(s->d, "FEEDER %ld: MY LIST", feeder));
+    document_keep(s->d);
+    document_table(s->d, list_columns, COUNT_OF(list_columns));
+    document_whole(s->d);
+    for (size_t i = 0; i < n; i++)
+        if (s->r->lines[steps[i]].feeder == feeder)
+            put_step(s, steps[i]);
+}
+
+void put_clock(struct sheet *s)
+{
+    size_t n;
+    size_t *steps = steps_by_time(s, &n);
+    if (!steps)
+        return;
+    document_page(s->d);
+    document_heading(s->d, "THE CLOCK");
+    document_keep(s->d);
+    put_strip(s);
+    document_space(s->d);
+    document_heading(s->d, "FLOWS TO TURN BACK ON");
+    document_keep(s->d);
+    document_table(s->d, flow_columns, COUNT_OF(flow_columns));
+    document_whole(s->d);
+    for (size_t i = 0; i < n; i++)
+        if (s->r->lines[steps[i]].action == ACTION_FLOW_ON)
+            put_flow(s, &s->r->lines[steps[i]]);
+    for (long feeder = 1; feeder <= s->r->head.feeders; feeder++)
+        put_list(s, feeder, steps, n);
+}
