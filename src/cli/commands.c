@@ -1,12 +1,14 @@
 #include "cli.h"
 
-extern const struct command command_start, command_plan, command_sheet, command_calc;
+extern const struct command command_start, command_plan, command_sheet, command_test, command_water, command_calc;
 
 /* In the order of a feeding day, which is that of the help. */
 const struct command *const commands[] = {
     &command_start,
     &command_plan,
     &command_sheet,
+    &command_test,
+    &command_water,
     &command_calc,
     NULL,
 };
