@@ -399,8 +399,9 @@ static const struct calculation *find_calculation(const char *name, struct err *
         names[i] = calculations[i]->name;
         if (strcmp(name, names[i]) == 0)
             return calculations[i];
-        text_addf(&list, "%s%s", i ? ", " : "", names[i]);
     }
+    for (size_t i = 0; i < COUNT_OF(names); i++)
+        text_addf(&list, "%s%s", i ? ", " : "", names[i]);
     const char *near_by = name_nearest(name, names, COUNT_OF(names));
     if (near_by)
         err_set(e, ERR_MISUSE, NULL, "there is no calculation \"%.60s\"; did you mean \"%s\"?", name, near_by);
