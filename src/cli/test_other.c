@@ -230,11 +230,12 @@ static bool print_due(struct context *c, const struct due_row *rows, size_t n, s
 static void day_member(struct json_text *j, const char *key, int day)
 {
     char text[DAY_TEXT];
-    day_format(day, text);
-    if (day == DAY_NONE)
+    if (day == DAY_NONE) {
         json_number_member(j, key, NAN);
-    else
-        json_text_member(j, key, text);
+        return;
+    }
+    day_format(day, text);
+    json_text_member(j, key, text);
 }
 
 static void json_due(struct context *c, const struct due_row *rows, size_t n)

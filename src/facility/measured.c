@@ -139,7 +139,7 @@ bool measured_parse(const char *name, const char *text, const struct gravity_sca
     text += strspn(text, " \t");
     if (!read_value(w, text_excerpt(text, excerpt), scale, &value, &why))
         return err_set(e, ERR_INPUT, NULL, "%s%s%s", name, why.text[0] == '"' ? "=" : ": ", why.text);
-    *r = (struct measured){w->analyte, round_near_to(value, pow(10, -2 - a->decimals)), below > 0};
+    *r = (struct measured){(int)w->analyte, round_near_to(value, pow(10, -2 - a->decimals)), below > 0};
     return true;
 }
 

@@ -165,12 +165,12 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
 1|north nitrat=1|nothing is measured as "nitrat"; did you mean "nitrate"?
 1|north no3=900|nitrate 900 mg/L is not plausible; expected 0 to 500
 2|north po4=18ppb|po4="18ppb" may be of phosphate or of phosphorus; expected 18ppb PO4 or 18ppb P
-2|north no3=2mg/L N|no3="2mg/L N": nitrogen of what? write NO3-N, NO2-N or NH4-N
+2|north no3=2mg/LN|no3="2mg/LN": nitrogen of what? write NO3-N, NO2-N or NH4-N
 2|north alk=2.9|alk="2.9" has no unit; expected 2.9dKH or 2.9meq/L
 2|north|no reading stands behind "north"; expected ANALYTE=VALUE, such as no3=8.5
 2|no3=4|"no3=4" stands before any system; expected SYSTEM ANALYTE=VALUE …
 2|north no3=8 --at 2027-01-01T00:00|--at is 2027-01-01T00:00, which is still to come; expected a moment up to now
-2|north no3=8 --sample often|sample is "often"; expected one of before, after
+2|north no3=8 --sample often|sample is "often"; expected before or after (did you mean "after"?)
 ROWS
     [ "$(stored north)" = "" ]
 }
