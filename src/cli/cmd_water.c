@@ -26,7 +26,7 @@ static bool volume_of(const struct system *system, const char *text, double *vol
     return true;
 }
 
-struct change {
+struct exchanged {
     size_t system;
     long exchanged;
     double volume_l, no3_mg_l, po4_mg_l;
@@ -51,7 +51,7 @@ static bool level_option(const struct context *c, const char *name, bool *given,
     return true;
 }
 
-static bool put_change(const struct context *c, struct store *s, const struct facility *f, const struct change *w,
+static bool put_change(const struct context *c, struct store *s, const struct facility *f, const struct exchanged *w,
                        enum put *outcome, struct err *e)
 {
     const struct reg *reg = reg_get(REG_WATER);
@@ -87,7 +87,7 @@ static bool put_change(const struct context *c, struct store *s, const struct fa
     return ok;
 }
 
-static bool keep(struct context *c, struct store *s, const struct facility *f, const struct change *w, enum put *outcome,
+static bool keep(struct context *c, struct store *s, const struct facility *f, const struct exchanged *w, enum put *outcome,
                  struct err *e)
 {
     if (!store_begin(s, e))
@@ -102,7 +102,7 @@ static bool keep(struct context *c, struct store *s, const struct facility *f, c
     return true;
 }
 
-static void print_change(const struct context *c, const struct facility *f, const struct change *w, enum put outcome)
+static void print_change(const struct context *c, const struct facility *f, const struct exchanged *w, enum put outcome)
 {
     const struct system *system = &f->systems[w->system];
     char moment[MOMENT_TEXT];
@@ -123,7 +123,7 @@ static void print_change(const struct context *c, const struct facility *f, cons
               option_given(c, "dry-run") ? " (dry run: nothing stored)" : "");
 }
 
-static void json_change(const struct context *c, const struct facility *f, const struct change *w)
+static void json_change(const struct context *c, const struct facility *f, const struct exchanged *w)
 {
     char moment[MOMENT_TEXT];
     struct json_text j = {.out = c->out};
@@ -158,7 +158,7 @@ static bool water_run(struct context *c, struct err *e)
     struct facility f;
     struct arena a = {0};
     enum put outcome = PUT_SAME;
-    struct change w = {.exchanged = option_given(c, "at") ? option_get(c, "at")->moment : c->now};
+    struct exchanged w = {.exchanged = option_given(c, "at") ? option_get(c, "at")->moment : c->now};
     if (!level_option(c, "no3", &w.no3_given, &w.no3_mg_l, e) || !level_option(c, "po4", &w.po4_given, &w.po4_mg_l, e))
         return false;
     if (w.exchanged > c->now)

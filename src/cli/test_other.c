@@ -89,7 +89,7 @@ static bool put_row(void *context, const struct exchange_row *given, size_t *fie
 static bool load_all(struct context *c, struct file_load *l, const struct source *source, struct err *e)
 {
     struct faults faults = {0};
-    const struct exchange_sink sink = {put_row, l};
+    const struct exchange_sink sink = {.put = put_row, .context = l};
     bool ok = store_begin(l->store, e) &&
               exchange_read(source, reg_get(REG_TEST), &sink, &faults, &l->counts.read, e);
     l->counts.refused = l->counts.read - l->counts.added - l->counts.changed - l->counts.same;

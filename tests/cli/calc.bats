@@ -1,5 +1,6 @@
 #!/usr/bin/env bats
 load helper
+bats_require_minimum_version 1.5.0
 
 # number KEY ARGUMENTS…: one number of a calculation's JSON
 number() {

@@ -1,13 +1,10 @@
 #!/usr/bin/env bats
 load helper
+bats_require_minimum_version 1.5.0
 
 # The demo facility on its feeding day: north was last tested the day before, nitrate 19 and phosphate 0.18 mg/L.
 start() {
     neap start --demo >/dev/null
-}
-
-today() {
-    neap --on 2026-11-27 "$@"
 }
 
 # stored SYSTEM: its live readings of the day, a line each
@@ -23,7 +20,7 @@ entries() {
 @test "several systems in one go are one entry, said back in words" {
     start
     before=$(entries)
-    run -0 today test north no3=18 po4=0.17 south no3=5.5 'po4=<0.02'
+    run -0 neap test north no3=18 po4=0.17 south no3=5.5 'po4=<0.02'
     [ "$output" = "north: nitrate 18 mg/L as NO3, phosphate 0.17 mg/L as PO4, 2026-11-27T12:00
 south: nitrate 5.5 mg/L as NO3, phosphate below 0.02 mg/L as PO4,
        2026-11-27T12:00
@@ -35,7 +32,7 @@ po4|1|0.02|1|" ]
 
 @test "a value may say its basis, with or without quotes" {
     start
-    run -0 today test east no3=3.61mg/L NO3-N "po4=20ppb P" alk=2.9meq/L sg=1.0264 temp=77F
+    run -0 neap test east no3=3.61mg/L NO3-N "po4=20ppb P" alk=2.9meq/L sg=1.0264 temp=77F
     [ "$(stored east | grep po4)" = "po4|1|0.06132|0|" ] # 100 ppb are 0.30661 mg/L
     [ "$(stored east | grep temp)" = "temp|1|25|0|" ]
     [ "$(stored east | grep no3)" = "no3|1|15.98|0|" ] # 3.61 × 4.4266
@@ -43,19 +40,19 @@ po4|1|0.02|1|" ]
 
 @test "below detection needs no sign that the shell eats" {
     start
-    run -0 today test south po4=below0.02
+    run -0 neap test south po4=below0.02
     [ "$(stored south)" = "po4|1|0.02|1|" ]
 }
 
 @test "two readings of one minute are numbered, the same minute again corrects, and the same again changes nothing" {
     start
-    today test north no3=18 no3=19
+    neap test north no3=18 no3=19
     [ "$(stored north)" = "no3|1|18|0|
 no3|2|19|0|" ]
-    run -0 today test north no3=17.5
+    run -0 neap test north no3=17.5
     [ "${lines[1]}" = "0 new, 1 corrected, 0 the same" ]
     before=$(entries)
-    run -0 today test north no3=17.5
+    run -0 neap test north no3=17.5
     [ "${lines[1]}" = "0 new, 0 corrected, 1 the same" ]
     [ "$(entries)" = "$before" ]
     [ "$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM test WHERE system = 'north' AND taken >= '2026-11-27'")" = 3 ]
@@ -63,17 +60,17 @@ no3|2|19|0|" ]
 
 @test "a jump is stored, flagged and warned of, and casts no doubt on the next reading" {
     start
-    run -0 --separate-stderr today test north no3=190 --at 2026-11-27T08:00
+    run -0 --separate-stderr neap test north no3=190 --at 2026-11-27T08:00
     [ "$stderr" = "neap: north: nitrate 190 mg/L as NO3 is far from 19 on 2026-11-26; flagged, look again" ]
     [ "$(stored north)" = "no3|1|190|0|flagged: far from 19 on 2026-11-26" ]
-    run -0 --separate-stderr today test north no3=19 --at 2026-11-27T09:00
+    run -0 --separate-stderr neap test north no3=19 --at 2026-11-27T09:00
     [ "$stderr" = "" ]
 }
 
 @test "a corrected jump loses its flag" {
     start
-    today test north no3=190 2>/dev/null
-    today test north no3=19
+    neap test north no3=190 2>/dev/null
+    neap test north no3=19
     [ "$(stored north)" = "no3|1|19|0|" ]
 }
 
@@ -96,7 +93,7 @@ typed() {
 @test "a list from standard input is all or nothing, every fault by its place" {
     start
     before=$(entries)
-    run -1 --separate-stderr today test - <<'LIST'
+    run -1 --separate-stderr neap test - <<'LIST'
 north no3=20 po4="18 ppb"
 souht no3=5
 
@@ -110,7 +107,7 @@ stdin:4:7: nothing is measured as "iodine"; expected no3, no3_n, po4, po4_p, alk
 stdin:4:16: no3="1,5" has a comma in its number; expected a decimal point and no separators: 1.5 or 1500
 stdin:5:1: no reading stands behind the system; expected ANALYTE=VALUE' ]
     [ "$(entries)" = "$before" ]
-    run -0 today test - <<<'north no3=19 po4="60 ppb P"'
+    run -0 neap test - <<<'north no3=19 po4="60 ppb P"'
     [ "$(stored north)" = "no3|1|19|0|
 po4|1|0.18397|0|" ]
 }
@@ -119,10 +116,10 @@ po4|1|0.18397|0|" ]
     start
     printf '%s\n' system,taken,analyte,value north,2026-11-27T07:00,no3,19 north,2026-11-27T07:00,po4,1.9 \
         >"$BATS_TEST_TMPDIR/photometer.csv"
-    run -0 --separate-stderr today test --from "$BATS_TEST_TMPDIR/photometer.csv"
+    run -0 --separate-stderr neap test --from "$BATS_TEST_TMPDIR/photometer.csv"
     [ "$output" = "read 2, new 2, changed 0, same 0, refused 0, flagged 1" ]
     [[ "$stderr" == *"photometer.csv:3: north: phosphate 1.9 mg/L as PO4 is far from 0.18 on 2026-11-26; flagged, look again" ]]
-    run -0 --separate-stderr today test --from "$BATS_TEST_TMPDIR/photometer.csv"
+    run -0 --separate-stderr neap test --from "$BATS_TEST_TMPDIR/photometer.csv"
     [ "$output" = "read 2, new 0, changed 0, same 2, refused 0, flagged 0" ]
     [ "$(stored north | grep -c flagged)" = 1 ]
 }
@@ -131,7 +128,7 @@ po4|1|0.18397|0|" ]
     start
     printf '%s\n' system,taken,analyte,value north,2026-11-27T07:00,no3,19 norht,2026-11-27T07:00,po4,x \
         >"$BATS_TEST_TMPDIR/test.csv"
-    run -1 --separate-stderr today test --from "$BATS_TEST_TMPDIR/test.csv"
+    run -1 --separate-stderr neap test --from "$BATS_TEST_TMPDIR/test.csv"
     [[ "$stderr" == *'test.csv:3:28: value is "x"; expected a number'* ]]
     [ "$(stored north)" = "" ]
 }
@@ -139,17 +136,17 @@ po4|1|0.18397|0|" ]
 @test "what is due is listed, the longest overdue first, a system never tested before all" {
     start
     sqlite3 "$NEAP_DB" "INSERT INTO system (name, sump_volume_l, test_every_d) VALUES ('attic', 100, 3)"
-    [ "$(today test --due | sed -n '3,6p' | tr -s ' ')" = "attic never never 3 d now never tested
+    [ "$(neap test --due | sed -n '3,6p' | tr -s ' ')" = "attic never never 3 d now never tested
 west 2026-11-05 2026-11-05 7 d 2026-11-12 15 days late
 quarantine 2026-11-20 2026-11-20 7 d 2026-11-27 today
 north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
-    [ "$(today --json test --due | jq -r '.due[0].next, .due[1].next')" = "null
+    [ "$(neap --json test --due | jq -r '.due[0].next, .due[1].next')" = "null
 2026-11-12" ]
 }
 
 @test "dry run says what it would store and stores nothing" {
     start
-    run -0 today --json test north no3=18 --dry-run
+    run -0 neap --json test north no3=18 --dry-run
     [ "$(jq -c '[.stored, .test[0].value, .test[0].flagged]' <<<"$output")" = "[false,18,false]" ]
     [ "$(stored north)" = "" ]
 }
@@ -157,7 +154,7 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
 @test "slips are named and nothing is stored" {
     start
     while IFS='|' read -r status words said; do
-        run "-$status" --separate-stderr today test $words
+        run "-$status" --separate-stderr neap test $words
         [ "$stderr" = "neap: $said" ] || { echo "$words: $stderr"; return 1; }
     done <<'ROWS'
 1|nort no3=1|no system is called "nort"; did you mean "north"?

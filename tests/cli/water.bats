@@ -1,12 +1,9 @@
 #!/usr/bin/env bats
 load helper
+bats_require_minimum_version 1.5.0
 
 start() {
     neap start --demo >/dev/null
-}
-
-today() {
-    neap --on 2026-11-27 "$@"
 }
 
 changes() {
@@ -16,34 +13,34 @@ changes() {
 
 @test "a change is stored in litres, whatever it was written in" {
     start
-    run -0 today water north 300L
+    run -0 neap water north 300L
     [ "$output" = "north: 300 L changed, 4.7 % of its water, 2026-11-27T12:00
 1 new" ]
     [ "$(changes north)" = "300|0|0" ]
-    today water south 80 usgal --no3 0.2 --po4 "3ppb P" # 302.83 L by definition, 0.0092 mg/L PO4
+    neap water south 80 usgal --no3 0.2 --po4 "3ppb P" # 302.83 L by definition, 0.0092 mg/L PO4
     [ "$(changes south)" = "302.83|0.2|0.0092" ]
 }
 
 @test "a percentage is of the system's water" {
     start
-    volume=$(today --json water quarantine 100% --dry-run | jq '.water[0].volume_l')
-    today water quarantine 10%
+    volume=$(neap --json water quarantine 100% --dry-run | jq '.water[0].volume_l')
+    neap water quarantine 10%
     awk -v all="$volume" -v part="$(changes quarantine | cut -d'|' -f1)" 'BEGIN { exit !(part - all / 10 < 0.01 && all / 10 - part < 0.01) }'
 }
 
 @test "the same minute again corrects, another minute adds" {
     start
-    today water north 300L --at 2026-11-27T08:00
-    run -0 today water north 320L --at 2026-11-27T08:00
+    neap water north 300L --at 2026-11-27T08:00
+    run -0 neap water north 320L --at 2026-11-27T08:00
     [ "${lines[1]}" = "1 corrected" ]
-    today water north 100L --at 2026-11-27T09:00
+    neap water north 100L --at 2026-11-27T09:00
     [ "$(changes north)" = "320|0|0
 100|0|0" ]
 }
 
 @test "dry run stores nothing" {
     start
-    run -0 today water north 300L --dry-run
+    run -0 neap water north 300L --dry-run
     [ "${lines[1]}" = "1 new (dry run: nothing stored)" ]
     [ "$(changes north)" = "" ]
 }
@@ -51,7 +48,7 @@ changes() {
 @test "slips are named and nothing is stored" {
     start
     while IFS='|' read -r status words said; do
-        run "-$status" --separate-stderr today water $words
+        run "-$status" --separate-stderr neap water $words
         [ "$stderr" = "neap: $said" ] || { echo "$words: $stderr"; return 1; }
     done <<'ROWS'
 1|nort 300L|no system is called "nort"; did you mean "north"?
