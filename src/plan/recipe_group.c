@@ -18,7 +18,7 @@ struct search {
     struct arena arena;
 };
 
-/* ---- judging ------------------------------------------------------------------------------------------------------- */
+/* ---- judging ---------------------------------------------------------------------------------------------------- */
 
 static bool less_value(double a, double b)
 {
@@ -41,6 +41,7 @@ static bool score_accepted(const struct search *s, const struct recipe_score *sc
 {
     const double *own = s->own.value, *value = score->value;
     if (less_value(own[RECIPE_LEAN], value[RECIPE_LEAN]) || less_value(own[RECIPE_SHARE], value[RECIPE_SHARE]) ||
+        less_value(own[RECIPE_SWING] + s->p->band_tolerance, value[RECIPE_SWING]) ||
         less_value(own[RECIPE_BAND] + s->p->band_tolerance, value[RECIPE_BAND]))
         return false;
     for (size_t i = 0; i < 2 * s->p->n_systems; i++) {
@@ -81,7 +82,7 @@ static size_t count_pots(const struct search *s, const size_t *group)
     return n;
 }
 
-/* ---- exhaustive ------------------------------------------------------------------------------------------------------ */
+/* ---- exhaustive ------------------------------------------------------------------------------------------------- */
 
 struct sweep {
     size_t n_pots;                           /* look at groupings with exactly so many */
@@ -141,7 +142,7 @@ static bool search_all(struct search *s, struct recipe *r, struct err *e)
     return true;
 }
 
-/* ---- greedy ---------------------------------------------------------------------------------------------------------- */
+/* ---- greedy ----------------------------------------------------------------------------------------------------- */
 
 static bool groups_may_merge(const struct search *s, size_t g, size_t h)
 {
@@ -164,56 +165,110 @@ static void group_rename(size_t *group, size_t n, size_t from, size_t to)
             group[i] = to;
 }
 
-/* Tries every merge of two groups; keeps the best in s->best. */
-static bool merge_sweep(struct search *s, struct sweep *w, struct err *e)
+/* Two groups that may become one, and the stages as they then would be: when fresh exactly, else at best. */
+struct merge {
+    size_t g, h;
+    bool fresh, refused;
+    double value[RECIPE_STAGES];
+};
+
+/* Compared up to full strength only: so far a coarser grouping is never better, and an old value bounds the new. */
+static bool merge_better(const struct merge *a, const struct merge *b)
 {
-    size_t n = s->p->n_systems, *before = arena_alloc(&s->arena, n, sizeof *before);
-    if (!before)
-        return err_memory(e);
-    memcpy(before, s->group, n * sizeof *before);
-    w->found = false;
-    for (size_t g = 0; g < s->n_due; g++)
-        for (size_t h = g + 1; h < s->n_due; h++) {
-            if (!groups_may_merge(s, g, h))
-                continue;
-            group_rename(s->group, n, h, g);
-            bool ok = sweep_try(s, w, e);
-            memcpy(s->group, before, n * sizeof *before);
-            if (!ok)
-                return false;
-        }
-    return true;
+    for (size_t stage = 0; stage <= RECIPE_FULL; stage++) {
+        if (less_value(a->value[stage], b->value[stage]))
+            return true;
+        if (less_value(b->value[stage], a->value[stage]))
+            return false;
+    }
+    return false;
 }
 
+static struct merge *merges_best(struct merge *merges, size_t n)
+{
+    struct merge *best = NULL;
+    for (size_t i = 0; i < n; i++)
+        if (!merges[i].refused && (!best || merge_better(&merges[i], best)))
+            best = &merges[i];
+    return best;
+}
+
+static bool merge_weigh(struct search *s, struct merge *m, bool any, struct err *e)
+{
+    size_t n = s->p->n_systems;
+    struct arena scratch = {0};
+    struct recipe_score score;
+    if (!groups_may_merge(s, m->g, m->h)) {
+        m->refused = true;
+        return true;
+    }
+    memcpy(s->best, s->group, n * sizeof *s->best);
+    group_rename(s->best, n, m->h, m->g);
+    bool ok = recipe_score(s->p, s->best, &scratch, &score, e);
+    s->n_tried++;
+    if (ok) {
+        memcpy(m->value, score.value, sizeof m->value);
+        m->fresh = true;
+        m->refused = !any && !score_accepted(s, &score);
+    }
+    arena_free(&scratch);
+    return ok;
+}
+
+static void merge_apply(struct search *s, const struct merge *m, struct merge *merges, size_t n)
+{
+    size_t gone = m->h;
+    group_rename(s->group, s->p->n_systems, m->h, m->g);
+    for (size_t i = 0; i < n; i++) {
+        merges[i].fresh = false;
+        merges[i].refused |= merges[i].g == gone || merges[i].h == gone;
+    }
+}
+
+static struct merge *merges_make(struct search *s, size_t *n)
+{
+    struct merge *merges = arena_alloc(&s->arena, s->n_due * s->n_due, sizeof *merges);
+    *n = 0;
+    for (size_t g = 0; merges && g < s->n_due; g++)
+        for (size_t h = g + 1; h < s->n_due; h++) {
+            merges[*n] = (struct merge){.g = g, .h = h};
+            memcpy(merges[(*n)++].value, s->own.value, sizeof merges->value);
+        }
+    return merges;
+}
+
+/* The cheapest merge first, as long as it is accepted; then, under a cap, the cheapest whatever it costs. */
 static bool search_greedily(struct search *s, struct recipe *r, struct err *e)
 {
-    const struct recipe_problem *p = s->p;
-    struct sweep w = {0};
-    size_t *kept = arena_alloc(&s->arena, p->n_systems, sizeof *kept);
-    if (!kept)
+    size_t n, cap = s->p->max_pots > 0 ? s->p->max_pots : SIZE_MAX;
+    struct merge *merges = merges_make(s, &n);
+    if (!merges)
         return err_memory(e);
-    for (;;) {
-        memcpy(kept, s->group, p->n_systems * sizeof *kept);
-        bool over = p->max_pots > 0 && count_pots(s, s->group) > p->max_pots;
-        w.any = false;
-        if (!merge_sweep(s, &w, e))
-            return false;
-        if (!w.found && over) {
-            w.any = true;
-            if (!merge_sweep(s, &w, e))
-                return false;
-            r->capped |= w.found;
-            r->over_cap = !w.found;
-        }
-        if (!w.found)
+    for (bool any = false;;) {
+        struct merge *m = merges_best(merges, n);
+        bool over = count_pots(s, s->group) > cap;
+        if (any && !over)
             break;
-        memcpy(s->group, s->best, p->n_systems * sizeof *kept);
+        if (m && m->fresh) {
+            r->capped |= any;
+            merge_apply(s, m, merges, n);
+        } else if (m) {
+            if (!merge_weigh(s, m, any, e))
+                return false;
+        } else if (over && !any) {
+            any = true;
+            if (!(merges = merges_make(s, &n)))
+                return err_memory(e);
+        } else {
+            r->over_cap = over;
+            break;
+        }
     }
-    memcpy(s->best, kept, p->n_systems * sizeof *kept);
+    memcpy(s->best, s->group, s->p->n_systems * sizeof *s->best);
     return true;
 }
 
-/* ---- choosing -------------------------------------------------------------------------------------------------------- */
+/* ---- choosing --------------------------------------------------------------------------------------------------- */
 
 static bool search_begin(struct search *s, const struct recipe_problem *p, struct err *e)
 {

@@ -1,5 +1,5 @@
 /*
- * What the files of the recipe owe each other: weighing a grouping, choosing one, rounding. Stays inside the plan floor.
+ * What the files of the recipe owe each other: weighing a grouping, choosing one, rounding. Stays inside the floor.
  */
 #ifndef NEAP_PLAN_RECIPE_PARTS_H
 #define NEAP_PLAN_RECIPE_PARTS_H
@@ -12,7 +12,7 @@ bool recipe_check(const struct recipe_problem *p, struct err *e);
 /* How good a grouping is. */
 struct recipe_score {
     double value[RECIPE_STAGES];
-    double *strength_frac;                   /* [2 × system + late]; NAN: nothing due. In the arena it was scored with */
+    double *strength_frac;                   /* [2 × system + late]; NAN: nothing due. In the arena given */
 };
 
 /* Solves the whole programme for a grouping. */
