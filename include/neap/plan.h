@@ -34,6 +34,7 @@ struct plan_request {
     size_t n_skip_tanks;
     size_t max_pots;                      /* 0: no cap */
     double factor_max;                    /* a ceiling for the strength, such as 0.8; 0: none */
+    long search_steps;                    /* changes tried to order the round; 0: as many as is usual, 20 000 */
     const char *text;                     /* the options as typed, kept with the round; NULL: none */
 };
 

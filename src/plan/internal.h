@@ -83,6 +83,9 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e); 
 bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 
+/* Slurry per tank from the dues as they stand; a tank without any gives its fish food back. */
+void needs_sum(struct working *w);
+
 /* Takes the due at index i out and lets it wait. */
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);
 

@@ -132,7 +132,7 @@ static void put_may_eat(const struct working *w, bool *may_eat)
     }
 }
 
-bool working_recipe(struct working *w, struct err *e)
+static bool fill_problem(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
     struct recipe_food *foods = arena_alloc(w->a, f->n_foods, sizeof *foods);
@@ -173,5 +173,43 @@ bool working_recipe(struct working *w, struct err *e)
         .band_tolerance = 0.01,
         .strength_tolerance_frac = 0.1,
     };
-    return recipe_plan(&w->recipe_problem, &w->recipe, e);
+    return true;
+}
+
+static bool holds_food(const struct recipe_pot *pot)
+{
+    for (size_t i = 0; i < pot->n_amounts; i++)
+        if (pot->amounts[i].amount > 0)
+            return true;
+    return false;
+}
+
+/* Nobody is fed plain water: those due from a pot into which nothing can be measured wait. *n: how many. */
+static bool defer_empty_pots(struct working *w, size_t *n, struct err *e)
+{
+    *n = 0;
+    for (size_t p = 0; p < w->recipe.n_pots; p++) {
+        const struct recipe_pot *pot = &w->recipe.pots[p];
+        for (size_t k = 0; !holds_food(pot) && k < pot->n_systems; k++)
+            for (size_t i = w->n_dues; i-- > 0;) {
+                if (w->dues[i].system != pot->systems[k] || w->dues[i].late != pot->late)
+                    continue;
+                if (!due_defer(w, i, "its pot would be plain water: stock, ceilings or scale leave no food for it", e))
+                    return false;
+                ++*n;
+            }
+    }
+    return true;
+}
+
+bool working_recipe(struct working *w, struct err *e)
+{
+    for (size_t n_deferred;;) { /* ends: each turn but the last takes dues away */
+        if (!fill_problem(w, e) || !recipe_plan(&w->recipe_problem, &w->recipe, e) || !defer_empty_pots(w, &n_deferred, e))
+            return false;
+        if (n_deferred == 0)
+            return true;
+        recipe_free(&w->recipe);
+        needs_sum(w);
+    }
 }
