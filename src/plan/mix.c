@@ -6,6 +6,40 @@ static double part_of_change(double per_day, double volume_l)
     return isnan(per_day) ? INFINITY : per_day * volume_l;
 }
 
+/* By the pack; where no pack price is known, by the newest lot in use that has one. */
+static double unit_price_cents(const struct working *w, size_t food)
+{
+    const struct facility *f = w->f;
+    size_t newest = SIZE_MAX;
+    if (f->foods[food].price_cents > 0 && f->foods[food].pack_units > 0)
+        return (double)f->foods[food].price_cents / f->foods[food].pack_units;
+    for (size_t i = 0; i < f->n_lots; i++) {
+        const struct lot *l = &f->lots[i];
+        if (l->food == food && l->price_cents > 0 && l->amount_units > 0 && lot_usable(f, l, w->request->day) &&
+            (newest == SIZE_MAX || l->received > f->lots[newest].received))
+            newest = i;
+    }
+    return newest == SIZE_MAX ? 0 : (double)f->lots[newest].price_cents / f->lots[newest].amount_units;
+}
+
+/*
+ * An effect is unsure by a share of its size; a food that is both broadcast and in the pots reaches the water by two
+ * fractions, and the limits span both.
+ */
+static void put_effects(const struct working *w, size_t index, struct recipe_food *r)
+{
+    const struct food *food = &w->f->foods[index];
+    bool in_pot = r->house_share_frac > 0 || r->house_ml_per_100ml > 0, broadcast = r->broadcast_ml_per_100l > 0;
+    for (int a = 0; a < RECIPE_ANALYTES; a++) {
+        double mean = food_effect(w->f, food, (enum recipe_analyte)a, broadcast);
+        double other = in_pot && broadcast ? food_effect(w->f, food, (enum recipe_analyte)a, false) : mean;
+        double unsure = w->f->settings.effect_sd_frac;
+        r->effect_mg[a] = mean;
+        r->effect_low_mg[a] = fmin(mean - fabs(mean) * unsure, other - fabs(other) * unsure);
+        r->effect_high_mg[a] = fmax(mean + fabs(mean) * unsure, other + fabs(other) * unsure);
+    }
+}
+
 static struct recipe_food recipe_food_of(const struct working *w, size_t index)
 {
     const struct facility *f = w->f;
@@ -26,18 +60,12 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .broadcast_ml_per_100l = broadcast ? food->broadcast_units_per_100l : 0,
         .ceiling_per_100l = food->ceiling_units_per_100l,
         .stock = w->usable[index],
-        .price_cents = food->pack_units > 0 ? (double)food->price_cents / food->pack_units : 0,
+        .price_cents = unit_price_cents(w, index),
         .step = food->unit == UNIT_G ? f->settings.scale_step_g
                 : broadcast          ? f->settings.broadcast_step_ml
                                      : f->settings.liquid_step_ml,
     };
-    for (int a = 0; a < RECIPE_ANALYTES; a++) {
-        double effect = food_effect(f, food, (enum recipe_analyte)a, broadcast);
-        double unsure = fabs(effect) * f->settings.effect_sd_frac;
-        r.effect_mg[a] = effect;
-        r.effect_low_mg[a] = effect - unsure;
-        r.effect_high_mg[a] = effect + unsure;
-    }
+    put_effects(w, index, &r);
     return r;
 }
 
@@ -95,15 +123,38 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
     }
 }
 
+/* Is there a food in the house's pots that is said to lower phosphate? */
+static bool pots_strip(const struct working *w)
+{
+    for (size_t i = 0; i < w->f->n_foods; i++) {
+        const struct food *food = &w->f->foods[i];
+        bool in_pot = food_in_pot(w, i, true) || food_in_pot(w, i, false) || food->blend_ml_per_100ml > 0;
+        if (food->strips_po4 && in_pot && w->usable[i] > 0)
+            return true;
+    }
+    return false;
+}
+
+/*
+ * Water starved of phosphate takes no stripping food. A system that shared its pot would lose that part of its blend as
+ * well, which the tolerances on bands and strength do not see; so starved water has a pot of its own where the house's
+ * pots hold such a food.
+ */
+static bool needs_own_pot(const struct working *w, size_t system)
+{
+    return w->f->systems[system].quarantine || (w->states[system].po4_starved && pots_strip(w));
+}
+
 static struct recipe_system recipe_system_of(const struct working *w, size_t index)
 {
     const struct system *sys = &w->f->systems[index];
     const struct system_state *s = &w->states[index];
     struct recipe_system r = {
+        .name = sys->name,
         .volume_l = fmax(sys->volume_l, 1e-3),
         .lean_frac = fmin(w->f->settings.lean_frac, s->factor),
         .full_frac = s->factor,
-        .own_pot = sys->quarantine,
+        .own_pot = needs_own_pot(w, index),
         .po4_starved = s->po4_starved,
     };
     static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
@@ -208,7 +259,9 @@ bool working_recipe(struct working *w, struct err *e)
         if (!fill_problem(w, e) || !recipe_plan(&w->recipe_problem, &w->recipe, e) || !defer_empty_pots(w, &n_deferred, e))
             return false;
         if (n_deferred == 0)
-            return true;
+            return !w->recipe.over_cap || caution_add(w, CAUTION_HEED, e, "%zu pots: quarantine, starved water and states that are "
+                                                      "too far apart cannot share, so %zu are not enough.",
+                                                      w->recipe.n_pots, w->request->max_pots);
         recipe_free(&w->recipe);
         needs_sum(w);
     }
