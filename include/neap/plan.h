@@ -86,4 +86,41 @@ struct advice_in {
 bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
                  struct system_state *out, struct err *e);
 
+/* ---- what the log shows of the foods -------------------------------------------------------------------------------- */
+
+/* What is believed of one food's effect on one nutrient: mg per unit (g or mL) that is fed to mouths. */
+struct food_belief {
+    double declared, declared_sd;         /* as declared, or from the composition */
+    double prior_sd;                      /* declared_sd, and never less than a floor (docs/trend.md) */
+    double broadcast_ratio;               /* a unit that is broadcast does this many times as much */
+    struct effect effect;                 /* by the log; its mean and sd are the prior's where nothing was fed */
+    bool learned;                         /* the log's effect is used, for it is claimed and surer than the declared */
+    double mean, sd;                      /* what is used: by the log where learned, else as declared */
+};
+
+/* Foods that the log cannot tell apart; other is FOOD_BACKGROUND where it is the water's own drift. */
+#define FOOD_BACKGROUND SIZE_MAX
+struct food_tangle {
+    size_t food, other;
+    double sd_now, sd_after;              /* of food's effect: now, and after one stretch with each of the two alone */
+};
+
+struct learned_effects {
+    struct food_belief *foods[N_NUTRIENTS]; /* [n_foods] each, in the arena */
+    size_t n_foods;
+    size_t n_systems;                     /* with a log */
+    size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
+    bool scatter_high[N_NUTRIENTS];       /* the stretches scatter by more than the tests explain */
+    struct food_tangle *tangles[N_NUTRIENTS];
+    size_t n_tangles[N_NUTRIENTS];
+};
+
+/*
+ * Learns the foods' effects from the last half year of tests, water changes and logged feedings up to a moment.
+ * system: that one alone, or REF_NONE: all at once, one effect per food and a background of its own for each system.
+ * Without a log all effects are as declared. Errors: as learn_effects.
+ */
+bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena, struct learned_effects *out,
+                  struct err *e);
+
 #endif

@@ -43,6 +43,7 @@ struct working {
     const struct facility *f;
     const struct plan_request *request;
     struct arena *a;                      /* the round's: texts that end up in it may be made here */
+    struct learned_effects effects;
     struct system_state *states;          /* per system */
     struct due *dues;                     /* most urgent first; those that wait are moved to the round's waitings */
     size_t n_dues;
@@ -97,6 +98,12 @@ double analyte_test_sd(enum analyte a, double value); /* of one reading: its sta
 long mouths_fed(const struct kind *k, long heads);
 
 /* mg of an analyte per unit of a food, by what is declared or by its composition. */
-double food_effect(const struct facility *f, const struct food *food, enum recipe_analyte a, bool broadcast);
+double declared_effect(const struct facility *f, const struct food *food, enum analyte a, bool broadcast);
+
+/* mg of an analyte per unit of a food, as the plan goes by it, and how unsure that is. */
+struct used_effect {
+    double mean, sd;
+};
+struct used_effect food_effect(const struct learned_effects *l, size_t food, enum analyte a, bool broadcast);
 
 #endif

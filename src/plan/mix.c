@@ -16,7 +16,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .name = food->name,
         .liquid = food->unit == UNIT_ML,
         .late = food->form == FORM_PELLET || food->form == FORM_FROZEN,
-        .strips = food->strips_po4,
+        .strips = food->strips_po4 || food_effect(&w->effects, index, ANALYTE_PO4, broadcast).mean < 0,
         .solids_g_per_unit = food_solids(food),
         .house_share_frac = pot_solid ? food->blend_share_frac : 0,
         .share_min_frac = pot_solid ? food->blend_share_min_frac : 0,
@@ -32,11 +32,10 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
                                      : f->settings.liquid_step_ml,
     };
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
-        double effect = food_effect(f, food, (enum recipe_analyte)a, broadcast);
-        double unsure = fabs(effect) * f->settings.effect_sd_frac;
-        r.effect_mg[a] = effect;
-        r.effect_low_mg[a] = effect - unsure;
-        r.effect_high_mg[a] = effect + unsure;
+        struct used_effect effect = food_effect(&w->effects, index, (enum analyte)a, broadcast);
+        r.effect_mg[a] = effect.mean;
+        r.effect_low_mg[a] = effect.mean - effect.sd;
+        r.effect_high_mg[a] = effect.mean + effect.sd;
     }
     return r;
 }
@@ -62,8 +61,9 @@ static struct habit feeding_habit(const struct working *w, size_t system)
         last = fed->day;
         first = fed->day < first ? fed->day : first;
         for (int a = 0; a < RECIPE_ANALYTES; a++)
-            h.per_day[a] += (fed->target_units + fed->fish_units) * food_effect(f, &f->foods[fed->food], (enum recipe_analyte)a, false) +
-                            fed->broadcast_units * food_effect(f, &f->foods[fed->food], (enum recipe_analyte)a, true);
+            h.per_day[a] +=
+                (fed->target_units + fed->fish_units) * food_effect(&w->effects, fed->food, (enum analyte)a, false).mean +
+                fed->broadcast_units * food_effect(&w->effects, fed->food, (enum analyte)a, true).mean;
     }
     for (int a = 0; h.n_days > 0 && a < RECIPE_ANALYTES; a++)
         h.per_day[a] /= (double)h.n_days;

@@ -22,13 +22,13 @@ double analyte_test_sd(enum analyte a, double value)
     return (analytes[a].error_abs + analytes[a].error_frac * fabs(value)) / 2;
 }
 
-/* A value below zero (a thermometer in frost) and "below 0" are no concentrations: nothing is fitted to them. */
+/* A value below zero (a thermometer in frost) is no concentration: nothing is fitted to it. */
 size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out)
 {
     size_t n = 0;
     for (size_t i = 0; i < f->n_tests; i++) {
         const struct test *t = &f->tests[i];
-        if (t->system == system && t->analyte == (int)a && (t->below ? t->value > 0 : t->value >= 0))
+        if (t->system == system && t->analyte == (int)a && t->value >= 0)
             out[n++] = (struct reading){t->taken, t->value, t->below, method_number(f, i)};
     }
     return n;
@@ -220,6 +220,8 @@ bool working_states(struct working *w, struct err *e)
     w->states = arena_alloc(w->a, w->f->n_systems, sizeof *w->states);
     if (!w->states)
         return err_memory(e);
+    if (!plan_learned(w->f, REF_NONE, in.now_min, w->a, &w->effects, e))
+        return false;
     for (size_t i = 0; i < w->f->n_systems; i++)
         if (!plan_advice(w->f, i, &in, w->a, &w->states[i], e))
             return false;
