@@ -6,7 +6,6 @@ PREFIX   = /usr/local
 B        = build/release
 WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes
 STRICT   =
-SANITIZE = -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer
 
 # What the program is built with, and what its checks need besides (Debian package names).
 BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev
@@ -61,6 +60,13 @@ $(B)/tests/%: $(B)/tests/unit/%.o $(B)/libneap.a
 
 units: $(units)
 
+bats: $(B)/neap ## run the end-to-end tests of this build folder
+	@NEAP=$(abspath $(B)/neap) tests/golden.sh
+	@! ls tests/cli/*.bats >/dev/null 2>&1 || NEAP=$(abspath $(B)/neap) bats --formatter tap tests/cli
+
+golden: $(B)/neap ## rewrite the expected output of tests/golden; read the diff before a commit
+	@NEAP=$(abspath $(B)/neap) tests/golden.sh rewrite
+
 unit: $(units) ## run the unit tests of this build folder
 	@for t in $(units); do $$t || { echo "again: make unit B=$(B) && $$t"; exit 1; }; done
 
@@ -81,6 +87,19 @@ build-packages: ## install what the program is built with, where missing
 check-packages: ## install what the checks need besides, where missing
 	$(call install_packages,$(BUILD_PACKAGES) $(CHECK_PACKAGES))
 
+demo: build-packages ## set up, build, load the demo facility and print its morning sheet
+	@$(MAKE) --no-print-directory -s all
+	@rm -f build/demo.neap build/demo.neap-wal build/demo.neap-shm
+	@$(B)/neap --db build/demo.neap start --demo
+	@$(B)/neap --db build/demo.neap --on 2026-11-27 plan
+	@$(B)/neap --db build/demo.neap --on 2026-11-27 sheet
+
+check: check-packages ## set up, build three times and pass all tests
+	@tests/check.sh
+
+install: all ## put the program under PREFIX
+	install -D -m 755 $(B)/neap $(DESTDIR)$(PREFIX)/bin/neap
+
 help: ## list the targets
 	@sed -n 's/^\([a-z-]*\):[^#]*## \(.*\)/\1|\2/p' Makefile | awk -F'|' '{ printf "  %-16s %s\n", $$1, $$2 }'
 
@@ -89,4 +108,4 @@ clean: ## remove all that was built
 
 -include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(units:$(B)/tests/%=$(B)/tests/unit/%.d)
 
-.PHONY: all units unit build-packages check-packages help clean
+.PHONY: all units unit bats golden demo check install build-packages check-packages help clean

@@ -31,13 +31,14 @@ struct water_change {
 };
 
 /* What was given: amount in the food's own unit (g or mL), as logged, not as planned. */
-struct feeding {
+struct food_given {
     long moment_min;
     size_t food;   /* index into the foods of the call */
     double amount; /* ≥ 0 */
 };
 
-struct band {
+/* The wanted levels of one analyte in one system. */
+struct level_band {
     double low, high; /* low ≤ high */
 };
 
@@ -84,7 +85,7 @@ struct slope {
  * confidence_frac in (0, 1), such as 0.90. Ranks of the limits: from the exact distribution of S for n ≤ 10 without
  * ties, else (N ∓ z √Var S) / 2 (Gilbert 1987), read between neighbouring slopes. Past the ends: the end slope.
  * Errors: as kendall_test; ERR_INPUT too where fewer than two times differ or more than half are censored.
- * Up to 2^20 slopes are listed and sorted; more are found by counting, within 1e-12 of the greatest slope.
+ * Up to 2^20 slopes are listed and sorted; more are found by counting, within 1e-12 of the answer or of range / time.
  */
 bool slope_fit(const struct point *points, size_t n, double confidence_frac, struct slope *out, struct err *e);
 
@@ -142,9 +143,9 @@ struct state_in {
     double window_d;        /* usually 28 */
     double stale_d;         /* a last reading older than this is stale */
     double confidence_frac; /* usually 0.90 */
-    double test_sd;         /* what one test scatters by, 0 where unknown; the least scatter that is believed */
+    double test_sd;         /* of one test, 0: unknown. Less than 3.5 of it is not outlying, less than 2 no step */
     double resolution;      /* readings are rounded to multiples of this; 0 where unknown or finer than the scatter */
-    struct band band;
+    struct level_band band;
 };
 
 struct state {
@@ -190,7 +191,7 @@ struct headroom_in {
     double level, slope_per_d; /* slope 0 where none is known */
     double days;               /* to the horizon, the next expected test; > 0 */
     double volume_l;
-    struct band band;
+    struct level_band band;
     double max_change_per_d;   /* largest wanted change of the level per day; INFINITY: no such limit */
 };
 
@@ -217,7 +218,7 @@ struct learn_in {
     size_t n_readings;
     const struct water_change *changes;
     size_t n_changes;
-    const struct feeding *feedings;
+    const struct food_given *feedings;
     size_t n_feedings;
     const struct effect_prior *priors; /* [n_foods] */
     size_t n_foods;
@@ -240,7 +241,8 @@ struct effect {
 
 /*
  * Two foods that the log cannot tell apart, and the two stretches between tests that would: first food alone at
- * amount_food a round, then other alone at amount_other, each with the load of both as far as believed, at most doubled.
+ * amount_food a round, then other alone at amount_other, each with the load of both as far as believed, at most
+ * doubled.
  * Against the background: a stretch without the food (amount_food 0), then one as usual; amount_other is 0.
  */
 struct tangle {
@@ -279,7 +281,7 @@ struct least_squares_in {
     size_t rows, cols; /* rows ≥ cols ≥ 1 */
 };
 
-/* Minimises |y − X b| by Householder QR with scaled columns. covariance[cols × cols] is (XᵀX)⁻¹. Arrays in the arena. */
+/* Minimises |y − X b| by Householder QR, columns scaled. covariance[cols × cols] is (XᵀX)⁻¹. Arrays in the arena. */
 struct least_squares {
     double *b, *covariance;
     double residual_ss;
@@ -302,7 +304,7 @@ struct forecast_in {
     const struct forecast_food *foods;
     size_t n_foods;
     double volume_l;
-    struct band band;
+    struct level_band band;
     double strength_frac;      /* multiplies every food that is not skipped; 1: as before */
     double weekly_change_frac; /* water change at the end of each seventh day, 0 to < 1 */
     double new_value;          /* the analyte in the new water */

@@ -31,7 +31,7 @@ static const char *amount_words(struct sheet *s, const struct food *food, double
 
 static const char *ml_words(struct sheet *s, double ml)
 {
-    return document_format(s->d, "%.*f", ml < 10 ? 2 : 1, ml);
+    return document_format(s->d, "%.1f", ml);
 }
 
 /* ---- head ------------------------------------------------------------------------------------------------------- */
@@ -63,6 +63,8 @@ static void put_head(struct sheet *s)
     s->d->running_left = document_format(s->d, "%s  round %ld rev %ld  %s %s", s->f->settings.facility, h->number,
                                          h->revision, weekday_name(day_weekday(h->day)), day);
     document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld", h->number, h->revision));
+    if (s->r->n_lines == 0)
+        return;
     document_text(s->d, document_format(s->d, "%ld tanks, %ld colonies, %zu pot%s, %ld feeder%s. First broadcast %s, last flow on %s.",
                                         count_tanks(s->r), colonies, s->r->n_pots, s->r->n_pots == 1 ? "" : "s", h->feeders,
                                         h->feeders == 1 ? "" : "s", clock_words(s, h->start_min),
@@ -263,7 +265,7 @@ static const char *what_words(struct sheet *s, const struct line *l)
     case ACTION_FLOW_OFF:
         return document_format(s->d, "FLOW OFF %s%s%s", clock_words(s, l->start_min), *l->note ? "; " : "", l->note);
     case ACTION_FLOW_ON:
-        return document_format(s->d, "FLOW ON %s%s%s", clock_words(s, l->end_min), *l->note ? "; " : "", l->note);
+        return document_format(s->d, "FLOW ON %s%s%s", clock_words(s, l->start_min), *l->note ? "; " : "", l->note);
     default:
         break;
     }

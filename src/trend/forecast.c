@@ -52,7 +52,8 @@ static bool forecast_check(const struct forecast_in *in, struct err *e)
 {
     const struct state *s = in->state;
     if (!s->has_slope || !s->has_level || s->n_fitted < 3 || !(s->spread_d2 > 0))
-        return err_set(e, ERR_INPUT, NULL, "no slope is known (%s); a forecast needs one", state_verdict_name(s->verdict));
+        return err_set(e, ERR_INPUT, NULL, "no slope is known (%s); a forecast needs one",
+                       state_verdict_name(s->verdict));
     if (!(in->volume_l > 0) || !isfinite(in->volume_l))
         return err_set(e, ERR_INPUT, NULL, "volume is %g L; expected more than 0", in->volume_l);
     if (!(in->band.low <= in->band.high))

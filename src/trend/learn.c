@@ -1,7 +1,7 @@
 /*
  * Bayesian linear regression with Gaussian priors and known noise: the priors are rows of a least squares system
- * (Gelman et al., Bayesian Data Analysis, 3rd ed., section 14.8), whitened by the Cholesky factor of the noise, which is
- * tridiagonal as neighbouring stretches share a test.
+ * (Gelman et al., Bayesian Data Analysis, 3rd ed., section 14.8), whitened by the Cholesky factor of the noise, which
+ * is tridiagonal as neighbouring stretches share a test.
  */
 #include "neap/trend.h"
 
@@ -34,7 +34,7 @@ struct posterior {
 struct log {
     struct reading *readings;
     struct water_change *changes;
-    struct feeding *feedings;
+    struct food_given *feedings;
 };
 
 /* ---- checks and order ---- */
@@ -102,7 +102,7 @@ static int change_compare(const void *a, const void *b)
 
 static int feeding_compare(const void *a, const void *b)
 {
-    const struct feeding *x = a, *y = b;
+    const struct food_given *x = a, *y = b;
     int c = moment_compare(x->moment_min, y->moment_min);
     if (!c)
         c = (x->food > y->food) - (x->food < y->food);
@@ -152,7 +152,7 @@ static void feedings_pass(const struct learn_in *in, const struct log *l, long u
                           struct design *count)
 {
     for (; s->feeding < in->n_feedings && l->feedings[s->feeding].moment_min <= until_min; s->feeding++) {
-        const struct feeding *f = &l->feedings[s->feeding];
+        const struct food_given *f = &l->feedings[s->feeding];
         if (row)
             row[f->food] += f->amount / in->volume_l;
         if (row && f->amount > 0) {
@@ -325,8 +325,9 @@ static double raised(double usual, double other_load, double effect)
 }
 
 /* Two more stretches of middling length, as proposed; the others as usual. totals: of food and other per stretch. */
-static bool sd_after_proposal(const struct learn_in *in, const struct design *d, double noise_sd, const struct tangle *t,
-                              const double totals[2], struct arena *a, double *sd, struct err *e)
+static bool sd_after_proposal(const struct learn_in *in, const struct design *d, double noise_sd,
+                              const struct tangle *t, const double totals[2], struct arena *a, double *sd,
+                              struct err *e)
 {
     struct design more = *d;
     struct posterior p;
@@ -357,8 +358,8 @@ static bool sd_after_proposal(const struct learn_in *in, const struct design *d,
     return true;
 }
 
-static bool tangle_propose(const struct learn_in *in, const struct design *d, double noise_sd, const struct posterior *p,
-                           struct arena *a, struct tangle *t, struct err *e)
+static bool tangle_propose(const struct learn_in *in, const struct design *d, double noise_sd,
+                           const struct posterior *p, struct arena *a, struct tangle *t, struct err *e)
 {
     size_t i = t->food, j = t->other;
     double m = (double)d->rows, usual[2] = {d->total[i] / m, 0}, totals[2] = {usual[0], 0};

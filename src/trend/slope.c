@@ -1,5 +1,5 @@
 /*
- * Theil 1950, Sen 1968: the median slope of all pairs. Limits: Gilbert 1987, section 16.5.2.
+ * Theil 1950, Sen 1968: the median slope of all pairs. Limits: Gilbert 1987, section 16.5.
  *
  * Each pair gives two ends, the least and the greatest slope that its two readings allow; they are equal unless one is
  * censored. The slope of rank r is the mean of the pooled ends 2r − 1 and 2r, so exact pairs count in full and a

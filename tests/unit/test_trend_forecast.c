@@ -158,7 +158,7 @@ static void a_forecast_without_a_slope_is_refused(void **state)
     for (size_t i = 0; i < COUNT_OF(bad); i++)
         bad[i] = asked(&s);
     bad[0].volume_l = 0;
-    bad[1].band = (struct band){15, 2};
+    bad[1].band = (struct level_band){15, 2};
     bad[2].strength_frac = -1;
     bad[3].weekly_change_frac = 1;
     bad[4].days = 0;
@@ -186,7 +186,8 @@ static void past_simulate(const struct truth *t, gsl_rng *rng, struct state *s, 
     struct err e;
     for (double day = 0; day <= 28; day += 7 / t->tests_per_week) {
         double level = 20 + t->slope_per_d * (day - 28);
-        r[n++] = (struct reading){(long)(day * (double)MIN_PER_DAY), level + gsl_ran_gaussian(rng, t->test_sd), false, 0};
+        double value = level + gsl_ran_gaussian(rng, t->test_sd);
+        r[n++] = (struct reading){(long)(day * (double)MIN_PER_DAY), value, false, 0};
     }
     const struct state_in in = {.readings = r, .n_readings = n, .now_min = 28 * MIN_PER_DAY, .window_d = 28,
                                 .stale_d = 14, .confidence_frac = 0.9, .band = {2, 15}};

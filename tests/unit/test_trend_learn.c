@@ -1,4 +1,4 @@
-#include "handbook.h"
+#include "handbook_table.h"
 #include "neap/trend.h"
 
 #include <gsl/gsl_errno.h>
@@ -56,7 +56,8 @@ static void a_system_without_an_answer_is_refused(void **state)
     struct arena a = {0};
     struct least_squares f;
     struct err e;
-    const double same[] = {1, 2, 2, 4, 3, 6}, zero[] = {1, 0, 2, 0, 3, 0}, y[] = {1, 2, 3}, bad[] = {1, 2, 3, INFINITY, 5, 6};
+    const double same[] = {1, 2, 2, 4, 3, 6}, zero[] = {1, 0, 2, 0, 3, 0}, bad[] = {1, 2, 3, INFINITY, 5, 6};
+    const double y[] = {1, 2, 3};
     assert_false(least_squares_fit(&(struct least_squares_in){same, y, 3, 2}, &a, &f, &e));
     assert_non_null(strstr(e.text, "cannot be told"));
     assert_false(least_squares_fit(&(struct least_squares_in){zero, y, 3, 2}, &a, &f, &e));
@@ -84,13 +85,13 @@ static long at_day(double day)
 
 static const struct effect_prior NO_BACKGROUND = {0, 1e-9};
 
-/* One unknown, one stretch, worked by hand: precision 1/25 + 0.1²/(2 × 0.5²), mean (10/25 + 0.1 × 2/0.5) / precision. */
+/* One unknown, one stretch, by hand: precision 1/25 + 0.1²/(2 × 0.5²), mean (10/25 + 0.1 × 2/0.5) / precision. */
 static void one_stretch_gives_the_textbook_posterior(void **state)
 {
     (void)state;
     struct arena a = {0};
     const struct reading r[] = {{at_day(0), 5, false, 0}, {at_day(7), 7, false, 0}};
-    const struct feeding f[] = {{at_day(1), 0, 4}, {at_day(3), 0, 6}};
+    const struct food_given f[] = {{at_day(1), 0, 4}, {at_day(3), 0, 6}};
     const struct effect_prior prior = {10, 5};
     const struct learn_in in = {.readings = r, .n_readings = 2, .feedings = f, .n_feedings = 2, .priors = &prior,
                                 .n_foods = 1, .background = NO_BACKGROUND, .volume_l = 100, .test_sd = 0.5,
@@ -136,7 +137,7 @@ struct plan {
 struct made {
     struct reading r[64];
     struct water_change c[40];
-    struct feeding f[600];
+    struct food_given f[600];
     size_t n_r, n_c, n_f;
 };
 
@@ -157,7 +158,7 @@ static void run_system(const struct plan *p, gsl_rng *rng, struct made *m)
                 amount = 2 * first;
             first = k == 0 ? amount : first;
             level += amount * p->effects[k] / 500;
-            m->f[m->n_f++] = (struct feeding){now, k, amount};
+            m->f[m->n_f++] = (struct food_given){now, k, amount};
         }
         if (p->exchanged_frac > 0 && hour % 168 == 100) {
             m->c[m->n_c++] = (struct water_change){now, p->exchanged_frac, 1};
@@ -221,7 +222,7 @@ static void foods_always_given_together_are_told_and_parted_by_the_proposal(void
     for (size_t k = 0; k < 2; k++) {
         long start = m.r[m.n_r - 1].moment_min;
         for (int round = 0; round < 2; round++) {
-            m.f[m.n_f++] = (struct feeding){start + 60 + round * 2 * MIN_PER_DAY, k, gives[k]};
+            m.f[m.n_f++] = (struct food_given){start + 60 + round * 2 * MIN_PER_DAY, k, gives[k]};
             level += gives[k] * p.effects[k] / 500;
         }
         m.r[m.n_r++] = (struct reading){start + 84 * 60, level, false, 0};
@@ -385,8 +386,10 @@ static void faults_in_the_log_are_named(void **state)
     struct arena a = {0};
     struct learned l;
     struct err e;
-    const struct reading r[] = {{0, 5, false, 0}, {at_day(7), 7, false, 0}}, bad_r[] = {{0, 5, false, 0}, {1, -7, false, 0}};
-    const struct feeding f = {at_day(1), 0, 4}, bad_f[] = {{at_day(1), 0, 4}, {at_day(1), 1, 4}}, less = {at_day(1), 0, -1};
+    const struct reading r[] = {{0, 5, false, 0}, {at_day(7), 7, false, 0}};
+    const struct reading bad_r[] = {{0, 5, false, 0}, {1, -7, false, 0}};
+    const struct food_given f = {at_day(1), 0, 4}, less = {at_day(1), 0, -1};
+    const struct food_given bad_f[] = {{at_day(1), 0, 4}, {at_day(1), 1, 4}};
     const struct water_change bad_c = {at_day(1), 1.5, 0};
     const struct effect_prior prior = {10, 5}, no_prior = {10, 0};
     const struct learn_in good = {.readings = r, .n_readings = 2, .feedings = &f, .n_feedings = 1, .priors = &prior,

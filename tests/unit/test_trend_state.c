@@ -171,7 +171,7 @@ static void a_reading_below_detection_is_never_its_limit(void **state)
     struct arena a = {0};
     struct reading r[5];
     struct state_in in = asked(r, line_readings(0.05, 0.001, WEEKLY, 5, r));
-    in.band = (struct band){0.03, 0.12};
+    in.band = (struct level_band){0.03, 0.12};
     r[0] = (struct reading){r[0].moment_min, 0.03, true, 1};
     struct state s = fitted(&in, &a);
     assert_true(s.has_slope && s.n_below == 1 && s.level_verdict == LEVEL_IN_BAND);
@@ -331,7 +331,7 @@ static void faults_in_the_input_are_named(void **state)
     bad.confidence_frac = 90;
     assert_false(state_fit(&bad, &a, &s, &e));
     bad = good;
-    bad.band = (struct band){15, 2};
+    bad.band = (struct level_band){15, 2};
     assert_false(state_fit(&bad, &a, &s, &e));
     assert_non_null(strstr(e.text, "band"));
     bad = good;
@@ -398,7 +398,9 @@ static void the_slopes_90_percent_limits_hold_the_truth_in_87_to_93_percent(void
 {
     (void)state;
     static const struct simulated rows[] = {
-        {1, 0.2, 0.5, 0.1, 0}, {2, 0.2, 0.5, 0.1, 0}, {3, 0.2, 0.5, 0, 0}, {4, 0.2, 0.5, 0.2, 0}, {2, 0.4, 0.2, 0.25, 0}};
+        {1, 0.2, 0.5, 0.1, 0}, {2, 0.2, 0.5, 0.1, 0},  {3, 0.2, 0.5, 0, 0},
+        {4, 0.2, 0.5, 0.2, 0}, {2, 0.4, 0.2, 0.25, 0},
+    };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct tally t = tally_of(&rows[i], 2000, 11 + i);
         double covered_frac = (double)t.covered / (double)t.runs;
