@@ -6,6 +6,7 @@
 #define NEAP_PLAN_H
 
 #include "neap/facility.h"
+#include "neap/trend.h"
 
 /* A round: the plan of one feeding morning, whole. All rows and texts are owned by the arena. */
 struct round {
@@ -49,5 +50,207 @@ struct plan_request {
  * Rules:   docs/arithmetic.md, "The round".
  */
 bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);
+
+/* ---- what the water tests allow: one rule for the planner and the report ------------------------------------------ */
+
+/* Arrays of two are by enum analyte: nitrate and phosphate, its first two. */
+#define N_NUTRIENTS 2
+
+struct system_state {
+    struct state state[N_NUTRIENTS];
+    struct headroom headroom[N_NUTRIENTS];
+    bool has_headroom[N_NUTRIENTS];
+    double factor;                        /* strength wanted, in house strengths */
+    double factor_rule;                   /* before the limits below were put on it */
+    const char *rule;                     /* why, in words; static */
+    const char *held;                     /* what held it back, in words; NULL: nothing; static */
+    bool po4_starved;
+};
+
+/*
+ * The state of one analyte of a system at a moment, over window_d days (0: the setting) of the tests up to then.
+ * Errors: as state_fit.
+ */
+bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
+                struct arena *arena, struct state *out, struct err *e);
+
+/*
+ * What the tests of a system allow at a moment: states, room in the band until the next test, and the strength by
+ * state with the limits put on it. factor_max: a ceiling for the strength; 0: none. The states live in the arena.
+ * Errors: as state_fit and headroom_find. Rules: docs/arithmetic.md, "Strength by state".
+ */
+struct advice_in {
+    long now_min;
+    double window_d;                      /* 0: the setting */
+    double factor_max;
+};
+bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
+                 struct system_state *out, struct err *e);
+
+/* ---- what the log shows of the foods -------------------------------------------------------------------------------- */
+
+/* What is believed of one food's effect on one nutrient: mg per unit (g or mL) that is fed to mouths. */
+struct food_belief {
+    double declared, declared_sd;         /* as declared, or from the composition */
+    double prior_sd;                      /* declared_sd, and never less than a floor (docs/trend.md) */
+    double broadcast_ratio;               /* a unit that is broadcast does this many times as much */
+    struct effect effect;                 /* by the log; its mean and sd are the prior's where nothing was fed */
+    bool learned;                         /* the log's effect is used, for it is claimed and surer than the declared */
+    double mean, sd;                      /* what is used: by the log where learned, else as declared */
+};
+
+/* Foods that the log cannot tell apart; other is FOOD_BACKGROUND where it is the water's own drift. */
+#define FOOD_BACKGROUND SIZE_MAX
+struct food_tangle {
+    size_t food, other;
+    double sd_now, sd_after;              /* of food's effect: now, and after one stretch with each of the two alone */
+};
+
+struct learned_effects {
+    struct food_belief *foods[N_NUTRIENTS]; /* [n_foods] each, in the arena */
+    size_t n_foods;
+    size_t n_systems;                     /* with a log */
+    size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
+    bool scatter_high[N_NUTRIENTS];       /* the stretches scatter by more than the tests explain */
+    struct food_tangle *tangles[N_NUTRIENTS];
+    size_t n_tangles[N_NUTRIENTS];
+};
+
+/*
+ * Learns the foods' effects from the last half year of tests, water changes and logged feedings up to a moment.
+ * system: that one alone, or REF_NONE: all at once, one effect per food and a background of its own for each system.
+ * Without a log all effects are as declared. Errors: as learn_effects.
+ */
+bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena, struct learned_effects *out,
+                  struct err *e);
+
+/* ---- weeks ahead -------------------------------------------------------------------------------------------------- */
+
+/* How the weeks ahead differ from the window behind. Zero-initialise change_frac_per_week to NAN. */
+struct feeding_policy {
+    const bool *skip;                     /* [n_foods]: left out; NULL: none */
+    double strength_frac;                 /* times what was fed on average; 1: as it was */
+    double change_frac_per_week;          /* of the volume; NAN: as often as in the window */
+};
+
+struct ahead_request {
+    long now_min;
+    double window_d;                      /* 0: the setting */
+    size_t system;                        /* REF_NONE: all that are in use */
+    int weeks;                            /* 1 to 52 */
+    int runs;
+    unsigned long seed;
+    struct feeding_policy policy;
+};
+
+/* When it is more likely than not on the other side of the band's edges. Days; DAY_NONE: not within the days looked at. */
+struct crossing {
+    bool inside;                          /* in the band now: it leaves; else it comes back */
+    bool high;                            /* by the upper edge */
+    int early_day, likely_day, late_day;  /* first day with 5, 50, 95 % of the runs on the other side */
+};
+
+struct ahead_analyte {
+    enum analyte analyte;
+    struct band band;
+    struct state state;
+    bool known;                           /* a slope is known; else neither forecast is */
+    struct forecast as_now, what_if;      /* what_if: as as_now where the policy changes nothing */
+    struct crossing now_crosses, if_crosses;
+};
+
+struct ahead_system {
+    size_t system;
+    double habit_frac_per_week;           /* water changed in the window */
+    size_t n_days_fed;                    /* in the window, by the log */
+    struct ahead_analyte analytes[N_NUTRIENTS];
+};
+
+struct ahead {
+    struct arena arena;
+    int day;
+    bool policy_given;                    /* does it change anything at all? */
+    struct ahead_request request;         /* skip is borrowed from the caller */
+    struct learned_effects effects;
+    struct ahead_system *systems;         /* by name */
+    size_t n_systems;
+};
+
+/*
+ * Forecasts nitrate and phosphate of each system, as now and under the policy, from one seed. Caller frees with
+ * ahead_free. Errors: as forecast_run; ERR_MEMORY. Working: docs/trend.md, "Forecast".
+ */
+bool plan_ahead(const struct facility *f, const struct ahead_request *request, struct ahead *out, struct err *e);
+void ahead_free(struct ahead *a);
+
+/* ---- the weekly report -------------------------------------------------------------------------------------------- */
+
+struct trend_request {
+    long now_min;                         /* nothing later is looked at; the week is the seven days that end with its day */
+    double window_d;                      /* 0: the setting */
+    size_t system;                        /* REF_NONE: all that are in use */
+};
+
+/* One test of the window, as a chart shows it. */
+struct trend_point {
+    double at_d;                          /* from the report's moment, ≤ 0 */
+    double value;                         /* the detection limit where below */
+    bool below, outlier;
+};
+
+struct trend_analyte {
+    enum analyte analyte;
+    struct band band;
+    struct state state;
+    size_t n_week;                        /* tests in the week */
+    bool steady;                          /* no trend, and none that could move it by half the band in four weeks */
+    const struct trend_point *points;     /* in the window, by time */
+    size_t n_points;
+    const char *method, *method_before;   /* where the method changed in the window; else NULL */
+    bool has_forecast;                    /* the crossing is known, by the forecast of going on as now */
+    struct crossing crossing;
+    double outside_frac;                  /* chance to be outside the band in four weeks; has_forecast */
+};
+
+/* What one food brought to one system. */
+struct trend_food {
+    size_t food;
+    double week_units, window_units;      /* g or mL */
+    double week_n_mg, week_p_mg;          /* in it, by its composition */
+    double week_mg_l[N_NUTRIENTS], window_mg_l[N_NUTRIENTS]; /* what that does to the level, as believed */
+};
+
+/* Why a system is looked at first. */
+enum attention { ATTENTION_STARVED, ATTENTION_OUTSIDE, ATTENTION_UNTESTED, ATTENTION_LEAVING, ATTENTION_NONE };
+
+struct trend_system {
+    size_t system;
+    enum attention attention;
+    struct system_state advice;           /* the planner's own */
+    struct trend_analyte *analytes;       /* nitrate, phosphate, then others that were tested in the window */
+    size_t n_analytes;
+    double np_ratio;                      /* by moles; NAN where one of them is below detection or unknown */
+    double habit_frac_per_week;           /* water changed in the window */
+    struct trend_food *foods;             /* given in the window, by name */
+    size_t n_foods;
+    size_t n_week_fed, n_window_fed;      /* days with a logged feeding */
+    size_t most[N_NUTRIENTS];             /* in foods: the one that raised it most in the window; REF_NONE: none did */
+    int last_test_day, due_day;           /* of the older of nitrate and phosphate; DAY_NONE: never tested */
+    const int *missed;                    /* first days of the window's weeks without a test of either */
+    size_t n_missed, n_weeks;
+};
+
+struct trend_report {
+    struct arena arena;
+    int week_from, day;
+    double window_d;
+    struct trend_system *systems;         /* what needs attention first, then by name */
+    size_t n_systems;
+    struct learned_effects effects;
+};
+
+/* Caller frees with trend_report_free. Errors: as state_fit, learn_effects, forecast_run. */
+bool plan_report(const struct facility *f, const struct trend_request *request, struct trend_report *out, struct err *e);
+void trend_report_free(struct trend_report *r);
 
 #endif

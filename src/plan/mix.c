@@ -23,20 +23,18 @@ static double unit_price_cents(const struct working *w, size_t food)
 }
 
 /*
- * An effect is unsure by a share of its size; a food that is both broadcast and in the pots reaches the water by two
+ * What is unsure of an effect makes its limits; a food that is both broadcast and in the pots reaches the water by two
  * fractions, and the limits span both.
  */
 static void put_effects(const struct working *w, size_t index, struct recipe_food *r)
 {
-    const struct food *food = &w->f->foods[index];
     bool in_pot = r->house_share_frac > 0 || r->house_ml_per_100ml > 0, broadcast = r->broadcast_ml_per_100l > 0;
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
-        double mean = food_effect(w->f, food, (enum recipe_analyte)a, broadcast);
-        double other = in_pot && broadcast ? food_effect(w->f, food, (enum recipe_analyte)a, false) : mean;
-        double unsure = w->f->settings.effect_sd_frac;
-        r->effect_mg[a] = mean;
-        r->effect_low_mg[a] = fmin(mean - fabs(mean) * unsure, other - fabs(other) * unsure);
-        r->effect_high_mg[a] = fmax(mean + fabs(mean) * unsure, other + fabs(other) * unsure);
+        struct used_effect effect = food_effect(&w->effects, index, (enum analyte)a, broadcast);
+        struct used_effect other = in_pot && broadcast ? food_effect(&w->effects, index, (enum analyte)a, false) : effect;
+        r->effect_mg[a] = effect.mean;
+        r->effect_low_mg[a] = fmin(effect.mean - effect.sd, other.mean - other.sd);
+        r->effect_high_mg[a] = fmax(effect.mean + effect.sd, other.mean + other.sd);
     }
 }
 
@@ -50,7 +48,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .name = food->name,
         .liquid = food->unit == UNIT_ML,
         .late = food->form == FORM_PELLET || food->form == FORM_FROZEN,
-        .strips = food->strips_po4,
+        .strips = food->strips_po4 || food_effect(&w->effects, index, ANALYTE_PO4, broadcast).mean < 0,
         .solids_g_per_unit = food_solids(food),
         .house_share_frac = pot_solid ? food->blend_share_frac : 0,
         .share_min_frac = pot_solid ? food->blend_share_min_frac : 0,
@@ -90,8 +88,9 @@ static struct habit feeding_habit(const struct working *w, size_t system)
         last = fed->day;
         first = fed->day < first ? fed->day : first;
         for (int a = 0; a < RECIPE_ANALYTES; a++)
-            h.per_day[a] += (fed->target_units + fed->fish_units) * food_effect(f, &f->foods[fed->food], (enum recipe_analyte)a, false) +
-                            fed->broadcast_units * food_effect(f, &f->foods[fed->food], (enum recipe_analyte)a, true);
+            h.per_day[a] +=
+                (fed->target_units + fed->fish_units) * food_effect(&w->effects, fed->food, (enum analyte)a, false).mean +
+                fed->broadcast_units * food_effect(&w->effects, fed->food, (enum analyte)a, true).mean;
     }
     for (int a = 0; h.n_days > 0 && a < RECIPE_ANALYTES; a++)
         h.per_day[a] /= (double)h.n_days;

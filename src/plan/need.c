@@ -17,20 +17,6 @@ bool lot_usable(const struct facility *f, const struct lot *l, int day)
            lot_last_day(f, l) >= day && l->amount_units - l->used_units > 1e-9;
 }
 
-double food_effect(const struct facility *f, const struct food *food, enum recipe_analyte a, bool broadcast)
-{
-    const struct settings *s = &f->settings;
-    if (a == RECIPE_NO3)
-        return !isnan(food->no3_effect_mg_per_unit)
-                   ? food->no3_effect_mg_per_unit
-                   : effect_no3_mg_per_unit(food->n_mg_per_unit,
-                                            broadcast ? s->n_released_broadcast_frac : s->n_released_target_frac);
-    return !isnan(food->po4_effect_mg_per_unit)
-               ? food->po4_effect_mg_per_unit
-               : effect_po4_mg_per_unit(food->p_mg_per_unit,
-                                        broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
-}
-
 /* Dry mass that one unit brings into a pot: powders count as weighed, moist foods by their solids. */
 double food_solids(const struct food *food)
 {
