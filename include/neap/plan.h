@@ -152,7 +152,7 @@ struct crossing {
 
 struct ahead_analyte {
     enum analyte analyte;
-    struct band band;
+    struct level_band band;
     struct state state;
     bool known;                           /* a slope is known; else neither forecast is */
     struct forecast as_now, what_if;      /* what_if: as as_now where the policy changes nothing */
@@ -200,7 +200,7 @@ struct trend_point {
 
 struct trend_analyte {
     enum analyte analyte;
-    struct band band;
+    struct level_band band;
     struct state state;
     size_t n_week;                        /* tests in the week */
     bool steady;                          /* no trend, and none that could move it by half the band in four weeks */

@@ -76,7 +76,7 @@ struct log_of {
     size_t n_systems;
     struct reading *readings, *spare_readings;
     struct water_change *changes;
-    struct feeding *feedings;
+    struct food_given *feedings;
     size_t n_seams;                       /* from the last test of a system to the first of the next: no stretch */
     struct learn_in in;
 };
@@ -157,11 +157,11 @@ static void add_feedings(struct log_of *g, size_t nth, long shift_min, double ti
         if (fed->system != g->systems[nth] || !is_fed(g, fed))
             continue;
         double units = fed->target_units + fed->fish_units + fed->broadcast_units * g->foods[fed->food].broadcast_ratio;
-        g->feedings[g->in.n_feedings++] = (struct feeding){fed->day * MIN_PER_DAY + f->settings.start_min + shift_min,
+        g->feedings[g->in.n_feedings++] = (struct food_given){fed->day * MIN_PER_DAY + f->settings.start_min + shift_min,
                                                            fed->food, fmax(units, 0) * per_unit};
     }
     for (long at = g->from_min; g->n_systems > 1 && at < g->now_min; at += MIN_PER_DAY / DRIFTS_PER_D)
-        g->feedings[g->in.n_feedings++] = (struct feeding){at + shift_min, f->n_foods + nth, 1.0 / DRIFTS_PER_D};
+        g->feedings[g->in.n_feedings++] = (struct food_given){at + shift_min, f->n_foods + nth, 1.0 / DRIFTS_PER_D};
 }
 
 static bool log_open(struct log_of *g, struct arena *arena, struct effect_prior **priors, struct err *e)

@@ -175,7 +175,7 @@ static double raw_units(const struct making *m, const struct span *s, size_t sys
     return units;
 }
 
-static struct trend_food food_given(const struct making *m, size_t system, size_t food)
+static struct trend_food food_sums(const struct making *m, size_t system, size_t food)
 {
     const struct food *fd = &m->f->foods[food];
     struct trend_food t = {
@@ -201,7 +201,7 @@ static bool put_foods(const struct making *m, struct trend_system *s, struct err
     s->n_week_fed = days_fed(m->f, &m->week, s->system);
     s->n_window_fed = days_fed(m->f, &m->window, s->system);
     for (size_t i = 0; i < m->f->n_foods && m->f->systems[s->system].volume_l > 0; i++) {
-        struct trend_food t = food_given(m, s->system, i);
+        struct trend_food t = food_sums(m, s->system, i);
         if (t.window_units > 0)
             s->foods[s->n_foods++] = t;
     }
