@@ -1,5 +1,7 @@
 #include "cli.h"
 
+#include "loading.h"
+
 static bool store_round(struct context *c, struct store *s, const struct facility *f, struct round *r, struct err *e)
 {
     bool same = false;
@@ -25,28 +27,10 @@ static bool store_round(struct context *c, struct store *s, const struct facilit
     return true;
 }
 
-/* The options as they shape the round, in a fixed order, so that the same wish is the same text. */
-static void request_text(const struct context *c, struct text *out)
+static struct plan_request request_of(const struct context *c)
 {
-    static const char *const names[] = {"start", "feeders", "pots", "strength", "skip"};
-    for (size_t i = 0; i < COUNT_OF(names); i++) {
-        const struct option_value *v = option_get(c, names[i]);
-        for (size_t k = 0; k < v->n; k++)
-            text_addf(out, "%s--%s %s", out->len ? " " : "", names[i], v->text[k]);
-    }
-}
-
-static bool plan_run(struct context *c, struct err *e)
-{
-    struct store *s;
-    struct facility f;
-    struct round r;
-    struct text wish = {0};
-    if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
-        return false;
-    request_text(c, &wish);
     const struct option_value *skip = option_get(c, "skip");
-    const struct plan_request request = {
+    return (struct plan_request){
         .day = c->today,
         .start_min = option_given(c, "start") ? option_get(c, "start")->minute : -1,
         .feeders = (long)option_number(c, "feeders", 0),
@@ -54,14 +38,31 @@ static bool plan_run(struct context *c, struct err *e)
         .factor_max = option_number(c, "strength", 0),
         .skip_tanks = skip->text,
         .n_skip_tanks = skip->n,
-        .text = text_str(&wish),
     };
+}
+
+static bool write_lp(const struct context *c, const struct facility *f, const struct plan_request *request, struct err *e)
+{
+    struct text lp = {0};
+    bool ok = !option_given(c, "lp") ||
+              (plan_write_lp(f, request, &lp, e) && file_write(option_text(c, "lp", ""), text_str(&lp), lp.len, e));
+    text_free(&lp);
+    return ok;
+}
+
+static bool plan_run(struct context *c, struct err *e)
+{
+    struct store *s;
+    struct facility f;
+    struct round r;
+    if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
+        return false;
+    const struct plan_request request = request_of(c);
     bool ok = plan_round(&f, &request, &r, e);
     if (ok) {
-        ok = store_round(c, s, &f, &r, e);
+        ok = write_lp(c, &f, &request, e) && store_round(c, s, &f, &r, e);
         round_free(&r);
     }
-    text_free(&wish);
     facility_free(&f);
     store_close(s);
     return ok;
@@ -81,6 +82,7 @@ const struct command command_plan = {
             {"pots", OPT_COUNT, "N", .min = 1, .max = 99, .help = "at most so many pots"},
             {"strength", OPT_NUMBER, "X", .min = 0.25, .max = 3, .help = "no pot above this, of the house strength"},
             {"skip", OPT_TEXT, "TANK", .repeats = true, .help = "leave a tank out today"},
+            {"lp", OPT_TEXT, "FILE", .help = "also write the recipe's programme, in LP format for another solver"},
             {"dry-run", OPT_FLAG, .help = "work it out, keep nothing"},
             {0}},
     .run = plan_run,

@@ -27,8 +27,7 @@ static int pump_number(const struct facility *f, size_t tank)
     return (int)tank;
 }
 
-/* A pump stops all its tanks, also those that are not fed today: the shortest limit among them counts. */
-static double off_limit_min(const struct facility *f, size_t tank)
+double off_limit_min(const struct facility *f, size_t tank)
 {
     double least = f->tanks[tank].flow_off_limit_min;
     for (size_t i = 0; *f->tanks[tank].pump && i < f->n_tanks; i++)

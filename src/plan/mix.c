@@ -67,14 +67,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
     return r;
 }
 
-/* Mean effect of a day's logged feeding in the trend's window, and how often the system was fed in it. */
-struct habit {
-    long n_days;
-    double per_day[RECIPE_ANALYTES];
-    double rounds_per_d;
-};
-
-static struct habit feeding_habit(const struct working *w, size_t system)
+struct habit feeding_habit(const struct working *w, size_t system)
 {
     const struct facility *f = w->f;
     struct habit h = {0};
@@ -98,6 +91,11 @@ static struct habit feeding_habit(const struct working *w, size_t system)
     return h;
 }
 
+double habit_rounds(const struct habit *h, double days)
+{
+    return fmax(1, h->rounds_per_d * days);
+}
+
 /*
  * The trend already holds what was fed, so a round may differ from the mean logged one by its part of the room. Before
  * two rounds are logged there is nothing to differ from, and the strength by state alone guides.
@@ -116,7 +114,7 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
         r->band_mg[a] = (room->in.band.high - room->in.band.low) * r->volume_l;
         if (h.n_days < 2)
             continue;
-        double rounds = fmax(1, h.rounds_per_d * room->in.days);
+        double rounds = habit_rounds(&h, room->in.days);
         r->low_room_mg[a] = room->low_mg / rounds + h.per_day[a];
         r->high_room_mg[a] = room->high_mg / rounds + h.per_day[a];
     }

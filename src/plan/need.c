@@ -211,7 +211,7 @@ static bool keep_particles(struct working *w, struct err *e)
 
 /* ---- slurry ----------------------------------------------------------------------------------------------------- */
 
-static double with_losses(const struct settings *s, double need_ml)
+double with_losses(const struct settings *s, double need_ml)
 {
     return need_ml > 0 ? round_up_to(need_ml * (1 + s->loss_frac) + s->syringe_dead_ml, s->syringe_step_ml) : 0;
 }

@@ -133,8 +133,7 @@ static bool refused_lately(const struct facility *f, size_t system, int day)
     return false;
 }
 
-/* The weakest pot of the last week, or the last one before it; 1 where none was ever logged. */
-static double strength_before(const struct facility *f, size_t system, int day)
+double strength_before(const struct facility *f, size_t system, int day)
 {
     double last = 1, weakest = INFINITY;
     for (size_t i = 0; i < f->n_strengths; i++) {
