@@ -32,6 +32,16 @@ static bool shares_passed(const struct recipe_problem *p, const struct model_pot
     return false;
 }
 
+/* The house blend among the foods that may go in, at the pot's strength. */
+static double house_amount(const struct recipe_food *f, const struct model_pot *pot, double strength)
+{
+    if (f->liquid)
+        return f->house_ml_per_100ml * pot->slurry_ml / 100 * strength;
+    if (pot->house_share_sum <= 0)
+        return 0;
+    return f->house_share_frac / pot->house_share_sum * pot->house_units * strength / f->solids_g_per_unit;
+}
+
 static bool take_pot(const struct recipe_problem *p, const struct model_pot *from, const double *x, struct recipe *r)
 {
     struct recipe_pot *pot = &r->pots[r->n_pots++];
@@ -43,10 +53,12 @@ static bool take_pot(const struct recipe_problem *p, const struct model_pot *fro
     if (!pot->systems || !pot->amounts)
         return false;
     memcpy(pot->systems, from->systems, from->n_systems * sizeof *pot->systems);
+    double strength = col_value(x, from->strength_col);
     for (size_t f = 0; f < p->n_foods; f++)
         if (col_value(x, from->food_col[f]) > 0)
-            pot->amounts[pot->n_amounts++] = (struct recipe_amount){.food = f, .exact = x[from->food_col[f]]};
-    pot->below_lean = col_value(x, from->strength_col) < from->lean_frac * (1 - noticed);
+            pot->amounts[pot->n_amounts++] = (struct recipe_amount){
+                .food = f, .exact = x[from->food_col[f]], .house = house_amount(&p->foods[f], from, strength)};
+    pot->below_lean = strength < from->lean_frac * (1 - noticed);
     pot->shares_passed = shares_passed(p, from, x);
     return true;
 }
@@ -141,21 +153,20 @@ bool recipe_is_due(const struct recipe_problem *p, size_t system)
     return false;
 }
 
-bool recipe_score(const struct recipe_problem *p, const size_t *group, struct arena *a, struct recipe_score *score,
-                  struct err *e)
+bool recipe_score(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct arena *a,
+                  struct recipe_score *score, struct err *e)
 {
     struct model m;
     struct lp_answer answer;
     score->strength_frac = arena_alloc(a, 2 * p->n_systems, sizeof *score->strength_frac);
     if (!score->strength_frac)
         return err_memory(e);
-    bool ok = model_build(p, group, RECIPE_STAGES, &m, e) &&
-              lp_solve(&m.lp, RECIPE_STAGES, NULL, &m.arena, &answer, e);
+    bool ok = model_build(p, group, n_stages, &m, e) && lp_solve(&m.lp, n_stages, NULL, &m.arena, &answer, e);
     if (ok) {
         memcpy(score->value, answer.value, sizeof score->value);
         for (size_t i = 0; i < 2 * p->n_systems; i++)
             score->strength_frac[i] = NAN;
-        for (size_t i = 0; i < m.n_pots; i++)
+        for (size_t i = 0; n_stages == RECIPE_STAGES && i < m.n_pots; i++)
             for (size_t k = 0; k < m.pots[i].n_systems; k++)
                 score->strength_frac[2 * m.pots[i].systems[k] + m.pots[i].late] =
                     col_value(answer.x, m.pots[i].strength_col);

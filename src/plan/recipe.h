@@ -130,6 +130,7 @@ struct recipe_premix {
 
 struct recipe_amount {
     size_t food;
+    double house;                            /* what the house blend would hold at the pot's exact strength */
     double exact;                            /* the programme's answer */
     double amount;                           /* as measured: rounded to the step, or by the premix */
     struct recipe_premix premix;

@@ -271,7 +271,7 @@ bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limi
 enum { TERMS_PER_LINE = 6 };
 
 /* Room for the last digits of a held value, so that an exact reader finds it reached; too little to trade with. */
-static const double hold_dust = 1e-13;
+static const double hold_dust = 1e-12;
 
 static void write_number(struct text *t, double value)
 {

@@ -15,9 +15,9 @@ struct recipe_score {
     double *strength_frac;                   /* [2 × system + late]; NAN: nothing due. In the arena given */
 };
 
-/* Solves the whole programme for a grouping. */
-bool recipe_score(const struct recipe_problem *p, const size_t *group, struct arena *a, struct recipe_score *score,
-                  struct err *e);
+/* Solves stages 0 … n_stages − 1 for a grouping. Strengths are told only when all stages are solved. */
+bool recipe_score(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct arena *a,
+                  struct recipe_score *score, struct err *e);
 
 /* Is anything due to the system from a pot? */
 bool recipe_is_due(const struct recipe_problem *p, size_t system);

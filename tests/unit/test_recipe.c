@@ -111,6 +111,8 @@ static void with_nothing_in_the_way_one_pot_holds_the_house_blend_at_full_streng
     assert_near(exact_of(&r.pots[0], RICH), 6, 1e-9);
     assert_near(exact_of(&r.pots[0], PLAIN), 4, 1e-9);
     assert_near(exact_of(&r.pots[0], LIQUID), 20, 1e-9);
+    assert_near(line_of(&r.pots[0], RICH)->house, 6, 1e-9);
+    assert_near(line_of(&r.pots[0], LIQUID)->house, 20, 1e-9);
     assert_near(r.pots[0].water_ml, 980, 1e-9);
     assert_near(r.pots[0].strength_frac, 1, 1e-9);
     assert_near(r.balance[SOUTH].added_mg[RECIPE_NO3], 3 * 100 + 2 * 50 + 10 * 2, 1e-9);
@@ -202,6 +204,43 @@ static void share_limits_hold_and_give_way_only_to_lean_strength(void **state)
     recipe_free(&r);
 }
 
+static void without_one_food_the_others_keep_their_proportion(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[PELLET].late = false;
+    f.foods[PELLET].house_share_frac = 0.2;
+    f.foods[RICH].house_share_frac = 0.5;
+    f.foods[PLAIN].house_share_frac = 0.3;
+    f.foods[PELLET].stock = 0;
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], RICH), 5 * 0.5 / 0.8, 1e-9);
+    assert_near(exact_of(&r.pots[0], PLAIN), 5 * 0.3 / 0.8, 1e-9);
+    assert_near(r.stage_value[RECIPE_HOUSE], 0, 1e-9);
+    recipe_free(&r);
+}
+
+static void liquids_fill_a_pot_and_no_more(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[PELLET] = f.foods[LIQUID];
+    f.foods[PELLET].name = "live algae";
+    f.foods[LIQUID].max_ml_per_100ml = f.foods[PELLET].max_ml_per_100ml = 100;
+    f.foods[LIQUID].house_ml_per_100ml = f.foods[PELLET].house_ml_per_100ml = 80;
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], LIQUID) + exact_of(&r.pots[0], PELLET), 500, 1e-9);
+    assert_near(r.pots[0].water_ml, 0, 1e-9);
+    assert_non_null(limit_of(&r, RECIPE_WATER));
+    recipe_free(&r);
+}
+
 static void among_equal_blends_the_cheaper_food_is_taken(void **state)
 {
     (void)state;
@@ -257,14 +296,17 @@ static void a_stripping_food_is_bounded_by_the_largest_fall_of_a_day(void **stat
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
-    f.foods[PLAIN] = food_new("lowering powder", 0, -10);
+    f.foods[RICH] = food_new("rich powder", 10, 10);
+    f.foods[RICH].house_share_frac = 1;
+    f.foods[PLAIN] = food_new("lowering powder", -10, -10);
     f.foods[PLAIN].strips = true;
-    f.systems[NORTH].high_room_mg[RECIPE_PO4] = -40; /* 40 mg too much: would like all of it, −50 mg */
+    for (int a = 0; a < RECIPE_ANALYTES; a++)
+        f.systems[NORTH].high_room_mg[a] = -40; /* 4 g of it would put both levels right */
     f.systems[NORTH].max_fall_mg[RECIPE_PO4] = 12;
     plan(&f, &r);
     assert_near(10 * exact_of(&r.pots[0], RICH) - 10 * exact_of(&r.pots[0], PLAIN), -12, 1e-9);
     assert_near(r.stage_value[RECIPE_SWING], 0, 1e-9);
-    assert_near(r.stage_value[RECIPE_BAND], (40 - 12) / 100.0, 1e-9);
+    assert_near(r.stage_value[RECIPE_BAND], 2 * (40 - 12) / 100.0, 1e-9);
     assert_int_equal(limit_of(&r, RECIPE_FALL)->stage, RECIPE_BAND);
     recipe_free(&r);
 }
@@ -755,6 +797,8 @@ int main(void)
         cmocka_unit_test(a_target_outside_the_two_feeds_is_missed_by_as_little_as_can_be),
         cmocka_unit_test(a_full_band_thins_the_pot_to_lean_and_no_further),
         cmocka_unit_test(share_limits_hold_and_give_way_only_to_lean_strength),
+        cmocka_unit_test(without_one_food_the_others_keep_their_proportion),
+        cmocka_unit_test(liquids_fill_a_pot_and_no_more),
         cmocka_unit_test(among_equal_blends_the_cheaper_food_is_taken),
         cmocka_unit_test(a_starved_system_gets_no_stripping_food_and_not_less_than_the_house),
         cmocka_unit_test(near_a_band_edge_the_unfavourable_effect_counts),

@@ -206,6 +206,10 @@ static void check_shares(const struct round_case *c)
             else if (share > f->share_max_frac + 1e-6 || share < f->share_min_frac - 1e-6)
                 passed = true;
         }
+        double house_g = 0;
+        for (size_t k = 0; k < pot->n_amounts; k++)
+            house_g += pot->amounts[k].house * c->in.foods[pot->amounts[k].food].solids_g_per_unit;
+        HOLDS(c, house_g <= solids_g + 1e-6); /* less where a food of the house blend was left out */
         HOLDS(c, !passed || pot->shares_passed);
         HOLDS(c, !pot->shares_passed || c->out.stage_value[RECIPE_SHARE] > 0);
     }
@@ -331,6 +335,27 @@ static void a_loosened_limit_gains_at_most_its_price(void **state)
         }
     assert_true(n_checked > 300);
     assert_true(n_exact > n_checked * 9 / 10);
+}
+
+static bool same_limit(const struct recipe_limit *a, const struct recipe_limit *b)
+{
+    return a->kind == b->kind && a->pot == b->pot && a->tank == b->tank && a->food == b->food &&
+           a->system == b->system && a->analyte == b->analyte;
+}
+
+static void check_listed(const struct round_case *c)
+{
+    for (size_t i = 0; i < c->out.n_limits; i++) {
+        HOLDS(c, c->out.limits[i].price > 0);
+        HOLDS(c, i == 0 || c->out.limits[i - 1].stage <= c->out.limits[i].stage);
+        for (size_t k = 0; k < i; k++)
+            HOLDS(c, !same_limit(&c->out.limits[i], &c->out.limits[k]));
+    }
+}
+
+static void a_limit_is_listed_once_with_the_first_stage_it_holds_back(void **state)
+{
+    each_round(state, check_listed);
 }
 
 /* ---- grouping against brute force ------------------------------------------------------------------------------- */
@@ -548,6 +573,7 @@ int main(void)
         cmocka_unit_test(every_amount_can_be_measured),
         cmocka_unit_test(the_same_problem_has_the_same_answer_to_the_last_bit),
         cmocka_unit_test(a_loosened_limit_gains_at_most_its_price),
+        cmocka_unit_test(a_limit_is_listed_once_with_the_first_stage_it_holds_back),
         cmocka_unit_test(the_grouping_is_the_best_of_all_groupings),
         cmocka_unit_test(a_large_facility_is_grouped_within_the_tolerances),
         cmocka_unit_test(a_rescaled_pot_passes_no_ceiling_and_is_not_used_twice),
