@@ -155,6 +155,40 @@ struct advice_in {
 bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
                  struct system_state *out, struct err *e);
 
+/* ---- the plan beside the house blend (src/plan/compare.c) --------------------------------------------------------- */
+
+/* What one way of feeding brings a system, by mean effects; fish food aside, which is the same either way. */
+struct compare_system {
+    size_t system;
+    double factor;                        /* its state allows, in house strengths */
+    double pot_factor, before_factor;     /* of its slurry in the plan, and in the round before; NAN: none */
+    double plan_mg[N_NUTRIENTS], house_mg[N_NUTRIENTS];
+    const char *why;                      /* the rule, and what holds it */
+};
+
+struct compare_food {
+    size_t food;
+    double plan_units, house_units, before_units; /* before NAN: there was no round before */
+};
+
+struct plan_comparison {
+    struct arena arena;
+    struct compare_system *systems;       /* those that get anything by either way, by name */
+    size_t n_systems;
+    struct compare_food *foods;
+    size_t n_foods;
+    double plan_cents, house_cents;
+};
+
+/*
+ * The recipe of a plan beside the house blend: the same slurry at strength 1, the house's shares of what those mouths
+ * take and the stock has, and the house's broadcast, whatever state, ceiling or amount in stock. before: the last kept
+ * round of an earlier day, or NULL. Caller frees with comparison_free. Errors: as plan_round.
+ */
+bool plan_compare(const struct facility *f, const struct plan_request *request, const struct round *before,
+                  struct plan_comparison *out, struct err *e);
+void comparison_free(struct plan_comparison *c);
+
 /* ---- what the log shows of the foods -------------------------------------------------------------------------------- */
 
 /* What is believed of one food's effect on one nutrient: mg per unit (g or mL) that is fed to mouths. */
