@@ -75,6 +75,9 @@ int text_width(const char *s, size_t len);
 /* The round sheet, for the clipboard. us_units: tanks in US gallons, ways in feet; portions stay in mL and g. */
 bool sheet_document(const struct facility *f, const struct round *r, bool us_units, struct document *d, struct err *e);
 
+/* The portions of a pot that came out larger or smaller. */
+void made_document(const struct facility *f, const struct round *r, const struct rescaled *m, struct document *d);
+
 /* The working behind one thing on the sheet. */
 void why_document(const struct explanation *x, struct document *d);
 

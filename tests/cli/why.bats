@@ -97,3 +97,38 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     grep -q "OPTIMAL LP SOLUTION FOUND" log
     tells 1 "no/such" plan --lp no/such/day.lp
 }
+
+@test "a pot that came out larger is given out larger, and what was logged of it counts" {
+    cd "$(dirname "$NEAP_DB")"
+    neap start --demo
+    neap plan
+    made=$(db "SELECT made_ml FROM pot WHERE pot = 'A'")
+    neap sheet --made "A=$made" >same
+    [ "$(grep -c ' mL ________' same)" -eq "$(db "SELECT count(*) FROM line WHERE pot = 'A'")" ]
+    ! grep -q "less food" same
+    neap sheet --made "A=$(awk "BEGIN { print 1.5 * $made }")mL" >larger
+    awk '/________$/ { if ($(NF - 2) < 1.3 * $(NF - 4) || $(NF - 2) > 1.5 * $(NF - 4) + 0.005) { print; bad = 1 } } END { exit bad }' larger
+    line=$(db "SELECT min(number) FROM line WHERE pot = 'A'")
+    printf 'round,line,sheet_revision,outcome,amount\n1,%d,1,given,2\n' "$line" >given.csv
+    neap load given.csv
+    neap sheet --made "A=$made" >rest
+    ! grep -q "^ *$line " rest
+    [ "$(grep -c ' mL ________' rest)" -eq "$(db "SELECT count(*) - 1 FROM line WHERE pot = 'A'")" ]
+    tells 1 "expected one of A, B" sheet --made Z=10
+    tells 2 "not a quantity" sheet --made A=lots
+    tells 2 "expected NAME=VALUE" sheet --made A
+}
+
+@test "the plan stands beside the house blend and the round before" {
+    cd "$(dirname "$NEAP_DB")"
+    neap start --demo
+    "$NEAP" --on 2026-11-26 plan
+    neap plan --compare >text
+    grep -q "HOUSE BLEND" text
+    grep -q "SINCE ROUND 1, 2026-11-26" text
+    [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' text)" -le 80 ]
+    neap --json plan --compare >compare.json
+    jq -e '.round_before == 1 and .house_cents > .plan_cents' compare.json
+    # north is told to be fed half: half of the house's nitrate, within a measuring step
+    jq -e '.systems[] | select(.system == "north") | (.no3.plan_mg / .no3.house_mg - 0.5) | fabs < 0.02' compare.json
+}
