@@ -46,7 +46,7 @@ struct plan_request {
  *
  * Errors:  ERR_INPUT naming what is wrong in request or facility (an unknown tank to skip; no tank to feed);
  *          ERR_MEMORY. A facility with nobody due gives a round without lines and a caution that says so.
- * Rules:   docs/arithmetic.md, "The round".
+ * Rules:   docs/round-arithmetic.md.
  */
 bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);
 
@@ -145,7 +145,7 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
 /*
  * What the tests of a system allow at a moment: states, room in the band until the next test, and the strength by
  * state with the limits put on it. factor_max: a ceiling for the strength; 0: none. The states live in the arena.
- * Errors: as state_fit and headroom_find. Rules: docs/arithmetic.md, "Strength by state".
+ * Errors: as state_fit and headroom_find. Rules: docs/round-arithmetic.md, "Strength by state".
  */
 struct advice_in {
     long now_min;

@@ -1,5 +1,5 @@
 /*
- * What the tests of a system allow: the strength wanted by the rule of docs/arithmetic.md ("Strength by state", common
+ * What the tests of a system allow: the strength wanted by the rule of docs/round-arithmetic.md ("Strength by state", common
  * practice, no source; directions from Rosset et al. 2017 and Wiedenmann et al. 2012), and the limits put on it.
  */
 #include "internal.h"
