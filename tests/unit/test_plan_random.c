@@ -13,7 +13,7 @@
 #endif
 
 #ifdef SANITIZED
-enum { ROUNDS = 600 };
+enum { ROUNDS = 2000 };
 #else
 enum { ROUNDS = 3000 };
 #endif
