@@ -371,7 +371,7 @@ const struct command command_add = {
     .about = "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, net_volume_l=80usgal, "
              "displacement_frac=20%. neap list REGISTER --fields shows what can be filled in, and what is taken where it is "
              "not.",
-    .example = "neap add tank \"new frag rack\" system=north shape=box length_cm=48in width_cm=24in water_cm=10in",
+    .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=80usgal",
     .options = (const struct option_row[]){DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
