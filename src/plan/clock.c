@@ -1,7 +1,7 @@
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
 #include "internal.h"
 
-enum { SEARCH_STEPS = 20000, EXACT_NODES = 200000 };
+enum { SEARCH_STEPS = 20000, EXACT_NODES_PER_STEP = 10 };
 
 static int whole_minutes(double seconds)
 {
@@ -25,6 +25,22 @@ static int pump_number(const struct facility *f, size_t tank)
         if (strcmp(f->tanks[i].pump, f->tanks[tank].pump) == 0)
             return (int)i;
     return (int)tank;
+}
+
+double off_limit_min(const struct facility *f, size_t tank)
+{
+    double least = f->tanks[tank].flow_off_limit_min;
+    for (size_t i = 0; *f->tanks[tank].pump && i < f->n_tanks; i++)
+        if (!f->tanks[i].retired && strcmp(f->tanks[i].pump, f->tanks[tank].pump) == 0)
+            least = fmin(least, f->tanks[i].flow_off_limit_min);
+    return least;
+}
+
+/* The pot of a tank; any will do for one that is only broadcast. */
+static int pot_number(const struct working *w, size_t tank)
+{
+    size_t group = w->recipe.group[w->f->tanks[tank].system];
+    return group == RECIPE_NONE ? 0 : (int)group;
 }
 
 static double feed_seconds(const struct working *w, size_t tank, double *off_wanted_min)
@@ -56,10 +72,10 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
         .fish_min = w->needs[tank].fish_units > 0 ? whole_minutes(s->fish_s) : 0,
         .feed_s = (int)ceil(feed_seconds(w, tank, &off_wanted_min)),
         .rest_min = (int)s->rest_min,
-        .off_limit_min = (int)f->tanks[tank].flow_off_limit_min,
+        .off_limit_min = (int)off_limit_min(f, tank),
         .quarantine = f->systems[f->tanks[tank].system].quarantine,
         .pump = pump_number(f, tank),
-        .pot = (int)w->recipe.group[f->tanks[tank].system],
+        .pot = pot_number(w, tank),
         .fixed_rank = -1,
     };
     t.off_wanted_min = (int)off_wanted_min;
@@ -150,7 +166,7 @@ static bool make_feeders(struct working *w, int start_min, struct err *e)
     return true;
 }
 
-void order_settings(const struct settings *s, struct order_problem *p)
+void order_settings(const struct settings *s, long search_steps, struct order_problem *p)
 {
     order_defaults(p);
     p->lag_min = (int)s->lag_min_min;
@@ -162,8 +178,8 @@ void order_settings(const struct settings *s, struct order_problem *p)
     p->slurry_age_limit_min = (int)s->slurry_life_min;
     p->flow_on_gap_min = (int)s->flow_on_gap_min;
     p->seed = 1;
-    p->search_steps = SEARCH_STEPS;
-    p->exact_nodes = EXACT_NODES;
+    p->search_steps = search_steps > 0 ? search_steps : SEARCH_STEPS;
+    p->exact_nodes = p->search_steps * EXACT_NODES_PER_STEP;
 }
 
 static bool order_from(struct working *w, int start_min, struct err *e)
@@ -235,7 +251,7 @@ bool working_order(struct working *w, struct err *e)
     const struct plan_request *q = w->request;
     if (q->done_by_min > 0 && q->start_min >= 0)
         return err_set(e, ERR_INPUT, NULL, "both a start and an end are asked for; expected one of them");
-    order_settings(&w->f->settings, &w->order_problem);
+    order_settings(&w->f->settings, q->search_steps, &w->order_problem);
     if (!lates_known(w, e) || !make_tanks(w, e) || !order_from(w, start_asked(w), e))
         return false;
     return q->done_by_min <= 0 || w->order.n_steps == 0 || order_done_by(w, q->done_by_min, e);
