@@ -1,5 +1,5 @@
 /*
- * exchange: registers as files. CSV (RFC 4180, by libcsv) and JSON (RFC 8259, by cJSON), in and out.
+ * exchange: registers as files. CSV (RFC 4180, by libcsv) and JSON (RFC 8259, by cJSON), in and out; a round as iCalendar, out.
  *
  * Reading turns bytes into rows of cells and hands each to a sink; it goes on after a fault and reports every one of
  * them, each as "file:line:column: what is wrong; what is expected". It opens no file and knows no store.
@@ -11,6 +11,8 @@
 
 /* The most that is read of one field, one file's nesting, and one header: beyond is a fault, not a crash. */
 enum { EXCHANGE_FIELD_BYTES_MAX = 4096, EXCHANGE_NESTING_MAX = 8 };
+
+struct round;                             /* of plan.h */
 
 /* One file in memory. name is what faults are prefixed with; its stem names the register of a CSV ("tank.csv"). */
 struct source {
@@ -113,5 +115,15 @@ struct json_dump *json_dump_new(struct err *e);                            /* ca
 bool json_dump_row(struct json_dump *d, const struct reg *r, const struct cell *cells, struct err *e);
 bool json_dump_text(const struct json_dump *d, struct text *out, struct err *e);
 void json_dump_free(struct json_dump *d);
+
+/*
+ * A kept round as an iCalendar object (RFC 5545): an event for the round, and one for each flow to turn back on, which ends
+ * at the minute that must not be passed and has an alarm at its start. Times are local and float; CRLF ends each line.
+ * An event's UID is that of its line in every revision, its SEQUENCE the revision less one. Out of memory shows in
+ * out->failed.
+ *
+ *   stamp_utc   moment of writing, in UTC
+ */
+void ical_write(const struct facility *f, const struct round *r, long stamp_utc, struct text *out);
 
 #endif

@@ -26,6 +26,15 @@ struct round {
 
 void round_free(struct round *r);
 
+/* Do the two stand still together? */
+bool one_pump(const struct facility *f, size_t a, size_t b);
+/* The shortest limit among the tanks of its pump: one that is not fed stands still, too. */
+double off_limit_min(const struct facility *f, size_t tank);
+/* The line that turned off what this one turns on; NULL: none did. */
+const struct line *flow_off_of(const struct facility *f, const struct round *r, const struct line *on);
+/* The minute that this flow-on must not pass; INT_MAX where nothing turned it off. */
+int flow_on_latest_min(const struct facility *f, const struct round *r, const struct line *on);
+
 /* A feeder, from 1, who comes at a minute of the day instead of the start. */
 struct late_feeder {
     long feeder;

@@ -2,6 +2,7 @@
 
 extern const struct command command_plan;
 extern const struct command command_sheet;
+extern const struct command command_calendar;
 extern const struct command command_why;
 extern const struct command command_test;
 extern const struct command command_water;
@@ -26,6 +27,7 @@ extern const struct command command_help;
 const struct command *const commands[] = {
     &command_plan,
     &command_sheet,
+    &command_calendar,
     &command_why,
     &command_test,
     &command_water,

@@ -27,15 +27,6 @@ static int pump_number(const struct facility *f, size_t tank)
     return (int)tank;
 }
 
-double off_limit_min(const struct facility *f, size_t tank)
-{
-    double least = f->tanks[tank].flow_off_limit_min;
-    for (size_t i = 0; *f->tanks[tank].pump && i < f->n_tanks; i++)
-        if (!f->tanks[i].retired && strcmp(f->tanks[i].pump, f->tanks[tank].pump) == 0)
-            least = fmin(least, f->tanks[i].flow_off_limit_min);
-    return least;
-}
-
 /* The pot of a tank; any will do for one that is only broadcast. */
 static int pot_number(const struct working *w, size_t tank)
 {

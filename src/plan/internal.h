@@ -96,9 +96,6 @@ struct habit {
 struct habit feeding_habit(const struct working *w, size_t system);
 double habit_rounds(const struct habit *h, double days);    /* rounds until the horizon, at least one */
 
-/* The shortest limit among the tanks of its pump: one that is not fed stands still, too. */
-double off_limit_min(const struct facility *f, size_t tank);
-
 /* A tank's slurry from what its corals need: with losses, rounded up to the syringe. */
 double with_losses(const struct settings *s, double need_ml);
 

@@ -131,11 +131,6 @@ static void explain_slurry(struct why *y, const struct due *d, const struct line
 
 /* ---- clock ------------------------------------------------------------------------------------------------------ */
 
-static bool one_pump(const struct facility *f, size_t a, size_t b)
-{
-    return a == b || (*f->tanks[a].pump && strcmp(f->tanks[a].pump, f->tanks[b].pump) == 0);
-}
-
 /* The flow line of the tank's pump next to a minute: the last off not after it, the first on not before. */
 static const struct line *flow_line(const struct why *y, size_t tank, enum action action, int minute)
 {

@@ -6,38 +6,10 @@
 
 /* ---- flows ------------------------------------------------------------------------------------------------------ */
 
-static bool one_pump(const struct facility *f, size_t a, size_t b)
-{
-    return a == b || (*f->tanks[a].pump && strcmp(f->tanks[a].pump, f->tanks[b].pump) == 0);
-}
-
-/* Tanks on one pump stand still together, so the shortest limit of them holds. */
-static int pump_limit_min(const struct facility *f, size_t tank)
-{
-    double limit_min = f->tanks[tank].flow_off_limit_min;
-    for (size_t i = 0; i < f->n_tanks; i++)
-        if (!f->tanks[i].retired && one_pump(f, i, tank))
-            limit_min = fmin(limit_min, f->tanks[i].flow_off_limit_min);
-    return (int)limit_min;
-}
-
-/* The line that turned off what this one turns on; NULL: none did. */
-static const struct line *off_before(const struct sheet *s, const struct line *on)
-{
-    const struct line *off = NULL;
-    for (size_t i = 0; i < s->r->n_lines; i++) {
-        const struct line *l = &s->r->lines[i];
-        if (l->action == ACTION_FLOW_OFF && l->start_min <= on->start_min && one_pump(s->f, l->tank, on->tank) &&
-            (!off || l->start_min > off->start_min))
-            off = l;
-    }
-    return off;
-}
-
 static const char *latest_words(struct sheet *s, const struct line *on)
 {
-    const struct line *off = off_before(s, on);
-    return off ? clock_words(s, off->start_min + pump_limit_min(s->f, on->tank)) : "";
+    int latest_min = flow_on_latest_min(s->f, s->r, on);
+    return latest_min < INT_MAX ? clock_words(s, latest_min) : "";
 }
 
 static const char *tank_words(struct sheet *s, const struct line *l)
@@ -128,7 +100,7 @@ static const char *strip_of_tank(struct sheet *s, struct strip *p, size_t tank)
         const struct line *l = &s->r->lines[i], *off;
         if (l->tank == tank)
             strip_line(p, l);
-        if (l->action == ACTION_FLOW_ON && one_pump(s->f, l->tank, tank) && (off = off_before(s, l))) {
+        if (l->action == ACTION_FLOW_ON && one_pump(s->f, l->tank, tank) && (off = flow_off_of(s->f, s->r, l))) {
             strip_put(p, off->start_min, l->start_min, 'r');
             strip_line(p, l);
         }
@@ -244,7 +216,7 @@ static const struct column flow_columns[] = {
 
 static void put_flow(struct sheet *s, const struct line *on)
 {
-    const struct line *off = off_before(s, on);
+    const struct line *off = flow_off_of(s->f, s->r, on);
     const char *cells[] = {
         clock_words(s, on->start_min),
         document_format(s->d, "%ld", on->feeder),
@@ -285,7 +257,7 @@ static const char *action_words(struct sheet *s, const struct line *first, const
     case ACTION_FISH:
         return "feed the fish";
     case ACTION_FLOW_OFF:
-        return document_format(s->d, "FLOW OFF, %d min at most", pump_limit_min(s->f, first->tank));
+        return document_format(s->d, "FLOW OFF, %.0f min at most", off_limit_min(s->f, first->tank));
     case ACTION_TARGET:
         return document_format(s->d, "feed from pot %s until %s", pot_words(s, first, last), clock_words(s, last->end_min));
     default:

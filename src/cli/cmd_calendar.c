@@ -1,0 +1,75 @@
+#include "cli.h"
+
+#include "loading.h"
+
+#include <time.h>
+
+/* The local moment of this run as UTC, which is what RFC 5545 asks of a stamp. */
+static long utc_moment(long local)
+{
+    int day = moment_day(local), minute = (int)(local - (long)day * MIN_PER_DAY);
+    char text[DAY_TEXT];
+    int year, month, date;
+    day_format(day, text);
+    if (sscanf(text, "%d-%d-%d", &year, &month, &date) != 3)
+        return local;
+    struct tm parts = {.tm_year = year - 1900, .tm_mon = month - 1, .tm_mday = date, .tm_hour = minute / 60,
+                       .tm_min = minute % 60, .tm_isdst = -1};
+    time_t at = mktime(&parts);
+    struct tm utc;
+    if (at == (time_t)-1 || !gmtime_r(&at, &utc) || !strftime(text, sizeof text, "%Y-%m-%d", &utc) || !day_parse(text, &day))
+        return local;
+    return (long)day * MIN_PER_DAY + utc.tm_hour * 60 + utc.tm_min;
+}
+
+static bool write_out(struct context *c, const struct text *calendar, struct err *e)
+{
+    const char *path = option_text(c, "into", NULL);
+    if (calendar->failed)
+        return err_memory(e);
+    if (!path) {
+        text_add_n(c->out, text_str(calendar), calendar->len);
+        return true;
+    }
+    if (!file_write(path, text_str(calendar), calendar->len, e))
+        return false;
+    text_addf(c->out, "%s: written\n", path);
+    return true;
+}
+
+static bool calendar_run(struct context *c, struct err *e)
+{
+    struct store *s;
+    struct facility f;
+    struct round r;
+    struct text calendar = {0};
+    long number = 0;
+    if (c->n_args == 1 && (!count_parse(c->args[0], &number) || number < 1))
+        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
+    if (!context_snapshot(c, STORE_READ, &s, &f, e))
+        return false;
+    bool ok = store_load_round(s, &f, number, c->today, &r, e);
+    if (ok) {
+        ical_write(&f, &r, utc_moment(c->now), &calendar);
+        ok = write_out(c, &calendar, e);
+        text_free(&calendar);
+        round_free(&r);
+    }
+    facility_free(&f);
+    store_close(s);
+    return ok;
+}
+
+const struct command command_calendar = {
+    .name = "calendar",
+    .summary = "write a round for a calendar, with an alarm for each flow to turn on",
+    .usage = "[ROUND]",
+    .about = "Writes a kept round, today's where no number is given, as iCalendar (RFC 5545): the round, and an event with an alarm "
+             "for each flow that is to be turned back on. Times are local wherever the file is read. Reading a later revision "
+             "of the same round in replaces the events of the earlier one. An alarm is a reminder, no safeguard: a phone may be "
+             "muted, wet or elsewhere.",
+    .example = "neap --on 2026-11-27 calendar",
+    .options = (const struct option_row[]){{"into", OPT_TEXT, "FILE", .help = "a file, whole or not at all; else it is printed"}, {0}},
+    .args_max = 1,
+    .run = calendar_run,
+};
