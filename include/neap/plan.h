@@ -53,6 +53,7 @@ struct plan_request {
     size_t n_first_tanks;
     const struct late_feeder *lates;
     size_t n_lates;
+    long n_resets;                        /* how often the clock was set anew since; read back only, see plan_again */
     long feeders;                         /* 0: the setting */
     const char *const *skip_tanks;        /* names of tanks left out today */
     size_t n_skip_tanks;
@@ -80,6 +81,32 @@ bool plan_round(const struct facility *f, const struct plan_request *request, st
  */
 void request_write(const struct plan_request *request, struct text *out);
 bool request_read(const char *text, int day, struct arena *a, struct plan_request *request, struct err *e);
+
+/* ---- a begun round whose clock slips (src/plan/again.c, docs/order.md) --------------------------------------------- */
+
+struct again_request {
+    int now_min;
+    const struct given *givens;           /* what is logged; of other rounds, too */
+    size_t n_givens;
+};
+
+struct again {
+    size_t n_left;                        /* lines not logged yet */
+    int late_min;                         /* by how much windows and limits under way are passed, summed */
+};
+
+/*
+ * Sets the clock of a kept round anew from a minute on. Lines keep number, feeder, amount and the order of each feeder's
+ * jobs; those that are logged keep their times as well, and count as done when they were noted, else as planned. All
+ * else begins as early as the order's rules allow. A flow that is off comes on by its limit, before anything else where
+ * it must; what cannot be in time any more is counted and named in the first caution.
+ *
+ *   *r        owns its lines, borrows all else from kept; caller frees with round_free, before kept
+ *
+ * Errors: ERR_INPUT where the rest cannot be ordered or the kept request be read; ERR_MEMORY.
+ */
+bool plan_again(const struct facility *f, const struct round *kept, const struct again_request *request, struct round *r,
+                struct again *found, struct err *e);
 
 /* ---- why: the working behind what a round says (src/plan/why*.c) -------------------------------------------------- */
 

@@ -69,6 +69,8 @@ static bool take_option(const char *name, char *value, struct plan_request *r, c
         return clock_parse(value, &r->done_by_min);
     if (strcmp(name, "strength") == 0)
         return number_parse(value, &r->factor_max);
+    if (strcmp(name, "from-now") == 0)
+        return clock_parse(value, &(int){0}) && ++r->n_resets > 0;
     if (strcmp(name, "late") == 0)
         return take_late(value, r, to);
     if (strcmp(name, "first") == 0) {
