@@ -220,7 +220,7 @@ struct trend_food {
 };
 
 /* Why a system is looked at first. */
-enum attention { ATTENTION_STARVED, ATTENTION_OUTSIDE, ATTENTION_UNTESTED, ATTENTION_LEAVING, ATTENTION_NONE };
+enum attention { ATTENTION_STARVED, ATTENTION_OUTSIDE, ATTENTION_UNTESTED, ATTENTION_LEAVING, ATTENTION_FEW, ATTENTION_NONE };
 
 struct trend_system {
     size_t system;

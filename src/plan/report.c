@@ -224,18 +224,20 @@ static bool is_outside(const struct trend_analyte *n)
 
 static enum attention attention_of(const struct making *m, const struct trend_system *s)
 {
-    bool outside = false, leaving = false, untested = false;
+    bool outside = false, leaving = false, untested = false, few = false;
     for (size_t i = 0; i < s->n_analytes; i++) {
         const struct trend_analyte *n = &s->analytes[i];
         outside = outside || is_outside(n);
         untested = untested || (n->analyte < N_NUTRIENTS && n->state.stale);
-        leaving = leaving || (n->has_forecast && n->crossing.inside && n->crossing.likely_day != DAY_NONE &&
+        few = few || (n->analyte < N_NUTRIENTS && n->state.verdict == STATE_TOO_FEW);
+        leaving = leaving || (n->has_forecast && n->crossing.inside && n->state.verdict != STATE_STEADY && n->crossing.likely_day != DAY_NONE &&
                               n->crossing.likely_day <= m->r->day + SOON_D);
     }
     return s->advice.po4_starved ? ATTENTION_STARVED
            : outside             ? ATTENTION_OUTSIDE
            : untested            ? ATTENTION_UNTESTED
            : leaving             ? ATTENTION_LEAVING
+           : few                 ? ATTENTION_FEW
                                  : ATTENTION_NONE;
 }
 

@@ -70,13 +70,12 @@ static const char *where_words(struct report *p, const struct trend_analyte *n)
     if (s->stale)
         return document_format(p->d, "%s not known, last tested %.0f days ago", def->title, floor(s->last_age_d));
     if (s->level_verdict == LEVEL_BELOW_DETECTION)
-        return document_format(p->d, "%s below detection (under %s %s)%s", def->title,
-                               level_words(p->d, n->analyte, s->last.value), def->unit,
-                               is_shown(n) ? s->verdict == STATE_RISING ? ", rising" : ", falling" : "");
+        return document_format(p->d, "%s below detection (under %s %s) in %zu of %zu tests", def->title,
+                               level_words(p->d, n->analyte, s->last.value), def->unit, s->n_below, s->n);
     if (is_shown(n) && s->has_slope)
         return document_format(p->d, "%s %s %s, %s and %s %s a week", def->title, level_words(p->d, n->analyte, s->level),
                                def->unit, place_words(n), trend_words(p, n),
-                               signed_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D) + 1);
+                               plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
     return document_format(p->d, "%s %s %s, %s, %s", def->title, level_words(p->d, n->analyte, s->level), def->unit,
                            place_words(n), trend_words(p, n));
 }
@@ -91,7 +90,9 @@ static bool is_outside(const struct trend_analyte *n)
 static const char *strength_words(struct report *p, const struct trend_system *s)
 {
     const struct system_state *a = &s->advice;
-    return document_format(p->d, "Next round: %.2f of house strength%s", a->factor,
+    return document_format(p->d, "Next round: %s%s", fabs(a->factor - 1) < 0.005
+                                                         ? "house strength"
+                                                         : document_format(p->d, "%.2f of house strength", a->factor),
                            a->po4_starved ? ", without any food that strips phosphate" : "");
 }
 
@@ -138,7 +139,7 @@ static void add_others_outside(struct report *p, const struct trend_system *s, s
 
 static void put_short(struct report *p, const struct trend_system *s)
 {
-    static const char *const marks[] = {"!!", "! ", "? ", "> ", "  "};
+    static const char *const marks[] = {"!!", "! ", "? ", "> ", "? ", "  "};
     const struct trend_analyte *no3 = &s->analytes[ANALYTE_NO3], *po4 = &s->analytes[ANALYTE_PO4];
     const char *name = p->f->systems[s->system].name;
     struct text t = {0};
@@ -156,6 +157,8 @@ static void put_short(struct report *p, const struct trend_system *s)
     for (int a = 0; a < N_NUTRIENTS; a++)
         if (s->analytes[a].state.level_verdict == LEVEL_ABOVE_BAND || s->analytes[a].state.verdict == STATE_RISING)
             add_sentence(&t, food_words(p, s, (enum analyte)a));
+    if (s->due_day != DAY_NONE && s->due_day <= p->r->day && !no3->state.stale)
+        add_sentence(&t, s->due_day == p->r->day ? "Test due today" : "Test overdue");
     add_sentence(&t, strength_words(p, s));
     document_item(p->d, marks[s->attention], finished(p, &t));
 }
@@ -166,7 +169,8 @@ static void put_head(struct report *p)
     p->d->running_left = document_format(p->d, "Weekly report to %s", last);
     document_heading(p->d, document_format(p->d, "WEEKLY REPORT, %s, %s to %s %s", p->f->settings.facility, first,
                                            weekday_name(day_weekday(p->r->day)), last));
-    document_text(p->d, document_format(p->d, "Trends over %.0f days, with 90 %% intervals; water changes put back.",
+    document_text(p->d, document_format(p->d, "Trends over %.0f days, with 90 %% intervals; water changes put back. In the charts: o "
+                                              "a test, v below detection, x far off the line, --- the band's edges.",
                                         p->r->window_d));
     document_space(p->d);
     document_heading(p->d, "IN SHORT");
@@ -185,7 +189,8 @@ static void put_head(struct report *p)
 /* ---- the table of analytes -------------------------------------------------------------------------------------- */
 
 static const struct column analyte_columns[] = {
-    {"", 14, false}, {"now", 7, true}, {"band", 10, true}, {"a week (90 %)", 24, true}, {"verdict", 0, false}, {"tests", 5, true},
+    {"", 14, false},          {"now", 7, true},      {"band", 9, true},
+    {"a week (90 %)", 24, true}, {"verdict", 0, false}, {"tests", 5, true},
 };
 
 static const char *now_words(struct report *p, const struct trend_analyte *n)
@@ -193,7 +198,7 @@ static const char *now_words(struct report *p, const struct trend_analyte *n)
     const struct state *s = &n->state;
     if (s->level_verdict == LEVEL_BELOW_DETECTION)
         return document_format(p->d, "<%s", level_words(p->d, n->analyte, s->last.value));
-    return s->has_level ? document_format(p->d, "%s%s", s->stale ? "?" : "", level_words(p->d, n->analyte, s->level)) : "-";
+    return s->has_level ? document_format(p->d, "%s%s", level_words(p->d, n->analyte, s->level), s->stale ? "?" : "") : "-";
 }
 
 static const char *week_words(struct report *p, const struct trend_analyte *n)
@@ -202,15 +207,24 @@ static const char *week_words(struct report *p, const struct trend_analyte *n)
     if (!s->has_slope)
         return "-";
     return document_format(p->d, "%s (%s to %s)", signed_words(p->d, n->analyte, s->slope_per_d * WEEK_D),
-                           signed_words(p->d, n->analyte, s->slope_lo * WEEK_D),
-                           signed_words(p->d, n->analyte, s->slope_hi * WEEK_D));
+                           plain_words(p->d, n->analyte, s->slope_lo * WEEK_D),
+                           plain_words(p->d, n->analyte, s->slope_hi * WEEK_D));
 }
 
 static const char *verdict_words(struct report *p, const struct trend_analyte *n)
 {
+    static const char *const places[] = {
+        [LEVEL_UNKNOWN] = "level unknown",   [LEVEL_BELOW_DETECTION] = "below detection", [LEVEL_BELOW_BAND] = "below band",
+        [LEVEL_IN_BAND] = "in band",         [LEVEL_ABOVE_BAND] = "above band",
+    };
     if (!n->state.has_last)
         return "never tested";
-    return document_format(p->d, "%s, %s", n->state.stale ? "last test too old" : place_words(n), trend_words(p, n));
+    if (n->state.stale)
+        return document_format(p->d, "%.0f days old", floor(n->state.last_age_d));
+    if (n->state.level_verdict == LEVEL_BELOW_DETECTION && !is_shown(n))
+        return "below detection";
+    return document_format(p->d, "%s, %s", places[n->state.level_verdict],
+                           n->state.verdict == STATE_TOO_FEW ? "too few tests" : trend_words(p, n));
 }
 
 static void put_analytes(struct report *p, const struct trend_system *s)
@@ -238,7 +252,7 @@ static struct plot plot_of(struct report *p, const struct trend_analyte *n)
 {
     struct plot_point *points = arena_alloc(&p->d->arena, n->n_points, sizeof *points);
     struct plot plot = {
-        .title = document_format(p->d, "%s, %s (o test, -- band)", analytes[n->analyte].title, analytes[n->analyte].unit),
+        .title = document_format(p->d, "%s, %s", analytes[n->analyte].title, analytes[n->analyte].unit),
         .first_label = day_words(p->d, p->r->day - (int)p->r->window_d),
         .last_label = day_words(p->d, p->r->day),
         .x_first = -p->r->window_d,
@@ -257,14 +271,6 @@ static struct plot plot_of(struct report *p, const struct trend_analyte *n)
     return plot;
 }
 
-static bool any_point(const struct trend_analyte *n, bool below, bool outlier)
-{
-    for (size_t i = 0; i < n->n_points; i++)
-        if ((below && n->points[i].below) || (outlier && n->points[i].outlier))
-            return true;
-    return false;
-}
-
 static void put_plots(struct report *p, const struct trend_system *s)
 {
     struct plot plots[PLOTS_MAX];
@@ -272,10 +278,7 @@ static void put_plots(struct report *p, const struct trend_system *s)
     for (int a = 0; a < N_NUTRIENTS; a++) {
         if (s->analytes[a].n_points < 2)
             continue;
-        plots[n] = plot_of(p, &s->analytes[a]);
-        if (any_point(&s->analytes[a], true, false))
-            plots[n].title = document_format(p->d, "%s, %s (v below detection, -- band)", analytes[a].title, analytes[a].unit);
-        n++;
+        plots[n++] = plot_of(p, &s->analytes[a]);
     }
     if (n == 0)
         return;
@@ -285,24 +288,30 @@ static void put_plots(struct report *p, const struct trend_system *s)
 
 /* ---- what follows ----------------------------------------------------------------------------------------------- */
 
+static const char *chance_words(struct report *p, double frac)
+{
+    return frac < 0.01 ? "less than 1 %" : document_format(p->d, "%.0f %%", 100 * frac);
+}
+
 static void put_crossings(struct report *p, const struct trend_system *s)
 {
     for (size_t i = 0; i < s->n_analytes; i++) {
         const struct trend_analyte *n = &s->analytes[i];
         const char *name = title_words(p->d, analytes[n->analyte].title);
-        if (!n->has_forecast)
+        if (!n->has_forecast || (i >= N_NUTRIENTS && !is_shown(n) && n->crossing.inside))
             continue;
         const char *words = crossing_words(p->d, &n->crossing, p->r->day);
-        if (words)
+        if (words && (is_shown(n) || !n->crossing.inside))
             document_item(p->d, "-", document_format(p->d, "%s %s, as things go.", name, words));
         else if (!n->crossing.inside)
             document_item(p->d, "-", document_format(p->d, "%s does not come back into the band within 12 weeks, as things go.",
                                                      name));
-        if (n->crossing.inside && (i < N_NUTRIENTS || n->outside_frac >= 0.2) &&
-            (!words || n->crossing.likely_day > p->r->day + 28))
-            document_item(p->d, "-", document_format(p->d, "%s: chance to be outside the band in four weeks %s.", name,
-                                                     n->outside_frac < 0.01 ? "below 1 %"
-                                                                            : document_format(p->d, "%.0f %%", 100 * n->outside_frac)));
+        else
+            document_item(p->d, "-", document_format(p->d, "%s: %s chance to be outside the band four weeks from now%s.", name,
+                                                     chance_words(p, n->outside_frac),
+                                                     n->outside_frac >= 0.1 && n->state.n_fitted < 8
+                                                         ? document_format(p->d, "; %zu tests leave it open", n->state.n_fitted)
+                                                         : ""));
     }
 }
 
@@ -405,9 +414,9 @@ static void put_system(struct report *p, const struct trend_system *s)
 {
     const struct system *sys = &p->f->systems[s->system];
     document_space(p->d);
-    document_heading(p->d, document_format(p->d, "%s, %s%s; tested every %g d; %.0f %% of the water changed a week", sys->name,
-                                           volume_words(p->d, sys->volume_l, p->us), sys->quarantine ? ", quarantine" : "",
-                                           sys->test_every_d, 100 * s->habit_frac_per_week));
+    document_heading(p->d, document_format(p->d, "SYSTEM %s: %s; tested every %g d; %.0f %% of the water changed a week", sys->name,
+                                           volume_words(p->d, sys->volume_l, p->us), sys->test_every_d,
+                                           100 * s->habit_frac_per_week));
     put_analytes(p, s);
     put_plots(p, s);
     put_foods(p, s);

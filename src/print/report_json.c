@@ -1,18 +1,7 @@
 /* The weekly report as data: what the text says, with all its digits. */
-#include "neap/print.h"
+#include "words.h"
 
 enum { WEEK_D = 7 };
-
-static void day_member(struct json_text *j, const char *key, int day)
-{
-    char text[DAY_TEXT];
-    if (day == DAY_NONE) {
-        json_number_member(j, key, (double)NAN); /* null */
-        return;
-    }
-    day_format(day, text);
-    json_text_member(j, key, text);
-}
 
 static double where(bool known, double v)
 {
@@ -25,9 +14,9 @@ static void put_crossing(struct json_text *j, const struct trend_analyte *n)
     json_number_member(j, "outside_in_4_weeks_frac", n->outside_frac);
     json_flag_member(j, "inside_now", n->crossing.inside);
     json_flag_member(j, "by_upper_edge", n->crossing.high);
-    day_member(j, "crossing_early", n->crossing.early_day);
-    day_member(j, "crossing_likely", n->crossing.likely_day);
-    day_member(j, "crossing_late", n->crossing.late_day);
+    json_day_member(j, "crossing_early", n->crossing.early_day);
+    json_day_member(j, "crossing_likely", n->crossing.likely_day);
+    json_day_member(j, "crossing_late", n->crossing.late_day);
     json_close(j);
 }
 
@@ -91,7 +80,7 @@ static void put_food(struct json_text *j, const struct facility *f, const struct
 
 static void put_system(struct json_text *j, const struct facility *f, const struct trend_system *s)
 {
-    static const char *const attention[] = {"phosphate starved", "outside the band", "untested", "leaving the band", "none"};
+    static const char *const attention[] = {"phosphate starved", "outside the band", "untested", "leaving the band", "too few tests", "none"};
     json_open(j, NULL, '{');
     json_text_member(j, "system", f->systems[s->system].name);
     json_text_member(j, "attention", attention[s->attention]);
@@ -102,11 +91,11 @@ static void put_system(struct json_text *j, const struct facility *f, const stru
     json_number_member(j, "np_molar", s->np_ratio);
     json_number_member(j, "change_frac_per_week", s->habit_frac_per_week);
     json_number_member(j, "n_days_fed_in_week", (double)s->n_week_fed);
-    day_member(j, "last_test", s->last_test_day);
-    day_member(j, "test_due", s->due_day);
+    json_day_member(j, "last_test", s->last_test_day);
+    json_day_member(j, "test_due", s->due_day);
     json_open(j, "weeks_without_test", '[');
     for (size_t i = 0; i < s->n_missed; i++)
-        day_member(j, NULL, s->missed[i]);
+        json_day_member(j, NULL, s->missed[i]);
     json_close(j);
     json_open(j, "analytes", '[');
     for (size_t i = 0; i < s->n_analytes; i++)
@@ -162,8 +151,8 @@ void report_json(const struct facility *f, const struct trend_report *r, struct 
     struct json_text j = {.out = out};
     json_open(&j, NULL, '{');
     json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
-    day_member(&j, "week_from", r->week_from);
-    day_member(&j, "day", r->day);
+    json_day_member(&j, "week_from", r->week_from);
+    json_day_member(&j, "day", r->day);
     json_number_member(&j, "window_d", r->window_d);
     json_open(&j, "systems", '[');
     for (size_t i = 0; i < r->n_systems; i++)

@@ -17,11 +17,22 @@ const char *level_words(struct document *d, enum analyte a, double v)
 }
 
 /* A slope wants a digit more than a level that is shown in whole numbers. */
-const char *signed_words(struct document *d, enum analyte a, double v)
+static const char *slope_words(struct document *d, enum analyte a, double v, bool sign)
 {
     int decimals = analytes[a].decimals > 0 ? analytes[a].decimals : 1;
     double shown = round_near_to(v, pow(10, -decimals));
-    return document_format(d, "%+.*f", decimals, shown == 0 ? 0 : shown);
+    shown = shown == 0 ? 0 : shown; /* no -0.0 */
+    return document_format(d, "%s%.*f", sign && shown > 0 ? "+" : "", decimals, shown);
+}
+
+const char *signed_words(struct document *d, enum analyte a, double v)
+{
+    return slope_words(d, a, v, true);
+}
+
+const char *plain_words(struct document *d, enum analyte a, double v)
+{
+    return slope_words(d, a, v, false);
 }
 
 const char *title_words(struct document *d, const char *name)
@@ -41,4 +52,15 @@ const char *crossing_words(struct document *d, const struct crossing *c, int tod
                            c->early_day <= today ? "at any time" : day_words(d, c->early_day),
                            c->late_day == DAY_NONE ? " at the earliest" : " to ",
                            c->late_day == DAY_NONE ? "" : day_words(d, c->late_day));
+}
+
+void json_day_member(struct json_text *j, const char *key, int day)
+{
+    char text[DAY_TEXT];
+    if (day == DAY_NONE) {
+        json_number_member(j, key, (double)NAN); /* null */
+        return;
+    }
+    day_format(day, text);
+    json_text_member(j, key, text);
 }
