@@ -102,6 +102,7 @@ struct food_belief {
 #define FOOD_BACKGROUND SIZE_MAX
 struct food_tangle {
     size_t food, other;
+    double cosine;                        /* of what both did to the tests: 1 is always in one proportion */
     double sd_now, sd_after;              /* of food's effect: now, and after one stretch with each of the two alone */
 };
 
@@ -111,7 +112,7 @@ struct learned_effects {
     size_t n_systems;                     /* with a log */
     size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
     bool scatter_high[N_NUTRIENTS];       /* the stretches scatter by more than the tests explain */
-    struct food_tangle *tangles[N_NUTRIENTS];
+    struct food_tangle *tangles[N_NUTRIENTS]; /* what two stretches would tell most of comes first */
     size_t n_tangles[N_NUTRIENTS];
 };
 

@@ -45,14 +45,21 @@ struct change_habit change_habit(const struct facility *f, const struct span *s,
     return h;
 }
 
+/* Runs on the other side of an edge on a day, and on the next day after a water change: levels saw up and down between. */
+static double crossed_for_good(const struct forecast *fc, size_t i, bool inside)
+{
+    size_t mark = (i + 6) / 7 * 7 < fc->n_days ? (i + 6) / 7 * 7 : i;
+    double outside = fc->days[i].above_frac + fc->days[i].below_frac;
+    double then = fc->days[mark].above_frac + fc->days[mark].below_frac;
+    return inside ? fmin(outside, then) : 1 - fmax(outside, then);
+}
+
 struct crossing crossing_of(const struct forecast *fc, enum level_verdict level, int today)
 {
-    struct crossing c = {level == LEVEL_IN_BAND, false, DAY_NONE, DAY_NONE, DAY_NONE};
-    c.high = level == LEVEL_ABOVE_BAND;
+    struct crossing c = {level == LEVEL_IN_BAND, level == LEVEL_ABOVE_BAND, DAY_NONE, DAY_NONE, DAY_NONE};
     double above = 0, below = 0;
     for (size_t i = 0; i < fc->n_days; i++) {
-        double outside = fc->days[i].above_frac + fc->days[i].below_frac;
-        double crossed = c.inside ? outside : 1 - outside;
+        double crossed = crossed_for_good(fc, i, c.inside);
         int day = today + fc->days[i].day;
         above += fc->days[i].above_frac;
         below += fc->days[i].below_frac;

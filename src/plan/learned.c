@@ -218,7 +218,19 @@ static void take_tangle(const struct tangle *t, enum analyte a, struct learned_e
     for (size_t i = 0; i < l->n_tangles[a]; i++)
         if (l->tangles[a][i].food == t->food && l->tangles[a][i].other == other)
             return;
-    l->tangles[a][l->n_tangles[a]++] = (struct food_tangle){t->food, other, t->sd_now, t->sd_after};
+    l->tangles[a][l->n_tangles[a]++] = (struct food_tangle){t->food, other, t->cosine, t->sd_now, t->sd_after};
+}
+
+/* What two stretches would tell most of comes first. */
+static int gain_order(const void *a, const void *b)
+{
+    const struct food_tangle *x = a, *y = b;
+    double left = x->sd_after / x->sd_now, right = y->sd_after / y->sd_now;
+    if (left != right)
+        return left < right ? -1 : 1;
+    if (x->food != y->food)
+        return x->food < y->food ? -1 : 1;
+    return (x->other > y->other) - (x->other < y->other);
 }
 
 static bool take_effects(const struct log_of *g, const struct learned *log, struct arena *arena,
@@ -242,6 +254,7 @@ static bool take_effects(const struct log_of *g, const struct learned *log, stru
         return err_memory(e);
     for (size_t i = 0; i < log->n_tangles; i++)
         take_tangle(&log->tangles[i], a, l);
+    qsort(l->tangles[a], l->n_tangles[a], sizeof *l->tangles[a], gain_order);
     return true;
 }
 

@@ -17,7 +17,8 @@ static const char *policy_words(struct look *p)
         if (policy->skip[i])
             text_addf(&t, "%swithout %s", t.len ? ", " : "", p->f->foods[i].name);
     if (policy->strength_frac != 1)
-        text_addf(&t, "%s%.10g of what was fed%s", t.len ? ", " : "", policy->strength_frac, policy->skip ? " of the rest" : "");
+        text_addf(&t, "%s%.10g times %s", t.len ? ", " : "", policy->strength_frac,
+                  policy->skip ? "the rest of what was fed" : "what was fed");
     if (!isnan(policy->change_frac_per_week))
         text_addf(&t, "%s%.10g %% of the water changed a week", t.len ? ", " : "", 100 * policy->change_frac_per_week);
     const char *s = document_format(p->d, "%s", text_str(&t));
@@ -73,6 +74,13 @@ static void put_week(struct look *p, const struct ahead_analyte *n, size_t day)
 
 /* ---- in words --------------------------------------------------------------------------------------------------- */
 
+static const char *side_words(const struct forecast *fc)
+{
+    if (fc->leaves_frac < 0.05)
+        return "";
+    return fc->leaves_high_frac >= fc->leaves_frac / 2 ? ", mostly above" : ", mostly below";
+}
+
 static void put_words(struct look *p, const struct ahead_analyte *n, const char *lead, const struct forecast *fc,
                       const struct crossing *c)
 {
@@ -81,14 +89,12 @@ static void put_words(struct look *p, const struct ahead_analyte *n, const char 
     if (!c->inside && !crosses)
         document_item(p->d, "-", document_format(p->d, "%s: %s is not likely back in the band by %s.", lead, name,
                                                  day_words(p->d, last)));
-    else if (crosses)
+    else if (!c->inside)
         document_item(p->d, "-", document_format(p->d, "%s: %s %s.", lead, name, crosses));
-    if (c->inside)
-        document_item(p->d, "-", document_format(p->d, "%s: %.0f %% chance that %s is outside the band on some day up to %s%s.", lead,
-                                                 100 * fc->leaves_frac, name, day_words(p->d, last),
-                                                 fc->leaves_frac < 0.05 ? ""
-                                                 : fc->leaves_high_frac >= fc->leaves_frac / 2 ? ", mostly by the top"
-                                                                                              : ", mostly by the bottom"));
+    else
+        document_item(p->d, "-", document_format(p->d, "%s: %s%s%s%.0f %% chance that it is outside the band on some day up to %s%s.",
+                                                 lead, name, crosses ? " " : ": ", crosses ? document_format(p->d, "%s; ", crosses) : "",
+                                                 100 * fc->leaves_frac, day_words(p->d, last), side_words(fc)));
 }
 
 static void put_difference(struct look *p, const struct ahead_analyte *n)
@@ -135,8 +141,8 @@ static void put_system(struct look *p, const struct ahead_system *s)
 {
     const struct feeding_policy *policy = &p->a->request.policy;
     document_space(p->d);
-    document_heading(p->d, document_format(p->d, "SYSTEM %s: fed on %zu days, %.0f %% of the water changed a week",
-                                           p->f->systems[s->system].name, s->n_days_fed, 100 * s->habit_frac_per_week));
+    document_heading(p->d, document_format(p->d, "SYSTEM %s: fed on %zu of %.0f days, %.0f %% of the water changed a week",
+                                           p->f->systems[s->system].name, s->n_days_fed, p->a->request.window_d, 100 * s->habit_frac_per_week));
     if (s->n_days_fed == 0 && (policy->skip || policy->strength_frac != 1))
         document_item(p->d, "!", "No feeding of it is logged, so other feeding changes nothing in this forecast.");
     for (int a = 0; a < N_NUTRIENTS; a++)

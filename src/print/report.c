@@ -1,7 +1,9 @@
 /* The weekly report: first a sentence a system, then what it rests on. */
 #include "words.h"
 
-enum { WEEK_D = 7, LISTED_DAYS_MAX = 12 };
+enum { WEEK_D = 7, LISTED_DAYS_MAX = 12, TANGLES_SHOWN = 3 };
+
+static const double weight_least = 0.1, gain_least = 0.01; /* below both, more of the same rounds would tell nothing */
 
 struct report {
     const struct facility *f;
@@ -104,15 +106,15 @@ static double brought(const struct trend_system *s, enum analyte a)
     return sum;
 }
 
-/* "phosphate: mostly rich powder, 62 % of what food brought (as declared)"; NULL: nothing fed raised it. */
+/* "Phosphate: rich powder brought 62 % of what came with food (as declared)"; NULL: nothing fed raised it. */
 static const char *food_words(struct report *p, const struct trend_system *s, enum analyte a)
 {
     if (s->most[a] == REF_NONE)
         return NULL;
     const struct trend_food *most = &s->foods[s->most[a]];
     double share = most->window_mg_l[a] / brought(s, a);
-    return document_format(p->d, "%s: %s%s brought %.0f %% of what came with food (%s)", title_words(p->d, analytes[a].title),
-                           share > 0.5 ? "mostly by " : "by ", p->f->foods[most->food].name, 100 * share,
+    return document_format(p->d, "%s: %s brought %s%.0f %% of what came with food (%s)", title_words(p->d, analytes[a].title),
+                           p->f->foods[most->food].name, share > 0.5 ? "" : "most, ", 100 * share,
                            p->r->effects.foods[a][most->food].learned ? "by the log" : "as declared");
 }
 
@@ -455,23 +457,33 @@ static void put_effect(struct report *p, size_t food, enum analyte a)
     document_row(p->d, cells);
 }
 
+/* What would tell the two apart; where little was given at all, only that is said. */
+static void put_tangle(struct report *p, enum analyte a, const struct food_tangle *t)
+{
+    const char *food = p->f->foods[t->food].name, *analyte = title_words(p->d, analytes[a].title);
+    const char *gain = document_format(p->d, "That takes the +- of %s from %.3g to %.3g; repeat it for more", food, t->sd_now, t->sd_after);
+    if (p->r->effects.foods[a][t->food].effect.data_weight_frac < weight_least &&
+        t->sd_after > (1 - gain_least) * t->sd_now)
+        document_item(p->d, "-", document_format(p->d, "%s: too little of %s was given for the log to tell what it does.", analyte,
+                                                 food));
+    else if (t->other == FOOD_BACKGROUND)
+        document_item(p->d, "-", document_format(p->d, "%s: %s cannot be told from the water's own drift, for it is given too evenly. "
+                                                       "To tell: leave it out from one test to the next. %s.", analyte, food, gain));
+    else
+        document_item(p->d, "-", document_format(p->d, "%s: %s and %s cannot be told apart, for they are given together. To tell: "
+                                                       "from one test to the next give %s alone, in the amount of both, and then %s "
+                                                       "alone. %s.", analyte, food, p->f->foods[t->other].name, food,
+                                                 p->f->foods[t->other].name, gain));
+}
+
 static void put_tangles(struct report *p, enum analyte a)
 {
     const struct learned_effects *l = &p->r->effects;
-    for (size_t i = 0; i < l->n_tangles[a]; i++) {
-        const struct food_tangle *t = &l->tangles[a][i];
-        const char *food = p->f->foods[t->food].name, *analyte = title_words(p->d, analytes[a].title);
-        const char *gain = document_format(p->d, "how unsure it is of %s falls from %.2g to %.2g", food, t->sd_now, t->sd_after);
-        if (t->other == FOOD_BACKGROUND)
-            document_item(p->d, "-", document_format(p->d, "%s: %s cannot be told from the water's own drift, for it is given alike "
-                                                           "every time. Leave it out until the next test, then give it again: %s.",
-                                                     analyte, food, gain));
-        else
-            document_item(p->d, "-", document_format(p->d, "%s: %s and %s cannot be told apart, for they are given together. Until the "
-                                                           "next test give the first without the second, then the second without "
-                                                           "the first, each for both: %s.",
-                                                     analyte, food, p->f->foods[t->other].name, gain));
-    }
+    for (size_t i = 0; i < l->n_tangles[a] && i < TANGLES_SHOWN; i++)
+        put_tangle(p, a, &l->tangles[a][i]);
+    if (l->n_tangles[a] > TANGLES_SHOWN)
+        document_item(p->d, "-", document_format(p->d, "%s: %zu more such pairs (--json lists them).",
+                                                 title_words(p->d, analytes[a].title), l->n_tangles[a] - TANGLES_SHOWN));
 }
 
 static void put_effects(struct report *p)

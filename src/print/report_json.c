@@ -139,6 +139,7 @@ static void put_effects(struct json_text *j, const struct facility *f, const str
             json_text_member(j, "analyte", analytes[a].name);
             json_text_member(j, "food", f->foods[t->food].name);
             json_text_member(j, "other", t->other == FOOD_BACKGROUND ? "" : f->foods[t->other].name);
+            json_number_member(j, "cosine", t->cosine);
             json_number_member(j, "sd_now", t->sd_now);
             json_number_member(j, "sd_after_proposal", t->sd_after);
             json_close(j);

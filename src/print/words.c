@@ -48,10 +48,11 @@ const char *crossing_words(struct document *d, const struct crossing *c, int tod
         return NULL;
     if (c->likely_day <= today)
         return document_format(d, "%s now", what);
-    return document_format(d, "%s about %s (%s%s%s)", what, day_words(d, c->likely_day),
-                           c->early_day <= today ? "at any time" : day_words(d, c->early_day),
-                           c->late_day == DAY_NONE ? " at the earliest" : " to ",
-                           c->late_day == DAY_NONE ? "" : day_words(d, c->late_day));
+    const char *early = c->early_day <= today ? "any day from now" : day_words(d, c->early_day);
+    if (c->late_day == DAY_NONE)
+        return document_format(d, "%s about %s (%s%s)", what, day_words(d, c->likely_day), early,
+                               c->early_day <= today ? "" : " at the earliest");
+    return document_format(d, "%s about %s (%s to %s)", what, day_words(d, c->likely_day), early, day_words(d, c->late_day));
 }
 
 void json_day_member(struct json_text *j, const char *key, int day)
