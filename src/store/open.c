@@ -137,9 +137,9 @@ bool store_open(const char *path, enum store_mode mode, struct store **opened, s
         return err_memory(e);
     snprintf(s->path, sizeof s->path, "%s", path);
     int flags = mode == STORE_CREATE ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE : SQLITE_OPEN_READWRITE;
-    int rc = sqlite3_open_v2(path, &s->db, flags, NULL); /* a reader of a WAL file writes its -shm; falls back to read-only */
-    if ((rc != SQLITE_OK && (s->db ? store_fail(s, e) : err_memory(e), true)) || !configure(s, mode, e) ||
-        !identify(s, mode, e)) {
+    /* A reader of a WAL file writes its -shm, so it too asks to write; where it may not, SQLite opens read-only. */
+    bool ok = sqlite3_open_v2(path, &s->db, flags, NULL) == SQLITE_OK || (s->db ? store_fail(s, e) : err_memory(e));
+    if (!ok || !configure(s, mode, e) || !identify(s, mode, e)) {
         store_close(s);
         if (mode == STORE_CREATE)
             unlink(path);
@@ -158,7 +158,8 @@ void store_close(struct store *s)
 {
     if (!s)
         return;
-    store_rollback(s);
+    if (s->db)
+        store_rollback(s);
     for (size_t i = 0; i < N_REGS; i++)
         for (size_t k = 0; k < N_STATEMENTS; k++)
             sqlite3_finalize(s->cached[i][k]);
