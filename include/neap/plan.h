@@ -109,7 +109,7 @@ struct food_tangle {
 struct learned_effects {
     struct food_belief *foods[N_NUTRIENTS]; /* [n_foods] each, in the arena */
     size_t n_foods;
-    size_t n_systems;                     /* with a log */
+    size_t n_systems;                     /* learned from */
     size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
     bool scatter_high[N_NUTRIENTS];       /* the stretches scatter by more than the tests explain */
     struct food_tangle *tangles[N_NUTRIENTS]; /* what two stretches would tell most of comes first */
@@ -118,7 +118,8 @@ struct learned_effects {
 
 /*
  * Learns the foods' effects from the last half year of tests, water changes and logged feedings up to a moment.
- * system: that one alone, or REF_NONE: all at once, one effect per food and a background of its own for each system.
+ * system: that one alone, or REF_NONE: all at once (of more than twelve, those with most feedings), one effect per food
+ * and a background of its own for each system.
  * Without a log all effects are as declared. Errors: as learn_effects.
  */
 bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena, struct learned_effects *out,

@@ -1,13 +1,32 @@
 /* Weeks ahead: the slope of the tests, what was fed while it was measured, and how a policy differs from that. */
 #include "ahead.h"
 
+static size_t feds_before(const struct facility *f, size_t system)
+{
+    size_t least = 0, most = f->n_feds;
+    while (least < most) {
+        size_t middle = least + (most - least) / 2;
+        if (f->feds[middle].system < system)
+            least = middle + 1;
+        else
+            most = middle;
+    }
+    return least;
+}
+
+struct slice feds_of(const struct facility *f, size_t system)
+{
+    return (struct slice){feds_before(f, system), feds_before(f, system + 1)};
+}
+
 double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system, size_t food,
                  enum analyte a)
 {
     double units = 0;
-    for (size_t i = 0; i < f->n_feds; i++) {
+    struct slice own = feds_of(f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
-        if (fed->system == system && fed->food == food && span_holds(s, fed->day))
+        if (fed->food == food && span_holds(s, fed->day))
             units += fed->target_units + fed->fish_units + fed->broadcast_units * l->foods[a][food].broadcast_ratio;
     }
     return units;
@@ -17,9 +36,10 @@ size_t days_fed(const struct facility *f, const struct span *s, size_t system)
 {
     size_t n = 0;
     int last = DAY_NONE;
-    for (size_t i = 0; i < f->n_feds; i++) {
+    struct slice own = feds_of(f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
-        if (fed->system != system || !span_holds(s, fed->day) || fed->day == last)
+        if (!span_holds(s, fed->day) || fed->day == last)
             continue;
         last = fed->day;
         n++;

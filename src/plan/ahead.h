@@ -20,6 +20,12 @@ static inline bool span_holds(const struct span *s, int day)
     return day >= s->first_day && day <= s->last_day;
 }
 
+/* The rows of a system in the ledger, which is sorted by system. */
+struct slice {
+    size_t first, end;
+};
+struct slice feds_of(const struct facility *f, size_t system);
+
 /* Units of a food as if all were fed to mouths: a broadcast counts by what it does more. */
 double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system, size_t food,
                  enum analyte a);

@@ -4,9 +4,9 @@
  * axis. All share the foods' effects and a background; what a system drifts apart from it is a food of its own, given
  * steadily.
  */
-#include "internal.h"
+#include "ahead.h"
 
-enum { LEARN_D = 182, SYSTEM_GAP_D = 400, DRIFTS_PER_D = 4 };
+enum { LEARN_D = 182, SYSTEM_GAP_D = 400, DRIFTS_PER_D = 4, SYSTEMS_MOST = 12 };
 
 /*
  * A declared effect may be 0, but nobody is sure of that: a day at the ceiling may yet move the water by this part of
@@ -72,7 +72,7 @@ struct log_of {
     enum analyte analyte;
     long from_min, now_min;
     const struct food_belief *foods;
-    const size_t *systems;                /* those with a log */
+    size_t *systems;                      /* those with a log */
     size_t n_systems;
     struct reading *readings, *spare_readings;
     struct water_change *changes;
@@ -84,23 +84,41 @@ struct log_of {
 static bool is_fed(const struct log_of *g, const struct fed *fed)
 {
     long moment = fed->day * MIN_PER_DAY + g->f->settings.start_min;
-    return fed->food != REF_NONE && fed->system != REF_NONE && moment >= g->from_min && moment <= g->now_min;
+    return fed->food != REF_NONE && moment >= g->from_min && moment <= g->now_min;
 }
 
+struct logged {
+    size_t system, n_feds;
+};
+
+static int most_fed(const void *left, const void *right)
+{
+    const struct logged *a = left, *b = right;
+    if (a->n_feds != b->n_feds)
+        return a->n_feds > b->n_feds ? -1 : 1;
+    return (a->system > b->system) - (a->system < b->system);
+}
+
+/* The systems with most feedings, at most SYSTEMS_MOST: the work grows with the cube, what is learned with the root. */
 static bool logs_find(struct log_of *g, size_t system, struct arena *arena, struct err *e)
 {
-    size_t *found = arena_alloc(arena, g->f->n_systems, sizeof *found), last = REF_NONE;
-    if (!found)
+    struct logged *found = arena_alloc(arena, g->f->n_systems, sizeof *found);
+    g->systems = arena_alloc(arena, SYSTEMS_MOST, sizeof *g->systems);
+    size_t n = 0;
+    if (!found || !g->systems)
         return err_memory(e);
-    for (size_t i = 0; i < g->f->n_feds; i++) {
-        const struct fed *fed = &g->f->feds[i];
-        if (!is_fed(g, fed) || fed->system == last || (system != REF_NONE && fed->system != system) ||
-            g->f->systems[fed->system].volume_l <= 0)
+    for (size_t s = 0; s < g->f->n_systems; s++) {
+        struct slice own = feds_of(g->f, s);
+        if ((system != REF_NONE && s != system) || g->f->systems[s].volume_l <= 0)
             continue;
-        last = fed->system;
-        found[g->n_systems++] = last;
+        found[n] = (struct logged){.system = s};
+        for (size_t i = own.first; i < own.end; i++)
+            found[n].n_feds += is_fed(g, &g->f->feds[i]);
+        n += found[n].n_feds > 0;
     }
-    g->systems = found;
+    qsort(found, n, sizeof *found, most_fed);
+    for (size_t i = 0; i < n && i < SYSTEMS_MOST; i++)
+        g->systems[g->n_systems++] = found[i].system;
     return true;
 }
 
@@ -152,9 +170,10 @@ static void add_feedings(struct log_of *g, size_t nth, long shift_min, double ti
 {
     const struct facility *f = g->f;
     double per_unit = times / f->systems[g->systems[nth]].volume_l;
-    for (size_t i = 0; i < f->n_feds; i++) {
+    struct slice own = feds_of(f, g->systems[nth]);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
-        if (fed->system != g->systems[nth] || !is_fed(g, fed))
+        if (!is_fed(g, fed))
             continue;
         double units = fed->target_units + fed->fish_units + fed->broadcast_units * g->foods[fed->food].broadcast_ratio;
         g->feedings[g->in.n_feedings++] = (struct food_given){fed->day * MIN_PER_DAY + f->settings.start_min + shift_min,

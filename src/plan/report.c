@@ -167,9 +167,10 @@ static bool put_tests(const struct making *m, struct trend_system *s, struct err
 static double raw_units(const struct making *m, const struct span *s, size_t system, size_t food)
 {
     double units = 0;
-    for (size_t i = 0; i < m->f->n_feds; i++) {
+    struct slice own = feds_of(m->f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &m->f->feds[i];
-        if (fed->system == system && fed->food == food && span_holds(s, fed->day))
+        if (fed->food == food && span_holds(s, fed->day))
             units += fed->target_units + fed->fish_units + fed->broadcast_units;
     }
     return units;
