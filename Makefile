@@ -116,6 +116,15 @@ soak: check-packages ## the long runs: faults, larger instances, more random rou
 	NEAP=$(abspath $(B)/neap) tests/fault/faults.sh long
 	@$(MAKE) --no-print-directory cross LONG=--long
 
+bench: $(B)/bench/bench_order $(B)/neap ## gaps to the bound and timings; asserts nothing
+	$(B)/bench/bench_order
+	@rm -f build/bench.neap*; $(B)/neap --db build/bench.neap start --demo
+	time -p $(B)/neap --db build/bench.neap --on 2026-11-27 plan --dry-run
+
+$(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a
+	@mkdir -p $(@D)
+	$(compile) -o $@ $^ $(LIBS)
+
 install: all ## put the program under PREFIX
 	install -D -m 755 $(B)/neap $(DESTDIR)$(PREFIX)/bin/neap
 
@@ -127,4 +136,4 @@ clean: ## remove all that was built
 
 -include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(units:$(B)/tests/%=$(B)/tests/unit/%.d)
 
-.PHONY: all units unit bats cross golden demo check soak install build-packages check-packages help clean
+.PHONY: all units unit bats cross golden demo check bench soak install build-packages check-packages help clean

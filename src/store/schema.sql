@@ -164,7 +164,7 @@ CREATE TABLE test (
     system TEXT NOT NULL REFERENCES system,
     taken TEXT NOT NULL CHECK (taken GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
     analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'alk', 'ca', 'mg', 'salinity', 'temp')),
-    repeat INTEGER NOT NULL,
+    repeat INTEGER NOT NULL CHECK (repeat BETWEEN 1 AND 1000),
     value REAL NOT NULL CHECK (value BETWEEN -2 AND 3000),
     below INTEGER CHECK (below IN (0, 1)),
     method TEXT CHECK (length(method) <= 60),

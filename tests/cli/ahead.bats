@@ -1,8 +1,9 @@
+bats_require_minimum_version 1.5.0
 load helper
 
 
 ahead() {
-    neap --on 2026-11-27 ahead "$@"
+    neap ahead "$@"
 }
 
 @test "the same seed gives the same bytes, another seed other ones" {
