@@ -210,7 +210,9 @@ struct trend_analyte {
     const char *method, *method_before;   /* where the method changed in the window; else NULL */
     bool has_forecast;                    /* the crossing is known, by the forecast of going on as now */
     struct crossing crossing;
-    double outside_frac;                  /* chance to be outside the band in four weeks; has_forecast */
+    double outside_frac;                  /* chance to be outside the band four weeks from now; has_forecast */
+    double edge_change_frac;              /* of the water, to bring it down to the band's upper edge; 0: none would, or need */
+    int edge_change_d;                    /* days to spread that over, by the largest wanted change a day */
 };
 
 /* What one food brought to one system. */

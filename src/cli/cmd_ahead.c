@@ -118,7 +118,7 @@ const struct command command_ahead = {
             {"change-water", OPT_TEXT, "PERCENT", .help = "what if so much water were changed: 10%/week"},
             {"window", OPT_COUNT, "DAYS", .min = 7, .max = 365, .help = "how far back the slope looks, else the setting"},
             {"runs", OPT_COUNT, "N", .min = FORECAST_MIN_RUNS, .max = 100000, .help = "how many futures are drawn, else 2000"},
-            {"seed", OPT_COUNT, "N", .max = 2147483647, .help = "same seed, same answer; else 1"},
+            {"seed", OPT_COUNT, "N", .max = 999999, .help = "same seed, same answer; else 1"},
             {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "in pages of so many lines"},
             {0}},
     .prints_json = true,

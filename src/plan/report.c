@@ -93,6 +93,16 @@ static bool put_forecast(const struct making *m, size_t system, struct trend_ana
     return true;
 }
 
+/* One exchange of a share x leaves level − x (level − new): solved for the upper edge. */
+static void put_edge_change(const struct making *m, size_t system, struct trend_analyte *n)
+{
+    double new_value = change_habit(m->f, &m->window, system, n->analyte).new_value, level = n->state.level;
+    if (n->analyte >= N_NUTRIENTS || n->state.stale || n->state.level_verdict != LEVEL_ABOVE_BAND || new_value >= n->band.high)
+        return;
+    n->edge_change_frac = (level - n->band.high) / (level - new_value);
+    n->edge_change_d = (int)ceil((level - n->band.high) / analytes[n->analyte].change_per_day_max - 1e-9);
+}
+
 static bool put_analyte(const struct making *m, struct trend_system *s, enum analyte a, struct err *e)
 {
     struct trend_analyte *n = &s->analytes[s->n_analytes];
@@ -107,6 +117,7 @@ static bool put_analyte(const struct making *m, struct trend_system *s, enum ana
     s->n_analytes++;
     n->steady = is_steady(n);
     name_methods(m, s->system, n);
+    put_edge_change(m, s->system, n);
     return take_points(m, s->system, n, e) && put_forecast(m, s->system, n, e);
 }
 

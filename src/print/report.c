@@ -284,7 +284,9 @@ static void put_plots(struct report *p, const struct trend_system *s)
     }
     if (n == 0)
         return;
+    document_keep(p->d);
     document_space(p->d);
+    document_keep(p->d);
     document_plots(p->d, plots, n);
 }
 
@@ -314,6 +316,20 @@ static void put_crossings(struct report *p, const struct trend_system *s)
                                                      n->outside_frac >= 0.1 && n->state.n_fitted < 8
                                                          ? document_format(p->d, "; %zu tests leave it open", n->state.n_fitted)
                                                          : ""));
+    }
+}
+
+static void put_water(struct report *p, const struct trend_system *s)
+{
+    for (int a = 0; a < N_NUTRIENTS; a++) {
+        const struct trend_analyte *n = &s->analytes[a];
+        if (n->edge_change_frac <= 0)
+            continue;
+        const char *over = n->edge_change_d < 2 ? "" : document_format(p->d, ", over %d days or more", n->edge_change_d);
+        document_item(p->d, "-", document_format(p->d, "%s: to bring it to the band's upper edge, change %.0f %% of the water (%s)%s.",
+                                                 title_words(p->d, analytes[a].title), 100 * n->edge_change_frac,
+                                                 volume_words(p->d, n->edge_change_frac * p->f->systems[s->system].volume_l, p->us),
+                                                 over));
     }
 }
 
@@ -430,6 +446,7 @@ static void put_system(struct report *p, const struct trend_system *s)
             document_item(p->d, "-", document_format(p->d, "%s.", words));
     }
     put_crossings(p, s);
+    put_water(p, s);
     if (!isnan(s->np_ratio))
         document_item(p->d, "-", document_format(p->d, "N:P %.0f by moles.", s->np_ratio));
     put_tests(p, s);

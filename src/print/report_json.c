@@ -56,6 +56,7 @@ static void put_analyte(struct json_text *j, const struct trend_analyte *n)
     json_text_member(j, "trend_verdict", state_verdict_name(s->verdict));
     json_flag_member(j, "steady", n->steady);
     json_flag_member(j, "method_changed", s->method_changed);
+    json_number_member(j, "change_to_upper_edge_frac", n->edge_change_frac);
     if (n->has_forecast)
         put_crossing(j, n);
     put_points(j, n);

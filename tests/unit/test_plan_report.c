@@ -116,6 +116,22 @@ static void a_rising_level_below_the_edge_is_told_when_it_crosses(void **state)
     facility_free(&f);
 }
 
+static void the_water_change_to_the_upper_edge_is_worked_out(void **state)
+{
+    (void)state;
+    static const struct row high[] = {{27, 20, 0}, {20, 20, 0}, {13, 20, 0}, {6, 20, 0}, {1, 20, 0}};
+    struct facility f = facility_of(1);
+    put_tests(&f, 0, ANALYTE_NO3, "photometer", high, COUNT_OF(high));
+    put_tests(&f, 0, ANALYTE_PO4, "photometer", flat_po4, COUNT_OF(flat_po4));
+    struct trend_report r = report_of(&f);
+    /* By hand: 20 down to 15 with water of 0 is a quarter; 5 mg/L at 2 a day is three days. */
+    assert_number(r.systems[0].analytes[ANALYTE_NO3].edge_change_frac, 0.25, 1e-9);
+    assert_int_equal(r.systems[0].analytes[ANALYTE_NO3].edge_change_d, 3);
+    assert_number(r.systems[0].analytes[ANALYTE_PO4].edge_change_frac, 0, 0);
+    trend_report_free(&r);
+    facility_free(&f);
+}
+
 static void weeks_without_a_test_are_named_and_the_due_day_told(void **state)
 {
     (void)state;
@@ -384,6 +400,7 @@ int main(void)
         cmocka_unit_test(a_flat_series_within_the_band_is_steady_and_asks_for_nothing),
         cmocka_unit_test(phosphate_gone_with_nitrate_there_comes_first),
         cmocka_unit_test(a_rising_level_below_the_edge_is_told_when_it_crosses),
+        cmocka_unit_test(the_water_change_to_the_upper_edge_is_worked_out),
         cmocka_unit_test(weeks_without_a_test_are_named_and_the_due_day_told),
         cmocka_unit_test(a_system_never_tested_is_no_error),
         cmocka_unit_test(few_tests_are_said_to_be_few),
