@@ -237,6 +237,7 @@ struct trend_system {
     struct trend_food *foods;             /* given in the window, by name */
     size_t n_foods;
     size_t n_week_fed, n_window_fed;      /* days with a logged feeding */
+    double logged_d;                      /* days of the window that the log covers, at least 7 */
     size_t most[N_NUTRIENTS];             /* in foods: the one that raised it most in the window; REF_NONE: none did */
     int last_test_day, due_day;           /* of the older of nitrate and phosphate; DAY_NONE: never tested */
     const int *missed;                    /* first days of the window's weeks without a test of either */

@@ -32,6 +32,13 @@ double units_fed(const struct facility *f, const struct learned_effects *l, cons
     return units;
 }
 
+double days_logged(const struct facility *f, const struct span *s, size_t system)
+{
+    struct slice own = feds_of(f, system);
+    int first = own.first < own.end && f->feds[own.first].day > s->first_day ? f->feds[own.first].day : s->first_day;
+    return fmax(s->last_day - first + 1, 7);
+}
+
 size_t days_fed(const struct facility *f, const struct span *s, size_t system)
 {
     size_t n = 0;
@@ -105,8 +112,7 @@ bool forecast_system(const struct forecast_of *o, struct arena *arena, struct fo
     for (size_t i = 0; nutrient && i < f->n_foods; i++) {
         struct used_effect effect = food_effect(o->effects, i, o->analyte, false);
         foods[i] = (struct forecast_food){
-            .amount_per_d = units_fed(f, o->effects, &o->span, o->system, i, o->analyte) /
-                            (double)(o->span.last_day - o->span.first_day + 1),
+            .amount_per_d = units_fed(f, o->effects, &o->span, o->system, i, o->analyte) / days_logged(f, &o->span, o->system),
             .effect = effect.mean,
             .effect_sd = effect.sd,
             .skip = o->policy.skip && o->policy.skip[i],

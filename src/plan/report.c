@@ -211,6 +211,7 @@ static bool put_foods(const struct making *m, struct trend_system *s, struct err
     if (!s->foods)
         return err_memory(e);
     s->n_week_fed = days_fed(m->f, &m->week, s->system);
+    s->logged_d = days_logged(m->f, &m->window, s->system);
     s->n_window_fed = days_fed(m->f, &m->window, s->system);
     for (size_t i = 0; i < m->f->n_foods && m->f->systems[s->system].volume_l > 0; i++) {
         struct trend_food t = food_sums(m, s->system, i);

@@ -1,6 +1,9 @@
 /* The weekly report: first a sentence a system, then what it rests on. */
 #include "words.h"
 
+static const double logged_least = 0.75;   /* of the window: a shorter log explains nothing away; our own choice */
+static const double explained_least = 0.5; /* of a rise: below, food alone is not blamed; our own choice */
+
 enum { WEEK_D = 7, LISTED_DAYS_MAX = 12, TANGLES_SHOWN = 3 };
 
 static const double weight_least = 0.1, gain_least = 0.01; /* below both, more of the same rounds would tell nothing */
@@ -106,16 +109,28 @@ static double brought(const struct trend_system *s, enum analyte a)
     return sum;
 }
 
-/* "Phosphate: rich powder brought 62 % of what came with food (as declared)"; NULL: nothing fed raised it. */
+/* What food cannot explain is said: it would be blamed for what a pump, a dead coral or a wrong test did. */
+static const char *unexplained_words(struct report *p, const struct trend_system *s, enum analyte a, double per_week)
+{
+    const struct state *t = &s->analytes[a].state;
+    double rise = t->slope_per_d * WEEK_D;
+    if (t->verdict != STATE_RISING || !t->has_slope || s->logged_d < logged_least * p->r->window_d || per_week > explained_least * rise)
+        return "";
+    return document_format(p->d, ". It rises by %s, so other causes, or more of the food than believed, bring the rest",
+                           plain_words(p->d, a, rise));
+}
+
+/* "Phosphate: food brought about 0.02 mg/L a week, 62 % of it rich powder (as declared)"; NULL: nothing fed raised it. */
 static const char *food_words(struct report *p, const struct trend_system *s, enum analyte a)
 {
     if (s->most[a] == REF_NONE)
         return NULL;
     const struct trend_food *most = &s->foods[s->most[a]];
-    double share = most->window_mg_l[a] / brought(s, a);
-    return document_format(p->d, "%s: %s brought %s%.0f %% of what came with food (%s)", title_words(p->d, analytes[a].title),
-                           p->f->foods[most->food].name, share > 0.5 ? "" : "most, ", 100 * share,
-                           p->r->effects.foods[a][most->food].learned ? "by the log" : "as declared");
+    double all = brought(s, a), per_week = all / s->logged_d * WEEK_D;
+    return document_format(p->d, "%s: food brought about %s %s a week, %.0f %% of it %s (%s)%s", title_words(p->d, analytes[a].title),
+                           plain_words(p->d, a, per_week), analytes[a].unit, 100 * most->window_mg_l[a] / all,
+                           p->f->foods[most->food].name, p->r->effects.foods[a][most->food].learned ? "by the log" : "as declared",
+                           unexplained_words(p, s, a, per_week));
 }
 
 static void add_sentence(struct text *t, const char *s)
@@ -506,10 +521,17 @@ static void put_tangles(struct report *p, enum analyte a)
 static void put_effects(struct report *p)
 {
     const struct learned_effects *l = &p->r->effects;
+    bool fed = false;
+    for (size_t i = 0; l->n_systems > 0 && i < l->n_foods; i++)
+        fed = fed || l->foods[ANALYTE_NO3][i].effect.fed || l->foods[ANALYTE_PO4][i].effect.fed;
     if (l->n_systems == 0)
         return;
     document_space(p->d);
     document_heading(p->d, "WHAT THE FOODS DO TO THE WATER");
+    if (!fed) {
+        document_text(p->d, "No logged feeding lies between two tests yet, so the log cannot tell; effects are as declared.");
+        return;
+    }
     document_text(p->d, document_format(p->d, "From half a year's log of %zu systems, %zu stretches between nitrate tests and %zu "
                                               "between phosphate tests. The log is gone by where its interval leaves out zero, it "
                                               "weighs half or more, and the food can be told from the others; else no claim.",

@@ -253,6 +253,23 @@ static void what_was_fed_is_summed_by_week_and_by_window(void **state)
     facility_free(&f);
 }
 
+static void a_young_log_is_spread_over_the_days_it_covers(void **state)
+{
+    (void)state;
+    static const struct {
+        int first_before, logged_d;
+    } rows[] = {{60, 28}, {27, 28}, {13, 14}, {2, 7}};
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct facility f = facility_of(1);
+        f.feds[f.n_feds++] = (struct fed){.system = 0, .food = 0, .day = FRIDAY - rows[i].first_before, .target_units = 1};
+        f.feds[f.n_feds++] = (struct fed){.system = 0, .food = 0, .day = FRIDAY, .target_units = 1};
+        struct trend_report r = report_of(&f);
+        assert_number(r.systems[0].logged_d, rows[i].logged_d, 0);
+        trend_report_free(&r);
+        facility_free(&f);
+    }
+}
+
 /* ---- ahead ------------------------------------------------------------------------------------------------------- */
 
 static struct ahead_request asked(void)
@@ -408,6 +425,7 @@ int main(void)
         cmocka_unit_test(other_analytes_come_only_where_they_were_tested),
         cmocka_unit_test(what_was_tested_later_is_not_looked_at),
         cmocka_unit_test(what_was_fed_is_summed_by_week_and_by_window),
+        cmocka_unit_test(a_young_log_is_spread_over_the_days_it_covers),
         cmocka_unit_test(the_same_seed_gives_the_same_weeks),
         cmocka_unit_test(leaving_a_food_out_lowers_the_level_by_what_it_brings),
         cmocka_unit_test(half_the_food_does_half_of_leaving_it_out),
