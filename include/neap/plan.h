@@ -50,7 +50,7 @@ struct plan_request {
  */
 bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);
 
-/* ---- what the water tests allow: one rule for the planner and the report ------------------------------------------ */
+/* ---- what the water tests allow: one rule for the planner and the report ---------------------------------------- */
 
 /* Arrays of two are by enum analyte: nitrate and phosphate, its first two. */
 #define N_NUTRIENTS 2
@@ -86,7 +86,7 @@ struct advice_in {
 bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
                  struct system_state *out, struct err *e);
 
-/* ---- what the log shows of the foods -------------------------------------------------------------------------------- */
+/* ---- what the log shows of the foods ---------------------------------------------------------------------------- */
 
 /* What is believed of one food's effect on one nutrient: mg per unit (g or mL) that is fed to mouths. */
 struct food_belief {
@@ -122,10 +122,10 @@ struct learned_effects {
  * and a background of its own for each system.
  * Without a log all effects are as declared. Errors: as learn_effects.
  */
-bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena, struct learned_effects *out,
-                  struct err *e);
+bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena,
+                  struct learned_effects *out, struct err *e);
 
-/* ---- weeks ahead -------------------------------------------------------------------------------------------------- */
+/* ---- weeks ahead ------------------------------------------------------------------------------------------------ */
 
 /* How the weeks ahead differ from the window behind. Zero-initialise change_frac_per_week to NAN. */
 struct feeding_policy {
@@ -144,7 +144,7 @@ struct ahead_request {
     struct feeding_policy policy;
 };
 
-/* When it is more likely than not on the other side of the band's edges. Days; DAY_NONE: not within the days looked at. */
+/* When a level is across the band's edges. Days; DAY_NONE: not within the days looked at. */
 struct crossing {
     bool inside;                          /* in the band now: it leaves; else it comes back */
     bool high;                            /* by the upper edge */
@@ -184,10 +184,10 @@ struct ahead {
 bool plan_ahead(const struct facility *f, const struct ahead_request *request, struct ahead *out, struct err *e);
 void ahead_free(struct ahead *a);
 
-/* ---- the weekly report -------------------------------------------------------------------------------------------- */
+/* ---- the weekly report ------------------------------------------------------------------------------------------ */
 
 struct trend_request {
-    long now_min;                         /* nothing later is looked at; the week is the seven days that end with its day */
+    long now_min;                         /* nothing later is looked at; the week ends with its day */
     double window_d;                      /* 0: the setting */
     size_t system;                        /* REF_NONE: all that are in use */
 };
@@ -211,7 +211,7 @@ struct trend_analyte {
     bool has_forecast;                    /* the crossing is known, by the forecast of going on as now */
     struct crossing crossing;
     double outside_frac;                  /* chance to be outside the band four weeks from now; has_forecast */
-    double edge_change_frac;              /* of the water, to bring it down to the band's upper edge; 0: none would, or need */
+    double edge_change_frac;              /* of the water, to bring it down to the upper edge; 0: no need */
     int edge_change_d;                    /* days to spread that over, by the largest wanted change a day */
 };
 
@@ -224,7 +224,14 @@ struct trend_food {
 };
 
 /* Why a system is looked at first. */
-enum attention { ATTENTION_STARVED, ATTENTION_OUTSIDE, ATTENTION_UNTESTED, ATTENTION_LEAVING, ATTENTION_FEW, ATTENTION_NONE };
+enum attention {
+    ATTENTION_STARVED,                    /* phosphate below detection with nitrate there */
+    ATTENTION_OUTSIDE,                    /* of the band of any analyte */
+    ATTENTION_UNTESTED,                   /* the last test is too old */
+    ATTENTION_LEAVING,                    /* the band within four weeks, by a trend that is shown */
+    ATTENTION_FEW,                        /* too few tests for a trend */
+    ATTENTION_NONE
+};
 
 struct trend_system {
     size_t system;
@@ -254,7 +261,8 @@ struct trend_report {
 };
 
 /* Caller frees with trend_report_free. Errors: as state_fit, learn_effects, forecast_run. */
-bool plan_report(const struct facility *f, const struct trend_request *request, struct trend_report *out, struct err *e);
+bool plan_report(const struct facility *f, const struct trend_request *request, struct trend_report *out,
+                 struct err *e);
 void trend_report_free(struct trend_report *r);
 
 #endif

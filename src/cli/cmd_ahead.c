@@ -21,8 +21,10 @@ static bool parse_change(const char *text, double *frac, struct err *e)
             week[k] = '\0';
         }
     double percent;
-    if (!rest || !number_parse(number, &percent) || percent < 0 || percent > 95 || (*week && strcmp(week, "/week") != 0))
-        return err_set(e, ERR_MISUSE, NULL, "--change-water is \"%.60s\"; expected 0 to 95 percent a week, such as 10%%/week", text);
+    if (!rest || !number_parse(number, &percent) || percent < 0 || percent > 95 ||
+        (*week && strcmp(week, "/week") != 0))
+        return err_set(e, ERR_MISUSE, NULL,
+                       "--change-water is \"%.60s\"; expected 0 to 95 percent a week, such as 10%%/week", text);
     *frac = percent / 100;
     return true;
 }
@@ -37,8 +39,8 @@ static bool unknown_food(const struct facility *f, const char *name, struct err 
     if (names)
         near_by = name_nearest(name, names, f->n_foods);
     arena_free(&a);
-    return err_set(e, ERR_NOT_FOUND, NULL, "there is no food \"%.60s\" to skip%s%s%s", name, near_by ? "; did you mean \"" : "",
-                   near_by ? near_by : "", near_by ? "\"?" : "");
+    return err_set(e, ERR_NOT_FOUND, NULL, "there is no food \"%.60s\" to skip%s%s%s", name,
+                   near_by ? "; did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?" : "");
 }
 
 static bool read_policy(const struct context *c, const struct facility *f, struct arena *a, struct feeding_policy *p,
@@ -46,7 +48,8 @@ static bool read_policy(const struct context *c, const struct facility *f, struc
 {
     const struct option_value *skip = option_get(c, "skip");
     *p = (struct feeding_policy){.strength_frac = option_number(c, "strength", 1), .change_frac_per_week = (double)NAN};
-    if (option_given(c, "change-water") && !parse_change(option_text(c, "change-water", ""), &p->change_frac_per_week, e))
+    if (option_given(c, "change-water") &&
+        !parse_change(option_text(c, "change-water", ""), &p->change_frac_per_week, e))
         return false;
     if (skip->n == 0)
         return true;
@@ -70,7 +73,8 @@ static bool ahead_print(struct context *c, const struct facility *f, const struc
         ahead_json(f, a, c->out);
         return true;
     }
-    bool ok = ahead_document(f, a, &d, e) && render_text(&d, AHEAD_WIDTH, (int)option_number(c, "page-lines", 0), c->out, e);
+    bool ok =
+        ahead_document(f, a, &d, e) && render_text(&d, AHEAD_WIDTH, (int)option_number(c, "page-lines", 0), c->out, e);
     document_free(&d);
     return ok;
 }
@@ -106,8 +110,10 @@ const struct command command_ahead = {
     .name = "ahead",
     .summary = "weeks ahead: nitrate and phosphate as now, and what if",
     .usage = "",
-    .about = "Carries the slopes on, many times, each time as the tests and the foods' effects leave it open, and tells in how many "
-             "of them the band is left and when. With --skip, --strength or --change-water a second forecast stands beside it.",
+    .about = "Carries the slopes on, many times, each time as the tests and the foods' effects leave it open, and "
+             "tells in how many "
+             "of them the band is left and when. With --skip, --strength or --change-water a second forecast stands "
+             "beside it.",
     .example = "neap --on 2026-11-27 ahead --system north --change-water 10%/week",
     .options =
         (const struct option_row[]){
@@ -116,8 +122,10 @@ const struct command command_ahead = {
             {"skip", OPT_TEXT, "FOOD", .repeats = true, .help = "what if this food were left out"},
             {"strength", OPT_NUMBER, "X", .max = 3, .help = "what if so many times as much were fed"},
             {"change-water", OPT_TEXT, "PERCENT", .help = "what if so much water were changed: 10%/week"},
-            {"window", OPT_COUNT, "DAYS", .min = 7, .max = 365, .help = "how far back the slope looks, else the setting"},
-            {"runs", OPT_COUNT, "N", .min = FORECAST_MIN_RUNS, .max = 100000, .help = "how many futures are drawn, else 2000"},
+            {"window", OPT_COUNT, "DAYS", .min = 7, .max = 365,
+             .help = "how far back the slope looks, else the setting"},
+            {"runs", OPT_COUNT, "N", .min = FORECAST_MIN_RUNS, .max = 100000,
+             .help = "how many futures are drawn, else 2000"},
             {"seed", OPT_COUNT, "N", .max = 999999, .help = "same seed, same answer; else 1"},
             {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "in pages of so many lines"},
             {0}},

@@ -54,9 +54,9 @@ const struct command command_trend = {
     .name = "trend",
     .summary = "the weekly report: where nutrients are heading, and what to change",
     .usage = "",
-    .about = "For each system: nitrate, phosphate and whatever else was tested, level and slope with their intervals, what was fed "
-             "and what that did, when the band is left, and the strength that the planner will use, with its reason. The week is "
-             "the seven days that end today, or with --week-of.",
+    .about = "For each system: nitrate, phosphate and whatever else was tested, level and slope with their intervals, what "
+             "was fed and what that did, when the band is left, and the strength that the planner will use, with its "
+             "reason. The week is the seven days that end today, or with --week-of.",
     .example = "neap --on 2026-11-27 trend --system north",
     .options =
         (const struct option_row[]){

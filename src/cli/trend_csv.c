@@ -64,9 +64,10 @@ static void put_line(const struct facility *f, const struct trend_report *r, con
 
 void trend_csv(const struct facility *f, const struct trend_report *r, struct text *out)
 {
-    text_add(out, "system,week_from,day,analyte,unit,band_low,band_high,n_week,n_window,level,level_verdict,slope_per_week,"
-                  "slope_low_per_week,slope_high_per_week,trend_verdict,n_outliers,outside_in_4_weeks_frac,crossing_early,"
-                  "crossing_likely,crossing_late,np_molar,strength,rule,test_due\n");
+    text_add(out,
+             "system,week_from,day,analyte,unit,band_low,band_high,n_week,n_window,level,level_verdict,slope_per_week,"
+             "slope_low_per_week,slope_high_per_week,trend_verdict,n_outliers,outside_in_4_weeks_frac,crossing_early,"
+             "crossing_likely,crossing_late,np_molar,strength,rule,test_due\n");
     for (size_t i = 0; i < r->n_systems; i++)
         for (size_t k = 0; k < r->systems[i].n_analytes; k++)
             put_line(f, r, &r->systems[i], &r->systems[i].analytes[k], out);

@@ -19,8 +19,8 @@ struct slice feds_of(const struct facility *f, size_t system)
     return (struct slice){feds_before(f, system), feds_before(f, system + 1)};
 }
 
-double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system, size_t food,
-                 enum analyte a)
+double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system,
+                 size_t food, enum analyte a)
 {
     double units = 0;
     struct slice own = feds_of(f, system);
@@ -72,7 +72,7 @@ struct change_habit change_habit(const struct facility *f, const struct span *s,
     return h;
 }
 
-/* Runs on the other side of an edge on a day, and on the next day after a water change: levels saw up and down between. */
+/* Runs across an edge on a day, and on the next day after a water change too: levels saw up and down between. */
 static double crossed_for_good(const struct forecast *fc, size_t i, bool inside)
 {
     size_t mark = (i + 6) / 7 * 7 < fc->n_days ? (i + 6) / 7 * 7 : i;
@@ -112,7 +112,8 @@ bool forecast_system(const struct forecast_of *o, struct arena *arena, struct fo
     for (size_t i = 0; nutrient && i < f->n_foods; i++) {
         struct used_effect effect = food_effect(o->effects, i, o->analyte, false);
         foods[i] = (struct forecast_food){
-            .amount_per_d = units_fed(f, o->effects, &o->span, o->system, i, o->analyte) / days_logged(f, &o->span, o->system),
+            .amount_per_d =
+                units_fed(f, o->effects, &o->span, o->system, i, o->analyte) / days_logged(f, &o->span, o->system),
             .effect = effect.mean,
             .effect_sd = effect.sd,
             .skip = o->policy.skip && o->policy.skip[i],
@@ -126,7 +127,9 @@ bool forecast_system(const struct forecast_of *o, struct arena *arena, struct fo
         .n_foods = nutrient ? f->n_foods : 0,
         .volume_l = f->systems[o->system].volume_l,
         .strength_frac = o->policy.strength_frac,
-        .weekly_change_frac = !nutrient ? 0 : usual ? habit.frac_per_week : o->policy.change_frac_per_week,
+        .weekly_change_frac = !nutrient ? 0
+                            : usual     ? habit.frac_per_week
+                                        : o->policy.change_frac_per_week,
         .new_value = nutrient ? habit.new_value : 0,
         .test_sd = analyte_test_sd(o->analyte, o->state->level),
         .days = o->days,
@@ -139,7 +142,8 @@ bool forecast_system(const struct forecast_of *o, struct arena *arena, struct fo
 
 /* ---- the command's answer --------------------------------------------------------------------------------------- */
 
-static bool look_ahead(const struct facility *f, struct ahead *out, struct ahead_system *s, enum analyte a, struct err *e)
+static bool look_ahead(const struct facility *f, struct ahead *out, struct ahead_system *s, enum analyte a,
+                       struct err *e)
 {
     const struct ahead_request *r = &out->request;
     struct ahead_analyte *n = &s->analytes[a];

@@ -27,9 +27,9 @@ struct slice {
 struct slice feds_of(const struct facility *f, size_t system);
 
 /* Units of a food as if all were fed to mouths: a broadcast counts by what it does more. */
-double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system, size_t food,
-                 enum analyte a);
-/* Days of the span that the system's log covers, and at least a week: a young log says nothing of the days before it. */
+double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system,
+                 size_t food, enum analyte a);
+/* Days of the span that the system's log covers, at least a week: a young log says nothing of the days before it. */
 double days_logged(const struct facility *f, const struct span *s, size_t system);
 size_t days_fed(const struct facility *f, const struct span *s, size_t system);
 

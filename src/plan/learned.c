@@ -1,7 +1,7 @@
 /*
  * The facility's log as one regression. Each system's water balance is divided by what its test scatters by, and its
- * amounts by its volume, so that stretches of all systems may stand in one design, one system after the other on the time
- * axis. All share the foods' effects and a background; what a system drifts apart from it is a food of its own, given
+ * amounts by its volume, so that stretches of all systems may stand in one design, one system after the other on the
+ * time axis. All share the foods' effects and a background; what a system drifts apart from it is a food of its own, given
  * steadily.
  */
 #include "ahead.h"
@@ -20,13 +20,13 @@ double declared_effect(const struct facility *f, const struct food *food, enum a
     const struct settings *s = &f->settings;
     if (a == ANALYTE_NO3)
         return !isnan(food->no3_effect_mg_per_unit)
-                   ? food->no3_effect_mg_per_unit
-                   : effect_no3_mg_per_unit(food->n_mg_per_unit,
-                                            broadcast ? s->n_released_broadcast_frac : s->n_released_target_frac);
+                 ? food->no3_effect_mg_per_unit
+                 : effect_no3_mg_per_unit(food->n_mg_per_unit,
+                                          broadcast ? s->n_released_broadcast_frac : s->n_released_target_frac);
     return !isnan(food->po4_effect_mg_per_unit)
-               ? food->po4_effect_mg_per_unit
-               : effect_po4_mg_per_unit(food->p_mg_per_unit,
-                                        broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
+             ? food->po4_effect_mg_per_unit
+             : effect_po4_mg_per_unit(food->p_mg_per_unit,
+                                      broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
 }
 
 struct used_effect food_effect(const struct learned_effects *l, size_t food, enum analyte a, bool broadcast)
@@ -72,12 +72,12 @@ struct log_of {
     enum analyte analyte;
     long from_min, now_min;
     const struct food_belief *foods;
-    size_t *systems;                      /* those with a log */
+    size_t *systems; /* those with a log */
     size_t n_systems;
     struct reading *readings, *spare_readings;
     struct water_change *changes;
     struct food_given *feedings;
-    size_t n_seams;                       /* from the last test of a system to the first of the next: no stretch */
+    size_t n_seams; /* from the last test of a system to the first of the next: no stretch */
     struct learn_in in;
 };
 
@@ -161,8 +161,8 @@ static void add_changes(struct log_of *g, size_t nth, long shift_min, double tim
     size_t n = gather_changes(g->f, g->systems[nth], g->analyte, own), kept = 0;
     for (size_t i = 0; i < n; i++)
         if (own[i].moment_min >= g->from_min && own[i].moment_min <= g->now_min)
-            own[kept++] = (struct water_change){own[i].moment_min + shift_min, own[i].exchanged_frac,
-                                                own[i].new_value * times};
+            own[kept++] =
+                (struct water_change){own[i].moment_min + shift_min, own[i].exchanged_frac, own[i].new_value * times};
     g->in.n_changes += kept;
 }
 
@@ -176,8 +176,8 @@ static void add_feedings(struct log_of *g, size_t nth, long shift_min, double ti
         if (!is_fed(g, fed))
             continue;
         double units = fed->target_units + fed->fish_units + fed->broadcast_units * g->foods[fed->food].broadcast_ratio;
-        g->feedings[g->in.n_feedings++] = (struct food_given){fed->day * MIN_PER_DAY + f->settings.start_min + shift_min,
-                                                           fed->food, fmax(units, 0) * per_unit};
+        g->feedings[g->in.n_feedings++] = (struct food_given){
+            fed->day * MIN_PER_DAY + f->settings.start_min + shift_min, fed->food, fmax(units, 0) * per_unit};
     }
     for (long at = g->from_min; g->n_systems > 1 && at < g->now_min; at += MIN_PER_DAY / DRIFTS_PER_D)
         g->feedings[g->in.n_feedings++] = (struct food_given){at + shift_min, f->n_foods + nth, 1.0 / DRIFTS_PER_D};
@@ -277,8 +277,8 @@ static bool take_effects(const struct log_of *g, const struct learned *log, stru
     return true;
 }
 
-bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena, struct learned_effects *out,
-                  struct err *e)
+bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena,
+                  struct learned_effects *out, struct err *e)
 {
     *out = (struct learned_effects){0};
     if (!beliefs_begin(f, arena, out, e))
@@ -295,8 +295,7 @@ bool plan_learned(const struct facility *f, size_t system, long now_min, struct 
         out->n_systems = g.n_systems;
         if (g.n_systems == 0)
             return true;
-        if (!log_make(&g, arena, e) || !learn_effects(&g.in, arena, &log, e) ||
-            !take_effects(&g, &log, arena, out, e))
+        if (!log_make(&g, arena, e) || !learn_effects(&g.in, arena, &log, e) || !take_effects(&g, &log, arena, out, e))
             return false;
     }
     return true;

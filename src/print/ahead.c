@@ -33,8 +33,11 @@ static void put_head(struct look *p)
     p->d->running_left = document_format(p->d, "%d weeks ahead from %s", r->weeks, day_words(p->d, p->a->day));
     document_heading(p->d, document_format(p->d, "%d WEEKS AHEAD from %s, %s", r->weeks, day_words(p->d, p->a->day),
                                            p->f->settings.facility));
-    document_text(p->d, document_format(p->d, "From the tests of %.0f days: %d runs, seed %lu. 5 %% of the runs are below the first "
-                                              "number, half below the second, 95 %% below the third.", r->window_d, r->runs, r->seed));
+    document_text(
+        p->d, document_format(p->d,
+                              "From the tests of %.0f days: %d runs, seed %lu. 5 %% of the runs are below the first "
+                              "number, half below the second, 95 %% below the third.",
+                              r->window_d, r->runs, r->seed));
     if (p->a->policy_given)
         document_text(p->d, document_format(p->d, "What if: %s.", policy_words(p)));
 }
@@ -42,12 +45,14 @@ static void put_head(struct look *p)
 /* ---- the table -------------------------------------------------------------------------------------------------- */
 
 static const struct column now_columns[] = {
-    {"day", 11, false}, {"as now: 5 %", 11, true}, {"50 %", 8, true}, {"95 %", 8, true}, {"outside", 8, true}, {"", 0, false},
+    {"day", 11, false}, {"as now: 5 %", 11, true}, {"50 %", 8, true},
+    {"95 %", 8, true},  {"outside", 8, true},      {"", 0, false},
 };
 
 static const struct column both_columns[] = {
-    {"day", 10, false}, {"as now: 5 %", 11, true}, {"50 %", 6, true}, {"95 %", 6, true}, {"outside", 7, true},
-    {"what if: 5 %", 13, true}, {"50 %", 6, true}, {"95 %", 6, true}, {"outside", 0, true},
+    {"day", 10, false}, {"as now: 5 %", 11, true}, {"50 %", 6, true},
+    {"95 %", 6, true},  {"outside", 7, true},      {"what if: 5 %", 13, true},
+    {"50 %", 6, true},  {"95 %", 6, true},         {"outside", 0, true},
 };
 
 static const char *outside_words(struct look *p, const struct forecast_day *day)
@@ -87,22 +92,27 @@ static void put_words(struct look *p, const struct ahead_analyte *n, const char 
     const char *name = analytes[n->analyte].title, *crosses = crossing_words(p->d, c, p->a->day);
     int last = p->a->day + p->a->request.weeks * WEEK_D;
     if (!c->inside && !crosses)
-        document_item(p->d, "-", document_format(p->d, "%s: %s is not likely back in the band by %s.", lead, name,
-                                                 day_words(p->d, last)));
+        document_item(
+            p->d, "-",
+            document_format(p->d, "%s: %s is not likely back in the band by %s.", lead, name, day_words(p->d, last)));
     else if (!c->inside)
         document_item(p->d, "-", document_format(p->d, "%s: %s %s.", lead, name, crosses));
     else
-        document_item(p->d, "-", document_format(p->d, "%s: %s%s%s%.0f %% chance that it is outside the band on some day up to %s%s.",
-                                                 lead, name, crosses ? " " : ": ", crosses ? document_format(p->d, "%s; ", crosses) : "",
-                                                 100 * fc->leaves_frac, day_words(p->d, last), side_words(fc)));
+        document_item(
+            p->d, "-",
+            document_format(p->d, "%s: %s%s%s%.0f %% chance that it is outside the band on some day up to %s%s.", lead,
+                            name, crosses ? " " : ": ", crosses ? document_format(p->d, "%s; ", crosses) : "",
+                            100 * fc->leaves_frac, day_words(p->d, last), side_words(fc)));
 }
 
 static void put_difference(struct look *p, const struct ahead_analyte *n)
 {
-    const struct forecast_day *now = &n->as_now.days[n->as_now.n_days - 1], *what_if = &n->what_if.days[n->what_if.n_days - 1];
-    document_item(p->d, "-", document_format(p->d, "On %s: %s about %s instead of %s %s.", day_words(p->d, p->a->day + now->day),
-                                             analytes[n->analyte].title, level_words(p->d, n->analyte, what_if->p50),
-                                             level_words(p->d, n->analyte, now->p50), analytes[n->analyte].unit));
+    const struct forecast_day *now = &n->as_now.days[n->as_now.n_days - 1],
+                              *what_if = &n->what_if.days[n->what_if.n_days - 1];
+    document_item(p->d, "-",
+                  document_format(p->d, "On %s: %s about %s instead of %s %s.", day_words(p->d, p->a->day + now->day),
+                                  analytes[n->analyte].title, level_words(p->d, n->analyte, what_if->p50),
+                                  level_words(p->d, n->analyte, now->p50), analytes[n->analyte].unit));
 }
 
 static void put_analyte(struct look *p, const struct ahead_analyte *n)
@@ -115,13 +125,15 @@ static void put_analyte(struct look *p, const struct ahead_analyte *n)
                                             : n->state.stale   ? "the last test is too old"
                                             : n->state.level_verdict == LEVEL_BELOW_DETECTION
                                                 ? "below detection, where no slope is seen"
-                                            : n->state.verdict == STATE_TOO_FEW ? "too few tests for a slope"
-                                                                                : "it jumped lately, and a jump is not carried on"));
+                                            : n->state.verdict == STATE_TOO_FEW
+                                                ? "too few tests for a slope"
+                                                : "it jumped lately, and a jump is not carried on"));
         return;
     }
-    document_text(p->d, document_format(p->d, "%s %s, band %g-%g: now %s, slope %s a week before water changes", def->title,
-                                        def->unit, n->band.low, n->band.high, level_words(p->d, n->analyte, n->state.level),
-                                        signed_words(p->d, n->analyte, n->state.slope_per_d * WEEK_D)));
+    document_text(p->d,
+                  document_format(p->d, "%s %s, band %g-%g: now %s, slope %s a week before water changes", def->title,
+                                  def->unit, n->band.low, n->band.high, level_words(p->d, n->analyte, n->state.level),
+                                  signed_words(p->d, n->analyte, n->state.slope_per_d * WEEK_D)));
     document_keep(p->d);
     if (p->a->policy_given)
         document_table(p->d, both_columns, COUNT_OF(both_columns));
@@ -141,8 +153,10 @@ static void put_system(struct look *p, const struct ahead_system *s)
 {
     const struct feeding_policy *policy = &p->a->request.policy;
     document_space(p->d);
-    document_heading(p->d, document_format(p->d, "SYSTEM %s: fed on %zu of %.0f days, %.0f %% of the water changed a week",
-                                           p->f->systems[s->system].name, s->n_days_fed, p->a->request.window_d, 100 * s->habit_frac_per_week));
+    document_heading(p->d,
+                     document_format(p->d, "SYSTEM %s: fed on %zu of %.0f days, %.0f %% of the water changed a week",
+                                     p->f->systems[s->system].name, s->n_days_fed, p->a->request.window_d,
+                                     100 * s->habit_frac_per_week));
     if (s->n_days_fed == 0 && (policy->skip || policy->strength_frac != 1))
         document_item(p->d, "!", "No feeding of it is logged, so other feeding changes nothing in this forecast.");
     for (int a = 0; a < N_NUTRIENTS; a++)

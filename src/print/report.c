@@ -78,8 +78,8 @@ static const char *where_words(struct report *p, const struct trend_analyte *n)
         return document_format(p->d, "%s below detection (under %s %s) in %zu of %zu tests", def->title,
                                level_words(p->d, n->analyte, s->last.value), def->unit, s->n_below, s->n);
     if (is_shown(n) && s->has_slope)
-        return document_format(p->d, "%s %s %s, %s and %s %s a week", def->title, level_words(p->d, n->analyte, s->level),
-                               def->unit, place_words(n), trend_words(p, n),
+        return document_format(p->d, "%s %s %s, %s and %s %s a week", def->title,
+                               level_words(p->d, n->analyte, s->level), def->unit, place_words(n), trend_words(p, n),
                                plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
     return document_format(p->d, "%s %s %s, %s, %s", def->title, level_words(p->d, n->analyte, s->level), def->unit,
                            place_words(n), trend_words(p, n));
@@ -95,9 +95,9 @@ static bool is_outside(const struct trend_analyte *n)
 static const char *strength_words(struct report *p, const struct trend_system *s)
 {
     const struct system_state *a = &s->advice;
-    return document_format(p->d, "Next round: %s%s", fabs(a->factor - 1) < 0.005
-                                                         ? "house strength"
-                                                         : document_format(p->d, "%.2f of house strength", a->factor),
+    return document_format(p->d, "Next round: %s%s",
+                           fabs(a->factor - 1) < 0.005 ? "house strength"
+                                                       : document_format(p->d, "%.2f of house strength", a->factor),
                            a->po4_starved ? ", without any food that strips phosphate" : "");
 }
 
@@ -114,22 +114,24 @@ static const char *unexplained_words(struct report *p, const struct trend_system
 {
     const struct state *t = &s->analytes[a].state;
     double rise = t->slope_per_d * WEEK_D;
-    if (t->verdict != STATE_RISING || !t->has_slope || s->logged_d < logged_least * p->r->window_d || per_week > explained_least * rise)
+    if (t->verdict != STATE_RISING || !t->has_slope || s->logged_d < logged_least * p->r->window_d ||
+        per_week > explained_least * rise)
         return "";
     return document_format(p->d, ". It rises by %s, so other causes, or more of the food than believed, bring the rest",
                            plain_words(p->d, a, rise));
 }
 
-/* "Phosphate: food brought about 0.02 mg/L a week, 62 % of it rich powder (as declared)"; NULL: nothing fed raised it. */
+/* "Phosphate: food brought about 0.02 mg/L a week, 62 % of it rich powder (by the log)"; NULL: nothing raised it. */
 static const char *food_words(struct report *p, const struct trend_system *s, enum analyte a)
 {
     if (s->most[a] == REF_NONE)
         return NULL;
     const struct trend_food *most = &s->foods[s->most[a]];
     double all = brought(s, a), per_week = all / s->logged_d * WEEK_D;
-    return document_format(p->d, "%s: food brought about %s %s a week, %.0f %% of it %s (%s)%s", title_words(p->d, analytes[a].title),
-                           plain_words(p->d, a, per_week), analytes[a].unit, 100 * most->window_mg_l[a] / all,
-                           p->f->foods[most->food].name, p->r->effects.foods[a][most->food].learned ? "by the log" : "as declared",
+    return document_format(p->d, "%s: food brought about %s %s a week, %.0f %% of it %s (%s)%s",
+                           title_words(p->d, analytes[a].title), plain_words(p->d, a, per_week), analytes[a].unit,
+                           100 * most->window_mg_l[a] / all, p->f->foods[most->food].name,
+                           p->r->effects.foods[a][most->food].learned ? "by the log" : "as declared",
                            unexplained_words(p, s, a, per_week));
 }
 
@@ -168,7 +170,8 @@ static void put_short(struct report *p, const struct trend_system *s)
     text_add(&t, ".");
     add_others_outside(p, s, &t);
     for (int a = 0; a < N_NUTRIENTS; a++)
-        if (s->attention == ATTENTION_LEAVING && s->analytes[a].has_forecast && s->analytes[a].crossing.likely_day != DAY_NONE)
+        if (s->attention == ATTENTION_LEAVING && s->analytes[a].has_forecast &&
+            s->analytes[a].crossing.likely_day != DAY_NONE)
             add_sentence(&t, document_format(p->d, "%s %s", title_words(p->d, analytes[a].title),
                                              crossing_words(p->d, &s->analytes[a].crossing, p->r->day)));
     for (int a = 0; a < N_NUTRIENTS; a++)
@@ -186,9 +189,11 @@ static void put_head(struct report *p)
     p->d->running_left = document_format(p->d, "Weekly report to %s", last);
     document_heading(p->d, document_format(p->d, "WEEKLY REPORT, %s, %s to %s %s", p->f->settings.facility, first,
                                            weekday_name(day_weekday(p->r->day)), last));
-    document_text(p->d, document_format(p->d, "Trends over %.0f days, with 90 %% intervals; water changes put back. In the charts: o "
-                                              "a test, v below detection, x far off the line, --- the band's edges.",
-                                        p->r->window_d));
+    document_text(
+        p->d, document_format(p->d,
+                              "Trends over %.0f days, with 90 %% intervals; water changes put back. In the charts: o "
+                              "a test, v below detection, x far off the line, --- the band's edges.",
+                              p->r->window_d));
     document_space(p->d);
     document_heading(p->d, "IN SHORT");
     size_t fed = 0;
@@ -199,15 +204,18 @@ static void put_head(struct report *p)
     if (p->r->n_systems == 0)
         document_text(p->d, "There is no system yet.");
     else if (fed == 0)
-        document_item(p->d, "- ", document_format(p->d, "Which food did it cannot be told: no feeding is logged in these %.0f "
-                                                        "days.", p->r->window_d));
+        document_item(p->d, "- ",
+                      document_format(p->d,
+                                      "Which food did it cannot be told: no feeding is logged in these %.0f "
+                                      "days.",
+                                      p->r->window_d));
 }
 
 /* ---- the table of analytes -------------------------------------------------------------------------------------- */
 
 static const struct column analyte_columns[] = {
-    {"", 14, false},          {"now", 7, true},      {"band", 9, true},
-    {"a week (90 %)", 24, true}, {"verdict", 0, false}, {"tests", 5, true},
+    {"", 14, false},       {"now", 7, true},   {"band", 9, true}, {"a week (90 %)", 24, true},
+    {"verdict", 0, false}, {"tests", 5, true},
 };
 
 static const char *now_words(struct report *p, const struct trend_analyte *n)
@@ -215,7 +223,8 @@ static const char *now_words(struct report *p, const struct trend_analyte *n)
     const struct state *s = &n->state;
     if (s->level_verdict == LEVEL_BELOW_DETECTION)
         return document_format(p->d, "<%s", level_words(p->d, n->analyte, s->last.value));
-    return s->has_level ? document_format(p->d, "%s%s", level_words(p->d, n->analyte, s->level), s->stale ? "?" : "") : "-";
+    return s->has_level ? document_format(p->d, "%s%s", level_words(p->d, n->analyte, s->level), s->stale ? "?" : "")
+                        : "-";
 }
 
 static const char *week_words(struct report *p, const struct trend_analyte *n)
@@ -231,8 +240,9 @@ static const char *week_words(struct report *p, const struct trend_analyte *n)
 static const char *verdict_words(struct report *p, const struct trend_analyte *n)
 {
     static const char *const places[] = {
-        [LEVEL_UNKNOWN] = "level unknown",   [LEVEL_BELOW_DETECTION] = "below detection", [LEVEL_BELOW_BAND] = "below band",
-        [LEVEL_IN_BAND] = "in band",         [LEVEL_ABOVE_BAND] = "above band",
+        [LEVEL_UNKNOWN] = "level unknown", [LEVEL_BELOW_DETECTION] = "below detection",
+        [LEVEL_BELOW_BAND] = "below band", [LEVEL_IN_BAND] = "in band",
+        [LEVEL_ABOVE_BAND] = "above band",
     };
     if (!n->state.has_last)
         return "never tested";
@@ -283,8 +293,10 @@ static struct plot plot_of(struct report *p, const struct trend_analyte *n)
         return plot;
     }
     for (size_t i = 0; i < n->n_points; i++)
-        points[plot.n_points++] = (struct plot_point){
-            n->points[i].at_d, n->points[i].value, n->points[i].below ? 'v' : n->points[i].outlier ? 'x' : 'o'};
+        points[plot.n_points++] = (struct plot_point){n->points[i].at_d, n->points[i].value,
+                                                      n->points[i].below     ? 'v'
+                                                      : n->points[i].outlier ? 'x'
+                                                                             : 'o'};
     return plot;
 }
 
@@ -323,14 +335,16 @@ static void put_crossings(struct report *p, const struct trend_system *s)
         if (words && (is_shown(n) || !n->crossing.inside))
             document_item(p->d, "-", document_format(p->d, "%s %s, as things go.", name, words));
         else if (!n->crossing.inside)
-            document_item(p->d, "-", document_format(p->d, "%s does not come back into the band within 12 weeks, as things go.",
-                                                     name));
+            document_item(
+                p->d, "-",
+                document_format(p->d, "%s does not come back into the band within 12 weeks, as things go.", name));
         else
-            document_item(p->d, "-", document_format(p->d, "%s: %s chance to be outside the band four weeks from now%s.", name,
-                                                     chance_words(p, n->outside_frac),
-                                                     n->outside_frac >= 0.1 && n->state.n_fitted < 8
-                                                         ? document_format(p->d, "; %zu tests leave it open", n->state.n_fitted)
-                                                         : ""));
+            document_item(p->d, "-",
+                          document_format(p->d, "%s: %s chance to be outside the band four weeks from now%s.", name,
+                                          chance_words(p, n->outside_frac),
+                                          n->outside_frac >= 0.1 && n->state.n_fitted < 8
+                                              ? document_format(p->d, "; %zu tests leave it open", n->state.n_fitted)
+                                              : ""));
     }
 }
 
@@ -340,11 +354,13 @@ static void put_water(struct report *p, const struct trend_system *s)
         const struct trend_analyte *n = &s->analytes[a];
         if (n->edge_change_frac <= 0)
             continue;
-        const char *over = n->edge_change_d < 2 ? "" : document_format(p->d, ", over %d days or more", n->edge_change_d);
-        document_item(p->d, "-", document_format(p->d, "%s: to bring it to the band's upper edge, change %.0f %% of the water (%s)%s.",
-                                                 title_words(p->d, analytes[a].title), 100 * n->edge_change_frac,
-                                                 volume_words(p->d, n->edge_change_frac * p->f->systems[s->system].volume_l, p->us),
-                                                 over));
+        const char *over =
+            n->edge_change_d < 2 ? "" : document_format(p->d, ", over %d days or more", n->edge_change_d);
+        document_item(
+            p->d, "-",
+            document_format(p->d, "%s: to bring it to the band's upper edge, change %.0f %% of the water (%s)%s.",
+                            title_words(p->d, analytes[a].title), 100 * n->edge_change_frac,
+                            volume_words(p->d, n->edge_change_frac * p->f->systems[s->system].volume_l, p->us), over));
     }
 }
 
@@ -354,18 +370,27 @@ static void put_oddities(struct report *p, const struct trend_system *s)
         const struct trend_analyte *n = &s->analytes[i];
         const char *name = title_words(p->d, analytes[n->analyte].title);
         if (n->method)
-            document_item(p->d, "-", document_format(p->d, "%s: the method changed from %s to %s on %s; only tests since then "
-                                                           "are fitted.", name, *n->method_before ? n->method_before : "an unnamed one",
-                                                     *n->method ? n->method : "an unnamed one",
-                                                     day_words(p->d, moment_day(n->state.break_min))));
+            document_item(p->d, "-",
+                          document_format(p->d,
+                                          "%s: the method changed from %s to %s on %s; only tests since then "
+                                          "are fitted.",
+                                          name, *n->method_before ? n->method_before : "an unnamed one",
+                                          *n->method ? n->method : "an unnamed one",
+                                          day_words(p->d, moment_day(n->state.break_min))));
         if (n->state.step_min != MOMENT_NONE)
-            document_item(p->d, "-", document_format(p->d, "%s jumped on or before %s rather than drifted: look for what was done "
-                                                           "then.", name, day_words(p->d, moment_day(n->state.step_min))));
+            document_item(p->d, "-",
+                          document_format(p->d,
+                                          "%s jumped on or before %s rather than drifted: look for what was done "
+                                          "then.",
+                                          name, day_words(p->d, moment_day(n->state.step_min))));
         for (size_t k = 0; k < n->n_points; k++)
             if (n->points[k].outlier)
-                document_item(p->d, "-", document_format(p->d, "%s of %s on %s is far off the line (x); it is kept, a repeat would "
-                                                               "settle it.", name, level_words(p->d, n->analyte, n->points[k].value),
-                                                         day_words(p->d, p->r->day + (int)floor(n->points[k].at_d + 0.5))));
+                document_item(p->d, "-",
+                              document_format(p->d,
+                                              "%s of %s on %s is far off the line (x); it is kept, a repeat would "
+                                              "settle it.",
+                                              name, level_words(p->d, n->analyte, n->points[k].value),
+                                              day_words(p->d, p->r->day + (int)floor(n->points[k].at_d + 0.5))));
     }
 }
 
@@ -391,8 +416,8 @@ static void put_tests(struct report *p, const struct trend_system *s)
 }
 
 static const struct column food_columns[] = {
-    {"fed in the week", 0, false}, {"amount", 11, true}, {"mg N", 8, true}, {"mg P", 8, true}, {"nitrate mg/L", 12, true},
-    {"phosphate mg/L", 14, true},
+    {"fed in the week", 0, false}, {"amount", 11, true},         {"mg N", 8, true}, {"mg P", 8, true},
+    {"nitrate mg/L", 12, true},    {"phosphate mg/L", 14, true},
 };
 
 static void put_foods(struct report *p, const struct trend_system *s)
@@ -439,17 +464,19 @@ static void put_foods(struct report *p, const struct trend_system *s)
 static void put_advice(struct report *p, const struct trend_system *s)
 {
     const struct system_state *a = &s->advice;
-    document_item(p->d, ">", document_format(p->d, "%s. Why: %s%s%s%s.", strength_words(p, s), a->rule, a->held ? " (" : "",
-                                             a->held ? a->held : "", a->held ? ")" : ""));
+    document_item(p->d, ">",
+                  document_format(p->d, "%s. Why: %s%s%s%s.", strength_words(p, s), a->rule, a->held ? " (" : "",
+                                  a->held ? a->held : "", a->held ? ")" : ""));
 }
 
 static void put_system(struct report *p, const struct trend_system *s)
 {
     const struct system *sys = &p->f->systems[s->system];
     document_space(p->d);
-    document_heading(p->d, document_format(p->d, "SYSTEM %s: %s; tested every %g d; %.0f %% of the water changed a week", sys->name,
-                                           volume_words(p->d, sys->volume_l, p->us), sys->test_every_d,
-                                           100 * s->habit_frac_per_week));
+    document_heading(p->d,
+                     document_format(p->d, "SYSTEM %s: %s; tested every %g d; %.0f %% of the water changed a week",
+                                     sys->name, volume_words(p->d, sys->volume_l, p->us), sys->test_every_d,
+                                     100 * s->habit_frac_per_week));
     put_analytes(p, s);
     put_plots(p, s);
     put_foods(p, s);
@@ -471,8 +498,8 @@ static void put_system(struct report *p, const struct trend_system *s)
 /* ---- what the foods do ------------------------------------------------------------------------------------------ */
 
 static const struct column effect_columns[] = {
-    {"mg per g or mL", 0, false}, {"of", 9, false}, {"declared", 11, true}, {"by the log (90 %)", 23, true}, {"weight", 6, true},
-    {"used", 8, false},
+    {"mg per g or mL", 0, false},    {"of", 9, false},    {"declared", 11, true},
+    {"by the log (90 %)", 23, true}, {"weight", 6, true}, {"used", 8, false},
 };
 
 static void put_effect(struct report *p, size_t food, enum analyte a)
@@ -493,19 +520,27 @@ static void put_effect(struct report *p, size_t food, enum analyte a)
 static void put_tangle(struct report *p, enum analyte a, const struct food_tangle *t)
 {
     const char *food = p->f->foods[t->food].name, *analyte = title_words(p->d, analytes[a].title);
-    const char *gain = document_format(p->d, "That takes the +- of %s from %.3g to %.3g; repeat it for more", food, t->sd_now, t->sd_after);
+    const char *gain = document_format(p->d, "That takes the +- of %s from %.3g to %.3g; repeat it for more", food,
+                                       t->sd_now, t->sd_after);
     if (p->r->effects.foods[a][t->food].effect.data_weight_frac < weight_least &&
         t->sd_after > (1 - gain_least) * t->sd_now)
-        document_item(p->d, "-", document_format(p->d, "%s: too little of %s was given for the log to tell what it does.", analyte,
-                                                 food));
+        document_item(
+            p->d, "-",
+            document_format(p->d, "%s: too little of %s was given for the log to tell what it does.", analyte, food));
     else if (t->other == FOOD_BACKGROUND)
-        document_item(p->d, "-", document_format(p->d, "%s: %s cannot be told from the water's own drift, for it is given too evenly. "
-                                                       "To tell: leave it out from one test to the next. %s.", analyte, food, gain));
+        document_item(p->d, "-",
+                      document_format(p->d,
+                                      "%s: %s cannot be told from the water's own drift, for it is given too evenly. "
+                                      "To tell: leave it out from one test to the next. %s.",
+                                      analyte, food, gain));
     else
-        document_item(p->d, "-", document_format(p->d, "%s: %s and %s cannot be told apart, for they are given together. To tell: "
-                                                       "from one test to the next give %s alone, in the amount of both, and then %s "
-                                                       "alone. %s.", analyte, food, p->f->foods[t->other].name, food,
-                                                 p->f->foods[t->other].name, gain));
+        document_item(p->d, "-",
+                      document_format(p->d,
+                                      "%s: %s and %s cannot be told apart, for they are given together. To tell: "
+                                      "from one test to the next give %s alone, in the amount of both, and then %s "
+                                      "alone. %s.",
+                                      analyte, food, p->f->foods[t->other].name, food, p->f->foods[t->other].name,
+                                      gain));
 }
 
 static void put_tangles(struct report *p, enum analyte a)
@@ -514,8 +549,9 @@ static void put_tangles(struct report *p, enum analyte a)
     for (size_t i = 0; i < l->n_tangles[a] && i < TANGLES_SHOWN; i++)
         put_tangle(p, a, &l->tangles[a][i]);
     if (l->n_tangles[a] > TANGLES_SHOWN)
-        document_item(p->d, "-", document_format(p->d, "%s: %zu more such pairs (--json lists them).",
-                                                 title_words(p->d, analytes[a].title), l->n_tangles[a] - TANGLES_SHOWN));
+        document_item(p->d, "-",
+                      document_format(p->d, "%s: %zu more such pairs (--json lists them).",
+                                      title_words(p->d, analytes[a].title), l->n_tangles[a] - TANGLES_SHOWN));
 }
 
 static void put_effects(struct report *p)
@@ -529,13 +565,16 @@ static void put_effects(struct report *p)
     document_space(p->d);
     document_heading(p->d, "WHAT THE FOODS DO TO THE WATER");
     if (!fed) {
-        document_text(p->d, "No logged feeding lies between two tests yet, so the log cannot tell; effects are as declared.");
+        document_text(p->d,
+                      "No logged feeding lies between two tests yet, so the log cannot tell; effects are as declared.");
         return;
     }
-    document_text(p->d, document_format(p->d, "From half a year's log of %zu systems, %zu stretches between nitrate tests and %zu "
-                                              "between phosphate tests. The log is gone by where its interval leaves out zero, it "
-                                              "weighs half or more, and the food can be told from the others; else no claim.",
-                                        l->n_systems, l->n_stretches[ANALYTE_NO3], l->n_stretches[ANALYTE_PO4]));
+    document_text(p->d,
+                  document_format(p->d,
+                                  "From half a year's log of %zu systems, %zu stretches between nitrate tests and %zu "
+                                  "between phosphate tests. The log is gone by where its interval leaves out zero, it "
+                                  "weighs half or more, and the food can be told from the others; else no claim.",
+                                  l->n_systems, l->n_stretches[ANALYTE_NO3], l->n_stretches[ANALYTE_PO4]));
     document_table(p->d, effect_columns, COUNT_OF(effect_columns));
     for (size_t i = 0; i < l->n_foods; i++)
         for (int a = 0; a < N_NUTRIENTS; a++)
@@ -543,13 +582,16 @@ static void put_effects(struct report *p)
                 put_effect(p, i, (enum analyte)a);
     for (int a = 0; a < N_NUTRIENTS; a++) {
         if (l->scatter_high[a])
-            document_item(p->d, "-", document_format(p->d, "%s scatters by more than its tests explain; the intervals were widened.",
-                                                     title_words(p->d, analytes[a].title)));
+            document_item(p->d, "-",
+                          document_format(p->d,
+                                          "%s scatters by more than its tests explain; the intervals were widened.",
+                                          title_words(p->d, analytes[a].title)));
         put_tangles(p, (enum analyte)a);
     }
 }
 
-bool report_document(const struct facility *f, const struct trend_report *r, bool us_units, struct document *d, struct err *e)
+bool report_document(const struct facility *f, const struct trend_report *r, bool us_units, struct document *d,
+                     struct err *e)
 {
     struct report p = {f, r, us_units, d};
     put_head(&p);

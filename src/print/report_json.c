@@ -81,7 +81,8 @@ static void put_food(struct json_text *j, const struct facility *f, const struct
 
 static void put_system(struct json_text *j, const struct facility *f, const struct trend_system *s)
 {
-    static const char *const attention[] = {"phosphate starved", "outside the band", "untested", "leaving the band", "too few tests", "none"};
+    static const char *const attention[] = {"phosphate starved", "outside the band", "untested",
+                                            "leaving the band",  "too few tests",    "none"};
     json_open(j, NULL, '{');
     json_text_member(j, "system", f->systems[s->system].name);
     json_text_member(j, "attention", attention[s->attention]);
@@ -109,7 +110,8 @@ static void put_system(struct json_text *j, const struct facility *f, const stru
     json_close(j);
 }
 
-static void put_effect(struct json_text *j, const struct facility *f, size_t food, enum analyte a, const struct food_belief *b)
+static void put_effect(struct json_text *j, const struct facility *f, size_t food, enum analyte a,
+                       const struct food_belief *b)
 {
     json_open(j, NULL, '{');
     json_text_member(j, "food", f->foods[food].name);

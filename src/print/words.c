@@ -42,8 +42,9 @@ const char *title_words(struct document *d, const char *name)
 
 const char *crossing_words(struct document *d, const struct crossing *c, int today)
 {
-    const char *what = !c->inside ? "is likely back in the band" : c->high ? "likely leaves the band at the top"
-                                                                           : "likely leaves the band at the bottom";
+    const char *what = !c->inside ? "is likely back in the band"
+                     : c->high    ? "likely leaves the band at the top"
+                                  : "likely leaves the band at the bottom";
     if (c->likely_day == DAY_NONE)
         return NULL;
     if (c->likely_day <= today)
@@ -52,7 +53,8 @@ const char *crossing_words(struct document *d, const struct crossing *c, int tod
     if (c->late_day == DAY_NONE)
         return document_format(d, "%s about %s (%s%s)", what, day_words(d, c->likely_day), early,
                                c->early_day <= today ? "" : " at the earliest");
-    return document_format(d, "%s about %s (%s to %s)", what, day_words(d, c->likely_day), early, day_words(d, c->late_day));
+    return document_format(d, "%s about %s (%s to %s)", what, day_words(d, c->likely_day), early,
+                           day_words(d, c->late_day));
 }
 
 void json_day_member(struct json_text *j, const char *key, int day)

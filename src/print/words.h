@@ -10,7 +10,7 @@ const char *signed_words(struct document *d, enum analyte a, double v);   /* a c
 const char *plain_words(struct document *d, enum analyte a, double v);    /* a change without a plus */
 const char *title_words(struct document *d, const char *name);            /* with a capital */
 
-/* "likely leaves the band at the top about …": one sentence without a subject; NULL: nothing within the days looked at. */
+/* "likely leaves the band at the top about …": a sentence without its subject; NULL: not in the days looked at. */
 const char *crossing_words(struct document *d, const struct crossing *c, int today);
 
 void json_day_member(struct json_text *j, const char *key, int day);      /* null for DAY_NONE */

@@ -4,21 +4,26 @@
 
 #include "neap/plan.h"
 
-enum { FRIDAY = 20784 };                  /* 2026-11-27 */
+enum { FRIDAY = 20784 }; /* 2026-11-27 */
 
 struct row {
-    int day;                              /* before FRIDAY */
+    int day; /* before FRIDAY */
     double value;
     bool below;
 };
 
-
-static void put_tests(struct facility *f, size_t system, enum analyte a, const char *method, const struct row *rows, size_t n)
+static void put_tests(struct facility *f, size_t system, enum analyte a, const char *method, const struct row *rows,
+                      size_t n)
 {
     for (size_t i = 0; i < n; i++)
-        f->tests[f->n_tests++] = (struct test){.system = system, .taken = (FRIDAY - rows[i].day) * MIN_PER_DAY + 7 * 60,
-                                               .analyte = (int)a, .repeat = 1, .value = rows[i].value, .below = rows[i].below,
-                                               .method = method, .note = ""};
+        f->tests[f->n_tests++] = (struct test){.system = system,
+                                               .taken = (FRIDAY - rows[i].day) * MIN_PER_DAY + 7 * 60,
+                                               .analyte = (int)a,
+                                               .repeat = 1,
+                                               .value = rows[i].value,
+                                               .below = rows[i].below,
+                                               .method = method,
+                                               .note = ""};
 }
 
 static struct facility facility_of(size_t n_systems)
@@ -46,12 +51,12 @@ static struct trend_report report_of(const struct facility *f)
 }
 
 static const struct row flat_no3[] = {{28, 6, 0}, {21, 6.2, 0}, {14, 5.9, 0}, {7, 6.1, 0}, {4, 6, 0}, {1, 6, 0}};
-static const struct row flat_po4[] = {{28, 0.07, 0}, {21, 0.07, 0}, {14, 0.068, 0}, {7, 0.07, 0}, {4, 0.071, 0}, {1, 0.07, 0}};
+static const struct row flat_po4[] = {{28, 0.07, 0}, {21, 0.07, 0}, {14, 0.068, 0},
+                                      {7, 0.07, 0},  {4, 0.071, 0}, {1, 0.07, 0}};
 static const struct row gone_po4[] = {{27, 0.02, 1}, {20, 0.02, 1}, {13, 0.02, 1}, {6, 0.02, 1}, {1, 0.02, 1}};
 static const struct row high_no3[] = {{27, 15, 0}, {20, 18, 0}, {13, 21, 0}, {6, 24, 0}, {1, 26, 0}};
-static const struct row soon_no3[] = {{27, 8.1, 0},    {24, 8.5, 0},    {20, 9.4, 0},
-                                      {17, 10.1, 0},   {13, 10.7, 0},   {10, 11.5, 0},
-                                      {6, 12.1, 0},    {1, 13.2, 0}};
+static const struct row soon_no3[] = {{27, 8.1, 0},  {24, 8.5, 0},  {20, 9.4, 0}, {17, 10.1, 0},
+                                      {13, 10.7, 0}, {10, 11.5, 0}, {6, 12.1, 0}, {1, 13.2, 0}};
 static const struct row old_no3[] = {{27, 6, 0}, {25, 6, 0}};
 
 static void a_flat_series_within_the_band_is_steady_and_asks_for_nothing(void **state)
@@ -261,7 +266,8 @@ static void a_young_log_is_spread_over_the_days_it_covers(void **state)
     } rows[] = {{60, 28}, {27, 28}, {13, 14}, {2, 7}};
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct facility f = facility_of(1);
-        f.feds[f.n_feds++] = (struct fed){.system = 0, .food = 0, .day = FRIDAY - rows[i].first_before, .target_units = 1};
+        f.feds[f.n_feds++] =
+            (struct fed){.system = 0, .food = 0, .day = FRIDAY - rows[i].first_before, .target_units = 1};
         f.feds[f.n_feds++] = (struct fed){.system = 0, .food = 0, .day = FRIDAY, .target_units = 1};
         struct trend_report r = report_of(&f);
         assert_number(r.systems[0].logged_d, rows[i].logged_d, 0);
@@ -274,8 +280,12 @@ static void a_young_log_is_spread_over_the_days_it_covers(void **state)
 
 static struct ahead_request asked(void)
 {
-    return (struct ahead_request){.now_min = FRIDAY * MIN_PER_DAY + 12 * 60, .system = REF_NONE, .weeks = 4, .runs = 500,
-                                  .seed = 3, .policy = {NULL, 1, (double)NAN}};
+    return (struct ahead_request){.now_min = FRIDAY * MIN_PER_DAY + 12 * 60,
+                                  .system = REF_NONE,
+                                  .weeks = 4,
+                                  .runs = 500,
+                                  .seed = 3,
+                                  .policy = {NULL, 1, (double)NAN}};
 }
 
 static struct ahead ahead_of(const struct facility *f, const struct ahead_request *request)
@@ -351,8 +361,8 @@ static void water_is_changed_as_before_unless_the_policy_says_how(void **state)
 {
     (void)state;
     struct facility f = fed_and_rising();
-    f.waters[f.n_waters++] = (struct water){.system = 0, .exchanged = (FRIDAY - 2) * MIN_PER_DAY, .repeat = 1, .volume_l = 200,
-                                            .note = ""};
+    f.waters[f.n_waters++] =
+        (struct water){.system = 0, .exchanged = (FRIDAY - 2) * MIN_PER_DAY, .repeat = 1, .volume_l = 200, .note = ""};
     struct ahead_request request = asked();
     struct ahead usual = ahead_of(&f, &request);
     request.policy.change_frac_per_week = 0.05; /* 200 L of 1000 L in four weeks: just the habit */
@@ -362,7 +372,8 @@ static void water_is_changed_as_before_unless_the_policy_says_how(void **state)
     assert_false(usual.policy_given);
     assert_true(same.policy_given);
     assert_number(usual.systems[0].habit_frac_per_week, 0.05, 1e-12);
-    assert_number(same.systems[0].analytes[0].what_if.days[28].p50, same.systems[0].analytes[0].as_now.days[28].p50, 1e-9);
+    assert_number(same.systems[0].analytes[0].what_if.days[28].p50, same.systems[0].analytes[0].as_now.days[28].p50,
+                  1e-9);
     assert_true(more.systems[0].analytes[0].what_if.days[28].p50 < more.systems[0].analytes[0].as_now.days[28].p50 - 3);
     ahead_free(&usual);
     ahead_free(&same);
@@ -390,11 +401,22 @@ static void the_food_that_did_it_is_named_by_the_log(void **state)
 {
     (void)state;
     const struct sim s = {
-        .n_systems = 2, .days = 168, .last_day = FRIDAY, .volume_l = 1000, .change_frac = 0.1,
-        .no3_start = {12, 9}, .po4_start = {0.1, 0.08}, .no3_drift_per_d = {-0.9, -0.8}, .po4_drift_per_d = {-0.01, -0.006},
-        .no3_effect = {100, 40, 0}, .po4_effect = {1.0, 0.6, 0},
-        .no3_declared = {60, 40, 20}, .po4_declared = {0.5, 0.6, 0.2},
-        .amount_g = {25, 15, 0}, .noise = 1, .seed = 7,
+        .n_systems = 2,
+        .days = 168,
+        .last_day = FRIDAY,
+        .volume_l = 1000,
+        .change_frac = 0.1,
+        .no3_start = {12, 9},
+        .po4_start = {0.1, 0.08},
+        .no3_drift_per_d = {-0.9, -0.8},
+        .po4_drift_per_d = {-0.01, -0.006},
+        .no3_effect = {100, 40, 0},
+        .po4_effect = {1.0, 0.6, 0},
+        .no3_declared = {60, 40, 20},
+        .po4_declared = {0.5, 0.6, 0.2},
+        .amount_g = {25, 15, 0},
+        .noise = 1,
+        .seed = 7,
     };
     struct facility f = sim_facility(&s);
     struct trend_report r = report_of(&f);
@@ -405,7 +427,8 @@ static void the_food_that_did_it_is_named_by_the_log(void **state)
     struct ahead_request request = asked();
     request.policy.skip = skip;
     struct ahead a = ahead_of(&f, &request);
-    assert_true(a.systems[0].analytes[0].what_if.slope_policy_per_d < a.systems[0].analytes[0].as_now.slope_policy_per_d - 0.5);
+    assert_true(a.systems[0].analytes[0].what_if.slope_policy_per_d <
+                a.systems[0].analytes[0].as_now.slope_policy_per_d - 0.5);
     ahead_free(&a);
     trend_report_free(&r);
     facility_free(&f);

@@ -7,8 +7,15 @@ static const struct plot_point rising[] = {{-28, 2, 'o'}, {-14, 9, 'o'}, {0, 16,
 
 static struct plot plot_of(const struct plot_point *points, size_t n)
 {
-    return (struct plot){.title = "nitrate, mg/L", .first_label = "first", .last_label = "last", .x_first = -28,
-                         .band_low = 2, .band_high = 16, .decimals = 1, .points = points, .n_points = n};
+    return (struct plot){.title = "nitrate, mg/L",
+                         .first_label = "first",
+                         .last_label = "last",
+                         .x_first = -28,
+                         .band_low = 2,
+                         .band_high = 16,
+                         .decimals = 1,
+                         .points = points,
+                         .n_points = n};
 }
 
 static void draw(const struct plot *plots, size_t n, int width, struct text *out)
