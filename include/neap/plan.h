@@ -35,7 +35,7 @@ struct plan_request {
     size_t n_skip_tanks;
     size_t max_pots;                      /* 0: no cap */
     double factor_max;                    /* a ceiling for the strength, such as 0.8; 0: none */
-    const char *text;                     /* the options as typed, kept with the round; NULL: none */
+    long search_steps;                    /* changes tried to order the round; 0: as many as is usual, 20 000 */
 };
 
 /*
@@ -46,9 +46,78 @@ struct plan_request {
  *
  * Errors:  ERR_INPUT naming what is wrong in request or facility (an unknown tank to skip; no tank to feed);
  *          ERR_MEMORY. A facility with nobody due gives a round without lines and a caution that says so.
- * Rules:   docs/arithmetic.md, "The round".
+ * Rules:   docs/round-arithmetic.md.
  */
 bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);
+
+/*
+ * A request as the options of `plan` and back: it is kept with the round, so that the round can be planned again. The
+ * same wish is the same text; the day is not in it. Reading: texts in the arena; ERR_INPUT names what is no option.
+ */
+void request_write(const struct plan_request *request, struct text *out);
+bool request_read(const char *text, int day, struct arena *a, struct plan_request *request, struct err *e);
+
+/* ---- why: the working behind what a round says (src/plan/why*.c) -------------------------------------------------- */
+
+enum why_part {
+    WHY_NUMBER,                           /* a number that went in: value in unit, from origin */
+    WHY_WORDS,                            /* the same, where it is no number: words */
+    WHY_RESULT,                           /* what the step comes to */
+    WHY_NOTE                              /* a sentence, such as which limit binds: words */
+};
+
+/* unit "clock": a minute of the day. Texts that do not apply are "". */
+struct why_row {
+    enum why_part part;
+    const char *what;
+    double value;
+    const char *unit, *words;
+    const char *origin;                   /* "tank D1", "setting rest_min (default)", "test of 2026-11-24, comparator" */
+};
+
+struct why_step {
+    const char *title;
+    const char *formula;
+    struct why_row *rows;
+    size_t n_rows, room;
+};
+
+/* Everything in the arena of the round that was explained. */
+struct explanation {
+    const char *subject;                  /* as understood: "line 12", "pot A", "system south" */
+    const char *title;                    /* what it is */
+    const char *says;                     /* what the sheet says of it, in words */
+    double answer;                        /* the sheet's number; NAN: it is in words */
+    const char *unit;
+    struct why_step *steps;
+    size_t n_steps, room_steps;
+    const char **sources;                 /* "food rich powder: N and P scaled from …" */
+    size_t n_sources, room_sources;
+};
+
+/* subjects: "12", "A", "south", "D1", "D1-002", or with the kind before it: "tank D1". answers has room for n. */
+struct plan_question {
+    const char *const *subjects;
+    size_t n;
+    struct explanation *answers;
+};
+
+/*
+ * Plans the round again and explains it. *r as by plan_round; it owns the texts of the answers.
+ * Errors: as plan_round; ERR_NOT_FOUND for a subject that is neither line, pot, system, tank nor colony.
+ */
+bool plan_explain(const struct facility *f, const struct plan_request *request, struct plan_question *q, struct round *r,
+                  struct err *e);
+
+/*
+ * How an explanation differs from an earlier one of the same subject: one sentence for each number that went in and is
+ * another now. In the arena. Errors: ERR_MEMORY.
+ */
+bool explanation_changes(const struct explanation *then, const struct explanation *now, struct arena *a,
+                         const char *const **changes, size_t *n, struct err *e);
+
+/* The programme of the recipe's last stage but one (cost) in CPLEX LP format, for another solver. Errors: as plan_round. */
+bool plan_write_lp(const struct facility *f, const struct plan_request *request, struct text *out, struct err *e);
 
 /* ---- what the water tests allow: one rule for the planner and the report ---------------------------------------- */
 
@@ -76,7 +145,7 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
 /*
  * What the tests of a system allow at a moment: states, room in the band until the next test, and the strength by
  * state with the limits put on it. factor_max: a ceiling for the strength; 0: none. The states live in the arena.
- * Errors: as state_fit and headroom_find. Rules: docs/arithmetic.md, "Strength by state".
+ * Errors: as state_fit and headroom_find. Rules: docs/round-arithmetic.md, "Strength by state".
  */
 struct advice_in {
     long now_min;
@@ -85,6 +154,80 @@ struct advice_in {
 };
 bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
                  struct system_state *out, struct err *e);
+
+/* ---- the plan beside the house blend (src/plan/compare.c) --------------------------------------------------------- */
+
+/* What one way of feeding brings a system, by mean effects; fish food aside, which is the same either way. */
+struct compare_system {
+    size_t system;
+    double factor;                        /* its state allows, in house strengths */
+    double pot_factor, before_factor;     /* of its slurry in the plan, and in the round before; NAN: none */
+    double plan_mg[N_NUTRIENTS], house_mg[N_NUTRIENTS];
+    const char *why;                      /* the rule, and what holds it */
+};
+
+struct compare_food {
+    size_t food;
+    double plan_units, house_units, before_units; /* before NAN: there was no round before */
+};
+
+struct plan_comparison {
+    struct arena arena;
+    struct compare_system *systems;       /* those that get anything by either way, by name */
+    size_t n_systems;
+    struct compare_food *foods;
+    size_t n_foods;
+    double plan_cents, house_cents;
+};
+
+/*
+ * The recipe of a plan beside the house blend: the same slurry at strength 1, the house's shares of what those mouths
+ * take and the stock has, and the house's broadcast, whatever state, ceiling or amount in stock. before: the last kept
+ * round of an earlier day, or NULL. Caller frees with comparison_free. Errors: as plan_round.
+ */
+bool plan_compare(const struct facility *f, const struct plan_request *request, const struct round *before,
+                  struct plan_comparison *out, struct err *e);
+void comparison_free(struct plan_comparison *c);
+
+/* ---- a pot that came out larger or smaller (src/plan/made.c) ------------------------------------------------------ */
+
+struct pot_made {
+    const char *pot;
+    double made_ml;
+    const struct given *givens;           /* what was logged of the round */
+    size_t n_givens;
+};
+
+struct made_tank {
+    size_t tank;
+    double planned_ml, given_ml, left_ml; /* of the pot, with what is lost beside the mouths */
+    double load_frac;                     /* Σ dose ÷ ceiling with what is left */
+    bool cut;                             /* a ceiling, or too little made: less food than planned */
+};
+
+struct made_line {
+    long number;                          /* of the sheet; only those not logged yet */
+    double planned_ml, left_ml;
+};
+
+struct rescaled {
+    struct arena arena;
+    const struct pot *pot;                /* the round's */
+    double made_ml;
+    struct made_tank *tanks;
+    size_t n_tanks;
+    struct made_line *lines;
+    size_t n_lines;
+};
+
+/*
+ * What is left to give of a pot of a kept round, so that each coral gets its planned food out of the volume really made.
+ * What was logged counts as given; a line that was not given leaves its share in the pot. Caller frees with
+ * rescaled_free. Errors: ERR_NOT_FOUND for an unknown pot; ERR_INPUT for a volume that makes no sense; ERR_MEMORY.
+ */
+bool plan_rescale(const struct facility *f, const struct round *r, const struct pot_made *made, struct rescaled *out,
+                  struct err *e);
+void rescaled_free(struct rescaled *r);
 
 /* ---- what the log shows of the foods ---------------------------------------------------------------------------- */
 

@@ -72,6 +72,21 @@ bool store_keep_round(struct store *s, const struct facility *f, struct round *r
 /* The round in force of a number, or of a day (number 0). Caller frees with round_free. ERR_NOT_FOUND: none kept. */
 bool store_load_round(struct store *s, const struct facility *f, long number, int day, struct round *r, struct err *e);
 
+/* What happened since a round was kept. commands: the first of them, as typed. */
+enum { PAST_COMMANDS = 3 };
+struct round_past {
+    size_t n_later;                       /* entries since */
+    char commands[PAST_COMMANDS][256];
+    long n_logged;                        /* lines of the round that were logged */
+};
+
+/*
+ * The facility as the plan of a kept round found it: the entries since are taken back, in a copy in memory. Caller frees
+ * *f with facility_free. Errors: as store_snapshot; ERR_STORE where the journal does not lead back to it.
+ */
+bool store_snapshot_then(struct store *s, const struct round_head *head, struct facility *f, struct round_past *past,
+                         struct err *e);
+
 /* ---- journal ----------------------------------------------------------------------------------------------------- */
 
 struct entry {

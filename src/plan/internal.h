@@ -62,6 +62,11 @@ struct working {
 
 enum { CAUTIONS_MAX = 200 };
 
+/* Working up to the recipe, or the whole round; recipe and order are freed with working_free, also after a failure. */
+bool working_foods(struct working *w, struct err *e);
+bool working_round(struct working *w, struct round *r, struct err *e);
+void working_free(struct working *w);
+
 /* Each returns false with *e set (ERR_INPUT, ERR_MEMORY); all memory is the arena's, recipe and order aside. */
 bool working_states(struct working *w, struct err *e);      /* state.c: what the tests allow */
 bool working_dues(struct working *w, struct err *e);        /* due.c: who is due, who is on hold */
@@ -75,6 +80,27 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e); 
 
 bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
+
+/* The weakest pot of the last week, or the last one before it; 1 where none was ever logged. */
+double strength_before(const struct facility *f, size_t system, int day);
+
+/* The feeding that the trend already holds: mean effect of a logged day in the window, mg, and how often it was fed. */
+struct habit {
+    long n_days;
+    double per_day[RECIPE_ANALYTES];
+    double rounds_per_d;
+};
+struct habit feeding_habit(const struct working *w, size_t system);
+double habit_rounds(const struct habit *h, double days);    /* rounds until the horizon, at least one */
+
+/* The shortest limit among the tanks of its pump: one that is not fed stands still, too. */
+double off_limit_min(const struct facility *f, size_t tank);
+
+/* A tank's slurry from what its corals need: with losses, rounded up to the syringe. */
+double with_losses(const struct settings *s, double need_ml);
+
+/* Slurry per tank from the dues as they stand; a tank without any gives its fish food back. */
+void needs_sum(struct working *w);
 
 /* Takes the due at index i out and lets it wait. */
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);

@@ -1,5 +1,5 @@
 /*
- * What the tests of a system allow: the strength wanted by the rule of docs/arithmetic.md ("Strength by state", common
+ * What the tests of a system allow: the strength wanted by the rule of docs/round-arithmetic.md ("Strength by state", common
  * practice, no source; directions from Rosset et al. 2017 and Wiedenmann et al. 2012), and the limits put on it.
  */
 #include "internal.h"
@@ -135,8 +135,7 @@ static bool refused_lately(const struct facility *f, size_t system, int day)
     return false;
 }
 
-/* The weakest pot of the last week, or the last one before it; 1 where none was ever logged. */
-static double strength_before(const struct facility *f, size_t system, int day)
+double strength_before(const struct facility *f, size_t system, int day)
 {
     double last = 1, weakest = INFINITY;
     for (size_t i = 0; i < f->n_strengths; i++) {
