@@ -119,7 +119,7 @@ bool explanation_changes(const struct explanation *then, const struct explanatio
 /* The programme of the recipe's last stage but one (cost) in CPLEX LP format, for another solver. Errors: as plan_round. */
 bool plan_write_lp(const struct facility *f, const struct plan_request *request, struct text *out, struct err *e);
 
-/* ---- what the water tests allow: one rule for the planner and the report ------------------------------------------ */
+/* ---- what the water tests allow: one rule for the planner and the report ---------------------------------------- */
 
 /* Arrays of two are by enum analyte: nitrate and phosphate, its first two. */
 #define N_NUTRIENTS 2
@@ -229,7 +229,7 @@ bool plan_rescale(const struct facility *f, const struct round *r, const struct 
                   struct err *e);
 void rescaled_free(struct rescaled *r);
 
-/* ---- what the log shows of the foods -------------------------------------------------------------------------------- */
+/* ---- what the log shows of the foods ---------------------------------------------------------------------------- */
 
 /* What is believed of one food's effect on one nutrient: mg per unit (g or mL) that is fed to mouths. */
 struct food_belief {
@@ -245,28 +245,30 @@ struct food_belief {
 #define FOOD_BACKGROUND SIZE_MAX
 struct food_tangle {
     size_t food, other;
+    double cosine;                        /* of what both did to the tests: 1 is always in one proportion */
     double sd_now, sd_after;              /* of food's effect: now, and after one stretch with each of the two alone */
 };
 
 struct learned_effects {
     struct food_belief *foods[N_NUTRIENTS]; /* [n_foods] each, in the arena */
     size_t n_foods;
-    size_t n_systems;                     /* with a log */
+    size_t n_systems;                     /* learned from */
     size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
     bool scatter_high[N_NUTRIENTS];       /* the stretches scatter by more than the tests explain */
-    struct food_tangle *tangles[N_NUTRIENTS];
+    struct food_tangle *tangles[N_NUTRIENTS]; /* what two stretches would tell most of comes first */
     size_t n_tangles[N_NUTRIENTS];
 };
 
 /*
  * Learns the foods' effects from the last half year of tests, water changes and logged feedings up to a moment.
- * system: that one alone, or REF_NONE: all at once, one effect per food and a background of its own for each system.
+ * system: that one alone, or REF_NONE: all at once (of more than twelve, those with most feedings), one effect per food
+ * and a background of its own for each system.
  * Without a log all effects are as declared. Errors: as learn_effects.
  */
-bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena, struct learned_effects *out,
-                  struct err *e);
+bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena,
+                  struct learned_effects *out, struct err *e);
 
-/* ---- weeks ahead -------------------------------------------------------------------------------------------------- */
+/* ---- weeks ahead ------------------------------------------------------------------------------------------------ */
 
 /* How the weeks ahead differ from the window behind. Zero-initialise change_frac_per_week to NAN. */
 struct feeding_policy {
@@ -285,7 +287,7 @@ struct ahead_request {
     struct feeding_policy policy;
 };
 
-/* When it is more likely than not on the other side of the band's edges. Days; DAY_NONE: not within the days looked at. */
+/* When a level is across the band's edges. Days; DAY_NONE: not within the days looked at. */
 struct crossing {
     bool inside;                          /* in the band now: it leaves; else it comes back */
     bool high;                            /* by the upper edge */
@@ -325,10 +327,10 @@ struct ahead {
 bool plan_ahead(const struct facility *f, const struct ahead_request *request, struct ahead *out, struct err *e);
 void ahead_free(struct ahead *a);
 
-/* ---- the weekly report -------------------------------------------------------------------------------------------- */
+/* ---- the weekly report ------------------------------------------------------------------------------------------ */
 
 struct trend_request {
-    long now_min;                         /* nothing later is looked at; the week is the seven days that end with its day */
+    long now_min;                         /* nothing later is looked at; the week ends with its day */
     double window_d;                      /* 0: the setting */
     size_t system;                        /* REF_NONE: all that are in use */
 };
@@ -351,7 +353,9 @@ struct trend_analyte {
     const char *method, *method_before;   /* where the method changed in the window; else NULL */
     bool has_forecast;                    /* the crossing is known, by the forecast of going on as now */
     struct crossing crossing;
-    double outside_frac;                  /* chance to be outside the band in four weeks; has_forecast */
+    double outside_frac;                  /* chance to be outside the band four weeks from now; has_forecast */
+    double edge_change_frac;              /* of the water, to bring it down to the upper edge; 0: no need */
+    int edge_change_d;                    /* days to spread that over, by the largest wanted change a day */
 };
 
 /* What one food brought to one system. */
@@ -363,7 +367,14 @@ struct trend_food {
 };
 
 /* Why a system is looked at first. */
-enum attention { ATTENTION_STARVED, ATTENTION_OUTSIDE, ATTENTION_UNTESTED, ATTENTION_LEAVING, ATTENTION_NONE };
+enum attention {
+    ATTENTION_STARVED,                    /* phosphate below detection with nitrate there */
+    ATTENTION_OUTSIDE,                    /* of the band of any analyte */
+    ATTENTION_UNTESTED,                   /* the last test is too old */
+    ATTENTION_LEAVING,                    /* the band within four weeks, by a trend that is shown */
+    ATTENTION_FEW,                        /* too few tests for a trend */
+    ATTENTION_NONE
+};
 
 struct trend_system {
     size_t system;
@@ -376,6 +387,7 @@ struct trend_system {
     struct trend_food *foods;             /* given in the window, by name */
     size_t n_foods;
     size_t n_week_fed, n_window_fed;      /* days with a logged feeding */
+    double logged_d;                      /* days of the window that the log covers, at least 7 */
     size_t most[N_NUTRIENTS];             /* in foods: the one that raised it most in the window; REF_NONE: none did */
     int last_test_day, due_day;           /* of the older of nitrate and phosphate; DAY_NONE: never tested */
     const int *missed;                    /* first days of the window's weeks without a test of either */
@@ -392,7 +404,8 @@ struct trend_report {
 };
 
 /* Caller frees with trend_report_free. Errors: as state_fit, learn_effects, forecast_run. */
-bool plan_report(const struct facility *f, const struct trend_request *request, struct trend_report *out, struct err *e);
+bool plan_report(const struct facility *f, const struct trend_request *request, struct trend_report *out,
+                 struct err *e);
 void trend_report_free(struct trend_report *r);
 
 #endif

@@ -15,6 +15,8 @@ extern const struct command command_set;
 extern const struct command command_retire;
 extern const struct command command_hold;
 extern const struct command command_release;
+extern const struct command command_trend;
+extern const struct command command_ahead;
 extern const struct command command_undo;
 extern const struct command command_history;
 extern const struct command command_audit;
@@ -39,6 +41,8 @@ const struct command *const commands[] = {
     &command_retire,
     &command_hold,
     &command_release,
+    &command_trend,
+    &command_ahead,
     &command_undo,
     &command_history,
     &command_audit,
