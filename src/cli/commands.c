@@ -1,11 +1,12 @@
 #include "cli.h"
 
-extern const struct command command_start, command_plan, command_sheet;
+extern const struct command command_start, command_plan, command_sheet, command_log;
 
 /* In the order of a feeding day, which is that of the help. */
 const struct command *const commands[] = {
     &command_start,
     &command_plan,
     &command_sheet,
+    &command_log,
     NULL,
 };

@@ -37,6 +37,9 @@ bool store_row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells
 bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, const struct cell *from, void *row,
                 struct err *e);
 
+/* What the responses logged so far make of each colony's portion. */
+bool store_read_responses(struct store *s, struct facility *f, struct err *e);
+
 /* "a, b, c" of the register's columns; where keys_only, of its key fields. */
 void store_columns(const struct reg *r, bool keys_only, struct text *sql);
 const char *store_source(const struct reg *r);                            /* its table, or the live view of a ledger */
