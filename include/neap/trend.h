@@ -31,13 +31,14 @@ struct water_change {
 };
 
 /* What was given: amount in the food's own unit (g or mL), as logged, not as planned. */
-struct feeding {
+struct food_given {
     long moment_min;
     size_t food;   /* index into the foods of the call */
     double amount; /* ≥ 0 */
 };
 
-struct band {
+/* The wanted levels of one analyte in one system. */
+struct level_band {
     double low, high; /* low ≤ high */
 };
 
@@ -84,7 +85,7 @@ struct slope {
  * confidence_frac in (0, 1), such as 0.90. Ranks of the limits: from the exact distribution of S for n ≤ 10 without
  * ties, else (N ∓ z √Var S) / 2 (Gilbert 1987), read between neighbouring slopes. Past the ends: the end slope.
  * Errors: as kendall_test; ERR_INPUT too where fewer than two times differ or more than half are censored.
- * Up to 2^20 slopes are listed and sorted; more are found by counting, within 1e-12 of the greatest slope.
+ * Up to 2^20 slopes are listed and sorted; more are found by counting, within 1e-12 of the answer or of range / time.
  */
 bool slope_fit(const struct point *points, size_t n, double confidence_frac, struct slope *out, struct err *e);
 
@@ -142,9 +143,9 @@ struct state_in {
     double window_d;        /* usually 28 */
     double stale_d;         /* a last reading older than this is stale */
     double confidence_frac; /* usually 0.90 */
-    double test_sd;         /* what one test scatters by, 0 where unknown; the least scatter that is believed */
+    double test_sd;         /* of one test, 0: unknown. Less than 3.5 of it is not outlying, less than 2 no step */
     double resolution;      /* readings are rounded to multiples of this; 0 where unknown or finer than the scatter */
-    struct band band;
+    struct level_band band;
 };
 
 struct state {
@@ -190,7 +191,7 @@ struct headroom_in {
     double level, slope_per_d; /* slope 0 where none is known */
     double days;               /* to the horizon, the next expected test; > 0 */
     double volume_l;
-    struct band band;
+    struct level_band band;
     double max_change_per_d;   /* largest wanted change of the level per day; INFINITY: no such limit */
 };
 
@@ -213,11 +214,11 @@ struct effect_prior {
 };
 
 struct learn_in {
-    const struct reading *readings;
+    const struct reading *readings; /* any order, as changes and feedings */
     size_t n_readings;
     const struct water_change *changes;
     size_t n_changes;
-    const struct feeding *feedings;
+    const struct food_given *feedings;
     size_t n_feedings;
     const struct effect_prior *priors; /* [n_foods] */
     size_t n_foods;
@@ -232,29 +233,44 @@ struct effect {
     double mean, sd, lo, hi;   /* posterior; limits at the confidence asked for */
     double data_weight_frac;   /* 1 − posterior variance / prior variance: 0 is all prior, 1 is all data */
     double moved_sd;           /* (mean − prior mean) / prior sd */
-    bool claim;                /* the interval leaves out zero, the data moved it, and it can be told apart */
-    bool fed;                  /* was it given in any stretch? */
+    bool fed;                  /* was it given in any stretch? (the background always is) */
+    bool claim;                /* fed, the limits leave out zero, the data weigh half or more, and it is in no tangle */
 };
 
-/* Two columns that rise and fall together; other may be LEARN_BACKGROUND. */
-#define LEARN_BACKGROUND SIZE_MAX
+#define LEARN_BACKGROUND SIZE_MAX /* as the other of a tangle: days themselves, for a food given alike every day */
+
+/*
+ * Two foods that the log cannot tell apart, and the two stretches between tests that would: first food alone at
+ * amount_food a round, then other alone at amount_other, each with the load of both as far as believed, at most
+ * doubled.
+ * Against the background: a stretch without the food (amount_food 0), then one as usual; amount_other is 0.
+ */
 struct tangle {
     size_t food, other;
-    double cosine;             /* 1: always in the same proportion */
-    /* The proposal: until the next test give food at amount_food per round and none of other, then the reverse. */
-    double amount_food, amount_other; /* per round, in their own units, with the water's load kept; 0: pause it */
-    double sd_now, sd_after;   /* of the food's effect, now and after these two stretches */
+    double cosine;           /* of what both did to the tests: 1 is always in one proportion */
+    double correlation;      /* of the two effects as they stand now; towards −1: only their sum is known */
+    double amount_food, amount_other;
+    double sd_now, sd_after; /* of food's effect, now and after those two stretches */
 };
 
 struct learned {
-    size_t n_stretches, n_skipped; /* used; left out for a below-detection end or a change of method */
+    size_t n_stretches;            /* between tests, used */
+    size_t n_skipped;              /* left out: a test below detection at an end, or a change of method */
     const struct effect *effects;  /* [n_foods] */
     struct effect background;      /* mg/L per day */
-    double scatter_ratio;          /* residual scatter ÷ what test_sd explains, as variances */
-    bool scatter_high;             /* more than chance: noise was widened by it */
-    const struct tangle *tangles;  /* the pairs that the log cannot tell apart, worst first */
+    double scatter_ratio;          /* residual variance ÷ what test_sd and drift_sd explain */
+    bool scatter_high;             /* by more than chance (p < 0.05): the noise was widened by the ratio */
+    const struct tangle *tangles;  /* worst first */
     size_t n_tangles;
 };
+
+/*
+ * Between tests i and i + 1, a water change in between keeping a part of all before it:
+ *   y[i+1] − kept × y[i] − inflow = Σ effect × Σ kept amount / volume + background × kept days + noise
+ * noise: two test errors, the earlier one shared with the stretch before it, and drift. Gaussian priors; the posterior
+ * is exact. A feeding or a change of a test's own minute comes after the test.
+ * Errors: ERR_INPUT, naming what is wrong; ERR_MEMORY. Without a usable stretch all effects are their priors.
+ */
 bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *out, struct err *e);
 
 /* ---- least squares --------------------------------------------------------------------------------------------- */
@@ -265,7 +281,7 @@ struct least_squares_in {
     size_t rows, cols; /* rows ≥ cols ≥ 1 */
 };
 
-/* Minimises |y − X b| by Householder QR with scaled columns. covariance[cols × cols] is (XᵀX)⁻¹. Arrays in the arena. */
+/* Minimises |y − X b| by Householder QR, columns scaled. covariance[cols × cols] is (XᵀX)⁻¹. Arrays in the arena. */
 struct least_squares {
     double *b, *covariance;
     double residual_ss;
@@ -276,27 +292,29 @@ bool least_squares_fit(const struct least_squares_in *in, struct arena *a, struc
 
 /* A food as the policy sees it: what was given on average while the slope was measured. */
 struct forecast_food {
-    double amount_per_d;           /* ≥ 0 */
-    double effect, effect_sd;      /* mg per unit */
-    bool skip;                     /* the policy leaves it out */
+    double amount_per_d;      /* g or mL, ≥ 0 */
+    double effect, effect_sd; /* mg per unit */
+    bool skip;                /* the policy leaves it out */
 };
 
+enum { FORECAST_MAX_DAYS = 366, FORECAST_MIN_RUNS = 100, FORECAST_MAX_RUNS = 1000000 };
+
 struct forecast_in {
-    const struct state *state;     /* must have a slope */
+    const struct state *state; /* must have a slope and a level */
     const struct forecast_food *foods;
     size_t n_foods;
     double volume_l;
-    struct band band;
-    double strength_frac;          /* multiplies every food that is not skipped; 1: as before */
-    double weekly_change_frac;     /* water change at the end of each week, 0 to < 1 */
-    double new_value;              /* the analyte in the new water */
-    double test_sd;
-    int days;                      /* 1 to 366 */
-    int runs;                      /* 100 to 1,000,000 */
+    struct level_band band;
+    double strength_frac;      /* multiplies every food that is not skipped; 1: as before */
+    double weekly_change_frac; /* water change at the end of each seventh day, 0 to < 1 */
+    double new_value;          /* the analyte in the new water */
+    double test_sd;            /* of a future test */
+    int days;                  /* 1 to FORECAST_MAX_DAYS */
+    int runs;                  /* FORECAST_MIN_RUNS to FORECAST_MAX_RUNS */
     unsigned long seed;
 };
 
-/* Day 0 is now. Percentiles of the level itself, and of what a test would read. */
+/* Day 0 is now. Percentiles over the runs, of the level itself and of what a test would read. */
 struct forecast_day {
     int day;
     double p05, p50, p95;
@@ -305,13 +323,21 @@ struct forecast_day {
 };
 
 struct forecast {
-    const struct forecast_day *days; /* [n_days] */
+    const struct forecast_day *days; /* [n_days], day 0 first */
     size_t n_days;
     double slope_policy_per_d;       /* mean slope under the policy, before water changes */
-    double leaves_frac;              /* probability of being outside the band at some day up to the end */
-    int leaves_day;                  /* median first day outside among the runs that leave; -1: none leaves */
-    double leaves_high_frac;         /* of all runs, those that first leave upwards */
+    double leaves_frac;              /* of all runs, those outside the band on any day */
+    double leaves_high_frac;         /* of all runs, those that are first outside above it */
+    int leaves_day;                  /* median first day outside, of the runs that leave; -1: none does */
 };
+
+/*
+ * Runs of level += slope a day, thinned by the weekly water change, never below 0. Each run draws the line that was
+ * fitted (its level, its slope and the scatter about it: Student's t with n − 2 degrees), each food's effect, and the
+ * error of each test. The slope holds what was fed, so a policy adds only its difference:
+ *   (strength − 1, or −1 where skipped) × amount a day × effect / volume.
+ * Same input and seed, same answer. Errors: ERR_INPUT (no slope known, a number out of range), ERR_MEMORY.
+ */
 bool forecast_run(const struct forecast_in *in, struct arena *a, struct forecast *out, struct err *e);
 
 #endif

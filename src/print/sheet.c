@@ -265,7 +265,7 @@ static const char *what_words(struct sheet *s, const struct line *l)
     case ACTION_FLOW_OFF:
         return document_format(s->d, "FLOW OFF %s%s%s", clock_words(s, l->start_min), *l->note ? "; " : "", l->note);
     case ACTION_FLOW_ON:
-        return document_format(s->d, "FLOW ON %s%s%s", clock_words(s, l->end_min), *l->note ? "; " : "", l->note);
+        return document_format(s->d, "FLOW ON %s%s%s", clock_words(s, l->start_min), *l->note ? "; " : "", l->note);
     default:
         break;
     }

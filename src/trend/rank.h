@@ -31,7 +31,7 @@ struct pair_scratch {
 long long count_pairs_at_least(const struct point *in_order, size_t n, const double *earlier, const double *later,
                                struct pair_scratch *scratch);
 
-/* For each point: readings known to be less − readings known to be greater (2 × midrank − (n + 1) without censoring). */
+/* For each point: readings known to be less − those known to be greater (2 × midrank − (n + 1) without censoring). */
 bool points_score(const struct point *p, size_t n, double *score, struct err *e);
 
 /* The median of points, a censored one counting half at either end; ends: room for 2 n. */
@@ -41,8 +41,9 @@ double median_of_points(const struct point *p, size_t n, double *ends);
 double point_residual(const struct point *p, double value);
 
 /*
- * Replaces a slope's limits by those for readings that a display rounded to multiples of step: each reading may be half
- * a step off, and equal readings need not have been equal. For n readings that slope_fit took.
+ * Replaces a slope's limits by those for readings that a display rounded to multiples of step: each reading may be off
+ * by a quarter of a step, the mean size of such an error, and equal readings need not have been equal. For readings
+ * that slope_fit took.
  */
 bool slope_limits_rounded(const struct point *points, size_t n, double confidence_frac, double step, struct slope *io,
                           struct err *e);

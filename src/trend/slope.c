@@ -1,5 +1,5 @@
 /*
- * Theil 1950, Sen 1968: the median slope of all pairs. Limits: Gilbert 1987, section 16.5.2.
+ * Theil 1950, Sen 1968: the median slope of all pairs. Limits: Gilbert 1987, section 16.5.
  *
  * Each pair gives two ends, the least and the greatest slope that its two readings allow; they are equal unless one is
  * censored. The slope of rank r is the mean of the pooled ends 2r − 1 and 2r, so exact pairs count in full and a
@@ -82,8 +82,8 @@ static void slopes_survey(struct slopes *s, size_t *n_censored)
     s->gentle = (high - low) / (s->p[s->n - 1].t - s->p[0].t);
 }
 
-/* half_step widens every exact reading on both sides: what a display that rounds may have hidden. */
-static bool slopes_open(struct slopes *s, const struct point *points, size_t n, double half_step, struct err *e)
+/* wider: added to every exact reading on both sides, for what a display that rounds may have hidden. */
+static bool slopes_open(struct slopes *s, const struct point *points, size_t n, double wider, struct err *e)
 {
     size_t n_censored;
     *s = (struct slopes){.n = n};
@@ -96,10 +96,10 @@ static bool slopes_open(struct slopes *s, const struct point *points, size_t n, 
     if (2 * n_censored > n)
         return err_set(e, ERR_INPUT, NULL, "%zu of %zu readings are below detection; a slope needs half to be above",
                        n_censored, n);
-    for (size_t i = 0; half_step > 0 && i < n; i++)
+    for (size_t i = 0; wider > 0 && i < n; i++)
         if (point_is_exact(&s->p[i])) {
-            s->p[i].low -= half_step;
-            s->p[i].high += half_step;
+            s->p[i].low -= wider;
+            s->p[i].high += wider;
             s->censored = true;
         }
     s->room = n > SIZE_MAX / (3 * sizeof *s->room) ? NULL : malloc(3 * n * sizeof *s->room);
@@ -250,13 +250,16 @@ bool slope_limits_rounded(const struct point *points, size_t n, double confidenc
         s.p[i].low = s.p[i].high = (double)i;
     ok = ok && kendall_test(s.p, n, &k, e);
     slopes_free(&s);
-    if (!ok || !slopes_open(&s, points, n, step / 4, e))
+    if (!ok)
         return false;
-    double rank = lower_rank(&s, k.var_s, k.exact, confidence_frac);
-    io->lo = fmin(slope_between(&s, rank), io->slope);
-    io->hi = fmax(slope_between(&s, (double)s.n_pairs + 1 - rank), io->slope);
+    ok = slopes_open(&s, points, n, step / 4, e);
+    if (ok) {
+        double rank = lower_rank(&s, k.var_s, k.exact, confidence_frac);
+        io->lo = fmin(slope_between(&s, rank), io->slope);
+        io->hi = fmax(slope_between(&s, (double)s.n_pairs + 1 - rank), io->slope);
+    }
     slopes_free(&s);
-    return true;
+    return ok;
 }
 
 bool slope_at_rank(const struct point *points, size_t n, double rank, double *slope, struct err *e)

@@ -1,5 +1,5 @@
 #!/usr/bin/python3
-"""Kendall's S, its variance, p and tau-b, and the Theil-Sen line, against scipy on random series with ties.
+"""Kendall's S, its variance, p and tau-b, the Theil-Sen line, and Pettitt's K, against scipy on random series with ties.
 
 usage: tests/cross/trend_scipy.py [BUILD_FOLDER]     from the top folder, after "make"
 Exit 0: all agree; 1: some do not; 77: scipy is missing.
@@ -46,12 +46,21 @@ def expected(t, y, rank):
     return sen.slope, sen.intercept, joint.intercept, free.correlation, free.pvalue, exact, slopes[rank - 1]
 
 
+def pettitt(t, y):
+    """max |2 U - n1 n2| over the splits, by Mann and Whitney's U: where and how much."""
+    y = [v for _, v in sorted(zip(t, y))]
+    sizes = [(abs(2 * stats.mannwhitneyu(y[:i], y[i:], method="asymptotic").statistic - i * (len(y) - i)), -i)
+             for i in range(1, len(y))]
+    k, i = max(sizes)
+    return k, -i
+
+
 def near(a, b, tolerance=1e-9):
     return abs(a - b) <= tolerance * max(1, abs(a), abs(b))
 
 
 def faults(t, y, rank, line):
-    s, var, p, exact, tau, slope, joint, separate, at = (float(v) for v in line.split())
+    s, var, p, exact, tau, slope, joint, separate, at, k, split = (float(v) for v in line.split())
     e_slope, e_separate, e_joint, e_tau, e_p, e_exact, e_at = expected(t, y, rank)
     checks = [("slope", slope, e_slope), ("intercept of medians", separate, e_separate), ("intercept", joint, e_joint),
               ("slope at rank", at, e_at)]
@@ -59,6 +68,9 @@ def faults(t, y, rank, line):
         checks.append(("tau-b", tau, e_tau))
         # scipy's p has no continuity correction, ours has: S and Var are compared through it
         checks.append(("p of S and Var", math.erfc(abs(s) / math.sqrt(2 * var)), e_p))
+    if len(set(t)) == len(t) <= 8 and len(set(y)) > 1:
+        e_k, e_split = pettitt(t, y)
+        checks += [("Pettitt's K", k, e_k), ("its place", split, e_split)]
     if e_exact is not None:
         checks.append(("exact p", p, e_exact))
         checks.append(("exact", exact, 1))

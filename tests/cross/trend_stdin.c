@@ -1,6 +1,6 @@
 /*
  * Reads series from stdin, one a line: "n rank t y t y …", and prints for each "S Var p exact tau_b slope intercept
- * intercept_of_medians slope_at_rank". For trend_scipy.py.
+ * intercept_of_medians slope_at_rank step_K step_first_after". For trend_scipy.py.
  */
 #include "neap/trend.h"
 
@@ -10,14 +10,16 @@ static bool series_answer(size_t n, double rank, const struct point *p)
 {
     struct kendall k;
     struct slope s;
+    struct step step;
     double at;
     struct err e;
-    if (!kendall_test(p, n, &k, &e) || !slope_fit(p, n, 0.95, &s, &e) || !slope_at_rank(p, n, rank, &at, &e)) {
+    if (!kendall_test(p, n, &k, &e) || !slope_fit(p, n, 0.95, &s, &e) || !slope_at_rank(p, n, rank, &at, &e) ||
+        !step_find(p, n, 1, &step, &e)) {
         fprintf(stderr, "%s\n", e.text);
         return false;
     }
-    printf("%lld %.17g %.17g %d %.17g %.17g %.17g %.17g %.17g\n", k.s, k.var_s, k.p, k.exact, k.tau_b, s.slope,
-           s.intercept, s.intercept_medians, at);
+    printf("%lld %.17g %.17g %d %.17g %.17g %.17g %.17g %.17g %.17g %zu\n", k.s, k.var_s, k.p, k.exact, k.tau_b,
+           s.slope, s.intercept, s.intercept_medians, at, step.k, step.first_after);
     return true;
 }
 

@@ -1,0 +1,441 @@
+#include "handbook_table.h"
+#include "neap/trend.h"
+
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
+
+/* ---- least squares: NIST Statistical Reference Datasets, certified values ---- */
+
+struct certified {
+    const char *path;
+    bool intercept;
+    size_t cols;
+    double b[7], sd[7], residual_ss;
+};
+
+static void the_nist_regressions_match_their_certified_values(void **state)
+{
+    (void)state;
+    static const struct certified rows[] = {
+        {"tests/handbook/trend-norris.csv", true, 2, {-0.262323073774029, 1.00211681802045},
+         {0.232818234301152, 0.429796848199937E-03}, 26.6173985294224},
+        {"tests/handbook/trend-noint1.csv", false, 1, {2.07438016528926}, {0.165289256198347E-01}, 127.272727272727},
+        {"tests/handbook/trend-longley.csv", true, 7,
+         {-3482258.63459582, 15.0618722713733, -0.358191792925910E-01, -2.02022980381683, -1.03322686717359,
+          -0.511041056535807E-01, 1829.15146461355},
+         {890420.383607373, 84.9149257747669, 0.334910077722432E-01, 0.488399681651699, 0.214274163161675,
+          0.226073200069370, 455.478499142212}, 836424.055505915},
+    };
+    static struct handbook h;
+    for (size_t r = 0; r < COUNT_OF(rows); r++) {
+        const struct certified *c = &rows[r];
+        double x[40 * 7], y[40];
+        handbook_read(c->path, &h);
+        for (size_t i = 0; i < h.rows; i++) {
+            y[i] = h.cell[i][0];
+            for (size_t j = 0; j < c->cols; j++)
+                x[i * c->cols + j] = c->intercept ? j == 0 ? 1 : h.cell[i][j] : h.cell[i][j + 1];
+        }
+        struct arena a = {0};
+        struct least_squares f;
+        assert_true(least_squares_fit(&(struct least_squares_in){x, y, h.rows, c->cols}, &a, &f, NULL));
+        for (size_t j = 0; j < c->cols; j++) {
+            double sd = sqrt(f.covariance[j * c->cols + j] * f.residual_ss / (double)(h.rows - c->cols));
+            assert_near(f.b[j], c->b[j], 1e-11 * fabs(c->b[j]));
+            assert_near(sd, c->sd[j], 1e-11 * c->sd[j]);
+        }
+        assert_near(f.residual_ss, c->residual_ss, 1e-11 * c->residual_ss);
+        arena_free(&a);
+    }
+}
+
+static void a_system_without_an_answer_is_refused(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct least_squares f;
+    struct err e;
+    const double same[] = {1, 2, 2, 4, 3, 6}, zero[] = {1, 0, 2, 0, 3, 0}, bad[] = {1, 2, 3, INFINITY, 5, 6};
+    const double y[] = {1, 2, 3};
+    assert_false(least_squares_fit(&(struct least_squares_in){same, y, 3, 2}, &a, &f, &e));
+    assert_non_null(strstr(e.text, "cannot be told"));
+    assert_false(least_squares_fit(&(struct least_squares_in){zero, y, 3, 2}, &a, &f, &e));
+    assert_false(least_squares_fit(&(struct least_squares_in){bad, y, 3, 2}, &a, &f, &e));
+    assert_non_null(strstr(e.text, "row 2, column 2"));
+    assert_false(least_squares_fit(&(struct least_squares_in){same, y, 1, 2}, &a, &f, &e));
+    arena_free(&a);
+}
+
+/* ---- learned effects ---- */
+
+static struct learned learned_of(const struct learn_in *in, struct arena *a)
+{
+    struct learned l;
+    struct err e;
+    if (!learn_effects(in, a, &l, &e))
+        fail_msg("%s", e.text);
+    return l;
+}
+
+static long at_day(double day)
+{
+    return (long)floor(day * (double)MIN_PER_DAY + 0.5);
+}
+
+static const struct effect_prior NO_BACKGROUND = {0, 1e-9};
+
+/* One unknown, one stretch, by hand: precision 1/25 + 0.1²/(2 × 0.5²), mean (10/25 + 0.1 × 2/0.5) / precision. */
+static void one_stretch_gives_the_textbook_posterior(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    const struct reading r[] = {{at_day(0), 5, false, 0}, {at_day(7), 7, false, 0}};
+    const struct food_given f[] = {{at_day(1), 0, 4}, {at_day(3), 0, 6}};
+    const struct effect_prior prior = {10, 5};
+    const struct learn_in in = {.readings = r, .n_readings = 2, .feedings = f, .n_feedings = 2, .priors = &prior,
+                                .n_foods = 1, .background = NO_BACKGROUND, .volume_l = 100, .test_sd = 0.5,
+                                .confidence_frac = 0.9};
+    struct learned l = learned_of(&in, &a);
+    double precision = 1 / 25.0 + 0.01 / 0.5;
+    assert_int_equal(l.n_stretches, 1);
+    assert_near(l.effects[0].mean, (10 / 25.0 + 0.1 * 2 / 0.5) / precision, 1e-6);
+    assert_near(l.effects[0].sd, sqrt(1 / precision), 1e-6);
+    assert_near(l.effects[0].hi - l.effects[0].lo, 2 * 1.6448536 * sqrt(1 / precision), 1e-6);
+    assert_near(l.effects[0].data_weight_frac, 1 - 1 / precision / 25, 1e-6);
+    assert_near(l.effects[0].moved_sd, (l.effects[0].mean - 10) / 5, 1e-12);
+    assert_false(l.effects[0].claim); /* the data weigh a third only */
+    arena_free(&a);
+}
+
+/*
+ * Three tests of one level: the middle one's error is in both stretches. The background's posterior with a flat prior
+ * must be that of the line through 1, 2, 6: slope 2.5 a day, sd σ / √2 (Σ(t − t̄)² = 2).
+ */
+static void neighbouring_stretches_share_a_tests_error(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    const struct reading r[] = {{at_day(0), 1, false, 0}, {at_day(1), 2, false, 0}, {at_day(2), 6, false, 0}};
+    const struct learn_in in = {.readings = r, .n_readings = 3, .background = {0, 1e6}, .volume_l = 100, .test_sd = 2,
+                                .confidence_frac = 0.9};
+    struct learned l = learned_of(&in, &a);
+    assert_near(l.background.mean, 2.5, 1e-6);
+    assert_near(l.background.sd, 2 / sqrt(2), 1e-6);
+    assert_true(l.background.lo > 0 && l.background.claim);
+    arena_free(&a);
+}
+
+struct plan {
+    size_t n_foods, n_weeks;
+    double effects[3], background, test_sd, exchanged_frac;
+    bool together;  /* food 1 always as twice food 0 */
+    bool every_day; /* food 0 the same every half day */
+    double start;   /* level; 0: 20 */
+};
+
+struct made {
+    struct reading r[64];
+    struct water_change c[40];
+    struct food_given f[600];
+    size_t n_r, n_c, n_f;
+};
+
+/* A system run hour by hour: 500 L, fed every second day, tested every 3.5 days, water changed once a week. */
+static void run_system(const struct plan *p, gsl_rng *rng, struct made *m)
+{
+    double level = p->start > 0 ? p->start : 20;
+    m->n_r = m->n_c = m->n_f = 0;
+    for (size_t hour = 0; hour <= p->n_weeks * 7 * 24; hour++) {
+        long now = (long)hour * 60;
+        if (hour % 84 == 0)
+            m->r[m->n_r++] = (struct reading){now, fmax(0, level + gsl_ran_gaussian(rng, p->test_sd)), false, 0};
+        bool feed = p->every_day ? hour % 12 == 9 : hour % 48 == 9;
+        double first = 0;
+        for (size_t k = 0; feed && k < p->n_foods; k++) {
+            double amount = p->every_day && k == 0 ? 5 : gsl_rng_uniform(rng) < 0.4 ? 0 : gsl_ran_flat(rng, 2, 12);
+            if (p->together && k == 1)
+                amount = 2 * first;
+            first = k == 0 ? amount : first;
+            level += amount * p->effects[k] / 500;
+            m->f[m->n_f++] = (struct food_given){now, k, amount};
+        }
+        if (p->exchanged_frac > 0 && hour % 168 == 100) {
+            m->c[m->n_c++] = (struct water_change){now, p->exchanged_frac, 1};
+            level = level * (1 - p->exchanged_frac) + p->exchanged_frac;
+        }
+        level += p->background / 24;
+    }
+}
+
+static struct learn_in learn_in_of(const struct plan *p, const struct made *m, const struct effect_prior *priors)
+{
+    return (struct learn_in){.readings = m->r, .n_readings = m->n_r, .changes = m->c, .n_changes = m->n_c,
+                             .feedings = m->f, .n_feedings = m->n_f, .priors = priors, .n_foods = p->n_foods,
+                             .background = {0, 2}, .volume_l = 500, .test_sd = p->test_sd, .confidence_frac = 0.9};
+}
+
+static const struct effect_prior WIDE[] = {{30, 60}, {30, 60}, {0, 60}};
+
+static void exact_tests_give_back_the_truth_across_water_changes(void **state)
+{
+    (void)state;
+    static struct made m;
+    struct arena a = {0};
+    const struct plan p = {.n_foods = 3, .n_weeks = 12, .effects = {80, 40, -20}, .background = -0.3, .test_sd = 1e-6,
+                           .exchanged_frac = 0.2};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    run_system(&p, rng, &m);
+    struct learn_in in = learn_in_of(&p, &m, WIDE);
+    struct learned l = learned_of(&in, &a);
+    for (size_t k = 0; k < 3; k++) {
+        assert_near(l.effects[k].mean, p.effects[k], 1e-3);
+        assert_true(l.effects[k].claim && l.effects[k].data_weight_frac > 0.999);
+    }
+    assert_near(l.background.mean, -0.3, 1e-4);
+    assert_int_equal(l.n_tangles, 0);
+    assert_int_equal(l.n_stretches, 24);
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
+static void foods_always_given_together_are_told_and_parted_by_the_proposal(void **state)
+{
+    (void)state;
+    static struct made m;
+    struct arena a = {0};
+    const struct plan p = {.n_foods = 3, .n_weeks = 12, .effects = {80, 40, 20}, .test_sd = 0.2, .together = true};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    run_system(&p, rng, &m);
+    struct learn_in in = learn_in_of(&p, &m, WIDE);
+    struct learned l = learned_of(&in, &a);
+    assert_true(l.n_tangles >= 1);
+    const struct tangle *t = &l.tangles[0];
+    assert_true(t->food == 0 && t->other == 1);
+    assert_near(t->cosine, 1, 1e-9);
+    assert_true(t->correlation < -0.9);
+    assert_false(l.effects[0].claim || l.effects[1].claim);
+    assert_true(l.effects[2].claim);
+    assert_true(t->amount_food > 0 && t->amount_other > 0 && t->sd_after < 0.6 * t->sd_now);
+    /* carry the proposal out, then learn again: two stretches with the truth of the simulation */
+    double level = m.r[m.n_r - 1].value, gives[2] = {t->amount_food, t->amount_other};
+    for (size_t k = 0; k < 2; k++) {
+        long start = m.r[m.n_r - 1].moment_min;
+        for (int round = 0; round < 2; round++) {
+            m.f[m.n_f++] = (struct food_given){start + 60 + round * 2 * MIN_PER_DAY, k, gives[k]};
+            level += gives[k] * p.effects[k] / 500;
+        }
+        m.r[m.n_r++] = (struct reading){start + 84 * 60, level, false, 0};
+    }
+    in = learn_in_of(&p, &m, WIDE);
+    l = learned_of(&in, &a);
+    assert_true(l.effects[0].sd < 0.6 * t->sd_now);
+    assert_true(fabs(l.effects[0].mean - 80) < 3 * l.effects[0].sd);
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
+static void a_food_given_alike_every_day_is_tangled_with_the_background(void **state)
+{
+    (void)state;
+    static struct made m;
+    struct arena a = {0};
+    const struct plan p = {.n_foods = 2, .n_weeks = 8, .effects = {80, 40}, .test_sd = 0.2, .every_day = true};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    run_system(&p, rng, &m);
+    struct learn_in in = learn_in_of(&p, &m, WIDE);
+    struct learned l = learned_of(&in, &a);
+    assert_true(l.n_tangles >= 1);
+    assert_near(l.tangles[0].cosine, 1, 1e-9);
+    assert_true(l.tangles[0].food == 0 && l.tangles[0].other == LEARN_BACKGROUND);
+    assert_true(l.tangles[0].amount_food == 0 && l.tangles[0].sd_after < l.tangles[0].sd_now);
+    assert_false(l.effects[0].claim || l.background.claim);
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
+static void an_effect_whose_limits_hold_zero_is_no_claim(void **state)
+{
+    (void)state;
+    static struct made m;
+    struct arena a = {0};
+    const struct plan p = {.n_foods = 3, .n_weeks = 12, .effects = {80, 40, 0}, .test_sd = 0.2};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    run_system(&p, rng, &m);
+    struct learn_in in = learn_in_of(&p, &m, WIDE);
+    struct learned l = learned_of(&in, &a);
+    assert_true(l.effects[0].claim && l.effects[1].claim);
+    assert_true(l.effects[2].lo < 0 && l.effects[2].hi > 0 && !l.effects[2].claim);
+    /* an eager prior is not the log speaking */
+    const struct effect_prior sure = {50, 1};
+    in = (struct learn_in){.readings = m.r, .n_readings = 1, .priors = &sure, .n_foods = 1, .background = {0, 2},
+                           .volume_l = 500, .test_sd = 0.2, .confidence_frac = 0.9};
+    l = learned_of(&in, &a);
+    assert_true(l.n_stretches == 0 && l.effects[0].lo > 0 && !l.effects[0].claim && !l.effects[0].fed);
+    assert_near(l.effects[0].mean, 50, 1e-9);
+    assert_near(l.effects[0].data_weight_frac, 0, 1e-9);
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
+static void stretches_below_detection_or_across_methods_are_left_out(void **state)
+{
+    (void)state;
+    static struct made m;
+    struct arena a = {0};
+    const struct plan p = {.n_foods = 1, .n_weeks = 4, .effects = {80}, .test_sd = 1e-6};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    run_system(&p, rng, &m);
+    m.r[2] = (struct reading){m.r[2].moment_min, 50, true, 0};
+    for (size_t i = 6; i < m.n_r; i++) {
+        m.r[i].method = 1;
+        m.r[i].value += 3; /* the other method reads higher */
+    }
+    struct learn_in in = learn_in_of(&p, &m, WIDE);
+    struct learned l = learned_of(&in, &a);
+    assert_int_equal(l.n_stretches, 8 - 3);
+    assert_int_equal(l.n_skipped, 3);
+    assert_near(l.effects[0].mean, 80, 1e-3);
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
+static void more_scatter_than_the_tests_explain_widens_the_limits(void **state)
+{
+    (void)state;
+    static struct made m;
+    struct arena a = {0};
+    const struct plan p = {.n_foods = 2, .n_weeks = 12, .effects = {80, 40}, .test_sd = 1.5};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    run_system(&p, rng, &m);
+    struct learn_in in = learn_in_of(&p, &m, WIDE);
+    struct learned right = learned_of(&in, &a);
+    in.test_sd = 0.3;
+    struct learned boasted = learned_of(&in, &a);
+    assert_false(right.scatter_high);
+    assert_true(boasted.scatter_high && boasted.scatter_ratio > 10);
+    assert_true(boasted.effects[0].sd > 0.6 * right.effects[0].sd);
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
+static void the_order_of_the_log_changes_nothing(void **state)
+{
+    (void)state;
+    static struct made m, turned;
+    struct arena a = {0};
+    const struct plan p = {.n_foods = 3, .n_weeks = 6, .effects = {80, 40, 5}, .test_sd = 0.2, .exchanged_frac = 0.1};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    run_system(&p, rng, &m);
+    turned = m;
+    for (size_t i = 0; i < m.n_f; i++)
+        turned.f[i] = m.f[m.n_f - 1 - i];
+    for (size_t i = 0; i < m.n_r; i++)
+        turned.r[i] = m.r[m.n_r - 1 - i];
+    for (size_t i = 0; i < m.n_c; i++)
+        turned.c[i] = m.c[m.n_c - 1 - i];
+    struct learn_in in = learn_in_of(&p, &m, WIDE), back = learn_in_of(&p, &turned, WIDE);
+    struct learned l = learned_of(&in, &a), t = learned_of(&back, &a);
+    for (size_t k = 0; k < 3; k++)
+        assert_true(l.effects[k].mean == t.effects[k].mean && l.effects[k].sd == t.effects[k].sd);
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
+/* Truths drawn from the priors: 2,000 logs of eight weeks, three foods each and a background. */
+static void the_90_percent_limits_of_effects_hold_the_truth_in_87_to_93_percent(void **state)
+{
+    (void)state;
+    static struct made m;
+    static const struct effect_prior priors[] = {{60, 30}, {30, 20}, {0, 25}};
+    size_t held[4] = {0}, claims_wrong = 0, claims = 0;
+    enum { RUNS = 2000 };
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    gsl_rng_set(rng, 5);
+    for (size_t i = 0; i < RUNS; i++) {
+        struct arena a = {0};
+        struct plan p = {.n_foods = 3, .n_weeks = 8, .test_sd = 0.5, .exchanged_frac = 0.1, .start = 80};
+        for (size_t k = 0; k < 3; k++)
+            p.effects[k] = priors[k].mean + gsl_ran_gaussian(rng, priors[k].sd);
+        p.background = gsl_ran_gaussian(rng, 0.5);
+        run_system(&p, rng, &m);
+        struct learn_in in = learn_in_of(&p, &m, priors);
+        in.background = (struct effect_prior){0, 0.5};
+        struct learned l = learned_of(&in, &a);
+        for (size_t k = 0; k < 3; k++) {
+            held[k] += l.effects[k].lo <= p.effects[k] && p.effects[k] <= l.effects[k].hi;
+            claims += l.effects[k].claim;
+            claims_wrong += l.effects[k].claim && (l.effects[k].mean > 0) != (p.effects[k] > 0);
+        }
+        held[3] += l.background.lo <= p.background && p.background <= l.background.hi;
+        arena_free(&a);
+    }
+    gsl_rng_free(rng);
+    for (size_t k = 0; k < 4; k++) {
+        double frac = (double)held[k] / RUNS;
+        print_message("limits of effect %zu: %.3f\n", k, frac);
+        assert_true(frac >= 0.87 && frac <= 0.93);
+    }
+    print_message("claims %zu, of the wrong sign %zu\n", claims, claims_wrong);
+    assert_true(claims > RUNS && claims_wrong * 50 < claims);
+}
+
+static void faults_in_the_log_are_named(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct learned l;
+    struct err e;
+    const struct reading r[] = {{0, 5, false, 0}, {at_day(7), 7, false, 0}};
+    const struct reading bad_r[] = {{0, 5, false, 0}, {1, -7, false, 0}};
+    const struct food_given f = {at_day(1), 0, 4}, less = {at_day(1), 0, -1};
+    const struct food_given bad_f[] = {{at_day(1), 0, 4}, {at_day(1), 1, 4}};
+    const struct water_change bad_c = {at_day(1), 1.5, 0};
+    const struct effect_prior prior = {10, 5}, no_prior = {10, 0};
+    const struct learn_in good = {.readings = r, .n_readings = 2, .feedings = &f, .n_feedings = 1, .priors = &prior,
+                                  .n_foods = 1, .background = {0, 1}, .volume_l = 100, .test_sd = 0.5,
+                                  .confidence_frac = 0.9};
+    struct learn_in bad[8];
+    static const char *const says[] = {"reading 2", "feeding 2", "feeding 1", "water change 1", "food 1", "volume",
+                                       "scatter of a test", "confidence"};
+    assert_true(learn_effects(&good, &a, &l, &e));
+    for (size_t i = 0; i < COUNT_OF(bad); i++)
+        bad[i] = good;
+    bad[0].readings = bad_r;
+    bad[1].feedings = bad_f;
+    bad[1].n_feedings = 2;
+    bad[2].feedings = &less;
+    bad[3].changes = &bad_c;
+    bad[3].n_changes = 1;
+    bad[4].priors = &no_prior;
+    bad[5].volume_l = 0;
+    bad[6].test_sd = 0;
+    bad[7].confidence_frac = 1;
+    for (size_t i = 0; i < COUNT_OF(bad); i++) {
+        assert_false(learn_effects(&bad[i], &a, &l, &e));
+        assert_int_equal(e.code, ERR_INPUT);
+        assert_non_null(strstr(e.text, says[i]));
+    }
+    arena_free(&a);
+}
+
+int main(void)
+{
+    gsl_set_error_handler_off();
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_nist_regressions_match_their_certified_values),
+        cmocka_unit_test(a_system_without_an_answer_is_refused),
+        cmocka_unit_test(one_stretch_gives_the_textbook_posterior),
+        cmocka_unit_test(neighbouring_stretches_share_a_tests_error),
+        cmocka_unit_test(exact_tests_give_back_the_truth_across_water_changes),
+        cmocka_unit_test(foods_always_given_together_are_told_and_parted_by_the_proposal),
+        cmocka_unit_test(a_food_given_alike_every_day_is_tangled_with_the_background),
+        cmocka_unit_test(an_effect_whose_limits_hold_zero_is_no_claim),
+        cmocka_unit_test(stretches_below_detection_or_across_methods_are_left_out),
+        cmocka_unit_test(more_scatter_than_the_tests_explain_widens_the_limits),
+        cmocka_unit_test(the_order_of_the_log_changes_nothing),
+        cmocka_unit_test(the_90_percent_limits_of_effects_hold_the_truth_in_87_to_93_percent),
+        cmocka_unit_test(faults_in_the_log_are_named),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
