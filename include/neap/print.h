@@ -78,4 +78,23 @@ bool sheet_document(const struct facility *f, const struct round *r, bool us_uni
 /* Litres as the house reads them: "410 L" or "108 gal". */
 const char *volume_words(struct document *d, double litres, bool us_units);
 
+/* ---- JSON (RFC 8259), for what a command prints as data ---------------------------------------------------------- */
+
+enum { JSON_DEPTH_MAX = 8, JSON_PRINT_SCHEMA = 1 };
+
+/* A document being written: begin with only out set. key: NULL within a list. Out of memory shows in out->failed. */
+struct json_text {
+    struct text *out;
+    int depth;
+    bool more;                            /* a value stands before the next one */
+    char closing[JSON_DEPTH_MAX];
+};
+
+void json_open(struct json_text *j, const char *key, char bracket);       /* '{' or '[' */
+void json_close(struct json_text *j);
+void json_text_member(struct json_text *j, const char *key, const char *s);
+void json_number_member(struct json_text *j, const char *key, double v);  /* shortest exact; null where not finite */
+void json_flag_member(struct json_text *j, const char *key, bool v);
+void json_string(struct text *out, const char *s);                        /* quoted; s is UTF-8 */
+
 #endif

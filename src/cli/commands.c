@@ -1,6 +1,6 @@
 #include "cli.h"
 
-extern const struct command command_start, command_plan, command_sheet, command_log;
+extern const struct command command_start, command_plan, command_sheet, command_log, command_stock;
 
 /* In the order of a feeding day, which is that of the help. */
 const struct command *const commands[] = {
@@ -8,5 +8,6 @@ const struct command *const commands[] = {
     &command_plan,
     &command_sheet,
     &command_log,
+    &command_stock,
     NULL,
 };
