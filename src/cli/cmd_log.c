@@ -201,7 +201,7 @@ const struct command command_log = {
     .options =
         (const struct option_row[]){
             {"all", OPT_FLAG, .help = "all that is not logged yet, but what is named: as planned"},
-            {"revision", OPT_COUNT, "N", .min = 1, .max = 1e6, .help = "revision on the sheet in hand"},
+            {"revision", OPT_COUNT, "N", .min = 1, .max = 999999, .help = "revision on the sheet in hand"},
             {"made", OPT_TEXT, "POT=ML", .repeats = true, .help = "what was mixed of a pot, if not as planned"},
             {"left", OPT_TEXT, "POT=ML", .repeats = true, .help = "what was left of it"},
             {"weighed", OPT_TEXT, "POT:FOOD=G", .repeats = true, .help = "what the scale said"},
