@@ -445,7 +445,7 @@ CREATE VIEW pot_content AS
     SELECT round, revision, day, pot, rank, food, lot, mixed_ml,
         CASE WHEN premix > 0 THEN planned * ratio * coalesce(scale / premix, 1) ELSE coalesce(scale, planned * ratio) END
             AS in_pot_units,
-        CASE WHEN ratio = 0 THEN 0 WHEN premix > 0 THEN coalesce(scale, premix) ELSE coalesce(scale, planned * ratio) END
+        CASE WHEN ratio = 0 THEN 0.0 WHEN premix > 0 THEN coalesce(scale, premix) ELSE coalesce(scale, planned * ratio) END
             AS drawn_units,
         used
     FROM (
@@ -493,7 +493,7 @@ CREATE VIEW fed_strength AS
     WHERE gl.action = 'target' GROUP BY 1, 2;
 
 -- What left the lots, day by day: a pot is used up whole once it was mixed, a broadcast as it was given.
-CREATE VIEW drawn AS
+CREATE VIEW drawn_day AS
     SELECT lot, day, sum(fed_units) AS fed_units, sum(wasted_units) AS wasted_units FROM (
         SELECT lot, day, given_amount AS fed_units, 0.0 AS wasted_units FROM offered_line WHERE lot IS NOT NULL
         UNION ALL
@@ -505,3 +505,5 @@ CREATE VIEW drawn AS
         UNION ALL
         SELECT lot, substr(wasted, 1, 10), 0.0, amount_units FROM live_waste)
     GROUP BY lot, day;
+
+CREATE VIEW drawn AS SELECT lot, sum(fed_units + wasted_units) AS units FROM drawn_day GROUP BY lot;

@@ -179,12 +179,12 @@ static bool take_drawn(struct facility *f, sqlite3_stmt *stmt, struct err *e)
 static bool read_draws(struct store *s, struct facility *f, struct err *e)
 {
     long n;
-    if (!store_number(s, "SELECT count(*) FROM drawn", 0, &n, e))
+    if (!store_number(s, "SELECT count(*) FROM drawn_day", 0, &n, e))
         return false;
     f->draws = arena_alloc(&f->arena, (size_t)n, sizeof *f->draws);
     if (!f->draws)
         return err_memory(e);
-    return each_fact(s, "SELECT lot, day, fed_units, wasted_units FROM drawn ORDER BY lot, day", f, take_drawn, e);
+    return each_fact(s, "SELECT lot, day, fed_units, wasted_units FROM drawn_day ORDER BY lot, day", f, take_drawn, e);
 }
 
 /* Rows come by lot; those of one system, day and food are one. */
