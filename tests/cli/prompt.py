@@ -1,5 +1,6 @@
 """The prompt of log at a real terminal: typed keys, stopped, killed, resumed. Needs NEAP and NEAP_DB; prints TAP."""
 import os
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -16,11 +17,15 @@ def neap(*words):
 
 
 def fresh():
-    for end in ("", "-wal", "-shm"):
-        if os.path.exists(DB + end):
-            os.remove(DB + end)
-    neap("start", "--demo")
-    neap("plan")
+    for tail in ("", "-wal", "-shm"):
+        if os.path.exists(DB + tail):
+            os.remove(DB + tail)
+    if not os.path.exists(DB + ".morning"):
+        neap("start", "--demo")
+        neap("plan")
+        shutil.copy(DB, DB + ".morning")  # the last to close a store leaves it in one file
+    else:
+        shutil.copy(DB + ".morning", DB)
 
 
 def logged():
