@@ -64,6 +64,20 @@ bats: $(B)/neap ## run the end-to-end tests of this build folder
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh
 	@! ls tests/cli/*.bats >/dev/null 2>&1 || NEAP=$(abspath $(B)/neap) bats --formatter tap tests/cli
 
+# A cross-check may have a program of its own, which is its first argument. 77: a solver is missing, which CI forbids.
+cross_src = $(wildcard tests/cross/*.c)
+$(B)/cross/%: $(B)/tests/cross/%.o $(B)/libneap.a
+	@mkdir -p $(@D)
+	$(compile) -o $@ $^ $(LIBS)
+$(B)/tests/cross/%.o: CPPFLAGS += -Itests/unit
+
+cross: $(cross_src:tests/cross/%.c=$(B)/cross/%) ## put our questions to independent programs (LONG=--long: more of them)
+	@for script in tests/cross/*.py; do \
+	    program=$(B)/cross/$$(basename $$script .py); [ -x $$program ] || program=; \
+	    /usr/bin/python3 $$script $$program $(LONG) && echo "1 checks passed" && continue; \
+	    [ $$? = 77 ] && [ -z "$$CI" ] || { echo "again: make cross B=$(B)"; exit 1; }; \
+	done
+
 golden: $(B)/neap ## rewrite the expected output of tests/golden; read the diff before a commit
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh rewrite
 
@@ -97,6 +111,20 @@ demo: build-packages ## set up, build, load the demo facility and print its morn
 check: check-packages ## set up, build three times and pass all tests
 	@tests/check.sh
 
+soak: check-packages ## the long runs: faults, larger instances, more random rounds; an hour or so
+	@$(MAKE) --no-print-directory -s all units
+	NEAP=$(abspath $(B)/neap) tests/fault/faults.sh long
+	@$(MAKE) --no-print-directory cross LONG=--long
+
+bench: $(B)/bench/bench_order $(B)/neap ## gaps to the bound and timings; asserts nothing
+	$(B)/bench/bench_order
+	@rm -f build/bench.neap*; $(B)/neap --db build/bench.neap start --demo
+	time -p $(B)/neap --db build/bench.neap --on 2026-11-27 plan --dry-run
+
+$(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a
+	@mkdir -p $(@D)
+	$(compile) -o $@ $^ $(LIBS)
+
 install: all ## put the program under PREFIX
 	install -D -m 755 $(B)/neap $(DESTDIR)$(PREFIX)/bin/neap
 
@@ -108,4 +136,4 @@ clean: ## remove all that was built
 
 -include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(units:$(B)/tests/%=$(B)/tests/unit/%.d)
 
-.PHONY: all units unit bats golden demo check install build-packages check-packages help clean
+.PHONY: all units unit bats cross golden demo check bench soak install build-packages check-packages help clean

@@ -109,6 +109,9 @@ bool count_parse(const char *s, long *value);                             /* a w
 /* The shortest decimal that reads back as exactly v; never an exponent for 1e-5 ≤ |v| < 1e15. No NaN. */
 void number_format(double v, char out[32]);
 
+/* The nearest number of 15 digits, for what a conversion left behind: 1.1 m are 110 cm, not 110.00000000000001. */
+double number_without_dust(double v);
+
 /*
  * Multiples of step: the nearest, the largest not above v, the smallest not below v. step > 0. A value within 1e-9
  * (relative to the count of steps) of a multiple counts as that multiple, so that 0.3/0.1 steps are 3, not 2.

@@ -35,11 +35,16 @@ struct exchange_row {
  * Takes a row. On a fault: false, *e says what is wrong without a place, *field is the one to blame (SIZE_MAX: the row,
  * which it also is before the call). A text that begins with "is " or "has ", as those of cell_parse and row_fill do,
  * gets the field's name put before it; any other stands as it is.
- * ERR_INPUT and ERR_NOT_FOUND are collected and reading goes on; any other code ends it.
+ * ERR_INPUT and ERR_NOT_FOUND are collected and reading goes on; ERR_NONE refuses the row without a word, for a fault
+ * that was told before; any other code ends it.
+ *
+ * refused: told of every row that does not stand, after its faults; a cell at fault may be empty. May be NULL.
+ * false (ERR_MEMORY) ends the reading.
  */
 struct exchange_sink {
     bool (*put)(void *context, const struct exchange_row *row, size_t *field, struct err *e);
     void *context;
+    bool (*refused)(void *context, const struct exchange_row *row, struct err *e);
 };
 
 /* Every fault found, as lines ready to print, each ended by LF; shown at most FAULTS_SHOWN_MAX, counted all. */

@@ -306,7 +306,7 @@ struct waste {
 };
 
 /* Why a lot of colonies has another count or stands elsewhere. */
-struct tally {
+struct colony_tally {
     size_t colony;
     long changed, repeat;
     long change;                         /* of the count; 0: only moved */

@@ -18,7 +18,7 @@ enum block_type {
     BLOCK_PAGE                            /* begin a new page */
 };
 
-enum { COLUMNS_MAX = 12 };
+enum { COLUMNS_MAX = FIELDS_MAX };         /* a list may show every field of a register */
 
 struct column {
     const char *title;

@@ -30,6 +30,8 @@ bool store_begin(struct store *s, struct err *e);
 /* Keeps all changes as one entry. command: what the user typed; made: moment of the entry. No change: no entry. */
 bool store_commit(struct store *s, const char *command, long made, struct err *e);
 void store_rollback(struct store *s);                                     /* keeps no change; fine when nothing is open */
+/* What is read from here to store_close is of one moment, whatever others write meanwhile. */
+bool store_begin_reading(struct store *s, struct err *e);
 
 /* ---- rows ------------------------------------------------------------------------------------------------------ */
 
@@ -98,12 +100,48 @@ struct entry {
     char made[MOMENT_TEXT];
     char command[256];
     long undoes;                          /* 0: an entry of its own */
+    long undone_by;                       /* 0: it stands */
 };
+
+/* Calls each with the latest entries, the newest first; a false answer ends the walk and is passed on. */
+bool store_each_entry(struct store *s, long most, bool (*each)(void *context, const struct entry *entry, struct err *e),
+                      void *context, struct err *e);
+
+enum change { CHANGE_ADDED, CHANGE_SET, CHANGE_REMOVED };
+
+/* What an entry did to one row. Cells that were not touched are empty, but for the key's, which are in both. */
+struct row_change {
+    const struct reg *reg;
+    enum change what;
+    struct cell before[FIELDS_MAX], after[FIELDS_MAX];
+    bool touched[FIELDS_MAX];
+};
+
+/* Calls each with every change of an entry, in no order that means anything. Texts are valid until each returns. */
+bool store_each_change(struct store *s, long id, bool (*each)(void *context, const struct row_change *c, struct err *e),
+                       void *context, struct err *e);
 
 /* The last entry that was not taken back, or ERR_NOT_FOUND. */
 bool store_last_entry(struct store *s, struct entry *entry, struct err *e);
 
 /* Takes back the last entry, as an entry of its own. Within no transaction. */
 bool store_undo(struct store *s, long id, const char *command, long made, struct err *e);
+
+/* ---- care ---------------------------------------------------------------------------------------------------------- */
+
+/*
+ * Looks for damage, and for figures that contradict each other: a line each into findings, *n how many. A store in which
+ * something is wrong is no error here; one that cannot be read at all is.
+ */
+bool store_audit(struct store *s, struct text *findings, size_t *n, struct err *e);
+
+/*
+ * A copy of the store as of one moment, while others go on writing, proved sound before it takes its name. An earlier
+ * backup at path is replaced; any other file is not (ERR_INPUT). The copy is one file, and a store like any other.
+ */
+bool store_backup(struct store *s, const char *path, struct err *e);
+
+/* store_backup to a path where nothing is yet; an existing file stays untouched (ERR_INPUT). */
+bool store_copy_new(struct store *s, const char *path, struct err *e);
 
 #endif

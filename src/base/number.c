@@ -85,6 +85,13 @@ void number_format(double v, char out[32])
         snprintf(out, 32, "%.17g", v);
 }
 
+double number_without_dust(double v)
+{
+    char digits[32];
+    snprintf(digits, sizeof digits, "%.14e", v);
+    return strtod(digits, NULL);
+}
+
 /* Steps in v; a count within rounding error of a whole number is that number. */
 static double steps_in(double v, double step)
 {

@@ -7,6 +7,8 @@
 
 #include "neap/store.h"
 
+#define NEAP_VERSION "0.1"
+
 enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_MISUSE = 2 };
 
 enum option_type { OPT_FLAG, OPT_TEXT, OPT_NUMBER, OPT_COUNT, OPT_DAY, OPT_MOMENT, OPT_CLOCK };
@@ -65,6 +67,11 @@ extern const struct command *const commands[];   /* ends with NULL */
 
 const struct command *command_find(const char *name);
 
+/* Says that there is no such command, and which is near. Returns false. */
+bool command_unknown(const char *name, struct err *e);
+
+extern const struct option_row options_everywhere[];  /* those every command has; ends with a row without a name */
+
 /* The value of an option of this command by its name. */
 const struct option_value *option_get(const struct context *c, const char *name);
 bool option_given(const struct context *c, const char *name);
@@ -74,7 +81,10 @@ const char *option_text(const struct context *c, const char *name, const char *f
 /* "field=value" into its two halves; *value points into arg, *name is copied to name[60]. Errors: ERR_MISUSE. */
 bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e);
 
-/* Opens the store of this run: --db, $NEAP_DB, or the user's data folder. */
+/* Where the store of this run is: --db, $NEAP_DB, or the user's data folder (make: which is made where it is not). */
+bool context_path(struct context *c, bool make, struct text *path, struct err *e);
+
+/* Opens it. */
 bool context_open(struct context *c, enum store_mode mode, struct store **s, struct err *e);
 
 /* The store open for reading, and its snapshot, in one go. Caller closes and frees both. */

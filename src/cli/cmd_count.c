@@ -27,7 +27,7 @@ static bool is_fewer(enum tally_reason reason)
 }
 
 /* "3": so many fewer or more, by the reason; "=17": so many are there. */
-static bool parse_change(struct store *s, const char *word, struct change *ch, struct err *e)
+static bool parse_change(struct store *s, const char *word, struct count_change *ch, struct err *e)
 {
     struct arena scratch = {0};
     struct cell cells[FIELDS_MAX];
@@ -49,7 +49,7 @@ static bool parse_change(struct store *s, const char *word, struct change *ch, s
 
 static bool count_one(struct context *c, struct store *s, struct err *e)
 {
-    struct change ch = {.colony = c->args[0], .moment = c->now};
+    struct count_change ch = {.colony = c->args[0], .moment = c->now};
     long left;
     if (!parse_reason(c->args[2], &ch.reason, e) || !parse_change(s, c->args[1], &ch, e) || !colony_change(s, &ch, &left, e))
         return false;
@@ -93,7 +93,7 @@ static bool take_sale(void *context, const struct exchange_row *row, size_t *fie
         return err_set(e, ERR_INPUT, NULL, "expected a CSV with the headings colony and sold");
     if (!row_fill(&sale_reg, row->cells, &sale, field, e))
         return false;
-    struct change ch = {.colony = row->cells[0].text, .by = -sale.sold, .reason = TALLY_SOLD, .from_file = t->from_file,
+    struct count_change ch = {.colony = row->cells[0].text, .by = -sale.sold, .reason = TALLY_SOLD, .from_file = t->from_file,
                         .moment = sale.day == DAY_NONE ? t->c->now : sale.day * MIN_PER_DAY + 12 * 60};
     if (!colony_change(t->s, &ch, &left, e))
         return false;
@@ -146,7 +146,7 @@ static bool count_file(struct context *c, struct store *s, const char *path, str
     struct arena a = {0};
     struct faults faults = {0};
     struct till t = {.c = c, .s = s};
-    const struct exchange_sink sink = {take_sale, &t};
+    const struct exchange_sink sink = {take_sale, &t, NULL};
     char *bytes = NULL;
     size_t len, rows = 0;
     if (!file_read(path, &bytes, &len, e))

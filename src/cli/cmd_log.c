@@ -131,7 +131,7 @@ static bool log_file(struct logging *lg, const char *path, struct err *e)
     char *bytes = NULL;
     size_t len, rows = 0;
     struct faults faults = {0};
-    const struct exchange_sink sink = {take_row, lg};
+    const struct exchange_sink sink = {take_row, lg, NULL};
     if (!file_read(path, &bytes, &len, e))
         return false;
     bool ok = logging_begin(lg, e);
@@ -197,7 +197,7 @@ const struct command command_log = {
              "given, l late, r refused, n not given), then the amount where it was another, :0 to :4 for the response, @HH:MM "
              "for the time: 14=p1.5 15-18=:4 20=r:0 21=n 22=l@09:40. LINES alone or a TANK is as planned; 14=- takes back. "
              "What is not named stays open and is told at the end. On a terminal, with a round alone, it asks tank by tank.",
-    .example = "neap log 1 --all 7=r:0 12=p0.5 20-22=:4",
+    .example = "neap log 1 --show",
     .options =
         (const struct option_row[]){
             {"all", OPT_FLAG, .help = "all that is not logged yet, but what is named: as planned"},

@@ -66,8 +66,8 @@ static bool put_part(struct store *s, const struct facility *f, const struct mov
 static bool move_part(struct context *c, struct store *s, const struct facility *f, const struct move *m, const char *code,
                       struct err *e)
 {
-    struct change gone = {.colony = m->code, .by = -m->count, .reason = TALLY_MOVED, .other = code, .moment = c->now};
-    struct change came = {.colony = code, .reason = TALLY_MOVED, .other = m->code, .moment = c->now};
+    struct count_change gone = {.colony = m->code, .by = -m->count, .reason = TALLY_MOVED, .other = code, .moment = c->now};
+    struct count_change came = {.colony = code, .reason = TALLY_MOVED, .other = m->code, .moment = c->now};
     long left, there;
     if (!put_part(s, f, m, code, e) || !colony_change(s, &gone, &left, e) || !colony_change(s, &came, &there, e))
         return false;
@@ -77,7 +77,7 @@ static bool move_part(struct context *c, struct store *s, const struct facility 
 
 static bool move_all(struct context *c, struct store *s, const struct move *m, long count, const char *was_in, struct err *e)
 {
-    struct change ch = {.colony = m->code, .reason = TALLY_MOVED, .tank = m->tank, .moment = c->now};
+    struct count_change ch = {.colony = m->code, .reason = TALLY_MOVED, .tank = m->tank, .moment = c->now};
     long left;
     if (!colony_change(s, &ch, &left, e))
         return false;

@@ -19,7 +19,7 @@ static bool fill(struct context *c, struct store *s, struct load_counts *counts,
 {
     struct source sources[SOURCES_MAX];
     struct faults faults = {0};
-    size_t n = carried("data/stock/", sources, 0);
+    size_t n = option_given(c, "empty") ? 0 : carried("data/stock/", sources, 0);
     if (option_given(c, "demo"))
         n = carried("data/demo/", sources, n);
     bool ok = store_begin(s, e) && load_sources(s, sources, n, NULL, &faults, counts, e);
@@ -34,6 +34,8 @@ static bool start_run(struct context *c, struct err *e)
 {
     struct store *s;
     struct load_counts counts = {0};
+    if (option_given(c, "empty") && option_given(c, "demo"))
+        return err_set(e, ERR_MISUSE, NULL, "--empty and --demo exclude each other");
     if (!context_open(c, STORE_CREATE, &s, e))
         return false;
     bool ok = fill(c, s, &counts, e);
@@ -53,8 +55,12 @@ const struct command command_start = {
     .summary = "make a store, with the stock kinds and foods",
     .usage = "",
     .about = "Makes a new store and puts the stock kinds of corals and the stock foods into it, each figure with its source. "
-             "With --demo also an invented facility to try things on; its feeding day is 2026-11-27.",
+             "With --empty neither, to load a dump into. With --demo also an invented facility to try things on; its feeding day is 2026-11-27.",
     .example = "neap --db /tmp/demo.neap start --demo",
-    .options = (const struct option_row[]){{"demo", OPT_FLAG, .help = "with the demo facility"}, {0}},
+    .options =
+        (const struct option_row[]){
+            {"demo", OPT_FLAG, .help = "with the demo facility"},
+            {"empty", OPT_FLAG, .help = "without the stock kinds and foods"},
+            {0}},
     .run = start_run,
 };

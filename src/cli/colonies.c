@@ -41,7 +41,7 @@ const char *colony_tank(const struct cell *cells)
     return cells[at(REG_COLONY, "tank")].text;
 }
 
-static bool put_tally(struct store *s, const struct change *ch, const char *was_in, const char *is_in, struct err *e)
+static bool put_tally(struct store *s, const struct count_change *ch, const char *was_in, const char *is_in, struct err *e)
 {
     const struct reg *r = reg_get(REG_TALLY);
     struct cell cells[FIELDS_MAX] = {{0}};
@@ -63,7 +63,7 @@ static bool put_tally(struct store *s, const struct change *ch, const char *was_
     return store_next_repeat(s, r, cells, e) && store_put(s, r, cells, present, &outcome, &field, e);
 }
 
-bool colony_change(struct store *s, const struct change *ch, long *left, struct err *e)
+bool colony_change(struct store *s, const struct count_change *ch, long *left, struct err *e)
 {
     const struct reg *r = reg_get(REG_COLONY);
     struct arena scratch = {0};

@@ -5,7 +5,7 @@
 #include "cli.h"
 
 /* One change of a colony, as the tally keeps it. */
-struct change {
+struct count_change {
     const char *colony;
     long by;                              /* more or fewer */
     enum tally_reason reason;
@@ -26,7 +26,7 @@ const char *colony_tank(const struct cell *cells);
  * *left: the count since. Within store_begin and store_commit.
  * Errors: ERR_INPUT where fewer are there than are to go; as store_put.
  */
-bool colony_change(struct store *s, const struct change *change, long *left, struct err *e);
+bool colony_change(struct store *s, const struct count_change *change, long *left, struct err *e);
 
 const char *tally_reason_name(enum tally_reason reason);
 

@@ -7,17 +7,71 @@
 struct loader {
     struct store *store;
     struct load_counts *counts;
+    bool unread[N_REGS];                  /* a file of this register could not be read at all */
+    bool nameless[N_REGS];                /* a row was refused whose key could not be read */
+    struct refused_row {
+        const struct reg *reg;
+        const char *key;
+    } *refused;                           /* rows that others may point to */
+    size_t n_refused, room_refused;
+    struct arena arena;                   /* of their keys */
 };
+
+static bool keep_refused(struct loader *l, const struct reg *r, const char *key, struct err *e)
+{
+    struct refused_row *moved = mem_grow(l->refused, &l->room_refused, l->n_refused + 1, sizeof *moved);
+    if (!moved)
+        return err_memory(e);
+    l->refused = moved;
+    l->refused[l->n_refused] = (struct refused_row){r, arena_text(&l->arena, key)};
+    return l->refused[l->n_refused++].key ? true : err_memory(e);
+}
+
+/*
+ * The row points to nothing. Is that for a fault told before? It may be, too, where a row of that register had a name
+ * that could not be read: then the missing name is told once.
+ */
+static bool follows_refused(struct loader *l, const struct exchange_row *row, size_t field, struct err *e)
+{
+    if (e->code != ERR_NOT_FOUND || field >= row->reg->n_fields || row->reg->fields[field].type != FIELD_REF)
+        return false;
+    const struct reg *to = reg_get(row->reg->fields[field].ref);
+    const char *key = row->cells[field].text;
+    if (l->unread[to - reg_get(0)])
+        return true;
+    for (size_t i = 0; i < l->n_refused; i++)
+        if (l->refused[i].reg == to && strcmp(l->refused[i].key, key) == 0)
+            return true;
+    if (l->nameless[to - reg_get(0)])
+        keep_refused(l, to, key, e); /* where memory is out, *e now says so */
+    return false;
+}
 
 static bool put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
 {
     struct loader *l = context;
     enum put outcome;
-    if (!store_put(l->store, row->reg, row->cells, row->present, &outcome, field, e))
+    if (!store_put(l->store, row->reg, row->cells, row->present, &outcome, field, e)) {
+        if (follows_refused(l, row, *field, e)) {
+            *e = (struct err){0};
+            l->counts->followed++;
+        }
         return false;
+    }
     l->counts->added += outcome == PUT_NEW;
     l->counts->changed += outcome == PUT_CHANGED;
     l->counts->same += outcome == PUT_SAME;
+    return true;
+}
+
+static bool note_refused(void *context, const struct exchange_row *row, struct err *e)
+{
+    struct loader *l = context;
+    if (row->reg->fields[0].type != FIELD_NAME)
+        return true; /* nothing points to it */
+    if (row->cells[0].kind == CELL_TEXT)
+        return keep_refused(l, row->reg, row->cells[0].text, e);
+    l->nameless[row->reg - reg_get(0)] = true;
     return true;
 }
 
@@ -28,28 +82,52 @@ static size_t source_rank(const struct source *src, const struct reg *as)
     return r ? (size_t)(r - reg_get(0)) : N_REGS;
 }
 
+static bool load_source(struct loader *l, const struct source *src, const struct reg *as, size_t rank,
+                        struct faults *faults, struct err *e)
+{
+    const struct exchange_sink sink = {put, l, note_refused};
+    size_t rows = 0, n_before = faults->n;
+    if (!exchange_read(src, as, &sink, faults, &rows, e))
+        return false;
+    l->counts->read += rows;
+    if (rank < N_REGS && rows == 0 && faults->n > n_before)
+        l->unread[rank] = true;
+    return true;
+}
+
 bool load_sources(struct store *s, const struct source *sources, size_t n, const struct reg *as, struct faults *faults,
                   struct load_counts *counts, struct err *e)
 {
-    struct loader l = {s, counts};
-    const struct exchange_sink sink = {put, &l};
+    struct loader l = {.store = s, .counts = counts};
+    bool ok = true;
     for (size_t rank = 0; rank <= N_REGS; rank++)
-        for (size_t i = 0; i < n; i++) {
-            size_t rows = 0;
-            if (source_rank(&sources[i], as) != rank)
-                continue;
-            if (!exchange_read(&sources[i], as, &sink, faults, &rows, e))
-                return false;
-            counts->read += rows;
-        }
+        for (size_t i = 0; ok && i < n; i++)
+            if (source_rank(&sources[i], as) == rank)
+                ok = load_source(&l, &sources[i], as, rank, faults, e);
     counts->refused = counts->read - counts->added - counts->changed - counts->same;
-    return true;
+    free(l.refused);
+    arena_free(&l.arena);
+    return ok;
 }
 
 void load_counts_words(const struct load_counts *c, struct text *out)
 {
     text_addf(out, "read %zu, new %zu, changed %zu, same %zu, refused %zu", c->read, c->added, c->changed, c->same,
               c->refused);
+}
+
+bool entry_end(struct context *c, struct store *s, bool ok, const struct load_counts *counts, struct err *e)
+{
+    bool dry = option_given(c, "dry-run");
+    if (!ok || dry)
+        store_rollback(s);
+    else
+        ok = store_commit(s, c->typed, c->now, e);
+    if (ok) {
+        load_counts_words(counts, c->out);
+        text_add(c->out, dry ? " (dry run: nothing stored)\n" : "\n");
+    }
+    return ok;
 }
 
 static bool io_error(const char *path, struct err *e)

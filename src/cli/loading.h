@@ -7,11 +7,13 @@
 
 struct load_counts {
     size_t read, added, changed, same, refused;
+    size_t followed;                      /* of the refused: only because a row they point to was refused before */
 };
 
 /*
  * Puts the rows of all sources into the store, those of a register before those that point to it. Faults are collected;
- * the caller keeps the transaction only where there are none. Within store_begin and store_commit.
+ * the caller keeps the transaction only where there are none. A row that points to one refused in the same load is
+ * refused too, without a fault of its own. Within store_begin and store_commit.
  * as: the register of every CSV source; NULL: by its name.
  */
 bool load_sources(struct store *s, const struct source *sources, size_t n, const struct reg *as, struct faults *faults,
@@ -19,6 +21,12 @@ bool load_sources(struct store *s, const struct source *sources, size_t n, const
 
 /* "read 12, new 10, changed 1, same 1, refused 0" */
 void load_counts_words(const struct load_counts *c, struct text *out);
+
+/*
+ * Ends what store_begin began: kept as one journal entry, or dropped where ok is false or --dry-run is given. Then says
+ * what was counted. Passes a failure on.
+ */
+bool entry_end(struct context *c, struct store *s, bool ok, const struct load_counts *counts, struct err *e);
 
 /* A whole file in memory; caller frees *bytes with free. Errors: ERR_IO, ERR_INPUT (larger than FILE_BYTES_MAX). */
 #define FILE_BYTES_MAX (512L * 1024 * 1024)

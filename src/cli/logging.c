@@ -10,6 +10,8 @@ static bool revision_holds(const struct logging *lg, struct err *e)
 {
     const struct round_head *h = &lg->r.head;
     bool said = option_given(lg->c, "revision");
+    if (!said && option_given(lg->c, "show"))
+        return true;
     long in_hand = (long)option_number(lg->c, "revision", 1);
     if (!said && h->revision > 1)
         return err_set(e, ERR_MISUSE, NULL,

@@ -37,20 +37,23 @@ static bool make_folder(const char *path, struct err *e)
     return true;
 }
 
+bool context_path(struct context *c, bool make, struct text *path, struct err *e)
+{
+    const char *named = c->db ? c->db : getenv("NEAP_DB");
+    if (named && *named) {
+        text_add(path, named);
+    } else {
+        if (!data_folder(path, e) || (make && !make_folder(text_str(path), e)))
+            return false;
+        text_add(path, "/store.neap");
+    }
+    return path->failed ? err_memory(e) : true;
+}
+
 bool context_open(struct context *c, enum store_mode mode, struct store **s, struct err *e)
 {
     struct text path = {0};
-    const char *named = c->db ? c->db : getenv("NEAP_DB");
-    bool ok = true;
-    if (named && *named) {
-        text_add(&path, named);
-    } else {
-        ok = data_folder(&path, e) && (mode != STORE_CREATE || make_folder(text_str(&path), e));
-        text_add(&path, "/store.neap");
-    }
-    if (path.failed)
-        ok = err_memory(e);
-    ok = ok && store_open(text_str(&path), mode, s, e);
+    bool ok = context_path(c, mode == STORE_CREATE, &path, e) && store_open(text_str(&path), mode, s, e);
     text_free(&path);
     return ok;
 }
@@ -76,7 +79,7 @@ const struct command *command_find(const char *name)
     return NULL;
 }
 
-static bool unknown_command(const char *name, struct err *e)
+bool command_unknown(const char *name, struct err *e)
 {
     const char *names[64];
     size_t n = 0;
@@ -134,29 +137,53 @@ static void move_command_first(int at, char **argv)
     argv[1] = command;
 }
 
+/* The line as the journal keeps it: what could steer a terminal that shows it later becomes a question mark. */
 static void join_words(int argc, char **argv, struct text *typed)
 {
     text_add(typed, "neap");
-    for (int i = 1; i < argc; i++)
-        text_addf(typed, " %s", argv[i]);
+    for (int i = 1; i < argc; i++) {
+        size_t bad;
+        bool whole = utf8_valid(argv[i], strlen(argv[i]), &bad);
+        text_add(typed, " ");
+        for (const unsigned char *s = (const unsigned char *)argv[i]; *s; s++) {
+            bool steers = *s < 0x20 || *s == 0x7F || (*s == 0xC2 && s[1] < 0xA0) || (*s >= 0x80 && !whole);
+            text_add_n(typed, steers ? "?" : (const char *)s, 1);
+            if (steers && *s == 0xC2 && whole)
+                s++; /* the other byte of a C1 control */
+        }
+    }
+}
+
+/* Without a command: the list of them, the version, or a complaint. */
+static int run_bare(struct context *c, int argc, char **argv, struct err *e)
+{
+    for (int i = 1; i < argc; i++) {
+        if (strcmp(argv[i], "--help") == 0 || strcmp(argv[i], "-h") == 0) {
+            help_all(c->out);
+            return EXIT_DONE;
+        }
+        if (strcmp(argv[i], "--version") == 0) {
+            text_add(c->out, "neap " NEAP_VERSION "\n");
+            return EXIT_DONE;
+        }
+    }
+    if (argc < 2)
+        help_all(c->out);
+    else
+        err_set(e, ERR_MISUSE, NULL, "expected a command; neap --help lists them");
+    return EXIT_MISUSE;
 }
 
 static int run(struct context *c, int argc, char **argv, struct err *e)
 {
-    bool help = argc < 2;
+    bool help = false;
     int at = find_command(argc, argv);
-    if (at == 0) {
-        for (int i = 1; i < argc; i++)
-            help = help || strcmp(argv[i], "--help") == 0 || strcmp(argv[i], "-h") == 0;
-        if (!help)
-            return err_set(e, ERR_MISUSE, NULL, "expected a command; neap --help lists them"), EXIT_MISUSE;
-        help_all(c->out);
-        return argc < 2 ? EXIT_MISUSE : EXIT_DONE;
-    }
+    if (at == 0)
+        return run_bare(c, argc, argv, e);
     move_command_first(at, argv);
     c->command = command_find(argv[1]);
     if (!c->command)
-        return unknown_command(argv[1], e), EXIT_MISUSE;
+        return command_unknown(argv[1], e), EXIT_MISUSE;
     if (!options_parse(c, argc - 1, argv + 1, &help, e))
         return EXIT_MISUSE;
     if (help) {

@@ -99,7 +99,8 @@ static bool take_value(const struct option_row *row, const char *text, struct op
 }
 
 /* The options every command has. */
-static const struct option_row everywhere[] = {
+enum { N_EVERYWHERE = 5 };
+const struct option_row options_everywhere[N_EVERYWHERE + 1] = {
     {"db", OPT_TEXT, "FILE", .help = "the store (else $NEAP_DB, else the user's data folder)"},
     {"on", OPT_TEXT, "DATE", .help = "the day it is, or day and time (else the clock)"},
     {"units", OPT_TEXT, "metric|us", .help = "what is printed (else the house's setting)"},
@@ -141,14 +142,14 @@ static bool take_everywhere(struct context *c, size_t which, const char *text, b
 
 static bool unknown_option(const struct command *cmd, const char *typed, struct err *e)
 {
-    const char *names[OPTIONS_MAX + COUNT_OF(everywhere)];
+    const char *names[OPTIONS_MAX + N_EVERYWHERE];
     size_t n = count_options(cmd->options), all = 0;
     char name[64];
     snprintf(name, sizeof name, "%.*s", (int)strcspn(typed, "="), typed);
     for (size_t i = 0; i < n; i++)
         names[all++] = cmd->options[i].name;
-    for (size_t i = 0; everywhere[i].name; i++)
-        names[all++] = everywhere[i].name;
+    for (size_t i = 0; options_everywhere[i].name; i++)
+        names[all++] = options_everywhere[i].name;
     const char *bare = name + strspn(name, "-");
     const char *near_by = name_nearest(bare, names, all);
     return err_set(e, ERR_MISUSE, NULL, "%s has no option %s%s%s%s", cmd->name, name, near_by ? "; did you mean --" : "",
@@ -157,7 +158,7 @@ static bool unknown_option(const struct command *cmd, const char *typed, struct 
 
 bool options_parse(struct context *c, int argc, char **argv, bool *help, struct err *e)
 {
-    struct option longs[OPTIONS_MAX + COUNT_OF(everywhere)] = {{0}};
+    struct option longs[OPTIONS_MAX + N_EVERYWHERE] = {{0}};
     size_t n = count_options(c->command->options), all = 0;
     int code;
 
@@ -165,8 +166,8 @@ bool options_parse(struct context *c, int argc, char **argv, bool *help, struct 
         longs[all] = (struct option){c->command->options[i].name,
                                      c->command->options[i].type == OPT_FLAG ? no_argument : required_argument, NULL,
                                      1000 + (int)i};
-    for (size_t i = 0; everywhere[i].name; i++, all++)
-        longs[all] = (struct option){everywhere[i].name, everywhere[i].type == OPT_FLAG ? no_argument : required_argument,
+    for (size_t i = 0; options_everywhere[i].name; i++, all++)
+        longs[all] = (struct option){options_everywhere[i].name, options_everywhere[i].type == OPT_FLAG ? no_argument : required_argument,
                                      NULL, 2000 + (int)i};
     opterr = 0;
     optind = 0;
@@ -239,9 +240,9 @@ void help_command(const struct command *cmd, struct text *out)
             help_option(&cmd->options[i], out);
     }
     text_add(out, "\nEverywhere\n");
-    for (size_t i = 0; everywhere[i].name; i++)
-        if (cmd->prints_json || strcmp(everywhere[i].name, "json") != 0)
-            help_option(&everywhere[i], out);
+    for (size_t i = 0; options_everywhere[i].name; i++)
+        if (cmd->prints_json || strcmp(options_everywhere[i].name, "json") != 0)
+            help_option(&options_everywhere[i], out);
     text_addf(out, "\nExample\n  %s\n", cmd->example);
 }
 

@@ -99,6 +99,14 @@ static void head_end(struct csv_reading *c)
 
 /* ---- rows ------------------------------------------------------------------------------------------------------- */
 
+/* Whoever hears of refused rows wants to know whose; the other cells of a row that does not fit may be askew. */
+static void take_key_unjudged(struct csv_reading *c)
+{
+    for (size_t i = 0; i < c->n_cells && i < c->n_columns && i < FIELDS_MAX; i++)
+        if (c->columns[i].field == 0 && !c->columns[i].unit)
+            cell_parse(&c->reg->fields[0], c->cells.s + c->starts[i], &c->r->arena, &c->r->row.cells[0], NULL);
+}
+
 static void data_end(struct csv_reading *c)
 {
     row_begin(c->r, c->reg, cursor_place(c->r, &c->row));
@@ -106,6 +114,8 @@ static void data_end(struct csv_reading *c)
         fault_add(c->r, cursor_place(c->r, &c->row), "has %zu cell%s; expected %zu, as there are headings%s", c->n_cells,
                   c->n_cells == 1 ? "" : "s", c->n_columns,
                   c->n_cells > c->n_columns ? " (a text with a comma needs quotes; a number takes a decimal point)" : "");
+        take_key_unjudged(c);
+        row_end(c->r);
         return;
     }
     for (size_t i = 0; i < c->n_cells && i < FIELDS_MAX && going_on(c); i++) {

@@ -215,14 +215,6 @@ void row_begin(struct reading *r, const struct reg *reg, struct place at)
     }
 }
 
-/* The nearest of the numbers that 15 digits can write: 1.1 m are 110 cm, not 110.00000000000001. */
-static double without_dust(double v)
-{
-    char digits[32];
-    snprintf(digits, sizeof digits, "%.14e", v);
-    return strtod(digits, NULL);
-}
-
 /* The limits are those of the field's own unit, so they are judged after the conversion. */
 static bool cell_convert(const struct field *f, const struct exchange_unit *u, const char *text, struct arena *a,
                          struct cell *c, struct err *e)
@@ -235,7 +227,7 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
         return false;
     if (c->kind == CELL_EMPTY)
         return true;
-    double value = without_dust(u->to_base(c->number));
+    double value = number_without_dust(u->to_base(c->number));
     if (!isfinite(value))
         return err_set(e, ERR_INPUT, NULL, "is %s; expected a smaller number", text_excerpt(text, quoted));
     number_format(value, own);
@@ -268,11 +260,14 @@ static bool is_predicate(const char *text)
     return strncmp(text, "is ", 3) == 0 || strncmp(text, "has ", 4) == 0;
 }
 
-void row_end(struct reading *r)
+static void row_put(struct reading *r)
 {
     size_t field = SIZE_MAX;
     struct err why = {0};
-    if (r->ended || r->row_faulty || r->sink->put(r->sink->context, &r->row, &field, &why))
+    if (r->sink->put(r->sink->context, &r->row, &field, &why))
+        return;
+    r->row_faulty = true;
+    if (why.code == ERR_NONE)
         return;
     if (why.code != ERR_INPUT && why.code != ERR_NOT_FOUND) {
         r->ended = true;
@@ -283,6 +278,14 @@ void row_end(struct reading *r)
     bool named = known && is_predicate(why.text);
     fault_add(r, known ? r->row.places[field] : r->row.at, "%s%s%s", named ? r->row.reg->fields[field].name : "",
               named ? " " : "", why.text);
+}
+
+void row_end(struct reading *r)
+{
+    if (!r->ended && !r->row_faulty)
+        row_put(r);
+    if (!r->ended && r->row_faulty && r->sink->refused && !r->sink->refused(r->sink->context, &r->row, r->e))
+        r->ended = true;
 }
 
 /* ---- which register --------------------------------------------------------------------------------------------- */

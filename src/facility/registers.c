@@ -328,17 +328,17 @@ static const struct field waste_fields[] = {
 };
 
 static const struct field tally_fields[] = {
-    FIELD(FIELD_REF, tally, colony, "which corals", IS_KEY, TO(REG_COLONY)),
-    FIELD(FIELD_MOMENT, tally, changed, "when", IS_KEY),
-    FIELD(FIELD_COUNT, tally, repeat, "2, 3 … for more of one minute", .flags = FIELD_KEY, WITHIN(1, 1000), ELSE("1")),
-    FIELD(FIELD_COUNT, tally, change, "more or fewer; 0: only moved", IS_REQUIRED, WITHIN(-100000, 100000)),
-    FIELD(FIELD_CHOICE, tally, reason, "why", IS_REQUIRED, ONE_OF(tally_names)),
-    FIELD(FIELD_REF, tally, tank, "where they stand since", IS_REQUIRED, TO(REG_TANK)),
-    FIELD(FIELD_REF, tally, from_tank, "moved: where they stood", TO(REG_TANK)),
-    FIELD(FIELD_REF, tally, other, "moved in part: the colony they became or came from", TO(REG_COLONY)),
-    FIELD(FIELD_TEXT, tally, from_file, "the till's file it was booked from", ELSE("")),
-    FIELD(FIELD_TEXT, tally, note, "anything", ELSE("")),
-    FIELD(FIELD_FLAG, tally, voided, "taken back", ELSE("no")),
+    FIELD(FIELD_REF, colony_tally, colony, "which corals", IS_KEY, TO(REG_COLONY)),
+    FIELD(FIELD_MOMENT, colony_tally, changed, "when", IS_KEY),
+    FIELD(FIELD_COUNT, colony_tally, repeat, "2, 3 … for more of one minute", .flags = FIELD_KEY, WITHIN(1, 1000), ELSE("1")),
+    FIELD(FIELD_COUNT, colony_tally, change, "more or fewer; 0: only moved", IS_REQUIRED, WITHIN(-100000, 100000)),
+    FIELD(FIELD_CHOICE, colony_tally, reason, "why", IS_REQUIRED, ONE_OF(tally_names)),
+    FIELD(FIELD_REF, colony_tally, tank, "where they stand since", IS_REQUIRED, TO(REG_TANK)),
+    FIELD(FIELD_REF, colony_tally, from_tank, "moved: where they stood", TO(REG_TANK)),
+    FIELD(FIELD_REF, colony_tally, other, "moved in part: the colony they became or came from", TO(REG_COLONY)),
+    FIELD(FIELD_TEXT, colony_tally, from_file, "the till's file it was booked from", ELSE("")),
+    FIELD(FIELD_TEXT, colony_tally, note, "anything", ELSE("")),
+    FIELD(FIELD_FLAG, colony_tally, voided, "taken back", ELSE("no")),
 };
 
 static const struct field setting_row_fields[] = {
@@ -528,7 +528,7 @@ static const struct reg regs[N_REGS] = {
     [REG_MIXED] = {"mixed", "what was mixed and what was left", ROWS(mixed_fields, mixed), .ledger = true},
     [REG_WEIGHED] = {"weighed", "what the scale said", ROWS(weighed_fields, weighed), .ledger = true},
     [REG_WASTE] = {"waste", "food that left a lot unfed", ROWS(waste_fields, waste), .ledger = true},
-    [REG_TALLY] = {"tally", "why counts and places changed", ROWS(tally_fields, tally), .ledger = true},
+    [REG_TALLY] = {"tally", "why counts and places changed", ROWS(tally_fields, colony_tally), .ledger = true},
 };
 
 static const struct reg settings_as_reg = {"settings", "the house's own figures", ROWS(settings_fields, settings)};

@@ -4,16 +4,16 @@ void order_defaults(struct order_problem *p)
 {
     p->lag_min = 15;
     p->lag_max = 20;
-    p->walk_m_per_min = 30;
-    p->walk_free_m = 3;
+    p->walk_m_per_min = 60;
+    p->walk_free_m = 15;
     p->switch_min = 0;
     p->tool_change_min = 3;
     p->pot_change_min = 2;
     p->slurry_age_limit_min = 0;
     p->flow_on_gap_min = 10;
     p->seed = 1;
-    p->search_steps = 3000;
-    p->exact_nodes = 2000000;
+    p->search_steps = 4000;
+    p->exact_nodes = 100000;
 }
 
 int order_walk_min(const struct order_problem *p, double from_m, double to_m)

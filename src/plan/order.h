@@ -66,7 +66,7 @@ struct order_problem {
 enum { ORDER_EXACT_TANKS = 12, ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
 
 /*
- * Fills in every setting (not the tanks and feeders): lag 15 to 20 min, 30 m/min with 3 m free, switch 0 min (part of
+ * Fills in every setting (not the tanks and feeders): lag 15 to 20 min, 60 m/min with 15 m free, switch 0 min (part of
  * the visit's rounding), tool change 3 min, pot change 2 min, no slurry limit, 10 min flow on between passes. Common
  * practice, no source; the facility's own settings replace them.
  */

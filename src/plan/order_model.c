@@ -126,6 +126,7 @@ static bool stop_lay_out(const struct builder *b, struct order_stop *s, struct o
     const struct order_problem *p = b->p;
     const struct order_unit *u = &b->m->units[s->unit];
     struct order_feed *feeds = &b->m->feeds[s->first_feed];
+    const int pot_change = model_pot_change_min(b->m);
     struct tour t = { .p = p };
 
     for (size_t i = 0; i < s->n_feeds; i++)
@@ -158,10 +159,10 @@ static bool stop_lay_out(const struct builder *b, struct order_stop *s, struct o
     int back = t.min + order_walk_min(p, t.at_m, p->tanks[u->tank].position_m);
     if ((s->on_after_min > back ? s->on_after_min : back) + p->switch_min > s->on_by_min)
         return false;
-    if (p->slurry_age_limit_min > 0 && p->pot_change_min + visit->dur_min > p->slurry_age_limit_min)
+    if (p->slurry_age_limit_min > 0 && pot_change + visit->dur_min > p->slurry_age_limit_min)
         return false;
 
-    int latest = -p->pot_change_min, before_tank_start = 0;
+    int latest = -pot_change, before_tank_start = 0;
     size_t next = SIZE_MAX;
     for (size_t i = s->n_feeds; i-- > 0;) {
         const struct order_feed *f = &feeds[i];
@@ -188,12 +189,13 @@ static bool tank_impossible(const struct builder *b, const struct order_stop *s)
     if (off > limit)
         return err_set(b->e, ERR_INPUT, NULL, "tank %zu: the flow may be off %d min; expected at least %d (a minute's feed, rest "
                        "%d, ways and switching)", f->tank, limit, off, p->tanks[f->tank].rest_min);
-    int visit = p->pot_change_min + f->at_min + f->dur_min;
+    const int pot_change = model_pot_change_min(b->m);
+    int visit = pot_change + f->at_min + f->dur_min;
     if (p->slurry_age_limit_min > 0 && p->slurry_age_limit_min < visit)
         return err_set(b->e, ERR_INPUT, NULL, "tank %zu: the slurry may be %d min old; expected at least %d (pot change, fish, "
                        "flow off, a minute's feed)", f->tank, p->slurry_age_limit_min, visit);
     return err_set(b->e, ERR_INPUT, NULL, "tank %zu: the lag ends after %d min; expected at least %d (pot change, fish, ways, "
-                   "flow off)", f->tank, p->lag_max, p->pot_change_min + f->at_min);
+                   "flow off)", f->tank, p->lag_max, pot_change + f->at_min);
 }
 
 static struct order_stop *stop_open(struct builder *b, int unit)
@@ -465,12 +467,17 @@ bool order_model_build(struct order_model *m, const struct order_problem *p, str
         m->pots_matter |= p->feeders[j].pot >= 0;
     }
     m->pots_matter |= p->slurry_age_limit_min > 0;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n; i++)
         m->pots_matter |= p->tanks[i].pot != p->tanks[0].pot;
+    for (size_t i = 0; i < n; i++)
         if (p->tanks[i].stage != ORDER_DONE && !taken[i] && !unit_add(&b, i, taken))
             return false;
-    }
     return true;
+}
+
+int model_pot_change_min(const struct order_model *m)
+{
+    return m->pots_matter ? m->p->pot_change_min : 0;
 }
 
 void order_model_free(struct order_model *m)

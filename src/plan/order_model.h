@@ -70,6 +70,7 @@ struct order_model {
 
 bool order_model_build(struct order_model *m, const struct order_problem *p, struct err *e); /* caller frees, also on failure */
 void order_model_free(struct order_model *m);
+int model_pot_change_min(const struct order_model *m);  /* 0 where one pot serves all and never grows too old */
 
 /* A task on a feeder's line. Its set-up (tools, then pot) lies directly before start_min. */
 struct order_slot {
@@ -116,6 +117,16 @@ void slot_set_up(const struct order_model *m, int feeder, const struct order_slo
 
 /* No schedule of m can finish before *bound_min. False: out of memory. */
 bool model_bound(const struct order_model *m, struct arena *a, int *bound_min);
+
+/* Beam search along the clock (order_beam.c), taking up units in about this order; false: it came to no end. */
+struct beam;
+bool beam_fits(const struct order_model *m);      /* not with very many flows off at the beginning */
+bool beam_begin(const struct order_model *m, struct arena *a, int width, const int *order, struct beam **out);
+bool beam_search(struct beam *b, int n_candidates, int fill_percent, struct order_schedule *s);
+
+/* Exact search (order_exact.c) from the best schedule known; *proven: it ended by itself. False: out of memory. */
+bool exact_fits(const struct order_model *m);
+bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, bool *proven);
 
 /* The best schedule found within p->search_steps and p->exact_nodes into *best; *proven: none finishes earlier. */
 bool search_best(const struct order_model *m, struct arena *a, int bound_min, struct order_schedule *best, bool *proven,

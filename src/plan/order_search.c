@@ -52,13 +52,13 @@ struct search {
     int64_t cost;
 };
 
-enum { HISTORY = 50 };
+enum { HISTORY = 50, CLIMB_UNITS = 14 };   /* beyond so many, the beam search is better in the same time */
 
 /*
  * Late acceptance hill climbing (Burke and Bykov 2017, EJOR 258:70-78): a change is taken when the result is no worse
  * than now, or than what was held HISTORY steps ago.
  */
-static void search_climb(struct search *s, struct order_schedule *best, int bound_min)
+static void search_climb(struct search *s, struct order_schedule *best)
 {
     const struct order_model *m = s->m;
     struct dice d = { .state = 0x9E3779B97F4A7C15u ^ ((uint64_t)m->p->seed * 0xD1342543DE82EF95u) };
@@ -67,7 +67,7 @@ static void search_climb(struct search *s, struct order_schedule *best, int boun
     int64_t history[HISTORY];
     for (int i = 0; i < HISTORY; i++)
         history[i] = s->cost;
-    for (long step = 0; step < m->p->search_steps && m->n_units > 1; step++) {
+    for (long step = 0; step < m->p->search_steps; step++) {
         memcpy(s->trial_genes, s->genes, (size_t)m->n_units * sizeof *s->genes);
         genes_change(m, &d, s->trial_genes);
         schedule_build(m, s->trial_genes, &s->trial);
@@ -80,7 +80,6 @@ static void search_climb(struct search *s, struct order_schedule *best, int boun
         }
         history[step % HISTORY] = s->cost;
     }
-    (void)bound_min;
 }
 
 enum start_order { ALONG_THE_BENCH, LONGEST_FIRST, START_ORDERS };
@@ -127,6 +126,32 @@ static bool search_new(const struct order_model *m, struct arena *a, struct sear
     return s->genes && s->trial_genes && schedule_new(m, a, &s->now) && schedule_new(m, a, &s->trial);
 }
 
+enum { WIDTH_MAX = 100 };
+
+static bool search_beams(struct search *s, struct arena *a, struct order_schedule *best, int bound_min)
+{
+    /* New units looked at, and the charge for a short supply of visits: no one setting is best for all rounds. */
+    static const struct {
+        int n_candidates, fill_percent;
+    } runs[] = { { 12, 75 }, { 6, 75 }, { 12, 50 }, { 4, 100 }, { 8, 100 }, { 12, 100 } };
+    const struct order_model *m = s->m;
+    struct beam *beam;
+    long width = m->n_tasks > 0 ? 20 * m->p->search_steps / m->n_tasks / (long)COUNT_OF(runs) : 0;
+    int *order = arena_alloc(a, (size_t)m->n_units, sizeof *order);
+    if (!order)
+        return false;
+    if (width < 1 || !beam_fits(m))
+        return true;
+    for (int i = 0; i < m->n_units; i++)
+        order[i] = s->genes[i].unit;
+    if (!beam_begin(m, a, width < WIDTH_MAX ? (int)width : WIDTH_MAX, order, &beam))
+        return false;
+    for (size_t i = 0; i < COUNT_OF(runs) && (best->finish_min > bound_min || best->late_min > 0); i++)
+        if (beam_search(beam, runs[i].n_candidates, runs[i].fill_percent, &s->trial) && schedule_better(&s->trial, best))
+            schedule_copy(m, best, &s->trial);
+    return true;
+}
+
 bool search_best(const struct order_model *m, struct arena *a, int bound_min, struct order_schedule *best, bool *proven,
                  struct err *e)
 {
@@ -148,7 +173,12 @@ bool search_best(const struct order_model *m, struct arena *a, int bound_min, st
             first = false;
         }
     s.cost = cost_of(best);
-    search_climb(&s, best, bound_min);
-    *proven = best->late_min == 0 && best->finish_min <= bound_min;
+    if (!search_beams(&s, a, best, bound_min))
+        return err_memory(e);
+    if (m->n_units > 1 && m->n_units <= CLIMB_UNITS)
+        search_climb(&s, best);
+    *proven = best->finish_min <= bound_min;
+    if ((!*proven || best->late_min > 0) && exact_fits(m) && !exact_search(m, a, best, proven))
+        return err_memory(e);
     return true;
 }

@@ -4,7 +4,7 @@
 static const double dust = 1e-9;             /* amounts, in units, below which the solver means none */
 static const double noticed = 1e-7;          /* parts of a limit below which nothing was passed */
 
-/* ---- from the solved programme back to pots ---------------------------------------------------------------------- */
+/* ---- from the solved programme back to pots --------------------------------------------------------------------- */
 
 static double col_value(const double *x, size_t col)
 {
@@ -32,6 +32,16 @@ static bool shares_passed(const struct recipe_problem *p, const struct model_pot
     return false;
 }
 
+/* The house blend among the foods that may go in, at the pot's strength. */
+static double house_amount(const struct recipe_food *f, const struct model_pot *pot, double strength)
+{
+    if (f->liquid)
+        return f->house_ml_per_100ml * pot->slurry_ml / 100 * strength;
+    if (pot->house_share_sum <= 0)
+        return 0;
+    return f->house_share_frac / pot->house_share_sum * pot->house_units * strength / f->solids_g_per_unit;
+}
+
 static bool take_pot(const struct recipe_problem *p, const struct model_pot *from, const double *x, struct recipe *r)
 {
     struct recipe_pot *pot = &r->pots[r->n_pots++];
@@ -43,10 +53,12 @@ static bool take_pot(const struct recipe_problem *p, const struct model_pot *fro
     if (!pot->systems || !pot->amounts)
         return false;
     memcpy(pot->systems, from->systems, from->n_systems * sizeof *pot->systems);
+    double strength = col_value(x, from->strength_col);
     for (size_t f = 0; f < p->n_foods; f++)
         if (col_value(x, from->food_col[f]) > 0)
-            pot->amounts[pot->n_amounts++] = (struct recipe_amount){.food = f, .exact = x[from->food_col[f]]};
-    pot->below_lean = col_value(x, from->strength_col) < from->lean_frac * (1 - noticed);
+            pot->amounts[pot->n_amounts++] = (struct recipe_amount){
+                .food = f, .exact = x[from->food_col[f]], .house = house_amount(&p->foods[f], from, strength)};
+    pot->below_lean = strength < from->lean_frac * (1 - noticed);
     pot->shares_passed = shares_passed(p, from, x);
     return true;
 }
@@ -71,7 +83,7 @@ static bool take_broadcasts(const struct model *m, const double *x, struct recip
     return true;
 }
 
-/* Does a price say that the limit holds the recipe back? A least limit helps when it falls, a most limit when it rises. */
+/* Does a price say that the limit holds the recipe back? A least limit helps by falling, a most limit by rising. */
 static bool limit_hurts(enum recipe_limit_kind kind, double price)
 {
     switch (kind) {
@@ -114,8 +126,7 @@ static bool take_answer(const struct model *m, const struct lp_answer *answer, s
     for (size_t i = 0; i < m->n_pots; i++)
         if (!take_pot(p, &m->pots[i], answer->x, r))
             return false;
-    for (size_t stage = 0; stage < RECIPE_STAGES; stage++)
-        r->stage_value[stage] = fabs(answer->value[stage]) > 1e-12 ? answer->value[stage] : 0;
+    memcpy(r->stage_value, answer->value, sizeof r->stage_value);
     return take_broadcasts(m, answer->x, r) && take_limits(m, answer, r);
 }
 
@@ -124,14 +135,15 @@ static bool recipe_fill(const struct recipe_problem *p, struct recipe *r, struct
 {
     struct model m;
     struct lp_answer answer;
-    bool ok = model_build(p, r->group, RECIPE_STAGES, &m, e) && lp_solve(&m.lp, RECIPE_STAGES, NULL, &m.arena, &answer, e);
+    bool ok = model_build(p, r->group, RECIPE_STAGES, &m, e) &&
+              lp_solve(&m.lp, RECIPE_STAGES, NULL, &m.arena, &answer, e);
     if (ok && !take_answer(&m, &answer, r))
         ok = err_memory(e);
     model_free(&m);
     return ok && recipe_round(p, r, e);
 }
 
-/* ---- weighing a grouping ------------------------------------------------------------------------------------------- */
+/* ---- weighing a grouping ---------------------------------------------------------------------------------------- */
 
 bool recipe_is_due(const struct recipe_problem *p, size_t system)
 {
@@ -141,20 +153,20 @@ bool recipe_is_due(const struct recipe_problem *p, size_t system)
     return false;
 }
 
-bool recipe_score(const struct recipe_problem *p, const size_t *group, struct arena *a, struct recipe_score *score,
-                  struct err *e)
+bool recipe_score(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct arena *a,
+                  struct recipe_score *score, struct err *e)
 {
     struct model m;
     struct lp_answer answer;
     score->strength_frac = arena_alloc(a, 2 * p->n_systems, sizeof *score->strength_frac);
     if (!score->strength_frac)
         return err_memory(e);
-    bool ok = model_build(p, group, RECIPE_STAGES, &m, e) && lp_solve(&m.lp, RECIPE_STAGES, NULL, &m.arena, &answer, e);
+    bool ok = model_build(p, group, n_stages, &m, e) && lp_solve(&m.lp, n_stages, NULL, &m.arena, &answer, e);
     if (ok) {
         memcpy(score->value, answer.value, sizeof score->value);
         for (size_t i = 0; i < 2 * p->n_systems; i++)
             score->strength_frac[i] = NAN;
-        for (size_t i = 0; i < m.n_pots; i++)
+        for (size_t i = 0; n_stages == RECIPE_STAGES && i < m.n_pots; i++)
             for (size_t k = 0; k < m.pots[i].n_systems; k++)
                 score->strength_frac[2 * m.pots[i].systems[k] + m.pots[i].late] =
                     col_value(answer.x, m.pots[i].strength_col);
@@ -163,7 +175,7 @@ bool recipe_score(const struct recipe_problem *p, const size_t *group, struct ar
     return ok;
 }
 
-/* ---- the two ways in ------------------------------------------------------------------------------------------------ */
+/* ---- the two ways in -------------------------------------------------------------------------------------------- */
 
 static bool recipe_begin(const struct recipe_problem *p, struct recipe *r, struct err *e)
 {
@@ -214,7 +226,7 @@ void recipe_free(struct recipe *r)
     *r = (struct recipe){0};
 }
 
-/* ---- the programme as text ------------------------------------------------------------------------------------------- */
+/* ---- the programme as text -------------------------------------------------------------------------------------- */
 
 static void write_name(struct text *t, const char *name)
 {
@@ -232,7 +244,7 @@ static void write_numbered(struct text *t, const char *kind, size_t number, cons
 static void write_names(const struct model *m, struct text *t)
 {
     const struct recipe_problem *p = m->p;
-    text_add(t, "\\ g or mL of a food in a pot x_POT_FOOD, broadcast mL b_TANK_FOOD, strength s_POT in house strengths\n");
+    text_add(t, "\\ g or mL of a food in a pot x_POT_FOOD, broadcast mL b_TANK_FOOD, house strengths s_POT\n");
     for (size_t i = 0; i < m->n_pots; i++) {
         text_addf(t, "\\ pot %zu%s, %.6g mL:", i, m->pots[i].late ? " (late)" : "", m->pots[i].slurry_ml);
         for (size_t k = 0; k < m->pots[i].n_systems; k++) {

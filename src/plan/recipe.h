@@ -7,8 +7,8 @@
  *
  * What gives way to what, first to last (enum recipe_stage):
  *   never       ceilings, stock, the state's full strength, foods that a mouth cannot take, water that is not there
- *   then        lean strength, share limits, room in the bands and largest daily change, full strength,
- *               house blend, cost, and last a fixed rule that leaves exactly one answer
+ *   then        lean strength, share limits, largest daily change, room in the bands, full strength, house
+ *               blend, cost, and last a fixed rule that leaves exactly one answer
  * So there is always an answer: the best attempt, with the limits that bind it.
  */
 #ifndef NEAP_PLAN_RECIPE_H
@@ -21,7 +21,7 @@ enum recipe_analyte { RECIPE_NO3, RECIPE_PO4, RECIPE_ANALYTES };
 #define RECIPE_NONE SIZE_MAX                 /* an index that points at nothing */
 enum { RECIPE_EXHAUSTIVE_MAX = 7 };          /* up to so many systems every grouping is tried: Bell(7) = 877 */
 
-/* ---- what goes in ------------------------------------------------------------------------------------------ */
+/* ---- what goes in ----------------------------------------------------------------------------------------------- */
 
 struct recipe_food {
     const char *name;
@@ -53,7 +53,7 @@ struct recipe_system {
     double band_mg[RECIPE_ANALYTES];         /* width of the band × volume, > 0: what one unit of violation is */
     double lean_frac, full_frac;             /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
     bool own_pot;                            /* quarantine or hold: shares no pot with any other system */
-    bool po4_starved;                        /* no stripping food, and not less than house strength (as far as full_frac) */
+    bool po4_starved;                        /* no stripping food, nor less than house strength (up to full_frac) */
 };
 
 struct recipe_tank {
@@ -62,7 +62,8 @@ struct recipe_tank {
     double net_volume_l;                     /* > 0 */
     double slurry_ml, late_slurry_ml;        /* due from the pot and from the late pot; 0: none */
     bool broadcast;                          /* gets the house broadcast */
-    double load_frac;                        /* Σ dose / ceiling already spoken for today (fish food, given) */
+    double load_frac;                        /* Σ dose / ceiling already spoken for today (fish food, given), ≥ −1: a
+                                              * negative load asks what a higher ceiling would give */
 };
 
 /* All arrays and names are borrowed for the length of the call. */
@@ -71,25 +72,26 @@ struct recipe_problem {
     const struct recipe_system *systems;
     const struct recipe_tank *tanks;
     size_t n_foods, n_systems, n_tanks;
-    const bool *may_eat;                     /* [system × n_foods + food]: every kind due there can swallow and accepts it;
-                                              * NULL: all may. Target feeding only, broadcast is not asked */
+    const bool *may_eat;                     /* [system × n_foods + food]: every kind due there can swallow it and
+                                              * accepts it; NULL: all may. Broadcast is not asked */
     double house_g_per_100ml;                /* strength 1, > 0 */
     double pot_dead_ml;                      /* left in each pot and syringe, fed to nobody */
     double pot_step_ml;                      /* pots are made in multiples of this, rounded up; > 0 */
     double syringe_step_ml;                  /* for premixes and rescaled portions; > 0 */
     double premix_ml;                        /* volume a premix is made up to; 0: propose none */
     size_t max_pots;                         /* most pots, late ones counted; 0: no cap */
-    double band_tolerance;                   /* sharing a pot may cost so much violation (bands, summed) */
+    double band_tolerance;                   /* sharing pots may cost so many bands of room, and of daily change */
     double strength_tolerance_frac;          /* … and so much of the strength a system would have in its own pot */
 };
 
-/* ---- what comes out ---------------------------------------------------------------------------------------- */
+/* ---- what comes out --------------------------------------------------------------------------------------------- */
 
 /* Stages of the programme, in order: each is held while the next is improved. */
 enum recipe_stage {
     RECIPE_LEAN,   /* missing to each system's lean, as a part of it: largest + mean by slurry + mean over broadcasts */
     RECIPE_SHARE,  /* share limits passed, as a part of the pot's house dry mass (liquids: mL per 100 mL), by slurry */
-    RECIPE_BAND,   /* room and daily change passed, in bands, summed over systems and analytes */
+    RECIPE_SWING,  /* largest wanted change of a day passed, in bands, summed over systems and analytes */
+    RECIPE_BAND,   /* room passed, likewise */
     RECIPE_FULL,   /* missing to each system's full strength: as RECIPE_LEAN */
     RECIPE_HOUSE,  /* distance from the house blend, Σ |share − house share| weighted by slurry */
     RECIPE_COST,   /* cents */
@@ -102,7 +104,7 @@ enum recipe_limit_kind {
     RECIPE_CEILING,     /* tank; Σ dose / ceiling */
     RECIPE_STOCK,       /* food; units */
     RECIPE_WATER,       /* pot; mL of liquids */
-    RECIPE_STRENGTH_LEAN, RECIPE_STRENGTH_FULL, /* pot and system (house strengths), or a broadcast's tank and food (mL) */
+    RECIPE_STRENGTH_LEAN, RECIPE_STRENGTH_FULL, /* pot and system; or tank and food, mL */
     RECIPE_SHARE_MIN, RECIPE_SHARE_MAX,         /* pot, food; limit as in the food, price per g of dry mass or per mL */
     RECIPE_ROOM_LOW, RECIPE_ROOM_HIGH,          /* system, analyte; mg */
     RECIPE_FALL, RECIPE_RISE                    /* system, analyte; mg */
@@ -121,13 +123,14 @@ struct recipe_limit {
     double price;
 };
 
-/* Weigh `weigh` units, make up with water to make_up_ml, take take_ml: holds `amount` of the line. make_up_ml 0: none. */
+/* Weigh `weigh` units, make up with water to make_up_ml, take take_ml: holds the line's amount. make_up_ml 0: none. */
 struct recipe_premix {
     double weigh, make_up_ml, take_ml;
 };
 
 struct recipe_amount {
     size_t food;
+    double house;                            /* what the house blend would hold at the pot's exact strength */
     double exact;                            /* the programme's answer */
     double amount;                           /* as measured: rounded to the step, or by the premix */
     struct recipe_premix premix;
@@ -171,7 +174,7 @@ struct recipe {
     struct recipe_broadcast *broadcasts;     /* by tank, then food */
     struct recipe_limit *limits;             /* by stage, then as listed */
     struct recipe_balance *balance;          /* per system */
-    double *load_frac;                       /* per tank: Σ dose / ceiling from the measured amounts, load_frac included */
+    double *load_frac;                       /* per tank: Σ dose / ceiling, what it started with included */
     size_t *group;                           /* per system: its group 0…, by first system; RECIPE_NONE: nothing due */
     double stage_value[RECIPE_STAGES];       /* of the exact answer */
     double own_value[RECIPE_STAGES];         /* the same with each system in a pot of its own */
@@ -199,13 +202,21 @@ bool recipe_plan_groups(const struct recipe_problem *p, const size_t *group, str
 void recipe_free(struct recipe *r);
 
 /*
- * The programme of one stage in CPLEX LP format, for the grouping of r, with earlier stages held at r's values. Names are
- * explained in comment lines. Appends to t.
+ * What r would be, its grouping kept, if one of its limits gave way by `by` units: the plain words behind a price. For
+ * a ceiling, a stock, room or a day's change. Caller frees *after with recipe_free, also after a failure.
+ * Errors: ERR_MISUSE for another kind of limit or by < 0; else as recipe_plan.
+ */
+bool recipe_loosen(const struct recipe_problem *p, const struct recipe *r, const struct recipe_limit *limit, double by,
+                   struct recipe *after, struct err *e);
+
+/*
+ * The programme of one stage in CPLEX LP format, for the grouping of r, with earlier stages held at r's values. Names
+ * are explained in comment lines. Appends to t.
  */
 bool recipe_write_lp(const struct recipe_problem *p, const struct recipe *r, enum recipe_stage stage, struct text *t,
                      struct err *e);
 
-/* ---- a pot that came out larger or smaller ------------------------------------------------------------------- */
+/* ---- a pot that came out larger or smaller ---------------------------------------------------------------------- */
 
 struct recipe_made {
     size_t pot;
@@ -219,7 +230,7 @@ struct recipe_portion {
     double planned_ml;                       /* as on the sheet */
     double left_ml;                          /* still to give now, rounded down to the syringe step */
     double load_frac;                        /* Σ dose / ceiling with it */
-    bool cut;                                /* by more than a syringe step less than planned: a ceiling, or too little made */
+    bool cut;                                /* a syringe step or more below plan: a ceiling, or too little made */
 };
 
 /*
@@ -230,7 +241,7 @@ struct recipe_portion {
 bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
                     struct recipe_portion *portions, size_t *n, struct err *e);
 
-/* ---- the square -------------------------------------------------------------------------------------------- */
+/* ---- the square ------------------------------------------------------------------------------------------------- */
 
 /*
  * Pearson square: the share of feed a in a mix with feed b that has the target content. Same unit for all three.

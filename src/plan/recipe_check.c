@@ -20,8 +20,8 @@ static bool ranges_hold(const char *kind, const char *name, const struct range *
         else
             snprintf(value, sizeof value, "%.6g", r->value);
         if (r->most >= huge)
-            return err_set(e, ERR_INPUT, NULL, "%s \"%s\": %s is %s; expected at least %.6g", kind, name, r->what, value,
-                           r->least);
+            return err_set(e, ERR_INPUT, NULL, "%s \"%s\": %s is %s; expected at least %.6g", kind, name, r->what,
+                           value, r->least);
         return err_set(e, ERR_INPUT, NULL, "%s \"%s\": %s is %s; expected %.6g to %.6g", kind, name, r->what, value,
                        r->least, r->most);
     }
@@ -65,7 +65,7 @@ static bool system_holds(const struct recipe_system *s, struct err *e)
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
         bool no3 = a == RECIPE_NO3;
         const struct range of_analyte[] = {
-            {no3 ? "width of the nitrate band, mg" : "width of the phosphate band, mg", s->band_mg[a], above_zero, huge},
+            {no3 ? "width of nitrate band, mg" : "width of phosphate band, mg", s->band_mg[a], above_zero, huge},
             {no3 ? "low nitrate room, mg" : "low phosphate room, mg", s->low_room_mg[a], -INFINITY, huge},
             {no3 ? "high nitrate room, mg" : "high phosphate room, mg", s->high_room_mg[a], -huge, INFINITY},
             {no3 ? "largest nitrate fall, mg" : "largest phosphate fall, mg", s->max_fall_mg[a], 0, INFINITY},
@@ -80,12 +80,13 @@ static bool system_holds(const struct recipe_system *s, struct err *e)
 static bool tank_holds(const struct recipe_tank *t, size_t n_systems, struct err *e)
 {
     if (t->system >= n_systems)
-        return err_set(e, ERR_INPUT, NULL, "tank \"%s\": system number %zu; there are %zu", t->name, t->system, n_systems);
+        return err_set(e, ERR_INPUT, NULL, "tank \"%s\": system number %zu; there are %zu", t->name, t->system,
+                       n_systems);
     const struct range ranges[] = {
         {"net volume, L", t->net_volume_l, above_zero, huge},
         {"slurry due, mL", t->slurry_ml, 0, huge},
         {"late slurry due, mL", t->late_slurry_ml, 0, huge},
-        {"load of its ceilings", t->load_frac, 0, huge},
+        {"load of its ceilings", t->load_frac, -1, huge},
     };
     return ranges_hold("tank", t->name, ranges, COUNT_OF(ranges), e);
 }

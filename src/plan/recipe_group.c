@@ -13,12 +13,13 @@ struct search {
     size_t n_due, *due;                      /* systems with slurry due, ascending */
     size_t *group;                           /* per system: the grouping under trial */
     size_t *best;                            /* per system: the best so far; best_score tells how good */
+    bool *apart;                             /* [due × n_due + due]: a pot for these two is out of the question */
     struct recipe_score own, best_score;
     size_t n_tried;
     struct arena arena;
 };
 
-/* ---- judging ------------------------------------------------------------------------------------------------------- */
+/* ---- judging ---------------------------------------------------------------------------------------------------- */
 
 static bool less_value(double a, double b)
 {
@@ -36,12 +37,19 @@ static bool score_better(const struct recipe_score *a, const struct recipe_score
     return false;
 }
 
-/* Is a grouping near enough to each-its-own? */
+/* Do the stages up to BAND stay near enough to each-its-own? */
+static bool values_accepted(const struct search *s, const double *value)
+{
+    const double *own = s->own.value, tolerance = s->p->band_tolerance;
+    return !less_value(own[RECIPE_LEAN], value[RECIPE_LEAN]) && !less_value(own[RECIPE_SHARE], value[RECIPE_SHARE]) &&
+           !less_value(own[RECIPE_SWING] + tolerance, value[RECIPE_SWING]) &&
+           !less_value(own[RECIPE_BAND] + tolerance, value[RECIPE_BAND]);
+}
+
+/* … and the strengths, too? */
 static bool score_accepted(const struct search *s, const struct recipe_score *score)
 {
-    const double *own = s->own.value, *value = score->value;
-    if (less_value(own[RECIPE_LEAN], value[RECIPE_LEAN]) || less_value(own[RECIPE_SHARE], value[RECIPE_SHARE]) ||
-        less_value(own[RECIPE_BAND] + s->p->band_tolerance, value[RECIPE_BAND]))
+    if (!values_accepted(s, score->value))
         return false;
     for (size_t i = 0; i < 2 * s->p->n_systems; i++) {
         double least = s->own.strength_frac[i] * (1 - s->p->strength_tolerance_frac);
@@ -58,10 +66,10 @@ static bool may_share(const struct recipe_problem *p, size_t a, size_t b)
     return !x->own_pot && !y->own_pot && model_lean(x) <= y->full_frac && model_lean(y) <= x->full_frac;
 }
 
-static bool group_may_take(const struct search *s, size_t n_placed, size_t g, size_t system)
+static bool group_may_take(const struct search *s, size_t g, size_t next)
 {
-    for (size_t i = 0; i < n_placed; i++)
-        if (s->group[s->due[i]] == g && !may_share(s->p, s->due[i], system))
+    for (size_t i = 0; i < next; i++)
+        if (s->group[s->due[i]] == g && s->apart[i * s->n_due + next])
             return false;
     return true;
 }
@@ -81,7 +89,19 @@ static size_t count_pots(const struct search *s, const size_t *group)
     return n;
 }
 
-/* ---- exhaustive ------------------------------------------------------------------------------------------------------ */
+/* Solves a grouping as far as BAND. */
+static bool near_enough(struct search *s, const size_t *group, bool *near, struct err *e)
+{
+    struct arena scratch = {0};
+    struct recipe_score score;
+    bool ok = recipe_score(s->p, group, RECIPE_BAND + 1, &scratch, &score, e);
+    s->n_tried++;
+    *near = ok && values_accepted(s, score.value);
+    arena_free(&scratch);
+    return ok;
+}
+
+/* ---- exhaustive ------------------------------------------------------------------------------------------------- */
 
 struct sweep {
     size_t n_pots;                           /* look at groupings with exactly so many */
@@ -93,8 +113,10 @@ static bool sweep_try(struct search *s, struct sweep *w, struct err *e)
 {
     struct arena scratch = {0};
     struct recipe_score score;
-    bool ok = recipe_score(s->p, s->group, &scratch, &score, e);
-    s->n_tried++;
+    bool near, ok = w->any || near_enough(s, s->group, &near, e); /* most fall at the cheap first stages */
+    if (ok && !w->any && !near)
+        return true;
+    ok = ok && recipe_score(s->p, s->group, RECIPE_STAGES, &scratch, &score, e);
     if (ok && (w->any || score_accepted(s, &score)) && (!w->found || score_better(&score, &s->best_score))) {
         w->found = true;
         memcpy(s->best_score.value, score.value, sizeof score.value);
@@ -110,7 +132,7 @@ static bool sweep_place(struct search *s, struct sweep *w, size_t i, size_t n_gr
     if (i == s->n_due)
         return count_pots(s, s->group) != w->n_pots || sweep_try(s, w, e);
     for (size_t g = 0; g <= n_groups; g++) {
-        if (!group_may_take(s, i, g, s->due[i]))
+        if (!group_may_take(s, g, i))
             continue;
         s->group[s->due[i]] = g;
         if (!sweep_place(s, w, i + 1, n_groups + (g == n_groups), e))
@@ -120,8 +142,53 @@ static bool sweep_place(struct search *s, struct sweep *w, size_t i, size_t n_gr
     return true;
 }
 
+/* Is there enough of each food for own pots that hold as much of it as a pot ever can, and for all broadcasts? */
+static bool stock_is_ample(const struct recipe_problem *p)
+{
+    for (size_t f = 0; f < p->n_foods; f++) {
+        const struct recipe_food *food = &p->foods[f];
+        double units = 0;
+        for (size_t t = 0; t < p->n_tanks; t++) {
+            const struct recipe_tank *tank = &p->tanks[t];
+            double full = p->systems[tank->system].full_frac;
+            double pots_ml = tank->slurry_ml + tank->late_slurry_ml + 2 * (p->pot_dead_ml + p->pot_step_ml);
+            double per_100ml = food->liquid ? food->max_ml_per_100ml
+                                            : full * p->house_g_per_100ml / food->solids_g_per_unit;
+            units += pots_ml / 100 * per_100ml + full * model_broadcast_house(p, t, f);
+        }
+        if (units > food->stock && food->stock > 0)
+            return false;
+    }
+    return true;
+}
+
+/*
+ * Marks pairs that no grouping can put together. Where stock is ample, splitting a group never makes a stage worse, so a
+ * pair that passes the tolerances with all others apart passes them in every grouping.
+ */
+static bool pairs_mark(struct search *s, struct err *e)
+{
+    bool ample = stock_is_ample(s->p);
+    for (size_t i = 0; i < s->n_due; i++)
+        for (size_t k = i + 1; k < s->n_due; k++) {
+            bool near = may_share(s->p, s->due[i], s->due[k]);
+            if (near && ample && s->p->max_pots == 0) {
+                size_t was = s->group[s->due[k]];
+                s->group[s->due[k]] = s->group[s->due[i]];
+                bool ok = near_enough(s, s->group, &near, e);
+                s->group[s->due[k]] = was;
+                if (!ok)
+                    return false;
+            }
+            s->apart[i * s->n_due + k] = !near;
+        }
+    return true;
+}
+
 static bool search_all(struct search *s, struct recipe *r, struct err *e)
 {
+    if (!pairs_mark(s, e))
+        return false;
     size_t most = 2 * s->n_due, cap = s->p->max_pots > 0 && s->p->max_pots < most ? s->p->max_pots : most;
     struct sweep w = {0};
     for (w.n_pots = 1; !w.found && w.n_pots <= cap; w.n_pots++)
@@ -141,7 +208,7 @@ static bool search_all(struct search *s, struct recipe *r, struct err *e)
     return true;
 }
 
-/* ---- greedy ---------------------------------------------------------------------------------------------------------- */
+/* ---- greedy ----------------------------------------------------------------------------------------------------- */
 
 static bool groups_may_merge(const struct search *s, size_t g, size_t h)
 {
@@ -164,56 +231,110 @@ static void group_rename(size_t *group, size_t n, size_t from, size_t to)
             group[i] = to;
 }
 
-/* Tries every merge of two groups; keeps the best in s->best. */
-static bool merge_sweep(struct search *s, struct sweep *w, struct err *e)
+/* Two groups that may become one, and the stages as they then would be: when fresh exactly, else at best. */
+struct merge {
+    size_t g, h;
+    bool fresh, refused;
+    double value[RECIPE_STAGES];
+};
+
+/* Compared up to full strength only: so far a coarser grouping is never better, and an old value bounds the new. */
+static bool merge_better(const struct merge *a, const struct merge *b)
 {
-    size_t n = s->p->n_systems, *before = arena_alloc(&s->arena, n, sizeof *before);
-    if (!before)
-        return err_memory(e);
-    memcpy(before, s->group, n * sizeof *before);
-    w->found = false;
-    for (size_t g = 0; g < s->n_due; g++)
-        for (size_t h = g + 1; h < s->n_due; h++) {
-            if (!groups_may_merge(s, g, h))
-                continue;
-            group_rename(s->group, n, h, g);
-            bool ok = sweep_try(s, w, e);
-            memcpy(s->group, before, n * sizeof *before);
-            if (!ok)
-                return false;
-        }
-    return true;
+    for (size_t stage = 0; stage <= RECIPE_FULL; stage++) {
+        if (less_value(a->value[stage], b->value[stage]))
+            return true;
+        if (less_value(b->value[stage], a->value[stage]))
+            return false;
+    }
+    return false;
 }
 
+static struct merge *merges_best(struct merge *merges, size_t n)
+{
+    struct merge *best = NULL;
+    for (size_t i = 0; i < n; i++)
+        if (!merges[i].refused && (!best || merge_better(&merges[i], best)))
+            best = &merges[i];
+    return best;
+}
+
+static bool merge_weigh(struct search *s, struct merge *m, bool any, struct err *e)
+{
+    size_t n = s->p->n_systems;
+    struct arena scratch = {0};
+    struct recipe_score score;
+    if (!groups_may_merge(s, m->g, m->h)) {
+        m->refused = true;
+        return true;
+    }
+    memcpy(s->best, s->group, n * sizeof *s->best);
+    group_rename(s->best, n, m->h, m->g);
+    bool ok = recipe_score(s->p, s->best, RECIPE_STAGES, &scratch, &score, e);
+    s->n_tried++;
+    if (ok) {
+        memcpy(m->value, score.value, sizeof m->value);
+        m->fresh = true;
+        m->refused = !any && !score_accepted(s, &score);
+    }
+    arena_free(&scratch);
+    return ok;
+}
+
+static void merge_apply(struct search *s, const struct merge *m, struct merge *merges, size_t n)
+{
+    size_t gone = m->h;
+    group_rename(s->group, s->p->n_systems, m->h, m->g);
+    for (size_t i = 0; i < n; i++) {
+        merges[i].fresh = false;
+        merges[i].refused |= merges[i].g == gone || merges[i].h == gone;
+    }
+}
+
+static struct merge *merges_make(struct search *s, size_t *n)
+{
+    struct merge *merges = arena_alloc(&s->arena, s->n_due * s->n_due, sizeof *merges);
+    *n = 0;
+    for (size_t g = 0; merges && g < s->n_due; g++)
+        for (size_t h = g + 1; h < s->n_due; h++) {
+            merges[*n] = (struct merge){.g = g, .h = h};
+            memcpy(merges[(*n)++].value, s->own.value, sizeof merges->value);
+        }
+    return merges;
+}
+
+/* The cheapest merge first, as long as it is accepted; then, under a cap, the cheapest whatever it costs. */
 static bool search_greedily(struct search *s, struct recipe *r, struct err *e)
 {
-    const struct recipe_problem *p = s->p;
-    struct sweep w = {0};
-    size_t *kept = arena_alloc(&s->arena, p->n_systems, sizeof *kept);
-    if (!kept)
+    size_t n, cap = s->p->max_pots > 0 ? s->p->max_pots : SIZE_MAX;
+    struct merge *merges = merges_make(s, &n);
+    if (!merges)
         return err_memory(e);
-    for (;;) {
-        memcpy(kept, s->group, p->n_systems * sizeof *kept);
-        bool over = p->max_pots > 0 && count_pots(s, s->group) > p->max_pots;
-        w.any = false;
-        if (!merge_sweep(s, &w, e))
-            return false;
-        if (!w.found && over) {
-            w.any = true;
-            if (!merge_sweep(s, &w, e))
-                return false;
-            r->capped |= w.found;
-            r->over_cap = !w.found;
-        }
-        if (!w.found)
+    for (bool any = false;;) {
+        struct merge *m = merges_best(merges, n);
+        bool over = count_pots(s, s->group) > cap;
+        if (any && !over)
             break;
-        memcpy(s->group, s->best, p->n_systems * sizeof *kept);
+        if (m && m->fresh) {
+            r->capped |= any;
+            merge_apply(s, m, merges, n);
+        } else if (m) {
+            if (!merge_weigh(s, m, any, e))
+                return false;
+        } else if (over && !any) {
+            any = true;
+            if (!(merges = merges_make(s, &n)))
+                return err_memory(e);
+        } else {
+            r->over_cap = over;
+            break;
+        }
     }
-    memcpy(s->best, kept, p->n_systems * sizeof *kept);
+    memcpy(s->best, s->group, s->p->n_systems * sizeof *s->best);
     return true;
 }
 
-/* ---- choosing -------------------------------------------------------------------------------------------------------- */
+/* ---- choosing --------------------------------------------------------------------------------------------------- */
 
 static bool search_begin(struct search *s, const struct recipe_problem *p, struct err *e)
 {
@@ -230,7 +351,10 @@ static bool search_begin(struct search *s, const struct recipe_problem *p, struc
             s->due[s->n_due++] = i;
         }
     }
-    return recipe_score(p, s->group, &s->arena, &s->own, e);
+    s->apart = arena_alloc(&s->arena, s->n_due * s->n_due, sizeof *s->apart);
+    if (!s->apart)
+        return err_memory(e);
+    return recipe_score(p, s->group, RECIPE_STAGES, &s->arena, &s->own, e);
 }
 
 bool recipe_own(const struct recipe_problem *p, struct recipe *r, struct err *e)

@@ -9,7 +9,7 @@ enum { DEFAULT_TIME_MS = 20000, DEFAULT_ITERATIONS = 500000, DEFAULT_MEMORY_MB =
 /* Tighter than GLPK's own (1e-7): stages build on each other, and amounts are compared with an exact solver. */
 static const double feasible_within = 1e-9, optimal_within = 1e-9;
 
-/* ---- building ------------------------------------------------------------------------------------------------ */
+/* ---- building --------------------------------------------------------------------------------------------------- */
 
 static size_t side_add(struct lp_side **sides, size_t *n, size_t *room, struct lp_side side)
 {
@@ -76,7 +76,7 @@ void lp_free(struct lp *lp)
     *lp = (struct lp){0};
 }
 
-/* ---- solving: all that follows runs inside the guard, and owns nothing but what GLPK and the arena hold ---------- */
+/* ---- solving: all that follows runs inside the guard, and owns nothing but what GLPK and the arena hold --------- */
 
 struct job {
     const struct lp *lp;
@@ -90,13 +90,13 @@ struct job {
     char said[256];                          /* GLPK's last words */
 };
 
-static int bound_type(double low, double high)
+static int bound_type(const struct lp_side *side)
 {
-    if (isinf(low))
-        return isinf(high) ? GLP_FR : GLP_UP;
-    if (isinf(high))
+    if (isinf(side->low))
+        return isinf(side->high) ? GLP_FR : GLP_UP;
+    if (isinf(side->high))
         return GLP_LO;
-    return low == high ? GLP_FX : GLP_DB;
+    return side->low == side->high ? GLP_FX : GLP_DB;
 }
 
 static glp_prob *job_load(struct job *j)
@@ -107,9 +107,9 @@ static glp_prob *job_load(struct job *j)
     if (lp->n_rows > 0)
         glp_add_rows(prob, (int)lp->n_rows);
     for (size_t i = 0; i < lp->n_cols; i++)
-        glp_set_col_bnds(prob, (int)i + 1, bound_type(lp->cols[i].low, lp->cols[i].high), lp->cols[i].low, lp->cols[i].high);
+        glp_set_col_bnds(prob, (int)i + 1, bound_type(&lp->cols[i]), lp->cols[i].low, lp->cols[i].high);
     for (size_t i = 0; i < lp->n_rows; i++)
-        glp_set_row_bnds(prob, (int)i + 1, bound_type(lp->rows[i].low, lp->rows[i].high), lp->rows[i].low, lp->rows[i].high);
+        glp_set_row_bnds(prob, (int)i + 1, bound_type(&lp->rows[i]), lp->rows[i].low, lp->rows[i].high);
     for (size_t i = 0; i < lp->n_entries; i++) {
         j->row_index[i + 1] = (int)lp->entries[i].row + 1;
         j->col_index[i + 1] = (int)lp->entries[i].col + 1;
@@ -142,8 +142,9 @@ static bool job_optimal(struct job *j, int status)
 {
     if (status == GLP_OPT)
         return true;
-    return err_set(j->e, ERR_INPUT, NULL, "the linear programme has no %s",
-                   status == GLP_UNBND ? "best solution: its value has no limit" : "solution: its limits contradict each other");
+    if (status == GLP_UNBND)
+        return err_set(j->e, ERR_INPUT, NULL, "the linear programme has no best solution: its value has no limit");
+    return err_set(j->e, ERR_INPUT, NULL, "the linear programme has no solution: its limits contradict each other");
 }
 
 static bool job_improve(struct job *j, glp_prob *prob, size_t stage)
@@ -183,7 +184,8 @@ static bool job_run(struct job *j)
     for (size_t stage = 0; stage < j->n_stages; stage++) {
         if (!job_improve(j, prob, stage))
             return false;
-        j->out->value[stage] = glp_get_obj_val(prob);
+        double value = glp_get_obj_val(prob);
+        j->out->value[stage] = fabs(value) > 1e-12 ? value : 0; /* not −1e-17 */
         for (size_t i = 0; i < lp->n_rows; i++) {
             double price = glp_get_row_stat(prob, (int)i + 1) == GLP_BS ? 0 : glp_get_row_dual(prob, (int)i + 1);
             j->out->price[stage * lp->n_rows + i] = fabs(price) > optimal_within ? price : 0;
@@ -196,7 +198,7 @@ static bool job_run(struct job *j)
     return true;
 }
 
-/* ---- the guard ----------------------------------------------------------------------------------------------- */
+/* ---- the guard -------------------------------------------------------------------------------------------------- */
 
 static void guard_abort(void *info)
 {
@@ -264,9 +266,12 @@ bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limi
     return ok;
 }
 
-/* ---- writing ------------------------------------------------------------------------------------------------- */
+/* ---- writing ---------------------------------------------------------------------------------------------------- */
 
 enum { TERMS_PER_LINE = 6 };
+
+/* Room for the last digits of a held value, so that an exact reader finds it reached; too little to trade with. */
+static const double hold_dust = 1e-12;
 
 static void write_number(struct text *t, double value)
 {
@@ -363,7 +368,7 @@ void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text
         text_addf(t, " hold_%zu:", i);
         write_objective(lp, i, t);
         text_add(t, " <= ");
-        write_number(t, hold[i] + 1e-9 * fmax(1, fabs(hold[i])));
+        write_number(t, hold[i] + hold_dust * fmax(1, fabs(hold[i])));
         text_add(t, "\n");
     }
     text_add(t, "Bounds\n");

@@ -53,8 +53,8 @@ struct lp_answer {
 /*
  * Solves stages 0 … n_stages − 1.
  *
- * How a stage is held: what has a reduced cost at its optimum is fixed where it stands, which leaves exactly the optima of
- * that stage (complementary slackness; Dantzig and Thapa, Linear Programming 1, 1997, section 5.5), with no tolerance.
+ * How a stage is held: what has a reduced cost at its optimum is fixed where it stands, which leaves exactly the optima
+ * of that stage, with no tolerance (complementary slackness; Dantzig and Thapa, Linear Programming 1, 1997; from memory).
  *
  * Errors: ERR_INPUT: no solution, or none is best (the text says which); ERR_MEMORY; ERR_MISUSE: a limit was hit or the
  *         solver refused. GLPK's environment is set up and torn down inside, also where it aborts; nothing is printed.
@@ -63,8 +63,8 @@ bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limi
               struct lp_answer *out, struct err *e);
 
 /*
- * The programme of one stage in CPLEX LP format, with stage i < stage held as a row "hold_i" at most hold[i] plus a
- * billionth part. Numbers are the shortest decimals that read back the same.
+ * The programme of one stage in CPLEX LP format, with stage i < stage held as a row "hold_i" at most hold[i] plus room
+ * for its last digits. Numbers are the shortest decimals that read back the same.
  */
 void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text *t);
 

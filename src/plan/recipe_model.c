@@ -1,6 +1,6 @@
 #include "recipe_model.h"
 
-/* ---- what several files ask ------------------------------------------------------------------------------------ */
+/* ---- what several files ask ------------------------------------------------------------------------------------- */
 
 double model_lean(const struct recipe_system *s)
 {
@@ -36,7 +36,7 @@ static double pot_part(const struct model *m, const struct model_pot *pot, size_
     return model_part(m->p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, tank);
 }
 
-/* ---- pots -------------------------------------------------------------------------------------------------------- */
+/* ---- pots ------------------------------------------------------------------------------------------------------- */
 
 static bool may_go_in(const struct recipe_problem *p, const struct model_pot *pot, size_t food)
 {
@@ -127,7 +127,7 @@ static bool pots_make(struct model *m, const size_t *group)
     return true;
 }
 
-/* ---- rows and columns -------------------------------------------------------------------------------------------- */
+/* ---- rows and columns ------------------------------------------------------------------------------------------- */
 
 static const struct recipe_limit about_nothing = {
     .pot = RECIPE_NONE, .tank = RECIPE_NONE, .food = RECIPE_NONE, .system = RECIPE_NONE};
@@ -201,44 +201,55 @@ static void add_strength(struct model *m, size_t i)
             lp_put(&m->lp, row, pot->food_col[f], pot->solids ? m->p->foods[f].solids_g_per_unit : 1);
 }
 
-/* An amount that should reach a lean and a full level: a pot's strength, for each of its systems; a broadcast's volume. */
+/* An amount that should reach a lean and a full level: a pot's strength, for each of its systems; a broadcast. */
 struct want {
     const char *name;
     size_t col, first, second;               /* for the names of rows: pot and system, or tank and food */
     double lean, full, weight;
+    bool bounded;                            /* must not pass full: of a pot's systems one says so */
     struct recipe_limit about;
 };
 
-static void add_most(struct model *m, const struct want *w, double most)
+/* amount + level × missing ≥ level; the missing part is counted in the stage by weight and in its largest. */
+static size_t add_shortfall(struct model *m, const struct want *w, double level, enum recipe_stage stage,
+                            size_t largest)
 {
-    size_t row = lp_add_row(&m->lp, -INFINITY, most, "most%s_%zu_%zu", w->name, w->first, w->second);
+    const char *name = stage == RECIPE_LEAN ? "lean" : "full";
+    size_t missing = lp_add_col(&m->lp, 0, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
+    size_t row = lp_add_row(&m->lp, 0, INFINITY, "%s%s_largest_%zu_%zu", name, w->name, w->first, w->second);
+    lp_put(&m->lp, row, largest, 1);
+    lp_put(&m->lp, row, missing, -1);
+    row = lp_add_row(&m->lp, level, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
     lp_put(&m->lp, row, w->col, 1);
+    lp_put(&m->lp, row, missing, level);
+    cost(m, stage, missing, w->weight);
+    return row;
+}
+
+static void want_about(struct model *m, const struct want *w, size_t row, enum recipe_limit_kind kind, double limit)
+{
     struct recipe_limit about = w->about;
-    about.kind = RECIPE_STRENGTH_FULL;
-    about.limit = most;
+    about.kind = kind;
+    about.limit = limit;
     row_about(m, row, about);
 }
 
-/* Shortfall below a level as a part of it: one column, counted in the stage by weight and in its largest. */
-static void add_shortfall(struct model *m, const struct want *w, double level, enum recipe_stage stage, size_t largest)
+static void add_want(struct model *m, const struct want *w, size_t lean_largest, size_t full_largest)
 {
-    const char *name = stage == RECIPE_LEAN ? "lean" : "full";
-    if (level <= 0 || !wanted(m, stage))
+    size_t row = RECIPE_NONE;
+    if (w->lean > 0)
+        want_about(m, w, add_shortfall(m, w, w->lean, RECIPE_LEAN, lean_largest), RECIPE_STRENGTH_LEAN, w->lean);
+    if (w->full > 0 && wanted(m, RECIPE_FULL))
+        row = add_shortfall(m, w, w->full, RECIPE_FULL, full_largest);
+    if (!w->bounded)
         return;
-    size_t missing = lp_add_col(&m->lp, 0, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
-    size_t row = lp_add_row(&m->lp, level, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
-    lp_put(&m->lp, row, w->col, 1);
-    lp_put(&m->lp, row, missing, level);
-    if (stage == RECIPE_LEAN) {
-        struct recipe_limit about = w->about;
-        about.kind = RECIPE_STRENGTH_LEAN;
-        about.limit = level;
-        row_about(m, row, about);
+    if (row == RECIPE_NONE) {
+        row = lp_add_row(&m->lp, -INFINITY, w->full, "full%s_%zu_%zu", w->name, w->first, w->second);
+        lp_put(&m->lp, row, w->col, 1);
+    } else if (!m->lp.failed) {
+        m->lp.rows[row].high = w->full; /* an equation: what is missing is ≥ 0, so that full is not passed */
     }
-    cost(m, stage, missing, w->weight);
-    row = lp_add_row(&m->lp, 0, INFINITY, "%s%s_largest_%zu_%zu", name, w->name, w->first, w->second);
-    lp_put(&m->lp, row, largest, 1);
-    lp_put(&m->lp, row, missing, -1);
+    want_about(m, w, row, RECIPE_STRENGTH_FULL, w->full);
 }
 
 static void add_pot_wants(struct model *m, size_t i, size_t lean_largest, size_t full_largest)
@@ -249,15 +260,12 @@ static void add_pot_wants(struct model *m, size_t i, size_t lean_largest, size_t
         size_t s = pot->systems[k];
         const struct recipe_system *sys = &m->p->systems[s];
         double weight = pot->weight * due_to_system(m->p, s, pot->late) / pot->fed_ml;
-        struct want w = {"", pot->strength_col, i, s, model_lean(sys), sys->full_frac, weight, about_nothing};
+        struct want w = {"", pot->strength_col, i, s, model_lean(sys), sys->full_frac, weight, false, about_nothing};
         w.about.pot = i;
         w.about.system = s;
-        if (!bounded && sys->full_frac <= pot->full_frac) {
-            add_most(m, &w, sys->full_frac);
-            bounded = true;
-        }
-        add_shortfall(m, &w, w.lean, RECIPE_LEAN, lean_largest);
-        add_shortfall(m, &w, w.full, RECIPE_FULL, full_largest);
+        w.bounded = !bounded && sys->full_frac <= pot->full_frac;
+        bounded |= w.bounded;
+        add_want(m, &w, lean_largest, full_largest);
     }
 }
 
@@ -274,18 +282,17 @@ static void add_broadcast_wants(struct model *m, size_t lean_largest, size_t ful
         const struct recipe_system *sys = &p->systems[p->tanks[t].system];
         double house_ml = model_broadcast_house(p, t, f);
         struct want w = {"b", m->broadcast_col[i], t, f, model_lean(sys) * house_ml, sys->full_frac * house_ml,
-                         1.0 / (double)n_broadcasts, about_nothing};
+                         1.0 / (double)n_broadcasts, true, about_nothing};
         w.about.tank = t;
         w.about.food = f;
-        add_most(m, &w, w.full);
-        add_shortfall(m, &w, w.lean, RECIPE_LEAN, lean_largest);
-        add_shortfall(m, &w, w.full, RECIPE_FULL, full_largest);
+        add_want(m, &w, lean_largest, full_largest);
     }
 }
 
 static void add_wants(struct model *m)
 {
-    size_t lean = lp_add_col(&m->lp, 0, INFINITY, "lean_largest"), full = lp_add_col(&m->lp, 0, INFINITY, "full_largest");
+    size_t lean = lp_add_col(&m->lp, 0, INFINITY, "lean_largest");
+    size_t full = lp_add_col(&m->lp, 0, INFINITY, "full_largest");
     cost(m, RECIPE_LEAN, lean, 1);
     cost(m, RECIPE_FULL, full, 1);
     for (size_t i = 0; i < m->n_pots; i++)
@@ -303,7 +310,8 @@ static void add_share_limit(struct model *m, size_t i, size_t f, double limit, d
     double unit = food->liquid ? pot->slurry_ml / 100 : pot->house_units;
     double fixed = food->liquid ? limit * unit : 0;
     size_t passed = lp_add_col(&m->lp, 0, INFINITY, "%s_%zu_%zu", name, i, f);
-    size_t row = lp_add_row(&m->lp, sign > 0 ? fixed : -INFINITY, sign > 0 ? INFINITY : fixed, "%s_%zu_%zu", name, i, f);
+    double low = sign > 0 ? fixed : -INFINITY, high = sign > 0 ? INFINITY : fixed;
+    size_t row = lp_add_row(&m->lp, low, high, "%s_%zu_%zu", name, i, f);
     lp_put(&m->lp, row, pot->food_col[f], food->liquid ? 1 : food->solids_g_per_unit);
     if (!food->liquid)
         lp_put(&m->lp, row, pot->strength_col, -limit * unit);
@@ -445,14 +453,15 @@ static void add_room(struct model *m, struct recipe_limit about, const double *l
                             names[about.kind], about.system, (int)about.analyte);
     put_effect(m, row, about.system, least ? low : high);
     lp_put(&m->lp, row, passed, least ? band_mg : -band_mg);
-    cost(m, RECIPE_BAND, passed, 1);
+    cost(m, about.kind == RECIPE_FALL || about.kind == RECIPE_RISE ? RECIPE_SWING : RECIPE_BAND, passed, 1);
     row_about(m, row, about);
 }
 
 static bool add_rooms(struct model *m)
 {
     const struct recipe_problem *p = m->p;
-    double *low = arena_alloc(&m->arena, p->n_foods, sizeof *low), *high = arena_alloc(&m->arena, p->n_foods, sizeof *high);
+    double *low = arena_alloc(&m->arena, p->n_foods, sizeof *low);
+    double *high = arena_alloc(&m->arena, p->n_foods, sizeof *high);
     if (!low || !high)
         return false;
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
@@ -500,7 +509,7 @@ static void add_costs(struct model *m)
             price_amount(m, m->broadcast_col[i], p->foods[i % p->n_foods].price_cents, &nth);
 }
 
-/* ---- the whole --------------------------------------------------------------------------------------------------- */
+/* ---- the whole -------------------------------------------------------------------------------------------------- */
 
 static bool model_fill(struct model *m, const size_t *group)
 {

@@ -42,8 +42,8 @@ struct model {
 /* The lean strength that a system's state asks for: a starved one is not given less than the house's. */
 double model_lean(const struct recipe_system *s);
 
-/* Builds stages 0 … n_stages − 1 for the groups given (see recipe_plan_groups). Caller frees with model_free, also after
- * a failure, which can only be ERR_MEMORY. */
+/* Builds stages 0 … n_stages − 1 for the groups given (see recipe_plan_groups). Caller frees with model_free, also
+ * after a failure, which can only be ERR_MEMORY. */
 bool model_build(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct model *m, struct err *e);
 void model_free(struct model *m);
 

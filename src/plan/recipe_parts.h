@@ -1,5 +1,5 @@
 /*
- * What the files of the recipe owe each other: weighing a grouping, choosing one, rounding. Stays inside the plan floor.
+ * What the files of the recipe owe each other: weighing a grouping, choosing one, rounding. Stays inside the floor.
  */
 #ifndef NEAP_PLAN_RECIPE_PARTS_H
 #define NEAP_PLAN_RECIPE_PARTS_H
@@ -12,12 +12,12 @@ bool recipe_check(const struct recipe_problem *p, struct err *e);
 /* How good a grouping is. */
 struct recipe_score {
     double value[RECIPE_STAGES];
-    double *strength_frac;                   /* [2 × system + late]; NAN: nothing due. In the arena it was scored with */
+    double *strength_frac;                   /* [2 × system + late]; NAN: nothing due. In the arena given */
 };
 
-/* Solves the whole programme for a grouping. */
-bool recipe_score(const struct recipe_problem *p, const size_t *group, struct arena *a, struct recipe_score *score,
-                  struct err *e);
+/* Solves stages 0 … n_stages − 1 for a grouping. Strengths are told only when all stages are solved. */
+bool recipe_score(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct arena *a,
+                  struct recipe_score *score, struct err *e);
 
 /* Is anything due to the system from a pot? */
 bool recipe_is_due(const struct recipe_problem *p, size_t system);

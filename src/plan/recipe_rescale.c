@@ -1,7 +1,8 @@
 #include "recipe_model.h"
 #include "recipe_parts.h"
 
-static bool made_holds(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made, struct err *e)
+static bool made_holds(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
+                       struct err *e)
 {
     if (made->pot >= r->n_pots)
         return err_set(e, ERR_INPUT, NULL, "there is no pot %zu; this round has %zu", made->pot + 1, r->n_pots);
@@ -70,7 +71,8 @@ static size_t portions_want(const struct recipe_problem *p, const struct recipe 
             continue;
         struct recipe_portion portion = {.tank = t, .planned_ml = model_due(&p->tanks[t], pot->late)};
         double per_ml = load_per_ml(p, pot, made, t);
-        double rest = fmax(1, p->tanks[t].load_frac) - recipe_tank_load(p, r, t, made->pot) - given_ml(made, t) * per_ml;
+        double before = recipe_tank_load(p, r, t, made->pot), most = fmax(1, p->tanks[t].load_frac);
+        double rest = most - before - given_ml(made, t) * per_ml;
         portion.left_ml = fmin(wanted_ml(p, pot, made, t), per_ml > 0 ? fmax(0, rest / per_ml) : INFINITY);
         portions[n++] = portion;
     }
@@ -94,8 +96,9 @@ bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, cons
         struct recipe_portion *portion = &portions[i];
         portion->left_ml = round_down_to(portion->left_ml * share, p->syringe_step_ml);
         portion->cut = wanted_ml(p, pot, made, portion->tank) - portion->left_ml > p->syringe_step_ml * (1 + 1e-9);
+        double had_ml = given_ml(made, portion->tank) + portion->left_ml;
         portion->load_frac = recipe_tank_load(p, r, portion->tank, made->pot) +
-                             (given_ml(made, portion->tank) + portion->left_ml) * load_per_ml(p, pot, made, portion->tank);
+                             had_ml * load_per_ml(p, pot, made, portion->tank);
     }
     *n = count;
     return true;

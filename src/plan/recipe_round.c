@@ -6,11 +6,11 @@
  * stock can object to; then single lines are raised by a step where that comes nearer and every hard limit still holds.
  */
 
-enum { STEPS_FOR_PREMIX = 10 };              /* below so many scale steps a premix is proposed; common practice, no source */
+enum { STEPS_FOR_PREMIX = 10 };              /* below so many scale steps; common practice, no source */
 
 static const double proof = 1e-9;            /* relative dust that a limit may show */
 
-/* ---- what the amounts do --------------------------------------------------------------------------------------------- */
+/* ---- what the amounts do ---------------------------------------------------------------------------------------- */
 
 static double pot_part(const struct recipe_problem *p, const struct recipe_pot *pot, size_t tank)
 {
@@ -93,7 +93,7 @@ static bool pot_proved(const struct recipe_problem *p, const struct recipe *r, c
     return true;
 }
 
-/* ---- measuring --------------------------------------------------------------------------------------------------------- */
+/* ---- measuring -------------------------------------------------------------------------------------------------- */
 
 static void round_down_all(const struct recipe_problem *p, struct recipe *r)
 {
@@ -108,8 +108,9 @@ static void round_down_all(const struct recipe_problem *p, struct recipe *r)
     }
 }
 
-/* Weigh ten steps, make up, take the part that holds the line. Kept only where stock and water allow and it comes nearer. */
-static void propose_premix(const struct recipe_problem *p, struct recipe *r, struct recipe_pot *pot, struct recipe_amount *a)
+/* Weigh ten steps, make up, take the part that holds the line. Kept where stock and water allow and it comes nearer. */
+static void propose_premix(const struct recipe_problem *p, struct recipe *r, struct recipe_pot *pot,
+                           struct recipe_amount *a)
 {
     double step = p->foods[a->food].step;
     struct recipe_amount plain = *a;
@@ -147,7 +148,7 @@ static size_t next_to_raise(const struct recipe_problem *p, const struct recipe_
     return next;
 }
 
-/* Raises lines by a step, largest remainder first: solids as long as the pot's dry mass comes nearer, liquids each by itself. */
+/* Raises lines by a step, largest remainder first: solids while the pot's dry mass comes nearer, liquids one by one. */
 static void raise_lines(const struct recipe_problem *p, struct recipe *r, struct recipe_pot *pot, bool *seen)
 {
     for (size_t k; (k = next_to_raise(p, pot, seen)) != RECIPE_NONE;) {
@@ -177,7 +178,7 @@ static bool measure_pot(const struct recipe_problem *p, struct recipe *r, struct
     return true;
 }
 
-/* ---- what follows from the amounts --------------------------------------------------------------------------------- */
+/* ---- what follows from the amounts ------------------------------------------------------------------------------ */
 
 static bool mixed_before(const struct recipe_problem *p, const struct recipe_amount *a, const struct recipe_amount *b)
 {

@@ -27,6 +27,11 @@ bool store_begin(struct store *s, struct err *e)
     return false;
 }
 
+bool store_begin_reading(struct store *s, struct err *e)
+{
+    return store_run(s, "BEGIN", e);
+}
+
 static void end_session(struct store *s)
 {
     if (s->session)

@@ -128,6 +128,35 @@ static bool file_expected(const char *path, enum store_mode mode, struct err *e)
     return true;
 }
 
+/*
+ * A store that its last writer closed can be read from a medium nobody can write, where the log and its index cannot be
+ * made; SQLite must be told so.
+ */
+static int open_unwritable(const char *path, sqlite3 **db)
+{
+    struct text uri = {0};
+    text_add(&uri, "file:");
+    for (const char *s = path; *s; s++) {
+        if (strchr("%?#", *s))
+            text_addf(&uri, "%%%02X", (unsigned)*s);
+        else
+            text_add_n(&uri, s, 1);
+    }
+    text_add(&uri, "?immutable=1");
+    int rc = uri.failed ? SQLITE_NOMEM : sqlite3_open_v2(text_str(&uri), db, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, NULL);
+    text_free(&uri);
+    return rc;
+}
+
+static bool on_unwritable_medium(const char *path)
+{
+    struct text log = {0};
+    text_addf(&log, "%s-wal", path);
+    bool yes = access(path, W_OK) != 0 && errno == EROFS && access(text_str(&log), F_OK) != 0;
+    text_free(&log);
+    return yes;
+}
+
 bool store_open(const char *path, enum store_mode mode, struct store **opened, struct err *e)
 {
     if (!file_expected(path, mode, e))
@@ -137,9 +166,11 @@ bool store_open(const char *path, enum store_mode mode, struct store **opened, s
         return err_memory(e);
     snprintf(s->path, sizeof s->path, "%s", path);
     int flags = mode == STORE_CREATE ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE : SQLITE_OPEN_READWRITE;
-    int rc = sqlite3_open_v2(path, &s->db, flags, NULL); /* a reader of a WAL file writes its -shm; falls back to read-only */
-    if ((rc != SQLITE_OK && (s->db ? store_fail(s, e) : err_memory(e), true)) || !configure(s, mode, e) ||
-        !identify(s, mode, e)) {
+    /* A reader of a WAL file writes its -shm, so it too asks to write; where it may not, SQLite opens read-only. */
+    int rc = mode == STORE_READ && on_unwritable_medium(path) ? open_unwritable(path, &s->db)
+                                                              : sqlite3_open_v2(path, &s->db, flags, NULL);
+    bool ok = rc == SQLITE_OK || (s->db ? store_fail(s, e) : err_memory(e));
+    if (!ok || !configure(s, mode, e) || !identify(s, mode, e)) {
         store_close(s);
         if (mode == STORE_CREATE)
             unlink(path);
@@ -158,7 +189,8 @@ void store_close(struct store *s)
 {
     if (!s)
         return;
-    store_rollback(s);
+    if (s->db)
+        store_rollback(s);
     for (size_t i = 0; i < N_REGS; i++)
         for (size_t k = 0; k < N_STATEMENTS; k++)
             sqlite3_finalize(s->cached[i][k]);

@@ -1,17 +1,27 @@
-# What every file of end-to-end tests loads: a store of its own, a fixed locale, and the program under test.
-bats_require_minimum_version 1.5.0
-export LC_ALL=C TZ=UTC
-NEAP=${NEAP:-build/release/neap}
-
+# What every end-to-end test begins with: a folder of its own, its store in there, one day, one locale, no clock.
 setup() {
-    NEAP_DB="$(mktemp -d)/store.neap"
-    export NEAP_DB
+    export LC_ALL=C TZ=UTC NEAP_DB="$BATS_TEST_TMPDIR/store.neap" HOME="$BATS_TEST_TMPDIR"
+    unset XDG_DATA_HOME NO_COLOR
+    NEAP=${NEAP:-$BATS_TEST_DIRNAME/../../build/release/neap}
+    cd "$BATS_TEST_TMPDIR" || return 1
 }
 
-teardown() {
-    rm -rf "$(dirname "$NEAP_DB")"
+neap() { "$NEAP" --on 2026-11-27 "$@"; }
+
+# The status and, somewhere in what was printed, the words: refuses 1 "did you mean" load tank.csv
+refuses() {
+    local status_wanted=$1 words=$2
+    shift 2
+    run neap "$@"
+    [ "$status" -eq "$status_wanted" ] || { echo "status $status: $output"; return 1; }
+    [[ $output == *"$words"* ]] || { echo "no \"$words\" in: $output"; return 1; }
 }
 
-neap() {
-    "$NEAP" "$@"
+# refuses, and the store is as it was, byte for byte of its dump.
+refuses_and_keeps() {
+    neap dump >before.json
+    refuses "$@" || return 1
+    neap dump | cmp - before.json
 }
+
+same_dump() { neap dump | cmp - "$1"; }

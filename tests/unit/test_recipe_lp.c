@@ -11,7 +11,7 @@ static void assert_near(double value, double expected, double within)
         fail_msg("%.12g is not %.12g within %.3g", value, expected, within);
 }
 
-/* ---- handbook programmes: a line per variable, a column per row ------------------------------------------------------ */
+/* ---- handbook programmes: a line per variable, a column per row ------------------------------------------------- */
 
 enum { HANDBOOK_COLUMNS = 16, HANDBOOK_LINE = 512 };
 
@@ -44,7 +44,10 @@ static void handbook_line(struct lp *lp, char *cells[HANDBOOK_COLUMNS], size_t n
     } else if (strcmp(cells[0], "at least") == 0 || strcmp(cells[0], "at most") == 0) {
         bool least = strcmp(cells[0], "at least") == 0;
         for (size_t i = 4; i < n; i++)
-            *(least ? &lp->rows[i - 4].low : &lp->rows[i - 4].high) = cell_number(cells[i], least ? -INFINITY : INFINITY);
+            if (least)
+                lp->rows[i - 4].low = cell_number(cells[i], -INFINITY);
+            else
+                lp->rows[i - 4].high = cell_number(cells[i], INFINITY);
     } else {
         size_t col = lp_add_col(lp, cell_number(cells[1], -INFINITY), cell_number(cells[2], INFINITY), "%s", cells[0]);
         lp_add_cost(lp, 0, col, cell_number(cells[3], 0));
@@ -79,7 +82,7 @@ struct published {
     double value, within;
 };
 
-/* A published figure per variable and per row's shadow price; the tolerance is half a unit of the last printed digit. */
+/* A published figure per variable and per shadow price of a row; within half a unit of the last printed digit. */
 static void published_programmes_have_their_published_optimum(void **state)
 {
     (void)state;
@@ -114,7 +117,7 @@ static void published_programmes_have_their_published_optimum(void **state)
     }
 }
 
-/* ---- several objectives ---------------------------------------------------------------------------------------------- */
+/* ---- several objectives ----------------------------------------------------------------------------------------- */
 
 /* x + y >= 2 within a box of 2 × 2: an edge of optima for the first objective, one corner of it for the second. */
 static void box_build(struct lp *lp, size_t x_y[2])
@@ -160,12 +163,12 @@ static void the_text_of_a_stage_holds_the_earlier_ones(void **state)
     lp_add_cost(&lp, 1, x_y[1], -0.25);
     lp_write(&lp, 1, (double[]){0.5}, &t);
     assert_string_equal(text_str(&t), "Minimize\n value: - 0.25 y\nSubject To\n both: + 1 x + 1 y >= 2\n"
-                                      " hold_0: + 1 x <= 0.500000001\nBounds\n 0 <= x <= 2\n 0 <= y <= 2\nEnd\n");
+                                      " hold_0: + 1 x <= 0.500000000001\nBounds\n 0 <= x <= 2\n 0 <= y <= 2\nEnd\n");
     text_free(&t);
     lp_free(&lp);
 }
 
-/* ---- the guard ------------------------------------------------------------------------------------------------------- */
+/* ---- the guard -------------------------------------------------------------------------------------------------- */
 
 static bool box_solve(const struct lp_limits *limits, struct lp *lp, struct err *e)
 {
@@ -278,7 +281,7 @@ static void the_solver_writes_nothing_to_the_terminal(void **state)
     lp_free(&lp);
 }
 
-/* ---- the square ------------------------------------------------------------------------------------------------------ */
+/* ---- the square ------------------------------------------------------------------------------------------------- */
 
 static void the_square_gives_the_published_shares_and_refuses_the_rest(void **state)
 {
@@ -292,7 +295,8 @@ static void the_square_gives_the_published_shares_and_refuses_the_rest(void **st
             continue;
         double share = -1;
         struct err e = {0};
-        bool ok = recipe_pearson(cell_number(cells[1], NAN), cell_number(cells[2], NAN), cell_number(cells[3], NAN), &share, &e);
+        double a = cell_number(cells[1], NAN), b = cell_number(cells[2], NAN), target = cell_number(cells[3], NAN);
+        bool ok = recipe_pearson(a, b, target, &share, &e);
         assert_int_equal(ok, strcmp(cells[4], "none") != 0);
         if (ok)
             assert_near(share * 100, cell_number(cells[4], NAN), cell_number(cells[5], NAN));

@@ -1,0 +1,137 @@
+#include "naming.h"
+
+#include "neap/calc.h"
+#include "neap/exchange.h"
+
+const struct reg *register_named(const char *word, struct err *e)
+{
+    const char *names[N_REGS];
+    char quoted[EXCERPT_TEXT];
+    const struct reg *r = reg_find(word);
+    if (!r && !strpbrk(word, "./"))
+        r = exchange_reg_of(word); /* knows the plurals */
+    if (r)
+        return r;
+    for (size_t i = 0; i < N_REGS; i++)
+        names[i] = reg_get((enum reg_id)i)->name;
+    const char *near_by = name_nearest(word, names, N_REGS);
+    err_set(e, ERR_MISUSE, NULL, "there is no register \"%s\"%s%s%s", text_excerpt(word, quoted),
+            near_by ? "; did you mean \"" : "; neap list shows them", near_by ? near_by : "", near_by ? "\"?" : "");
+    return NULL;
+}
+
+const struct reg *register_typed(const char *word, struct err *e)
+{
+    const struct reg *r = register_named(word, e);
+    if (!r || (r->typed && !r->ledger))
+        return r;
+    if (r->typed)
+        err_set(e, ERR_MISUSE, NULL, "%s is a ledger that only grows; neap %s writes to it", r->name, r->name);
+    else
+        err_set(e, ERR_MISUSE, NULL, "%s is written by plan and log alone", r->name);
+    return NULL;
+}
+
+bool field_is_key(const struct field *f)
+{
+    return (f->flags & FIELD_KEY) != 0;
+}
+
+size_t register_n_keys(const struct reg *r)
+{
+    size_t n = 0;
+    while (n < r->n_fields && field_is_key(&r->fields[n]))
+        n++;
+    return n;
+}
+
+size_t field_named(const struct reg *r, const char *word, struct err *e)
+{
+    const char *names[FIELDS_MAX];
+    char quoted[EXCERPT_TEXT];
+    size_t at = reg_field(r, word);
+    if (at != SIZE_MAX)
+        return at;
+    for (size_t i = 0; i < r->n_fields; i++)
+        names[i] = r->fields[i].name;
+    const char *near_by = name_nearest(word, names, r->n_fields);
+    for (size_t i = 0; !near_by && i < r->n_fields; i++) /* the unit left out: "length" for "length_cm" */
+        if (strncmp(names[i], word, strlen(word)) == 0 && names[i][strlen(word)] == '_')
+            near_by = names[i];
+    bool setting = r == settings_reg();
+    err_set(e, ERR_MISUSE, NULL, "%s%s \"%s\"%s%s%s", setting ? "there is no setting" : r->name,
+            setting ? "" : " has no field", text_excerpt(word, quoted), near_by ? "; did you mean \"" : "; neap list ",
+            near_by ? near_by : setting ? "setting" : r->name, near_by ? "\"?" : " --fields shows them");
+    return SIZE_MAX;
+}
+
+void row_words(const struct reg *r, const struct cell *cells, struct text *out)
+{
+    bool quote = r->fields[0].type == FIELD_NAME;
+    text_add(out, r->name);
+    for (size_t i = 0; i < register_n_keys(r); i++) {
+        text_add(out, quote ? " \"" : " ");
+        cell_format(&r->fields[i], &cells[i], out);
+        text_add(out, quote ? "\"" : "");
+    }
+}
+
+static bool with_name(const struct field *f, const struct err *why, struct err *e)
+{
+    bool predicate = strncmp(why->text, "is ", 3) == 0 || strncmp(why->text, "has ", 4) == 0;
+    return err_set(e, why->code, NULL, "%s%s%s", f->name, predicate ? " " : ": ", why->text);
+}
+
+bool key_read(const struct reg *r, const char *const *args, struct cell *cells, struct arena *a, struct err *e)
+{
+    struct err why;
+    for (size_t i = 0; i < register_n_keys(r); i++) {
+        if (!cell_parse(&r->fields[i], args[i], a, &cells[i], &why))
+            return with_name(&r->fields[i], &why, e);
+        if (cells[i].kind == CELL_EMPTY)
+            return err_set(e, ERR_INPUT, NULL, "%s is empty; expected %s", r->fields[i].name, r->fields[i].help);
+    }
+    return true;
+}
+
+/* The unit a field's name ends in, as quantities are written; NULL: none, or a rate, which has no other unit. */
+static const char *unit_of(const struct field *f)
+{
+    static const struct {
+        const char *ending, *unit;
+    } units[] = {{"_mg_l", "mg/L"}, {"_cm", "cm"},   {"_um", "um"}, {"_ml", "mL"}, {"_l", "L"},    {"_g", "g"},
+                 {"_m", "m"},       {"_min", "min"}, {"_d", "d"},   {"_s", "s"},   {"_frac", "%"}};
+    if (f->type != FIELD_NUMBER || strstr(f->name, "_per_"))
+        return NULL;
+    for (size_t i = 0; i < COUNT_OF(units); i++) {
+        size_t n = strlen(f->name), m = strlen(units[i].ending);
+        if (n > m && strcmp(f->name + n - m, units[i].ending) == 0)
+            return units[i].unit;
+    }
+    return NULL;
+}
+
+bool value_read(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
+{
+    struct err why;
+    double value;
+    char own[32];
+    const char *unit = unit_of(f);
+    bool measured = unit && *text && !number_parse(text, &value);
+    if (measured) {
+        if (!quantity_read(text, unit, &value, &why))
+            return with_name(f, &why, e);
+        if (strcmp(unit, "%") == 0)
+            value /= 100; /* fields hold fractions; percentages are for people */
+        number_format(number_without_dust(value), own);
+    }
+    return cell_parse(f, measured ? own : text, a, c, &why) || with_name(f, &why, e);
+}
+
+bool blame_field(const struct reg *r, size_t field, struct err *e)
+{
+    const struct err why = *e;
+    if (field < r->n_fields && why.code != ERR_MEMORY && (strncmp(why.text, "is ", 3) == 0 || strncmp(why.text, "has ", 4) == 0))
+        return with_name(&r->fields[field], &why, e);
+    return false;
+}

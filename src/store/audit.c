@@ -1,0 +1,193 @@
+/* Is the store whole, and do its figures agree? What the schema enforces is looked at too: files get damaged. */
+#include "internal.h"
+
+enum { FINDINGS_MAX = 200 };
+
+struct auditing {
+    struct store *s;
+    struct text *findings;
+    size_t n;
+};
+
+static void find(struct auditing *a, const char *text)
+{
+    if (a->n++ < FINDINGS_MAX)
+        text_addf(a->findings, "%s\n", text);
+}
+
+/* Each row of the answer is a finding, its columns put together by the SQL. */
+static bool ask(struct auditing *a, const char *sql, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    int rc;
+    if (!store_prepare(a->s, sql, &stmt, e))
+        return false;
+    while ((rc = sqlite3_step(stmt)) == SQLITE_ROW)
+        find(a, (const char *)sqlite3_column_text(stmt, 0));
+    bool ok = rc == SQLITE_DONE || store_fail(a->s, e);
+    sqlite3_finalize(stmt);
+    return ok;
+}
+
+static const char *const questions[] = {
+    "SELECT 'file: ' || integrity_check " STORE_DAMAGE,
+
+    "SELECT 'reference: a row of ' || \"table\" || ' points to a ' || parent || ' that is not there'"
+    " FROM pragma_foreign_key_check",
+
+    "SELECT 'gate: an undo was left open' FROM gate WHERE undoing <> 0",
+
+    "SELECT 'journal: entry ' || undoes || ' was taken back ' || count(*) || ' times' FROM entry"
+    " WHERE undoes IS NOT NULL GROUP BY undoes HAVING count(*) > 1",
+
+    "SELECT 'journal: entry ' || id || ' takes back entry ' || undoes || ', which is not before it' FROM entry"
+    " WHERE undoes >= id",
+
+    "SELECT 'round ' || number || ': its revisions have a gap' FROM round GROUP BY number"
+    " HAVING count(*) <> max(revision)",
+
+    "SELECT 'round ' || number || ': its revisions are of different days' FROM round GROUP BY number"
+    " HAVING count(DISTINCT day) > 1",
+
+    "SELECT 'round ' || g.round || ' line ' || g.line || ': was logged, and is not in the plan' FROM live_given AS g"
+    " WHERE NOT EXISTS (SELECT 1 FROM line WHERE line.round = g.round AND line.number = g.line"
+    " AND line.revision = (SELECT max(revision) FROM round WHERE round.number = g.round))",
+
+    "SELECT 'lot \"' || lot.code || '\": ' || printf('%g', drawn.units) || ' used of ' || printf('%g', lot.amount_units)"
+    " || ' bought, and no note says why' FROM drawn JOIN lot ON lot.code = drawn.lot"
+    " WHERE drawn.units > lot.amount_units * (1 + 1e-9) AND coalesce(lot.note, '') = ''",
+};
+
+/* A ledger's rows of one key are its versions 1, 2, 3 … */
+static bool audit_versions(struct auditing *a, const struct reg *r, struct err *e)
+{
+    struct text sql = {0}, keys = {0};
+    store_columns(r, true, &keys);
+    text_addf(&sql, "SELECT '%s ' || concat || ': its versions have a gap' FROM (SELECT ", r->name);
+    for (size_t i = 0; i < r->n_fields && (r->fields[i].flags & FIELD_KEY); i++)
+        text_addf(&sql, "%s%s", i ? " || ' ' || " : "", r->fields[i].name);
+    text_addf(&sql, " AS concat FROM %s GROUP BY %s HAVING count(*) <> max(version) OR min(version) <> 1)", r->name,
+              text_str(&keys));
+    bool ok = sql.failed || keys.failed ? err_memory(e) : ask(a, text_str(&sql), e);
+    text_free(&sql);
+    text_free(&keys);
+    return ok;
+}
+
+/* The schema's columns are the field table's, name by name. */
+static bool audit_columns(struct auditing *a, const struct reg *r, struct err *e)
+{
+    struct text sql = {0}, have = {0}, want = {0};
+    sqlite3_stmt *stmt = NULL;
+    store_columns(r, false, &want);
+    text_add(&want, r->ledger ? ", version" : "");
+    text_addf(&sql, "SELECT name FROM pragma_table_info('%s') ORDER BY cid", r->name);
+    bool ok = sql.failed ? err_memory(e) : store_prepare(a->s, text_str(&sql), &stmt, e);
+    while (ok && sqlite3_step(stmt) == SQLITE_ROW)
+        text_addf(&have, "%s%s", have.len ? ", " : "", (const char *)sqlite3_column_text(stmt, 0));
+    ok = ok && (have.failed || want.failed ? err_memory(e) : true);
+    if (ok && strcmp(text_str(&have), text_str(&want)) != 0) {
+        struct text finding = {0};
+        text_addf(&finding, "schema: the columns of %s are not those of this neap", r->name);
+        find(a, text_str(&finding));
+        text_free(&finding);
+    }
+    sqlite3_finalize(stmt);
+    text_free(&sql);
+    text_free(&have);
+    text_free(&want);
+    return ok;
+}
+
+struct row_audit {
+    struct auditing *a;
+    const struct reg *reg;
+    void *row;
+};
+
+static bool audit_row(void *context, const struct cell *cells, struct err *e)
+{
+    struct row_audit *in = context;
+    struct err why;
+    struct text finding = {0};
+    size_t field;
+    if (row_fill(in->reg, cells, in->row, &field, &why))
+        return true;
+    if (why.code == ERR_MEMORY)
+        return err_memory(e);
+    text_addf(&finding, "%s", in->reg->name);
+    for (size_t i = 0; i < in->reg->n_fields && (in->reg->fields[i].flags & FIELD_KEY); i++) {
+        text_add(&finding, " ");
+        cell_format(&in->reg->fields[i], &cells[i], &finding);
+    }
+    text_addf(&finding, ": %s %s", in->reg->fields[field].name, why.text);
+    find(in->a, text_str(&finding));
+    text_free(&finding);
+    return true;
+}
+
+/* Every row holds by the checks that it was once let in by. */
+static bool audit_rows(struct auditing *a, const struct reg *r, struct err *e)
+{
+    struct row_audit in = {a, r, NULL};
+    if (r->row_size == 0) /* settings, judged by the snapshot */
+        return true;
+    if (!(in.row = calloc(1, r->row_size)))
+        return err_memory(e);
+    bool ok = store_each(a->s, r, audit_row, &in, e);
+    free(in.row);
+    return ok;
+}
+
+static bool skip_change(void *context, const struct row_change *c, struct err *e)
+{
+    (void)context;
+    (void)c;
+    (void)e;
+    return true;
+}
+
+/* An entry that cannot be read could not be taken back. */
+static bool audit_entry(void *context, const struct entry *entry, struct err *e)
+{
+    struct auditing *a = context;
+    struct err why;
+    char finding[96];
+    if (store_each_change(a->s, entry->id, skip_change, NULL, &why))
+        return true;
+    if (why.code == ERR_MEMORY)
+        return err_memory(e);
+    snprintf(finding, sizeof finding, "journal: entry %ld cannot be read", entry->id);
+    find(a, finding);
+    return true;
+}
+
+/* The store as planning would see it. */
+static bool audit_snapshot(struct auditing *a, struct err *e)
+{
+    struct facility f = {0};
+    struct err why;
+    if (store_snapshot(a->s, &f, &why))
+        facility_free(&f);
+    else if (why.code == ERR_MEMORY)
+        return err_memory(e);
+    else
+        find(a, why.text);
+    return true;
+}
+
+bool store_audit(struct store *s, struct text *findings, size_t *n, struct err *e)
+{
+    struct auditing a = {s, findings, 0};
+    bool ok = store_begin_reading(s, e);
+    for (size_t i = 0; ok && i < COUNT_OF(questions); i++)
+        ok = ask(&a, questions[i], e);
+    for (size_t i = 0; ok && i < N_REGS; i++) {
+        const struct reg *r = reg_get((enum reg_id)i);
+        ok = audit_columns(&a, r, e) && audit_rows(&a, r, e) && (!r->ledger || audit_versions(&a, r, e));
+    }
+    ok = ok && store_each_entry(s, -1, audit_entry, &a, e) && audit_snapshot(&a, e);
+    store_rollback(s);
+    *n = a.n;
+    return ok && findings->failed ? err_memory(e) : ok;
+}

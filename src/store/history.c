@@ -1,0 +1,124 @@
+/* Reading the journal: which entries there are, and what each of them did to which row. */
+#include "internal.h"
+
+static void copy_column(sqlite3_stmt *stmt, int at, char *to, size_t room)
+{
+    const char *text = (const char *)sqlite3_column_text(stmt, at);
+    size_t n = text ? strlen(text) : 0;
+    n = n < room ? n : room - 1;
+    while (n > 0 && text[n] != '\0' && ((unsigned char)text[n] & 0xC0) == 0x80) /* not in the middle of a character */
+        n--;
+    if (n > 0)
+        memcpy(to, text, n);
+    to[n] = '\0';
+}
+
+bool store_each_entry(struct store *s, long most, bool (*each)(void *context, const struct entry *entry, struct err *e),
+                      void *context, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    int rc = SQLITE_DONE;
+    if (!store_prepare(s,
+                       "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id)"
+                       " FROM entry ORDER BY id DESC LIMIT ?1",
+                       &stmt, e))
+        return false;
+    bool ok = sqlite3_bind_int64(stmt, 1, most) == SQLITE_OK || store_fail(s, e);
+    while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+        struct entry entry = {
+            .id = sqlite3_column_int64(stmt, 0),
+            .undoes = sqlite3_column_int64(stmt, 3),
+            .undone_by = sqlite3_column_int64(stmt, 4),
+        };
+        copy_column(stmt, 1, entry.made, sizeof entry.made);
+        copy_column(stmt, 2, entry.command, sizeof entry.command);
+        ok = each(context, &entry, e);
+    }
+    if (ok && rc != SQLITE_DONE)
+        ok = store_fail(s, e);
+    sqlite3_finalize(stmt);
+    return ok;
+}
+
+/* NULL: the changeset says nothing of this column. */
+static bool value_cell(sqlite3_value *v, struct arena *a, struct cell *c, struct err *e)
+{
+    *c = (struct cell){0};
+    switch (v ? sqlite3_value_type(v) : SQLITE_NULL) {
+    case SQLITE_INTEGER:
+        *c = (struct cell){.kind = CELL_WHOLE, .whole = sqlite3_value_int64(v)};
+        return true;
+    case SQLITE_FLOAT:
+        *c = (struct cell){.kind = CELL_NUMBER, .number = sqlite3_value_double(v)};
+        return true;
+    case SQLITE_TEXT: {
+        const char *text = (const char *)sqlite3_value_text(v);
+        *c = (struct cell){.kind = CELL_TEXT, .text = text ? arena_text(a, text) : NULL};
+        return c->text ? true : err_memory(e);
+    }
+    default:
+        return true;
+    }
+}
+
+static bool read_change(sqlite3_changeset_iter *at, int op, int n_columns, struct row_change *change, struct arena *a,
+                        struct err *e)
+{
+    change->what = op == SQLITE_INSERT ? CHANGE_ADDED : op == SQLITE_DELETE ? CHANGE_REMOVED : CHANGE_SET;
+    for (int i = 0; i < n_columns && (size_t)i < change->reg->n_fields; i++) {
+        sqlite3_value *old = NULL, *new = NULL;
+        bool is_key = (change->reg->fields[i].flags & FIELD_KEY) != 0;
+        if ((op != SQLITE_INSERT && sqlite3changeset_old(at, i, &old) != SQLITE_OK) ||
+            (op != SQLITE_DELETE && sqlite3changeset_new(at, i, &new) != SQLITE_OK))
+            return err_memory(e);
+        if (!value_cell(old, a, &change->before[i], e) || !value_cell(new, a, &change->after[i], e))
+            return false;
+        change->touched[i] = op != SQLITE_UPDATE || new != NULL;
+        if (is_key && !new)
+            change->after[i] = change->before[i];
+        if (is_key && !old)
+            change->before[i] = change->after[i];
+    }
+    return true;
+}
+
+static bool walk_changes(struct store *s, sqlite3_changeset_iter *at,
+                         bool (*each)(void *context, const struct row_change *c, struct err *e), void *context,
+                         struct err *e)
+{
+    struct arena row = {0};
+    int rc;
+    bool ok = true;
+    while (ok && (rc = sqlite3changeset_next(at)) == SQLITE_ROW) {
+        const char *table;
+        int n_columns, op;
+        struct row_change change = {0};
+        if (sqlite3changeset_op(at, &table, &n_columns, &op, NULL) != SQLITE_OK || !(change.reg = reg_find(table)))
+            continue; /* a table of an older version */
+        ok = read_change(at, op, n_columns, &change, &row, e) && each(context, &change, e);
+        arena_free(&row);
+    }
+    if (ok && rc != SQLITE_DONE)
+        ok = rc == SQLITE_NOMEM ? err_memory(e)
+                                : err_set(e, ERR_STORE, NULL, "%s: an entry of the journal is damaged", s->path);
+    return ok;
+}
+
+bool store_each_change(struct store *s, long id, bool (*each)(void *context, const struct row_change *c, struct err *e),
+                       void *context, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    sqlite3_changeset_iter *at = NULL;
+    if (!store_prepare(s, "SELECT changes FROM entry WHERE id = ?1", &stmt, e))
+        return false;
+    bool ok = sqlite3_bind_int64(stmt, 1, id) == SQLITE_OK || store_fail(s, e);
+    if (ok && sqlite3_step(stmt) != SQLITE_ROW)
+        ok = err_set(e, ERR_NOT_FOUND, NULL, "there is no entry %ld", id);
+    if (ok && sqlite3changeset_start(&at, sqlite3_column_bytes(stmt, 0), (void *)(uintptr_t)sqlite3_column_blob(stmt, 0)) !=
+                  SQLITE_OK)
+        ok = err_memory(e);
+    ok = ok && walk_changes(s, at, each, context, e);
+    sqlite3changeset_finalize(at);
+    sqlite3_finalize(stmt);
+    return ok;
+}

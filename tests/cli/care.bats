@@ -1,0 +1,125 @@
+load helper
+
+# One of many small entries, some of which change nothing or are refused; $1 decides which.
+some_entry() {
+    case $(($1 % 8)) in
+    0) neap set tank D1 water_cm=$((60 + $1 % 20)) ;;
+    1) neap add system "s$1" note="number $1" ;;
+    2) neap hold colony D1-001 D1-002 --reason "r$1" ;;
+    3) neap release colony D1-001 D1-002 ;;
+    4) neap set setting feeders=$((1 + $1 % 5)) loss_frac=0.0$((1 + $1 % 7)) ;;
+    5) printf 'system,taken,analyte,value\nnorth,2026-11-26T07:00,no3,%d\n' $((1 + $1 % 9)) >test.csv && neap load test.csv ;;
+    6) neap plan --feeders $((1 + $1 % 3)) ;;
+    7) neap retire lot AA-31 || true ;;
+    esac >/dev/null
+}
+
+entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
+
+@test "any sequence of entries, undone, gives each earlier dump byte for byte" {
+    neap start --demo
+    RANDOM=20261127
+    local n=0 kept
+    neap dump >0.json
+    for i in $(seq 14); do
+        kept=$(entries)
+        some_entry $RANDOM
+        [ "$(entries)" -eq "$kept" ] || { n=$((n + 1)); neap dump >$n.json; }
+    done
+    [ $n -ge 8 ]
+    while [ $n -gt 0 ]; do
+        n=$((n - 1))
+        neap undo --yes
+        same_dump $n.json
+    done
+    neap audit
+    neap undo --yes
+    [ "$(neap dump | wc -l)" -eq 3 ]
+    refuses 1 "no entry to take back" undo --yes
+}
+
+@test "undo asks on a terminal only" {
+    neap start --demo
+    refuses_and_keeps 2 "expected --yes" undo
+    run neap undo --dry-run
+    [[ ${lines[0]} == "entry 1 of 2026-11-27T12:00: "*"start --demo" ]]
+    [[ $output == *"  tank: 14 new, 0 changed, 0 removed"* ]]
+}
+
+@test "history tells what became of a row, and what was taken back" {
+    neap start --demo
+    neap set tank D1 water_cm=79
+    neap set tank D2 note=x
+    neap set tank D1 water_cm=78
+    neap undo --yes
+    run neap history tank D1
+    [[ ${lines[2]} == *"by undo: water_cm 78 -> 79"* ]]
+    [[ ${lines[3]} == *"water_cm 79 -> 78"* ]]
+    [[ ${lines[4]} == *"water_cm 80 -> 79"* ]]
+    [[ ${lines[5]} == *"new: system display"* ]]
+    run neap history --last 2
+    [[ ${lines[2]} == *"undo --yes (took back 4)" ]]
+    [[ $(tr -s ' \n' ' ' <<<"$output") == *"water_cm=78 (taken back by 5)"* ]]
+    refuses 1 "knows nothing of tank" history tank D99
+}
+
+@test "a history shows no control characters that a command line held" {
+    neap start
+    run neap add system x "note=a"$'\x1b'"[31m"
+    [ "$status" -eq 1 ]
+    neap load --dry-run nowhere.csv || true
+    printf 'name\nq\n' >$'sys\x1b[31mtem.csv'
+    neap load --as system $'sys\x1b[31mtem.csv'
+    run neap history
+    [[ $output != *$'\x1b'* && $output == *"sys?[31mtem.csv"* ]]
+}
+
+@test "an audit tells what is wrong, and only then fails" {
+    neap start --demo
+    neap audit
+    sqlite3 "$NEAP_DB" "UPDATE colony SET tank = 'nowhere' WHERE code = 'D1-001'"
+    refuses 1 "a row of colony points to a tank that is not there" audit
+}
+
+@test "more used of a lot than was bought is found, unless a note says why" {
+    neap start --demo
+    neap plan
+    sqlite3 "$NEAP_DB" "INSERT INTO given (round, line, sheet_revision, outcome, amount, version)
+        SELECT 1, number, 1, 'given', amount, 1 FROM line WHERE action <> 'flow-on' AND action <> 'flow-off'"
+    neap audit
+    lot=$(sqlite3 "$NEAP_DB" "SELECT lot FROM drawn JOIN lot ON code = lot WHERE coalesce(note, '') = '' AND units > 0 LIMIT 1")
+    neap set lot "$lot" amount_units=0
+    refuses 1 "and no note says why" audit
+    neap set lot "$lot" note="spilt, and filled up from the shop"
+    neap audit
+}
+
+@test "a backup is a store, restored only where none is" {
+    neap start --demo
+    neap dump >before.json
+    neap backup copy.neap
+    neap set tank D1 water_cm=70
+    refuses 1 "is there already" restore copy.neap
+    neap --db new.neap restore copy.neap
+    neap --db new.neap dump | cmp - before.json
+    neap --db new.neap audit
+    neap backup copy.neap
+    echo letter >letter
+    refuses 1 "is no backup" backup letter
+    [ "$(cat letter)" = letter ]
+    refuses 1 "is the store itself" backup "$NEAP_DB"
+    refuses 1 "not a neap store" --db other.neap restore letter
+    [ ! -e other.neap ]
+    [ -z "$(ls | grep part)" ]
+}
+
+@test "a backup while others write is whole" {
+    neap start --demo
+    for i in $(seq 40); do neap add system "s$i" >/dev/null; done &
+    for i in $(seq 5); do
+        neap backup "copy$i.neap"
+        neap --db "copy$i.neap" audit
+    done
+    wait
+    [ "$(neap dump system | grep -c '^s[0-9]')" -eq 40 ]
+}

@@ -1,0 +1,39 @@
+load helper
+
+# What came out goes into a store without anything, and comes out again.
+round_trip() {
+    neap dump >1.json
+    neap dump --into tables
+    NEAP_DB=two.neap neap start --empty
+    NEAP_DB=two.neap neap load 1.json
+    NEAP_DB=two.neap neap dump | cmp - 1.json
+    NEAP_DB=three.neap neap start --empty
+    NEAP_DB=three.neap neap load tables
+    NEAP_DB=three.neap neap dump | cmp - 1.json
+}
+
+@test "a dump read into an empty store gives the same dump, with rounds and what was given" {
+    neap start --demo
+    neap set setting feeders=3 loss_frac=7%
+    neap plan
+    neap plan --feeders 1
+    printf 'round,line,sheet_revision,outcome,amount\n1,1,2,given,30\n1,2,2,not-given,\n' >given.csv
+    neap load given.csv
+    round_trip
+    grep -q '"given": \[' 1.json
+    [ "$(grep -c '"revision":2,"day"' 1.json)" -eq 1 ]
+}
+
+@test "names with quotes, commas and other scripts come back as they were" {
+    neap start
+    neap add system 'north, "old" room' note="Zoë said: ,;\"' – ok"
+    round_trip
+}
+
+@test "a dump of one register is CSV, or JSON where asked" {
+    neap start --demo
+    [ "$(neap dump tank | wc -l)" -eq 15 ]
+    [ "$(neap dump tanks --json | jq '.tank | length')" -eq 14 ]
+    [ "$(neap dump | jq '.schema')" -eq 1 ]
+    refuses 2 'did you mean "tank"?' dump tnak
+}

@@ -1,0 +1,89 @@
+load helper
+
+@test "numbers take units, and the row is kept in the field's own" {
+    neap start --demo
+    neap add tank rack system=north shape=box length_cm=48in width_cm=2ft water_cm=0.25m displacement_frac=20%
+    neap dump tank | grep -q "^rack,north,box,121.92,60.96,25,.*,0.2,"
+    neap set tank rack water_cm=10in
+    neap list tank rack --json | jq -e '.tank[0].water_cm == 25.4'
+    neap add tank vat system=north shape=stated net_volume_l=80usgal
+    neap list tank vat --json | jq -e '.tank[0].net_volume_l == 302.83294272'
+}
+
+@test "what does not fit is refused with the field, and the store is as before" {
+    neap start --demo
+    refuses_and_keeps 1 "is there already" add tank D1 system=north shape=box
+    refuses_and_keeps 1 'did you mean "north"?' add tank x system=nroth shape=stated net_volume_l=80
+    refuses_and_keeps 1 "system is empty" add tank x shape=stated net_volume_l=80
+    refuses_and_keeps 1 "water height is missing" add tank x system=north shape=box length_cm=9 width_cm=9
+    refuses_and_keeps 1 "usgal or impgal" set tank D1 net_volume_l=80gal
+    refuses_and_keeps 1 "decimal point" set tank D1 water_cm=40,5
+    refuses_and_keeps 1 "expected 1 to 10000" set tank D1 water_cm=0
+    refuses_and_keeps 1 'did you mean "D1"?' set tank D11 water_cm=40
+    refuses_and_keeps 2 'did you mean "water_cm"?' set tank D1 watr_cm=40
+    refuses_and_keeps 2 "given twice" set tank D1 water_cm=40 water_cm=41
+    refuses_and_keeps 2 "expected NAME=VALUE" set tank D1 water_cm 40
+    refuses_and_keeps 2 "ledger" set test north value=3
+    refuses_and_keeps 2 "written by plan and log" add line 1 1 1
+    refuses_and_keeps 2 'did you mean "feeders"?' set setting feedrs=2
+    refuses_and_keeps 1 "expected 1 to 20" set setting feeders=21
+    refuses_and_keeps 1 "expected low < high" set band display no3 low=20
+    refuses_and_keeps 1 "there is no band display mg" set band display mg low=20
+}
+
+@test "set shows what was before, and an empty value empties" {
+    neap start --demo
+    run neap set tank D1 water_cm=81 note=
+    [ "${lines[1]}" = "  water_cm: 80 -> 81" ]
+    [ "${lines[3]}" = "read 1, new 0, changed 1, same 0, refused 0" ]
+    run neap set tank D1 water_cm=81
+    [ "${lines[1]}" = "read 1, new 0, changed 0, same 1, refused 0" ]
+}
+
+@test "a tank with corals in it does not retire, one without does" {
+    neap start --demo
+    refuses_and_keeps 1 "still has 23 colony rows in use" retire tank D1
+    neap add tank vat system=north shape=stated net_volume_l=80
+    neap retire tank vat
+    run neap list tank
+    [[ $output == *"1 retired not shown"* && $output != *vat* ]]
+    neap list tank --all | grep -q "^vat"
+    neap set tank vat retired=no
+    neap list tank | grep -q "^vat"
+}
+
+@test "a hold has a reason and an end, several rows are one entry, release ends it" {
+    neap start --demo
+    neap dump >before.json
+    refuses 2 "expected --reason" hold tank D1
+    refuses 2 "is past" hold tank D1 --reason x --until 2026-11-26
+    refuses_and_keeps 1 'did you mean' hold tank D1 D22 --reason x
+    neap hold tank D1 D2 --reason "treated" --until 2026-11-30
+    [ "$(neap dump tank | grep -c "treated,2026-11-30")" -eq 2 ]
+    neap release tank D1 D2
+    same_dump before.json
+}
+
+@test "every dry run leaves the store as it was" {
+    neap start --demo
+    neap dump >before.json
+    neap add system x --dry-run
+    neap set tank D1 water_cm=70 --dry-run
+    neap retire lot AA-31 --dry-run
+    neap hold tank D1 --reason x --dry-run
+    neap release tank Q2 --dry-run
+    neap plan --dry-run
+    neap undo --dry-run
+    same_dump before.json
+    [ "$(neap history --all | grep -c 2026)" -eq 1 ]
+}
+
+@test "lists fit 80 columns, one line a row" {
+    neap start --demo
+    neap plan
+    for r in system band tank kind colony food lot test water round pot pot_food line waiting caution; do
+        neap list $r >out
+        [ "$(LC_ALL=C.UTF-8 wc -L <out)" -le 80 ]
+        [ "$(wc -l <out)" -eq $(($(neap dump $r | wc -l) + 1)) ] || { head out; return 1; }
+    done
+}

@@ -1,0 +1,56 @@
+load helper
+
+commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
+
+@test "every command explains itself" {
+    [ "$(commands | wc -l)" -ge 16 ]
+    for c in $(commands); do
+        "$NEAP" "$c" --help >out
+        grep -q "^neap $c" out
+        grep -q "^Example" out
+        "$NEAP" help "$c" | cmp - out
+    done
+}
+
+# In the order of the list, on one demo store; where an example names a store of its own, it is put into the test's folder.
+@test "every example runs on the demo store" {
+    cp -r "$BATS_TEST_DIRNAME/../../data" .
+    neap start --demo
+    neap plan
+    for c in $(commands); do
+        example=$("$NEAP" "$c" --help | sed -n '/^Example/,$ s/^  neap/neap/p')
+        example=${example//\/tmp\//$BATS_TEST_TMPDIR/}
+        eval "$example" >out 2>&1 || { echo "$c: $example"; cat out; return 1; }
+    done
+}
+
+@test "misuse is told with what would have worked, and exits 2" {
+    refuses 2 'did you mean "plan"?' plna
+    refuses 2 'did you mean --feeders?' plan --feedrs 2
+    refuses 2 "needs a value" plan --feeders
+    refuses 2 "expected 1 to 20" plan --feeders 21
+    refuses 2 "expected a whole number" plan --feeders 1.5
+    refuses 2 "load needs more: neap load FILE" load
+    refuses 2 'audit does not take "now"' audit now
+    refuses 2 "--json has no meaning" audit --json
+    refuses 2 "expected metric or us" list --units imperial
+    run "$NEAP" --on 27.11.2026 list
+    [ "$status" -eq 2 ]
+    run "$NEAP"
+    [ "$status" -eq 2 ]
+}
+
+@test "version, man page and completion come from the rows" {
+    "$NEAP" --version | grep -q "^neap [0-9]"
+    "$NEAP" help --man >neap.1
+    for c in $(commands); do grep -q "^.SS \"$c" neap.1; done
+    "$NEAP" help --completion bash >completion
+    bash -n completion
+    source completion
+    COMP_WORDS=(neap rel) COMP_CWORD=1
+    _neap
+    [ "${COMPREPLY[*]}" = release ]
+    COMP_WORDS=(neap --db x list sys) COMP_CWORD=4
+    _neap
+    [ "${COMPREPLY[*]}" = system ]
+}

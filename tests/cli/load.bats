@@ -1,0 +1,105 @@
+load helper
+
+@test "a file with every kind of fault is refused as a whole, each fault by its place" {
+    neap start --demo
+    cat >tank.csv <<'X'
+name,system,shape,net_volume_l,position_m
+good,north,stated,80,1
+bad volume,north,stated,-80,1
+no system,,stated,80,1
+unknown system,nroth,stated,80,1
+comma,north,stated,"80,5",1
+short,north,stated
+unknown shape,north,statd,80,1
+X
+    refuses_and_keeps 1 "tank.csv:3:" load tank.csv
+    [[ $output == *"tank.csv:3:25: net_volume_l is -80; expected 0.1 to 1000000"* ]]
+    [[ $output == *"tank.csv:4:"*"system is empty"* ]]
+    [[ $output == *"tank.csv:5:"*'"nroth"'*'did you mean "north"?'* ]]
+    [[ $output == *"tank.csv:6:"*"a decimal point"* ]]
+    [[ $output == *"tank.csv:7:1: has 3 cells; expected 5"* ]]
+    [[ $output == *"tank.csv:8:"*'did you mean "stated"?'* ]]
+    [[ $output == *"nothing stored, for 6 faults: read 7, new 1, changed 0, same 0, refused 6"* ]]
+}
+
+@test "rows that point to a refused row are counted, not told one by one" {
+    neap start
+    echo "name" >system.csv && echo "north" >>system.csv
+    printf 'name,system,shape,net_volume_l\nA,north,stated,-5\n' >tank.csv
+    echo "code,tank,kind" >colony.csv
+    for i in $(seq 50); do echo "c$i,A,sun corals"; done >>colony.csv
+    refuses_and_keeps 1 "50 rows are refused only for pointing to refused ones" load colony.csv tank.csv system.csv
+    [[ $output == *"for 1 fault: read 52, new 1, changed 0, same 0, refused 51"* ]]
+    printf 'name,system,shape,net_volume_l\n\xe9t\xe9,north,stated,5\n' >tank.csv
+    refuses_and_keeps 1 "is not UTF-8" load colony.csv tank.csv system.csv
+    [[ $output == *"for 1 fault:"* ]]
+}
+
+@test "files that are no tables are refused" {
+    neap start --demo
+    : >tank.csv
+    refuses_and_keeps 1 "tank.csv" load tank.csv
+    printf 'name,sys\0tem\nx,y\n' >tank.csv
+    refuses_and_keeps 1 "has a NUL byte" load tank.csv
+    printf '\xff\xfen\0a\0' >tank.csv
+    refuses_and_keeps 1 "UTF-16" load tank.csv
+    printf 'name,note\nnorth,caf\xe9\n' >system.csv
+    refuses_and_keeps 1 "system.csv:2:10: byte 0xE9 is not UTF-8" load system.csv
+    { printf 'name,note\nnorth,'; head -c 100000 /dev/zero | tr '\0' a; echo; } >system.csv
+    refuses_and_keeps 1 "system.csv:2:" load system.csv
+    { printf '{"schema": 1, "system": '; head -c 2000 /dev/zero | tr '\0' '['; } >deep.json
+    refuses_and_keeps 1 "deep.json:1:" load deep.json
+    echo "name" >tonk.csv
+    refuses_and_keeps 1 'did you mean "tank"?' load tonk.csv
+    refuses_and_keeps 1 "nowhere.csv: No such file" load nowhere.csv
+    mkdir empty
+    refuses_and_keeps 1 "has no table in it" load empty
+    printf 'name,note\n' >system.csv
+    run neap load system.csv
+    [ "$output" = "read 0, new 0, changed 0, same 0, refused 0" ]
+}
+
+@test "a name given twice in one file is one row, and the later one stands" {
+    neap start
+    printf 'name,note\nnorth,a\nnorth,b\n' >system.csv
+    run neap load system.csv
+    [ "$output" = "read 2, new 1, changed 1, same 0, refused 0" ]
+    neap dump system | grep -qx "north,,,,b,"
+}
+
+@test "headings may name another unit, and --as another file" {
+    neap start
+    printf 'name\nnorth\n' >system.csv
+    printf '\xef\xbb\xbfshape,net_volume_usgal,system,name\r\nstated,80,north,A\r\n' >"my tanks.txt"
+    neap load system.csv
+    refuses 1 "does not say which register" load "my tanks.txt"
+    neap load --as tanks "my tanks.txt"
+    neap dump tank | grep -q "^A,north,stated,.*,302.83294272,"
+}
+
+@test "the same files twice change nothing, not even the journal" {
+    neap start --demo
+    neap dump --into tables
+    run neap load tables
+    [ "$output" = "read 567, new 0, changed 0, same 567, refused 0" ]
+    [ "$(neap history --all | grep -c 2026)" -eq 1 ]
+}
+
+@test "a dry run counts and stores nothing" {
+    neap start
+    printf 'name\nnorth\n' >system.csv
+    neap dump >before.json
+    run neap load --dry-run system.csv
+    [ "$output" = "read 1, new 1, changed 0, same 0, refused 0 (dry run: nothing stored)" ]
+    same_dump before.json
+}
+
+@test "two hundred thousand rows are one entry, and one undo" {
+    neap start --demo
+    neap dump >before.json
+    awk 'BEGIN { print "code,tank,kind,count"; for (i = 0; i < 200000; i++) print "big-" i ",D1,sun corals,2" }' >colony.csv
+    run neap load colony.csv
+    [ "$output" = "read 200000, new 200000, changed 0, same 0, refused 0" ]
+    neap undo --yes
+    same_dump before.json
+}

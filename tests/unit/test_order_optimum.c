@@ -1,0 +1,197 @@
+/* Rounds whose least finish is known: published one-machine instances, coupled tasks, and bounds against proofs. */
+#include "tests.h"
+
+#include "order_random.h"
+
+static struct order_plan made(const struct order_problem *p)
+{
+    struct order_plan plan = { 0 };
+    struct err e = { 0 };
+    if (!order_make(p, &plan, &e) || !order_check(p, &plan, NULL, &e))
+        fail_msg("%s", e.text);
+    return plan;
+}
+
+/* One feeder, everything at one place, no time lost but for the given minutes. */
+static void set_one_machine(struct order_problem *p, const struct order_tank *tanks, size_t n)
+{
+    static const struct order_feeder feeder = { .pot = -1 };
+    order_defaults(p);
+    p->tanks = tanks;
+    p->n_tanks = n;
+    p->feeders = &feeder;
+    p->n_feeders = 1;
+}
+
+/*
+ * Coupled tasks (Shapiro 1980): two operations of one minute exactly a minute apart, here a broadcast and a feed. Two
+ * interleave in 4 minutes, one alone takes 3, so that n take 3, 4, 7, 8, 11 (exhaustive search for n = 1 to 5).
+ */
+static void coupled_tasks_interleave_in_pairs(void **state)
+{
+    (void)state;
+    static const int makespan[] = { 3, 4, 7, 8, 11 };
+    struct order_tank tanks[5];
+    for (size_t n = 1; n <= 5; n++) {
+        struct order_problem p;
+        tanks[n - 1] = (struct order_tank){ .broadcast_min = 1, .feed_s = 60, .off_limit_min = 50, .pump = -1, .fixed_rank = -1 };
+        set_one_machine(&p, tanks, n);
+        p.lag_min = p.lag_max = 1;
+        struct order_plan plan = made(&p);
+        assert_true(plan.proven);
+        assert_int_equal(plan.finish_min, makespan[n - 1]);
+        order_plan_free(&plan);
+    }
+}
+
+/*
+ * One machine with heads and tails: a broadcast that ends at r makes the head, the feed of p minutes the work, the rest
+ * of q minutes the tail. Due dates d become tails of K - d, and the least greatest lateness is the makespan less K.
+ */
+static void one_machine_with_heads_and_tails_is_solved(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *source;
+        size_t n;
+        int head[7], work[7], tail[7], makespan;
+    } rows[] = {
+        /* The greedy (Schrage) list takes 53. */
+        { "Carlier 1982, EJOR 11:42-47", 7, { 10, 13, 11, 20, 30, 0, 30 }, { 5, 6, 7, 4, 3, 6, 2 }, { 7, 26, 24, 21, 8, 17, 0 }, 50 },
+        /* Due 8, 12, 11, 10; order 1, 3, 4, 2 with a greatest lateness of 5; K = 12. */
+        { "Pinedo, Scheduling, 4th ed., ex. 3.2.5", 4, { 0, 1, 3, 5 }, { 4, 2, 6, 5 }, { 4, 0, 1, 2 }, 17 },
+        { "Gueret, Prins and Sevaux, Applications of optimization with Xpress-MP, s. 7.4", 7, { 2, 5, 4, 0, 0, 8, 9 },
+          { 5, 6, 8, 4, 2, 4, 2 }, { 0 }, 31 },
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct order_tank tanks[7];
+        struct order_problem p;
+        for (size_t k = 0; k < rows[i].n; k++)
+            tanks[k] = (struct order_tank){ .stage = ORDER_BROADCAST_GIVEN, .broadcast_end_min = rows[i].head[k],
+                                            .feed_s = 60 * rows[i].work[k], .rest_min = rows[i].tail[k], .off_limit_min = 1000,
+                                            .pump = -1, .fixed_rank = -1 };
+        set_one_machine(&p, tanks, rows[i].n);
+        p.lag_min = 0;
+        p.lag_max = 1000;
+        struct order_plan plan = made(&p);
+        if (!plan.proven || plan.finish_min != rows[i].makespan)
+            fail_msg("%s: %d%s, not %d", rows[i].source, plan.finish_min, plan.proven ? "" : " unproven", rows[i].makespan);
+        order_plan_free(&plan);
+    }
+}
+
+static void the_bound_is_never_above_the_optimum(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    int n_proven = 0;
+    for (int number = 0; number < 600; number++) {
+        if (number % 3 == 0)
+            random_begun(&r, number, 5);
+        else
+            random_any(&r, number, 5);
+        r.p.search_steps = 200;
+        r.p.exact_nodes = 20000;
+        struct order_plan best = made(&r.p);
+        r.p.search_steps = r.p.exact_nodes = 0;
+        struct order_plan plain = made(&r.p);
+        if (best.proven && plain.lower_bound_min > best.finish_min)
+            fail_msg("round %d: bound %d, optimum %d", number, plain.lower_bound_min, best.finish_min);
+        n_proven += best.proven;
+        order_plan_free(&best);
+        order_plan_free(&plain);
+    }
+    assert_true(n_proven > 300);
+}
+
+/* Tank of 2 min broadcast, 5 min feed, 8 min rest: nobody can do better than 2 + 15 + 5 + 8. */
+static void a_lone_tank_takes_its_chain_and_its_bound_says_so(void **state)
+{
+    (void)state;
+    static const struct order_tank tank = { .broadcast_min = 2, .feed_s = 300, .rest_min = 8, .off_limit_min = 20, .pump = -1,
+                                            .fixed_rank = -1 };
+    struct order_problem p;
+    set_one_machine(&p, &tank, 1);
+    p.exact_nodes = p.search_steps = 0;
+    struct order_plan plan = made(&p);
+    assert_int_equal(plan.finish_min, 30);
+    assert_int_equal(plan.lower_bound_min, 30);
+    assert_true(plan.proven);
+    order_plan_free(&plan);
+}
+
+/*
+ * Twelve tanks of 1 min broadcast and 6 min feed: 84 min of work. During the first lag of 15 min only broadcasts can be
+ * done, and no more than have room for their feeds in the window: the bound must be well above the work alone.
+ */
+static void the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest(void **state)
+{
+    (void)state;
+    struct order_tank tanks[12];
+    struct order_problem p;
+    for (size_t i = 0; i < 12; i++)
+        tanks[i] = (struct order_tank){ .broadcast_min = 1, .feed_s = 360, .rest_min = 8, .off_limit_min = 30, .pump = -1,
+                                        .fixed_rank = -1 };
+    set_one_machine(&p, tanks, 12);
+    p.exact_nodes = 0;
+    struct order_plan plan = made(&p);
+    /* 21 min (a broadcast and its window) and one visit more hold 4.5 feeds, say 5: 16 - 5 min idle, and 8 at the end. */
+    assert_int_equal(plan.lower_bound_min, 84 + 11 + 8);
+    order_plan_free(&plan);
+}
+
+static void the_same_problem_and_seed_give_the_same_bytes(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    for (int number = 0; number < 60; number++) {
+        random_any(&r, number, 16);
+        struct order_plan a = made(&r.p), b = made(&r.p);
+        assert_int_equal(a.n_steps, b.n_steps);
+        for (size_t i = 0; i < a.n_steps; i++) {
+            const struct order_step *s = &a.steps[i], *t = &b.steps[i];
+            assert_true(s->tank == t->tank && s->action == t->action && s->feeder == t->feeder && s->start_min == t->start_min &&
+                        s->end_min == t->end_min && s->pass == t->pass && s->feed_s == t->feed_s);
+        }
+        order_plan_free(&a);
+        order_plan_free(&b);
+    }
+}
+
+static void no_tanks_make_an_empty_plan(void **state)
+{
+    (void)state;
+    struct order_problem p;
+    set_one_machine(&p, NULL, 0);
+    struct order_plan plan = made(&p);
+    assert_int_equal(plan.n_steps, 0);
+    assert_int_equal(plan.finish_min, 0);
+    order_plan_free(&plan);
+}
+
+static void a_hundred_tanks_come_within_a_tenth_of_the_bound(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    for (int number = 0; number < 3; number++) {
+        random_plain(&r, number, 100, 1 + (size_t)number % 2);
+        struct order_plan plan = made(&r.p);
+        assert_true(plan.finish_min - plan.lower_bound_min <= (plan.lower_bound_min - plan.start_min) / 10);
+        order_plan_free(&plan);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(coupled_tasks_interleave_in_pairs),
+        cmocka_unit_test(one_machine_with_heads_and_tails_is_solved),
+        cmocka_unit_test(the_bound_is_never_above_the_optimum),
+        cmocka_unit_test(a_lone_tank_takes_its_chain_and_its_bound_says_so),
+        cmocka_unit_test(the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest),
+        cmocka_unit_test(the_same_problem_and_seed_give_the_same_bytes),
+        cmocka_unit_test(no_tanks_make_an_empty_plan),
+        cmocka_unit_test(a_hundred_tanks_come_within_a_tenth_of_the_bound),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

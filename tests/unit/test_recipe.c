@@ -1,0 +1,831 @@
+#include "tests.h"
+
+#include "plan/recipe.h"
+
+/* ---- a small facility, changed by each test --------------------------------------------------------------------- */
+
+enum { RICH, PLAIN, LIQUID, PELLET, FOODS };
+enum { NORTH, SOUTH, SYSTEMS };
+
+struct facility {
+    struct recipe_food foods[FOODS];
+    struct recipe_system systems[SYSTEMS];
+    struct recipe_tank tanks[SYSTEMS];
+    struct recipe_problem problem;
+};
+
+static struct recipe_food food_new(const char *name, double no3_mg, double po4_mg)
+{
+    struct recipe_food f = {.name = name, .solids_g_per_unit = 1, .share_max_frac = 1, .ceiling_per_100l = INFINITY,
+                            .stock = INFINITY, .price_cents = 1, .step = 0.1};
+    f.effect_mg[RECIPE_NO3] = f.effect_low_mg[RECIPE_NO3] = f.effect_high_mg[RECIPE_NO3] = no3_mg;
+    f.effect_mg[RECIPE_PO4] = f.effect_low_mg[RECIPE_PO4] = f.effect_high_mg[RECIPE_PO4] = po4_mg;
+    return f;
+}
+
+static struct recipe_system system_new(const char *name)
+{
+    struct recipe_system s = {.name = name, .volume_l = 1000, .lean_frac = 0.25, .full_frac = 1};
+    for (int a = 0; a < RECIPE_ANALYTES; a++) {
+        s.low_room_mg[a] = -INFINITY;
+        s.high_room_mg[a] = s.max_fall_mg[a] = s.max_rise_mg[a] = INFINITY;
+        s.band_mg[a] = 100;
+    }
+    return s;
+}
+
+/* House blend 60 % rich, 40 % plain, 1 g per 100 mL; each system one tank of 1000 L with 500 mL of slurry due. */
+static void facility_new(struct facility *f)
+{
+    *f = (struct facility){
+        .foods = {food_new("rich powder", 100, 10), food_new("plain powder", 50, 4),
+                  food_new("amino-acid liquid", 2, 0), food_new("soft pellet", 80, 8)},
+        .systems = {system_new("north"), system_new("south")},
+        .tanks = {{.name = "A", .system = NORTH, .net_volume_l = 1000, .slurry_ml = 500},
+                  {.name = "B", .system = SOUTH, .net_volume_l = 1000, .slurry_ml = 500}},
+    };
+    f->foods[RICH].house_share_frac = 0.6;
+    f->foods[PLAIN].house_share_frac = 0.4;
+    f->foods[LIQUID].liquid = true;
+    f->foods[LIQUID].solids_g_per_unit = 0;
+    f->foods[LIQUID].max_ml_per_100ml = 10;
+    f->foods[LIQUID].step = 0.5;
+    f->foods[PELLET].late = true;
+    f->foods[PELLET].house_share_frac = 1;
+    f->problem = (struct recipe_problem){
+        .foods = f->foods, .n_foods = FOODS, .systems = f->systems, .n_systems = SYSTEMS, .tanks = f->tanks,
+        .n_tanks = SYSTEMS, .house_g_per_100ml = 1, .pot_step_ml = 1, .syringe_step_ml = 0.5,
+    };
+}
+
+static void assert_near(double value, double expected, double within)
+{
+    if (!(fabs(value - expected) <= within))
+        fail_msg("%.12g is not %.12g within %.3g", value, expected, within);
+}
+
+static void plan(const struct facility *f, struct recipe *r)
+{
+    struct err e = {0};
+    if (!recipe_plan(&f->problem, r, &e))
+        fail_msg("%s", e.text);
+}
+
+static double exact_of(const struct recipe_pot *pot, size_t food)
+{
+    for (size_t k = 0; k < pot->n_amounts; k++)
+        if (pot->amounts[k].food == food)
+            return pot->amounts[k].exact;
+    return 0;
+}
+
+static const struct recipe_amount *line_of(const struct recipe_pot *pot, size_t food)
+{
+    for (size_t k = 0; k < pot->n_amounts; k++)
+        if (pot->amounts[k].food == food)
+            return &pot->amounts[k];
+    fail_msg("food %zu is not in the pot", food);
+    return NULL;
+}
+
+static const struct recipe_limit *limit_of(const struct recipe *r, enum recipe_limit_kind kind)
+{
+    for (size_t i = 0; i < r->n_limits; i++)
+        if (r->limits[i].kind == kind)
+            return &r->limits[i];
+    return NULL;
+}
+
+/* ---- blend and strength ----------------------------------------------------------------------------------------- */
+
+static void with_nothing_in_the_way_one_pot_holds_the_house_blend_at_full_strength(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.foods[LIQUID].house_ml_per_100ml = 2;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 1);
+    assert_near(r.pots[0].slurry_ml, 1000, 0);
+    assert_near(exact_of(&r.pots[0], RICH), 6, 1e-9);
+    assert_near(exact_of(&r.pots[0], PLAIN), 4, 1e-9);
+    assert_near(exact_of(&r.pots[0], LIQUID), 20, 1e-9);
+    assert_near(line_of(&r.pots[0], RICH)->house, 6, 1e-9);
+    assert_near(line_of(&r.pots[0], LIQUID)->house, 20, 1e-9);
+    assert_near(r.pots[0].water_ml, 980, 1e-9);
+    assert_near(r.pots[0].strength_frac, 1, 1e-9);
+    assert_near(r.balance[SOUTH].added_mg[RECIPE_NO3], 3 * 100 + 2 * 50 + 10 * 2, 1e-9);
+    assert_int_equal(r.n_limits, 0);
+    recipe_free(&r);
+}
+
+static void two_foods_and_one_limit_mix_as_the_square_says(void **state)
+{
+    (void)state;
+    static const struct {
+        double a, b, target;
+    } rows[] = {{30, 12, 15}, {12.25, 10.8, 11}, {39, 10.8, 15}}; /* as in recipe-pearson.csv */
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct facility f;
+        struct recipe r;
+        struct err e = {0};
+        double share;
+        facility_new(&f);
+        f.problem.n_systems = f.problem.n_tanks = 1;
+        f.problem.n_foods = 2;
+        f.foods[RICH] = food_new("a", rows[i].a, 0);
+        f.foods[PLAIN] = food_new("b", rows[i].b, 0);
+        f.foods[RICH].house_share_frac = 1; /* the house wants only a; the limit wants b */
+        f.tanks[0].slurry_ml = 10000;       /* 100 g of dry mass at full strength */
+        f.systems[NORTH].lean_frac = 1;     /* strength is given: the limit is met by the mix alone */
+        f.systems[NORTH].high_room_mg[RECIPE_NO3] = rows[i].target * 100;
+        plan(&f, &r);
+        assert_true(recipe_pearson(rows[i].a, rows[i].b, rows[i].target, &share, &e));
+        assert_near(exact_of(&r.pots[0], RICH), 100 * share, 1e-7);
+        assert_near(exact_of(&r.pots[0], PLAIN), 100 * (1 - share), 1e-7);
+        assert_non_null(limit_of(&r, RECIPE_ROOM_HIGH));
+        recipe_free(&r);
+    }
+}
+
+static void a_target_outside_the_two_feeds_is_missed_by_as_little_as_can_be(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH] = food_new("a", 12, 0);
+    f.foods[PLAIN] = food_new("b", 10, 0);
+    f.problem.n_foods = 2;
+    f.tanks[0].slurry_ml = 10000;
+    f.systems[NORTH].low_room_mg[RECIPE_NO3] = 14 * 100;
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], RICH), 100, 1e-7);
+    assert_near(r.stage_value[RECIPE_BAND], 2.0 * 100 / 100, 1e-9); /* 200 mg short, band 100 mg wide */
+    assert_near(r.balance[NORTH].passed_mg[RECIPE_NO3], -200, 1e-7);
+    assert_near(r.balance[NORTH].passed_mg_l[RECIPE_NO3], -0.2, 1e-9);
+    recipe_free(&r);
+}
+
+static void a_full_band_thins_the_pot_to_lean_and_no_further(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.systems[NORTH].high_room_mg[RECIPE_PO4] = -5;
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], RICH), 0, 1e-9); /* of the two the plain powder adds less */
+    assert_near(exact_of(&r.pots[0], PLAIN), 1.25, 1e-9);
+    assert_false(r.pots[0].below_lean);
+    assert_near(r.stage_value[RECIPE_BAND], (5 + 1.25 * 4) / 100, 1e-9);
+    recipe_free(&r);
+}
+
+static void share_limits_hold_and_give_way_only_to_lean_strength(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH].share_max_frac = 0.5;
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], RICH), 2.5, 1e-9);
+    assert_false(r.pots[0].shares_passed);
+    recipe_free(&r);
+    f.foods[PLAIN].stock = 0; /* rich powder alone cannot be half of the pot */
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], RICH), 1.25, 1e-9);
+    assert_true(r.pots[0].shares_passed);
+    recipe_free(&r);
+}
+
+static void without_one_food_the_others_keep_their_proportion(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[PELLET].late = false;
+    f.foods[PELLET].house_share_frac = 0.2;
+    f.foods[RICH].house_share_frac = 0.5;
+    f.foods[PLAIN].house_share_frac = 0.3;
+    f.foods[PELLET].stock = 0;
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], RICH), 5 * 0.5 / 0.8, 1e-9);
+    assert_near(exact_of(&r.pots[0], PLAIN), 5 * 0.3 / 0.8, 1e-9);
+    assert_near(r.stage_value[RECIPE_HOUSE], 0, 1e-9);
+    recipe_free(&r);
+}
+
+static void liquids_fill_a_pot_and_no_more(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[PELLET] = f.foods[LIQUID];
+    f.foods[PELLET].name = "live algae";
+    f.foods[LIQUID].max_ml_per_100ml = f.foods[PELLET].max_ml_per_100ml = 100;
+    f.foods[LIQUID].house_ml_per_100ml = f.foods[PELLET].house_ml_per_100ml = 80;
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], LIQUID) + exact_of(&r.pots[0], PELLET), 500, 1e-9);
+    assert_near(r.pots[0].water_ml, 0, 1e-9);
+    assert_non_null(limit_of(&r, RECIPE_WATER));
+    recipe_free(&r);
+}
+
+static void among_equal_blends_the_cheaper_food_is_taken(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH].house_share_frac = f.foods[PLAIN].house_share_frac = 0; /* no blend asked for */
+    f.foods[RICH].price_cents = 3;
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], PLAIN), 5, 1e-9);
+    assert_near(r.cost_cents, 5, 1e-9);
+    recipe_free(&r);
+}
+
+static void a_starved_system_gets_no_stripping_food_and_not_less_than_the_house(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[PLAIN].strips = true;
+    f.systems[NORTH].po4_starved = true;
+    f.systems[NORTH].full_frac = 1.25;
+    f.systems[NORTH].high_room_mg[RECIPE_NO3] = 0; /* nitrate alone would ask for lean */
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], PLAIN), 0, 0);
+    assert_near(exact_of(&r.pots[0], RICH), 5, 1e-9);
+    assert_near(r.pots[0].lean_frac, 1, 0);
+    recipe_free(&r);
+}
+
+static void near_a_band_edge_the_unfavourable_effect_counts(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.problem.n_foods = 1;
+    f.foods[RICH].effect_high_mg[RECIPE_NO3] = 125;
+    f.systems[NORTH].high_room_mg[RECIPE_NO3] = 500; /* 5 g by the mean, 4 g by the limit */
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], RICH), 4, 1e-9);
+    recipe_free(&r);
+}
+
+static void a_stripping_food_is_bounded_by_the_largest_fall_of_a_day(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH] = food_new("rich powder", 10, 10);
+    f.foods[RICH].house_share_frac = 1;
+    f.foods[PLAIN] = food_new("lowering powder", -10, -10);
+    f.foods[PLAIN].strips = true;
+    for (int a = 0; a < RECIPE_ANALYTES; a++)
+        f.systems[NORTH].high_room_mg[a] = -40; /* 4 g of it would put both levels right */
+    f.systems[NORTH].max_fall_mg[RECIPE_PO4] = 12;
+    plan(&f, &r);
+    assert_near(10 * exact_of(&r.pots[0], RICH) - 10 * exact_of(&r.pots[0], PLAIN), -12, 1e-9);
+    assert_near(r.stage_value[RECIPE_SWING], 0, 1e-9);
+    assert_near(r.stage_value[RECIPE_BAND], 2 * (40 - 12) / 100.0, 1e-9);
+    assert_int_equal(limit_of(&r, RECIPE_FALL)->stage, RECIPE_BAND);
+    recipe_free(&r);
+}
+
+/* ---- hard limits ------------------------------------------------------------------------------------------------ */
+
+static void a_ceiling_wins_over_lean_strength_and_it_is_said(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.1; /* 1 g in 1000 L; lean asks for 1.25 g */
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 1, 1e-9);
+    assert_true(r.pots[0].below_lean);
+    assert_near(r.load_frac[0], 1, 1e-9);
+    const struct recipe_limit *limit = limit_of(&r, RECIPE_CEILING);
+    assert_non_null(limit);
+    assert_int_equal(limit->stage, RECIPE_LEAN);
+    assert_int_equal(limit->tank, 0);
+    recipe_free(&r);
+}
+
+static void what_was_given_already_today_counts_towards_the_ceiling(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.4; /* 4 g */
+    f.tanks[0].load_frac = 0.25;
+    plan(&f, &r);
+    assert_near(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 3, 1e-9);
+    recipe_free(&r);
+    f.tanks[0].load_frac = 1.2;
+    plan(&f, &r);
+    assert_int_equal(r.pots[0].n_amounts, 0);
+    assert_true(r.pots[0].below_lean);
+    recipe_free(&r);
+}
+
+static void scarce_stock_is_shared_by_the_pots(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.systems[NORTH].own_pot = true;
+    f.foods[RICH].stock = 4;
+    f.foods[PLAIN].stock = 0;
+    f.tanks[1].slurry_ml = 1500;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 2);
+    assert_near(exact_of(&r.pots[0], RICH), 1, 1e-9); /* 4 g for 2000 mL, below lean: */
+    assert_near(exact_of(&r.pots[1], RICH), 3, 1e-9); /* as strong in both */
+    recipe_free(&r);
+}
+
+static void pot_and_broadcast_are_scaled_down_together(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.tanks[0].broadcast = true;
+    f.foods[LIQUID].broadcast_ml_per_100l = 1;                              /* house: 10 mL */
+    f.foods[LIQUID].ceiling_per_100l = 1.25;                                /* 12.5 mL: 0.8 of the ceiling */
+    f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.625; /* 6.25 g; house 5 g: 0.8 too */
+    plan(&f, &r);
+    assert_int_equal(r.n_broadcasts, 1);
+    assert_near(r.broadcasts[0].exact, 6.25, 1e-9); /* 1.6 of the ceilings wanted, 1 to be had: 0.625 of each */
+    assert_near(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 5 * 0.625, 1e-9);
+    recipe_free(&r);
+}
+
+static void a_food_too_large_for_one_mouth_stays_out_of_its_pot(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    bool may_eat[SYSTEMS * FOODS] = {true, true, true, true, /* south: no rich powder */ false, true, true, true};
+    f.problem.may_eat = may_eat;
+    f.problem.strength_tolerance_frac = 1;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 1);
+    assert_near(exact_of(&r.pots[0], RICH), 0, 0);
+    assert_near(exact_of(&r.pots[0], PLAIN), 10, 1e-9);
+    recipe_free(&r);
+}
+
+/* ---- pots ------------------------------------------------------------------------------------------------------- */
+
+static void a_pot_is_shared_only_as_far_as_the_bands_allow(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_foods = 1;
+    f.systems[NORTH].low_room_mg[RECIPE_PO4] = 50; /* needs all of 5 g × 10 mg */
+    f.systems[SOUTH].high_room_mg[RECIPE_PO4] = 25; /* bears half of it */
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 2);
+    assert_near(r.stage_value[RECIPE_BAND], 0, 1e-9);
+    recipe_free(&r);
+    f.problem.band_tolerance = 0.25; /* 25 mg of 100 are lost in one pot */
+    f.problem.strength_tolerance_frac = 1;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 1);
+    assert_near(r.stage_value[RECIPE_BAND], 0.25, 1e-9);
+    assert_near(r.own_value[RECIPE_BAND], 0, 1e-9);
+    assert_false(r.capped);
+    recipe_free(&r);
+}
+
+static void a_cap_on_pots_is_kept_and_said(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_foods = 1;
+    f.systems[NORTH].low_room_mg[RECIPE_PO4] = 50;
+    f.systems[SOUTH].high_room_mg[RECIPE_PO4] = 25;
+    f.problem.max_pots = 1;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 1);
+    assert_true(r.capped);
+    recipe_free(&r);
+    f.systems[SOUTH].own_pot = true;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 2);
+    assert_true(r.over_cap);
+    assert_false(r.capped);
+    recipe_free(&r);
+}
+
+static void a_quarantine_shares_no_pot_even_where_asked_to(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    struct err e = {0};
+    facility_new(&f);
+    f.systems[SOUTH].own_pot = true;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 2);
+    recipe_free(&r);
+    assert_false(recipe_plan_groups(&f.problem, (size_t[]){0, 0}, &r, &e));
+    assert_int_equal(e.code, ERR_INPUT);
+    assert_non_null(strstr(e.text, "\"north\" and \"south\""));
+    recipe_free(&r);
+}
+
+static void strengths_that_do_not_meet_need_two_pots(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.systems[NORTH].po4_starved = true; /* not below house strength */
+    f.systems[SOUTH].full_frac = 0.5;    /* not above half of it */
+    f.problem.band_tolerance = 100;
+    f.problem.strength_tolerance_frac = 1;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 2);
+    recipe_free(&r);
+}
+
+static void late_food_has_a_late_pot_of_its_own(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.tanks[1].late_slurry_ml = 200;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 2);
+    assert_false(r.pots[0].late);
+    assert_true(r.pots[1].late);
+    assert_near(exact_of(&r.pots[0], PELLET), 0, 0);
+    assert_int_equal(r.pots[1].n_amounts, 1);
+    assert_near(exact_of(&r.pots[1], PELLET), 2, 1e-9);
+    assert_int_equal(r.pots[1].n_systems, 1);
+    recipe_free(&r);
+}
+
+static void a_round_with_nothing_due_is_empty(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.tanks[0].slurry_ml = f.tanks[1].slurry_ml = 0;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots + r.n_broadcasts, 0);
+    assert_int_equal(r.group[NORTH], RECIPE_NONE);
+    recipe_free(&r);
+}
+
+/* ---- limits and their prices ------------------------------------------------------------------------------------ */
+
+static void a_price_is_what_loosening_the_limit_gains(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r, loosened;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.systems[NORTH].high_room_mg[RECIPE_PO4] = 10; /* 5 g of the plain powder would be 20 mg */
+    plan(&f, &r);
+    const struct recipe_limit *limit = limit_of(&r, RECIPE_ROOM_HIGH);
+    assert_non_null(limit);
+    assert_int_equal(limit->system, NORTH);
+    assert_int_equal(limit->analyte, RECIPE_PO4);
+    assert_int_equal(limit->stage, RECIPE_FULL);
+    assert_near(limit->limit, 10, 0);
+    struct err e = {0};
+    assert_true(recipe_loosen(&f.problem, &r, limit, 0.5, &loosened, &e));
+    assert_near(exact_of(&loosened.pots[0], PLAIN) - exact_of(&r.pots[0], PLAIN), 0.5 / 4, 1e-9);
+    assert_near(r.stage_value[RECIPE_FULL] - loosened.stage_value[RECIPE_FULL], 0.5 * limit->price, 1e-9);
+    assert_near(limit->price, 2 / (4.0 * 5), 1e-9); /* largest and mean gain 1 mg / (4 mg/g × 5 g) each */
+    recipe_free(&r);
+    recipe_free(&loosened);
+}
+
+/* ---- measuring -------------------------------------------------------------------------------------------------- */
+
+static void amounts_are_what_the_scale_shows_and_the_rest_is_told(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH].house_share_frac = 0.53;
+    f.foods[PLAIN].house_share_frac = 0.47;
+    f.tanks[0].slurry_ml = 470;
+    plan(&f, &r); /* exactly 2.491 and 2.209 g of 4.7 g */
+    assert_near(line_of(&r.pots[0], RICH)->exact, 2.491, 1e-9);
+    assert_near(line_of(&r.pots[0], RICH)->amount, 2.5, 1e-12);
+    assert_near(line_of(&r.pots[0], PLAIN)->amount, 2.2, 1e-12);
+    assert_int_equal(r.pots[0].amounts[0].food, PLAIN); /* powders by rising amount */
+    recipe_free(&r);
+}
+
+static void each_amount_is_rounded_to_the_nearest_step(void **state)
+{
+    (void)state;
+    static const struct {
+        double room_mg, powder_g, liquid_ml;
+    } rows[] = {{243, 2.4, 12}, {247, 2.5, 12.5}, {244, 2.4, 12}, {246, 2.5, 12.5}}; /* 2.43 g and 12.15 mL, and so on */
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct facility f;
+        struct recipe r;
+        facility_new(&f);
+        f.problem.n_systems = f.problem.n_tanks = 1;
+        f.foods[PLAIN].stock = 0;
+        f.foods[LIQUID].house_ml_per_100ml = 5;
+        f.foods[LIQUID].effect_high_mg[RECIPE_NO3] = f.foods[LIQUID].effect_mg[RECIPE_NO3] = 0;
+        f.foods[LIQUID].effect_low_mg[RECIPE_NO3] = 0;
+        f.systems[NORTH].high_room_mg[RECIPE_NO3] = rows[i].room_mg; /* at 100 mg per g: below full strength */
+        plan(&f, &r);
+        assert_near(line_of(&r.pots[0], RICH)->exact, rows[i].room_mg / 100, 1e-9);
+        assert_near(line_of(&r.pots[0], RICH)->amount, rows[i].powder_g, 1e-12);
+        assert_near(line_of(&r.pots[0], LIQUID)->exact, rows[i].room_mg / 20, 1e-9);
+        assert_near(line_of(&r.pots[0], LIQUID)->amount, rows[i].liquid_ml, 1e-12);
+        recipe_free(&r);
+    }
+}
+
+static void a_state_at_full_strength_is_rounded_down(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = f.problem.n_foods = 1;
+    f.systems[NORTH].full_frac = 0.498; /* 2.49 g: the nearest, 2.5, would be stronger than the state allows */
+    plan(&f, &r);
+    assert_near(line_of(&r.pots[0], RICH)->amount, 2.4, 1e-12);
+    assert_true(r.pots[0].strength_frac <= 0.498);
+    recipe_free(&r);
+}
+
+static void a_measured_amount_is_not_raised_past_a_ceiling(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.problem.n_foods = 1;
+    f.foods[RICH].ceiling_per_100l = 0.298; /* 2.98 g: 3.0 would be nearer */
+    plan(&f, &r);
+    assert_near(line_of(&r.pots[0], RICH)->amount, 2.9, 1e-12);
+    assert_true(r.load_frac[0] <= 1);
+    recipe_free(&r);
+}
+
+static void below_ten_steps_a_premix_measures_finer(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.tanks[0].slurry_ml = 50; /* 0.30 and 0.20 g … */
+    f.foods[RICH].house_share_frac = 0.67;
+    f.foods[PLAIN].house_share_frac = 0.33; /* … made 0.335 and 0.165 g */
+    f.problem.premix_ml = 100;
+    plan(&f, &r);
+    const struct recipe_amount *line = line_of(&r.pots[0], RICH);
+    assert_near(line->premix.weigh, 1, 1e-12); /* 1 g made up to 100 mL, 33.5 mL taken */
+    assert_near(line->premix.make_up_ml, 100, 0);
+    assert_near(line->premix.take_ml, 33.5, 1e-9);
+    assert_near(line->amount, 0.335, 1e-9);
+    assert_near(r.pots[0].water_ml, 50 - 33.5 - 16.5, 1e-9);
+    recipe_free(&r);
+    f.tanks[0].slurry_ml = 500;
+    plan(&f, &r);
+    assert_near(line_of(&r.pots[0], RICH)->premix.make_up_ml, 0, 0); /* 3.35 g: the scale will do */
+    recipe_free(&r);
+}
+
+/* ---- a pot that came out otherwise ------------------------------------------------------------------------------ */
+
+static void a_larger_pot_gives_each_tank_its_planned_food(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    struct err e = {0};
+    struct recipe_portion portions[SYSTEMS];
+    size_t n;
+    facility_new(&f);
+    f.tanks[1].slurry_ml = 300;
+    plan(&f, &r);
+    assert_near(r.pots[0].slurry_ml, 800, 0);
+    double given[SYSTEMS] = {100, 0};
+    struct recipe_made made = {.pot = 0, .made_ml = 860, .given_ml = given};
+    assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
+    assert_int_equal(n, 2);
+    assert_near(portions[0].left_ml, 437.5, 1e-9); /* 500 × 860 / 800 − 100, down to half a mL */
+    assert_near(portions[1].left_ml, 322.5, 1e-9);
+    assert_false(portions[0].cut || portions[1].cut);
+    recipe_free(&r);
+}
+
+static void a_stronger_pot_is_given_out_in_smaller_portions(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    struct err e = {0};
+    struct recipe_portion portions[SYSTEMS];
+    size_t n;
+    facility_new(&f);
+    plan(&f, &r);
+    double amounts[2]; /* a quarter more of both went in */
+    for (size_t k = 0; k < 2; k++)
+        amounts[k] = r.pots[0].amounts[k].amount * 1.25;
+    struct recipe_made made = {.made_ml = 1000, .amounts = amounts};
+    assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
+    assert_near(portions[0].left_ml, 400, 1e-9);
+    recipe_free(&r);
+}
+
+static void a_rescaled_portion_keeps_below_the_ceiling(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    struct err e = {0};
+    struct recipe_portion portions[SYSTEMS];
+    size_t n;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH].ceiling_per_100l = 0.3; /* 3 g, which the house blend asks for */
+    plan(&f, &r);
+    assert_near(r.load_frac[0], 1, 1e-9);
+    double amounts[2] = {1, 4}; /* plain and rich powder were swapped about: as strong, but 4 g rich */
+    assert_int_equal(r.pots[0].amounts[1].food, RICH);
+    struct recipe_made made = {.made_ml = 500, .amounts = amounts};
+    assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
+    assert_near(portions[0].left_ml, 375, 1e-9); /* 3 of 4 g */
+    assert_true(portions[0].cut);
+    assert_true(portions[0].load_frac <= 1 + 1e-9);
+    recipe_free(&r);
+}
+
+static void a_spilt_pot_is_shared_alike(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    struct err e = {0};
+    struct recipe_portion portions[SYSTEMS];
+    size_t n;
+    facility_new(&f);
+    plan(&f, &r);
+    double amounts[2] = {2, 3}; /* half the food, in half the volume */
+    struct recipe_made made = {.made_ml = 500, .amounts = amounts};
+    assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
+    assert_near(portions[0].left_ml, 250, 1e-9);
+    assert_near(portions[1].left_ml, 250, 1e-9);
+    assert_true(portions[0].cut && portions[1].cut);
+    assert_false(recipe_rescale(&f.problem, &r, &(struct recipe_made){.made_ml = 0}, portions, &n, &e));
+    assert_int_equal(e.code, ERR_INPUT);
+    assert_false(recipe_rescale(&f.problem, &r, &(struct recipe_made){.pot = 7, .made_ml = 5}, portions, &n, &e));
+    assert_non_null(strstr(e.text, "no pot 8"));
+    recipe_free(&r);
+}
+
+/* ---- input and text --------------------------------------------------------------------------------------------- */
+
+static void a_number_that_makes_no_sense_is_named(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    struct err e = {0};
+    facility_new(&f);
+    struct {
+        double *number, value;
+        const char *name;
+    } rows[] = {
+        {&f.foods[RICH].solids_g_per_unit, 0, "food \"rich powder\": dry mass per unit"},
+        {&f.foods[LIQUID].solids_g_per_unit, 0.1, "food \"amino-acid liquid\": dry mass per unit"},
+        {&f.foods[PLAIN].stock, NAN, "food \"plain powder\": stock is not a number"},
+        {&f.foods[PLAIN].step, 0, "measuring step"},
+        {&f.foods[PLAIN].effect_low_mg[RECIPE_PO4], 9, "low effect on phosphate"},
+        {&f.systems[SOUTH].full_frac, 0.1, "system \"south\": full strength is 0.1; expected 0.25 to 10"},
+        {&f.systems[SOUTH].band_mg[RECIPE_NO3], 0, "width of nitrate band"},
+        {&f.systems[SOUTH].low_room_mg[RECIPE_NO3], INFINITY, "low nitrate room"},
+        {&f.tanks[1].slurry_ml, -1, "tank \"B\": slurry due, mL is -1; expected at least 0"},
+        {&f.tanks[1].net_volume_l, INFINITY, "net volume"},
+        {&f.problem.house_g_per_100ml, 0, "strength of the house blend"},
+        {&f.problem.pot_step_ml, 0, "graduation of the pots"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        double was = *rows[i].number;
+        *rows[i].number = rows[i].value;
+        assert_false(recipe_plan(&f.problem, &r, &e));
+        assert_int_equal(e.code, ERR_INPUT);
+        if (!strstr(e.text, rows[i].name))
+            fail_msg("\"%s\" does not name \"%s\"", e.text, rows[i].name);
+        recipe_free(&r);
+        *rows[i].number = was;
+    }
+    f.tanks[0].system = 9;
+    assert_false(recipe_plan(&f.problem, &r, &e));
+    assert_non_null(strstr(e.text, "tank \"A\": system number 9; there are 2"));
+    recipe_free(&r);
+}
+
+static void the_programme_can_be_read_by_others(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    struct err e = {0};
+    struct text t = {0};
+    facility_new(&f);
+    f.foods[RICH].name = "rich\npowder";
+    f.foods[RICH].stock = 3;
+    plan(&f, &r);
+    assert_true(recipe_write_lp(&f.problem, &r, RECIPE_FULL, &t, &e));
+    assert_non_null(strstr(text_str(&t), "\\ pot 0, 1000 mL: north, south\n"));
+    assert_non_null(strstr(text_str(&t), "\\ food 0: rich powder\n")); /* a line break would end the comment */
+    assert_non_null(strstr(text_str(&t), " stock_0: + 1 x_0_0 <= 3\n"));
+    assert_non_null(strstr(text_str(&t), " hold_3:"));
+    assert_null(strstr(text_str(&t), " hold_4:"));
+    text_free(&t);
+    recipe_free(&r);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(with_nothing_in_the_way_one_pot_holds_the_house_blend_at_full_strength),
+        cmocka_unit_test(two_foods_and_one_limit_mix_as_the_square_says),
+        cmocka_unit_test(a_target_outside_the_two_feeds_is_missed_by_as_little_as_can_be),
+        cmocka_unit_test(a_full_band_thins_the_pot_to_lean_and_no_further),
+        cmocka_unit_test(share_limits_hold_and_give_way_only_to_lean_strength),
+        cmocka_unit_test(without_one_food_the_others_keep_their_proportion),
+        cmocka_unit_test(liquids_fill_a_pot_and_no_more),
+        cmocka_unit_test(among_equal_blends_the_cheaper_food_is_taken),
+        cmocka_unit_test(a_starved_system_gets_no_stripping_food_and_not_less_than_the_house),
+        cmocka_unit_test(near_a_band_edge_the_unfavourable_effect_counts),
+        cmocka_unit_test(a_stripping_food_is_bounded_by_the_largest_fall_of_a_day),
+        cmocka_unit_test(a_ceiling_wins_over_lean_strength_and_it_is_said),
+        cmocka_unit_test(what_was_given_already_today_counts_towards_the_ceiling),
+        cmocka_unit_test(scarce_stock_is_shared_by_the_pots),
+        cmocka_unit_test(pot_and_broadcast_are_scaled_down_together),
+        cmocka_unit_test(a_food_too_large_for_one_mouth_stays_out_of_its_pot),
+        cmocka_unit_test(a_pot_is_shared_only_as_far_as_the_bands_allow),
+        cmocka_unit_test(a_cap_on_pots_is_kept_and_said),
+        cmocka_unit_test(a_quarantine_shares_no_pot_even_where_asked_to),
+        cmocka_unit_test(strengths_that_do_not_meet_need_two_pots),
+        cmocka_unit_test(late_food_has_a_late_pot_of_its_own),
+        cmocka_unit_test(a_round_with_nothing_due_is_empty),
+        cmocka_unit_test(a_price_is_what_loosening_the_limit_gains),
+        cmocka_unit_test(amounts_are_what_the_scale_shows_and_the_rest_is_told),
+        cmocka_unit_test(each_amount_is_rounded_to_the_nearest_step),
+        cmocka_unit_test(a_state_at_full_strength_is_rounded_down),
+        cmocka_unit_test(a_measured_amount_is_not_raised_past_a_ceiling),
+        cmocka_unit_test(below_ten_steps_a_premix_measures_finer),
+        cmocka_unit_test(a_larger_pot_gives_each_tank_its_planned_food),
+        cmocka_unit_test(a_stronger_pot_is_given_out_in_smaller_portions),
+        cmocka_unit_test(a_rescaled_portion_keeps_below_the_ceiling),
+        cmocka_unit_test(a_spilt_pot_is_shared_alike),
+        cmocka_unit_test(a_number_that_makes_no_sense_is_named),
+        cmocka_unit_test(the_programme_can_be_read_by_others),
+    };
+    return cmocka_run_group_tests_name("recipe", tests, NULL, NULL);
+}
