@@ -72,6 +72,9 @@ bool store_keep_round(struct store *s, const struct facility *f, struct round *r
 /* The round in force of a number, or of a day (number 0). Caller frees with round_free. ERR_NOT_FOUND: none kept. */
 bool store_load_round(struct store *s, const struct facility *f, long number, int day, struct round *r, struct err *e);
 
+/* The revision in force of a round. ERR_NOT_FOUND: none kept. */
+bool store_round_revision(struct store *s, long number, long *revision, struct err *e);
+
 /* All that was logged of a round, of any revision. Caller frees with round_log_free. */
 bool store_load_log(struct store *s, const struct facility *f, long number, struct round_log *log, struct err *e);
 

@@ -129,8 +129,9 @@ static bool prompt_open(struct prompt *p, struct logging *lg, struct err *e)
     el_set(p->el, EL_EDITOR, "emacs");
     el_set(p->el, EL_SIGNAL, 1); /* a kill leaves the terminal as it was */
     el_set(p->el, EL_SETTY, "-d", "-isig", NULL); /* Ctrl-C is a key here: it stops and keeps */
-    el_set(p->el, EL_ADDFN, "round-stop", "stop and keep", key_stop);
-    el_set(p->el, EL_ADDFN, "round-complete", "complete tanks, foods, codes", key_complete);
+    /* wide: of narrow names libedit keeps copies that it never frees */
+    el_wset(p->el, EL_ADDFN, L"round-stop", L"stop and keep", key_stop);
+    el_wset(p->el, EL_ADDFN, L"round-complete", L"complete tanks, foods, codes", key_complete);
     el_set(p->el, EL_BIND, "^C", "round-stop", NULL);
     el_set(p->el, EL_BIND, "^I", "round-complete", NULL);
     return true;

@@ -56,10 +56,15 @@ void logging_close(struct logging *lg)
     text_free(&lg->told);
 }
 
+/* The log as it stands now; the round too, where it was planned again meanwhile. Others wait for this: it is short. */
 static bool reload(struct logging *lg, struct err *e)
 {
-    long number = lg->r.head.number;
+    long number = lg->r.head.number, revision;
+    if (!store_round_revision(lg->s, number, &revision, e))
+        return false;
     round_log_free(&lg->log);
+    if (revision == lg->r.head.revision)
+        return store_load_log(lg->s, &lg->f, number, &lg->log, e);
     round_free(&lg->r);
     return load(lg, number, e);
 }

@@ -51,6 +51,14 @@ static bool find_revision(struct store *s, long number, int day, struct round_he
     return rc == SQLITE_ROW;
 }
 
+bool store_round_revision(struct store *s, long number, long *revision, struct err *e)
+{
+    struct round_head head = {0};
+    bool ok = find_revision(s, number, 0, &head, e);
+    *revision = head.revision;
+    return ok;
+}
+
 static bool query_part(struct store *s, const struct reg *r, const struct round_head *head, bool count, sqlite3_stmt **stmt,
                        struct err *e)
 {
