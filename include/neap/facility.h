@@ -492,8 +492,51 @@ bool facility_derive(struct facility *f, struct err *e);
 void facility_band(const struct facility *f, size_t system, enum analyte a, double *low, double *high);
 
 /* Cents for one unit: what was paid for the lot, else the price of the food's pack. lot REF_NONE: not known which. */
-double unit_price_cents(const struct facility *f, size_t food, size_t lot);
+double lot_unit_cents(const struct facility *f, size_t food, size_t lot);
 
 void facility_free(struct facility *f);
+
+/* ---- a reading as a person writes it ------------------------------------------------------------------------------ */
+
+/* What a specific gravity was read at, and the pure water it is compared with. 25/25 is the usual glass hydrometer's. */
+struct gravity_scale {
+    double temp_c, ref_temp_c;
+};
+
+struct measured {
+    int analyte;                         /* enum analyte */
+    double value;                        /* in the analyte's unit, nitrate and phosphate as the ion; the limit where below */
+    bool below;
+};
+
+/*
+ * name: an analyte ("no3", "nitrate"), or one that says its basis: no3_n, po4_p, sg. text: a number with or without a
+ * unit ("8.2dKH", "18ppb P", "1.0264sg", "78F"), "<" or "below" before it for below detection. Kept to two decimals more than the
+ * analyte is printed with.
+ *
+ * A number alone is in the analyte's own unit, and mg/L or ppm alone are of the ion. Refused, with what to write: ppb
+ * or µg/L alone (meters show phosphorus, labels phosphate); alkalinity below 5 without a unit (dKH or meq/L?); salinity
+ * that looks like a specific gravity; temperature that looks like Fahrenheit; ">". Limits are the register's (its check).
+ *
+ * Errors: ERR_NOT_FOUND no such analyte, the nearest offered; ERR_INPUT.
+ */
+bool measured_parse(const char *name, const char *text, const struct gravity_scale *scale, struct measured *r,
+                   struct err *e);
+
+/* "nitrate 8.5 mg/L as NO3", "phosphate below 0.02 mg/L as PO4". */
+void measured_words(const struct measured *r, struct text *out);
+
+/*
+ * Is a reading so far from the one before it that a slip is likelier than a change? It is where the difference passes
+ * three times the ± of one reading and also what the largest wanted change a day would have moved in the days between,
+ * of which at most 14 count. Common practice, no source. Of a reading below detection its limit is what is known.
+ */
+struct past_reading {
+    long taken;
+    double value;
+    bool below;
+};
+
+bool measured_is_jump(const struct past_reading *last, const struct measured *now, long taken);
 
 #endif

@@ -6,6 +6,7 @@
 #define NEAP_PLAN_H
 
 #include "neap/facility.h"
+#include "neap/trend.h"
 
 /* A round: the plan of one feeding morning, whole. All rows and texts are owned by the arena. */
 struct round {
@@ -34,7 +35,7 @@ struct plan_request {
     size_t n_skip_tanks;
     size_t max_pots;                      /* 0: no cap */
     double factor_max;                    /* a ceiling for the strength, such as 0.8; 0: none */
-    const char *text;                     /* the options as typed, kept with the round; NULL: none */
+    long search_steps;                    /* changes tried to order the round; 0: as many as is usual, 20 000 */
 };
 
 /*
@@ -45,9 +46,354 @@ struct plan_request {
  *
  * Errors:  ERR_INPUT naming what is wrong in request or facility (an unknown tank to skip; no tank to feed);
  *          ERR_MEMORY. A facility with nobody due gives a round without lines and a caution that says so.
- * Rules:   docs/arithmetic.md, "The round".
+ * Rules:   docs/round-arithmetic.md.
  */
 bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);
+
+/*
+ * A request as the options of `plan` and back: it is kept with the round, so that the round can be planned again. The
+ * same wish is the same text; the day is not in it. Reading: texts in the arena; ERR_INPUT names what is no option.
+ */
+void request_write(const struct plan_request *request, struct text *out);
+bool request_read(const char *text, int day, struct arena *a, struct plan_request *request, struct err *e);
+
+/* ---- why: the working behind what a round says (src/plan/why*.c) -------------------------------------------------- */
+
+enum why_part {
+    WHY_NUMBER,                           /* a number that went in: value in unit, from origin */
+    WHY_WORDS,                            /* the same, where it is no number: words */
+    WHY_RESULT,                           /* what the step comes to */
+    WHY_NOTE                              /* a sentence, such as which limit binds: words */
+};
+
+/* unit "clock": a minute of the day. Texts that do not apply are "". */
+struct why_row {
+    enum why_part part;
+    const char *what;
+    double value;
+    const char *unit, *words;
+    const char *origin;                   /* "tank D1", "setting rest_min (default)", "test of 2026-11-24, comparator" */
+};
+
+struct why_step {
+    const char *title;
+    const char *formula;
+    struct why_row *rows;
+    size_t n_rows, room;
+};
+
+/* Everything in the arena of the round that was explained. */
+struct explanation {
+    const char *subject;                  /* as understood: "line 12", "pot A", "system south" */
+    const char *title;                    /* what it is */
+    const char *says;                     /* what the sheet says of it, in words */
+    double answer;                        /* the sheet's number; NAN: it is in words */
+    const char *unit;
+    struct why_step *steps;
+    size_t n_steps, room_steps;
+    const char **sources;                 /* "food rich powder: N and P scaled from …" */
+    size_t n_sources, room_sources;
+};
+
+/* subjects: "12", "A", "south", "D1", "D1-002", or with the kind before it: "tank D1". answers has room for n. */
+struct plan_question {
+    const char *const *subjects;
+    size_t n;
+    struct explanation *answers;
+};
+
+/*
+ * Plans the round again and explains it. *r as by plan_round; it owns the texts of the answers.
+ * Errors: as plan_round; ERR_NOT_FOUND for a subject that is neither line, pot, system, tank nor colony.
+ */
+bool plan_explain(const struct facility *f, const struct plan_request *request, struct plan_question *q, struct round *r,
+                  struct err *e);
+
+/*
+ * How an explanation differs from an earlier one of the same subject: one sentence for each number that went in and is
+ * another now. In the arena. Errors: ERR_MEMORY.
+ */
+bool explanation_changes(const struct explanation *then, const struct explanation *now, struct arena *a,
+                         const char *const **changes, size_t *n, struct err *e);
+
+/* The programme of the recipe's last stage but one (cost) in CPLEX LP format, for another solver. Errors: as plan_round. */
+bool plan_write_lp(const struct facility *f, const struct plan_request *request, struct text *out, struct err *e);
+
+/* ---- what the water tests allow: one rule for the planner and the report ------------------------------------------ */
+
+/* Arrays of two are by enum analyte: nitrate and phosphate, its first two. */
+#define N_NUTRIENTS 2
+
+struct system_state {
+    struct state state[N_NUTRIENTS];
+    struct headroom headroom[N_NUTRIENTS];
+    bool has_headroom[N_NUTRIENTS];
+    double factor;                        /* strength wanted, in house strengths */
+    double factor_rule;                   /* before the limits below were put on it */
+    const char *rule;                     /* why, in words; static */
+    const char *held;                     /* what held it back, in words; NULL: nothing; static */
+    bool po4_starved;
+};
+
+/*
+ * The state of one analyte of a system at a moment, over window_d days (0: the setting) of the tests up to then.
+ * Errors: as state_fit.
+ */
+bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
+                struct arena *arena, struct state *out, struct err *e);
+
+/*
+ * What the tests of a system allow at a moment: states, room in the band until the next test, and the strength by
+ * state with the limits put on it. factor_max: a ceiling for the strength; 0: none. The states live in the arena.
+ * Errors: as state_fit and headroom_find. Rules: docs/round-arithmetic.md, "Strength by state".
+ */
+struct advice_in {
+    long now_min;
+    double window_d;                      /* 0: the setting */
+    double factor_max;
+};
+bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
+                 struct system_state *out, struct err *e);
+
+/* ---- the plan beside the house blend (src/plan/compare.c) --------------------------------------------------------- */
+
+/* What one way of feeding brings a system, by mean effects; fish food aside, which is the same either way. */
+struct compare_system {
+    size_t system;
+    double factor;                        /* its state allows, in house strengths */
+    double pot_factor, before_factor;     /* of its slurry in the plan, and in the round before; NAN: none */
+    double plan_mg[N_NUTRIENTS], house_mg[N_NUTRIENTS];
+    const char *why;                      /* the rule, and what holds it */
+};
+
+struct compare_food {
+    size_t food;
+    double plan_units, house_units, before_units; /* before NAN: there was no round before */
+};
+
+struct plan_comparison {
+    struct arena arena;
+    struct compare_system *systems;       /* those that get anything by either way, by name */
+    size_t n_systems;
+    struct compare_food *foods;
+    size_t n_foods;
+    double plan_cents, house_cents;
+};
+
+/*
+ * The recipe of a plan beside the house blend: the same slurry at strength 1, the house's shares of what those mouths
+ * take and the stock has, and the house's broadcast, whatever state, ceiling or amount in stock. before: the last kept
+ * round of an earlier day, or NULL. Caller frees with comparison_free. Errors: as plan_round.
+ */
+bool plan_compare(const struct facility *f, const struct plan_request *request, const struct round *before,
+                  struct plan_comparison *out, struct err *e);
+void comparison_free(struct plan_comparison *c);
+
+/* ---- a pot that came out larger or smaller (src/plan/made.c) ------------------------------------------------------ */
+
+struct pot_made {
+    const char *pot;
+    double made_ml;
+    const struct given *givens;           /* what was logged of the round */
+    size_t n_givens;
+};
+
+struct made_tank {
+    size_t tank;
+    double planned_ml, given_ml, left_ml; /* of the pot, with what is lost beside the mouths */
+    double load_frac;                     /* Σ dose ÷ ceiling with what is left */
+    bool cut;                             /* a ceiling, or too little made: less food than planned */
+};
+
+struct made_line {
+    long number;                          /* of the sheet; only those not logged yet */
+    double planned_ml, left_ml;
+};
+
+struct rescaled {
+    struct arena arena;
+    const struct pot *pot;                /* the round's */
+    double made_ml;
+    struct made_tank *tanks;
+    size_t n_tanks;
+    struct made_line *lines;
+    size_t n_lines;
+};
+
+/*
+ * What is left to give of a pot of a kept round, so that each coral gets its planned food out of the volume really made.
+ * What was logged counts as given; a line that was not given leaves its share in the pot. Caller frees with
+ * rescaled_free. Errors: ERR_NOT_FOUND for an unknown pot; ERR_INPUT for a volume that makes no sense; ERR_MEMORY.
+ */
+bool plan_rescale(const struct facility *f, const struct round *r, const struct pot_made *made, struct rescaled *out,
+                  struct err *e);
+void rescaled_free(struct rescaled *r);
+
+/* ---- what the log shows of the foods -------------------------------------------------------------------------------- */
+
+/* What is believed of one food's effect on one nutrient: mg per unit (g or mL) that is fed to mouths. */
+struct food_belief {
+    double declared, declared_sd;         /* as declared, or from the composition */
+    double prior_sd;                      /* declared_sd, and never less than a floor (docs/trend.md) */
+    double broadcast_ratio;               /* a unit that is broadcast does this many times as much */
+    struct effect effect;                 /* by the log; its mean and sd are the prior's where nothing was fed */
+    bool learned;                         /* the log's effect is used, for it is claimed and surer than the declared */
+    double mean, sd;                      /* what is used: by the log where learned, else as declared */
+};
+
+/* Foods that the log cannot tell apart; other is FOOD_BACKGROUND where it is the water's own drift. */
+#define FOOD_BACKGROUND SIZE_MAX
+struct food_tangle {
+    size_t food, other;
+    double sd_now, sd_after;              /* of food's effect: now, and after one stretch with each of the two alone */
+};
+
+struct learned_effects {
+    struct food_belief *foods[N_NUTRIENTS]; /* [n_foods] each, in the arena */
+    size_t n_foods;
+    size_t n_systems;                     /* with a log */
+    size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
+    bool scatter_high[N_NUTRIENTS];       /* the stretches scatter by more than the tests explain */
+    struct food_tangle *tangles[N_NUTRIENTS];
+    size_t n_tangles[N_NUTRIENTS];
+};
+
+/*
+ * Learns the foods' effects from the last half year of tests, water changes and logged feedings up to a moment.
+ * system: that one alone, or REF_NONE: all at once, one effect per food and a background of its own for each system.
+ * Without a log all effects are as declared. Errors: as learn_effects.
+ */
+bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena, struct learned_effects *out,
+                  struct err *e);
+
+/* ---- weeks ahead -------------------------------------------------------------------------------------------------- */
+
+/* How the weeks ahead differ from the window behind. Zero-initialise change_frac_per_week to NAN. */
+struct feeding_policy {
+    const bool *skip;                     /* [n_foods]: left out; NULL: none */
+    double strength_frac;                 /* times what was fed on average; 1: as it was */
+    double change_frac_per_week;          /* of the volume; NAN: as often as in the window */
+};
+
+struct ahead_request {
+    long now_min;
+    double window_d;                      /* 0: the setting */
+    size_t system;                        /* REF_NONE: all that are in use */
+    int weeks;                            /* 1 to 52 */
+    int runs;
+    unsigned long seed;
+    struct feeding_policy policy;
+};
+
+/* When it is more likely than not on the other side of the band's edges. Days; DAY_NONE: not within the days looked at. */
+struct crossing {
+    bool inside;                          /* in the band now: it leaves; else it comes back */
+    bool high;                            /* by the upper edge */
+    int early_day, likely_day, late_day;  /* first day with 5, 50, 95 % of the runs on the other side */
+};
+
+struct ahead_analyte {
+    enum analyte analyte;
+    struct level_band band;
+    struct state state;
+    bool known;                           /* a slope is known; else neither forecast is */
+    struct forecast as_now, what_if;      /* what_if: as as_now where the policy changes nothing */
+    struct crossing now_crosses, if_crosses;
+};
+
+struct ahead_system {
+    size_t system;
+    double habit_frac_per_week;           /* water changed in the window */
+    size_t n_days_fed;                    /* in the window, by the log */
+    struct ahead_analyte analytes[N_NUTRIENTS];
+};
+
+struct ahead {
+    struct arena arena;
+    int day;
+    bool policy_given;                    /* does it change anything at all? */
+    struct ahead_request request;         /* skip is borrowed from the caller */
+    struct learned_effects effects;
+    struct ahead_system *systems;         /* by name */
+    size_t n_systems;
+};
+
+/*
+ * Forecasts nitrate and phosphate of each system, as now and under the policy, from one seed. Caller frees with
+ * ahead_free. Errors: as forecast_run; ERR_MEMORY. Working: docs/trend.md, "Forecast".
+ */
+bool plan_ahead(const struct facility *f, const struct ahead_request *request, struct ahead *out, struct err *e);
+void ahead_free(struct ahead *a);
+
+/* ---- the weekly report -------------------------------------------------------------------------------------------- */
+
+struct trend_request {
+    long now_min;                         /* nothing later is looked at; the week is the seven days that end with its day */
+    double window_d;                      /* 0: the setting */
+    size_t system;                        /* REF_NONE: all that are in use */
+};
+
+/* One test of the window, as a chart shows it. */
+struct trend_point {
+    double at_d;                          /* from the report's moment, ≤ 0 */
+    double value;                         /* the detection limit where below */
+    bool below, outlier;
+};
+
+struct trend_analyte {
+    enum analyte analyte;
+    struct level_band band;
+    struct state state;
+    size_t n_week;                        /* tests in the week */
+    bool steady;                          /* no trend, and none that could move it by half the band in four weeks */
+    const struct trend_point *points;     /* in the window, by time */
+    size_t n_points;
+    const char *method, *method_before;   /* where the method changed in the window; else NULL */
+    bool has_forecast;                    /* the crossing is known, by the forecast of going on as now */
+    struct crossing crossing;
+    double outside_frac;                  /* chance to be outside the band in four weeks; has_forecast */
+};
+
+/* What one food brought to one system. */
+struct trend_food {
+    size_t food;
+    double week_units, window_units;      /* g or mL */
+    double week_n_mg, week_p_mg;          /* in it, by its composition */
+    double week_mg_l[N_NUTRIENTS], window_mg_l[N_NUTRIENTS]; /* what that does to the level, as believed */
+};
+
+/* Why a system is looked at first. */
+enum attention { ATTENTION_STARVED, ATTENTION_OUTSIDE, ATTENTION_UNTESTED, ATTENTION_LEAVING, ATTENTION_NONE };
+
+struct trend_system {
+    size_t system;
+    enum attention attention;
+    struct system_state advice;           /* the planner's own */
+    struct trend_analyte *analytes;       /* nitrate, phosphate, then others that were tested in the window */
+    size_t n_analytes;
+    double np_ratio;                      /* by moles; NAN where one of them is below detection or unknown */
+    double habit_frac_per_week;           /* water changed in the window */
+    struct trend_food *foods;             /* given in the window, by name */
+    size_t n_foods;
+    size_t n_week_fed, n_window_fed;      /* days with a logged feeding */
+    size_t most[N_NUTRIENTS];             /* in foods: the one that raised it most in the window; REF_NONE: none did */
+    int last_test_day, due_day;           /* of the older of nitrate and phosphate; DAY_NONE: never tested */
+    const int *missed;                    /* first days of the window's weeks without a test of either */
+    size_t n_missed, n_weeks;
+};
+
+struct trend_report {
+    struct arena arena;
+    int week_from, day;
+    double window_d;
+    struct trend_system *systems;         /* what needs attention first, then by name */
+    size_t n_systems;
+    struct learned_effects effects;
+};
+
+/* Caller frees with trend_report_free. Errors: as state_fit, learn_effects, forecast_run. */
+bool plan_report(const struct facility *f, const struct trend_request *request, struct trend_report *out, struct err *e);
+void trend_report_free(struct trend_report *r);
 
 /* ---- after the round (src/plan/given.c) --------------------------------------------------------------------------- */
 
@@ -105,7 +451,7 @@ bool log_word_apply(const struct log_word *w, const struct facility *f, const st
                     struct given *g, struct err *e);
 
 /* What a row says, for a person: "part given, 1.5 mL, 3 most, at 09:40"; the amount where it is not the plan's. */
-void given_words(const struct facility *f, const struct line *l, const struct given *g, struct text *out);
+void log_given_words(const struct facility *f, const struct line *l, const struct given *g, struct text *out);
 const char *line_unit(const struct facility *f, const struct line *l);    /* "mL" or "g"; "" where nothing is measured */
 void line_words(const struct facility *f, const struct line *l, struct text *out); /* "D1-002 torch, green" */
 

@@ -75,6 +75,16 @@ int text_width(const char *s, size_t len);
 /* The round sheet, for the clipboard. us_units: tanks in US gallons, ways in feet; portions stay in mL and g. */
 bool sheet_document(const struct facility *f, const struct round *r, bool us_units, struct document *d, struct err *e);
 
+/* The portions of a pot that came out larger or smaller. */
+void made_document(const struct facility *f, const struct round *r, const struct rescaled *m, struct document *d);
+
+/* The working behind one thing on the sheet. */
+void why_document(const struct explanation *x, struct document *d);
+
+/* The plan beside the house blend, and what is another than in the round before (NULL: none). */
+void compare_document(const struct facility *f, const struct plan_comparison *c, const struct round_head *before,
+                      struct document *d);
+
 /* Litres as the house reads them: "410 L" or "108 gal". */
 const char *volume_words(struct document *d, double litres, bool us_units);
 
@@ -96,5 +106,9 @@ void json_text_member(struct json_text *j, const char *key, const char *s);
 void json_number_member(struct json_text *j, const char *key, double v);  /* shortest exact; null where not finite */
 void json_flag_member(struct json_text *j, const char *key, bool v);
 void json_string(struct text *out, const char *s);                        /* quoted; s is UTF-8 */
+
+void why_json(const struct explanation *x, struct json_text *j);          /* one object, within a list */
+void compare_json(const struct facility *f, const struct plan_comparison *c, const struct round_head *before,
+                  struct json_text *j);                                   /* members of the open object */
 
 #endif

@@ -96,6 +96,21 @@ bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struc
 /* Of a ledger keyed by (…, moment, repeat): the first repeat that is still free. key: all key cells but that one. */
 bool store_next_repeat(struct store *s, const struct reg *r, struct cell *key, struct err *e);
 
+/* What happened since a round was kept. commands: the first of them, as typed. */
+enum { PAST_COMMANDS = 3 };
+struct round_past {
+    size_t n_later;                       /* entries since */
+    char commands[PAST_COMMANDS][256];
+    long n_logged;                        /* lines of the round that were logged */
+};
+
+/*
+ * The facility as the plan of a kept round found it: the entries since are taken back, in a copy in memory. Caller frees
+ * *f with facility_free. Errors: as store_snapshot; ERR_STORE where the journal does not lead back to it.
+ */
+bool store_snapshot_then(struct store *s, const struct round_head *head, struct facility *f, struct round_past *past,
+                         struct err *e);
+
 /* ---- journal ----------------------------------------------------------------------------------------------------- */
 
 struct entry {

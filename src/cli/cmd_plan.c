@@ -1,5 +1,36 @@
 #include "cli.h"
 
+#include "loading.h"
+
+#include "neap/print.h"
+
+static void text_summary(const struct round *r, const char *kept, struct text *out)
+{
+    char finish[CLOCK_TEXT], start[CLOCK_TEXT];
+    long colonies = 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        colonies += r->lines[i].count;
+    clock_format(r->head.start_min, start);
+    clock_format(r->head.finish_min, finish);
+    text_addf(out, "round %ld revision %ld: %zu lines, %ld colonies, %zu pots, %s to %s%s\n", r->head.number,
+              r->head.revision, r->n_lines, colonies, r->n_pots, start, finish, kept);
+}
+
+static void json_summary(const struct round *r, bool kept, struct json_text *j)
+{
+    char clock[CLOCK_TEXT];
+    json_number_member(j, "schema", JSON_PRINT_SCHEMA);
+    json_number_member(j, "round", (double)r->head.number);
+    json_number_member(j, "revision", (double)r->head.revision);
+    json_flag_member(j, "kept", kept);
+    json_number_member(j, "lines", (double)r->n_lines);
+    json_number_member(j, "pots", (double)r->n_pots);
+    clock_format(r->head.start_min, clock);
+    json_text_member(j, "start", clock);
+    clock_format(r->head.finish_min, clock);
+    json_text_member(j, "finish", clock);
+}
+
 static bool store_round(struct context *c, struct store *s, const struct facility *f, struct round *r, struct err *e)
 {
     bool same = false;
@@ -13,40 +44,15 @@ static bool store_round(struct context *c, struct store *s, const struct facilit
         store_rollback(s);
     else if (!store_commit(s, c->typed, c->now, e))
         return false;
-    char finish[CLOCK_TEXT], start[CLOCK_TEXT];
-    long colonies = 0;
-    for (size_t i = 0; i < r->n_lines; i++)
-        colonies += r->lines[i].count;
-    clock_format(r->head.start_min, start);
-    clock_format(r->head.finish_min, finish);
-    text_addf(c->out, "round %ld revision %ld: %zu lines, %ld colonies, %zu pots, %s to %s%s\n", r->head.number,
-              r->head.revision, r->n_lines, colonies, r->n_pots, start, finish,
-              option_given(c, "dry-run") ? " (not kept)" : same ? " (as kept before)" : "");
+    if (!c->json)
+        text_summary(r, option_given(c, "dry-run") ? " (not kept)" : same ? " (as kept before)" : "", c->out);
     return true;
 }
 
-/* The options as they shape the round, in a fixed order, so that the same wish is the same text. */
-static void request_text(const struct context *c, struct text *out)
+static struct plan_request request_of(const struct context *c)
 {
-    static const char *const names[] = {"start", "feeders", "pots", "strength", "skip"};
-    for (size_t i = 0; i < COUNT_OF(names); i++) {
-        const struct option_value *v = option_get(c, names[i]);
-        for (size_t k = 0; k < v->n; k++)
-            text_addf(out, "%s--%s %s", out->len ? " " : "", names[i], v->text[k]);
-    }
-}
-
-static bool plan_run(struct context *c, struct err *e)
-{
-    struct store *s;
-    struct facility f;
-    struct round r;
-    struct text wish = {0};
-    if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
-        return false;
-    request_text(c, &wish);
     const struct option_value *skip = option_get(c, "skip");
-    const struct plan_request request = {
+    return (struct plan_request){
         .day = c->today,
         .start_min = option_given(c, "start") ? option_get(c, "start")->minute : -1,
         .feeders = (long)option_number(c, "feeders", 0),
@@ -54,14 +60,95 @@ static bool plan_run(struct context *c, struct err *e)
         .factor_max = option_number(c, "strength", 0),
         .skip_tanks = skip->text,
         .n_skip_tanks = skip->n,
-        .text = text_str(&wish),
     };
+}
+
+static bool write_lp(const struct context *c, const struct facility *f, const struct plan_request *request, struct err *e)
+{
+    struct text lp = {0};
+    bool ok = !option_given(c, "lp") ||
+              (plan_write_lp(f, request, &lp, e) && file_write(option_text(c, "lp", ""), text_str(&lp), lp.len, e));
+    text_free(&lp);
+    return ok;
+}
+
+/* ---- beside the house blend -------------------------------------------------------------------------------------- */
+
+struct seeking {
+    int day;
+    long number;
+};
+
+static bool take_round(void *context, const struct cell *cells, struct err *e)
+{
+    struct seeking *in = context;
+    const struct reg *r = reg_get(REG_ROUND);
+    int day;
+    (void)e;
+    if (day_parse(cells[reg_field(r, "day")].text, &day) && day < in->day)
+        in->number = cells[reg_field(r, "number")].whole; /* by number, and a later round is of a later day */
+    return true;
+}
+
+/* The last round of an earlier day; *found false: there is none. */
+static bool load_before(struct store *s, const struct facility *f, int day, struct round *r, bool *found, struct err *e)
+{
+    struct seeking in = {.day = day};
+    if (!store_each(s, reg_get(REG_ROUND), take_round, &in, e))
+        return false;
+    *found = in.number > 0;
+    return !*found || store_load_round(s, f, in.number, 0, r, e);
+}
+
+static bool print_compared(struct context *c, const struct facility *f, const struct plan_comparison *compared,
+                           const struct round_head *before, struct err *e)
+{
+    struct document d = {0};
+    document_space(&d);
+    compare_document(f, compared, before, &d);
+    bool ok = render_text(&d, c->out_width < 80 ? 80 : c->out_width > 120 ? 120 : c->out_width, 0, c->out, e);
+    document_free(&d);
+    return ok;
+}
+
+/* What is printed beside the summary; the JSON is one document with it. */
+static bool print_plan(struct context *c, struct store *s, const struct facility *f, const struct plan_request *request,
+                       const struct round *r, struct err *e)
+{
+    struct plan_comparison compared = {0};
+    struct round before = {0};
+    struct json_text j = {.out = c->out};
+    bool found = false, compare = option_given(c, "compare");
+    bool ok = !compare || (load_before(s, f, request->day, &before, &found, e) &&
+                           plan_compare(f, request, found ? &before : NULL, &compared, e));
+    const struct round_head *head = found ? &before.head : NULL;
+    if (ok && c->json) {
+        json_open(&j, NULL, '{');
+        json_summary(r, !option_given(c, "dry-run"), &j);
+        if (compare)
+            compare_json(f, &compared, head, &j);
+        json_close(&j);
+    } else if (ok && compare) {
+        ok = print_compared(c, f, &compared, head, e);
+    }
+    comparison_free(&compared);
+    round_free(&before);
+    return ok;
+}
+
+static bool plan_run(struct context *c, struct err *e)
+{
+    struct store *s;
+    struct facility f;
+    struct round r;
+    if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
+        return false;
+    const struct plan_request request = request_of(c);
     bool ok = plan_round(&f, &request, &r, e);
     if (ok) {
-        ok = store_round(c, s, &f, &r, e);
+        ok = write_lp(c, &f, &request, e) && store_round(c, s, &f, &r, e) && print_plan(c, s, &f, &request, &r, e);
         round_free(&r);
     }
-    text_free(&wish);
     facility_free(&f);
     store_close(s);
     return ok;
@@ -81,7 +168,10 @@ const struct command command_plan = {
             {"pots", OPT_COUNT, "N", .min = 1, .max = 99, .help = "at most so many pots"},
             {"strength", OPT_NUMBER, "X", .min = 0.25, .max = 3, .help = "no pot above this, of the house strength"},
             {"skip", OPT_TEXT, "TANK", .repeats = true, .help = "leave a tank out today"},
+            {"compare", OPT_FLAG, .help = "also print it beside the house blend and the round before"},
+            {"lp", OPT_TEXT, "FILE", .help = "also write the recipe's programme, in LP format for another solver"},
             {"dry-run", OPT_FLAG, .help = "work it out, keep nothing"},
             {0}},
+    .prints_json = true,
     .run = plan_run,
 };

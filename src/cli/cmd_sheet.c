@@ -1,15 +1,82 @@
 #include "cli.h"
 
+#include "neap/calc.h"
 #include "neap/print.h"
 
 enum { SHEET_WIDTH = 80, SHEET_LINES = 62 };
+
+/* ---- a pot that came out larger or smaller ----------------------------------------------------------------------- */
+
+struct givens {
+    struct given *rows;
+    size_t n, room;
+};
+
+static bool take_given(void *context, const struct cell *cells, struct err *e)
+{
+    struct givens *in = context;
+    size_t field;
+    struct given *moved = mem_grow(in->rows, &in->room, in->n + 1, sizeof *in->rows);
+    if (!moved)
+        return err_memory(e);
+    in->rows = moved;
+    in->rows[in->n] = (struct given){0};
+    if (!row_fill(reg_get(REG_GIVEN), cells, &in->rows[in->n], &field, e))
+        return false;
+    in->rows[in->n++].note = ""; /* borrowed from the cells, which end with this call */
+    return true;
+}
+
+static bool put_made(const struct context *c, const struct facility *f, const struct round *r, const struct givens *g,
+                     struct document *d, struct err *e)
+{
+    const struct option_value *made = option_get(c, "made");
+    for (size_t i = 0; i < made->n; i++) {
+        char pot[NAME_BYTES_MAX + 1];
+        const char *volume;
+        struct rescaled left;
+        struct err why;
+        struct pot_made what = {.givens = g->rows, .n_givens = g->n};
+        if (!split_assignment(made->text[i], pot, &volume, e))
+            return false;
+        if (!quantity_read(volume, "ml", &what.made_ml, &why))
+            return err_set(e, ERR_MISUSE, NULL, "--made %.40s: %s", made->text[i], why.text);
+        what.pot = pot;
+        if (!plan_rescale(f, r, &what, &left, e))
+            return false;
+        if (i > 0)
+            document_space(d);
+        made_document(f, r, &left, d);
+        rescaled_free(&left);
+    }
+    return true;
+}
+
+static bool print_made(struct context *c, struct store *s, const struct facility *f, const struct round *r, struct err *e)
+{
+    struct givens g = {0};
+    struct document d = {0};
+    bool ok = store_each(s, reg_get(REG_GIVEN), take_given, &g, e) && put_made(c, f, r, &g, &d, e) &&
+              render_text(&d, SHEET_WIDTH, 0, c->out, e);
+    document_free(&d);
+    free(g.rows);
+    return ok;
+}
+
+static bool print_sheet(struct context *c, const struct facility *f, const struct round *r, struct err *e)
+{
+    struct document d = {0};
+    int lines = option_given(c, "no-pages") ? 0 : (int)option_number(c, "page-lines", SHEET_LINES);
+    bool ok = sheet_document(f, r, c->us_units, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
+    document_free(&d);
+    return ok;
+}
 
 static bool sheet_run(struct context *c, struct err *e)
 {
     struct store *s;
     struct facility f;
     struct round r;
-    struct document d = {0};
     long number = 0;
     if (c->n_args == 1 && (!count_parse(c->args[0], &number) || number < 1))
         return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
@@ -17,9 +84,7 @@ static bool sheet_run(struct context *c, struct err *e)
         return false;
     bool ok = store_load_round(s, &f, number, c->today, &r, e);
     if (ok) {
-        int lines = option_given(c, "no-pages") ? 0 : (int)option_number(c, "page-lines", SHEET_LINES);
-        ok = sheet_document(&f, &r, c->us_units, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
-        document_free(&d);
+        ok = option_given(c, "made") ? print_made(c, s, &f, &r, e) : print_sheet(c, &f, &r, e);
         round_free(&r);
     }
     facility_free(&f);
@@ -38,6 +103,8 @@ const struct command command_sheet = {
         (const struct option_row[]){
             {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "lines of a page, else 62"},
             {"no-pages", OPT_FLAG, .help = "one endless page, for the screen"},
+            {"made", OPT_TEXT, "POT=VOLUME", .repeats = true,
+             .help = "the pot came out at so much: only what is left to give of it, such as A=430mL"},
             {0}},
     .args_max = 1,
     .run = sheet_run,

@@ -59,7 +59,7 @@ static bool cost_days(struct shelf *s, struct day_cost **days, size_t *n, struct
     for (size_t i = 0; i < f->n_draws; i++)
         if (f->draws[i].day >= first && f->draws[i].day <= s->c->today && f->draws[i].fed_units > 0)
             (*days)[find_day(*days, n, f->draws[i].day)].drawn_cents +=
-                f->draws[i].fed_units * unit_price_cents(f, f->lots[f->draws[i].lot].food, f->draws[i].lot);
+                f->draws[i].fed_units * lot_unit_cents(f, f->lots[f->draws[i].lot].food, f->draws[i].lot);
     for (size_t i = 0; i < f->n_feds; i++)
         if (f->feds[i].day >= first && f->feds[i].day <= s->c->today)
             (*days)[find_day(*days, n, f->feds[i].day)].given_cents += (double)f->feds[i].cost_cents;

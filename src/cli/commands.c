@@ -1,12 +1,43 @@
 #include "cli.h"
 
-extern const struct command command_start, command_load, command_dump, command_list, command_add, command_set,
-    command_retire, command_hold, command_release, command_plan, command_sheet, command_log, command_stock,
-    command_move, command_count,
-    command_undo, command_history, command_audit, command_backup, command_restore, command_help;
+extern const struct command command_plan;
+extern const struct command command_sheet;
+extern const struct command command_log;
+extern const struct command command_stock;
+extern const struct command command_move;
+extern const struct command command_count;
+extern const struct command command_why;
+extern const struct command command_test;
+extern const struct command command_water;
+extern const struct command command_calc;
+extern const struct command command_start;
+extern const struct command command_load;
+extern const struct command command_dump;
+extern const struct command command_list;
+extern const struct command command_add;
+extern const struct command command_set;
+extern const struct command command_retire;
+extern const struct command command_hold;
+extern const struct command command_release;
+extern const struct command command_undo;
+extern const struct command command_history;
+extern const struct command command_audit;
+extern const struct command command_backup;
+extern const struct command command_restore;
+extern const struct command command_help;
 
-/* In the order of a feeding day, which is that of the help. */
+/* In the order of the help: the feeding day, then the registers, then the care of the store. */
 const struct command *const commands[] = {
+    &command_plan,
+    &command_sheet,
+    &command_why,
+    &command_log,
+    &command_stock,
+    &command_move,
+    &command_count,
+    &command_test,
+    &command_water,
+    &command_calc,
     &command_start,
     &command_load,
     &command_dump,
@@ -16,12 +47,6 @@ const struct command *const commands[] = {
     &command_retire,
     &command_hold,
     &command_release,
-    &command_plan,
-    &command_sheet,
-    &command_log,
-    &command_stock,
-    &command_move,
-    &command_count,
     &command_undo,
     &command_history,
     &command_audit,

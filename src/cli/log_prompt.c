@@ -203,7 +203,7 @@ static void show_lines(const struct prompt *p, size_t tank)
             continue;
         line_words(&lg->f, l, &what);
         if (g)
-            given_words(&lg->f, l, g, &was);
+            log_given_words(&lg->f, l, g, &was);
         printf("%5ld  %-44.44s", l->number, text_str(&what));
         if (!isnan(l->amount))
             printf(" %8.2f %s", l->amount, line_unit(&lg->f, l));
@@ -254,7 +254,7 @@ static bool put_word(struct prompt *p, const char *word, struct err *e)
                 text_addf(&lg->told, "  %ld ", n);
                 line_words(&lg->f, l, &lg->told);
                 text_add(&lg->told, ": ");
-                given_words(&lg->f, l, &g, &lg->told);
+                log_given_words(&lg->f, l, &g, &lg->told);
                 text_add(&lg->told, "\n");
             }
         }

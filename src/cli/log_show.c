@@ -40,7 +40,7 @@ static void show_exceptions(const struct logging *lg, struct document *d)
         }
         headed = true;
         line_words(&lg->f, l, &what);
-        given_words(&lg->f, l, g, &was);
+        log_given_words(&lg->f, l, g, &was);
         const char *cells[] = {document_format(d, "%ld", l->number),
                                lg->f.tanks[l->tank].name,
                                clean(d, &what),

@@ -131,7 +131,7 @@ void logging_planned(const struct logging *lg, const struct line *l, struct give
 static bool logged_already(const struct logging *lg, const struct line *l, const struct given *was, struct err *e)
 {
     struct text words = {0};
-    given_words(&lg->f, l, was, &words);
+    log_given_words(&lg->f, l, was, &words);
     err_set(e, ERR_INPUT, NULL, "line %ld is logged already: %s; --again replaces that (nothing of this was stored)", l->number,
             text_str(&words));
     text_free(&words);
@@ -142,12 +142,12 @@ static bool logged_already(const struct logging *lg, const struct line *l, const
 static void tell_replaced(struct logging *lg, const struct line *l, const struct given *was, const struct given *is)
 {
     text_addf(&lg->told, "line %ld: was ", l->number);
-    given_words(&lg->f, l, was, &lg->told);
+    log_given_words(&lg->f, l, was, &lg->told);
     text_add(&lg->told, "; now ");
     if (is->voided)
         text_add(&lg->told, "not logged");
     else
-        given_words(&lg->f, l, is, &lg->told);
+        log_given_words(&lg->f, l, is, &lg->told);
     text_add(&lg->told, "\n");
 }
 

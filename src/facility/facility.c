@@ -66,7 +66,7 @@ void facility_band(const struct facility *f, size_t system, enum analyte a, doub
         }
 }
 
-double unit_price_cents(const struct facility *f, size_t food, size_t lot)
+double lot_unit_cents(const struct facility *f, size_t food, size_t lot)
 {
     if (lot != REF_NONE && f->lots[lot].price_cents > 0 && f->lots[lot].amount_units > 0)
         return (double)f->lots[lot].price_cents / f->lots[lot].amount_units;

@@ -1,7 +1,7 @@
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
 #include "internal.h"
 
-enum { SEARCH_STEPS = 20000, EXACT_NODES = 200000 };
+enum { SEARCH_STEPS = 20000, EXACT_NODES_PER_STEP = 10 };
 
 static int whole_minutes(double seconds)
 {
@@ -25,6 +25,22 @@ static int pump_number(const struct facility *f, size_t tank)
         if (strcmp(f->tanks[i].pump, f->tanks[tank].pump) == 0)
             return (int)i;
     return (int)tank;
+}
+
+double off_limit_min(const struct facility *f, size_t tank)
+{
+    double least = f->tanks[tank].flow_off_limit_min;
+    for (size_t i = 0; *f->tanks[tank].pump && i < f->n_tanks; i++)
+        if (!f->tanks[i].retired && strcmp(f->tanks[i].pump, f->tanks[tank].pump) == 0)
+            least = fmin(least, f->tanks[i].flow_off_limit_min);
+    return least;
+}
+
+/* The pot of a tank; any will do for one that is only broadcast. */
+static int pot_number(const struct working *w, size_t tank)
+{
+    size_t group = w->recipe.group[w->f->tanks[tank].system];
+    return group == RECIPE_NONE ? 0 : (int)group;
 }
 
 static double feed_seconds(const struct working *w, size_t tank, double *off_wanted_min)
@@ -56,10 +72,10 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
         .fish_min = w->needs[tank].fish_units > 0 ? whole_minutes(s->fish_s) : 0,
         .feed_s = (int)ceil(feed_seconds(w, tank, &off_wanted_min)),
         .rest_min = (int)s->rest_min,
-        .off_limit_min = (int)f->tanks[tank].flow_off_limit_min,
+        .off_limit_min = (int)off_limit_min(f, tank),
         .quarantine = f->systems[f->tanks[tank].system].quarantine,
         .pump = pump_number(f, tank),
-        .pot = (int)w->recipe.group[f->tanks[tank].system],
+        .pot = pot_number(w, tank),
         .fixed_rank = -1,
     };
     t.off_wanted_min = (int)off_wanted_min;
@@ -101,8 +117,8 @@ bool working_order(struct working *w, struct err *e)
     w->order_problem.slurry_age_limit_min = (int)s->slurry_life_min;
     w->order_problem.flow_on_gap_min = (int)s->flow_on_gap_min;
     w->order_problem.seed = 1;
-    w->order_problem.search_steps = SEARCH_STEPS;
-    w->order_problem.exact_nodes = EXACT_NODES;
+    w->order_problem.search_steps = w->request->search_steps > 0 ? w->request->search_steps : SEARCH_STEPS;
+    w->order_problem.exact_nodes = w->order_problem.search_steps * EXACT_NODES_PER_STEP;
     struct err why;
     if (order_make(&w->order_problem, &w->order, &why))
         return true;

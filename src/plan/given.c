@@ -163,7 +163,7 @@ void line_words(const struct facility *f, const struct line *l, struct text *out
     text_addf(out, "%s %s", c->code, *c->label ? c->label : f->kinds[c->kind].name);
 }
 
-void given_words(const struct facility *f, const struct line *l, const struct given *g, struct text *out)
+void log_given_words(const struct facility *f, const struct line *l, const struct given *g, struct text *out)
 {
     char clock[CLOCK_TEXT];
     bool other = !isnan(g->amount) && fabs(g->amount - l->amount) > 1e-9;

@@ -26,17 +26,9 @@ struct due {
     double urgency;                       /* since ÷ interval; the larger goes first */
 };
 
-/* What the water tests allow a system. */
-struct system_state {
-    struct state state[RECIPE_ANALYTES];
-    struct headroom headroom[RECIPE_ANALYTES];
-    bool has_headroom[RECIPE_ANALYTES];
-    double factor;                        /* strength wanted, in house strengths */
-    double factor_rule;                   /* before the limits below were put on it */
-    const char *rule;                     /* why, in words */
-    const char *held;                     /* what held it back, in words; NULL: nothing */
-    bool po4_starved;
-};
+_Static_assert((int)RECIPE_NO3 == (int)ANALYTE_NO3 && (int)RECIPE_PO4 == (int)ANALYTE_PO4 &&
+                   (int)RECIPE_ANALYTES == (int)N_NUTRIENTS,
+               "the recipe's analytes are the first of the facility's");
 
 struct tank_need {
     double slurry_ml, late_ml;            /* with losses, rounded up to the syringe */
@@ -51,6 +43,7 @@ struct working {
     const struct facility *f;
     const struct plan_request *request;
     struct arena *a;                      /* the round's: texts that end up in it may be made here */
+    struct learned_effects effects;
     struct system_state *states;          /* per system */
     struct due *dues;                     /* most urgent first; those that wait are moved to the round's waitings */
     size_t n_dues;
@@ -69,6 +62,11 @@ struct working {
 
 enum { CAUTIONS_MAX = 200 };
 
+/* Working up to the recipe, or the whole round; recipe and order are freed with working_free, also after a failure. */
+bool working_foods(struct working *w, struct err *e);
+bool working_round(struct working *w, struct round *r, struct err *e);
+void working_free(struct working *w);
+
 /* Each returns false with *e set (ERR_INPUT, ERR_MEMORY); all memory is the arena's, recipe and order aside. */
 bool working_states(struct working *w, struct err *e);      /* state.c: what the tests allow */
 bool working_dues(struct working *w, struct err *e);        /* due.c: who is due, who is on hold */
@@ -83,6 +81,27 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e); 
 bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 
+/* The weakest pot of the last week, or the last one before it; 1 where none was ever logged. */
+double strength_before(const struct facility *f, size_t system, int day);
+
+/* The feeding that the trend already holds: mean effect of a logged day in the window, mg, and how often it was fed. */
+struct habit {
+    long n_days;
+    double per_day[RECIPE_ANALYTES];
+    double rounds_per_d;
+};
+struct habit feeding_habit(const struct working *w, size_t system);
+double habit_rounds(const struct habit *h, double days);    /* rounds until the horizon, at least one */
+
+/* The shortest limit among the tanks of its pump: one that is not fed stands still, too. */
+double off_limit_min(const struct facility *f, size_t tank);
+
+/* A tank's slurry from what its corals need: with losses, rounded up to the syringe. */
+double with_losses(const struct settings *s, double need_ml);
+
+/* Slurry per tank from the dues as they stand; a tank without any gives its fish food back. */
+void needs_sum(struct working *w);
+
 /* Takes the due at index i out and lets it wait. */
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);
 
@@ -92,14 +111,23 @@ bool kind_takes(const struct kind *k, const struct food *food);  /* form and par
 bool food_in_pot(const struct working *w, size_t food, bool late); /* a solid of the house blend, in stock */
 double food_solids(const struct food *food);
 
-/* The state of one analyte of a system at a moment, over the window of the settings. */
-bool system_trend(const struct facility *f, size_t system, enum analyte a, long now, struct arena *arena, struct state *out,
-                  struct err *e);
+/* Readings and changes of one analyte and system; out has room for all of the facility's. Both return how many. */
+size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out);
+size_t gather_changes(const struct facility *f, size_t system, enum analyte a, struct water_change *out);
+
+#define TREND_CONFIDENCE_FRAC 0.90       /* of every interval shown */
+double analyte_test_sd(enum analyte a, double value); /* of one reading: its stated ± taken as two sd */
 
 /* Mouths fed per colony of a kind with so many heads, by the kind's rule. */
 long mouths_fed(const struct kind *k, long heads);
 
 /* mg of an analyte per unit of a food, by what is declared or by its composition. */
-double food_effect(const struct facility *f, const struct food *food, enum recipe_analyte a, bool broadcast);
+double declared_effect(const struct facility *f, const struct food *food, enum analyte a, bool broadcast);
+
+/* mg of an analyte per unit of a food, as the plan goes by it, and how unsure that is. */
+struct used_effect {
+    double mean, sd;
+};
+struct used_effect food_effect(const struct learned_effects *l, size_t food, enum analyte a, bool broadcast);
 
 #endif

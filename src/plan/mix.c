@@ -6,6 +6,38 @@ static double part_of_change(double per_day, double volume_l)
     return isnan(per_day) ? INFINITY : per_day * volume_l;
 }
 
+/* By the pack; where no pack price is known, by the newest lot in use that has one. */
+static double unit_price_cents(const struct working *w, size_t food)
+{
+    const struct facility *f = w->f;
+    size_t newest = SIZE_MAX;
+    if (f->foods[food].price_cents > 0 && f->foods[food].pack_units > 0)
+        return (double)f->foods[food].price_cents / f->foods[food].pack_units;
+    for (size_t i = 0; i < f->n_lots; i++) {
+        const struct lot *l = &f->lots[i];
+        if (l->food == food && l->price_cents > 0 && l->amount_units > 0 && lot_usable(f, l, w->request->day) &&
+            (newest == SIZE_MAX || l->received > f->lots[newest].received))
+            newest = i;
+    }
+    return newest == SIZE_MAX ? 0 : (double)f->lots[newest].price_cents / f->lots[newest].amount_units;
+}
+
+/*
+ * What is unsure of an effect makes its limits; a food that is both broadcast and in the pots reaches the water by two
+ * fractions, and the limits span both.
+ */
+static void put_effects(const struct working *w, size_t index, struct recipe_food *r)
+{
+    bool in_pot = r->house_share_frac > 0 || r->house_ml_per_100ml > 0, broadcast = r->broadcast_ml_per_100l > 0;
+    for (int a = 0; a < RECIPE_ANALYTES; a++) {
+        struct used_effect effect = food_effect(&w->effects, index, (enum analyte)a, broadcast);
+        struct used_effect other = in_pot && broadcast ? food_effect(&w->effects, index, (enum analyte)a, false) : effect;
+        r->effect_mg[a] = effect.mean;
+        r->effect_low_mg[a] = fmin(effect.mean - effect.sd, other.mean - other.sd);
+        r->effect_high_mg[a] = fmax(effect.mean + effect.sd, other.mean + other.sd);
+    }
+}
+
 static struct recipe_food recipe_food_of(const struct working *w, size_t index)
 {
     const struct facility *f = w->f;
@@ -16,7 +48,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .name = food->name,
         .liquid = food->unit == UNIT_ML,
         .late = food->form == FORM_PELLET || food->form == FORM_FROZEN,
-        .strips = food->strips_po4,
+        .strips = food->strips_po4 || food_effect(&w->effects, index, ANALYTE_PO4, broadcast).mean < 0,
         .solids_g_per_unit = food_solids(food),
         .house_share_frac = pot_solid ? food->blend_share_frac : 0,
         .share_min_frac = pot_solid ? food->blend_share_min_frac : 0,
@@ -26,29 +58,16 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .broadcast_ml_per_100l = broadcast ? food->broadcast_units_per_100l : 0,
         .ceiling_per_100l = food->ceiling_units_per_100l,
         .stock = w->usable[index],
-        .price_cents = food->pack_units > 0 ? (double)food->price_cents / food->pack_units : 0,
+        .price_cents = unit_price_cents(w, index),
         .step = food->unit == UNIT_G ? f->settings.scale_step_g
                 : broadcast          ? f->settings.broadcast_step_ml
                                      : f->settings.liquid_step_ml,
     };
-    for (int a = 0; a < RECIPE_ANALYTES; a++) {
-        double effect = food_effect(f, food, (enum recipe_analyte)a, broadcast);
-        double unsure = fabs(effect) * f->settings.effect_sd_frac;
-        r.effect_mg[a] = effect;
-        r.effect_low_mg[a] = effect - unsure;
-        r.effect_high_mg[a] = effect + unsure;
-    }
+    put_effects(w, index, &r);
     return r;
 }
 
-/* Mean effect of a day's logged feeding in the trend's window, and how often the system was fed in it. */
-struct habit {
-    long n_days;
-    double per_day[RECIPE_ANALYTES];
-    double rounds_per_d;
-};
-
-static struct habit feeding_habit(const struct working *w, size_t system)
+struct habit feeding_habit(const struct working *w, size_t system)
 {
     const struct facility *f = w->f;
     struct habit h = {0};
@@ -62,13 +81,19 @@ static struct habit feeding_habit(const struct working *w, size_t system)
         last = fed->day;
         first = fed->day < first ? fed->day : first;
         for (int a = 0; a < RECIPE_ANALYTES; a++)
-            h.per_day[a] += (fed->target_units + fed->fish_units) * food_effect(f, &f->foods[fed->food], (enum recipe_analyte)a, false) +
-                            fed->broadcast_units * food_effect(f, &f->foods[fed->food], (enum recipe_analyte)a, true);
+            h.per_day[a] +=
+                (fed->target_units + fed->fish_units) * food_effect(&w->effects, fed->food, (enum analyte)a, false).mean +
+                fed->broadcast_units * food_effect(&w->effects, fed->food, (enum analyte)a, true).mean;
     }
     for (int a = 0; h.n_days > 0 && a < RECIPE_ANALYTES; a++)
         h.per_day[a] /= (double)h.n_days;
     h.rounds_per_d = day > first ? (double)h.n_days / (day - first) : 0;
     return h;
+}
+
+double habit_rounds(const struct habit *h, double days)
+{
+    return fmax(1, h->rounds_per_d * days);
 }
 
 /*
@@ -89,10 +114,32 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
         r->band_mg[a] = (room->in.band.high - room->in.band.low) * r->volume_l;
         if (h.n_days < 2)
             continue;
-        double rounds = fmax(1, h.rounds_per_d * room->in.days);
+        double rounds = habit_rounds(&h, room->in.days);
         r->low_room_mg[a] = room->low_mg / rounds + h.per_day[a];
         r->high_room_mg[a] = room->high_mg / rounds + h.per_day[a];
     }
+}
+
+/* Is there a food in the house's pots that is said to lower phosphate? */
+static bool pots_strip(const struct working *w)
+{
+    for (size_t i = 0; i < w->f->n_foods; i++) {
+        const struct food *food = &w->f->foods[i];
+        bool in_pot = food_in_pot(w, i, true) || food_in_pot(w, i, false) || food->blend_ml_per_100ml > 0;
+        if (food->strips_po4 && in_pot && w->usable[i] > 0)
+            return true;
+    }
+    return false;
+}
+
+/*
+ * Water starved of phosphate takes no stripping food. A system that shared its pot would lose that part of its blend as
+ * well, which the tolerances on bands and strength do not see; so starved water has a pot of its own where the house's
+ * pots hold such a food.
+ */
+static bool needs_own_pot(const struct working *w, size_t system)
+{
+    return w->f->systems[system].quarantine || (w->states[system].po4_starved && pots_strip(w));
 }
 
 static struct recipe_system recipe_system_of(const struct working *w, size_t index)
@@ -100,10 +147,11 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
     const struct system *sys = &w->f->systems[index];
     const struct system_state *s = &w->states[index];
     struct recipe_system r = {
+        .name = sys->name,
         .volume_l = fmax(sys->volume_l, 1e-3),
         .lean_frac = fmin(w->f->settings.lean_frac, s->factor),
         .full_frac = s->factor,
-        .own_pot = sys->quarantine,
+        .own_pot = needs_own_pot(w, index),
         .po4_starved = s->po4_starved,
     };
     static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
@@ -132,7 +180,7 @@ static void put_may_eat(const struct working *w, bool *may_eat)
     }
 }
 
-bool working_recipe(struct working *w, struct err *e)
+static bool fill_problem(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
     struct recipe_food *foods = arena_alloc(w->a, f->n_foods, sizeof *foods);
@@ -173,5 +221,45 @@ bool working_recipe(struct working *w, struct err *e)
         .band_tolerance = 0.01,
         .strength_tolerance_frac = 0.1,
     };
-    return recipe_plan(&w->recipe_problem, &w->recipe, e);
+    return true;
+}
+
+static bool holds_food(const struct recipe_pot *pot)
+{
+    for (size_t i = 0; i < pot->n_amounts; i++)
+        if (pot->amounts[i].amount > 0)
+            return true;
+    return false;
+}
+
+/* Nobody is fed plain water: those due from a pot into which nothing can be measured wait. *n: how many. */
+static bool defer_empty_pots(struct working *w, size_t *n, struct err *e)
+{
+    *n = 0;
+    for (size_t p = 0; p < w->recipe.n_pots; p++) {
+        const struct recipe_pot *pot = &w->recipe.pots[p];
+        for (size_t k = 0; !holds_food(pot) && k < pot->n_systems; k++)
+            for (size_t i = w->n_dues; i-- > 0;) {
+                if (w->dues[i].system != pot->systems[k] || w->dues[i].late != pot->late)
+                    continue;
+                if (!due_defer(w, i, "its pot would be plain water: stock, ceilings or scale leave no food for it", e))
+                    return false;
+                ++*n;
+            }
+    }
+    return true;
+}
+
+bool working_recipe(struct working *w, struct err *e)
+{
+    for (size_t n_deferred;;) { /* ends: each turn but the last takes dues away */
+        if (!fill_problem(w, e) || !recipe_plan(&w->recipe_problem, &w->recipe, e) || !defer_empty_pots(w, &n_deferred, e))
+            return false;
+        if (n_deferred == 0)
+            return !w->recipe.over_cap || caution_add(w, CAUTION_HEED, e, "%zu pots: quarantine, starved water and states that are "
+                                                      "too far apart cannot share, so %zu are not enough.",
+                                                      w->recipe.n_pots, w->request->max_pots);
+        recipe_free(&w->recipe);
+        needs_sum(w);
+    }
 }

@@ -1,20 +1,6 @@
 /* How much slurry each tank needs, and who has to wait because a tank or the day is full. */
 #include "internal.h"
 
-double food_effect(const struct facility *f, const struct food *food, enum recipe_analyte a, bool broadcast)
-{
-    const struct settings *s = &f->settings;
-    if (a == RECIPE_NO3)
-        return !isnan(food->no3_effect_mg_per_unit)
-                   ? food->no3_effect_mg_per_unit
-                   : effect_no3_mg_per_unit(food->n_mg_per_unit,
-                                            broadcast ? s->n_released_broadcast_frac : s->n_released_target_frac);
-    return !isnan(food->po4_effect_mg_per_unit)
-               ? food->po4_effect_mg_per_unit
-               : effect_po4_mg_per_unit(food->p_mg_per_unit,
-                                        broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
-}
-
 /* Dry mass that one unit brings into a pot: powders count as weighed, moist foods by their solids. */
 double food_solids(const struct food *food)
 {
@@ -209,23 +195,14 @@ static bool keep_particles(struct working *w, struct err *e)
 
 /* ---- slurry ----------------------------------------------------------------------------------------------------- */
 
-static double with_losses(const struct settings *s, double need_ml)
+double with_losses(const struct settings *s, double need_ml)
 {
     return need_ml > 0 ? round_up_to(need_ml * (1 + s->loss_frac) + s->syringe_dead_ml, s->syringe_step_ml) : 0;
 }
 
-bool working_needs(struct working *w, struct err *e)
+void needs_sum(struct working *w)
 {
     const struct facility *f = w->f;
-    for (size_t i = 0; i < w->n_dues; i++) {
-        struct tank_need *need = &w->needs[w->dues[i].tank];
-        if (need->slurry_ml == 0) {
-            need->slurry_ml = 1; /* marks a tank that is target-fed, until the sums below */
-            feed_fish(w, w->dues[i].tank);
-        }
-    }
-    if (!keep_particles(w, e) || !keep_ceilings(w, e) || !keep_hands(w, e))
-        return false;
     for (size_t t = 0; t < f->n_tanks; t++) {
         double need_ml = 0, late_ml = 0;
         for (size_t i = 0; i < w->n_dues; i++)
@@ -240,5 +217,19 @@ bool working_needs(struct working *w, struct err *e)
         w->needs[t].fish_units = 0;
         w->needs[t].load_frac = 0;
     }
+}
+
+bool working_needs(struct working *w, struct err *e)
+{
+    for (size_t i = 0; i < w->n_dues; i++) {
+        struct tank_need *need = &w->needs[w->dues[i].tank];
+        if (need->slurry_ml == 0) {
+            need->slurry_ml = 1; /* marks a tank that is target-fed, until the sums below */
+            feed_fish(w, w->dues[i].tank);
+        }
+    }
+    if (!keep_particles(w, e) || !keep_ceilings(w, e) || !keep_hands(w, e))
+        return false;
+    needs_sum(w);
     return true;
 }

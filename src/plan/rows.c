@@ -88,7 +88,7 @@ static double need_of(const struct working *w, const struct recipe_pot *pot)
     return ml;
 }
 
-static const char *pot_note(struct working *w, const struct recipe_pot *pot)
+static const char *strength_note(struct working *w, const struct recipe_pot *pot)
 {
     if (pot->below_lean)
         return "weaker than its water asks for: a ceiling or the stock allows no more";
@@ -96,6 +96,20 @@ static const char *pot_note(struct working *w, const struct recipe_pot *pot)
         return arena_format(w->a, "held at %.2f of the house strength; the state would allow %.2f", pot->strength_frac,
                             pot->full_frac);
     return pot->shares_passed ? "another blend than usual: stock or ceilings ask for it" : "";
+}
+
+/* Water of a quarantine, or of a system with something on hold, must reach no other: so no tank's water is used. */
+static const char *water_note(const struct recipe_pot *pot)
+{
+    return pot->n_systems > 1 ? "new salt water, no tank's: it feeds more than one system" : "";
+}
+
+static const char *pot_note(struct working *w, const struct recipe_pot *pot)
+{
+    const char *strength = strength_note(w, pot), *water = water_note(pot);
+    if (!strength || !*strength)
+        return strength ? water : NULL;
+    return *water ? arena_format(w->a, "%s; %s", strength, water) : strength;
 }
 
 static const char *system_list(struct working *w, const struct recipe_pot *pot)

@@ -1,5 +1,5 @@
 /*
- * What the tests of a system allow: the strength wanted by the rule of docs/arithmetic.md ("Strength by state", common
+ * What the tests of a system allow: the strength wanted by the rule of docs/round-arithmetic.md ("Strength by state", common
  * practice, no source; directions from Rosset et al. 2017 and Wiedenmann et al. 2012), and the limits put on it.
  */
 #include "internal.h"
@@ -7,7 +7,6 @@
 enum { WEEK_D = 7 };
 
 static const double lean_rule_factor = 0.75; /* no tests to go by */
-static const double confidence = 0.90;
 
 /* The same method has the same number: that of its first test. */
 static int method_number(const struct facility *f, size_t test)
@@ -18,18 +17,24 @@ static int method_number(const struct facility *f, size_t test)
     return (int)test;
 }
 
-static size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out)
+double analyte_test_sd(enum analyte a, double value)
+{
+    return (analytes[a].error_abs + analytes[a].error_frac * fabs(value)) / 2;
+}
+
+/* A value below zero (a thermometer in frost) is no concentration: nothing is fitted to it. */
+size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out)
 {
     size_t n = 0;
     for (size_t i = 0; i < f->n_tests; i++) {
         const struct test *t = &f->tests[i];
-        if (t->system == system && t->analyte == (int)a)
+        if (t->system == system && t->analyte == (int)a && t->value >= 0)
             out[n++] = (struct reading){t->taken, t->value, t->below, method_number(f, i)};
     }
     return n;
 }
 
-static size_t gather_changes(const struct facility *f, size_t system, enum analyte a, struct water_change *out)
+size_t gather_changes(const struct facility *f, size_t system, enum analyte a, struct water_change *out)
 {
     size_t n = 0;
     for (size_t i = 0; i < f->n_waters; i++) {
@@ -42,8 +47,8 @@ static size_t gather_changes(const struct facility *f, size_t system, enum analy
     return n;
 }
 
-bool system_trend(const struct facility *f, size_t system, enum analyte a, long now, struct arena *arena, struct state *out,
-                  struct err *e)
+bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
+                struct arena *arena, struct state *out, struct err *e)
 {
     struct reading *readings = arena_alloc(arena, f->n_tests, sizeof *readings);
     struct water_change *changes = arena_alloc(arena, f->n_waters, sizeof *changes);
@@ -54,13 +59,13 @@ bool system_trend(const struct facility *f, size_t system, enum analyte a, long 
         .n_readings = gather_readings(f, system, a, readings),
         .changes = changes,
         .n_changes = gather_changes(f, system, a, changes),
-        .now_min = now,
-        .window_d = f->settings.window_d,
+        .now_min = now_min,
+        .window_d = window_d > 0 ? window_d : f->settings.window_d,
         .stale_d = f->settings.stale_d,
-        .confidence_frac = confidence,
+        .confidence_frac = TREND_CONFIDENCE_FRAC,
     };
     double last = in.n_readings ? readings[in.n_readings - 1].value : 0;
-    in.test_sd = (analytes[a].error_abs + analytes[a].error_frac * fabs(last)) / 2; /* ± taken as two sd */
+    in.test_sd = analyte_test_sd(a, last);
     facility_band(f, system, a, &in.band.low, &in.band.high);
     return state_fit(&in, arena, out, e);
 }
@@ -90,7 +95,7 @@ static bool is_known(const struct state *s)
 
 static void apply_rule(struct system_state *s)
 {
-    const struct state *no3 = &s->state[RECIPE_NO3], *po4 = &s->state[RECIPE_PO4];
+    const struct state *no3 = &s->state[ANALYTE_NO3], *po4 = &s->state[ANALYTE_PO4];
     const struct {
         bool applies;
         double factor;
@@ -128,8 +133,7 @@ static bool refused_lately(const struct facility *f, size_t system, int day)
     return false;
 }
 
-/* The weakest pot of the last week, or the last one before it; 1 where none was ever logged. */
-static double strength_before(const struct facility *f, size_t system, int day)
+double strength_before(const struct facility *f, size_t system, int day)
 {
     double last = 1, weakest = INFINITY;
     for (size_t i = 0; i < f->n_strengths; i++) {
@@ -151,22 +155,22 @@ static void lower_to(struct system_state *s, double most, const char *why)
     s->held = why;
 }
 
-static void limit_factor(const struct working *w, size_t system, struct system_state *s)
+static void limit_factor(const struct facility *f, size_t system, const struct advice_in *in, struct system_state *s)
 {
-    const struct settings *set = &w->f->settings;
-    const struct state *no3 = &s->state[RECIPE_NO3], *po4 = &s->state[RECIPE_PO4];
+    const struct settings *set = &f->settings;
+    const struct state *no3 = &s->state[ANALYTE_NO3], *po4 = &s->state[ANALYTE_PO4];
+    int day = moment_day(in->now_min);
     s->factor = s->factor_rule;
     if (no3->verdict == STATE_TOO_FEW || po4->verdict == STATE_TOO_FEW)
         lower_to(s, 1, "no trend is shown yet, so nothing is scaled up");
     if (no3->method_changed || po4->method_changed)
         lower_to(s, 1, "the test method changed, so nothing is scaled up");
-    if (refused_lately(w->f, system, w->request->day))
+    if (refused_lately(f, system, day))
         lower_to(s, 1, "food was refused in the last week, so nothing is scaled up");
-    lower_to(s, strength_before(w->f, system, w->request->day) + set->rise_frac_per_week,
-             "strength rises by at most the weekly step");
+    lower_to(s, strength_before(f, system, day) + set->rise_frac_per_week, "strength rises by at most the weekly step");
     lower_to(s, set->full_frac, "the house's strongest pot");
-    if (w->request->factor_max > 0)
-        lower_to(s, w->request->factor_max, "asked for with the plan");
+    if (in->factor_max > 0)
+        lower_to(s, in->factor_max, "asked for with the plan");
     if (s->factor < set->lean_frac) {
         s->factor = set->lean_frac;
         s->held = "the house's weakest pot";
@@ -175,10 +179,9 @@ static void limit_factor(const struct working *w, size_t system, struct system_s
 
 /* ---- room in the band ------------------------------------------------------------------------------------------- */
 
-static bool find_headroom(const struct working *w, size_t system, enum recipe_analyte a, struct system_state *s,
-                          struct err *e)
+static bool find_headroom(const struct facility *f, size_t system, enum analyte a, struct system_state *s, struct err *e)
 {
-    const struct system *sys = &w->f->systems[system];
+    const struct system *sys = &f->systems[system];
     const struct state *state = &s->state[a];
     if (!is_known(state) || !state->has_level || sys->volume_l <= 0)
         return true;
@@ -189,28 +192,37 @@ static bool find_headroom(const struct working *w, size_t system, enum recipe_an
         .volume_l = sys->volume_l,
         .max_change_per_d = INFINITY, /* a row of its own in the programme */
     };
-    facility_band(w->f, system, a == RECIPE_NO3 ? ANALYTE_NO3 : ANALYTE_PO4, &in.band.low, &in.band.high);
+    facility_band(f, system, a, &in.band.low, &in.band.high);
     s->has_headroom[a] = true;
     return headroom_find(&in, &s->headroom[a], e);
 }
 
+bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
+                 struct system_state *out, struct err *e)
+{
+    *out = (struct system_state){0};
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        if (!plan_trend(f, system, (enum analyte)a, in->now_min, in->window_d, arena, &out->state[a], e) ||
+            !find_headroom(f, system, (enum analyte)a, out, e))
+            return false;
+    apply_rule(out);
+    limit_factor(f, system, in, out);
+    return true;
+}
+
 bool working_states(struct working *w, struct err *e)
 {
-    const struct facility *f = w->f;
-    static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
-    long now = w->request->day * MIN_PER_DAY + f->settings.start_min;
-
-    w->states = arena_alloc(w->a, f->n_systems, sizeof *w->states);
+    const struct advice_in in = {
+        .now_min = w->request->day * MIN_PER_DAY + w->f->settings.start_min,
+        .factor_max = w->request->factor_max,
+    };
+    w->states = arena_alloc(w->a, w->f->n_systems, sizeof *w->states);
     if (!w->states)
         return err_memory(e);
-    for (size_t i = 0; i < f->n_systems; i++) {
-        struct system_state *s = &w->states[i];
-        for (int a = 0; a < RECIPE_ANALYTES; a++)
-            if (!system_trend(f, i, of[a], now, w->a, &s->state[a], e) ||
-                !find_headroom(w, i, (enum recipe_analyte)a, s, e))
-                return false;
-        apply_rule(s);
-        limit_factor(w, i, s);
-    }
+    if (!plan_learned(w->f, REF_NONE, in.now_min, w->a, &w->effects, e))
+        return false;
+    for (size_t i = 0; i < w->f->n_systems; i++)
+        if (!plan_advice(w->f, i, &in, w->a, &w->states[i], e))
+            return false;
     return true;
 }

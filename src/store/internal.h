@@ -40,6 +40,9 @@ bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, 
 /* What the responses logged so far make of each colony's portion. */
 bool store_read_responses(struct store *s, struct facility *f, struct err *e);
 
+/* Takes a changeset back; nothing where a row is not as the change left it (ERR_STORE). */
+bool store_apply_inverse(struct store *s, const void *changes, int size, struct err *e);
+
 /* "a, b, c" of the register's columns; where keys_only, of its key fields. */
 void store_columns(const struct reg *r, bool keys_only, struct text *sql);
 const char *store_source(const struct reg *r);                            /* its table, or the live view of a ledger */

@@ -123,7 +123,7 @@ static int on_conflict(void *context, int kind, sqlite3_changeset_iter *at)
     return SQLITE_CHANGESET_ABORT;
 }
 
-static bool apply_inverse(struct store *s, const void *changes, int size, struct err *e)
+bool store_apply_inverse(struct store *s, const void *changes, int size, struct err *e)
 {
     int inverse_size = 0;
     void *inverse = NULL;
@@ -154,7 +154,7 @@ bool store_undo(struct store *s, long id, const char *command, long made, struct
         sqlite3_bind_int64(stmt, 1, id);
         ok = sqlite3_step(stmt) == SQLITE_ROW || store_fail(s, e);
     }
-    ok = ok && apply_inverse(s, sqlite3_column_blob(stmt, 0), sqlite3_column_bytes(stmt, 0), e);
+    ok = ok && store_apply_inverse(s, sqlite3_column_blob(stmt, 0), sqlite3_column_bytes(stmt, 0), e);
     sqlite3_finalize(stmt);
     if (!ok) {
         store_rollback(s);

@@ -203,7 +203,7 @@ static bool take_fed(struct facility *f, sqlite3_stmt *stmt, struct err *e)
     fed->target_units += target;
     fed->broadcast_units += broadcast;
     fed->fish_units += fish;
-    fed->cost_cents += lround((target + broadcast + fish) * unit_price_cents(f, food, column_find(f, REG_LOT, stmt, 3)));
+    fed->cost_cents += lround((target + broadcast + fish) * lot_unit_cents(f, food, column_find(f, REG_LOT, stmt, 3)));
     return true;
 }
 

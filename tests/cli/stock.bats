@@ -75,7 +75,8 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 
 @test "a lot can be recalled: rounds, tanks and colonies that got it, and no others" {
     morning
-    on log 1 --all 5=n 6=r >/dev/null
+    line() { sql "SELECT min(number) FROM line WHERE colony = '$1'"; }
+    on log 1 --all "$(line D1-002)=n" "$(line D1-003)=r" >/dev/null
     run on stock --lot WM-41 --where
     [[ $output == *"2026-11-27     1 D1         all in the tank"*"fish"*"0.670 g"* ]]
     run on stock --lot RP-113 --where

@@ -330,7 +330,7 @@ static void the_register_may_be_told_where_the_name_does_not(void **state)
     (void)state;
     struct heard h = {0};
     assert_true(exchange_read(&(struct source){"-", "name\nA\n", 7}, reg_get(REG_TANK),
-                              &(struct exchange_sink){heard_put, &h}, &h.faults, &h.n_rows, &h.e));
+                              &(struct exchange_sink){.put = heard_put, .context = &h}, &h.faults, &h.n_rows, &h.e));
     assert_string_equal(text_str(&h.rows), "tank: name=A\n");
     heard_free(&h);
 }

@@ -92,7 +92,7 @@ static bool put(void *context, const struct exchange_row *row, size_t *field, st
 /* One way through the whole floor: read both files, write both formats. */
 static bool run(struct trial *t, struct err *e)
 {
-    struct exchange_sink sink = {put, t};
+    struct exchange_sink sink = {.put = put, .context = t};
     struct faults faults = {0};
     size_t n;
     bool ok = (t->dump = json_dump_new(e)) != NULL;

@@ -1,0 +1,195 @@
+/* Calculations about units and chemistry: conversion, N:P, ammonia. */
+#include "calc.h"
+
+#include <ctype.h>
+
+/* What a quantity is shown in when no unit is asked for: the few of its kind that people use. */
+static const struct {
+    enum quantity_kind kind;
+    enum species species;
+    const char *unit;
+} usual[] = {
+    {QUANTITY_VOLUME, 0, "L"},
+    {QUANTITY_VOLUME, 0, "mL"},
+    {QUANTITY_VOLUME, 0, "US gal"},
+    {QUANTITY_VOLUME, 0, "imp gal"},
+    {QUANTITY_VOLUME, 0, "US fl oz"},
+    {QUANTITY_VOLUME, 0, "US tbsp"},
+    {QUANTITY_VOLUME, 0, "US tsp"},
+    {QUANTITY_VOLUME, 0, "ft3"},
+    {QUANTITY_MASS, 0, "g"},
+    {QUANTITY_MASS, 0, "mg"},
+    {QUANTITY_MASS, 0, "kg"},
+    {QUANTITY_MASS, 0, "oz"},
+    {QUANTITY_MASS, 0, "lb"},
+    {QUANTITY_MASS, 0, "grain"},
+    {QUANTITY_LENGTH, 0, "cm"},
+    {QUANTITY_LENGTH, 0, "m"},
+    {QUANTITY_LENGTH, 0, "mm"},
+    {QUANTITY_LENGTH, 0, "in"},
+    {QUANTITY_LENGTH, 0, "ft"},
+    {QUANTITY_TIME, 0, "min"},
+    {QUANTITY_TIME, 0, "s"},
+    {QUANTITY_TIME, 0, "h"},
+    {QUANTITY_TIME, 0, "days"},
+    {QUANTITY_TEMPERATURE, 0, "C"},
+    {QUANTITY_TEMPERATURE, 0, "F"},
+    {QUANTITY_SALINITY, 0, "psu"},
+    {QUANTITY_CONCENTRATION, SPECIES_NONE, "mg/L"},
+    {QUANTITY_CONCENTRATION, SPECIES_NONE, "ug/L"},
+    {QUANTITY_CONCENTRATION, SPECIES_NONE, "g/L"},
+    {QUANTITY_CONCENTRATION, SPECIES_NONE, "g/100mL"},
+    {QUANTITY_CONCENTRATION, SPECIES_NO3, "mg/L NO3"},
+    {QUANTITY_CONCENTRATION, SPECIES_NO3, "mg/L NO3-N"},
+    {QUANTITY_CONCENTRATION, SPECIES_NO3, "umol/L NO3"},
+    {QUANTITY_CONCENTRATION, SPECIES_NO2, "mg/L NO2"},
+    {QUANTITY_CONCENTRATION, SPECIES_NO2, "mg/L NO2-N"},
+    {QUANTITY_CONCENTRATION, SPECIES_NO2, "umol/L NO2"},
+    {QUANTITY_CONCENTRATION, SPECIES_NH4, "mg/L NH4"},
+    {QUANTITY_CONCENTRATION, SPECIES_NH4, "mg/L NH4-N"},
+    {QUANTITY_CONCENTRATION, SPECIES_NH4, "umol/L NH4"},
+    {QUANTITY_CONCENTRATION, SPECIES_PO4, "mg/L PO4"},
+    {QUANTITY_CONCENTRATION, SPECIES_PO4, "mg/L PO4-P"},
+    {QUANTITY_CONCENTRATION, SPECIES_PO4, "ppb P"},
+    {QUANTITY_CONCENTRATION, SPECIES_PO4, "umol/L PO4"},
+    {QUANTITY_CONCENTRATION, SPECIES_CA, "mg/L Ca"},
+    {QUANTITY_CONCENTRATION, SPECIES_CA, "mmol/L Ca"},
+    {QUANTITY_CONCENTRATION, SPECIES_MG, "mg/L Mg"},
+    {QUANTITY_CONCENTRATION, SPECIES_MG, "mmol/L Mg"},
+    {QUANTITY_CONCENTRATION, SPECIES_K, "mg/L K"},
+    {QUANTITY_CONCENTRATION, SPECIES_K, "mmol/L K"},
+    {QUANTITY_CONCENTRATION, SPECIES_SR, "mg/L Sr"},
+    {QUANTITY_CONCENTRATION, SPECIES_SR, "umol/L Sr"},
+    {QUANTITY_ALKALINITY, 0, "dKH"},
+    {QUANTITY_ALKALINITY, 0, "meq/L"},
+    {QUANTITY_ALKALINITY, 0, "mg/L CaCO3"},
+    {QUANTITY_FRACTION, 0, "%"},
+    {QUANTITY_DOSE_RATE, 0, "mL/100L"},
+    {QUANTITY_DOSE_RATE, 0, "mL/L"},
+    {QUANTITY_DOSE_RATE, 0, "mL/US gal"},
+    {QUANTITY_DOSE_RATE, 0, "mL/100US gal"},
+};
+
+void calc_key(const char *unit, char key[CALC_KEY_TEXT])
+{
+    size_t n = 0;
+    for (; *unit && n + 1 < CALC_KEY_TEXT; unit++) {
+        bool plain = isalnum((unsigned char)*unit);
+        if (plain || (n > 0 && key[n - 1] != '_'))
+            key[n++] = plain ? (char)tolower((unsigned char)*unit) : '_';
+    }
+    while (n > 0 && key[n - 1] == '_')
+        n--;
+    key[n] = '\0';
+}
+
+static bool convert_to(struct calc *k, const struct quantity *q, const char *unit, struct err *e)
+{
+    char key[CALC_KEY_TEXT];
+    double value;
+    if (strcmp(unit, "%") == 0 && q->kind == QUANTITY_FRACTION) {
+        calc_answer(k, "is", "frac", q->value, unit, 6);
+        return true;
+    }
+    if (!quantity_in(q, unit, &value, e))
+        return false;
+    calc_key(unit, key);
+    calc_answer(k, "is", key, value, unit, 6);
+    return true;
+}
+
+static bool convert_to_usual(struct calc *k, const struct quantity *q, struct err *e)
+{
+    for (size_t i = 0; i < COUNT_OF(usual); i++)
+        if (usual[i].kind == q->kind && usual[i].species == q->species && !convert_to(k, q, usual[i].unit, e))
+            return false;
+    return true;
+}
+
+static bool convert_run(struct calc *k, struct err *e)
+{
+    static const char word[] = " to ";
+    char from[128];
+    struct quantity q;
+    const char *to = strstr(k->words, word);
+    size_t n = to ? (size_t)(to - k->words) : strlen(k->words);
+    if (n == 0)
+        return calc_needs(k, "a quantity, such as 80usgal", e);
+    if (n >= sizeof from)
+        return err_set(e, ERR_MISUSE, NULL, "\"%.60s…\" is no quantity; expected one such as 80usgal", k->words);
+    memcpy(from, k->words, n);
+    from[n] = '\0';
+    if (!quantity_parse(from, &q, e)) {
+        e->code = ERR_MISUSE;
+        return false;
+    }
+    if (q.kind == QUANTITY_NUMBER)
+        return err_set(e, ERR_MISUSE, NULL, "%s of what? expected a number and a unit, such as %s mL", from, from);
+    if (q.kind == QUANTITY_GRAVITY)
+        return err_set(e, ERR_INPUT, NULL, "a specific gravity needs its scale: neap calc density sg=%g temp=25C ref=25C",
+                       q.value);
+    return to ? convert_to(k, &q, to + strlen(word), e) : convert_to_usual(k, &q, e);
+}
+
+const struct calculation calc_convert = {
+    .name = "convert",
+    .summary = "a quantity in another unit, or in all that are usual",
+    .usage = "QUANTITY [to UNIT]",
+    .formula = "exact definitions of the units; IUPAC 2021 atomic weights; ppm and ppb taken as mg/L and µg/L",
+    .example = "neap calc convert 18 ppb P to mg/L PO4",
+    .run = convert_run,
+};
+
+static bool ratio_run(struct calc *k, struct err *e)
+{
+    double ratio;
+    if (!calc_given(k, "no3") || !calc_given(k, "po4"))
+        return calc_needs(k, "no3=… and po4=…", e);
+    if (!np_ratio_molar(calc_in(k, "no3", NAN), calc_in(k, "po4", NAN), &ratio, e))
+        return false;
+    calc_answer(k, "N:P by moles", "np_ratio_molar", ratio, "to 1", 4);
+    return true;
+}
+
+const struct calculation calc_ratio = {
+    .name = "ratio",
+    .summary = "nitrogen to phosphorus, by moles",
+    .usage = "no3=… po4=…",
+    .formula = "(nitrate ÷ 62.004) ÷ (phosphate ÷ 94.970), mg/L of the ions",
+    .example = "neap calc ratio no3=8.5 po4=0.06",
+    .inputs =
+        (const struct calc_input[]){
+            {"no3", INPUT_QUANTITY, "mg/L NO3", "no3_mg_l", "nitrate; also 2.2mg/L NO3-N"},
+            {"po4", INPUT_QUANTITY, "mg/L PO4", "po4_mg_l", "phosphate; also 18ppb P"},
+            {0}},
+    .run = ratio_run,
+};
+
+static bool ammonia_run(struct calc *k, struct err *e)
+{
+    double part_frac, total_mg_l = calc_in(k, "total", NAN);
+    if (!calc_given(k, "ph") || !calc_given(k, "temp"))
+        return calc_needs(k, "ph=… and temp=…, and total=… for mg/L", e);
+    if (!nh3_unionised_frac(calc_in(k, "ph", NAN), calc_in(k, "temp", NAN), &part_frac, e))
+        return false;
+    if (calc_given(k, "total"))
+        calc_answer(k, "free ammonia", "nh3_mg_l", total_mg_l * part_frac, "mg/L", 3);
+    calc_answer(k, "free part", "nh3_frac", part_frac, "%", 3);
+    k->caution = "For fresh water; in sea water the free part is smaller, so this is the careful side.";
+    return true;
+}
+
+const struct calculation calc_ammonia = {
+    .name = "ammonia",
+    .summary = "how much of total ammonia is the free, poisonous part",
+    .usage = "total=… ph=… temp=…",
+    .formula = "1 ÷ (1 + 10^(pKa − pH)), pKa = 0.09018 + 2729.92 ÷ (°C + 273.15) (Emerson et al. 1975)",
+    .example = "neap calc ammonia total=3 ph=8.6 temp=30C",
+    .inputs =
+        (const struct calc_input[]){
+            {"total", INPUT_QUANTITY, "mg/L", "total_mg_l", "total ammonia, in any basis: the answer is in the same"},
+            {"ph", INPUT_NUMBER, NULL, "ph", "of the water"},
+            {"temp", INPUT_QUANTITY, "C", "temp_c", "of the water"},
+            {0}},
+    .run = ammonia_run,
+};

@@ -1,0 +1,349 @@
+#include "readings.h"
+
+#include "loading.h"
+
+#include "neap/calc.h"
+#include "neap/print.h"
+
+#include <unistd.h>
+
+/* ---- a reading that is hard to believe ------------------------------------------------------------------------------ */
+
+static void judge(const struct history *h, struct typed_reading *row, long taken)
+{
+    row->flagged = history_jump(h, row->system, &row->reading, taken, row->repeat, &row->last);
+}
+
+/* On a terminal: yes, no, or the right value. No stores nothing at all, so that the whole list can be typed again. */
+static bool ask(const struct facility *f, struct typed_list *list, struct typed_reading *row, struct err *e)
+{
+    char answer[80];
+    struct text said = {0};
+    measured_words(&row->reading, &said);
+    text_add(&said, " is ");
+    jump_words(&row->last, &said);
+    fprintf(stderr, "%s: %s. Is %s right? y, n, or the right value: ", f->systems[row->system].name, text_str(&said),
+            row->text);
+    fflush(stderr);
+    text_free(&said);
+    if (!fgets(answer, sizeof answer, stdin))
+        return err_set(e, ERR_INPUT, NULL, "nothing was stored");
+    answer[strcspn(answer, "\r\n")] = '\0';
+    if (strcmp(answer, "y") == 0 || strcmp(answer, "yes") == 0) {
+        row->confirmed = true;
+        row->flagged = false;
+        return true;
+    }
+    if (*answer == '\0' || *answer == 'n')
+        return err_set(e, ERR_INPUT, NULL, "nothing was stored");
+    row->text = arena_text(&list->arena, answer);
+    struct measured other;
+    if (!row->text)
+        return err_memory(e);
+    if (!measured_parse(analytes[row->reading.analyte].name, row->text, &list->scale, &other, e))
+        return false;
+    row->reading = other;
+    return true;
+}
+
+/* Readings in the order typed, each judged by those before it. */
+static bool judge_all(struct context *c, const struct facility *f, struct typed_list *list, long taken, bool may_ask,
+                      struct err *e)
+{
+    struct history h;
+    if (!history_begin(&h, f, e))
+        return false;
+    bool ok = true;
+    for (size_t i = 0; ok && i < list->n; i++) {
+        struct typed_reading *row = &list->rows[i];
+        judge(&h, row, taken);
+        while (ok && may_ask && row->flagged) {
+            ok = ask(f, list, row, e);
+            if (ok && !row->confirmed)
+                judge(&h, row, taken);
+        }
+        const struct known_reading known = {{taken, row->reading.value, row->reading.below}, row->repeat, row->flagged};
+        ok = ok && history_add(&h, row->system, row->reading.analyte, &known, e);
+        if (!ok || !row->flagged)
+            continue;
+        text_addf(c->notes, "neap: %s: ", f->systems[row->system].name);
+        measured_words(&row->reading, c->notes);
+        text_add(c->notes, " is ");
+        jump_words(&row->last, c->notes);
+        text_add(c->notes, "; flagged, look again\n");
+    }
+    history_free(&h);
+    return ok;
+}
+
+/* ---- storing --------------------------------------------------------------------------------------------------------- */
+
+static const struct test *stored_test(const struct facility *f, const struct typed_reading *row, long taken)
+{
+    for (size_t i = 0; i < f->n_tests; i++) {
+        const struct test *t = &f->tests[i];
+        if (t->system == row->system && t->analyte == row->reading.analyte && t->taken == taken && t->repeat == row->repeat)
+            return t;
+    }
+    return NULL;
+}
+
+/* The user's note, and before it what became of a doubt. A doubt about a value that is now corrected is taken away. */
+static bool note_of(const struct context *c, const struct facility *f, const struct typed_reading *row, long taken,
+                    struct text *note)
+{
+    const struct test *old = stored_test(f, row, taken);
+    if (row->flagged || row->confirmed) {
+        text_add(note, row->flagged ? "flagged: " : "confirmed: ");
+        jump_words(&row->last, note);
+    }
+    if (option_given(c, "note"))
+        text_addf(note, "%s%s", note->len ? "; " : "", option_text(c, "note", ""));
+    bool doubted = old && (note_flags(old->note) || strncmp(old->note, "confirmed: ", 11) == 0);
+    bool corrected = old && (old->value != row->reading.value || old->below != row->reading.below);
+    return note->len > 0 || (doubted && corrected);
+}
+
+struct row_cells {
+    struct cell cells[FIELDS_MAX];
+    bool present[FIELDS_MAX];
+};
+
+static bool set_text(struct row_cells *row, const char *field, const char *text, struct arena *a, struct err *e)
+{
+    struct err why;
+    const struct reg *r = reg_get(REG_TEST);
+    size_t i = reg_field(r, field);
+    row->present[i] = true;
+    return cell_parse(&r->fields[i], text, a, &row->cells[i], &why) ||
+           err_set(e, why.code == ERR_INPUT ? ERR_MISUSE : why.code, NULL, "%s %s", field, why.text);
+}
+
+static void set_cell(struct row_cells *row, const char *field, struct cell cell)
+{
+    size_t i = reg_field(reg_get(REG_TEST), field);
+    row->present[i] = true;
+    row->cells[i] = cell;
+}
+
+static bool fill_row(const struct context *c, const struct facility *f, const struct typed_reading *row, long taken,
+                     struct row_cells *out, struct arena *a, struct err *e)
+{
+    char moment[MOMENT_TEXT];
+    struct text note = {0};
+    moment_format(taken, moment);
+    bool noted = note_of(c, f, row, taken, &note);
+    bool ok = !note.failed || err_memory(e);
+    set_cell(out, "repeat", (struct cell){.kind = CELL_WHOLE, .whole = row->repeat});
+    set_cell(out, "value", (struct cell){.kind = CELL_NUMBER, .number = row->reading.value});
+    set_cell(out, "below", (struct cell){.kind = CELL_WHOLE, .whole = row->reading.below});
+    ok = ok && set_text(out, "system", f->systems[row->system].name, a, e) && set_text(out, "taken", moment, a, e) &&
+         set_text(out, "analyte", analytes[row->reading.analyte].name, a, e) &&
+         (!noted || set_text(out, "note", text_str(&note), a, e)) &&
+         (!option_given(c, "method") || set_text(out, "method", option_text(c, "method", ""), a, e)) &&
+         (!option_given(c, "sample") || set_text(out, "sample", option_text(c, "sample", ""), a, e));
+    text_free(&note);
+    return ok;
+}
+
+static bool put_all(const struct context *c, struct store *s, const struct facility *f, const struct typed_list *list,
+                    long taken, struct load_counts *counts, struct err *e)
+{
+    for (size_t i = 0; i < list->n; i++) {
+        struct arena a = {0};
+        struct row_cells row = {0};
+        enum put outcome = PUT_SAME;
+        size_t field;
+        bool ok = fill_row(c, f, &list->rows[i], taken, &row, &a, e) &&
+                  store_put(s, reg_get(REG_TEST), row.cells, row.present, &outcome, &field, e);
+        arena_free(&a);
+        if (!ok)
+            return false;
+        counts->read++;
+        counts->added += outcome == PUT_NEW;
+        counts->changed += outcome == PUT_CHANGED;
+        counts->same += outcome == PUT_SAME;
+    }
+    return true;
+}
+
+static bool keep(struct context *c, struct store *s, const struct facility *f, const struct typed_list *list, long taken,
+                 struct load_counts *counts, struct err *e)
+{
+    if (!store_begin(s, e))
+        return false;
+    if (!put_all(c, s, f, list, taken, counts, e)) {
+        store_rollback(s);
+        return false;
+    }
+    if (!option_given(c, "dry-run"))
+        return store_commit(s, c->typed, c->now, e);
+    store_rollback(s);
+    return true;
+}
+
+/* ---- printing -------------------------------------------------------------------------------------------------------- */
+
+/* "8.5 mg/L" as typed is said once; another unit or basis is said behind what it became. */
+static void add_reading(const struct typed_reading *row, struct text *out)
+{
+    char *end;
+    const char *number = row->text + strspn(row->text, "< \t");
+    double typed = strtod(number, &end);
+    measured_words(&row->reading, out);
+    if (fabs(typed - row->reading.value) > 1e-9)
+        text_addf(out, " (from %s)", row->text);
+    if (row->repeat > 1)
+        text_addf(out, " (reading %ld)", row->repeat);
+    if (row->flagged)
+        text_add(out, " (flagged)");
+}
+
+static bool print_words(const struct context *c, const struct facility *f, const struct typed_list *list, long taken,
+                        struct err *e)
+{
+    struct document d = {0};
+    char moment[MOMENT_TEXT];
+    moment_format(taken, moment);
+    for (size_t s = 0; s < f->n_systems; s++) {
+        struct text line = {0};
+        for (size_t i = 0; i < list->n; i++)
+            if (list->rows[i].system == s) {
+                text_add(&line, line.len ? ", " : "");
+                add_reading(&list->rows[i], &line);
+            }
+        if (line.len > 0)
+            document_item(&d, document_format(&d, "%s:", f->systems[s].name),
+                          document_format(&d, "%s, %s", text_str(&line), moment));
+        text_free(&line);
+    }
+    bool ok = render_text(&d, 80, 0, c->out, e);
+    document_free(&d);
+    return ok;
+}
+
+static void print_json(const struct context *c, const struct facility *f, const struct typed_list *list, long taken)
+{
+    char moment[MOMENT_TEXT];
+    struct json_text j = {.out = c->out};
+    moment_format(taken, moment);
+    json_open(&j, NULL, '{');
+    json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
+    json_flag_member(&j, "stored", !option_given(c, "dry-run"));
+    json_open(&j, "test", '[');
+    for (size_t i = 0; i < list->n; i++) {
+        const struct typed_reading *row = &list->rows[i];
+        json_open(&j, NULL, '{');
+        json_text_member(&j, "system", f->systems[row->system].name);
+        json_text_member(&j, "taken", moment);
+        json_text_member(&j, "analyte", analytes[row->reading.analyte].name);
+        json_number_member(&j, "repeat", (double)row->repeat);
+        json_number_member(&j, "value", row->reading.value);
+        json_text_member(&j, "unit", analytes[row->reading.analyte].unit);
+        json_flag_member(&j, "below", row->reading.below);
+        json_flag_member(&j, "flagged", row->flagged);
+        json_close(&j);
+    }
+    json_close(&j);
+    json_close(&j);
+}
+
+static bool print_kept(const struct context *c, const struct facility *f, const struct typed_list *list, long taken,
+                       const struct load_counts *counts, struct err *e)
+{
+    if (c->json) {
+        print_json(c, f, list, taken);
+        return true;
+    }
+    if (!print_words(c, f, list, taken, e))
+        return false;
+    text_addf(c->out, "%zu new, %zu corrected, %zu the same%s\n", counts->added, counts->changed, counts->same,
+              option_given(c, "dry-run") ? " (dry run: nothing stored)" : "");
+    return true;
+}
+
+/* ---- the command ----------------------------------------------------------------------------------------------------- */
+
+static bool gravity_option(const struct context *c, const char *name, double *temp_c, struct err *e)
+{
+    struct err why;
+    return !option_given(c, name) || quantity_read(option_text(c, name, ""), "C", temp_c, &why) ||
+           err_set(e, ERR_MISUSE, NULL, "--%s is %s", name, why.text);
+}
+
+static bool read_input(const struct context *c, const struct facility *f, struct typed_list *list, struct err *e)
+{
+    char *bytes = NULL;
+    size_t len = 0;
+    if (c->n_args != 1 || strcmp(c->args[0], "-") != 0)
+        return typed_words(list, f, c->args, c->n_args, e);
+    bool ok = file_read("/dev/stdin", &bytes, &len, e) && typed_lines(list, f, "stdin", bytes ? bytes : "", len, e);
+    free(bytes);
+    if (ok && list->n == 0)
+        return err_set(e, ERR_INPUT, NULL, "stdin: has no reading; expected lines of SYSTEM ANALYTE=VALUE …");
+    return ok;
+}
+
+static bool typed_run(struct context *c, struct err *e)
+{
+    struct store *s;
+    struct facility f;
+    struct typed_list list = {.scale = {25, 25}};
+    struct load_counts counts = {0};
+    long taken = option_given(c, "at") ? option_get(c, "at")->moment : c->now;
+    bool from_stdin = c->n_args == 1 && strcmp(c->args[0], "-") == 0;
+    bool may_ask = !from_stdin && isatty(STDIN_FILENO) && isatty(STDERR_FILENO);
+    if (!gravity_option(c, "sg-temp", &list.scale.temp_c, e) || !gravity_option(c, "sg-ref", &list.scale.ref_temp_c, e))
+        return false;
+    if (taken > c->now)
+        return err_set(e, ERR_MISUSE, NULL, "--at is %s, which is still to come; expected a moment up to now",
+                       option_text(c, "at", ""));
+    if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
+        return false;
+    bool ok = read_input(c, &f, &list, e) && judge_all(c, &f, &list, taken, may_ask, e) &&
+              keep(c, s, &f, &list, taken, &counts, e) && print_kept(c, &f, &list, taken, &counts, e);
+    typed_free(&list);
+    facility_free(&f);
+    store_close(s);
+    return ok;
+}
+
+static bool test_run(struct context *c, struct err *e)
+{
+    if (option_given(c, "due") || option_given(c, "from")) {
+        if (c->n_args > 0)
+            return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" has no meaning with --due or --from", c->args[0]);
+        return option_given(c, "due") ? test_due(c, e) : test_from_file(c, e);
+    }
+    if (c->n_args == 0)
+        return err_set(e, ERR_MISUSE, NULL, "test needs readings, such as: neap test north no3=8.5 po4=0.06");
+    return typed_run(c, e);
+}
+
+const struct command command_test = {
+    .name = "test",
+    .summary = "enter readings of the water, or see which are due",
+    .usage = "SYSTEM ANALYTE=VALUE … [SYSTEM …] | - | --from FILE | --due",
+    .about = "Stores readings: no3, po4, alk, ca, mg, salinity, temp. A number alone is in the usual unit, nitrate and "
+             "phosphate as the ion (NO3, PO4) in mg/L; else write it: no3_n=2.2, \"po4=18ppb P\", alk=2.9meq/L, sg=1.0264, "
+             "temp=78F. Below detection: \"po4=<0.02\" or po4=below0.02. With - the same, a line for each system, comes from standard input. "
+             "A reading far from the last one (three times its error, and more than the wanted change of the days between) "
+             "is asked about on a terminal, else stored with a note that begins \"flagged:\". The same minute again "
+             "corrects.",
+    .example = "neap --on 2026-11-27 test north no3=18 po4=0.17 south no3=5.5 'po4=<0.02'",
+    .options =
+        (const struct option_row[]){
+            {"at", OPT_MOMENT, "MOMENT", .help = "when the samples were taken, else now"},
+            {"method", OPT_TEXT, "NAME", .help = "the test used; a change of method is a break"},
+            {"sample", OPT_TEXT, "before|after", .help = "the round; else before"},
+            {"note", OPT_TEXT, "TEXT", .help = "anything"},
+            {"sg-temp", OPT_TEXT, "TEMP", .help = "of the water a specific gravity was read in, else 25C"},
+            {"sg-ref", OPT_TEXT, "TEMP", .help = "of the pure water it is compared with, else 25C"},
+            {"from", OPT_TEXT, "FILE", .help = "a CSV of tests: system,taken,analyte,value,…"},
+            {"due", OPT_FLAG, .help = "only list when each system is to be tested"},
+            {"dry-run", OPT_FLAG, .help = "check and show, store nothing"},
+            {0}},
+    .args_max = 400,
+    .prints_json = true,
+    .run = test_run,
+};

@@ -1,0 +1,77 @@
+/* What test does in its several ways: typed, listed, from a file, and which tests are due. */
+#ifndef NEAP_CLI_READINGS_H
+#define NEAP_CLI_READINGS_H
+
+#include "cli.h"
+
+/* ---- what was read before ------------------------------------------------------------------------------------------ */
+
+struct known_reading {
+    struct past_reading past;
+    long repeat;
+    bool flagged;                        /* was a jump itself when it came */
+};
+
+/* Per system and analyte the readings in order of time, those of this run with them. */
+struct history {
+    struct known_list {
+        struct known_reading *rows;
+        size_t n, room;
+    } *lists;
+    size_t n_lists;
+};
+
+bool history_begin(struct history *h, const struct facility *f, struct err *e); /* caller frees with history_free */
+bool history_add(struct history *h, size_t system, int analyte, const struct known_reading *row, struct err *e);
+void history_free(struct history *h);
+
+/*
+ * Is it a jump against the latest one before it? Where that one was flagged itself, it is enough to be near it or near the
+ * one before: one slip does not cast doubt on what follows, and a true jump is believed when it is read again. A reading
+ * that is stored already as it stands was judged when it came.
+ */
+bool history_jump(const struct history *h, size_t system, const struct measured *r, long taken, long repeat,
+                  struct past_reading *last);
+
+/* Does a note say that its reading was flagged? */
+bool note_flags(const char *note);
+
+/* "far from 8.5 on 2026-11-20" */
+void jump_words(const struct past_reading *last, struct text *out);
+
+/* ---- what was typed ------------------------------------------------------------------------------------------------ */
+
+struct typed_reading {
+    size_t system;
+    struct measured reading;
+    const char *text;                    /* the value as typed */
+    long repeat;
+    bool flagged, confirmed;
+    struct past_reading last;            /* where flagged or confirmed */
+};
+
+struct typed_list {
+    struct arena arena;                  /* of the words */
+    struct typed_reading *rows;          /* from malloc */
+    size_t n, room;
+    struct gravity_scale scale;
+};
+
+void typed_free(struct typed_list *list);
+
+/* SYSTEM ANALYTE=VALUE … [SYSTEM …] as arguments. ERR_MISUSE, ERR_NOT_FOUND (a name), ERR_INPUT (an implausible value). */
+bool typed_words(struct typed_list *list, const struct facility *f, const char *const *words, size_t n, struct err *e);
+
+/* The same, a line for each system, as text: every fault as name:line:column. */
+bool typed_lines(struct typed_list *list, const struct facility *f, const char *name, const char *bytes, size_t len,
+                 struct err *e);
+
+/* A named system that is in use; else an error that offers the nearest. */
+bool system_named(const struct facility *f, const char *name, size_t *system, struct err *e);
+
+/* ---- the other ways ------------------------------------------------------------------------------------------------ */
+
+bool test_from_file(struct context *c, struct err *e);
+bool test_due(struct context *c, struct err *e);
+
+#endif

@@ -1,0 +1,282 @@
+/* test --from FILE and test --due. */
+#include "loading.h"
+#include "readings.h"
+
+#include "neap/print.h"
+
+/* ---- from a file ---------------------------------------------------------------------------------------------------- */
+
+struct file_load {
+    struct store *store;
+    const struct facility *facility;
+    struct history history;
+    struct load_counts counts;
+    struct text flags;                    /* a line for each flagged reading */
+    size_t n_flagged;
+};
+
+static const struct cell *cell_of(const struct exchange_row *row, const char *field)
+{
+    return &row->cells[reg_field(row->reg, field)];
+}
+
+/* The row as a reading; false where a name or a value is missing, which the store says better. */
+static bool row_reading(const struct facility *f, const struct exchange_row *row, size_t *system, struct measured *r,
+                        long *taken)
+{
+    const struct cell *named = cell_of(row, "system"), *analyte = cell_of(row, "analyte"), *when = cell_of(row, "taken");
+    const struct cell *value = cell_of(row, "value");
+    if (named->kind != CELL_TEXT || analyte->kind != CELL_TEXT || when->kind != CELL_TEXT || value->kind != CELL_NUMBER ||
+        !moment_parse(when->text, taken))
+        return false;
+    *system = facility_find(f, REG_SYSTEM, named->text);
+    *r = (struct measured){N_ANALYTES, value->number, cell_of(row, "below")->whole != 0};
+    for (int i = 0; i < N_ANALYTES; i++)
+        if (strcmp(analyte->text, analytes[i].name) == 0)
+            r->analyte = i;
+    return *system != REF_NONE && r->analyte != N_ANALYTES;
+}
+
+static void flag(struct file_load *l, const struct exchange_row *row, const struct measured *r,
+                 const struct past_reading *last, const char *system, struct text *note)
+{
+    enum { FLAGS_SHOWN = 20 };
+    const struct cell *old = cell_of(row, "note");
+    text_add(note, "flagged: ");
+    jump_words(last, note);
+    if (old->kind == CELL_TEXT)
+        text_addf(note, "; %.*s", NOTE_BYTES_MAX / 2, old->text);
+    if (l->n_flagged++ >= FLAGS_SHOWN)
+        return;
+    text_addf(&l->flags, "neap: %s:%ld: %s: ", row->at.file, row->at.line, system);
+    measured_words(r, &l->flags);
+    text_add(&l->flags, " is ");
+    jump_words(last, &l->flags);
+    text_add(&l->flags, "; flagged, look again\n");
+}
+
+static bool put_row(void *context, const struct exchange_row *given, size_t *field, struct err *e)
+{
+    struct file_load *l = context;
+    struct exchange_row row = *given;
+    struct text note = {0};
+    struct measured r;
+    struct past_reading last;
+    size_t system, at = reg_field(row.reg, "note");
+    long taken, repeat = cell_of(&row, "repeat")->kind == CELL_WHOLE ? cell_of(&row, "repeat")->whole : 1;
+    enum put outcome;
+    bool known = row_reading(l->facility, &row, &system, &r, &taken), doubt = false;
+    if (known)
+        doubt = history_jump(&l->history, system, &r, taken, repeat, &last);
+    if (doubt) {
+        flag(l, &row, &r, &last, l->facility->systems[system].name, &note);
+        row.cells[at] = (struct cell){.kind = CELL_TEXT, .text = text_str(&note)};
+        row.present[at] = true;
+    }
+    bool ok = note.failed ? err_memory(e) : store_put(l->store, row.reg, row.cells, row.present, &outcome, field, e);
+    text_free(&note);
+    if (!ok)
+        return false;
+    l->counts.added += outcome == PUT_NEW;
+    l->counts.changed += outcome == PUT_CHANGED;
+    l->counts.same += outcome == PUT_SAME;
+    if (!known)
+        return true;
+    const struct known_reading now = {{taken, r.value, r.below}, repeat, doubt};
+    return history_add(&l->history, system, r.analyte, &now, e);
+}
+
+static bool load_all(struct context *c, struct file_load *l, const struct source *source, struct err *e)
+{
+    struct faults faults = {0};
+    const struct exchange_sink sink = {.put = put_row, .context = l};
+    bool ok = store_begin(l->store, e) &&
+              exchange_read(source, reg_get(REG_TEST), &sink, &faults, &l->counts.read, e);
+    l->counts.refused = l->counts.read - l->counts.added - l->counts.changed - l->counts.same;
+    if (ok && faults.n > 0) {
+        text_add(c->notes, text_str(&faults.lines));
+        ok = err_set(e, ERR_INPUT, NULL, "nothing was stored, %zu fault%s", faults.n, faults.n > 1 ? "s" : "");
+    }
+    faults_free(&faults);
+    if (ok && !option_given(c, "dry-run"))
+        return store_commit(l->store, c->typed, c->now, e);
+    store_rollback(l->store);
+    return ok;
+}
+
+static void print_load(struct context *c, const struct file_load *l)
+{
+    text_add(c->notes, text_str(&l->flags));
+    if (c->json) {
+        struct json_text j = {.out = c->out};
+        json_open(&j, NULL, '{');
+        json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
+        json_flag_member(&j, "stored", !option_given(c, "dry-run"));
+        json_number_member(&j, "read", (double)l->counts.read);
+        json_number_member(&j, "new", (double)l->counts.added);
+        json_number_member(&j, "changed", (double)l->counts.changed);
+        json_number_member(&j, "same", (double)l->counts.same);
+        json_number_member(&j, "flagged", (double)l->n_flagged);
+        json_close(&j);
+        return;
+    }
+    load_counts_words(&l->counts, c->out);
+    text_addf(c->out, ", flagged %zu%s\n", l->n_flagged,
+              option_given(c, "dry-run") ? " (dry run: nothing stored)" : "");
+}
+
+bool test_from_file(struct context *c, struct err *e)
+{
+    struct facility f;
+    struct file_load l = {.facility = &f};
+    char *bytes = NULL;
+    size_t len = 0;
+    const char *const unused[] = {"at", "method", "sample", "note", "sg-temp", "sg-ref"};
+    for (size_t i = 0; i < COUNT_OF(unused); i++)
+        if (option_given(c, unused[i]))
+            return err_set(e, ERR_MISUSE, NULL, "--%s has no meaning with --from; the file says it", unused[i]);
+    if (!file_read(option_text(c, "from", ""), &bytes, &len, e))
+        return false;
+    if (!context_snapshot(c, STORE_WRITE, &l.store, &f, e)) {
+        free(bytes);
+        return false;
+    }
+    const struct source source = {option_text(c, "from", ""), bytes ? bytes : "", len};
+    bool ok = history_begin(&l.history, &f, e) && load_all(c, &l, &source, e);
+    if (ok)
+        print_load(c, &l);
+    history_free(&l.history);
+    text_free(&l.flags);
+    free(bytes);
+    facility_free(&f);
+    store_close(l.store);
+    return ok;
+}
+
+/* ---- what is due ---------------------------------------------------------------------------------------------------- */
+
+struct due_row {
+    const struct system *system;
+    int no3, po4;                         /* day of the last reading; DAY_NONE: none */
+    int next;                             /* DAY_NONE: at once */
+};
+
+static int due_order(const void *pa, const void *pb)
+{
+    const struct due_row *a = pa, *b = pb;
+    if (a->next != b->next)
+        return a->next < b->next ? -1 : 1; /* DAY_NONE is before any day */
+    return strcmp(a->system->name, b->system->name);
+}
+
+/* The nutrient that was tested longer ago decides. */
+static struct due_row due_of(const struct facility *f, size_t system)
+{
+    struct due_row row = {&f->systems[system], DAY_NONE, DAY_NONE, DAY_NONE};
+    for (size_t i = 0; i < f->n_tests; i++) {
+        const struct test *t = &f->tests[i];
+        if (t->system != system || t->voided)
+            continue;
+        int *last = t->analyte == ANALYTE_NO3 ? &row.no3 : t->analyte == ANALYTE_PO4 ? &row.po4 : NULL;
+        if (last && moment_day(t->taken) > *last)
+            *last = moment_day(t->taken);
+    }
+    int older = row.no3 < row.po4 ? row.no3 : row.po4;
+    if (older != DAY_NONE)
+        row.next = older + (int)floor(row.system->test_every_d);
+    return row;
+}
+
+static const char *day_words(struct document *d, int day, const char *none)
+{
+    char text[DAY_TEXT];
+    if (day == DAY_NONE)
+        return none;
+    day_format(day, text);
+    return document_format(d, "%s", text);
+}
+
+static const char *distance_words(struct document *d, int next, int today)
+{
+    if (next == DAY_NONE)
+        return "never tested";
+    if (next == today)
+        return "today";
+    const char *days = abs(next - today) == 1 ? "day" : "days";
+    return next < today ? document_format(d, "%d %s late", today - next, days)
+                        : document_format(d, "in %d %s", next - today, days);
+}
+
+static bool print_due(struct context *c, const struct due_row *rows, size_t n, struct err *e)
+{
+    static const struct column columns[] = {{"system", 0, false},     {"nitrate", 11, false},   {"phosphate", 11, false},
+                                            {"every", 6, false},      {"next test", 11, false}, {"", 13, false}};
+    struct document d = {0};
+    document_table(&d, columns, COUNT_OF(columns));
+    for (size_t i = 0; i < n; i++) {
+        const char *const cells[] = {rows[i].system->name,
+                                     day_words(&d, rows[i].no3, "never"),
+                                     day_words(&d, rows[i].po4, "never"),
+                                     document_format(&d, "%g d", rows[i].system->test_every_d),
+                                     day_words(&d, rows[i].next, "now"),
+                                     distance_words(&d, rows[i].next, c->today)};
+        document_row(&d, cells);
+    }
+    bool ok = render_text(&d, 80, 0, c->out, e);
+    document_free(&d);
+    return ok;
+}
+
+static void day_member(struct json_text *j, const char *key, int day)
+{
+    char text[DAY_TEXT];
+    if (day == DAY_NONE) {
+        json_number_member(j, key, NAN);
+        return;
+    }
+    day_format(day, text);
+    json_text_member(j, key, text);
+}
+
+static void json_due(struct context *c, const struct due_row *rows, size_t n)
+{
+    struct json_text j = {.out = c->out};
+    json_open(&j, NULL, '{');
+    json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
+    json_open(&j, "due", '[');
+    for (size_t i = 0; i < n; i++) {
+        json_open(&j, NULL, '{');
+        json_text_member(&j, "system", rows[i].system->name);
+        day_member(&j, "last_no3", rows[i].no3);
+        day_member(&j, "last_po4", rows[i].po4);
+        json_number_member(&j, "test_every_d", rows[i].system->test_every_d);
+        day_member(&j, "next", rows[i].next);
+        json_close(&j);
+    }
+    json_close(&j);
+    json_close(&j);
+}
+
+bool test_due(struct context *c, struct err *e)
+{
+    struct store *s;
+    struct facility f;
+    size_t n = 0;
+    if (!context_snapshot(c, STORE_READ, &s, &f, e))
+        return false;
+    struct due_row *rows = calloc(f.n_systems + 1, sizeof *rows);
+    bool ok = rows || err_memory(e);
+    for (size_t i = 0; rows && i < f.n_systems; i++)
+        if (!f.systems[i].retired)
+            rows[n++] = due_of(&f, i);
+    if (rows)
+        qsort(rows, n, sizeof *rows, due_order);
+    if (ok && c->json)
+        json_due(c, rows, n);
+    else if (ok)
+        ok = print_due(c, rows, n, e);
+    free(rows);
+    facility_free(&f);
+    store_close(s);
+    return ok;
+}

@@ -1,0 +1,65 @@
+#!/usr/bin/env bats
+load helper
+bats_require_minimum_version 1.5.0
+
+start() {
+    neap start --demo >/dev/null
+}
+
+changes() {
+    sqlite3 "$NEAP_DB" "SELECT printf('%g', volume_l), printf('%g', coalesce(no3_mg_l, 0)), printf('%g', coalesce(po4_mg_l, 0)) FROM live_water
+        WHERE system = '$1' AND exchanged >= '2026-11-27'"
+}
+
+@test "a change is stored in litres, whatever it was written in" {
+    start
+    run -0 neap water north 300L
+    [ "$output" = "north: 300 L changed, 4.7 % of its water, 2026-11-27T12:00
+1 new" ]
+    [ "$(changes north)" = "300|0|0" ]
+    neap water south 80 usgal --no3 0.2 --po4 "3ppb P" # 302.83 L by definition, 0.0092 mg/L PO4
+    [ "$(changes south)" = "302.83|0.2|0.0092" ]
+}
+
+@test "a percentage is of the system's water" {
+    start
+    volume=$(neap --json water quarantine 100% --dry-run | jq '.water[0].volume_l')
+    neap water quarantine 10%
+    awk -v all="$volume" -v part="$(changes quarantine | cut -d'|' -f1)" 'BEGIN { exit !(part - all / 10 < 0.01 && all / 10 - part < 0.01) }'
+}
+
+@test "the same minute again corrects, another minute adds" {
+    start
+    neap water north 300L --at 2026-11-27T08:00
+    run -0 neap water north 320L --at 2026-11-27T08:00
+    [ "${lines[1]}" = "1 corrected" ]
+    neap water north 100L --at 2026-11-27T09:00
+    [ "$(changes north)" = "320|0|0
+100|0|0" ]
+}
+
+@test "dry run stores nothing" {
+    start
+    run -0 neap water north 300L --dry-run
+    [ "${lines[1]}" = "1 new (dry run: nothing stored)" ]
+    [ "$(changes north)" = "" ]
+}
+
+@test "slips are named and nothing is stored" {
+    start
+    while IFS='|' read -r status words said; do
+        run "-$status" --separate-stderr neap water $words
+        [ "$stderr" = "neap: $said" ] || { echo "$words: $stderr"; return 1; }
+    done <<'ROWS'
+1|nort 300L|no system is called "nort"; did you mean "north"?
+1|north 300000L|300000L are more than north holds, 6382 L (1686 US gal)
+1|north 101%|101% are more than north holds, 6382 L (1686 US gal)
+2|north 300|300 of what? expected 300L, 300usgal or 300%
+2|north 5g|"5g" is a mass; expected a volume or a percentage
+2|north 80gal|"80gal": a US gallon is 3.785 L, an imperial one 4.546 L; write usgal or impgal
+2|north 300L --po4 5ppb|--po4="5ppb" may be of phosphate or of phosphorus; expected 5ppb PO4 or 5ppb P
+2|north 300L --at 2026-12-01T08:00|--at is 2026-12-01T08:00, which is still to come; expected a moment up to now
+2|north|water needs more: neap water SYSTEM VOLUME
+ROWS
+    [ "$(changes north)" = "" ]
+}

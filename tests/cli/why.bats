@@ -1,0 +1,114 @@
+load helper
+
+db() { sqlite3 "$NEAP_DB" "$1"; }
+
+@test "every line, pot, system, tank and waiting colony of the demo round is explained to the sheet's number" {
+    neap start --demo
+    neap plan
+    local lines pots
+    lines=$(db "SELECT count(*) FROM line")
+    pots=$(db "SELECT pot FROM pot ORDER BY pot")
+    neap --json why $(seq "$lines") $pots >lines.json
+    jq -r '.why[] | select(.unit != "clock") | "\(.subject) \((.answer * 1e6 | round) / 1e6)"' lines.json >explained
+    db "SELECT 'line ' || number || ' ' || printf('%.6f', amount) FROM line WHERE amount IS NOT NULL ORDER BY number;
+        SELECT 'pot ' || pot || ' ' || printf('%.6f', made_ml) FROM pot ORDER BY pot" |
+        sed 's/0*$//; s/\.$//' >sheet
+    [ "$(wc -l <explained)" -gt 100 ]
+    diff explained sheet
+    jq -e '[.why[] | select(.unit == "clock") | .steps[-1].rows[-1].clock | test("^[0-9][0-9]:[0-9][0-9]")] | all and length > 20' lines.json
+    db "SELECT name FROM system UNION ALL SELECT name FROM tank" >places
+    neap --json why $(cat places) | jq -e '[.why[] | (.answer >= 0) and (.steps | length > 0)] | all'
+    db "SELECT colony FROM waiting ORDER BY colony" >waiting
+    neap --json why $(cat waiting) | jq -r '.why[].says' >reasons
+    db "SELECT reason FROM waiting ORDER BY colony" | diff reasons -
+}
+
+@test "a logged round explains itself as it was planned" {
+    neap start --demo
+    neap plan
+    neap --json why 1 5 A south >before.json
+    printf 'round,line,sheet_revision,outcome,amount\n1,1,1,given,30\n1,5,1,given,2\n' >given.csv
+    neap load given.csv
+    neap --json why 1 5 A south >after.json
+    diff <(jq .why before.json) <(jq .why after.json)
+    [ "$(jq .entries_since after.json)" -eq 1 ]
+}
+
+@test "what a plan made now would find otherwise is named, number by number" {
+    neap start --demo
+    neap plan
+    colony=$(db "SELECT colony FROM line WHERE action = 'target' AND number = (SELECT min(number) FROM line WHERE action = 'target')")
+    kind=$(db "SELECT kind FROM colony WHERE code = '$colony'")
+    portion=$(db "SELECT portion_ml FROM kind WHERE name = '$kind'")
+    neap set kind "$kind" portion_ml=0.1
+    run neap why "$colony"
+    [ "$status" -eq 0 ]
+    flat=$(echo "$output" | tr -s '\n ' ' ')
+    [[ $flat == *"1 entry was made since the round was kept"* ]]
+    [[ $flat == *"portion per mouth: was $portion mL, is 0.1 mL now."* ]]
+}
+
+@test "an unknown name, a line that is not there and a day without a round are told" {
+    neap start --demo
+    refuses 1 "no round is planned for 2026-11-27" why 5
+    neap plan
+    refuses 1 'did you mean "south"' why sotuh
+    refuses 1 "its lines are 1 to" why 4711
+    refuses 2 "" why
+}
+
+@test "a name is taken in the order line, pot, system, tank, colony, and its kind may stand before it" {
+    neap start --demo
+    neap plan
+    neap --json why tank D1 | jq -e '.why[0].subject == "tank D1"'
+    neap --json why D1 colony D1-001 | jq -e '[.why[].subject] == ["tank D1", "colony D1-001"]'
+}
+
+@test "no line of a working is wider than the terminal" {
+    neap start --demo
+    neap plan
+    neap why 1 5 A B C D E F G south north D1 Q2 Q1-001 >working
+    [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' working)" -le 80 ]
+}
+
+@test "the written programme has the solver's optimum" {
+    command -v glpsol >/dev/null || skip "glpsol is not here"
+    neap start --demo
+    neap plan --lp day.lp --dry-run
+    glpsol --lp day.lp >log
+    grep -q "OPTIMAL LP SOLUTION FOUND" log
+    refuses 1 "no/such" plan --lp no/such/day.lp
+}
+
+@test "a pot that came out larger is given out larger, and what was logged of it counts" {
+    neap start --demo
+    neap plan
+    made=$(db "SELECT made_ml FROM pot WHERE pot = 'A'")
+    neap sheet --made "A=$made" >same
+    [ "$(grep -c ' mL ________' same)" -eq "$(db "SELECT count(*) FROM line WHERE pot = 'A'")" ]
+    ! grep -q "less food" same
+    neap sheet --made "A=$(awk "BEGIN { print 1.5 * $made }")mL" >larger
+    awk '/________$/ { if ($(NF - 2) < 1.3 * $(NF - 4) || $(NF - 2) > 1.5 * $(NF - 4) + 0.005) { print; bad = 1 } } END { exit bad }' larger
+    line=$(db "SELECT min(number) FROM line WHERE pot = 'A'")
+    printf 'round,line,sheet_revision,outcome,amount\n1,%d,1,given,2\n' "$line" >given.csv
+    neap load given.csv
+    neap sheet --made "A=$made" >rest
+    ! grep -q "^ *$line " rest
+    [ "$(grep -c ' mL ________' rest)" -eq "$(db "SELECT count(*) - 1 FROM line WHERE pot = 'A'")" ]
+    refuses 1 "expected one of A, B" sheet --made Z=10
+    refuses 2 "not a quantity" sheet --made A=lots
+    refuses 2 "expected NAME=VALUE" sheet --made A
+}
+
+@test "the plan stands beside the house blend and the round before" {
+    neap start --demo
+    "$NEAP" --on 2026-11-26 plan
+    neap plan --compare >text
+    grep -q "HOUSE BLEND" text
+    grep -q "SINCE ROUND 1, 2026-11-26" text
+    [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' text)" -le 80 ]
+    neap --json plan --compare >compare.json
+    jq -e '.round_before == 1 and .house_cents > .plan_cents' compare.json
+    # north is told to be fed half: half of the house's nitrate, within a measuring step
+    jq -e '.systems[] | select(.system == "north") | (.no3.plan_mg / .no3.house_mg - 0.5) | fabs < 0.02' compare.json
+}

@@ -1,0 +1,148 @@
+#include "tests.h"
+
+#include "neap/facility.h"
+
+static const struct gravity_scale usual = {25, 25};
+
+static void a_reading_is_read_in_the_unit_it_is_written_in(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name, *text;
+        int analyte;
+        double value, tolerance;
+        bool below;
+    } rows[] = {
+        {"no3", "8.5", ANALYTE_NO3, 8.5, 0, false},
+        {"nitrate", "8.5 ppm", ANALYTE_NO3, 8.5, 0, false},
+        {"no3", "2.2mg/L NO3-N", ANALYTE_NO3, 9.74, 0.005, false}, /* laboratory note: 2.2 mg/L NO3-N is 9.74 NO3 */
+        {"no3_n", "2.2", ANALYTE_NO3, 9.74, 0.005, false},
+        {"no3_n", "2.2mg/L", ANALYTE_NO3, 9.74, 0.005, false},
+        {"no3_n", "2.2mg/L NO3-N", ANALYTE_NO3, 9.74, 0.005, false},
+        {"no3", "<0.5", ANALYTE_NO3, 0.5, 0, true},
+        {"po4", "100ppb P", ANALYTE_PO4, 0.30661, 5e-6, false}, /* by 2021 atomic weights */
+        {"po4", "100 µg/L P", ANALYTE_PO4, 0.30661, 5e-6, false},
+        {"po4", "60ppb PO4", ANALYTE_PO4, 0.06, 1e-12, false},
+        {"po4_p", "100ppb", ANALYTE_PO4, 0.30661, 5e-6, false},
+        {"po4", "< 0.02 mg/L", ANALYTE_PO4, 0.02, 0, true},
+        {"po4", "below 0.02", ANALYTE_PO4, 0.02, 0, true},
+        {"alk", "8.2dKH", ANALYTE_ALK, 8.2, 0, false},
+        {"alk", "8.2", ANALYTE_ALK, 8.2, 0, false},
+        {"alk", "1meq/L", ANALYTE_ALK, 2.80, 0.005, false}, /* 1 meq/L is half a mmol of CaO, 28.04 mg: 2.80 dKH */
+        {"ca", "420ppm", ANALYTE_CA, 420, 0, false},
+        {"mg", "1300", ANALYTE_MG, 1300, 0, false},
+        {"salinity", "35ppt", ANALYTE_SALINITY, 35, 0, false},
+        {"salinity", "1.026373sg", ANALYTE_SALINITY, 35, 0.002, false}, /* 25/25, derived from EOS-80 */
+        {"sg", "1.026373", ANALYTE_SALINITY, 35, 0.002, false},
+        {"temp", "26", ANALYTE_TEMP, 26, 0, false},
+        {"temp", "77F", ANALYTE_TEMP, 25, 1e-9, false},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct measured r;
+        struct err e = {0};
+        if (!measured_parse(rows[i].name, rows[i].text, &usual, &r, &e))
+            fail_msg("%s=%s: %s", rows[i].name, rows[i].text, e.text);
+        if (r.analyte != rows[i].analyte || r.below != rows[i].below || fabs(r.value - rows[i].value) > rows[i].tolerance)
+            fail_msg("%s=%s reads %g", rows[i].name, rows[i].text, r.value);
+    }
+}
+
+static void the_scale_of_a_specific_gravity_counts(void **state)
+{
+    (void)state;
+    const struct gravity_scale at_20 = {20, 20};
+    struct measured r;
+    assert_true(measured_parse("sg", "1.026604", &at_20, &r, NULL)); /* S 35 at 20/20, derived from EOS-80 */
+    assert_true(fabs(r.value - 35) < 0.002);
+}
+
+static void what_may_be_meant_in_two_ways_is_refused_with_what_to_write(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name, *text, *said;
+    } rows[] = {
+        {"po4", "18ppb", "po4=\"18ppb\" may be of phosphate or of phosphorus; expected 18ppb PO4 or 18ppb P"},
+        {"po4", "18 µg/L", "po4=\"18 µg/L\" may be of phosphate or of phosphorus; expected 18 µg/L PO4 or 18 µg/L P"},
+        {"no3", "900ppb", "no3=\"900ppb\" may be of nitrate or of its nitrogen; expected 900ppb NO3 or 900ppb NO3-N"},
+        {"no3", "2 mg/L N", "nitrogen of what? write NO3-N"},
+        {"alk", "2.9", "alk=\"2.9\" has no unit; expected 2.9dKH or 2.9meq/L"},
+        {"alk", "145ppm", "alk=\"145ppm\" does not say of what; expected 145ppm CaCO3, or dKH or meq/L"},
+        {"salinity", "1.026", "salinity=\"1.026\" looks like a specific gravity; expected 1.026sg or 1.026psu"},
+        {"temp", "78", "temp=\"78\" has no unit and is too warm in C; expected 78F, or degrees C"},
+        {"no3", ">50", "nitrate \">50\" is above what the test can read"},
+        {"temp", "<20", "temperature has no detection limit"},
+        {"no3", "0.06 mg/L PO4", "no3: a concentration of PO4 cannot be shown in mg/L NO3"},
+        {"no3", "-1", "no3=\"-1\" is negative"},
+        {"no3", "", "no3=\"\" is not a quantity"},
+        {"ca", "5mL", "a volume cannot be shown in mg/L Ca"},
+        {"nitrat", "5", "nothing is measured as \"nitrat\"; did you mean \"nitrate\"?"},
+        {"iodine", "5", "expected no3, no3_n, po4"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct measured r;
+        struct err e = {0};
+        if (measured_parse(rows[i].name, rows[i].text, &usual, &r, &e))
+            fail_msg("%s=%s is taken", rows[i].name, rows[i].text);
+        if (!strstr(e.text, rows[i].said))
+            fail_msg("%s=%s: %s", rows[i].name, rows[i].text, e.text);
+    }
+}
+
+/* The rule is the house's own: the rows follow from the ± and the daily change in the table of analytes. */
+static void only_a_reading_far_beyond_error_and_wanted_change_is_a_jump(void **state)
+{
+    (void)state;
+    static const struct {
+        int analyte;
+        double last;
+        bool last_below;
+        long days;
+        double now;
+        bool now_below, jump;
+    } rows[] = {
+        {ANALYTE_NO3, 8.5, false, 7, 85, false, true},      /* ten times: the point slipped */
+        {ANALYTE_NO3, 8.5, false, 7, 14, false, false},
+        {ANALYTE_NO3, 8.5, false, 7, 17.5, false, false},   /* 9, below 3 × (1 + 8.5 ÷ 4) = 9.375 */
+        {ANALYTE_NO3, 8.5, false, 4, 18, false, true},      /* 9.5, above that and above 4 d × 2 */
+        {ANALYTE_NO3, 8.5, false, 7, 18, false, false},     /* but not above 7 d × 2 */
+        {ANALYTE_NO3, 8.5, false, 60, 40, false, true},     /* 31.5: of 60 days 14 count */
+        {ANALYTE_PO4, 0.06, false, 4, 0.6, false, true},
+        {ANALYTE_PO4, 0.02, true, 4, 0.1, false, false},    /* from below detection: at most 0.02 before */
+        {ANALYTE_PO4, 0.02, true, 4, 0.5, false, true},
+        {ANALYTE_PO4, 0.02, true, 4, 0.05, true, false},    /* both below: nothing is known of a change */
+        {ANALYTE_PO4, 0.8, false, 1, 0.02, true, true},
+        {ANALYTE_PO4, 0.02, false, 1, 0.5, true, false},    /* a coarser test that reads nothing */
+        {ANALYTE_TEMP, 25, false, 0, 25.5, false, false},
+        {ANALYTE_TEMP, 25, false, 1, 28, false, true},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        const struct past_reading last = {1000, rows[i].last, rows[i].last_below};
+        const struct measured now = {rows[i].analyte, rows[i].now, rows[i].now_below};
+        if (measured_is_jump(&last, &now, 1000 + rows[i].days * MIN_PER_DAY) != rows[i].jump)
+            fail_msg("row %zu", i);
+    }
+}
+
+static void a_reading_says_what_it_is_of(void **state)
+{
+    (void)state;
+    struct text out = {0};
+    measured_words(&(struct measured){ANALYTE_NO3, 8.5, false}, &out);
+    text_add(&out, ", ");
+    measured_words(&(struct measured){ANALYTE_PO4, 0.02, true}, &out);
+    assert_string_equal(text_str(&out), "nitrate 8.5 mg/L as NO3, phosphate below 0.02 mg/L as PO4");
+    text_free(&out);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_reading_is_read_in_the_unit_it_is_written_in),
+        cmocka_unit_test(the_scale_of_a_specific_gravity_counts),
+        cmocka_unit_test(what_may_be_meant_in_two_ways_is_refused_with_what_to_write),
+        cmocka_unit_test(only_a_reading_far_beyond_error_and_wanted_change_is_a_jump),
+        cmocka_unit_test(a_reading_says_what_it_is_of),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

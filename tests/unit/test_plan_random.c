@@ -1,0 +1,366 @@
+/* What every round must keep, proved from its rows alone over random facilities. No step of the planner is used here. */
+#include "neap/plan.h"
+
+#include "facility_random.h"
+#include "tests.h"
+
+#if defined(__SANITIZE_ADDRESS__)
+#define SANITIZED 1
+#elif defined(__has_feature)
+#if __has_feature(address_sanitizer)
+#define SANITIZED 1
+#endif
+#endif
+
+#ifdef SANITIZED
+enum { ROUNDS = 2000 };
+#else
+enum { ROUNDS = 3000 };
+#endif
+
+static uint64_t seed_now;
+static const struct random_facility *now;
+static const struct plan_request *asked;
+
+static void refuse(const char *what, double got, double limit, const char *file, int line)
+{
+    print_error("facility of seed %lu: %s: %.12g against %.12g\n", (unsigned long)seed_now, what, got, limit);
+    _fail(file, line);
+}
+
+#define at_most(got, limit, slack, what)                                                                               \
+    do {                                                                                                               \
+        if (!((got) <= (limit) + (slack)))                                                                             \
+            refuse(what, (got), (limit), __FILE__, __LINE__);                                                          \
+    } while (0)
+#define holds(is, what) at_most((is) ? 0.0 : 1.0, 0.0, 0.0, what)
+
+static double up_to(double v, double step)
+{
+    return ceil(v / step - 1e-9) * step;
+}
+
+/* What a tank needs of a pot by its lines: with losses, and what stays in the syringe. */
+static double portion(const struct round *r, size_t tank, const char *pot)
+{
+    const struct settings *s = &now->f.settings;
+    double ml = 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].action == ACTION_TARGET && r->lines[i].tank == tank && strcmp(r->lines[i].pot, pot) == 0)
+            ml += r->lines[i].amount;
+    return ml > 0 ? up_to(ml * (1 + s->loss_frac) + s->syringe_dead_ml, s->syringe_step_ml) : 0;
+}
+
+static const struct pot *pot_of(const struct round *r, const char *name)
+{
+    for (size_t i = 0; i < r->n_pots; i++)
+        if (strcmp(r->pots[i].pot, name) == 0)
+            return &r->pots[i];
+    return NULL;
+}
+
+static void ceilings_hold(const struct round *r)
+{
+    for (size_t t = 0; t < now->f.n_tanks; t++) {
+        double hundreds = now->f.tanks[t].net_l / 100, load = 0;
+        for (size_t i = 0; i < r->n_lines; i++)
+            if (r->lines[i].tank == t && r->lines[i].food != REF_NONE)
+                load += r->lines[i].amount / (now->foods[r->lines[i].food].ceiling_units_per_100l * hundreds);
+        for (size_t i = 0; i < r->n_pot_foods; i++) {
+            const struct pot_food *pf = &r->pot_foods[i];
+            load += pf->amount_units * portion(r, t, pf->pot) / pot_of(r, pf->pot)->made_ml /
+                    (now->foods[pf->food].ceiling_units_per_100l * hundreds);
+        }
+        at_most(load, 1, 1e-6, "a tank above a ceiling");
+    }
+}
+
+static bool held(const char *reason, int until)
+{
+    return *reason && (until == DAY_NONE || until >= RANDOM_DAY);
+}
+
+static void foods_fit_mouths(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->action != ACTION_TARGET)
+            continue;
+        const struct kind *k = &now->kinds[now->colonies[l->colony].kind];
+        size_t n = 0;
+        for (size_t p = 0; p < r->n_pot_foods; p++) {
+            const struct food *food = &now->foods[r->pot_foods[p].food];
+            if (strcmp(r->pot_foods[p].pot, l->pot) != 0)
+                continue;
+            n++;
+            at_most(food->max_particle_um, k->max_particle_um, 0, "a particle too large");
+            holds(food->form != FORM_POWDER || k->takes_powder, "powder is taken");
+            holds(food->form != FORM_PELLET || k->takes_pellet, "pellets are taken");
+            holds(food->form != FORM_FROZEN || k->takes_frozen, "frozen food is taken");
+        }
+        holds(n > 0, "a pot that is fed from holds food");
+    }
+}
+
+static void nobody_is_fed_who_must_not_be(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        const struct tank *t = &now->tanks[l->tank];
+        holds(!t->retired && !held(t->hold_reason, t->hold_until), "the tank is in use and free");
+        holds(asked->n_skip_tanks == 0 || strcmp(asked->skip_tanks[0], t->name) != 0, "the tank is not left out");
+        if (l->action != ACTION_TARGET)
+            continue;
+        const struct colony *c = &now->colonies[l->colony];
+        const struct kind *k = &now->kinds[c->kind];
+        holds(c->tank == l->tank && !c->retired && !held(c->hold_reason, c->hold_until), "the colony may be fed");
+        holds(k->feeding == FEEDING_TARGET || k->feeding == FEEDING_CLOUD, "the kind is target-fed");
+        holds(c->last_fed == DAY_NONE || RANDOM_DAY - c->last_fed >= k->interval_d, "the interval is over");
+        holds(c->arrived == DAY_NONE || RANDOM_DAY - c->arrived >= now->f.settings.arrival_wait_d, "arrived long enough ago");
+    }
+}
+
+static void all_due_are_fed_or_named(const struct round *r)
+{
+    for (size_t i = 0; i < now->f.n_colonies; i++) {
+        const struct colony *c = &now->colonies[i];
+        const struct tank *t = &now->tanks[c->tank];
+        int feeding = now->kinds[c->kind].feeding;
+        long fed = 0, waits = 0;
+        for (size_t k = 0; k < r->n_lines; k++)
+            fed += r->lines[k].action == ACTION_TARGET && r->lines[k].colony == i ? r->lines[k].count : 0;
+        for (size_t k = 0; k < r->n_waitings; k++)
+            waits += r->waitings[k].colony == i;
+        holds(fed == 0 || (fed == c->count && waits == 0), "a lot is fed whole and once");
+        at_most((double)waits, 1, 0, "named more than once");
+        bool half = c->arrived != DAY_NONE && RANDOM_DAY - c->arrived < now->f.settings.arrival_half_d;
+        double interval_d = now->kinds[c->kind].interval_d * (half ? 2 : 1);
+        bool skipped = asked->n_skip_tanks > 0 && strcmp(asked->skip_tanks[0], t->name) == 0;
+        bool due = !skipped && !c->retired && !t->retired && !held(t->hold_reason, t->hold_until) &&
+                   (feeding == FEEDING_TARGET || feeding == FEEDING_CLOUD) &&
+                   (c->last_fed == DAY_NONE || RANDOM_DAY - c->last_fed >= interval_d);
+        holds(!due || fed > 0 || waits > 0, "who is due is fed or named");
+    }
+}
+
+static void starved_water_is_not_stripped(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (!now->starved[now->tanks[l->tank].system])
+            continue;
+        holds(l->food == REF_NONE || !now->foods[l->food].strips_po4, "no stripping food is broadcast to starved water");
+        for (size_t p = 0; l->action == ACTION_TARGET && p < r->n_pot_foods; p++)
+            holds(strcmp(r->pot_foods[p].pot, l->pot) != 0 || !now->foods[r->pot_foods[p].food].strips_po4,
+                  "no stripping food in the pot of starved water");
+    }
+}
+
+static void volumes_add_up(const struct round *r)
+{
+    const struct settings *s = &now->f.settings;
+    for (size_t i = 0; i < r->n_pots; i++) {
+        const struct pot *p = &r->pots[i];
+        double portions = 0, liquids = 0, need = 0;
+        for (size_t t = 0; t < now->f.n_tanks; t++)
+            portions += portion(r, t, p->pot);
+        for (size_t k = 0; k < r->n_lines; k++)
+            need += r->lines[k].action == ACTION_TARGET && strcmp(r->lines[k].pot, p->pot) == 0 ? r->lines[k].amount : 0;
+        for (size_t k = 0; k < r->n_pot_foods; k++) {
+            const struct pot_food *pf = &r->pot_foods[k];
+            if (strcmp(pf->pot, p->pot) == 0)
+                liquids += pf->premix_ml > 0 ? 0 : now->foods[pf->food].unit == UNIT_ML ? pf->amount_units : 0;
+        }
+        at_most(fabs(p->made_ml - up_to(portions + s->pot_dead_ml, s->pot_step_ml)), 0, 1e-6, "made is not what is needed");
+        at_most(fabs(p->need_ml - need), 0, 1e-6, "need is not the sum of the lines");
+        at_most(p->water_ml + liquids, p->made_ml, 1e-6, "more in the pot than it holds");
+        at_most(-p->water_ml, 0, 1e-9, "less than no water");
+        at_most(p->factor, s->full_frac, 1e-6, "stronger than the strongest");
+        at_most(p->factor, asked->factor_max > 0 ? fmax(asked->factor_max, s->lean_frac) : INFINITY, 1e-6, "stronger than asked for");
+        holds(p->late || p->factor >= s->lean_frac - 0.05 || *p->note, "a weak pot says why");
+    }
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->action != ACTION_TARGET)
+            continue;
+        const struct colony *c = &now->colonies[l->colony];
+        double each = now->kinds[c->kind].portion_ml * c->portion_frac * (double)(l->mouths > 0 ? l->mouths : 1);
+        at_most(l->amount, (double)l->count * each, 1e-9, "more than the portion");
+    }
+}
+
+static double drawn(const struct round *r, size_t lot)
+{
+    double units = 0;
+    for (size_t i = 0; i < r->n_pot_foods; i++)
+        if (r->pot_foods[i].lot == lot)
+            units += r->pot_foods[i].premix_ml > 0 ? r->pot_foods[i].premix_units : r->pot_foods[i].amount_units;
+    for (size_t i = 0; i < r->n_lines; i++)
+        units += r->lines[i].lot == lot ? r->lines[i].amount : 0;
+    return units;
+}
+
+static void lots_suffice(const struct round *r)
+{
+    for (size_t i = 0; i < now->f.n_lots; i++) {
+        const struct lot *l = &now->lots[i];
+        double units = drawn(r, i);
+        at_most(units, l->amount_units - l->used_units, 1e-6, "more drawn than was left");
+        bool spent = l->retired || l->received > RANDOM_DAY || (l->use_by != DAY_NONE && l->use_by < RANDOM_DAY) ||
+                     (l->opened != DAY_NONE && l->opened + now->foods[l->food].opened_life_d < RANDOM_DAY);
+        holds(units <= 0 || !spent, "a lot past its time is not used");
+    }
+    for (size_t i = 0; i < r->n_pot_foods; i++)
+        holds(r->pot_foods[i].lot != REF_NONE && now->lots[r->pot_foods[i].lot].food == r->pot_foods[i].food, "its own lot");
+    for (size_t i = 0; i < r->n_lines; i++)
+        holds(r->lines[i].food == REF_NONE ||
+                  (r->lines[i].lot != REF_NONE && now->lots[r->lines[i].lot].food == r->lines[i].food), "its own lot");
+}
+
+static bool one_pump(size_t a, size_t b)
+{
+    return a == b || (*now->tanks[a].pump && strcmp(now->tanks[a].pump, now->tanks[b].pump) == 0);
+}
+
+/* Of every tank whose water stands still, its own limit: also of one that shares the pump and is not fed. */
+static void no_flow_is_off_too_long(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *off = &r->lines[i];
+        if (off->action != ACTION_FLOW_OFF)
+            continue;
+        const struct line *on = NULL;
+        for (size_t k = 0; k < r->n_lines; k++) {
+            const struct line *l = &r->lines[k];
+            if (l->action == ACTION_FLOW_ON && one_pump(l->tank, off->tank) && l->start_min >= off->start_min &&
+                (!on || l->start_min < on->start_min))
+                on = l;
+        }
+        holds(on != NULL, "a flow that goes off comes on");
+        for (size_t t = 0; t < now->f.n_tanks; t++)
+            if (one_pump(t, off->tank) && !now->tanks[t].retired)
+                at_most(on->end_min - off->start_min, now->tanks[t].flow_off_limit_min, 0, "flow off too long");
+    }
+}
+
+static void corals_wait_for_the_broadcast(const struct round *r)
+{
+    const struct settings *s = &now->f.settings;
+    for (size_t t = 0; t < now->f.n_tanks; t++) {
+        int broadcast = INT_MIN, feed = INT_MAX;
+        bool flagged = false;
+        for (size_t i = 0; i < r->n_lines; i++) {
+            const struct line *l = &r->lines[i];
+            if (l->tank == t && l->action == ACTION_BROADCAST && l->end_min > broadcast)
+                broadcast = l->end_min;
+            if (l->tank == t && l->action == ACTION_TARGET && l->start_min < feed)
+                feed = l->start_min;
+        }
+        for (size_t i = 0; i < r->n_cautions; i++)
+            flagged = flagged || (strstr(r->cautions[i].text, now->tanks[t].name) && strstr(r->cautions[i].text, "cannot be kept"));
+        if (broadcast == INT_MIN || feed == INT_MAX || flagged)
+            continue;
+        at_most(s->lag_min_min, feed - broadcast, 0, "fed too soon after the broadcast");
+        at_most(feed - broadcast, s->lag_max_min, 0, "fed too late after the broadcast");
+    }
+}
+
+static void quarantine_is_last(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        for (size_t k = 0; k < r->n_lines; k++) {
+            const struct line *a = &r->lines[i], *b = &r->lines[k];
+            bool back = now->systems[now->tanks[a->tank].system].quarantine && !now->systems[now->tanks[b->tank].system].quarantine &&
+                        a->feeder == b->feeder && b->start_min > a->start_min;
+            holds(!back, "no going back from quarantine");
+        }
+    for (size_t i = 0; i < r->n_pots; i++)
+        for (size_t s = 0; s < now->f.n_systems; s++)
+            holds(!now->systems[s].quarantine || !strstr(r->pots[i].systems, now->systems[s].name) ||
+                      strcmp(r->pots[i].systems, now->systems[s].name) == 0, "quarantine shares no pot");
+}
+
+static void lines_are_numbered(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        holds(r->lines[i].number == (long)i + 1, "lines are numbered from 1");
+    for (size_t i = 1; i < r->n_lines; i++)
+        for (size_t k = 0; k + 1 < i && r->lines[i].tank != r->lines[i - 1].tank; k++)
+            holds(r->lines[k].tank != r->lines[i].tank, "a tank's lines stand together");
+}
+
+/* ---- two plans, one facility ------------------------------------------------------------------------------------- */
+
+static void same_rows(enum reg_id id, const void *a, const void *b, size_t n_a, size_t n_b)
+{
+    const struct reg *reg = reg_get(id);
+    struct cell left[FIELDS_MAX], right[FIELDS_MAX];
+    struct arena scratch = {0};
+    struct err e;
+    holds(n_a == n_b, "two plans have as many rows");
+    for (size_t i = 0; i < n_a; i++) {
+        holds(row_read(reg, (const char *)a + i * reg->row_size, &now->f, left, &scratch, &e), "a row reads");
+        holds(row_read(reg, (const char *)b + i * reg->row_size, &now->f, right, &scratch, &e), "a row reads");
+        for (size_t k = 0; k < reg->n_fields; k++)
+            holds(cell_same(&left[k], &right[k]), reg->fields[k].name);
+    }
+    arena_free(&scratch);
+}
+
+static void same_plan(const struct round *a, const struct round *b)
+{
+    same_rows(REG_ROUND, &a->head, &b->head, 1, 1);
+    same_rows(REG_POT, a->pots, b->pots, a->n_pots, b->n_pots);
+    same_rows(REG_POT_FOOD, a->pot_foods, b->pot_foods, a->n_pot_foods, b->n_pot_foods);
+    same_rows(REG_LINE, a->lines, b->lines, a->n_lines, b->n_lines);
+    same_rows(REG_WAITING, a->waitings, b->waitings, a->n_waitings, b->n_waitings);
+    same_rows(REG_CAUTION, a->cautions, b->cautions, a->n_cautions, b->n_cautions);
+}
+
+static void every_round_keeps_every_guard(void **unused)
+{
+    static struct random_facility r;
+    size_t fed = 0, starved = 0, waiting = 0;
+    (void)unused;
+    for (seed_now = 1; seed_now <= ROUNDS; seed_now++) {
+        struct plan_request request;
+        struct round round, again;
+        const char *skip;
+        struct err e;
+        facility_random(&r, seed_now);
+        now = &r;
+        request_random(&r, &request, &skip);
+        asked = &request;
+        if (!plan_round(&r.f, &request, &round, &e))
+            refuse(e.text, 0, 0, __FILE__, __LINE__);
+        ceilings_hold(&round);
+        foods_fit_mouths(&round);
+        nobody_is_fed_who_must_not_be(&round);
+        all_due_are_fed_or_named(&round);
+        starved_water_is_not_stripped(&round);
+        volumes_add_up(&round);
+        lots_suffice(&round);
+        no_flow_is_off_too_long(&round);
+        corals_wait_for_the_broadcast(&round);
+        quarantine_is_last(&round);
+        lines_are_numbered(&round);
+        if (seed_now % 8 == 0) {
+            holds(plan_round(&r.f, &request, &again, &e), "the second plan is made");
+            same_plan(&round, &again);
+            round_free(&again);
+        }
+        for (size_t i = 0; i < round.n_lines; i++)
+            fed += round.lines[i].action == ACTION_TARGET;
+        for (size_t i = 0; i < r.f.n_systems; i++)
+            starved += r.starved[i];
+        waiting += round.n_waitings;
+        round_free(&round);
+    }
+    assert_true(fed > ROUNDS * 2 && starved > ROUNDS / 4 && waiting > ROUNDS); /* the guards were put to the test */
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(every_round_keeps_every_guard)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

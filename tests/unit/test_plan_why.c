@@ -1,0 +1,263 @@
+/* Every number on a sheet has its working, and the working ends in that number. */
+#include "plan/internal.h"
+
+#include "facility_random.h"
+#include "numbers.h"
+
+enum { ROUNDS = 120, SUBJECTS_MAX = 800 };
+
+struct asked {
+    struct arena a;
+    const char *subjects[SUBJECTS_MAX];
+    struct explanation answers[SUBJECTS_MAX];
+    size_t n;
+};
+
+static struct random_facility r;
+static struct asked asked;
+
+static void ask(const char *kind, const char *name)
+{
+    assert_true(asked.n < SUBJECTS_MAX);
+    asked.subjects[asked.n++] = arena_format(&asked.a, "%s %s", kind, name);
+}
+
+static void ask_all(const struct round *round)
+{
+    char number[24];
+    asked.n = 0;
+    for (size_t i = 0; i < round->n_lines; i++) {
+        snprintf(number, sizeof number, "%zu", i + 1);
+        ask("line", number);
+    }
+    for (size_t i = 0; i < round->n_pots; i++)
+        ask("pot", round->pots[i].pot);
+    for (size_t i = 0; i < r.f.n_systems; i++)
+        ask("system", r.systems[i].name);
+    for (size_t i = 0; i < r.f.n_tanks; i++)
+        ask("tank", r.tanks[i].name);
+    for (size_t i = 0; i < r.f.n_colonies; i++)
+        ask("colony", r.colonies[i].code);
+}
+
+static const struct explanation *answer_of(const char *kind, const char *name)
+{
+    char subject[80];
+    snprintf(subject, sizeof subject, "%s %s", kind, name);
+    for (size_t i = 0; i < asked.n; i++)
+        if (strcmp(asked.answers[i].subject, subject) == 0)
+            return &asked.answers[i];
+    fail_msg("%s is not explained", subject);
+    return NULL;
+}
+
+/* Is there a step that comes to this number? */
+static bool comes_to(const struct explanation *x, double value)
+{
+    for (size_t s = 0; s < x->n_steps; s++)
+        for (size_t i = 0; i < x->steps[s].n_rows; i++)
+            if (x->steps[s].rows[i].part == WHY_RESULT && fabs(x->steps[s].rows[i].value - value) < 1e-9)
+                return true;
+    return false;
+}
+
+static void check_lines(const struct round *round)
+{
+    char number[24];
+    for (size_t i = 0; i < round->n_lines; i++) {
+        const struct line *l = &round->lines[i];
+        snprintf(number, sizeof number, "%ld", l->number);
+        const struct explanation *x = answer_of("line", number);
+        double sheet = l->action == ACTION_FLOW_OFF ? l->start_min : l->action == ACTION_FLOW_ON ? l->end_min : l->amount;
+        assert_number(x->answer, sheet, 1e-9);
+        assert_true(comes_to(x, sheet));
+        assert_true(comes_to(x, l->action == ACTION_FLOW_ON ? l->end_min : l->start_min));
+    }
+}
+
+static double pot_food(const struct round *round, const char *pot, size_t food)
+{
+    double units = 0;
+    for (size_t i = 0; i < round->n_pot_foods; i++)
+        if (strcmp(round->pot_foods[i].pot, pot) == 0 && round->pot_foods[i].food == food)
+            units += round->pot_foods[i].amount_units;
+    return units;
+}
+
+static void check_pots(const struct round *round)
+{
+    for (size_t i = 0; i < round->n_pots; i++) {
+        const struct pot *p = &round->pots[i];
+        const struct explanation *x = answer_of("pot", p->pot);
+        assert_number(x->answer, p->made_ml, 1e-9);
+        assert_true(comes_to(x, p->made_ml));
+        assert_true(comes_to(x, p->water_ml));
+        assert_true(comes_to(x, p->factor));
+        for (size_t k = 0; k < round->n_pot_foods; k++)
+            if (strcmp(round->pot_foods[k].pot, p->pot) == 0)
+                assert_true(comes_to(x, pot_food(round, p->pot, round->pot_foods[k].food)));
+    }
+}
+
+/* The strength of a system is that of its strongest allowed pot: no pot it is fed from is stronger. */
+static void check_places(const struct round *round)
+{
+    for (size_t i = 0; i < r.f.n_systems; i++) {
+        const struct explanation *x = answer_of("system", r.systems[i].name);
+        assert_true(comes_to(x, x->answer));
+        for (size_t k = 0; k < round->n_lines; k++)
+            for (size_t p = 0; p < round->n_pots; p++)
+                if (r.tanks[round->lines[k].tank].system == i && strcmp(round->lines[k].pot, round->pots[p].pot) == 0)
+                    assert_true(round->pots[p].factor <= x->answer + 1e-6);
+    }
+    for (size_t i = 0; i < r.f.n_tanks; i++) {
+        const struct explanation *x = answer_of("tank", r.tanks[i].name);
+        assert_number(x->answer, r.tanks[i].net_l, 1e-9);
+        assert_true(comes_to(x, r.tanks[i].net_l));
+    }
+}
+
+static void check_colonies(const struct round *round)
+{
+    for (size_t i = 0; i < round->n_waitings; i++) {
+        const struct explanation *x = answer_of("colony", r.colonies[round->waitings[i].colony].code);
+        assert_string_equal(x->says, round->waitings[i].reason);
+    }
+    for (size_t i = 0; i < r.f.n_colonies; i++) {
+        double ml = 0;
+        for (size_t k = 0; k < round->n_lines; k++)
+            ml += round->lines[k].action == ACTION_TARGET && round->lines[k].colony == i ? round->lines[k].amount : 0;
+        const struct explanation *x = answer_of("colony", r.colonies[i].code);
+        assert_true(ml > 0 ? fabs(x->answer - ml) < 1e-9 : isnan(x->answer) && *x->says);
+    }
+}
+
+static void every_number_of_the_sheet_is_the_end_of_its_working(void **unused)
+{
+    (void)unused;
+    for (uint64_t seed = 1; seed <= ROUNDS; seed++) {
+        struct plan_request request;
+        struct round round, again;
+        const char *skip;
+        struct err e;
+        facility_random(&r, seed);
+        request_random(&r, &request, &skip);
+        assert_true(plan_round(&r.f, &request, &round, &e));
+        ask_all(&round);
+        struct plan_question q = {asked.subjects, asked.n, asked.answers};
+        if (!plan_explain(&r.f, &request, &q, &again, &e))
+            fail_msg("seed %lu: %s", (unsigned long)seed, e.text);
+        check_lines(&round);
+        check_pots(&round);
+        check_places(&round);
+        check_colonies(&round);
+        round_free(&again);
+        round_free(&round);
+        arena_free(&asked.a);
+    }
+}
+
+/* A working that can be followed: the numbers given are those of the formula. */
+static void a_line_is_colonies_times_mouths_times_portion(void **unused)
+{
+    (void)unused;
+    size_t n = 0;
+    for (uint64_t seed = 1; seed <= 40; seed++) {
+        struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .search_steps = 200};
+        struct round round, again;
+        struct err e;
+        facility_random(&r, seed);
+        assert_true(plan_round(&r.f, &request, &round, &e));
+        ask_all(&round);
+        struct plan_question q = {asked.subjects, asked.n, asked.answers};
+        assert_true(plan_explain(&r.f, &request, &q, &again, &e));
+        for (size_t i = 0; i < asked.n; i++)
+            for (size_t s = 0; s < asked.answers[i].n_steps; s++) {
+                const struct why_step *step = &asked.answers[i].steps[s];
+                double product = 1;
+                if (strcmp(step->title, "Slurry") != 0)
+                    continue;
+                for (size_t k = 0; k + 1 < step->n_rows; k++)
+                    product *= step->rows[k].value;
+                assert_number(step->rows[step->n_rows - 1].value, product, 1e-9);
+                n++;
+            }
+        round_free(&again);
+        round_free(&round);
+        arena_free(&asked.a);
+    }
+    assert_true(n > 100);
+}
+
+static void an_unknown_subject_offers_the_nearest(void **unused)
+{
+    (void)unused;
+    struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .search_steps = 200};
+    const char *const subjects[] = {"adler", "99999"};
+    struct explanation answer;
+    struct round round;
+    struct err e;
+    facility_random(&r, 4);
+    struct plan_question q = {&subjects[0], 1, &answer};
+    assert_false(plan_explain(&r.f, &request, &q, &round, &e));
+    assert_int_equal(e.code, ERR_NOT_FOUND);
+    assert_non_null(strstr(e.text, "did you mean \"alder\"?"));
+    q.subjects = &subjects[1];
+    assert_false(plan_explain(&r.f, &request, &q, &round, &e));
+    assert_non_null(strstr(e.text, "no line 99999"));
+}
+
+static void a_changed_number_is_named_with_both_values(void **unused)
+{
+    (void)unused;
+    struct why_row was[] = {{WHY_NUMBER, "portion", 0.2, "mL", "", ""}, {WHY_NUMBER, "colonies", 3, "", "", ""}};
+    struct why_row is[] = {{WHY_NUMBER, "portion", 0.3, "mL", "", ""}, {WHY_NUMBER, "colonies", 3, "", "", ""}};
+    struct why_step before = {"Slurry", "", was, 2, 2}, after = {"Slurry", "", is, 2, 2};
+    const struct explanation then = {.steps = &before, .n_steps = 1}, now = {.steps = &after, .n_steps = 1};
+    const char *const *changes;
+    struct arena a = {0};
+    struct err e;
+    size_t n;
+    assert_true(explanation_changes(&then, &now, &a, &changes, &n, &e));
+    assert_int_equal(n, 1);
+    assert_string_equal(changes[0], "Slurry, portion: was 0.2 mL, is 0.3 mL now.");
+    arena_free(&a);
+}
+
+static void a_request_reads_back_as_it_was_written(void **unused)
+{
+    (void)unused;
+    const char *skips[] = {"D1", "the left tank"};
+    const struct plan_request asked_for = {.day = 5, .start_min = 430, .feeders = 3, .max_pots = 2, .factor_max = 0.8,
+                                           .skip_tanks = skips, .n_skip_tanks = 2};
+    struct plan_request read;
+    struct text text = {0}, again = {0};
+    struct arena a = {0};
+    struct err e;
+    request_write(&asked_for, &text);
+    assert_string_equal(text_str(&text), "--start 07:10 --feeders 3 --pots 2 --strength 0.8 --skip D1 --skip the left tank");
+    assert_true(request_read(text_str(&text), 5, &a, &read, &e));
+    request_write(&read, &again);
+    assert_string_equal(text_str(&text), text_str(&again));
+    assert_int_equal(read.start_min, 430);
+    assert_true(request_read("", 5, &a, &read, &e));
+    assert_int_equal(read.start_min, -1);
+    assert_int_equal(read.n_skip_tanks, 0);
+    assert_false(request_read("--colour red", 5, &a, &read, &e));
+    assert_false(request_read("--pots", 5, &a, &read, &e));
+    text_free(&text);
+    text_free(&again);
+    arena_free(&a);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_number_of_the_sheet_is_the_end_of_its_working),
+        cmocka_unit_test(a_line_is_colonies_times_mouths_times_portion),
+        cmocka_unit_test(an_unknown_subject_offers_the_nearest),
+        cmocka_unit_test(a_changed_number_is_named_with_both_values),
+        cmocka_unit_test(a_request_reads_back_as_it_was_written),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
