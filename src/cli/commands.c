@@ -2,6 +2,10 @@
 
 extern const struct command command_plan;
 extern const struct command command_sheet;
+extern const struct command command_log;
+extern const struct command command_stock;
+extern const struct command command_move;
+extern const struct command command_count;
 extern const struct command command_why;
 extern const struct command command_test;
 extern const struct command command_water;
@@ -29,6 +33,10 @@ const struct command *const commands[] = {
     &command_plan,
     &command_sheet,
     &command_why,
+    &command_log,
+    &command_stock,
+    &command_move,
+    &command_count,
     &command_test,
     &command_water,
     &command_calc,
