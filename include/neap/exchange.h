@@ -103,6 +103,7 @@ const struct reg *exchange_reg_of(const char *file_name);
  */
 void csv_write_head(const struct reg *r, struct text *out);
 void csv_write_row(const struct reg *r, const struct cell *cells, struct text *out);
+void csv_write_cell(const char *s, struct text *out);                     /* one cell of a table that is no register */
 
 /*
  * The JSON document of a dump: new, any number of rows grouped by register, text. A line per row, keys in the register's

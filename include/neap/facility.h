@@ -33,6 +33,18 @@ enum outcome { OUTCOME_GIVEN, OUTCOME_PART, OUTCOME_LATE, OUTCOME_REFUSED, OUTCO
 enum sample { SAMPLE_BEFORE, SAMPLE_AFTER };
 enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT };
 enum unit_system { UNITS_METRIC, UNITS_US };
+enum tally_reason { TALLY_SOLD, TALLY_DIED, TALLY_DIVIDED, TALLY_FOUND, TALLY_MOVED };
+
+enum { RESPONSES = 5 };                  /* 0 to 4 */
+
+/* What the sheet's short codes and scores mean, by enum outcome: the legend printed and what is typed when logging. */
+struct outcome_def {
+    char code;                           /* 0: as planned, needs none */
+    const char *title;
+};
+
+extern const struct outcome_def outcomes[OUTCOME_NOT_GIVEN + 1];
+extern const char *const response_titles[RESPONSES];
 
 /* What is measured of a water. Limits are plausibility limits for entry; the band is the default where none is set. */
 struct analyte_def {
@@ -120,6 +132,8 @@ struct colony {                          /* one coral or a lot of like corals */
     int last_fed;                        /* DAY_NONE: never */
     int last_refused;                    /* day of the latest refusal; DAY_NONE: none */
     double portion_frac;                 /* learned from responses; 1: the kind's portion */
+    const char *look;                    /* why somebody is to look at it before it is fed; "": nothing of note */
+    bool look_close;                     /* refused or half taken several times: look for pests too */
 };
 
 struct food {
@@ -248,7 +262,58 @@ struct given {
     int outcome;
     double amount;                       /* as in the line; NAN: nothing measured */
     long response;                       /* 0 to 4, -1: not judged */
-    int at_min;                          /* minute of the day; -1: not noted */
+    long at_min;                         /* minute of the day; -1: not noted */
+    const char *note;
+    bool voided;
+};
+
+/* Food given beside the plan, on a round's day. */
+struct extra {
+    long round, number;
+    size_t tank, food, lot;
+    double amount_units;
+    long at_min;
+    const char *note;
+    bool voided;
+};
+
+/* What was really mixed of a pot, and what was thrown away of it. */
+struct mixed {
+    long round;
+    const char *pot;
+    double made_ml, left_ml;             /* left NAN: not noted */
+    const char *note;
+    bool voided;
+};
+
+/* What the scale said for a row of a pot's table (of the premix, where the row has one). */
+struct weighed {
+    long round;
+    const char *pot;
+    long rank;
+    double amount_units;
+    const char *note;
+    bool voided;
+};
+
+/* Food that left a lot unfed: spilt, spoilt, discarded. */
+struct waste {
+    size_t lot;
+    long wasted, repeat;
+    double amount_units;
+    const char *reason;
+    bool voided;
+};
+
+/* Why a lot of colonies has another count or stands elsewhere. */
+struct colony_tally {
+    size_t colony;
+    long changed, repeat;
+    long change;                         /* of the count; 0: only moved */
+    int reason;
+    size_t tank, from_tank;              /* where it stands since; moved: where it came from */
+    size_t other;                        /* moved in part: the colony it became or came from */
+    const char *from_file;               /* a till's file that it was booked from */
     const char *note;
     bool voided;
 };
@@ -277,7 +342,8 @@ struct settings {
 
 enum reg_id {
     REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK, REG_KIND, REG_COLONY, REG_FOOD, REG_LOT, REG_TEST, REG_WATER,
-    REG_ROUND, REG_POT, REG_POT_FOOD, REG_LINE, REG_WAITING, REG_CAUTION, REG_GIVEN, N_REGS
+    REG_ROUND, REG_POT, REG_POT_FOOD, REG_LINE, REG_WAITING, REG_CAUTION, REG_GIVEN,
+    REG_EXTRA, REG_MIXED, REG_WEIGHED, REG_WASTE, REG_TALLY, N_REGS
 };
 
 /* How a field is written, stored, and held in its struct. */
@@ -387,6 +453,8 @@ struct facility {
     size_t n_feds;
     struct strength *strengths;          /* by system, day */
     size_t n_strengths;
+    struct draw *draws;                  /* by lot, day */
+    size_t n_draws;
 };
 
 /* The strength, in house strengths, of the pot that a system was fed from on a day, by logged lines. */
@@ -394,6 +462,13 @@ struct strength {
     size_t system;
     int day;
     double factor;
+};
+
+/* What left a lot on a day, as fed (losses of the pot with it) and as waste. */
+struct draw {
+    size_t lot;
+    int day;
+    double fed_units, wasted_units;
 };
 
 /* The food ledger: what one system was given of one food on one day, by logged lines. */
@@ -415,6 +490,9 @@ bool facility_derive(struct facility *f, struct err *e);
 
 /* The band of an analyte in a system: its own, else the analyte's default. */
 void facility_band(const struct facility *f, size_t system, enum analyte a, double *low, double *high);
+
+/* Cents for one unit: what was paid for the lot, else the price of the food's pack. lot REF_NONE: not known which. */
+double lot_unit_cents(const struct facility *f, size_t food, size_t lot);
 
 void facility_free(struct facility *f);
 

@@ -170,7 +170,7 @@ bool explanation_changes(const struct explanation *then, const struct explanatio
 /* The programme of the recipe's last stage but one (cost) in CPLEX LP format, for another solver. Errors: as plan_round. */
 bool plan_write_lp(const struct facility *f, const struct plan_request *request, struct text *out, struct err *e);
 
-/* ---- what the water tests allow: one rule for the planner and the report ------------------------------------------ */
+/* ---- what the water tests allow: one rule for the planner and the report ---------------------------------------- */
 
 /* Arrays of two are by enum analyte: nitrate and phosphate, its first two. */
 #define N_NUTRIENTS 2
@@ -280,7 +280,7 @@ bool plan_rescale(const struct facility *f, const struct round *r, const struct 
                   struct err *e);
 void rescaled_free(struct rescaled *r);
 
-/* ---- what the log shows of the foods -------------------------------------------------------------------------------- */
+/* ---- what the log shows of the foods ---------------------------------------------------------------------------- */
 
 /* What is believed of one food's effect on one nutrient: mg per unit (g or mL) that is fed to mouths. */
 struct food_belief {
@@ -296,28 +296,30 @@ struct food_belief {
 #define FOOD_BACKGROUND SIZE_MAX
 struct food_tangle {
     size_t food, other;
+    double cosine;                        /* of what both did to the tests: 1 is always in one proportion */
     double sd_now, sd_after;              /* of food's effect: now, and after one stretch with each of the two alone */
 };
 
 struct learned_effects {
     struct food_belief *foods[N_NUTRIENTS]; /* [n_foods] each, in the arena */
     size_t n_foods;
-    size_t n_systems;                     /* with a log */
+    size_t n_systems;                     /* learned from */
     size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
     bool scatter_high[N_NUTRIENTS];       /* the stretches scatter by more than the tests explain */
-    struct food_tangle *tangles[N_NUTRIENTS];
+    struct food_tangle *tangles[N_NUTRIENTS]; /* what two stretches would tell most of comes first */
     size_t n_tangles[N_NUTRIENTS];
 };
 
 /*
  * Learns the foods' effects from the last half year of tests, water changes and logged feedings up to a moment.
- * system: that one alone, or REF_NONE: all at once, one effect per food and a background of its own for each system.
+ * system: that one alone, or REF_NONE: all at once (of more than twelve, those with most feedings), one effect per food
+ * and a background of its own for each system.
  * Without a log all effects are as declared. Errors: as learn_effects.
  */
-bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena, struct learned_effects *out,
-                  struct err *e);
+bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena,
+                  struct learned_effects *out, struct err *e);
 
-/* ---- weeks ahead -------------------------------------------------------------------------------------------------- */
+/* ---- weeks ahead ------------------------------------------------------------------------------------------------ */
 
 /* How the weeks ahead differ from the window behind. Zero-initialise change_frac_per_week to NAN. */
 struct feeding_policy {
@@ -336,7 +338,7 @@ struct ahead_request {
     struct feeding_policy policy;
 };
 
-/* When it is more likely than not on the other side of the band's edges. Days; DAY_NONE: not within the days looked at. */
+/* When a level is across the band's edges. Days; DAY_NONE: not within the days looked at. */
 struct crossing {
     bool inside;                          /* in the band now: it leaves; else it comes back */
     bool high;                            /* by the upper edge */
@@ -376,10 +378,10 @@ struct ahead {
 bool plan_ahead(const struct facility *f, const struct ahead_request *request, struct ahead *out, struct err *e);
 void ahead_free(struct ahead *a);
 
-/* ---- the weekly report -------------------------------------------------------------------------------------------- */
+/* ---- the weekly report ------------------------------------------------------------------------------------------ */
 
 struct trend_request {
-    long now_min;                         /* nothing later is looked at; the week is the seven days that end with its day */
+    long now_min;                         /* nothing later is looked at; the week ends with its day */
     double window_d;                      /* 0: the setting */
     size_t system;                        /* REF_NONE: all that are in use */
 };
@@ -402,7 +404,9 @@ struct trend_analyte {
     const char *method, *method_before;   /* where the method changed in the window; else NULL */
     bool has_forecast;                    /* the crossing is known, by the forecast of going on as now */
     struct crossing crossing;
-    double outside_frac;                  /* chance to be outside the band in four weeks; has_forecast */
+    double outside_frac;                  /* chance to be outside the band four weeks from now; has_forecast */
+    double edge_change_frac;              /* of the water, to bring it down to the upper edge; 0: no need */
+    int edge_change_d;                    /* days to spread that over, by the largest wanted change a day */
 };
 
 /* What one food brought to one system. */
@@ -414,7 +418,14 @@ struct trend_food {
 };
 
 /* Why a system is looked at first. */
-enum attention { ATTENTION_STARVED, ATTENTION_OUTSIDE, ATTENTION_UNTESTED, ATTENTION_LEAVING, ATTENTION_NONE };
+enum attention {
+    ATTENTION_STARVED,                    /* phosphate below detection with nitrate there */
+    ATTENTION_OUTSIDE,                    /* of the band of any analyte */
+    ATTENTION_UNTESTED,                   /* the last test is too old */
+    ATTENTION_LEAVING,                    /* the band within four weeks, by a trend that is shown */
+    ATTENTION_FEW,                        /* too few tests for a trend */
+    ATTENTION_NONE
+};
 
 struct trend_system {
     size_t system;
@@ -427,6 +438,7 @@ struct trend_system {
     struct trend_food *foods;             /* given in the window, by name */
     size_t n_foods;
     size_t n_week_fed, n_window_fed;      /* days with a logged feeding */
+    double logged_d;                      /* days of the window that the log covers, at least 7 */
     size_t most[N_NUTRIENTS];             /* in foods: the one that raised it most in the window; REF_NONE: none did */
     int last_test_day, due_day;           /* of the older of nitrate and phosphate; DAY_NONE: never tested */
     const int *missed;                    /* first days of the window's weeks without a test of either */
@@ -443,7 +455,144 @@ struct trend_report {
 };
 
 /* Caller frees with trend_report_free. Errors: as state_fit, learn_effects, forecast_run. */
-bool plan_report(const struct facility *f, const struct trend_request *request, struct trend_report *out, struct err *e);
+bool plan_report(const struct facility *f, const struct trend_request *request, struct trend_report *out,
+                 struct err *e);
 void trend_report_free(struct trend_report *r);
+
+/* ---- after the round (src/plan/given.c) --------------------------------------------------------------------------- */
+
+/* All that was logged of one round; rows sorted by key. */
+struct round_log {
+    struct arena arena;
+    struct given *givens;
+    size_t n_givens;
+    struct extra *extras;
+    size_t n_extras;
+    struct mixed *mixes;
+    size_t n_mixes;
+    struct weighed *weighings;
+    size_t n_weighings;
+};
+
+void round_log_free(struct round_log *log);
+
+const struct line *round_line(const struct round *r, long number);        /* NULL: it has no such line */
+const struct given *log_find(const struct round_log *log, long line);     /* NULL: not accounted for */
+const struct mixed *log_find_mixed(const struct round_log *log, const char *pot);
+
+/*
+ * What a feeder wrote beside some lines, as typed: LINES, or LINES=VALUE.
+ *
+ *   LINES  14   15-18   3,5,9-12
+ *   VALUE  [code][amount][:score][@HH:MM], such as r:0, p1.5, 2.1mL, :4, l@09:40, n; nothing but LINES: as planned;
+ *          - takes back what was logged
+ */
+enum { LOG_SPANS_MAX = 32, LOG_AMOUNT_TEXT = 24 };
+struct log_word {
+    struct { long first, last; } spans[LOG_SPANS_MAX];
+    size_t n_spans;
+    bool take_back;
+    int outcome;                          /* OUTCOME_GIVEN where no code was written */
+    char amount[LOG_AMOUNT_TEXT];         /* "": as planned */
+    long response;                        /* -1: none */
+    int at_min;                           /* -1: none */
+};
+
+/* Does the word begin like line numbers? */
+bool log_word_is(const char *word);
+
+/* Errors: ERR_MISUSE, quoting the word and what was expected. */
+bool log_word_parse(const char *word, struct log_word *w, struct err *e);
+
+/*
+ * The row that a word makes of a line. *g: note borrowed and static.
+ *
+ * Errors: ERR_INPUT naming the line: an amount where nothing is measured, p without less than planned, n with an amount,
+ *         a score where no mouths are fed, or more than three times the plan (a slip; what was given beside it is an
+ *         extra).
+ */
+bool log_word_apply(const struct log_word *w, const struct facility *f, const struct round *r, const struct line *l,
+                    struct given *g, struct err *e);
+
+/* What a row says, for a person: "part given, 1.5 mL, 3 most, at 09:40"; the amount where it is not the plan's. */
+void log_given_words(const struct facility *f, const struct line *l, const struct given *g, struct text *out);
+const char *line_unit(const struct facility *f, const struct line *l);    /* "mL" or "g"; "" where nothing is measured */
+void line_words(const struct facility *f, const struct line *l, struct text *out); /* "D1-002 torch, green" */
+
+/* ---- stock (src/plan/stock.c) ------------------------------------------------------------------------------------- */
+
+/* The lot of a food that must be used first on a day, and what is left in it; REF_NONE: none can be used. */
+size_t stock_first_lot(const struct facility *f, size_t food, int day, double *left_units);
+
+int lot_last_day(const struct facility *f, const struct lot *l); /* use-by or opened + life; INT_MAX where neither is known */
+bool lot_usable(const struct facility *f, const struct lot *l, int day); /* in stock, received, in date, something left */
+bool lot_discard(const struct facility *f, const struct lot *l, int day); /* out of date with something left */
+
+/* How far back use is looked at, the least days it is spread over, and the reserve below which to order. */
+enum { STOCK_WINDOW_D = 28, STOCK_LEAST_D = 7, STOCK_RESERVE_D = 7 };
+
+/* A food on the shelf. Rules: docs/round.md, "Stock". */
+struct stock {
+    double usable_units;
+    double use_per_day;                   /* of the window, losses of the pot in it, waste not */
+    double days_left;                     /* at that use, first to expire first; NAN: it is not used */
+    double expires_units;                 /* of the usable, what goes out of date unused at that use */
+    long order_packs;                     /* 0: nothing to order */
+    bool out;                             /* the house's blend or broadcast wants it, and there is none */
+};
+
+/* Per food of the facility, the arena's. */
+bool stock_state(const struct facility *f, int day, struct arena *a, struct stock **foods, struct err *e);
+int stock_window_d(const struct facility *f, int day);                    /* days that use is spread over */
+
+/* ---- figures of what was logged, over any rounds ------------------------------------------------------------------- */
+
+struct food_figures {
+    long offered, refused;                /* target lines fed from pots with this food, and those refused */
+    long weighings;                       /* logged ones */
+    double off_frac_sum, off_frac_worst;  /* |weighed - to be weighed| ÷ to be weighed */
+};
+
+struct log_figures {
+    long rounds, lines;
+    long unaccounted;                     /* lines of these rounds that nobody logged */
+    long on_time;                         /* given, not coded late, nor noted later than ON_TIME_MIN after its end */
+    long outcomes[OUTCOME_NOT_GIVEN + 1];
+    long judged, score_sum;               /* target lines with a score */
+    double planned_ml, mixed_ml, given_ml, refused_ml; /* slurry: four numbers that are not one another */
+    double left_ml;
+    long extras;
+    struct food_figures *foods;           /* per food of the facility */
+};
+
+/* A line noted later than this after its planned end is late. Common practice, no source. */
+enum { ON_TIME_MIN = 10 };
+
+bool log_figures_begin(const struct facility *f, struct arena *a, struct log_figures *g, struct err *e);
+void log_figures_add(const struct round *r, const struct round_log *log, struct log_figures *g);
+
+/* ---- what responses do to a portion (src/plan/response.c, docs/round.md) ------------------------------------------- */
+
+/* One round in which a colony was judged: its mean score, and whether it refused. A refusal without a score counts 0. */
+struct judged {
+    int day;
+    double score;
+    bool refused;
+};
+
+struct response {
+    double portion_frac;                  /* of the kind's portion: 0.5 to 1 */
+    int n_last, refused_last;             /* of the last three judged rounds: how many there are, how many refused */
+    double mean_last;                     /* their mean score; NAN: none */
+    bool refused;                         /* in the very last of them */
+    bool close;                           /* twice refused, or little taken three times: to be looked at closely */
+    int day;                              /* of the last; DAY_NONE: none */
+};
+
+/* rounds: by day, the earliest first. */
+void response_judge(const struct judged *rounds, size_t n, struct response *out);
+
+/* Why somebody is to look at it: "refused 2 of the last 3 rounds, 0.75 of the portion"; "": nothing of note. */
+bool response_note(const struct response *s, struct arena *a, const char **note, struct err *e);
 
 #endif

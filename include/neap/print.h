@@ -14,6 +14,7 @@ enum block_type {
     BLOCK_TEXT,                           /* text, wrapped */
     BLOCK_ITEM,                           /* mark and text, wrapped with a hanging indent: a tick box, a bullet */
     BLOCK_TABLE,
+    BLOCK_PLOTS,                          /* one or two charts, beside each other where the width allows */
     BLOCK_SPACE,                          /* an empty line, dropped at the top of a page */
     BLOCK_PAGE                            /* begin a new page */
 };
@@ -26,6 +27,23 @@ struct column {
     bool right;                           /* numbers stand at the right edge */
 };
 
+/* One series in time and the band it should keep to. Text draws it with marks, so colour carries nothing. */
+enum { PLOTS_MAX = 2 };
+
+struct plot_point {
+    double x, y;
+    char mark;                            /* o a test, v below detection, x far off the line */
+};
+
+struct plot {
+    const char *title, *first_label, *last_label; /* labels: of the ends of the x axis */
+    double x_first, x_last;
+    double band_low, band_high;
+    int decimals;
+    const struct plot_point *points;
+    size_t n_points;
+};
+
 struct block {
     enum block_type type;
     bool keep;                            /* on one page with the next block (a table: with its first row) */
@@ -35,6 +53,8 @@ struct block {
     size_t n_columns;
     const char **cells;                   /* row by row; "" for none, a row whose first cell is NULL is a rule */
     size_t n_rows, room_rows;
+    struct plot plots[PLOTS_MAX];
+    size_t n_plots;
 };
 
 struct document {
@@ -58,6 +78,8 @@ void document_page(struct document *d);
 void document_table(struct document *d, const struct column *columns, size_t n_columns);
 /* The next row of the last table: n_columns cells, an array that is copied (the texts are not). */
 void document_row(struct document *d, const char *const *cells);
+/* n plots, at most PLOTS_MAX; copied, their texts and points are not. */
+void document_plots(struct document *d, const struct plot *plots, size_t n);
 void document_whole(struct document *d);                                  /* the last table, unbroken where it can be */
 void document_keep(struct document *d);                                   /* the last block with the one after it */
 
@@ -81,6 +103,15 @@ struct sheet_request {
 /* The round sheet, for the clipboard. */
 bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request, struct document *d,
                     struct err *e);
+
+/* The weekly report. us_units: volumes in US gallons; levels, foods and effects stay in mg/L, g and mL. */
+bool report_document(const struct facility *f, const struct trend_report *r, bool us_units, struct document *d,
+                     struct err *e);
+void report_json(const struct facility *f, const struct trend_report *r, struct text *out);
+
+/* The look ahead. */
+bool ahead_document(const struct facility *f, const struct ahead *a, struct document *d, struct err *e);
+void ahead_json(const struct facility *f, const struct ahead *a, struct text *out);
 
 /* The portions of a pot that came out larger or smaller. */
 void made_document(const struct facility *f, const struct round *r, const struct rescaled *m, struct document *d);

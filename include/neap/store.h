@@ -72,6 +72,30 @@ bool store_keep_round(struct store *s, const struct facility *f, struct round *r
 /* The round in force of a number, or of a day (number 0). Caller frees with round_free. ERR_NOT_FOUND: none kept. */
 bool store_load_round(struct store *s, const struct facility *f, long number, int day, struct round *r, struct err *e);
 
+/* The revision in force of a round. ERR_NOT_FOUND: none kept. */
+bool store_round_revision(struct store *s, long number, long *revision, struct err *e);
+
+/* All that was logged of a round, of any revision. Caller frees with round_log_free. */
+bool store_load_log(struct store *s, const struct facility *f, long number, struct round_log *log, struct err *e);
+
+/* Numbers of the rounds of some days, the earliest first; a's. */
+bool store_round_numbers(struct store *s, int first_day, int last_day, struct arena *a, long **numbers, size_t *n,
+                         struct err *e);
+
+/* What reached whom from a lot (index into the facility's), by round, tank, colony. colony REF_NONE: the tank at large. */
+struct lot_use {
+    long round;
+    int day;
+    size_t tank, colony;
+    int action;
+    double units;
+};
+bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses, size_t *n,
+                    struct err *e);
+
+/* Of a ledger keyed by (…, moment, repeat): the first repeat that is still free. key: all key cells but that one. */
+bool store_next_repeat(struct store *s, const struct reg *r, struct cell *key, struct err *e);
+
 /* What happened since a round was kept. commands: the first of them, as typed. */
 enum { PAST_COMMANDS = 3 };
 struct round_past {

@@ -90,6 +90,9 @@ bool context_open(struct context *c, enum store_mode mode, struct store **s, str
 /* The store open for reading, and its snapshot, in one go. Caller closes and frees both. */
 bool context_snapshot(struct context *c, enum store_mode mode, struct store **s, struct facility *f, struct err *e);
 
+/* The system that --system names, or REF_NONE where the option is not given. Errors: ERR_NOT_FOUND, offering the nearest. */
+bool context_system(const struct context *c, const struct facility *f, size_t *system, struct err *e);
+
 void help_all(struct text *out);
 void help_command(const struct command *cmd, struct text *out);
 

@@ -3,6 +3,10 @@
 extern const struct command command_plan;
 extern const struct command command_sheet;
 extern const struct command command_calendar;
+extern const struct command command_log;
+extern const struct command command_stock;
+extern const struct command command_move;
+extern const struct command command_count;
 extern const struct command command_why;
 extern const struct command command_test;
 extern const struct command command_water;
@@ -16,6 +20,8 @@ extern const struct command command_set;
 extern const struct command command_retire;
 extern const struct command command_hold;
 extern const struct command command_release;
+extern const struct command command_trend;
+extern const struct command command_ahead;
 extern const struct command command_undo;
 extern const struct command command_history;
 extern const struct command command_audit;
@@ -29,6 +35,10 @@ const struct command *const commands[] = {
     &command_sheet,
     &command_calendar,
     &command_why,
+    &command_log,
+    &command_stock,
+    &command_move,
+    &command_count,
     &command_test,
     &command_water,
     &command_calc,
@@ -41,6 +51,8 @@ const struct command *const commands[] = {
     &command_retire,
     &command_hold,
     &command_release,
+    &command_trend,
+    &command_ahead,
     &command_undo,
     &command_history,
     &command_audit,

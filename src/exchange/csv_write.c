@@ -10,7 +10,7 @@ static bool needs_quotes(const char *s)
     return s[strcspn(s, ",\"\r\n")] != '\0' || (n > 0 && (s[0] == ' ' || s[n - 1] == ' '));
 }
 
-static void write_cell(const char *s, struct text *out)
+void csv_write_cell(const char *s, struct text *out)
 {
     if (!needs_quotes(s)) {
         text_add(out, s);
@@ -26,7 +26,7 @@ void csv_write_head(const struct reg *r, struct text *out)
 {
     for (size_t i = 0; i < r->n_fields; i++) {
         text_add(out, i == 0 ? "" : ",");
-        write_cell(r->fields[i].name, out);
+        csv_write_cell(r->fields[i].name, out);
     }
     text_add(out, "\n");
 }
@@ -40,7 +40,7 @@ void csv_write_row(const struct reg *r, const struct cell *cells, struct text *o
             value.s[0] = '\0';
         cell_format(&r->fields[i], &cells[i], &value);
         text_add(out, i == 0 ? "" : ",");
-        write_cell(text_str(&value), out);
+        csv_write_cell(text_str(&value), out);
     }
     text_add(out, "\n");
     out->failed = out->failed || value.failed;

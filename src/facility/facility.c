@@ -66,6 +66,13 @@ void facility_band(const struct facility *f, size_t system, enum analyte a, doub
         }
 }
 
+double lot_unit_cents(const struct facility *f, size_t food, size_t lot)
+{
+    if (lot != REF_NONE && f->lots[lot].price_cents > 0 && f->lots[lot].amount_units > 0)
+        return (double)f->lots[lot].price_cents / f->lots[lot].amount_units;
+    return (double)f->foods[food].price_cents / f->foods[food].pack_units;
+}
+
 void facility_free(struct facility *f)
 {
     arena_free(&f->arena);

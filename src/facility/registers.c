@@ -17,6 +17,12 @@ const struct analyte_def analytes[N_ANALYTES] = {
     {"temp", "temperature", "C", 1, -2, 45, 23, 27, 0.2, 0, 1},
 };
 
+const struct outcome_def outcomes[OUTCOME_NOT_GIVEN + 1] = {
+    {0, "as planned"}, {'p', "part given"}, {'l', "late"}, {'r', "refused"}, {'n', "not given"},
+};
+
+const char *const response_titles[RESPONSES] = {"nothing taken", "a little", "half", "most", "all at once"};
+
 static const char *const shape_names[] = {"box",   "cylinder",   "half cylinder", "quarter cylinder", "bow front",
                                           "prism", "cut corner", "stated",        NULL};
 static const char *const analyte_names[] = {"no3", "po4", "alk", "ca", "mg", "salinity", "temp", NULL};
@@ -29,6 +35,7 @@ static const char *const action_names[] = {"broadcast", "fish", "flow-off", "tar
 static const char *const outcome_names[] = {"given", "part", "late", "refused", "not-given", NULL};
 static const char *const sample_names[] = {"before", "after", NULL};
 static const char *const caution_part_names[] = {"heed", "before", "next", NULL};
+static const char *const tally_names[] = {"sold", "died", "divided", "found", "moved", NULL};
 static const char *const unit_system_names[] = {"metric", "us", NULL};
 
 #define FIELD(type_, struct_, member_, help_, ...)                                                                     \
@@ -281,6 +288,59 @@ static const struct field given_fields[] = {
     FIELD(FIELD_FLAG, given, voided, "taken back", ELSE("no")),
 };
 
+static const struct field extra_fields[] = {
+    FIELD(FIELD_COUNT, extra, round, "round number", IS_KEY, WITHIN(1, 1e9)),
+    FIELD(FIELD_COUNT, extra, number, "1, 2 … within the round", IS_KEY, WITHIN(1, 1e6)),
+    FIELD(FIELD_REF, extra, tank, "where", IS_REQUIRED, TO(REG_TANK)),
+    FIELD(FIELD_REF, extra, food, "what", IS_REQUIRED, TO(REG_FOOD)),
+    FIELD(FIELD_REF, extra, lot, "from which lot", TO(REG_LOT)),
+    FIELD(FIELD_NUMBER, extra, amount_units, "given, in the food's unit", IS_REQUIRED, WITHIN(0, 1e6)),
+    FIELD(FIELD_COUNT, extra, at_min, "minute of the day; -1: not noted", WITHIN(-1, 2879), ELSE("-1")),
+    FIELD(FIELD_TEXT, extra, note, "anything", ELSE("")),
+    FIELD(FIELD_FLAG, extra, voided, "taken back", ELSE("no")),
+};
+
+static const struct field mixed_fields[] = {
+    FIELD(FIELD_COUNT, mixed, round, "round number", IS_KEY, WITHIN(1, 1e9)),
+    FIELD(FIELD_NAME, mixed, pot, "its letter", IS_KEY),
+    FIELD(FIELD_NUMBER, mixed, made_ml, "what was mixed; 0: it was not", IS_REQUIRED, WITHIN(0, 1e6)),
+    FIELD(FIELD_NUMBER, mixed, left_ml, "what was left and thrown away", WITHIN(0, 1e6)),
+    FIELD(FIELD_TEXT, mixed, note, "anything", ELSE("")),
+    FIELD(FIELD_FLAG, mixed, voided, "taken back", ELSE("no")),
+};
+
+static const struct field weighed_fields[] = {
+    FIELD(FIELD_COUNT, weighed, round, "round number", IS_KEY, WITHIN(1, 1e9)),
+    FIELD(FIELD_NAME, weighed, pot, "its letter", IS_KEY),
+    FIELD(FIELD_COUNT, weighed, rank, "place in the mixing order", IS_KEY, WITHIN(1, 1000)),
+    FIELD(FIELD_NUMBER, weighed, amount_units, "what the scale said, in the food's unit", IS_REQUIRED, WITHIN(0, 1e6)),
+    FIELD(FIELD_TEXT, weighed, note, "anything", ELSE("")),
+    FIELD(FIELD_FLAG, weighed, voided, "taken back", ELSE("no")),
+};
+
+static const struct field waste_fields[] = {
+    FIELD(FIELD_REF, waste, lot, "from which lot", IS_KEY, TO(REG_LOT)),
+    FIELD(FIELD_MOMENT, waste, wasted, "when", IS_KEY),
+    FIELD(FIELD_COUNT, waste, repeat, "2, 3 … for more of one minute", .flags = FIELD_KEY, WITHIN(1, 1000), ELSE("1")),
+    FIELD(FIELD_NUMBER, waste, amount_units, "in the food's unit", IS_REQUIRED, WITHIN(0, 1e7)),
+    FIELD(FIELD_TEXT, waste, reason, "why", IS_REQUIRED),
+    FIELD(FIELD_FLAG, waste, voided, "taken back", ELSE("no")),
+};
+
+static const struct field tally_fields[] = {
+    FIELD(FIELD_REF, colony_tally, colony, "which corals", IS_KEY, TO(REG_COLONY)),
+    FIELD(FIELD_MOMENT, colony_tally, changed, "when", IS_KEY),
+    FIELD(FIELD_COUNT, colony_tally, repeat, "2, 3 … for more of one minute", .flags = FIELD_KEY, WITHIN(1, 1000), ELSE("1")),
+    FIELD(FIELD_COUNT, colony_tally, change, "more or fewer; 0: only moved", IS_REQUIRED, WITHIN(-100000, 100000)),
+    FIELD(FIELD_CHOICE, colony_tally, reason, "why", IS_REQUIRED, ONE_OF(tally_names)),
+    FIELD(FIELD_REF, colony_tally, tank, "where they stand since", IS_REQUIRED, TO(REG_TANK)),
+    FIELD(FIELD_REF, colony_tally, from_tank, "moved: where they stood", TO(REG_TANK)),
+    FIELD(FIELD_REF, colony_tally, other, "moved in part: the colony they became or came from", TO(REG_COLONY)),
+    FIELD(FIELD_TEXT, colony_tally, from_file, "the till's file it was booked from", ELSE("")),
+    FIELD(FIELD_TEXT, colony_tally, note, "anything", ELSE("")),
+    FIELD(FIELD_FLAG, colony_tally, voided, "taken back", ELSE("no")),
+};
+
 static const struct field setting_row_fields[] = {
     {.name = "name", .type = FIELD_NAME, .flags = FIELD_KEY | FIELD_REQUIRED, .help = "which figure"},
     {.name = "value", .type = FIELD_TEXT, .flags = FIELD_REQUIRED, .help = "the house's own value"},
@@ -464,6 +524,11 @@ static const struct reg regs[N_REGS] = {
     [REG_WAITING] = {"waiting", "who was not fed, and why", ROWS(waiting_fields, waiting)},
     [REG_CAUTION] = {"caution", "what the sheet warned of", ROWS(caution_fields, caution)},
     [REG_GIVEN] = {"given", "what became of the lines", ROWS(given_fields, given), .ledger = true},
+    [REG_EXTRA] = {"extra", "food given beside the plan", ROWS(extra_fields, extra), .ledger = true},
+    [REG_MIXED] = {"mixed", "what was mixed and what was left", ROWS(mixed_fields, mixed), .ledger = true},
+    [REG_WEIGHED] = {"weighed", "what the scale said", ROWS(weighed_fields, weighed), .ledger = true},
+    [REG_WASTE] = {"waste", "food that left a lot unfed", ROWS(waste_fields, waste), .ledger = true},
+    [REG_TALLY] = {"tally", "why counts and places changed", ROWS(tally_fields, colony_tally), .ledger = true},
 };
 
 static const struct reg settings_as_reg = {"settings", "the house's own figures", ROWS(settings_fields, settings)};

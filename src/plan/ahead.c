@@ -1,25 +1,52 @@
 /* Weeks ahead: the slope of the tests, what was fed while it was measured, and how a policy differs from that. */
 #include "ahead.h"
 
-double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system, size_t food,
-                 enum analyte a)
+static size_t feds_before(const struct facility *f, size_t system)
+{
+    size_t least = 0, most = f->n_feds;
+    while (least < most) {
+        size_t middle = least + (most - least) / 2;
+        if (f->feds[middle].system < system)
+            least = middle + 1;
+        else
+            most = middle;
+    }
+    return least;
+}
+
+struct slice feds_of(const struct facility *f, size_t system)
+{
+    return (struct slice){feds_before(f, system), feds_before(f, system + 1)};
+}
+
+double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system,
+                 size_t food, enum analyte a)
 {
     double units = 0;
-    for (size_t i = 0; i < f->n_feds; i++) {
+    struct slice own = feds_of(f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
-        if (fed->system == system && fed->food == food && span_holds(s, fed->day))
+        if (fed->food == food && span_holds(s, fed->day))
             units += fed->target_units + fed->fish_units + fed->broadcast_units * l->foods[a][food].broadcast_ratio;
     }
     return units;
+}
+
+double days_logged(const struct facility *f, const struct span *s, size_t system)
+{
+    struct slice own = feds_of(f, system);
+    int first = own.first < own.end && f->feds[own.first].day > s->first_day ? f->feds[own.first].day : s->first_day;
+    return fmax(s->last_day - first + 1, 7);
 }
 
 size_t days_fed(const struct facility *f, const struct span *s, size_t system)
 {
     size_t n = 0;
     int last = DAY_NONE;
-    for (size_t i = 0; i < f->n_feds; i++) {
+    struct slice own = feds_of(f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
-        if (fed->system != system || !span_holds(s, fed->day) || fed->day == last)
+        if (!span_holds(s, fed->day) || fed->day == last)
             continue;
         last = fed->day;
         n++;
@@ -45,14 +72,21 @@ struct change_habit change_habit(const struct facility *f, const struct span *s,
     return h;
 }
 
+/* Runs across an edge on a day, and on the next day after a water change too: levels saw up and down between. */
+static double crossed_for_good(const struct forecast *fc, size_t i, bool inside)
+{
+    size_t mark = (i + 6) / 7 * 7 < fc->n_days ? (i + 6) / 7 * 7 : i;
+    double outside = fc->days[i].above_frac + fc->days[i].below_frac;
+    double then = fc->days[mark].above_frac + fc->days[mark].below_frac;
+    return inside ? fmin(outside, then) : 1 - fmax(outside, then);
+}
+
 struct crossing crossing_of(const struct forecast *fc, enum level_verdict level, int today)
 {
-    struct crossing c = {level == LEVEL_IN_BAND, false, DAY_NONE, DAY_NONE, DAY_NONE};
-    c.high = level == LEVEL_ABOVE_BAND;
+    struct crossing c = {level == LEVEL_IN_BAND, level == LEVEL_ABOVE_BAND, DAY_NONE, DAY_NONE, DAY_NONE};
     double above = 0, below = 0;
     for (size_t i = 0; i < fc->n_days; i++) {
-        double outside = fc->days[i].above_frac + fc->days[i].below_frac;
-        double crossed = c.inside ? outside : 1 - outside;
+        double crossed = crossed_for_good(fc, i, c.inside);
         int day = today + fc->days[i].day;
         above += fc->days[i].above_frac;
         below += fc->days[i].below_frac;
@@ -78,8 +112,8 @@ bool forecast_system(const struct forecast_of *o, struct arena *arena, struct fo
     for (size_t i = 0; nutrient && i < f->n_foods; i++) {
         struct used_effect effect = food_effect(o->effects, i, o->analyte, false);
         foods[i] = (struct forecast_food){
-            .amount_per_d = units_fed(f, o->effects, &o->span, o->system, i, o->analyte) /
-                            (double)(o->span.last_day - o->span.first_day + 1),
+            .amount_per_d =
+                units_fed(f, o->effects, &o->span, o->system, i, o->analyte) / days_logged(f, &o->span, o->system),
             .effect = effect.mean,
             .effect_sd = effect.sd,
             .skip = o->policy.skip && o->policy.skip[i],
@@ -93,7 +127,9 @@ bool forecast_system(const struct forecast_of *o, struct arena *arena, struct fo
         .n_foods = nutrient ? f->n_foods : 0,
         .volume_l = f->systems[o->system].volume_l,
         .strength_frac = o->policy.strength_frac,
-        .weekly_change_frac = !nutrient ? 0 : usual ? habit.frac_per_week : o->policy.change_frac_per_week,
+        .weekly_change_frac = !nutrient ? 0
+                            : usual     ? habit.frac_per_week
+                                        : o->policy.change_frac_per_week,
         .new_value = nutrient ? habit.new_value : 0,
         .test_sd = analyte_test_sd(o->analyte, o->state->level),
         .days = o->days,
@@ -106,7 +142,8 @@ bool forecast_system(const struct forecast_of *o, struct arena *arena, struct fo
 
 /* ---- the command's answer --------------------------------------------------------------------------------------- */
 
-static bool look_ahead(const struct facility *f, struct ahead *out, struct ahead_system *s, enum analyte a, struct err *e)
+static bool look_ahead(const struct facility *f, struct ahead *out, struct ahead_system *s, enum analyte a,
+                       struct err *e)
 {
     const struct ahead_request *r = &out->request;
     struct ahead_analyte *n = &s->analytes[a];

@@ -20,9 +20,17 @@ static inline bool span_holds(const struct span *s, int day)
     return day >= s->first_day && day <= s->last_day;
 }
 
+/* The rows of a system in the ledger, which is sorted by system. */
+struct slice {
+    size_t first, end;
+};
+struct slice feds_of(const struct facility *f, size_t system);
+
 /* Units of a food as if all were fed to mouths: a broadcast counts by what it does more. */
-double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system, size_t food,
-                 enum analyte a);
+double units_fed(const struct facility *f, const struct learned_effects *l, const struct span *s, size_t system,
+                 size_t food, enum analyte a);
+/* Days of the span that the system's log covers, at least a week: a young log says nothing of the days before it. */
+double days_logged(const struct facility *f, const struct span *s, size_t system);
 size_t days_fed(const struct facility *f, const struct span *s, size_t system);
 
 /* Water changed in a span, spread over its weeks, and what the new water held. */

@@ -51,6 +51,25 @@ static bool heed_states(struct working *w, const struct round *r, struct err *e)
     return true;
 }
 
+/* A colony that goes on refusing is not hungry less, it is unwell more often than not. */
+static bool heed_responses(struct working *w, const struct round *r, struct err *e)
+{
+    size_t said = REF_NONE;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        size_t colony = r->lines[i].colony;
+        if (colony == REF_NONE || colony == said || !w->f->colonies[colony].look_close)
+            continue;
+        const struct colony *c = &w->f->colonies[colony];
+        said = colony;
+        if (!caution_add(w, CAUTION_HEED, e,
+                         "Look closely at %s in %s before it is fed: it %s. Pests, a bitten or gaping mouth, a neighbour too "
+                         "near, new light or flow? If so: hold it, dip or move it before more food.",
+                         c->code, w->f->tanks[c->tank].name, c->look))
+            return false;
+    }
+    return true;
+}
+
 static bool heed_hand_safety(struct working *w, const struct round *r, struct err *e)
 {
     bool zoanthids = false, moist = false;
@@ -169,6 +188,6 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
 {
     if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "Nobody is due today."))
         return false;
-    return heed_states(w, r, e) && heed_clock(w, e) && heed_discard(w, e) &&
+    return heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) && heed_discard(w, e) &&
            (r->n_lines == 0 || (heed_stock(w, r, e) && heed_hand_safety(w, r, e) && heed_prepare(w, r, e)));
 }

@@ -105,9 +105,7 @@ void needs_sum(struct working *w);
 /* Takes the due at index i out and lets it wait. */
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);
 
-/* The lot may be used on the day: not retired, received, not past its use-by nor opened too long, something left. */
-bool lot_usable(const struct facility *f, const struct lot *l, int day);
-int lot_last_day(const struct facility *f, const struct lot *l); /* use-by or opened + life; INT_MAX where neither is known */
+int lot_expiry_order(const struct facility *f, size_t a, size_t b); /* < 0: a is to be used before b */
 
 bool kind_takes(const struct kind *k, const struct food *food);  /* form and particle size */
 bool food_in_pot(const struct working *w, size_t food, bool late); /* a solid of the house blend, in stock */

@@ -1,12 +1,12 @@
 /*
  * The facility's log as one regression. Each system's water balance is divided by what its test scatters by, and its
- * amounts by its volume, so that stretches of all systems may stand in one design, one system after the other on the time
- * axis. All share the foods' effects and a background; what a system drifts apart from it is a food of its own, given
+ * amounts by its volume, so that stretches of all systems may stand in one design, one system after the other on the
+ * time axis. All share the foods' effects and a background; what a system drifts apart from it is a food of its own, given
  * steadily.
  */
-#include "internal.h"
+#include "ahead.h"
 
-enum { LEARN_D = 182, SYSTEM_GAP_D = 400, DRIFTS_PER_D = 4 };
+enum { LEARN_D = 182, SYSTEM_GAP_D = 400, DRIFTS_PER_D = 4, SYSTEMS_MOST = 12 };
 
 /*
  * A declared effect may be 0, but nobody is sure of that: a day at the ceiling may yet move the water by this part of
@@ -20,13 +20,13 @@ double declared_effect(const struct facility *f, const struct food *food, enum a
     const struct settings *s = &f->settings;
     if (a == ANALYTE_NO3)
         return !isnan(food->no3_effect_mg_per_unit)
-                   ? food->no3_effect_mg_per_unit
-                   : effect_no3_mg_per_unit(food->n_mg_per_unit,
-                                            broadcast ? s->n_released_broadcast_frac : s->n_released_target_frac);
+                 ? food->no3_effect_mg_per_unit
+                 : effect_no3_mg_per_unit(food->n_mg_per_unit,
+                                          broadcast ? s->n_released_broadcast_frac : s->n_released_target_frac);
     return !isnan(food->po4_effect_mg_per_unit)
-               ? food->po4_effect_mg_per_unit
-               : effect_po4_mg_per_unit(food->p_mg_per_unit,
-                                        broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
+             ? food->po4_effect_mg_per_unit
+             : effect_po4_mg_per_unit(food->p_mg_per_unit,
+                                      broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
 }
 
 struct used_effect food_effect(const struct learned_effects *l, size_t food, enum analyte a, bool broadcast)
@@ -72,35 +72,53 @@ struct log_of {
     enum analyte analyte;
     long from_min, now_min;
     const struct food_belief *foods;
-    const size_t *systems;                /* those with a log */
+    size_t *systems; /* those with a log */
     size_t n_systems;
     struct reading *readings, *spare_readings;
     struct water_change *changes;
     struct food_given *feedings;
-    size_t n_seams;                       /* from the last test of a system to the first of the next: no stretch */
+    size_t n_seams; /* from the last test of a system to the first of the next: no stretch */
     struct learn_in in;
 };
 
 static bool is_fed(const struct log_of *g, const struct fed *fed)
 {
     long moment = fed->day * MIN_PER_DAY + g->f->settings.start_min;
-    return fed->food != REF_NONE && fed->system != REF_NONE && moment >= g->from_min && moment <= g->now_min;
+    return fed->food != REF_NONE && moment >= g->from_min && moment <= g->now_min;
 }
 
+struct logged {
+    size_t system, n_feds;
+};
+
+static int most_fed(const void *left, const void *right)
+{
+    const struct logged *a = left, *b = right;
+    if (a->n_feds != b->n_feds)
+        return a->n_feds > b->n_feds ? -1 : 1;
+    return (a->system > b->system) - (a->system < b->system);
+}
+
+/* The systems with most feedings, at most SYSTEMS_MOST: the work grows with the cube, what is learned with the root. */
 static bool logs_find(struct log_of *g, size_t system, struct arena *arena, struct err *e)
 {
-    size_t *found = arena_alloc(arena, g->f->n_systems, sizeof *found), last = REF_NONE;
-    if (!found)
+    struct logged *found = arena_alloc(arena, g->f->n_systems, sizeof *found);
+    g->systems = arena_alloc(arena, SYSTEMS_MOST, sizeof *g->systems);
+    size_t n = 0;
+    if (!found || !g->systems)
         return err_memory(e);
-    for (size_t i = 0; i < g->f->n_feds; i++) {
-        const struct fed *fed = &g->f->feds[i];
-        if (!is_fed(g, fed) || fed->system == last || (system != REF_NONE && fed->system != system) ||
-            g->f->systems[fed->system].volume_l <= 0)
+    for (size_t s = 0; s < g->f->n_systems; s++) {
+        struct slice own = feds_of(g->f, s);
+        if ((system != REF_NONE && s != system) || g->f->systems[s].volume_l <= 0)
             continue;
-        last = fed->system;
-        found[g->n_systems++] = last;
+        found[n] = (struct logged){.system = s};
+        for (size_t i = own.first; i < own.end; i++)
+            found[n].n_feds += is_fed(g, &g->f->feds[i]);
+        n += found[n].n_feds > 0;
     }
-    g->systems = found;
+    qsort(found, n, sizeof *found, most_fed);
+    for (size_t i = 0; i < n && i < SYSTEMS_MOST; i++)
+        g->systems[g->n_systems++] = found[i].system;
     return true;
 }
 
@@ -143,8 +161,8 @@ static void add_changes(struct log_of *g, size_t nth, long shift_min, double tim
     size_t n = gather_changes(g->f, g->systems[nth], g->analyte, own), kept = 0;
     for (size_t i = 0; i < n; i++)
         if (own[i].moment_min >= g->from_min && own[i].moment_min <= g->now_min)
-            own[kept++] = (struct water_change){own[i].moment_min + shift_min, own[i].exchanged_frac,
-                                                own[i].new_value * times};
+            own[kept++] =
+                (struct water_change){own[i].moment_min + shift_min, own[i].exchanged_frac, own[i].new_value * times};
     g->in.n_changes += kept;
 }
 
@@ -152,13 +170,14 @@ static void add_feedings(struct log_of *g, size_t nth, long shift_min, double ti
 {
     const struct facility *f = g->f;
     double per_unit = times / f->systems[g->systems[nth]].volume_l;
-    for (size_t i = 0; i < f->n_feds; i++) {
+    struct slice own = feds_of(f, g->systems[nth]);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
-        if (fed->system != g->systems[nth] || !is_fed(g, fed))
+        if (!is_fed(g, fed))
             continue;
         double units = fed->target_units + fed->fish_units + fed->broadcast_units * g->foods[fed->food].broadcast_ratio;
-        g->feedings[g->in.n_feedings++] = (struct food_given){fed->day * MIN_PER_DAY + f->settings.start_min + shift_min,
-                                                           fed->food, fmax(units, 0) * per_unit};
+        g->feedings[g->in.n_feedings++] = (struct food_given){
+            fed->day * MIN_PER_DAY + f->settings.start_min + shift_min, fed->food, fmax(units, 0) * per_unit};
     }
     for (long at = g->from_min; g->n_systems > 1 && at < g->now_min; at += MIN_PER_DAY / DRIFTS_PER_D)
         g->feedings[g->in.n_feedings++] = (struct food_given){at + shift_min, f->n_foods + nth, 1.0 / DRIFTS_PER_D};
@@ -218,7 +237,19 @@ static void take_tangle(const struct tangle *t, enum analyte a, struct learned_e
     for (size_t i = 0; i < l->n_tangles[a]; i++)
         if (l->tangles[a][i].food == t->food && l->tangles[a][i].other == other)
             return;
-    l->tangles[a][l->n_tangles[a]++] = (struct food_tangle){t->food, other, t->sd_now, t->sd_after};
+    l->tangles[a][l->n_tangles[a]++] = (struct food_tangle){t->food, other, t->cosine, t->sd_now, t->sd_after};
+}
+
+/* What two stretches would tell most of comes first. */
+static int gain_order(const void *a, const void *b)
+{
+    const struct food_tangle *x = a, *y = b;
+    double left = x->sd_after / x->sd_now, right = y->sd_after / y->sd_now;
+    if (left != right)
+        return left < right ? -1 : 1;
+    if (x->food != y->food)
+        return x->food < y->food ? -1 : 1;
+    return (x->other > y->other) - (x->other < y->other);
 }
 
 static bool take_effects(const struct log_of *g, const struct learned *log, struct arena *arena,
@@ -242,11 +273,12 @@ static bool take_effects(const struct log_of *g, const struct learned *log, stru
         return err_memory(e);
     for (size_t i = 0; i < log->n_tangles; i++)
         take_tangle(&log->tangles[i], a, l);
+    qsort(l->tangles[a], l->n_tangles[a], sizeof *l->tangles[a], gain_order);
     return true;
 }
 
-bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena, struct learned_effects *out,
-                  struct err *e)
+bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena,
+                  struct learned_effects *out, struct err *e)
 {
     *out = (struct learned_effects){0};
     if (!beliefs_begin(f, arena, out, e))
@@ -263,8 +295,7 @@ bool plan_learned(const struct facility *f, size_t system, long now_min, struct 
         out->n_systems = g.n_systems;
         if (g.n_systems == 0)
             return true;
-        if (!log_make(&g, arena, e) || !learn_effects(&g.in, arena, &log, e) ||
-            !take_effects(&g, &log, arena, out, e))
+        if (!log_make(&g, arena, e) || !learn_effects(&g.in, arena, &log, e) || !take_effects(&g, &log, arena, out, e))
             return false;
     }
     return true;

@@ -1,22 +1,6 @@
 /* How much slurry each tank needs, and who has to wait because a tank or the day is full. */
 #include "internal.h"
 
-int lot_last_day(const struct facility *f, const struct lot *l)
-{
-    int last = l->use_by == DAY_NONE ? INT_MAX : l->use_by;
-    if (l->opened != DAY_NONE) {
-        int opened_last = l->opened + (int)f->foods[l->food].opened_life_d;
-        last = opened_last < last ? opened_last : last;
-    }
-    return last;
-}
-
-bool lot_usable(const struct facility *f, const struct lot *l, int day)
-{
-    return !l->retired && !f->foods[l->food].retired && (l->received == DAY_NONE || l->received <= day) &&
-           lot_last_day(f, l) >= day && l->amount_units - l->used_units > 1e-9;
-}
-
 /* Dry mass that one unit brings into a pot: powders count as weighed, moist foods by their solids. */
 double food_solids(const struct food *food)
 {

@@ -65,7 +65,8 @@ static void name_methods(const struct making *m, size_t system, struct trend_ana
 static bool is_steady(const struct trend_analyte *n)
 {
     double most = fmax(fabs(n->state.slope_lo), fabs(n->state.slope_hi)) * SOON_D;
-    return n->state.verdict == STATE_STEADY && n->state.has_slope && most <= steady_band_frac * (n->band.high - n->band.low);
+    return n->state.verdict == STATE_STEADY && n->state.has_slope &&
+           most <= steady_band_frac * (n->band.high - n->band.low);
 }
 
 static bool put_forecast(const struct making *m, size_t system, struct trend_analyte *n, struct err *e)
@@ -93,6 +94,17 @@ static bool put_forecast(const struct making *m, size_t system, struct trend_ana
     return true;
 }
 
+/* One exchange of a share x leaves level − x (level − new): solved for the upper edge. */
+static void put_edge_change(const struct making *m, size_t system, struct trend_analyte *n)
+{
+    double new_value = change_habit(m->f, &m->window, system, n->analyte).new_value, level = n->state.level;
+    if (n->analyte >= N_NUTRIENTS || n->state.stale || n->state.level_verdict != LEVEL_ABOVE_BAND ||
+        new_value >= n->band.high)
+        return;
+    n->edge_change_frac = (level - n->band.high) / (level - new_value);
+    n->edge_change_d = (int)ceil((level - n->band.high) / analytes[n->analyte].change_per_day_max - 1e-9);
+}
+
 static bool put_analyte(const struct making *m, struct trend_system *s, enum analyte a, struct err *e)
 {
     struct trend_analyte *n = &s->analytes[s->n_analytes];
@@ -107,6 +119,7 @@ static bool put_analyte(const struct making *m, struct trend_system *s, enum ana
     s->n_analytes++;
     n->steady = is_steady(n);
     name_methods(m, s->system, n);
+    put_edge_change(m, s->system, n);
     return take_points(m, s->system, n, e) && put_forecast(m, s->system, n, e);
 }
 
@@ -126,7 +139,8 @@ static int last_test_day(const struct making *m, size_t system, enum analyte a)
     int last = DAY_NONE;
     for (size_t i = 0; i < m->f->n_tests; i++) {
         const struct test *t = &m->f->tests[i];
-        if (t->system == system && t->analyte == (int)a && t->taken <= m->request->now_min && moment_day(t->taken) > last)
+        if (t->system == system && t->analyte == (int)a && t->taken <= m->request->now_min &&
+            moment_day(t->taken) > last)
             last = moment_day(t->taken);
     }
     return last;
@@ -147,8 +161,8 @@ static bool put_tests(const struct making *m, struct trend_system *s, struct err
 {
     int no3 = last_test_day(m, s->system, ANALYTE_NO3), po4 = last_test_day(m, s->system, ANALYTE_PO4);
     s->last_test_day = no3 < po4 ? no3 : po4;
-    s->due_day = s->last_test_day == DAY_NONE ? DAY_NONE
-                                              : s->last_test_day + (int)ceil(m->f->systems[s->system].test_every_d);
+    s->due_day =
+        s->last_test_day == DAY_NONE ? DAY_NONE : s->last_test_day + (int)ceil(m->f->systems[s->system].test_every_d);
     s->n_weeks = (size_t)(m->r->window_d / WEEK_D);
     int *missed = arena_alloc(&m->r->arena, s->n_weeks, sizeof *missed);
     if (!missed)
@@ -167,9 +181,10 @@ static bool put_tests(const struct making *m, struct trend_system *s, struct err
 static double raw_units(const struct making *m, const struct span *s, size_t system, size_t food)
 {
     double units = 0;
-    for (size_t i = 0; i < m->f->n_feds; i++) {
+    struct slice own = feds_of(m->f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &m->f->feds[i];
-        if (fed->system == system && fed->food == food && span_holds(s, fed->day))
+        if (fed->food == food && span_holds(s, fed->day))
             units += fed->target_units + fed->fish_units + fed->broadcast_units;
     }
     return units;
@@ -186,7 +201,8 @@ static struct trend_food food_sums(const struct making *m, size_t system, size_t
     t.week_n_mg = t.week_units * fd->n_mg_per_unit;
     t.week_p_mg = t.week_units * fd->p_mg_per_unit;
     for (int a = 0; a < N_NUTRIENTS; a++) {
-        double per_unit = food_effect(&m->r->effects, food, (enum analyte)a, false).mean / m->f->systems[system].volume_l;
+        double per_unit =
+            food_effect(&m->r->effects, food, (enum analyte)a, false).mean / m->f->systems[system].volume_l;
         t.week_mg_l[a] = units_fed(m->f, &m->r->effects, &m->week, system, food, (enum analyte)a) * per_unit;
         t.window_mg_l[a] = units_fed(m->f, &m->r->effects, &m->window, system, food, (enum analyte)a) * per_unit;
     }
@@ -199,6 +215,7 @@ static bool put_foods(const struct making *m, struct trend_system *s, struct err
     if (!s->foods)
         return err_memory(e);
     s->n_week_fed = days_fed(m->f, &m->week, s->system);
+    s->logged_d = days_logged(m->f, &m->window, s->system);
     s->n_window_fed = days_fed(m->f, &m->window, s->system);
     for (size_t i = 0; i < m->f->n_foods && m->f->systems[s->system].volume_l > 0; i++) {
         struct trend_food t = food_sums(m, s->system, i);
@@ -224,18 +241,20 @@ static bool is_outside(const struct trend_analyte *n)
 
 static enum attention attention_of(const struct making *m, const struct trend_system *s)
 {
-    bool outside = false, leaving = false, untested = false;
+    bool outside = false, leaving = false, untested = false, few = false;
     for (size_t i = 0; i < s->n_analytes; i++) {
         const struct trend_analyte *n = &s->analytes[i];
         outside = outside || is_outside(n);
         untested = untested || (n->analyte < N_NUTRIENTS && n->state.stale);
-        leaving = leaving || (n->has_forecast && n->crossing.inside && n->crossing.likely_day != DAY_NONE &&
-                              n->crossing.likely_day <= m->r->day + SOON_D);
+        few = few || (n->analyte < N_NUTRIENTS && n->state.verdict == STATE_TOO_FEW);
+        leaving = leaving || (n->has_forecast && n->crossing.inside && n->state.verdict != STATE_STEADY &&
+                              n->crossing.likely_day != DAY_NONE && n->crossing.likely_day <= m->r->day + SOON_D);
     }
     return s->advice.po4_starved ? ATTENTION_STARVED
-           : outside             ? ATTENTION_OUTSIDE
-           : untested            ? ATTENTION_UNTESTED
-           : leaving             ? ATTENTION_LEAVING
+         : outside               ? ATTENTION_OUTSIDE
+         : untested              ? ATTENTION_UNTESTED
+         : leaving               ? ATTENTION_LEAVING
+         : few                   ? ATTENTION_FEW
                                  : ATTENTION_NONE;
 }
 
@@ -274,7 +293,8 @@ static bool put_systems(struct making *m, struct err *e)
     if (!m->r->systems)
         return err_memory(e);
     for (size_t i = 0; i < m->f->n_systems; i++)
-        if ((m->request->system != REF_NONE ? i == m->request->system : !m->f->systems[i].retired) && !put_system(m, i, e))
+        if ((m->request->system != REF_NONE ? i == m->request->system : !m->f->systems[i].retired) &&
+            !put_system(m, i, e))
             return false;
     qsort(m->r->systems, m->r->n_systems, sizeof *m->r->systems, system_order);
     return true;

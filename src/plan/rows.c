@@ -9,17 +9,6 @@ struct shelf {
     size_t n;
 };
 
-static int expiry_order(const struct facility *f, size_t a, size_t b)
-{
-    int day_a = lot_last_day(f, &f->lots[a]), day_b = lot_last_day(f, &f->lots[b]);
-    if (day_a != day_b)
-        return day_a < day_b ? -1 : 1;
-    bool open_a = f->lots[a].opened != DAY_NONE, open_b = f->lots[b].opened != DAY_NONE;
-    if (open_a != open_b)
-        return open_a ? -1 : 1;
-    return (a > b) - (a < b);
-}
-
 static bool shelf_fill(const struct working *w, struct shelf *s, struct err *e)
 {
     const struct facility *f = w->f;
@@ -33,7 +22,7 @@ static bool shelf_fill(const struct working *w, struct shelf *s, struct err *e)
             continue;
         s->left[i] = f->lots[i].amount_units - f->lots[i].used_units;
         size_t at = s->n++;
-        for (; at > 0 && expiry_order(f, i, s->by_expiry[at - 1]) < 0; at--)
+        for (; at > 0 && lot_expiry_order(f, i, s->by_expiry[at - 1]) < 0; at--)
             s->by_expiry[at] = s->by_expiry[at - 1];
         s->by_expiry[at] = i;
     }
@@ -234,12 +223,23 @@ static bool write_broadcasts(struct writing *in, const struct order_step *s)
     return true;
 }
 
+/* What stands beside a line: new here, to be looked at, and the colony's own note. */
 static const char *target_note(const struct writing *in, const struct due *d)
 {
-    const char *own = in->w->f->colonies[d->colony].note;
-    if (d->half)
-        return *own ? arena_format(in->w->a, "new here, half; %s", own) : "new here, half";
-    return own;
+    const struct colony *c = &in->w->f->colonies[d->colony];
+    const char *parts[] = {d->half ? "new here, half" : "",
+                           *c->look ? arena_format(in->w->a, "look: %s", c->look) : "",
+                           c->portion_frac < 1 ? arena_format(in->w->a, "%.2g of the portion", c->portion_frac) : "", c->note};
+    const char *note = "";
+    for (size_t i = 0; i < COUNT_OF(parts); i++) {
+        if (!note || !parts[i])
+            return NULL;
+        if (*parts[i])
+            note = *note ? arena_format(in->w->a, "%s; %s", note, parts[i]) : parts[i];
+    }
+    if (note && strlen(note) > NOTE_BYTES_MAX - 1) /* the house's own note gives way: it also stands in the register */
+        note = arena_format(in->w->a, "%s; %s", parts[1], parts[2]);
+    return note;
 }
 
 /* The colonies of one row that a pass of so many seconds has time for; a row may be split over passes. */

@@ -101,14 +101,16 @@ static void apply_rule(struct system_state *s)
         double factor;
         const char *rule;
     } rules[] = {
-        {!is_known(no3) || !is_known(po4), lean_rule_factor, "no fresh test of both nitrate and phosphate: the lean rule"},
+        {!is_known(no3) || !is_known(po4), lean_rule_factor,
+         "no fresh test of both nitrate and phosphate: the lean rule"},
         {po4->level_verdict == LEVEL_BELOW_DETECTION && no3->level_verdict != LEVEL_BELOW_DETECTION, 1.25,
          "phosphate below detection with nitrate present: feed, and strip nothing"},
         {is_low(no3) && is_low(po4), 1.25, "nitrate and phosphate both low: feed more"},
         {is_low(no3), 1, "nitrate low: the house strength, foods rich in nitrogen"},
         {is_low(po4), 1, "phosphate low: the house strength, never less"},
         {is_high(no3) && is_high(po4), 0.5, "nitrate and phosphate both high: half strength"},
-        {is_high(no3) || is_high(po4), 0.75, is_high(no3) ? "nitrate high: three quarters" : "phosphate high: three quarters"},
+        {is_high(no3) || is_high(po4), 0.75,
+         is_high(no3) ? "nitrate high: three quarters" : "phosphate high: three quarters"},
         {is_rising(no3) || is_rising(po4), 0.85,
          is_rising(no3) && is_rising(po4) ? "nitrate and phosphate rising: a little less"
          : is_rising(no3)                 ? "nitrate rising: a little less"
@@ -179,7 +181,8 @@ static void limit_factor(const struct facility *f, size_t system, const struct a
 
 /* ---- room in the band ------------------------------------------------------------------------------------------- */
 
-static bool find_headroom(const struct facility *f, size_t system, enum analyte a, struct system_state *s, struct err *e)
+static bool find_headroom(const struct facility *f, size_t system, enum analyte a, struct system_state *s,
+                          struct err *e)
 {
     const struct system *sys = &f->systems[system];
     const struct state *state = &s->state[a];

@@ -101,6 +101,13 @@ void document_row(struct document *d, const char *const *cells)
     memcpy(&b->cells[b->n_rows++ * b->n_columns], cells, b->n_columns * sizeof *cells);
 }
 
+void document_plots(struct document *d, const struct plot *plots, size_t n)
+{
+    struct block *b = add_block(d, BLOCK_PLOTS);
+    b->n_plots = n < PLOTS_MAX ? n : PLOTS_MAX;
+    memcpy(b->plots, plots, b->n_plots * sizeof *plots);
+}
+
 void document_whole(struct document *d)
 {
     if (d->n_blocks > 0)

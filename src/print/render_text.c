@@ -2,7 +2,7 @@
  * The page model as text. Every block becomes pieces, lines that must stay together; pages are then filled piece by
  * piece, and a table that goes on repeats its head.
  */
-#include "neap/print.h"
+#include "plot.h"
 
 enum { WIDTH_LEAST = 40, COLUMN_LEAST = 6, GAP = 1 };
 
@@ -253,6 +253,32 @@ static void put_table(struct page_maker *p, const struct block *b)
     }
 }
 
+static bool plots_fit(const struct block *b, int width)
+{
+    return b->n_plots < 2 || width >= 2 * PLOT_WIDTH_LEAST + PLOT_GAP;
+}
+
+static int plots_lines(const struct block *b, int width)
+{
+    return plots_fit(b, width) ? PLOT_LINES : PLOT_LINES * (int)b->n_plots;
+}
+
+static void put_plots(struct page_maker *p, const struct block *b)
+{
+    bool beside = plots_fit(b, p->width);
+    int width = b->n_plots == 2 && beside ? (p->width - PLOT_GAP) / 2 : p->width;
+    width = width < PLOT_WIDTH_MOST ? width : PLOT_WIDTH_MOST;
+    size_t at_once = beside ? b->n_plots : 1;
+    for (size_t i = 0; i < b->n_plots; i += at_once)
+        for (int line = 0; line < PLOT_LINES; line++) {
+            for (size_t k = 0; k < at_once; k++) {
+                text_add_char(p->pages, ' ', k > 0 ? PLOT_GAP : 0);
+                plot_line(&b->plots[i + k], width, line, p->pages);
+            }
+            end_line(p);
+        }
+}
+
 /* Lines that a block and what it must stay with take at the least. */
 static int least_lines(const struct document *d, size_t at, int width)
 {
@@ -275,6 +301,9 @@ static int least_lines(const struct document *d, size_t at, int width)
             lines += head_lines(b, widths);
             for (size_t r = 0; r < b->n_rows && (r == 0 || b->whole); r++)
                 lines += b->cells[r * b->n_columns] ? row_lines(b, (const char *const *)&b->cells[r * b->n_columns], widths) : 1;
+            break;
+        case BLOCK_PLOTS:
+            lines += plots_lines(b, width);
             break;
         case BLOCK_PAGE:
             return lines;
@@ -307,6 +336,9 @@ static void put_block(struct page_maker *p, const struct document *d, size_t at)
         break;
     case BLOCK_TABLE:
         put_table(p, b);
+        break;
+    case BLOCK_PLOTS:
+        put_plots(p, b);
         break;
     case BLOCK_SPACE:
         if (!at_top(p) && (p->page_lines == 0 || p->line < p->page_lines))

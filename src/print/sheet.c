@@ -281,8 +281,15 @@ static void put_tank(struct sheet *s, size_t first)
 static void put_tanks(struct sheet *s)
 {
     document_page(s->d);
-    document_text(s->d, "Given: leave empty when as planned. 0-4: 0 nothing taken, 1 a little, 2 half, 3 most, 4 all "
-                        "at once. Code: p part given, l late, r refused, n not given. m: mouths of each; cloud: over the colony.");
+    struct text legend = {0};
+    text_add(&legend, "Given: leave empty when as planned. 0-4:");
+    for (int i = 0; i < RESPONSES; i++)
+        text_addf(&legend, " %d %s%s", i, response_titles[i], i + 1 < RESPONSES ? "," : ". Code:");
+    for (int i = OUTCOME_PART; i <= OUTCOME_NOT_GIVEN; i++)
+        text_addf(&legend, " %c %s%s", outcomes[i].code, outcomes[i].title, i < OUTCOME_NOT_GIVEN ? "," : ".");
+    text_add(&legend, " m: mouths of each; cloud: over the colony.");
+    document_text(s->d, document_format(s->d, "%s", text_str(&legend)));
+    text_free(&legend);
     for (size_t i = 0; i < s->r->n_lines; i++)
         if (i == 0 || s->r->lines[i].tank != s->r->lines[i - 1].tank)
             put_tank(s, i);

@@ -37,6 +37,9 @@ bool store_row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells
 bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, const struct cell *from, void *row,
                 struct err *e);
 
+/* What the responses logged so far make of each colony's portion. */
+bool store_read_responses(struct store *s, struct facility *f, struct err *e);
+
 /* Takes a changeset back; nothing where a row is not as the change left it (ERR_STORE). */
 bool store_apply_inverse(struct store *s, const void *changes, int size, struct err *e);
 

@@ -51,6 +51,14 @@ static bool find_revision(struct store *s, long number, int day, struct round_he
     return rc == SQLITE_ROW;
 }
 
+bool store_round_revision(struct store *s, long number, long *revision, struct err *e)
+{
+    struct round_head head = {0};
+    bool ok = find_revision(s, number, 0, &head, e);
+    *revision = head.revision;
+    return ok;
+}
+
 static bool query_part(struct store *s, const struct reg *r, const struct round_head *head, bool count, sqlite3_stmt **stmt,
                        struct err *e)
 {
@@ -183,11 +191,14 @@ static bool next_revision(struct store *s, const struct facility *f, struct roun
     }
     r->head.number = kept.head.number;
     r->head.revision = kept.head.revision;
-    text_addf(&sql, "SELECT count(*) FROM live_given WHERE round = %ld", kept.head.number);
+    static const char *const ledgers[] = {"given", "extra", "mixed", "weighed"};
+    for (size_t i = 0; i < COUNT_OF(ledgers); i++)
+        text_addf(&sql, "%s(SELECT count(*) FROM live_%s WHERE round = %ld)", i == 0 ? "SELECT " : " + ", ledgers[i],
+                  kept.head.number);
     bool ok = (sql.failed ? err_memory(e) : store_number(s, text_str(&sql), 0, &logged, e)) &&
               same_round(r, &kept, f, same, e);
     if (ok && !*same && logged > 0)
-        ok = err_set(e, ERR_MISUSE, NULL, "round %ld has %ld lines logged, so its plan stands; undo takes them back",
+        ok = err_set(e, ERR_MISUSE, NULL, "round %ld has %ld entries logged, so its plan stands; undo takes them back",
                      kept.head.number, logged);
     if (ok && !*same)
         r->head.revision++;

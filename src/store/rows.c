@@ -8,7 +8,9 @@ enum reg_id store_reg_id(const struct reg *r)
 const char *store_source(const struct reg *r)
 {
     static const char *const live[N_REGS] = {
-        [REG_TEST] = "live_test", [REG_WATER] = "live_water", [REG_GIVEN] = "live_given"};
+        [REG_TEST] = "live_test",   [REG_WATER] = "live_water", [REG_GIVEN] = "live_given",
+        [REG_EXTRA] = "live_extra", [REG_MIXED] = "live_mixed", [REG_WEIGHED] = "live_weighed",
+        [REG_WASTE] = "live_waste", [REG_TALLY] = "live_tally"};
     const char *view = live[store_reg_id(r)];
     return view ? view : r->name;
 }

@@ -296,6 +296,74 @@ CREATE TABLE given (
     PRIMARY KEY (round, line, version)
 ) STRICT;
 
+-- food given beside the plan
+CREATE TABLE extra (
+    round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
+    number INTEGER NOT NULL CHECK (number BETWEEN 1 AND 1000000),
+    tank TEXT NOT NULL REFERENCES tank,
+    food TEXT NOT NULL REFERENCES food,
+    lot TEXT REFERENCES lot,
+    amount_units REAL NOT NULL CHECK (amount_units BETWEEN 0 AND 1000000),
+    at_min INTEGER CHECK (at_min BETWEEN -1 AND 2879),
+    note TEXT CHECK (length(note) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (round, number, version)
+) STRICT, WITHOUT ROWID;
+
+-- what was mixed and what was left
+CREATE TABLE mixed (
+    round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
+    pot TEXT NOT NULL CHECK (length(pot) BETWEEN 1 AND 60),
+    made_ml REAL NOT NULL CHECK (made_ml BETWEEN 0 AND 1000000),
+    left_ml REAL CHECK (left_ml BETWEEN 0 AND 1000000),
+    note TEXT CHECK (length(note) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (round, pot, version)
+) STRICT, WITHOUT ROWID;
+
+-- what the scale said
+CREATE TABLE weighed (
+    round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
+    pot TEXT NOT NULL CHECK (length(pot) BETWEEN 1 AND 60),
+    rank INTEGER NOT NULL CHECK (rank BETWEEN 1 AND 1000),
+    amount_units REAL NOT NULL CHECK (amount_units BETWEEN 0 AND 1000000),
+    note TEXT CHECK (length(note) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (round, pot, rank, version)
+) STRICT, WITHOUT ROWID;
+
+-- food that left a lot unfed
+CREATE TABLE waste (
+    lot TEXT NOT NULL REFERENCES lot,
+    wasted TEXT NOT NULL CHECK (wasted GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
+    repeat INTEGER NOT NULL CHECK (repeat BETWEEN 1 AND 1000),
+    amount_units REAL NOT NULL CHECK (amount_units BETWEEN 0 AND 10000000),
+    reason TEXT NOT NULL CHECK (length(reason) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (lot, wasted, repeat, version)
+) STRICT, WITHOUT ROWID;
+
+-- why counts and places changed
+CREATE TABLE tally (
+    colony TEXT NOT NULL REFERENCES colony,
+    changed TEXT NOT NULL CHECK (changed GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
+    repeat INTEGER NOT NULL CHECK (repeat BETWEEN 1 AND 1000),
+    change INTEGER NOT NULL CHECK (change BETWEEN -100000 AND 100000),
+    reason TEXT NOT NULL CHECK (reason IN ('sold', 'died', 'divided', 'found', 'moved')),
+    tank TEXT NOT NULL REFERENCES tank,
+    from_tank TEXT REFERENCES tank,
+    other TEXT REFERENCES colony,
+    from_file TEXT CHECK (length(from_file) <= 400),
+    note TEXT CHECK (length(note) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (colony, changed, repeat, version)
+) STRICT, WITHOUT ROWID;
+
 CREATE INDEX colony_by_tank ON colony (tank);
 CREATE INDEX tank_by_system ON tank (system);
 CREATE INDEX line_by_colony ON line (colony) WHERE colony IS NOT NULL;
@@ -322,42 +390,121 @@ BEGIN SELECT RAISE(ABORT, 'given is append-only'); END;
 CREATE VIEW live_given AS SELECT * FROM given AS o WHERE coalesce(voided, 0) = 0
     AND NOT EXISTS (SELECT 1 FROM given AS n WHERE n.round = o.round AND n.line = o.line AND n.version > o.version);
 
--- What was given, beside the line it was given for. Logging freezes a round, so the highest revision is the one meant.
-CREATE VIEW given_line AS
+CREATE TRIGGER extra_keeps BEFORE UPDATE ON extra WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'extra is append-only'); END;
+CREATE TRIGGER extra_stays BEFORE DELETE ON extra WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'extra is append-only'); END;
+CREATE VIEW live_extra AS SELECT * FROM extra AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM extra AS n WHERE n.round = o.round AND n.number = o.number AND n.version > o.version);
+
+CREATE TRIGGER mixed_keeps BEFORE UPDATE ON mixed WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'mixed is append-only'); END;
+CREATE TRIGGER mixed_stays BEFORE DELETE ON mixed WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'mixed is append-only'); END;
+CREATE VIEW live_mixed AS SELECT * FROM mixed AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM mixed AS n WHERE n.round = o.round AND n.pot = o.pot AND n.version > o.version);
+
+CREATE TRIGGER weighed_keeps BEFORE UPDATE ON weighed WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'weighed is append-only'); END;
+CREATE TRIGGER weighed_stays BEFORE DELETE ON weighed WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'weighed is append-only'); END;
+CREATE VIEW live_weighed AS SELECT * FROM weighed AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM weighed AS n WHERE n.round = o.round AND n.pot = o.pot AND n.rank = o.rank AND n.version > o.version);
+
+CREATE TRIGGER waste_keeps BEFORE UPDATE ON waste WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'waste is append-only'); END;
+CREATE TRIGGER waste_stays BEFORE DELETE ON waste WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'waste is append-only'); END;
+CREATE VIEW live_waste AS SELECT * FROM waste AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM waste AS n WHERE n.lot = o.lot AND n.wasted = o.wasted AND n.repeat = o.repeat AND n.version > o.version);
+
+CREATE TRIGGER tally_keeps BEFORE UPDATE ON tally WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'tally is append-only'); END;
+CREATE TRIGGER tally_stays BEFORE DELETE ON tally WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'tally is append-only'); END;
+CREATE VIEW live_tally AS SELECT * FROM tally AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM tally AS n WHERE n.colony = o.colony AND n.changed = o.changed AND n.repeat = o.repeat AND n.version > o.version);
+
+-- Logging freezes a round, so the highest revision is the one meant.
+CREATE VIEW round_in_force AS
+    SELECT * FROM round AS r WHERE revision = (SELECT max(revision) FROM round AS o WHERE o.number = r.number);
+
+-- What was brought to the mouths, beside its line: taken or refused, it is in the water.
+CREATE VIEW offered_line AS
     SELECT g.outcome, g.amount AS given_amount, g.response, line.*, round.day
     FROM live_given AS g
-    JOIN round ON round.number = g.round
-        AND round.revision = (SELECT max(revision) FROM round AS r WHERE r.number = g.round)
+    JOIN round_in_force AS round ON round.number = g.round
     JOIN line ON line.round = g.round AND line.revision = round.revision AND line.number = g.line
-    WHERE g.outcome IN ('given', 'part', 'late');
+    WHERE g.outcome <> 'not-given';
 
--- The food ledger: one system, food, lot and day; a pot's share by what the corals got of what was mixed.
-CREATE VIEW fed AS
-    SELECT tank.system AS system, gl.food AS food, gl.day AS day, gl.action AS action, sum(gl.given_amount) AS units
-    FROM given_line AS gl JOIN tank ON tank.name = gl.tank
-    WHERE gl.food IS NOT NULL GROUP BY 1, 2, 3, 4
+CREATE VIEW given_line AS SELECT * FROM offered_line WHERE outcome <> 'refused';
+
+-- What was really in a pot. Another volume than planned is taken to be of the planned strength (the sheet is rescaled for
+-- it), unless the scale said otherwise; nothing of a pot that was not mixed. drawn_units: what that took from the lot,
+-- a premix whole. used: it was mixed, or something of it was offered.
+CREATE VIEW pot_content AS
+    SELECT round, revision, day, pot, rank, food, lot, mixed_ml,
+        CASE WHEN premix > 0 THEN planned * ratio * coalesce(scale / premix, 1) ELSE coalesce(scale, planned * ratio) END
+            AS in_pot_units,
+        CASE WHEN ratio = 0 THEN 0.0 WHEN premix > 0 THEN coalesce(scale, premix) ELSE coalesce(scale, planned * ratio) END
+            AS drawn_units,
+        used
+    FROM (
+        SELECT pf.round, pf.revision, round.day, pf.pot, pf.rank, pf.food, pf.lot,
+            coalesce(m.made_ml, pot.made_ml) AS mixed_ml,
+            CASE WHEN pot.made_ml > 0 THEN coalesce(m.made_ml, pot.made_ml) / pot.made_ml ELSE 1.0 END AS ratio,
+            pf.amount_units AS planned, coalesce(pf.premix_units, 0) AS premix, w.amount_units AS scale,
+            m.made_ml IS NOT NULL OR EXISTS (
+                SELECT 1 FROM offered_line AS ol
+                WHERE ol.round = pf.round AND ol.revision = pf.revision AND ol.pot = pf.pot) AS used
+        FROM pot_food AS pf
+        JOIN round_in_force AS round ON round.number = pf.round AND round.revision = pf.revision
+        JOIN pot ON pot.round = pf.round AND pot.revision = pf.revision AND pot.pot = pf.pot
+        LEFT JOIN live_mixed AS m ON m.round = pf.round AND m.pot = pf.pot
+        LEFT JOIN live_weighed AS w ON w.round = pf.round AND w.pot = pf.pot AND w.rank = pf.rank);
+
+-- Which lot reached which tank (and colony) by which round: from pots by their share, broadcasts and extras as given.
+CREATE VIEW lot_use AS
+    SELECT lot, food, round, day, tank, action, colony, given_amount AS units FROM offered_line WHERE food IS NOT NULL
     UNION ALL
-    SELECT tank.system, pf.food, gl.day, 'target', sum(gl.given_amount * pf.amount_units / pot.made_ml)
-    FROM given_line AS gl
-    JOIN tank ON tank.name = gl.tank
-    JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot
-    JOIN pot_food AS pf ON pf.round = gl.round AND pf.revision = gl.revision AND pf.pot = gl.pot
-    WHERE gl.action = 'target' AND pot.made_ml > 0 GROUP BY 1, 2, 3;
+    SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
+        ol.given_amount * pc.in_pot_units / pc.mixed_ml
+    FROM offered_line AS ol
+    JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    WHERE ol.action = 'target' AND pc.mixed_ml > 0
+    UNION ALL
+    SELECT x.lot, x.food, x.round, round.day, x.tank,
+        CASE WHEN food.form IN ('liquid', 'live') THEN 'broadcast' ELSE 'target' END, NULL, x.amount_units
+    FROM live_extra AS x
+    JOIN food ON food.name = x.food
+    JOIN round_in_force AS round ON round.number = x.round;
+
+-- The food ledger: what a system got of a food, by lot, day and action.
+CREATE VIEW fed AS
+    SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.day AS day, u.action AS action, sum(u.units) AS units
+    FROM lot_use AS u JOIN tank ON tank.name = u.tank
+    GROUP BY 1, 2, 3, 4, 5;
 
 -- How strong the slurry was that a system got on a day; the weaker where it got two. Late pots are another matter.
 CREATE VIEW fed_strength AS
     SELECT tank.system AS system, gl.day AS day, min(pot.factor) AS factor
-    FROM given_line AS gl
+    FROM offered_line AS gl
     JOIN tank ON tank.name = gl.tank
     JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot AND coalesce(pot.late, 0) = 0
     WHERE gl.action = 'target' GROUP BY 1, 2;
 
--- What left the lots: a pot is used up whole once any of it was given, a broadcast as it was given.
-CREATE VIEW drawn AS
-    SELECT lot, sum(units) AS units FROM (
-        SELECT gl.lot AS lot, gl.given_amount AS units FROM given_line AS gl WHERE gl.lot IS NOT NULL
+-- What left the lots, day by day: a pot is used up whole once it was mixed, a broadcast as it was given.
+CREATE VIEW drawn_day AS
+    SELECT lot, day, sum(fed_units) AS fed_units, sum(wasted_units) AS wasted_units FROM (
+        SELECT lot, day, given_amount AS fed_units, 0.0 AS wasted_units FROM offered_line WHERE lot IS NOT NULL
         UNION ALL
-        SELECT pf.lot, max(pf.amount_units, coalesce(pf.premix_units, 0)) FROM pot_food AS pf WHERE pf.lot IS NOT NULL AND EXISTS (
-            SELECT 1 FROM given_line AS gl
-            WHERE gl.round = pf.round AND gl.revision = pf.revision AND gl.pot = pf.pot))
-    GROUP BY lot;
+        SELECT x.lot, round.day, x.amount_units, 0.0 FROM live_extra AS x
+        JOIN round_in_force AS round ON round.number = x.round
+        WHERE x.lot IS NOT NULL
+        UNION ALL
+        SELECT lot, day, drawn_units, 0.0 FROM pot_content WHERE lot IS NOT NULL AND used
+        UNION ALL
+        SELECT lot, substr(wasted, 1, 10), 0.0, amount_units FROM live_waste)
+    GROUP BY lot, day;
+
+CREATE VIEW drawn AS SELECT lot, sum(fed_units + wasted_units) AS units FROM drawn_day GROUP BY lot;

@@ -167,24 +167,43 @@ static bool take_refusal(struct facility *f, sqlite3_stmt *stmt, struct err *e)
 static bool take_drawn(struct facility *f, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    size_t lot = column_find(f, REG_LOT, stmt, 0);
-    if (lot != REF_NONE)
-        f->lots[lot].used_units = sqlite3_column_double(stmt, 1);
+    struct draw d = {column_find(f, REG_LOT, stmt, 0), column_day(stmt, 1), sqlite3_column_double(stmt, 2),
+                     sqlite3_column_double(stmt, 3)};
+    if (d.lot == REF_NONE)
+        return true;
+    f->lots[d.lot].used_units += d.fed_units + d.wasted_units;
+    f->draws[f->n_draws++] = d;
     return true;
 }
 
+static bool read_draws(struct store *s, struct facility *f, struct err *e)
+{
+    long n;
+    if (!store_number(s, "SELECT count(*) FROM drawn_day", 0, &n, e))
+        return false;
+    f->draws = arena_alloc(&f->arena, (size_t)n, sizeof *f->draws);
+    if (!f->draws)
+        return err_memory(e);
+    return each_fact(s, "SELECT lot, day, fed_units, wasted_units FROM drawn_day ORDER BY lot, day", f, take_drawn, e);
+}
+
+/* Rows come by lot; those of one system, day and food are one. */
 static bool take_fed(struct facility *f, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    struct fed *fed = &f->feds[f->n_feds++];
-    *fed = (struct fed){
-        .system = column_find(f, REG_SYSTEM, stmt, 0),
-        .day = column_day(stmt, 1),
-        .food = column_find(f, REG_FOOD, stmt, 2),
-        .target_units = sqlite3_column_double(stmt, 3),
-        .broadcast_units = sqlite3_column_double(stmt, 4),
-        .fish_units = sqlite3_column_double(stmt, 5),
-    };
+    size_t system = column_find(f, REG_SYSTEM, stmt, 0), food = column_find(f, REG_FOOD, stmt, 2);
+    int day = column_day(stmt, 1);
+    struct fed *fed = f->n_feds > 0 ? &f->feds[f->n_feds - 1] : NULL;
+    if (!fed || fed->system != system || fed->day != day || fed->food != food) {
+        fed = &f->feds[f->n_feds++];
+        *fed = (struct fed){.system = system, .day = day, .food = food};
+    }
+    double target = sqlite3_column_double(stmt, 4), broadcast = sqlite3_column_double(stmt, 5);
+    double fish = sqlite3_column_double(stmt, 6);
+    fed->target_units += target;
+    fed->broadcast_units += broadcast;
+    fed->fish_units += fish;
+    fed->cost_cents += lround((target + broadcast + fish) * lot_unit_cents(f, food, column_find(f, REG_LOT, stmt, 3)));
     return true;
 }
 
@@ -197,9 +216,9 @@ static bool read_feds(struct store *s, struct facility *f, struct err *e)
     if (!f->feds)
         return err_memory(e);
     return each_fact(s,
-                     "SELECT system, day, food, total(units) FILTER (WHERE action = 'target'),"
+                     "SELECT system, day, food, lot, total(units) FILTER (WHERE action = 'target'),"
                      " total(units) FILTER (WHERE action = 'broadcast'), total(units) FILTER (WHERE action = 'fish')"
-                     " FROM fed GROUP BY system, day, food ORDER BY system, day, food",
+                     " FROM fed GROUP BY system, day, food, lot ORDER BY system, day, food, lot",
                      f, take_fed, e);
 }
 
@@ -229,6 +248,7 @@ static bool read_log(struct store *s, struct facility *f, struct err *e)
         c->last_fed = c->fed_before;
         c->last_refused = DAY_NONE;
         c->portion_frac = 1;
+        c->look = "";
     }
     return each_fact(s, "SELECT colony, max(day) FROM given_line WHERE action = 'target' GROUP BY colony", f, take_fed_day,
                      e) &&
@@ -240,7 +260,7 @@ static bool read_log(struct store *s, struct facility *f, struct err *e)
                      " ON round.number = g.round AND round.revision = g.sheet_revision"
                      " WHERE g.outcome = 'refused' AND line.colony IS NOT NULL GROUP BY line.colony",
                      f, take_refusal, e) &&
-           each_fact(s, "SELECT lot, units FROM drawn", f, take_drawn, e) && read_feds(s, f, e) &&
+           read_draws(s, f, e) && store_read_responses(s, f, e) && read_feds(s, f, e) &&
            read_strengths(s, f, e);
 }
 

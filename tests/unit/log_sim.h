@@ -17,11 +17,11 @@ struct sim {
     double volume_l, change_frac;
     double no3_start[SIM_SYSTEMS_MAX], po4_start[SIM_SYSTEMS_MAX];
     double no3_drift_per_d[SIM_SYSTEMS_MAX], po4_drift_per_d[SIM_SYSTEMS_MAX];
-    double no3_effect[SIM_FOODS], po4_effect[SIM_FOODS];       /* the truth, mg per g */
+    double no3_effect[SIM_FOODS], po4_effect[SIM_FOODS]; /* the truth, mg per g */
     double no3_declared[SIM_FOODS], po4_declared[SIM_FOODS];
-    double amount_g[SIM_FOODS];                                /* middling, of a feeding day; 0: never given */
-    bool in_step;                                              /* all foods in one proportion */
-    double noise;                                              /* of what the tests are believed to scatter; 0: none */
+    double amount_g[SIM_FOODS]; /* middling, of a feeding day; 0: never given */
+    bool in_step;               /* all foods in one proportion */
+    double noise;               /* of what the tests are believed to scatter; 0: none */
     unsigned seed;
 };
 
@@ -46,10 +46,17 @@ static inline void sim_foods(const struct sim *s, struct facility *f)
     assert_non_null(f->foods);
     f->n_foods = SIM_FOODS;
     for (size_t i = 0; i < SIM_FOODS; i++)
-        f->foods[i] = (struct food){.name = names[i], .unit = UNIT_G, .form = FORM_FROZEN, .solids_frac = 0.2,
-                                    .n_mg_per_unit = 20, .p_mg_per_unit = 2, .ceiling_units_per_100l = 1,
+        f->foods[i] = (struct food){.name = names[i],
+                                    .unit = UNIT_G,
+                                    .form = FORM_FROZEN,
+                                    .solids_frac = 0.2,
+                                    .n_mg_per_unit = 20,
+                                    .p_mg_per_unit = 2,
+                                    .ceiling_units_per_100l = 1,
                                     .no3_effect_mg_per_unit = s->no3_declared[i],
-                                    .po4_effect_mg_per_unit = s->po4_declared[i], .note = "", .source = ""};
+                                    .po4_effect_mg_per_unit = s->po4_declared[i],
+                                    .note = "",
+                                    .source = ""};
 }
 
 static inline void sim_day(const struct sim *s, struct facility *f, size_t system, int day, double level[2],
@@ -61,8 +68,13 @@ static inline void sim_day(const struct sim *s, struct facility *f, size_t syste
         for (int a = 0; a < 2; a++) {
             double sd = (analytes[a].error_abs + analytes[a].error_frac * level[a]) / 2;
             double value = fmax(0.001, level[a] + s->noise * sd * sim_gauss(seed));
-            f->tests[f->n_tests++] = (struct test){.system = system, .taken = at + 7 * 60, .analyte = a, .repeat = 1,
-                                                   .value = value, .method = "photometer", .note = ""};
+            f->tests[f->n_tests++] = (struct test){.system = system,
+                                                   .taken = at + 7 * 60,
+                                                   .analyte = a,
+                                                   .repeat = 1,
+                                                   .value = value,
+                                                   .method = "photometer",
+                                                   .note = ""};
         }
     if (day % 7 == 0 || day % 7 == 2 || day % 7 == 5)
         for (size_t i = 0; i < SIM_FOODS; i++) {
@@ -76,8 +88,11 @@ static inline void sim_day(const struct sim *s, struct facility *f, size_t syste
     level[0] = fmax(0, level[0] + s->no3_drift_per_d[system]);
     level[1] = fmax(0, level[1] + s->po4_drift_per_d[system]);
     if (day % 7 == 3 && s->change_frac > 0) {
-        f->waters[f->n_waters++] = (struct water){.system = system, .exchanged = at + 23 * 60, .repeat = 1,
-                                                  .volume_l = s->change_frac * s->volume_l, .note = ""};
+        f->waters[f->n_waters++] = (struct water){.system = system,
+                                                  .exchanged = at + 23 * 60,
+                                                  .repeat = 1,
+                                                  .volume_l = s->change_frac * s->volume_l,
+                                                  .note = ""};
         level[0] *= 1 - s->change_frac;
         level[1] *= 1 - s->change_frac;
     }
@@ -89,10 +104,17 @@ static inline struct facility sim_facility(const struct sim *s)
     static const char *const names[SIM_SYSTEMS_MAX] = {"one", "two", "three", "four"};
     struct facility f = {0};
     unsigned seed = s->seed;
-    f.settings = (struct settings){.facility = "made up", .start_min = 8 * 60, .window_d = 28, .stale_d = 14,
-                                   .effect_sd_frac = 0.3, .lean_frac = 0.25, .full_frac = 1.5,
-                                   .rise_frac_per_week = 0.25, .n_released_target_frac = 0.4,
-                                   .p_released_target_frac = 0.3, .n_released_broadcast_frac = 0.6,
+    f.settings = (struct settings){.facility = "made up",
+                                   .start_min = 8 * 60,
+                                   .window_d = 28,
+                                   .stale_d = 14,
+                                   .effect_sd_frac = 0.3,
+                                   .lean_frac = 0.25,
+                                   .full_frac = 1.5,
+                                   .rise_frac_per_week = 0.25,
+                                   .n_released_target_frac = 0.4,
+                                   .p_released_target_frac = 0.3,
+                                   .n_released_broadcast_frac = 0.6,
                                    .p_released_broadcast_frac = 0.6};
     size_t rows = s->n_systems * (size_t)s->days;
     f.systems = arena_alloc(&f.arena, s->n_systems, sizeof *f.systems);
@@ -103,7 +125,8 @@ static inline struct facility sim_facility(const struct sim *s)
     sim_foods(s, &f);
     for (size_t i = 0; i < s->n_systems; i++) {
         double level[2] = {s->no3_start[i], s->po4_start[i]};
-        f.systems[f.n_systems++] = (struct system){.name = names[i], .test_every_d = 4, .volume_l = s->volume_l, .note = ""};
+        f.systems[f.n_systems++] =
+            (struct system){.name = names[i], .test_every_d = 4, .volume_l = s->volume_l, .note = ""};
         for (int day = s->last_day - s->days + 1; day <= s->last_day; day++)
             sim_day(s, &f, i, day, level, &seed);
     }

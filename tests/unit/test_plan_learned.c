@@ -5,11 +5,22 @@
 #include "neap/plan.h"
 
 static const struct sim three_foods = {
-    .n_systems = 2, .days = 168, .last_day = 20784, .volume_l = 1000, .change_frac = 0.1,
-    .no3_start = {12, 9}, .po4_start = {0.1, 0.08}, .no3_drift_per_d = {-1.1, -1.0}, .po4_drift_per_d = {-0.012, -0.01},
-    .no3_effect = {100, 40, 0}, .po4_effect = {1.0, 0.6, 0},
-    .no3_declared = {60, 40, 20}, .po4_declared = {0.5, 0.6, 0.2},
-    .amount_g = {25, 15, 0}, .noise = 0, .seed = 7,
+    .n_systems = 2,
+    .days = 168,
+    .last_day = 20784,
+    .volume_l = 1000,
+    .change_frac = 0.1,
+    .no3_start = {12, 9},
+    .po4_start = {0.1, 0.08},
+    .no3_drift_per_d = {-1.1, -1.0},
+    .po4_drift_per_d = {-0.012, -0.01},
+    .no3_effect = {100, 40, 0},
+    .po4_effect = {1.0, 0.6, 0},
+    .no3_declared = {60, 40, 20},
+    .po4_declared = {0.5, 0.6, 0.2},
+    .amount_g = {25, 15, 0},
+    .noise = 0,
+    .seed = 7,
 };
 
 static long end_of(const struct sim *s)
@@ -131,7 +142,8 @@ static void a_broadcast_counts_by_the_part_of_it_that_is_released(void **state)
     (void)state;
     struct facility f = sim_facility(&three_foods);
     struct arena a = {0};
-    f.foods[0].no3_effect_mg_per_unit = (double)NAN; /* then by composition: 0.4 released at the mouth, 0.6 from a broadcast */
+    f.foods[0].no3_effect_mg_per_unit =
+        (double)NAN; /* then by composition: 0.4 released at the mouth, 0.6 from a broadcast */
     struct learned_effects l = learn(&f, REF_NONE, end_of(&three_foods), &a);
     assert_number(l.foods[ANALYTE_NO3][0].broadcast_ratio, 1.5, 1e-12);
     assert_number(l.foods[ANALYTE_NO3][1].broadcast_ratio, 1, 0);

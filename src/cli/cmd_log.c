@@ -1,0 +1,217 @@
+#include "logging.h"
+
+#include "loading.h"
+
+#include <unistd.h>
+
+/* ---- from the command line -------------------------------------------------------------------------------------- */
+
+/* What each line of the round is to become. */
+struct wish {
+    bool named;                           /* by its number: must be put, or told why not */
+    bool planned;                         /* by its tank or --all: as planned, where nothing is logged yet */
+    struct given given;
+};
+
+static bool name_line(struct logging *lg, const struct log_word *w, long number, struct wish *wishes, struct err *e)
+{
+    const struct line *l = round_line(&lg->r, number);
+    if (!l)
+        return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu", lg->r.head.number, number,
+                       lg->r.n_lines);
+    struct wish *wish = &wishes[number - 1];
+    if (wish->named)
+        return err_set(e, ERR_MISUSE, NULL, "line %ld is named twice; expected each line once", number);
+    wish->named = true;
+    return log_word_apply(w, &lg->f, &lg->r, l, &wish->given, e);
+}
+
+static bool name_lines(struct logging *lg, const char *word, struct wish *wishes, struct err *e)
+{
+    struct log_word w;
+    if (!log_word_parse(word, &w, e))
+        return false;
+    for (size_t i = 0; i < w.n_spans; i++)
+        for (long n = w.spans[i].first; n <= w.spans[i].last; n++)
+            if (!name_line(lg, &w, n, wishes, e))
+                return false;
+    return true;
+}
+
+static bool name_tank(struct logging *lg, const char *word, struct wish *wishes, struct err *e)
+{
+    size_t tank = facility_find(&lg->f, REG_TANK, word);
+    bool any = false;
+    for (size_t i = 0; i < lg->r.n_lines; i++)
+        if (lg->r.lines[i].tank == tank)
+            any = wishes[i].planned = true;
+    char quoted[EXCERPT_TEXT];
+    return any || err_set(e, ERR_MISUSE, NULL,
+                          "\"%s\" is neither lines nor a tank of round %ld; expected such as 14=1.5, 15-18=:4, D1",
+                          text_excerpt(word, quoted), lg->r.head.number);
+}
+
+static bool collect_wishes(struct logging *lg, struct wish *wishes, struct err *e)
+{
+    const struct context *c = lg->c;
+    for (size_t i = 0; i < lg->r.n_lines; i++)
+        wishes[i].planned = option_given(c, "all");
+    for (size_t i = 1; i < c->n_args; i++)
+        if (log_word_is(c->args[i]) ? !name_lines(lg, c->args[i], wishes, e) : !name_tank(lg, c->args[i], wishes, e))
+            return false;
+    return true;
+}
+
+static bool put_wishes(struct logging *lg, struct wish *wishes, struct err *e)
+{
+    for (size_t i = 0; i < lg->r.n_lines; i++) {
+        const struct line *l = &lg->r.lines[i];
+        if (!wishes[i].named) {
+            if (!wishes[i].planned || log_find(&lg->log, l->number))
+                continue;
+            logging_planned(lg, l, &wishes[i].given);
+        }
+        if (!logging_line(lg, &wishes[i].given, e))
+            return false;
+    }
+    return true;
+}
+
+static bool each_option(struct logging *lg, const char *name, bool (*put)(struct logging *, const char *, struct err *),
+                        struct err *e)
+{
+    const struct option_value *v = option_get(lg->c, name);
+    for (size_t i = 0; i < v->n; i++)
+        if (!put(lg, v->text[i], e))
+            return false;
+    return true;
+}
+
+static bool put_all(struct logging *lg, struct err *e)
+{
+    struct arena scratch = {0};
+    struct wish *wishes = arena_alloc(&scratch, lg->r.n_lines, sizeof *wishes);
+    bool ok = wishes ? collect_wishes(lg, wishes, e) && put_wishes(lg, wishes, e) : err_memory(e);
+    arena_free(&scratch);
+    return ok && each_option(lg, "made", logging_made, e) && each_option(lg, "left", logging_left, e) &&
+           each_option(lg, "weighed", logging_weighed, e) && each_option(lg, "extra", logging_extra, e);
+}
+
+static bool log_words(struct logging *lg, struct err *e)
+{
+    return logging_begin(lg, e) && logging_end(lg, put_all(lg, e), lg->c->typed, e) && logging_tell(lg, lg->c->out, e);
+}
+
+/* ---- from a file ------------------------------------------------------------------------------------------------ */
+
+/* A row of the file, checked as if it had been typed. */
+static bool take_row(void *context, const struct exchange_row *row, size_t *field, struct err *e)
+{
+    struct logging *lg = context;
+    struct given g;
+    if (!row_fill(row->reg, row->cells, &g, field, e))
+        return false;
+    if (row->reg != reg_get(REG_GIVEN))
+        return err_set(e, ERR_INPUT, NULL, "is a row of %s; expected rows of given only", row->reg->name);
+    *field = reg_field(row->reg, "round");
+    if (g.round != lg->r.head.number)
+        return err_set(e, ERR_INPUT, NULL, "is %ld; expected %ld, the round that is logged", g.round, lg->r.head.number);
+    *field = reg_field(row->reg, "sheet_revision");
+    if (g.sheet_revision != lg->r.head.revision)
+        return err_set(e, ERR_INPUT, NULL, "is %ld; expected %ld, the revision in force", g.sheet_revision, lg->r.head.revision);
+    *field = reg_field(row->reg, "line");
+    const struct line *l = round_line(&lg->r, g.line);
+    if (l && isnan(g.amount) && g.outcome != OUTCOME_NOT_GIVEN)
+        g.amount = l->amount;
+    return logging_line(lg, &g, e);
+}
+
+static bool log_file(struct logging *lg, const char *path, struct err *e)
+{
+    char *bytes = NULL;
+    size_t len, rows = 0;
+    struct faults faults = {0};
+    const struct exchange_sink sink = {take_row, lg, NULL};
+    if (!file_read(path, &bytes, &len, e))
+        return false;
+    bool ok = logging_begin(lg, e);
+    if (ok) {
+        ok = exchange_read(&(struct source){path, bytes ? bytes : "", len}, reg_get(REG_GIVEN), &sink, &faults, &rows, e);
+        if (ok && faults.n > 0) {
+            text_add(lg->c->notes, text_str(&faults.lines));
+            ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu rows; nothing was stored", path, faults.n,
+                         faults.n == 1 ? "" : "s", rows);
+        }
+        ok = logging_end(lg, ok, lg->c->typed, e) && logging_tell(lg, lg->c->out, e);
+    }
+    faults_free(&faults);
+    free(bytes);
+    return ok;
+}
+
+/* ---- the command ------------------------------------------------------------------------------------------------ */
+
+static bool anything_named(const struct context *c)
+{
+    static const char *const names[] = {"all", "made", "left", "weighed", "extra"};
+    for (size_t i = 0; i < COUNT_OF(names); i++)
+        if (option_given(c, names[i]))
+            return true;
+    return c->n_args > 1;
+}
+
+static bool run_as_asked(struct logging *lg, struct err *e)
+{
+    const struct context *c = lg->c;
+    if (option_given(c, "show"))
+        return logging_show(lg, c->out, e);
+    if (option_given(c, "from"))
+        return log_file(lg, option_text(c, "from", ""), e);
+    if (anything_named(c))
+        return log_words(lg, e);
+    if (isatty(STDIN_FILENO) && isatty(STDOUT_FILENO))
+        return logging_prompt(lg, e);
+    return err_set(e, ERR_MISUSE, NULL, "nothing to log: expected --all, tanks or lines (14=1.5), or a terminal to ask on");
+}
+
+static bool log_run(struct context *c, struct err *e)
+{
+    struct logging lg;
+    long number;
+    if (!count_parse(c->args[0], &number) || number < 1)
+        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
+    if (option_given(c, "from") && anything_named(c))
+        return err_set(e, ERR_MISUSE, NULL, "--from FILE stands alone; expected no lines or amounts beside it");
+    if (!logging_open(c, number, &lg, e))
+        return false;
+    bool ok = run_as_asked(&lg, e);
+    logging_close(&lg);
+    return ok;
+}
+
+const struct command command_log = {
+    .name = "log",
+    .summary = "write down what was given",
+    .usage = "ROUND [TANK | LINES[=VALUE]] ...",
+    .about = "Writes down what became of a round's lines. LINES is 14, 15-18 or 3,5,9-12; VALUE is a code of the sheet (p part "
+             "given, l late, r refused, n not given), then the amount where it was another, :0 to :4 for the response, @HH:MM "
+             "for the time: 14=p1.5 15-18=:4 20=r:0 21=n 22=l@09:40. LINES alone or a TANK is as planned; 14=- takes back. "
+             "What is not named stays open and is told at the end. On a terminal, with a round alone, it asks tank by tank.",
+    .example = "neap log 1 --show",
+    .options =
+        (const struct option_row[]){
+            {"all", OPT_FLAG, .help = "all that is not logged yet, but what is named: as planned"},
+            {"revision", OPT_COUNT, "N", .min = 1, .max = 999999, .help = "revision on the sheet in hand"},
+            {"made", OPT_TEXT, "POT=ML", .repeats = true, .help = "what was mixed of a pot, if not as planned"},
+            {"left", OPT_TEXT, "POT=ML", .repeats = true, .help = "what was left of it"},
+            {"weighed", OPT_TEXT, "POT:FOOD=G", .repeats = true, .help = "what the scale said"},
+            {"extra", OPT_TEXT, "TANK:FOOD=G", .repeats = true, .help = "given beside the plan"},
+            {"again", OPT_FLAG, .help = "replace what is logged already"},
+            {"from", OPT_TEXT, "FILE", .help = "rows of given, CSV or JSON (docs/round.md)"},
+            {"show", OPT_FLAG, .help = "what is logged so far; change nothing"},
+            {"dry-run", OPT_FLAG, .help = "check and count, keep nothing"},
+            {0}},
+    .args_min = 1,
+    .args_max = 10000,
+    .run = log_run,
+};

@@ -1,0 +1,511 @@
+#include "cli.h"
+
+#include "neap/calc.h"
+#include "neap/print.h"
+
+enum { EXPIRY_WINDOW_D = 14 };
+
+/* What the shelf is shown from. */
+struct shelf {
+    struct context *c;
+    struct facility f;
+    struct stock *foods;
+    int window_d;
+    struct arena arena;
+};
+
+static const char *unit_of(const struct facility *f, size_t food)
+{
+    return f->foods[food].unit == UNIT_G ? "g" : "mL";
+}
+
+static double lot_left(const struct lot *l)
+{
+    double left = l->amount_units - l->used_units;
+    return fabs(left) < 1e-6 ? 0 : left; /* dust of sums */
+}
+
+/* ---- money ------------------------------------------------------------------------------------------------------ */
+
+/* What a day's round cost, and how much of that was mixed or drawn and not given. */
+struct day_cost {
+    int day;
+    double drawn_cents, given_cents;
+};
+
+static size_t find_day(struct day_cost *days, size_t *n, int day)
+{
+    for (size_t i = 0; i < *n; i++)
+        if (days[i].day == day)
+            return i;
+    days[*n].day = day;
+    return (*n)++;
+}
+
+static int by_day(const void *left, const void *right)
+{
+    const struct day_cost *a = left, *b = right;
+    return (a->day > b->day) - (a->day < b->day);
+}
+
+static bool cost_days(struct shelf *s, struct day_cost **days, size_t *n, struct err *e)
+{
+    const struct facility *f = &s->f;
+    int first = s->c->today - s->window_d + 1;
+    *n = 0;
+    *days = arena_alloc(&s->arena, f->n_draws + f->n_feds, sizeof **days);
+    if (!*days)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_draws; i++)
+        if (f->draws[i].day >= first && f->draws[i].day <= s->c->today && f->draws[i].fed_units > 0)
+            (*days)[find_day(*days, n, f->draws[i].day)].drawn_cents +=
+                f->draws[i].fed_units * lot_unit_cents(f, f->lots[f->draws[i].lot].food, f->draws[i].lot);
+    for (size_t i = 0; i < f->n_feds; i++)
+        if (f->feds[i].day >= first && f->feds[i].day <= s->c->today)
+            (*days)[find_day(*days, n, f->feds[i].day)].given_cents += (double)f->feds[i].cost_cents;
+    qsort(*days, *n, sizeof **days, by_day);
+    return true;
+}
+
+static double system_cents(const struct shelf *s, size_t system)
+{
+    double cents = 0;
+    for (size_t i = 0; i < s->f.n_feds; i++)
+        if (s->f.feds[i].system == system && s->f.feds[i].day > s->c->today - s->window_d && s->f.feds[i].day <= s->c->today)
+            cents += (double)s->f.feds[i].cost_cents;
+    return cents;
+}
+
+/* ---- the page --------------------------------------------------------------------------------------------------- */
+
+static const struct column shelf_columns[] = {
+    {"food, lot", 0, false}, {"left", 10, true}, {"opened", 10, false}, {"use by", 10, false},
+    {"a day", 7, true}, {"days", 5, true}, {"order", 7, true},
+};
+
+static const char *day_words(struct document *d, int day)
+{
+    char text[DAY_TEXT];
+    if (day == DAY_NONE || day == INT_MAX)
+        return "";
+    day_format(day, text);
+    return document_format(d, "%s", text);
+}
+
+static const char *units_words(struct document *d, double units, const char *unit)
+{
+    return document_format(d, "%.*f %s", fabs(units) < 100 ? 1 : 0, units, unit);
+}
+
+static void put_lots(struct shelf *s, size_t food, struct document *d)
+{
+    for (size_t i = 0; i < s->f.n_lots; i++) {
+        const struct lot *l = &s->f.lots[i];
+        if (l->food != food || l->retired)
+            continue;
+        const char *state = lot_discard(&s->f, l, s->c->today)                       ? "DISCARD"
+                            : lot_left(l) < 0                                        ? "OVER"
+                            : lot_left(l) <= 0                                       ? "used up"
+                            : l->received != DAY_NONE && l->received > s->c->today ? "coming"
+                                                                                     : "";
+        const char *cells[] = {document_format(d, "  %s", l->code), units_words(d, lot_left(l), unit_of(&s->f, food)),
+                               day_words(d, l->opened), day_words(d, lot_last_day(&s->f, l)), "", "", state};
+        document_row(d, cells);
+    }
+}
+
+static bool is_shown(const struct shelf *s, size_t food)
+{
+    bool any = s->foods[food].use_per_day > 0 || s->foods[food].out;
+    for (size_t i = 0; i < s->f.n_lots && !any; i++)
+        any = s->f.lots[i].food == food && !s->f.lots[i].retired;
+    return any && !s->f.foods[food].retired;
+}
+
+static void put_foods(struct shelf *s, struct document *d)
+{
+    document_table(d, shelf_columns, COUNT_OF(shelf_columns));
+    for (size_t i = 0; i < s->f.n_foods; i++) {
+        const struct stock *st = &s->foods[i];
+        if (!is_shown(s, i))
+            continue;
+        const char *cells[] = {s->f.foods[i].name,
+                               units_words(d, st->usable_units, unit_of(&s->f, i)),
+                               "",
+                               "",
+                               st->use_per_day > 0 ? document_format(d, "%.1f", st->use_per_day) : "",
+                               isnan(st->days_left) ? "" : document_format(d, "%.0f", floor(st->days_left + 1e-9)),
+                               st->order_packs > 0 ? document_format(d, "%ld pack%s", st->order_packs, st->order_packs == 1 ? "" : "s")
+                               : st->out           ? "NONE"
+                                                   : ""};
+        document_row(d, cells);
+        put_lots(s, i, d);
+    }
+}
+
+static void put_discards(struct shelf *s, struct document *d)
+{
+    bool headed = false;
+    for (size_t i = 0; i < s->f.n_lots; i++) {
+        const struct lot *l = &s->f.lots[i];
+        if (!lot_discard(&s->f, l, s->c->today))
+            continue;
+        if (!headed) {
+            document_space(d);
+            document_heading(d, "DISCARD, then note it: neap stock --waste LOT=AMOUNT --reason \"out of date\"");
+        }
+        headed = true;
+        document_item(d, "[ ]",
+                      document_format(d, "%s, %s: %s; its last day was %s", l->code, s->f.foods[l->food].name,
+                                      units_words(d, lot_left(l), unit_of(&s->f, l->food)), day_words(d, lot_last_day(&s->f, l))));
+    }
+}
+
+static void put_orders(struct shelf *s, struct document *d)
+{
+    bool headed = false;
+    for (size_t i = 0; i < s->f.n_foods; i++) {
+        const struct stock *st = &s->foods[i];
+        const struct food *food = &s->f.foods[i];
+        if (st->order_packs == 0)
+            continue;
+        if (!headed) {
+            document_space(d);
+            document_heading(d, "ORDER");
+        }
+        headed = true;
+        document_item(d, "[ ]",
+                      document_format(d, "%s: %ld x %.10g %s, %.2f in all; delivery takes %g d, what is here lasts %.0f d",
+                                      food->name, st->order_packs, food->pack_units, unit_of(&s->f, i),
+                                      (double)(st->order_packs * food->price_cents) / 100, food->lead_d,
+                                      floor(st->days_left + 1e-9)));
+    }
+}
+
+/* Said once the log is long enough to know the use by: half a pack or more that nobody will eat in time. */
+static void put_expiring(struct shelf *s, struct document *d)
+{
+    bool headed = false;
+    for (size_t i = 0; i < s->f.n_foods && s->window_d >= EXPIRY_WINDOW_D; i++) {
+        const struct stock *st = &s->foods[i];
+        if (st->expires_units < 0.5 * s->f.foods[i].pack_units)
+            continue;
+        if (!headed) {
+            document_space(d);
+            document_heading(d, "GOES OUT OF DATE AT THIS USE");
+        }
+        headed = true;
+        document_item(d, "-", document_format(d, "%s: %s", s->f.foods[i].name,
+                                              units_words(d, st->expires_units, unit_of(&s->f, i))));
+    }
+}
+
+static const struct column cost_columns[] = {
+    {"round of", 12, false}, {"food", 10, true}, {"given", 10, true}, {"not given", 10, true},
+};
+static const struct column system_columns[] = {{"system", 20, false}, {"given", 10, true}, {"a day", 10, true}};
+
+static bool put_costs(struct shelf *s, struct document *d, struct err *e)
+{
+    struct day_cost *days;
+    size_t n;
+    if (!cost_days(s, &days, &n, e))
+        return false;
+    if (n == 0)
+        return true;
+    document_space(d);
+    document_heading(d, "PRICE OF THE FOOD");
+    document_table(d, cost_columns, COUNT_OF(cost_columns));
+    for (size_t i = n > 10 ? n - 10 : 0; i < n; i++) {
+        const char *cells[] = {day_words(d, days[i].day), document_format(d, "%.2f", days[i].drawn_cents / 100),
+                               document_format(d, "%.2f", days[i].given_cents / 100),
+                               document_format(d, "%.2f", (days[i].drawn_cents - days[i].given_cents) / 100)};
+        document_row(d, cells);
+    }
+    document_space(d);
+    document_table(d, system_columns, COUNT_OF(system_columns));
+    for (size_t i = 0; i < s->f.n_systems; i++) {
+        double cents = system_cents(s, i);
+        const char *cells[] = {s->f.systems[i].name, document_format(d, "%.2f", cents / 100),
+                               document_format(d, "%.2f", cents / 100 / s->window_d)};
+        if (cents > 0)
+            document_row(d, cells);
+    }
+    return true;
+}
+
+static bool show_page(struct shelf *s, struct err *e)
+{
+    struct document d = {0};
+    char day[DAY_TEXT];
+    day_format(s->c->today, day);
+    document_heading(&d, document_format(&d, "STOCK on %s; use of the last %d days", day, s->window_d));
+    put_foods(s, &d);
+    put_discards(s, &d);
+    put_orders(s, &d);
+    put_expiring(s, &d);
+    bool ok = put_costs(s, &d, e);
+    ok = ok && (d.failed ? err_memory(e) : render_text(&d, 80, 0, s->c->out, e));
+    document_free(&d);
+    return ok;
+}
+
+/* ---- JSON ------------------------------------------------------------------------------------------------------- */
+
+static void day_member(struct json_text *j, const char *key, int day)
+{
+    char text[DAY_TEXT] = "";
+    if (day != DAY_NONE && day != INT_MAX)
+        day_format(day, text);
+    json_text_member(j, key, text);
+}
+
+static void json_lots(struct shelf *s, size_t food, struct json_text *j)
+{
+    json_open(j, "lots", '[');
+    for (size_t i = 0; i < s->f.n_lots; i++) {
+        const struct lot *l = &s->f.lots[i];
+        if (l->food != food || l->retired)
+            continue;
+        json_open(j, NULL, '{');
+        json_text_member(j, "lot", l->code);
+        json_number_member(j, "left_units", round_near_to(lot_left(l), 1e-6));
+        day_member(j, "opened", l->opened);
+        day_member(j, "last_day", lot_last_day(&s->f, l));
+        json_flag_member(j, "discard", lot_discard(&s->f, l, s->c->today));
+        json_close(j);
+    }
+    json_close(j);
+}
+
+static bool show_json(struct shelf *s, struct err *e)
+{
+    struct json_text j = {.out = s->c->out};
+    struct day_cost *days;
+    size_t n;
+    if (!cost_days(s, &days, &n, e))
+        return false;
+    json_open(&j, NULL, '{');
+    json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
+    day_member(&j, "day", s->c->today);
+    json_number_member(&j, "window_d", s->window_d);
+    json_open(&j, "foods", '[');
+    for (size_t i = 0; i < s->f.n_foods; i++) {
+        const struct stock *st = &s->foods[i];
+        if (!is_shown(s, i))
+            continue;
+        json_open(&j, NULL, '{');
+        json_text_member(&j, "food", s->f.foods[i].name);
+        json_text_member(&j, "unit", unit_of(&s->f, i));
+        json_number_member(&j, "usable_units", round_near_to(st->usable_units, 1e-6));
+        json_number_member(&j, "use_per_day", round_near_to(st->use_per_day, 1e-6));
+        json_number_member(&j, "days_left", isnan(st->days_left) ? NAN : round_near_to(st->days_left, 1e-6));
+        json_number_member(&j, "expires_units", round_near_to(st->expires_units, 1e-6));
+        json_number_member(&j, "order_packs", (double)st->order_packs);
+        json_lots(s, i, &j);
+        json_close(&j);
+    }
+    json_close(&j);
+    json_open(&j, "days", '[');
+    for (size_t i = 0; i < n; i++) {
+        json_open(&j, NULL, '{');
+        day_member(&j, "day", days[i].day);
+        json_number_member(&j, "food_cents", round_near_to(days[i].drawn_cents, 1));
+        json_number_member(&j, "given_cents", round_near_to(days[i].given_cents, 1));
+        json_close(&j);
+    }
+    json_close(&j);
+    json_open(&j, "systems", '[');
+    for (size_t i = 0; i < s->f.n_systems; i++) {
+        json_open(&j, NULL, '{');
+        json_text_member(&j, "system", s->f.systems[i].name);
+        json_number_member(&j, "given_cents", system_cents(s, i));
+        json_close(&j);
+    }
+    json_close(&j);
+    json_close(&j);
+    return s->c->out->failed ? err_memory(e) : true;
+}
+
+/* ---- where a lot went ------------------------------------------------------------------------------------------- */
+
+static const struct column use_columns[] = {
+    {"day", 10, false}, {"round", 5, true}, {"tank", 10, false}, {"colonies", 0, false}, {"as", 9, false}, {"amount", 10, true},
+};
+
+static size_t find_lot(const struct facility *f, const char *code, struct err *e)
+{
+    size_t lot = facility_find(f, REG_LOT, code);
+    if (lot != REF_NONE)
+        return lot;
+    const char **names = calloc(f->n_lots + 1, sizeof *names);
+    for (size_t i = 0; names && i < f->n_lots; i++)
+        names[i] = f->lots[i].code;
+    const char *near_by = names ? name_nearest(code, names, f->n_lots) : NULL;
+    err_set(e, ERR_NOT_FOUND, NULL, "there is no lot \"%.60s\"%s%s%s", code, near_by ? "; did you mean \"" : "",
+            near_by ? near_by : "", near_by ? "\"?" : "");
+    free(names);
+    return REF_NONE;
+}
+
+static bool show_where(struct shelf *s, struct store *store, size_t lot, struct err *e)
+{
+    static const char *const ways[] = {"broadcast", "fish", "", "target", ""};
+    struct document d = {0};
+    struct lot_use *uses;
+    size_t n;
+    const struct facility *f = &s->f;
+    const struct lot *l = &f->lots[lot];
+    bool ok = store_lot_uses(store, f, lot, &s->arena, &uses, &n, e);
+    document_heading(&d, document_format(&d, "LOT %s, %s: WHO GOT IT", l->code, f->foods[l->food].name));
+    if (ok && n == 0)
+        document_text(&d, "Nobody, by what is logged.");
+    else if (ok)
+        document_table(&d, use_columns, COUNT_OF(use_columns));
+    for (size_t i = 0; ok && i < n; i++) {
+        const struct lot_use *u = &uses[i];
+        const struct colony *c = u->colony == REF_NONE ? NULL : &f->colonies[u->colony];
+        const char *cells[] = {day_words(&d, u->day),
+                               document_format(&d, "%ld", u->round),
+                               f->tanks[u->tank].name,
+                               c ? document_format(&d, "%s %s", c->code, *c->label ? c->label : f->kinds[c->kind].name) : "all in the tank",
+                               ways[u->action],
+                               document_format(&d, "%.3f %s", u->units, unit_of(f, l->food))};
+        document_row(&d, cells);
+    }
+    ok = ok && (d.failed ? err_memory(e) : render_text(&d, 80, 0, s->c->out, e));
+    document_free(&d);
+    return ok;
+}
+
+/* ---- waste and opening ------------------------------------------------------------------------------------------ */
+
+static bool put_waste(struct shelf *s, struct store *store, const char *text, struct err *e)
+{
+    char code[NAME_BYTES_MAX + 1];
+    const char *amount;
+    struct err why;
+    const char *reason = option_text(s->c, "reason", "");
+    if (!*reason)
+        return err_set(e, ERR_MISUSE, NULL, "--waste needs --reason TEXT: why it was thrown away");
+    if (!split_assignment(text, code, &amount, e))
+        return false;
+    struct waste w = {.lot = find_lot(&s->f, code, e), .wasted = s->c->now, .reason = reason};
+    if (w.lot == REF_NONE)
+        return false;
+    struct lot *l = &s->f.lots[w.lot];
+    if (!quantity_read(amount, unit_of(&s->f, l->food), &w.amount_units, &why))
+        return err_set(e, ERR_INPUT, NULL, "--waste %s: %s", code, why.text);
+    if (w.amount_units <= 0 || w.amount_units > lot_left(l) + 1e-6)
+        return err_set(e, ERR_INPUT, NULL, "--waste %s: %.10g %s; expected more than 0 and at most the %.10g that are left", code,
+                       w.amount_units, unit_of(&s->f, l->food), round_near_to(lot_left(l), 0.001));
+    const struct reg *r = reg_get(REG_WASTE);
+    struct cell cells[FIELDS_MAX];
+    bool present[FIELDS_MAX];
+    enum put outcome;
+    size_t field;
+    for (size_t i = 0; i < r->n_fields; i++)
+        present[i] = true;
+    if (!row_read(r, &w, &s->f, cells, &s->arena, e) || !store_next_repeat(store, r, cells, e) ||
+        !store_put(store, r, cells, present, &outcome, &field, e))
+        return false;
+    text_addf(s->c->out, "lot %s: %.10g %s thrown away (%s); %.10g %s left\n", code, w.amount_units, unit_of(&s->f, l->food), reason,
+              round_near_to(lot_left(l) - w.amount_units, 0.001), unit_of(&s->f, l->food));
+    l->used_units += w.amount_units;
+    return true;
+}
+
+static bool put_opened(struct shelf *s, struct store *store, const char *code, struct err *e)
+{
+    const struct reg *r = reg_get(REG_LOT);
+    size_t lot = find_lot(&s->f, code, e), at = reg_field(r, "opened"), field;
+    struct cell cells[FIELDS_MAX] = {{0}};
+    bool present[FIELDS_MAX] = {false};
+    enum put outcome;
+    char day[DAY_TEXT], last[DAY_TEXT] = "no day known";
+    if (lot == REF_NONE)
+        return false;
+    int opened = option_given(s->c, "at") ? option_get(s->c, "at")->day : s->c->today;
+    day_format(opened, day);
+    cells[0] = (struct cell){.kind = CELL_TEXT, .text = code};
+    cells[at] = (struct cell){.kind = CELL_TEXT, .text = day};
+    present[0] = present[at] = true;
+    if (!store_put(store, r, cells, present, &outcome, &field, e))
+        return false;
+    s->f.lots[lot].opened = opened;
+    if (lot_last_day(&s->f, &s->f.lots[lot]) != INT_MAX)
+        day_format(lot_last_day(&s->f, &s->f.lots[lot]), last);
+    text_addf(s->c->out, "lot %s of %s: opened %s; use until %s\n", code, s->f.foods[s->f.lots[lot].food].name, day, last);
+    return true;
+}
+
+static bool write_entry(struct shelf *s, struct store *store, struct err *e)
+{
+    const struct option_value *waste = option_get(s->c, "waste"), *opened = option_get(s->c, "opened");
+    bool ok = store_begin(store, e);
+    if (!ok)
+        return false;
+    /* what is left is judged by what is in the store now */
+    facility_free(&s->f);
+    ok = store_snapshot(store, &s->f, e);
+    for (size_t i = 0; ok && i < waste->n; i++)
+        ok = put_waste(s, store, waste->text[i], e);
+    for (size_t i = 0; ok && i < opened->n; i++)
+        ok = put_opened(s, store, opened->text[i], e);
+    if (!ok || option_given(s->c, "dry-run"))
+        store_rollback(store);
+    else
+        ok = store_commit(store, s->c->typed, s->c->now, e);
+    return ok;
+}
+
+static bool run_as_asked(struct shelf *s, struct store *store, struct err *e)
+{
+    struct context *c = s->c;
+    if (option_given(c, "waste") || option_given(c, "opened"))
+        return write_entry(s, store, e);
+    if (option_given(c, "where") != option_given(c, "lot"))
+        return err_set(e, ERR_MISUSE, NULL, "--lot LOT and --where go together: neap stock --lot LP-1117 --where");
+    if (option_given(c, "where")) {
+        size_t lot = find_lot(&s->f, option_text(c, "lot", ""), e);
+        return lot != REF_NONE && show_where(s, store, lot, e);
+    }
+    s->window_d = stock_window_d(&s->f, c->today);
+    return stock_state(&s->f, c->today, &s->arena, &s->foods, e) && (c->json ? show_json(s, e) : show_page(s, e));
+}
+
+static bool stock_run(struct context *c, struct err *e)
+{
+    struct shelf s = {.c = c};
+    struct store *store;
+    bool writes = option_given(c, "waste") || option_given(c, "opened");
+    if (!context_snapshot(c, writes ? STORE_WRITE : STORE_READ, &store, &s.f, e))
+        return false;
+    bool ok = run_as_asked(&s, store, e);
+    arena_free(&s.arena);
+    facility_free(&s.f);
+    store_close(store);
+    return ok;
+}
+
+const struct command command_stock = {
+    .name = "stock",
+    .summary = "what is on the shelf, what to order, what it costs",
+    .usage = "",
+    .about = "Shows each food and its lots: what is left, until when it may be used, use of the last four weeks, days left, what "
+             "to order and what to discard, and what the food of the rounds cost. Also writes down waste and openings, and "
+             "tells who got a lot.",
+    .example = "neap --on 2026-11-27 stock",
+    .options =
+        (const struct option_row[]){
+            {"waste", OPT_TEXT, "LOT=AMOUNT", .repeats = true, .help = "thrown away; needs --reason"},
+            {"reason", OPT_TEXT, "TEXT", .help = "why"},
+            {"opened", OPT_TEXT, "LOT", .repeats = true, .help = "opened today, or --at DAY"},
+            {"at", OPT_DAY, "DAY", .help = "day of opening"},
+            {"lot", OPT_TEXT, "LOT", .help = "with --where"},
+            {"where", OPT_FLAG, .help = "which rounds, tanks and colonies got the lot"},
+            {"dry-run", OPT_FLAG, .help = "check, keep nothing"},
+            {0}},
+    .prints_json = true,
+    .run = stock_run,
+};

@@ -1,0 +1,71 @@
+#include "trend_csv.h"
+
+#include "neap/print.h"
+
+enum { REPORT_WIDTH = 80, REPORT_LINES = 62 };
+
+/* The end of an earlier day; today until now. */
+static bool report_moment(const struct context *c, long *now_min, struct err *e)
+{
+    const struct option_value *week = option_get(c, "week-of");
+    *now_min = c->now;
+    if (week->n == 0)
+        return true;
+    if (week->day > c->today)
+        return err_set(e, ERR_MISUSE, NULL, "--week-of is %s, which is still to come", week->text[0]);
+    if (week->day < c->today)
+        *now_min = (week->day + 1) * MIN_PER_DAY - 1;
+    return true;
+}
+
+static bool report_print(struct context *c, const struct facility *f, const struct trend_report *r, struct err *e)
+{
+    struct document d = {0};
+    int lines = (int)option_number(c, "page-lines", 0);
+    bool ok = report_document(f, r, c->us_units, &d, e) && render_text(&d, REPORT_WIDTH, lines, c->out, e);
+    document_free(&d);
+    return ok;
+}
+
+static bool trend_run(struct context *c, struct err *e)
+{
+    struct store *s;
+    struct facility f;
+    struct trend_report r;
+    struct trend_request request = {.window_d = option_number(c, "window", 0)};
+    if (!report_moment(c, &request.now_min, e) || !context_snapshot(c, STORE_READ, &s, &f, e))
+        return false;
+    bool ok = context_system(c, &f, &request.system, e) && plan_report(&f, &request, &r, e);
+    if (ok) {
+        if (c->json)
+            report_json(&f, &r, c->out);
+        else if (option_given(c, "csv"))
+            trend_csv(&f, &r, c->out);
+        else
+            ok = report_print(c, &f, &r, e);
+        trend_report_free(&r);
+    }
+    facility_free(&f);
+    store_close(s);
+    return ok;
+}
+
+const struct command command_trend = {
+    .name = "trend",
+    .summary = "the weekly report: where nutrients are heading, and what to change",
+    .usage = "",
+    .about = "For each system: nitrate, phosphate and whatever else was tested, level and slope with their intervals, what "
+             "was fed and what that did, when the band is left, and the strength that the planner will use, with its "
+             "reason. The week is the seven days that end today, or with --week-of.",
+    .example = "neap --on 2026-11-27 trend --system north",
+    .options =
+        (const struct option_row[]){
+            {"system", OPT_TEXT, "NAME", .help = "only this body of water"},
+            {"window", OPT_COUNT, "DAYS", .min = 7, .max = 365, .help = "how far back a trend looks, else the setting"},
+            {"week-of", OPT_DAY, "DATE", .help = "the week that ended on this day, as it stood then"},
+            {"csv", OPT_FLAG, .help = "a line per system and analyte, for a spreadsheet"},
+            {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "in pages of so many lines"},
+            {0}},
+    .prints_json = true,
+    .run = trend_run,
+};

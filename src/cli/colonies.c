@@ -1,0 +1,115 @@
+#include "colonies.h"
+
+static size_t at(enum reg_id id, const char *field)
+{
+    return reg_field(reg_get(id), field);
+}
+
+static struct cell text_cell(const char *text)
+{
+    return text ? (struct cell){.kind = CELL_TEXT, .text = text} : (struct cell){0};
+}
+
+static struct cell whole_cell(long n)
+{
+    return (struct cell){.kind = CELL_WHOLE, .whole = n};
+}
+
+const char *tally_reason_name(enum tally_reason reason)
+{
+    return reg_get(REG_TALLY)->fields[at(REG_TALLY, "reason")].choices[reason];
+}
+
+bool colony_get(struct store *s, const char *code, struct cell *cells, struct arena *a, struct err *e)
+{
+    struct err why;
+    cells[0] = text_cell(code);
+    return store_get(s, reg_get(REG_COLONY), cells, cells, a, &why) ||
+           err_set(e, why.code, NULL, why.code == ERR_NOT_FOUND ? "colony %s" : "%s", why.text);
+}
+
+long colony_count(const struct cell *cells)
+{
+    const struct cell *count = &cells[at(REG_COLONY, "count")], *retired = &cells[at(REG_COLONY, "retired")];
+    if (retired->kind == CELL_WHOLE && retired->whole != 0)
+        return 0;
+    return count->kind == CELL_WHOLE ? count->whole : 1;
+}
+
+const char *colony_tank(const struct cell *cells)
+{
+    return cells[at(REG_COLONY, "tank")].text;
+}
+
+static bool put_tally(struct store *s, const struct count_change *ch, const char *was_in, const char *is_in, struct err *e)
+{
+    const struct reg *r = reg_get(REG_TALLY);
+    struct cell cells[FIELDS_MAX] = {{0}};
+    bool present[FIELDS_MAX];
+    char moment[MOMENT_TEXT];
+    enum put outcome;
+    size_t field;
+    for (size_t i = 0; i < r->n_fields; i++)
+        present[i] = true;
+    moment_format(ch->moment, moment);
+    cells[at(REG_TALLY, "colony")] = text_cell(ch->colony);
+    cells[at(REG_TALLY, "changed")] = text_cell(moment);
+    cells[at(REG_TALLY, "change")] = whole_cell(ch->by);
+    cells[at(REG_TALLY, "reason")] = text_cell(tally_reason_name(ch->reason));
+    cells[at(REG_TALLY, "tank")] = text_cell(is_in);
+    cells[at(REG_TALLY, "from_tank")] = text_cell(strcmp(was_in, is_in) != 0 ? was_in : NULL);
+    cells[at(REG_TALLY, "other")] = text_cell(ch->other);
+    cells[at(REG_TALLY, "from_file")] = text_cell(ch->from_file);
+    return store_next_repeat(s, r, cells, e) && store_put(s, r, cells, present, &outcome, &field, e);
+}
+
+bool colony_change(struct store *s, const struct count_change *ch, long *left, struct err *e)
+{
+    const struct reg *r = reg_get(REG_COLONY);
+    struct arena scratch = {0};
+    struct cell cells[FIELDS_MAX];
+    bool present[FIELDS_MAX] = {false};
+    enum put outcome;
+    size_t field;
+    struct err why;
+    bool ok = colony_get(s, ch->colony, cells, &scratch, e);
+    if (ok) {
+        long count = colony_count(cells);
+        const char *was_in = colony_tank(cells), *is_in = ch->tank ? ch->tank : was_in;
+        *left = count + ch->by;
+        if (*left < 0)
+            ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to go and %ld are there; expected at most so many", ch->colony, -ch->by,
+                         count);
+        cells[at(REG_COLONY, "count")] = whole_cell(*left > 0 ? *left : 1);
+        cells[at(REG_COLONY, "retired")] = whole_cell(*left == 0);
+        cells[at(REG_COLONY, "tank")] = text_cell(is_in);
+        present[0] = true;
+        present[at(REG_COLONY, "count")] = ch->by != 0;
+        present[at(REG_COLONY, "retired")] = (*left == 0) != (count == 0);
+        present[at(REG_COLONY, "tank")] = ch->tank != NULL;
+        if (ok && !store_put(s, r, cells, present, &outcome, &field, &why))
+            ok = err_set(e, why.code, NULL, "%s%s%s", field == SIZE_MAX ? "" : r->fields[field].name, field == SIZE_MAX ? "" : " ",
+                         why.text);
+        ok = ok && put_tally(s, ch, was_in, is_in, e);
+    }
+    arena_free(&scratch);
+    return ok;
+}
+
+bool colony_planned(struct context *c, struct store *s, const struct facility *f, const char *code, struct text *out,
+                    struct err *e)
+{
+    struct round r;
+    struct err why;
+    size_t colony = facility_find(f, REG_COLONY, code);
+    if (!store_load_round(s, f, 0, c->today, &r, &why))
+        return why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
+    for (size_t i = 0; i < r.n_lines; i++)
+        if (r.lines[i].colony == colony && colony != REF_NONE) {
+            text_addf(out, "round %ld of today has %s in %s, line %ld; plan again, or mind it at the tank\n", r.head.number, code,
+                      f->tanks[r.lines[i].tank].name, r.lines[i].number);
+            break;
+        }
+    round_free(&r);
+    return out->failed ? err_memory(e) : true;
+}

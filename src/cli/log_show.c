@@ -1,0 +1,140 @@
+/* The state of a round's log, as a page. */
+#include "logging.h"
+
+#include "neap/print.h"
+
+static const struct column exception_columns[] = {
+    {"line", 4, true}, {"tank", 6, false}, {"what", 0, false}, {"plan", 8, true}, {"became", 29, false},
+};
+
+static const char *clean(struct document *d, struct text *t)
+{
+    const char *s = document_format(d, "%s", text_str(t));
+    text_free(t);
+    return s;
+}
+
+static const char *plan_words(const struct logging *lg, struct document *d, const struct line *l)
+{
+    return isnan(l->amount) ? "" : document_format(d, "%.*f %s", l->amount < 10 ? 2 : 1, l->amount, line_unit(&lg->f, l));
+}
+
+static bool is_exception(const struct line *l, const struct given *g)
+{
+    return g && (g->outcome != OUTCOME_GIVEN || g->response >= 0 || g->at_min >= 0 ||
+                 (!isnan(l->amount) && fabs(g->amount - l->amount) > 1e-9));
+}
+
+static void show_exceptions(const struct logging *lg, struct document *d)
+{
+    bool headed = false;
+    for (size_t i = 0; i < lg->r.n_lines; i++) {
+        const struct line *l = &lg->r.lines[i];
+        const struct given *g = log_find(&lg->log, l->number);
+        struct text what = {0}, was = {0};
+        if (!is_exception(l, g))
+            continue;
+        if (!headed) {
+            document_space(d);
+            document_table(d, exception_columns, COUNT_OF(exception_columns));
+        }
+        headed = true;
+        line_words(&lg->f, l, &what);
+        log_given_words(&lg->f, l, g, &was);
+        const char *cells[] = {document_format(d, "%ld", l->number),
+                               lg->f.tanks[l->tank].name,
+                               clean(d, &what),
+                               plan_words(lg, d, l),
+                               clean(d, &was)};
+        document_row(d, cells);
+    }
+}
+
+static const struct column pot_columns[] = {
+    {"pot", 4, false}, {"planned", 10, true}, {"mixed", 10, true}, {"left over", 10, true}, {"weighed", 0, false},
+};
+
+static const char *weighed_words(const struct logging *lg, struct document *d, const char *pot)
+{
+    struct text t = {0};
+    for (size_t i = 0; i < lg->log.n_weighings; i++) {
+        const struct weighed *w = &lg->log.weighings[i];
+        for (size_t k = 0; k < lg->r.n_pot_foods && strcmp(w->pot, pot) == 0; k++)
+            if (lg->r.pot_foods[k].rank == w->rank && strcmp(lg->r.pot_foods[k].pot, pot) == 0)
+                text_addf(&t, "%s%s %.10g", t.len ? "; " : "", lg->f.foods[lg->r.pot_foods[k].food].name, w->amount_units);
+    }
+    return clean(d, &t);
+}
+
+static void show_pots(const struct logging *lg, struct document *d)
+{
+    if (lg->r.n_pots == 0)
+        return;
+    document_space(d);
+    document_table(d, pot_columns, COUNT_OF(pot_columns));
+    for (size_t i = 0; i < lg->r.n_pots; i++) {
+        const struct pot *p = &lg->r.pots[i];
+        const struct mixed *m = log_find_mixed(&lg->log, p->pot);
+        const char *cells[] = {p->pot, document_format(d, "%.0f mL", p->made_ml),
+                               m ? document_format(d, "%.10g mL", m->made_ml) : "",
+                               m && !isnan(m->left_ml) ? document_format(d, "%.10g mL", m->left_ml) : "",
+                               weighed_words(lg, d, p->pot)};
+        document_row(d, cells);
+    }
+}
+
+static void show_extras(const struct logging *lg, struct document *d)
+{
+    for (size_t i = 0; i < lg->log.n_extras; i++) {
+        const struct extra *x = &lg->log.extras[i];
+        const struct food *food = &lg->f.foods[x->food];
+        if (i == 0) {
+            document_space(d);
+            document_text(d, "Given beside the plan:");
+        }
+        document_item(d, "-", document_format(d, "%s: %s, %.10g %s%s%s", lg->f.tanks[x->tank].name, food->name, x->amount_units,
+                                              food->unit == UNIT_G ? "g" : "mL", x->lot == REF_NONE ? "" : ", lot ",
+                                              x->lot == REF_NONE ? "" : lg->f.lots[x->lot].code));
+    }
+}
+
+static void show_figures(const struct logging *lg, const struct log_figures *g, struct document *d)
+{
+    struct text counts = {0}, open = {0};
+    text_addf(&counts, "%ld lines", g->lines);
+    for (size_t i = 0; i < COUNT_OF(g->outcomes); i++)
+        if (g->outcomes[i] > 0)
+            text_addf(&counts, ", %ld %s", g->outcomes[i], outcomes[i].title);
+    text_addf(&counts, "; %ld on time.", g->on_time);
+    document_text(d, clean(d, &counts));
+    document_text(d, document_format(d, "Slurry: %.1f mL planned, %.1f mL mixed, %.1f mL given, %.1f mL refused.", g->planned_ml,
+                                     g->mixed_ml, g->given_ml, g->refused_ml));
+    if (g->judged > 0)
+        document_text(d, document_format(d, "%ld lines judged, mean response %.1f of 4.", g->judged,
+                                         (double)g->score_sum / (double)g->judged));
+    logging_open_lines(lg, &open);
+    document_text(d, document_format(d, "%s%s.", open.len ? "Not accounted for: " : "All lines are accounted for", text_str(&open)));
+    text_free(&open);
+}
+
+bool logging_show(struct logging *lg, struct text *out, struct err *e)
+{
+    struct document d = {0};
+    struct log_figures g;
+    const struct round_head *h = &lg->r.head;
+    char day[DAY_TEXT];
+    day_format(h->day, day);
+    bool ok = log_figures_begin(&lg->f, &d.arena, &g, e);
+    if (ok) {
+        log_figures_add(&lg->r, &lg->log, &g);
+        document_heading(&d, document_format(&d, "ROUND %ld, revision %ld, %s %s: WHAT WAS GIVEN", h->number, h->revision,
+                                             weekday_name(day_weekday(h->day)), day));
+        show_figures(lg, &g, &d);
+        show_exceptions(lg, &d);
+        show_pots(lg, &d);
+        show_extras(lg, &d);
+        ok = d.failed ? err_memory(e) : render_text(&d, 80, 0, out, e);
+    }
+    document_free(&d);
+    return ok;
+}

@@ -1,0 +1,480 @@
+#include "logging.h"
+
+#include "neap/calc.h"
+#include "neap/print.h"
+
+/* ---- opening ---------------------------------------------------------------------------------------------------- */
+
+/* Lines of two revisions are not the same lines, so a sheet that is not in force must not be logged. */
+static bool revision_holds(const struct logging *lg, struct err *e)
+{
+    const struct round_head *h = &lg->r.head;
+    bool said = option_given(lg->c, "revision");
+    if (!said && option_given(lg->c, "show"))
+        return true;
+    long in_hand = (long)option_number(lg->c, "revision", 1);
+    if (!said && h->revision > 1)
+        return err_set(e, ERR_MISUSE, NULL,
+                       "round %ld was planned %ld times; expected --revision %ld, if that stands on the sheet in hand", h->number,
+                       h->revision, h->revision);
+    return in_hand == h->revision ||
+           err_set(e, ERR_INPUT, NULL,
+                   "the sheet in hand is revision %ld of round %ld, but revision %ld is in force, and its lines are other "
+                   "lines; expected what was given on that one (neap sheet %ld), or undo of the later plan where the round "
+                   "was fed by the older",
+                   in_hand, h->number, h->revision, h->number);
+}
+
+static bool load(struct logging *lg, long number, struct err *e)
+{
+    if (!store_load_round(lg->s, &lg->f, number, 0, &lg->r, e))
+        return false;
+    if (revision_holds(lg, e) && store_load_log(lg->s, &lg->f, number, &lg->log, e))
+        return true;
+    round_free(&lg->r);
+    return false;
+}
+
+bool logging_open(struct context *c, long number, struct logging *lg, struct err *e)
+{
+    *lg = (struct logging){.c = c, .again = option_given(c, "again")};
+    if (!context_snapshot(c, option_given(c, "show") ? STORE_READ : STORE_WRITE, &lg->s, &lg->f, e))
+        return false;
+    if (load(lg, number, e))
+        return true;
+    facility_free(&lg->f);
+    store_close(lg->s);
+    return false;
+}
+
+void logging_close(struct logging *lg)
+{
+    round_log_free(&lg->log);
+    round_free(&lg->r);
+    facility_free(&lg->f);
+    store_close(lg->s);
+    text_free(&lg->told);
+}
+
+/* The log as it stands now; the round too, where it was planned again meanwhile. Others wait for this: it is short. */
+static bool reload(struct logging *lg, struct err *e)
+{
+    long number = lg->r.head.number, revision;
+    if (!store_round_revision(lg->s, number, &revision, e))
+        return false;
+    round_log_free(&lg->log);
+    if (revision == lg->r.head.revision)
+        return store_load_log(lg->s, &lg->f, number, &lg->log, e);
+    round_free(&lg->r);
+    return load(lg, number, e);
+}
+
+bool logging_begin(struct logging *lg, struct err *e)
+{
+    memset(lg->put, 0, sizeof lg->put);
+    lg->same = lg->taken_back = lg->others = 0;
+    text_free(&lg->told);
+    if (!store_begin(lg->s, e))
+        return false;
+    if (reload(lg, e))
+        return true;
+    store_rollback(lg->s);
+    return false;
+}
+
+bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e)
+{
+    struct err none;
+    ok = ok && reload(lg, e);
+    if (!ok || option_given(lg->c, "dry-run"))
+        store_rollback(lg->s);
+    else
+        ok = store_commit(lg->s, typed, lg->c->now, e);
+    if (!ok)
+        reload(lg, &none); /* back to what is kept; the first error stands */
+    return ok;
+}
+
+/* ---- rows ------------------------------------------------------------------------------------------------------- */
+
+static bool put_row(struct logging *lg, enum reg_id id, const void *row, enum put *outcome, struct err *e)
+{
+    const struct reg *r = reg_get(id);
+    struct arena scratch = {0};
+    struct cell cells[FIELDS_MAX];
+    bool present[FIELDS_MAX];
+    size_t field;
+    for (size_t i = 0; i < r->n_fields; i++)
+        present[i] = true;
+    bool ok = row_read(r, row, &lg->f, cells, &scratch, e) && store_put(lg->s, r, cells, present, outcome, &field, e);
+    arena_free(&scratch);
+    return ok;
+}
+
+static bool same_number(double a, double b)
+{
+    return (isnan(a) && isnan(b)) || fabs(a - b) <= 1e-9;
+}
+
+static bool same_given(const struct given *a, const struct given *b)
+{
+    return a->outcome == b->outcome && same_number(a->amount, b->amount) && a->response == b->response &&
+           a->at_min == b->at_min;
+}
+
+void logging_planned(const struct logging *lg, const struct line *l, struct given *g)
+{
+    *g = (struct given){.round = lg->r.head.number, .line = l->number, .sheet_revision = lg->r.head.revision,
+                        .amount = l->amount, .response = -1, .at_min = -1, .note = ""};
+}
+
+static bool logged_already(const struct logging *lg, const struct line *l, const struct given *was, struct err *e)
+{
+    struct text words = {0};
+    log_given_words(&lg->f, l, was, &words);
+    err_set(e, ERR_INPUT, NULL, "line %ld is logged already: %s; --again replaces that (nothing of this was stored)", l->number,
+            text_str(&words));
+    text_free(&words);
+    return false;
+}
+
+/* "line 14: was part given, 1.5 mL; now refused, 2 mL, 0 (nothing taken)" */
+static void tell_replaced(struct logging *lg, const struct line *l, const struct given *was, const struct given *is)
+{
+    text_addf(&lg->told, "line %ld: was ", l->number);
+    log_given_words(&lg->f, l, was, &lg->told);
+    text_add(&lg->told, "; now ");
+    if (is->voided)
+        text_add(&lg->told, "not logged");
+    else
+        log_given_words(&lg->f, l, is, &lg->told);
+    text_add(&lg->told, "\n");
+}
+
+bool logging_line(struct logging *lg, const struct given *g, struct err *e)
+{
+    const struct line *l = round_line(&lg->r, g->line);
+    const struct given *was = log_find(&lg->log, g->line);
+    enum put outcome;
+    if (!l)
+        return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu", lg->r.head.number, g->line,
+                       lg->r.n_lines);
+    if (!was && g->voided)
+        return err_set(e, ERR_INPUT, NULL, "line %ld: nothing was logged of it that could be taken back", g->line);
+    if (was && !g->voided && same_given(was, g)) {
+        lg->same++;
+        return true;
+    }
+    if (was && !lg->again && !g->voided)
+        return logged_already(lg, l, was, e);
+    if (was)
+        tell_replaced(lg, l, was, g);
+    if (g->voided)
+        lg->taken_back++;
+    else
+        lg->put[g->outcome]++;
+    return put_row(lg, REG_GIVEN, g, &outcome, e);
+}
+
+/* ---- pots, weighings, extras ------------------------------------------------------------------------------------ */
+
+/* "A=118mL" into the pot and what stands behind the equals sign. */
+static const struct pot *pot_named(const struct logging *lg, const char *text, const char *until, struct err *e)
+{
+    size_t len = (size_t)(until - text);
+    for (size_t i = 0; i < lg->r.n_pots; i++)
+        if (strlen(lg->r.pots[i].pot) == len && strncmp(lg->r.pots[i].pot, text, len) == 0)
+            return &lg->r.pots[i];
+    struct text names = {0};
+    for (size_t i = 0; i < lg->r.n_pots; i++)
+        text_addf(&names, "%s%s", i ? ", " : "", lg->r.pots[i].pot);
+    err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no pot \"%.*s\"; expected one of %s", lg->r.head.number,
+            (int)(len < 20 ? len : 20), text, text_str(&names));
+    text_free(&names);
+    return NULL;
+}
+
+static bool volume_of_pot(const struct logging *lg, const char *option, const char *text, const struct pot **pot, double *ml,
+                          struct err *e)
+{
+    const char *equals = strchr(text, '=');
+    struct err why;
+    if (!equals)
+        return err_set(e, ERR_MISUSE, NULL, "--%s \"%.60s\"; expected POT=AMOUNT, such as A=118mL", option, text);
+    *pot = pot_named(lg, text, equals, e);
+    if (!*pot)
+        return false;
+    if (!quantity_read(equals + 1, "mL", ml, &why))
+        return err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %s", option, (*pot)->pot, why.text);
+    return *ml <= 3 * (*pot)->made_ml ||
+           err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %.10g mL is more than three times the plan, %.10g mL", option,
+                   (*pot)->pot, *ml, (*pot)->made_ml);
+}
+
+static struct mixed mixed_now(const struct logging *lg, const struct pot *pot)
+{
+    const struct mixed *was = log_find_mixed(&lg->log, pot->pot);
+    return was ? *was
+               : (struct mixed){.round = lg->r.head.number, .pot = pot->pot, .made_ml = pot->made_ml, .left_ml = NAN, .note = ""};
+}
+
+/* One figure of a pot's row, was the one before. The log is read again: --made and --left of a pot are one row. */
+static bool put_mixed(struct logging *lg, const struct mixed *m, const char *what, double was, double is, struct err *e)
+{
+    enum put outcome;
+    if (same_number(was, is)) {
+        lg->same++;
+        return true;
+    }
+    if (!isnan(was) && !lg->again)
+        return err_set(e, ERR_INPUT, NULL, "pot %s is logged already: %.10g mL %s; --again replaces that", m->pot, was, what);
+    if (m->left_ml > m->made_ml)
+        return err_set(e, ERR_INPUT, NULL, "pot %s: %.10g mL left over of %.10g mL mixed; expected less", m->pot, m->left_ml,
+                       m->made_ml);
+    text_addf(&lg->told, "pot %s: %.10g mL %s", m->pot, is, what);
+    if (!isnan(was))
+        text_addf(&lg->told, " (was %.10g)", was);
+    text_add(&lg->told, "\n");
+    lg->others++;
+    return put_row(lg, REG_MIXED, m, &outcome, e) && reload(lg, e);
+}
+
+bool logging_made(struct logging *lg, const char *text, struct err *e)
+{
+    const struct pot *pot;
+    double ml;
+    if (!volume_of_pot(lg, "made", text, &pot, &ml, e))
+        return false;
+    struct mixed m = mixed_now(lg, pot);
+    double was = log_find_mixed(&lg->log, pot->pot) ? m.made_ml : NAN;
+    m.made_ml = ml;
+    return put_mixed(lg, &m, "mixed", was, ml, e);
+}
+
+bool logging_left(struct logging *lg, const char *text, struct err *e)
+{
+    const struct pot *pot;
+    double ml;
+    if (!volume_of_pot(lg, "left", text, &pot, &ml, e))
+        return false;
+    struct mixed m = mixed_now(lg, pot);
+    double was = m.left_ml;
+    m.left_ml = ml;
+    return put_mixed(lg, &m, "left over", was, ml, e);
+}
+
+/* The row of a pot's table that a food's name or a lot's code means. */
+static const struct pot_food *pot_row(const struct logging *lg, const char *pot, const char *name, size_t len, struct err *e)
+{
+    const struct pot_food *found = NULL;
+    for (size_t i = 0; i < lg->r.n_pot_foods; i++) {
+        const struct pot_food *pf = &lg->r.pot_foods[i];
+        const char *food = lg->f.foods[pf->food].name, *lot = pf->lot == REF_NONE ? "" : lg->f.lots[pf->lot].code;
+        bool by_food = strlen(food) == len && strncmp(food, name, len) == 0;
+        bool by_lot = strlen(lot) == len && strncmp(lot, name, len) == 0;
+        if (strcmp(pf->pot, pot) != 0 || (!by_food && !by_lot))
+            continue;
+        if (found) {
+            err_set(e, ERR_INPUT, NULL, "pot %s has two rows of \"%.*s\"; expected the lot's code instead", pot, (int)len, name);
+            return NULL;
+        }
+        found = pf;
+    }
+    if (!found)
+        err_set(e, ERR_NOT_FOUND, NULL, "pot %s has no \"%.*s\" in it; expected a food or lot of its table", pot,
+                (int)(len < NAME_BYTES_MAX ? len : NAME_BYTES_MAX), name);
+    return found;
+}
+
+bool logging_weighed(struct logging *lg, const char *text, struct err *e)
+{
+    const char *colon = strchr(text, ':'), *equals = strrchr(text, '=');
+    enum put outcome;
+    struct err why;
+    if (!colon || !equals || equals < colon)
+        return err_set(e, ERR_MISUSE, NULL, "--weighed \"%.60s\"; expected POT:FOOD=AMOUNT, such as \"A:rich powder=2.1g\"", text);
+    const struct pot *pot = pot_named(lg, text, colon, e);
+    const char *name = colon + 1 + strspn(colon + 1, " ");
+    const struct pot_food *pf = pot ? pot_row(lg, pot->pot, name, (size_t)(equals - name), e) : NULL;
+    if (!pf)
+        return false;
+    const struct food *food = &lg->f.foods[pf->food];
+    struct weighed w = {.round = lg->r.head.number, .pot = pot->pot, .rank = pf->rank, .note = ""};
+    if (!quantity_read(equals + 1, food->unit == UNIT_G ? "g" : "mL", &w.amount_units, &why))
+        return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %s", food->name, why.text);
+    double wanted = pf->premix_units > 0 ? pf->premix_units : pf->amount_units;
+    if (w.amount_units > 5 * wanted)
+        return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %.10g is more than five times the %.10g on the sheet", food->name,
+                       w.amount_units, wanted);
+    for (size_t i = 0; i < lg->log.n_weighings; i++) {
+        const struct weighed *was = &lg->log.weighings[i];
+        if (was->rank == w.rank && strcmp(was->pot, w.pot) == 0 && !lg->again && !same_number(was->amount_units, w.amount_units))
+            return err_set(e, ERR_INPUT, NULL, "pot %s, %s is logged already: %.10g; --again replaces that", w.pot, food->name,
+                           was->amount_units);
+    }
+    text_addf(&lg->told, "pot %s, %s: %.10g of %.10g %s weighed\n", w.pot, food->name, w.amount_units,
+              round_near_to(wanted, 0.001), food->unit == UNIT_G ? "g" : "mL");
+    lg->others++;
+    return put_row(lg, REG_WEIGHED, &w, &outcome, e);
+}
+
+static size_t found_row(const struct facility *f, enum reg_id id, const char *name, size_t len)
+{
+    char key[NAME_BYTES_MAX + 1];
+    while (len > 0 && name[len - 1] == ' ')
+        len--;
+    if (len == 0 || len > NAME_BYTES_MAX)
+        return REF_NONE;
+    memcpy(key, name, len);
+    key[len] = '\0';
+    return facility_find(f, id, key);
+}
+
+static bool no_such_food(const struct facility *f, const char *name, size_t len, struct err *e)
+{
+    char key[NAME_BYTES_MAX + 1];
+    const char **names = calloc(f->n_foods + 1, sizeof *names);
+    snprintf(key, sizeof key, "%.*s", (int)(len < NAME_BYTES_MAX ? len : NAME_BYTES_MAX), name);
+    for (size_t i = 0; names && i < f->n_foods; i++)
+        names[i] = f->foods[i].name;
+    const char *near_by = names ? name_nearest(key, names, f->n_foods) : NULL;
+    err_set(e, ERR_NOT_FOUND, NULL, "there is no food \"%s\"%s%s%s", key, near_by ? "; did you mean \"" : "",
+            near_by ? near_by : "", near_by ? "\"?" : "");
+    free(names);
+    return false;
+}
+
+/* Food from the lots that must be used first; what no lot has is booked without one. */
+static bool put_extra(struct logging *lg, struct extra x, struct err *e)
+{
+    double units = x.amount_units;
+    enum put outcome;
+    for (size_t i = 0; i < lg->log.n_extras; i++)
+        x.number = lg->log.extras[i].number >= x.number ? lg->log.extras[i].number + 1 : x.number;
+    while (units > 1e-9) {
+        double left;
+        x.lot = stock_first_lot(&lg->f, x.food, lg->r.head.day, &left);
+        x.amount_units = x.lot == REF_NONE ? units : fmin(units, left);
+        units -= x.amount_units;
+        if (x.lot != REF_NONE)
+            lg->f.lots[x.lot].used_units += x.amount_units;
+        if (!put_row(lg, REG_EXTRA, &x, &outcome, e))
+            return false;
+        text_addf(&lg->told, "extra: %s, %s %.10g %s%s%s\n", lg->f.tanks[x.tank].name, lg->f.foods[x.food].name,
+                  x.amount_units, lg->f.foods[x.food].unit == UNIT_G ? "g" : "mL", x.lot == REF_NONE ? ", of no lot in stock" : " from ",
+                  x.lot == REF_NONE ? "" : lg->f.lots[x.lot].code);
+        lg->others++;
+        x.number++;
+    }
+    return reload(lg, e);
+}
+
+bool logging_extra(struct logging *lg, const char *text, struct err *e)
+{
+    const char *equals = strrchr(text, '='), *colon = NULL;
+    struct extra x = {.round = lg->r.head.number, .number = 1, .tank = REF_NONE, .at_min = -1, .note = ""};
+    struct err why;
+    for (colon = equals ? strchr(text, ':') : NULL; colon && colon < equals; colon = strchr(colon + 1, ':'))
+        if ((x.tank = found_row(&lg->f, REG_TANK, text, (size_t)(colon - text))) != REF_NONE)
+            break;
+    if (x.tank == REF_NONE)
+        return err_set(e, ERR_MISUSE, NULL,
+                       "--extra \"%.60s\"; expected TANK:FOOD=AMOUNT with a tank there is, such as \"D1:live phytoplankton=20mL\"",
+                       text);
+    const char *name = colon + 1 + strspn(colon + 1, " ");
+    x.food = found_row(&lg->f, REG_FOOD, name, (size_t)(equals - name));
+    if (x.food == REF_NONE)
+        return no_such_food(&lg->f, name, (size_t)(equals - name), e);
+    const struct food *food = &lg->f.foods[x.food];
+    if (!quantity_read(equals + 1, food->unit == UNIT_G ? "g" : "mL", &x.amount_units, &why))
+        return err_set(e, ERR_INPUT, NULL, "--extra, %s: %s", food->name, why.text);
+    if (x.amount_units <= 0)
+        return err_set(e, ERR_INPUT, NULL, "--extra, %s: expected more than 0", food->name);
+    for (size_t i = 0; !lg->again && i < lg->log.n_extras; i++) {
+        const struct extra *was = &lg->log.extras[i];
+        if (was->tank == x.tank && was->food == x.food && same_number(was->amount_units, x.amount_units))
+            return err_set(e, ERR_INPUT, NULL, "%s, %s %.10g is logged already; --again, if it was given twice",
+                           lg->f.tanks[x.tank].name, food->name, x.amount_units);
+    }
+    return put_extra(lg, x, e);
+}
+
+/* ---- telling ---------------------------------------------------------------------------------------------------- */
+
+/* "1-14, 16": the lines from first on of one tank that nobody logged. */
+static bool add_spans(const struct logging *lg, size_t tank, struct text *out)
+{
+    bool any = false;
+    for (size_t i = 0; i < lg->r.n_lines; i++) {
+        const struct line *l = &lg->r.lines[i];
+        if (l->tank != tank || log_find(&lg->log, l->number))
+            continue;
+        size_t last = i;
+        while (last + 1 < lg->r.n_lines && lg->r.lines[last + 1].tank == tank && !log_find(&lg->log, lg->r.lines[last + 1].number))
+            last++;
+        text_addf(out, "%s%ld", any ? "," : " ", l->number);
+        if (last > i)
+            text_addf(out, "-%ld", lg->r.lines[last].number);
+        any = true;
+        i = last;
+    }
+    return any;
+}
+
+void logging_open_lines(const struct logging *lg, struct text *out)
+{
+    for (size_t i = 0; i < lg->r.n_lines; i++) {
+        size_t tank = lg->r.lines[i].tank;
+        struct text spans = {0};
+        bool seen = false;
+        for (size_t k = 0; k < i && !seen; k++)
+            seen = lg->r.lines[k].tank == tank;
+        if (!seen && add_spans(lg, tank, &spans))
+            text_addf(out, "%s%s%s", out->len ? "; " : "", lg->f.tanks[tank].name, text_str(&spans));
+        text_free(&spans);
+    }
+}
+
+static bool add_wrapped(const char *text, struct text *out, struct err *e)
+{
+    struct document d = {0};
+    document_text(&d, text);
+    bool ok = d.failed ? err_memory(e) : render_text(&d, 80, 0, out, e);
+    document_free(&d);
+    return ok;
+}
+
+static bool tell_open(struct logging *lg, struct text *out, struct err *e)
+{
+    struct text spans = {0}, words = {0};
+    size_t n = lg->r.n_lines;
+    logging_open_lines(lg, &spans);
+    if (spans.len == 0)
+        text_addf(&words, "all %zu lines are accounted for", n);
+    else
+        text_addf(&words, "%zu of %zu lines are accounted for; not yet: %s", lg->log.n_givens, n, text_str(&spans));
+    bool ok = !spans.failed && !words.failed ? add_wrapped(text_str(&words), out, e) : err_memory(e);
+    text_free(&spans);
+    text_free(&words);
+    return ok;
+}
+
+bool logging_tell(struct logging *lg, struct text *out, struct err *e)
+{
+    long n = 0;
+    const char *comma = ": ";
+    for (size_t i = 0; i < COUNT_OF(lg->put); i++)
+        n += lg->put[i];
+    text_addf(out, "round %ld revision %ld: logged %ld line%s", lg->r.head.number, lg->r.head.revision, n, n == 1 ? "" : "s");
+    for (size_t i = 0; i < COUNT_OF(lg->put); i++)
+        if (lg->put[i] > 0) {
+            text_addf(out, "%s%ld %s", comma, lg->put[i], outcomes[i].title);
+            comma = ", ";
+        }
+    if (lg->same > 0)
+        text_addf(out, "; %ld as logged before", lg->same);
+    if (lg->taken_back > 0)
+        text_addf(out, "; %ld taken back", lg->taken_back);
+    text_addf(out, "%s\n%s", option_given(lg->c, "dry-run") ? " (not kept)" : "", text_str(&lg->told));
+    return tell_open(lg, out, e);
+}

@@ -1,0 +1,127 @@
+/* What the lots hold: which is used first, how long it lasts, what to order and what to discard. */
+#include "internal.h"
+
+int lot_last_day(const struct facility *f, const struct lot *l)
+{
+    int last = l->use_by == DAY_NONE ? INT_MAX : l->use_by;
+    if (l->opened != DAY_NONE) {
+        int opened_last = l->opened + (int)f->foods[l->food].opened_life_d;
+        last = opened_last < last ? opened_last : last;
+    }
+    return last;
+}
+
+bool lot_usable(const struct facility *f, const struct lot *l, int day)
+{
+    return !l->retired && !f->foods[l->food].retired && (l->received == DAY_NONE || l->received <= day) &&
+           lot_last_day(f, l) >= day && l->amount_units - l->used_units > 1e-9;
+}
+
+bool lot_discard(const struct facility *f, const struct lot *l, int day)
+{
+    return !l->retired && lot_last_day(f, l) < day && l->amount_units - l->used_units > 1e-9;
+}
+
+int lot_expiry_order(const struct facility *f, size_t a, size_t b)
+{
+    int day_a = lot_last_day(f, &f->lots[a]), day_b = lot_last_day(f, &f->lots[b]);
+    if (day_a != day_b)
+        return day_a < day_b ? -1 : 1;
+    bool open_a = f->lots[a].opened != DAY_NONE, open_b = f->lots[b].opened != DAY_NONE;
+    if (open_a != open_b)
+        return open_a ? -1 : 1;
+    return (a > b) - (a < b);
+}
+
+size_t stock_first_lot(const struct facility *f, size_t food, int day, double *left_units)
+{
+    size_t first = REF_NONE;
+    for (size_t i = 0; i < f->n_lots; i++)
+        if (f->lots[i].food == food && lot_usable(f, &f->lots[i], day) &&
+            (first == REF_NONE || lot_expiry_order(f, i, first) < 0))
+            first = i;
+    *left_units = first == REF_NONE ? 0 : f->lots[first].amount_units - f->lots[first].used_units;
+    return first;
+}
+
+/* A log that began lately is spread over the days it has, but over a week at least: one round is no rate. */
+int stock_window_d(const struct facility *f, int day)
+{
+    int first = day;
+    for (size_t i = 0; i < f->n_draws; i++)
+        if (f->draws[i].fed_units > 0 && f->draws[i].day < first)
+            first = f->draws[i].day;
+    int days = day - first + 1;
+    return days < STOCK_LEAST_D ? STOCK_LEAST_D : days > STOCK_WINDOW_D ? STOCK_WINDOW_D : days;
+}
+
+static bool is_wanted(const struct food *food)
+{
+    return !food->retired && (food->blend_share_frac > 0 || food->broadcast_units_per_100l > 0 ||
+                              food->blend_ml_per_100ml > 0 || food->fish_units_per_100l > 0);
+}
+
+/* Uses the lots up day by day at the rate of the window, first to expire first; what a lot cannot give in time expires. */
+static void use_up(const struct facility *f, size_t food, int day, struct stock *s)
+{
+    int after = INT_MIN;
+    double t = 0;
+    for (;;) { /* the lots by their last day; those of one day together */
+        int next = INT_MAX;
+        double left = 0;
+        bool any = false;
+        for (size_t i = 0; i < f->n_lots; i++) {
+            const struct lot *l = &f->lots[i];
+            int last = lot_last_day(f, l);
+            if (l->food != food || !lot_usable(f, l, day) || last <= after || (any && last > next))
+                continue;
+            left = last < next || !any ? 0 : left;
+            left += l->amount_units - l->used_units;
+            next = last;
+            any = true;
+        }
+        if (!any)
+            break;
+        double days = next == INT_MAX ? (double)INFINITY : next - day + 1 - t;
+        double used = fmin(left, s->use_per_day * fmax(0, days));
+        t += used / s->use_per_day;
+        s->expires_units += left - used;
+        if (next == INT_MAX)
+            break;
+        after = next;
+    }
+    s->days_left = t;
+}
+
+/* Order when the stock does not last for delivery and a reserve; enough for four weeks, or for what keeps once opened. */
+static long packs_to_order(const struct food *food, const struct stock *s)
+{
+    double cover_d = fmax(STOCK_LEAST_D, fmin(STOCK_WINDOW_D, food->opened_life_d));
+    if (food->retired || isnan(s->days_left) || s->days_left >= food->lead_d + STOCK_RESERVE_D)
+        return 0;
+    double wanted = s->use_per_day * (food->lead_d + cover_d - s->days_left);
+    return (long)fmax(1, ceil(wanted / food->pack_units - 1e-9));
+}
+
+bool stock_state(const struct facility *f, int day, struct arena *a, struct stock **foods, struct err *e)
+{
+    int window_d = stock_window_d(f, day);
+    *foods = arena_alloc(a, f->n_foods, sizeof **foods);
+    if (!*foods)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_lots; i++)
+        if (lot_usable(f, &f->lots[i], day))
+            (*foods)[f->lots[i].food].usable_units += f->lots[i].amount_units - f->lots[i].used_units;
+    for (size_t i = 0; i < f->n_draws; i++)
+        if (f->draws[i].day <= day && f->draws[i].day > day - window_d)
+            (*foods)[f->lots[f->draws[i].lot].food].use_per_day += f->draws[i].fed_units / window_d;
+    for (size_t i = 0; i < f->n_foods; i++) {
+        struct stock *s = &(*foods)[i];
+        s->days_left = NAN;
+        if (s->use_per_day > 0)
+            use_up(f, i, day, s);
+        s->order_packs = packs_to_order(&f->foods[i], s);
+        s->out = is_wanted(&f->foods[i]) && s->usable_units <= 1e-9;
+    }
+    return true;
+}

@@ -1,0 +1,602 @@
+/* The weekly report: first a sentence a system, then what it rests on. */
+#include "words.h"
+
+static const double logged_least = 0.75;   /* of the window: a shorter log explains nothing away; our own choice */
+static const double explained_least = 0.5; /* of a rise: below, food alone is not blamed; our own choice */
+
+enum { WEEK_D = 7, LISTED_DAYS_MAX = 12, TANGLES_SHOWN = 3 };
+
+static const double weight_least = 0.1, gain_least = 0.01; /* below both, more of the same rounds would tell nothing */
+
+struct report {
+    const struct facility *f;
+    const struct trend_report *r;
+    bool us;
+    struct document *d;
+};
+
+static const char *unit_words(const struct food *food)
+{
+    return food->unit == UNIT_G ? "g" : "mL";
+}
+
+/* ---- one analyte in words --------------------------------------------------------------------------------------- */
+
+static bool is_shown(const struct trend_analyte *n)
+{
+    return n->state.verdict == STATE_RISING || n->state.verdict == STATE_FALLING;
+}
+
+static const char *trend_words(struct report *p, const struct trend_analyte *n)
+{
+    switch (n->state.verdict) {
+    case STATE_RISING:
+        return "rising";
+    case STATE_FALLING:
+        return "falling";
+    case STATE_STEP_UP:
+        return document_format(p->d, "a step up on %s", day_words(p->d, moment_day(n->state.step_min)));
+    case STATE_STEP_DOWN:
+        return document_format(p->d, "a step down on %s", day_words(p->d, moment_day(n->state.step_min)));
+    case STATE_TOO_FEW:
+        return n->state.n == 0 ? "not tested" : "too few tests for a trend";
+    case STATE_STEADY:
+        break;
+    }
+    if (n->state.level_verdict == LEVEL_BELOW_DETECTION)
+        return "no trend shown";
+    return n->steady ? "steady" : "no trend shown";
+}
+
+static const char *place_words(const struct trend_analyte *n)
+{
+    switch (n->state.level_verdict) {
+    case LEVEL_BELOW_DETECTION:
+        return "below detection";
+    case LEVEL_BELOW_BAND:
+        return "below the band";
+    case LEVEL_IN_BAND:
+        return "in the band";
+    case LEVEL_ABOVE_BAND:
+        return "above the band";
+    case LEVEL_UNKNOWN:
+        break;
+    }
+    return "level unknown";
+}
+
+/* "nitrate 19.6 mg/L, above the band and rising 1.8 a week" */
+static const char *where_words(struct report *p, const struct trend_analyte *n)
+{
+    const struct analyte_def *def = &analytes[n->analyte];
+    const struct state *s = &n->state;
+    if (!s->has_last)
+        return document_format(p->d, "%s never tested", def->title);
+    if (s->stale)
+        return document_format(p->d, "%s not known, last tested %.0f days ago", def->title, floor(s->last_age_d));
+    if (s->level_verdict == LEVEL_BELOW_DETECTION)
+        return document_format(p->d, "%s below detection (under %s %s) in %zu of %zu tests", def->title,
+                               level_words(p->d, n->analyte, s->last.value), def->unit, s->n_below, s->n);
+    if (is_shown(n) && s->has_slope)
+        return document_format(p->d, "%s %s %s, %s and %s %s a week", def->title,
+                               level_words(p->d, n->analyte, s->level), def->unit, place_words(n), trend_words(p, n),
+                               plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
+    return document_format(p->d, "%s %s %s, %s, %s", def->title, level_words(p->d, n->analyte, s->level), def->unit,
+                           place_words(n), trend_words(p, n));
+}
+
+/* ---- in short --------------------------------------------------------------------------------------------------- */
+
+static bool is_outside(const struct trend_analyte *n)
+{
+    return !n->state.stale && n->state.level_verdict != LEVEL_IN_BAND && n->state.level_verdict != LEVEL_UNKNOWN;
+}
+
+static const char *strength_words(struct report *p, const struct trend_system *s)
+{
+    const struct system_state *a = &s->advice;
+    return document_format(p->d, "Next round: %s%s",
+                           fabs(a->factor - 1) < 0.005 ? "house strength"
+                                                       : document_format(p->d, "%.2f of house strength", a->factor),
+                           a->po4_starved ? ", without any food that strips phosphate" : "");
+}
+
+static double brought(const struct trend_system *s, enum analyte a)
+{
+    double sum = 0;
+    for (size_t i = 0; i < s->n_foods; i++)
+        sum += fmax(0, s->foods[i].window_mg_l[a]);
+    return sum;
+}
+
+/* What food cannot explain is said: it would be blamed for what a pump, a dead coral or a wrong test did. */
+static const char *unexplained_words(struct report *p, const struct trend_system *s, enum analyte a, double per_week)
+{
+    const struct state *t = &s->analytes[a].state;
+    double rise = t->slope_per_d * WEEK_D;
+    if (t->verdict != STATE_RISING || !t->has_slope || s->logged_d < logged_least * p->r->window_d ||
+        per_week > explained_least * rise)
+        return "";
+    return document_format(p->d, ". It rises by %s, so other causes, or more of the food than believed, bring the rest",
+                           plain_words(p->d, a, rise));
+}
+
+/* "Phosphate: food brought about 0.02 mg/L a week, 62 % of it rich powder (by the log)"; NULL: nothing raised it. */
+static const char *food_words(struct report *p, const struct trend_system *s, enum analyte a)
+{
+    if (s->most[a] == REF_NONE)
+        return NULL;
+    const struct trend_food *most = &s->foods[s->most[a]];
+    double all = brought(s, a), per_week = all / s->logged_d * WEEK_D;
+    return document_format(p->d, "%s: food brought about %s %s a week, %.0f %% of it %s (%s)%s",
+                           title_words(p->d, analytes[a].title), plain_words(p->d, a, per_week), analytes[a].unit,
+                           100 * most->window_mg_l[a] / all, p->f->foods[most->food].name,
+                           p->r->effects.foods[a][most->food].learned ? "by the log" : "as declared",
+                           unexplained_words(p, s, a, per_week));
+}
+
+static void add_sentence(struct text *t, const char *s)
+{
+    if (s)
+        text_addf(t, "%s%s.", t->len ? " " : "", s);
+}
+
+static const char *finished(struct report *p, struct text *t)
+{
+    const char *s = document_format(p->d, "%s", text_str(t));
+    p->d->failed = p->d->failed || t->failed;
+    text_free(t);
+    return s;
+}
+
+static void add_others_outside(struct report *p, const struct trend_system *s, struct text *t)
+{
+    for (size_t i = N_NUTRIENTS; i < s->n_analytes; i++)
+        if (is_outside(&s->analytes[i]))
+            add_sentence(t, title_words(p->d, where_words(p, &s->analytes[i])));
+}
+
+static void put_short(struct report *p, const struct trend_system *s)
+{
+    static const char *const marks[] = {"!!", "! ", "? ", "> ", "? ", "  "};
+    const struct trend_analyte *no3 = &s->analytes[ANALYTE_NO3], *po4 = &s->analytes[ANALYTE_PO4];
+    const char *name = p->f->systems[s->system].name;
+    struct text t = {0};
+    if (no3->state.stale && po4->state.stale && s->last_test_day != DAY_NONE)
+        text_addf(&t, "%s: nitrate and phosphate are not known, last tested %d days ago; test both first", name,
+                  p->r->day - s->last_test_day);
+    else
+        text_addf(&t, "%s: %s; %s", name, where_words(p, no3), where_words(p, po4));
+    text_add(&t, ".");
+    add_others_outside(p, s, &t);
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        if (s->attention == ATTENTION_LEAVING && s->analytes[a].has_forecast &&
+            s->analytes[a].crossing.likely_day != DAY_NONE)
+            add_sentence(&t, document_format(p->d, "%s %s", title_words(p->d, analytes[a].title),
+                                             crossing_words(p->d, &s->analytes[a].crossing, p->r->day)));
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        if (s->analytes[a].state.level_verdict == LEVEL_ABOVE_BAND || s->analytes[a].state.verdict == STATE_RISING)
+            add_sentence(&t, food_words(p, s, (enum analyte)a));
+    if (s->due_day != DAY_NONE && s->due_day <= p->r->day && !no3->state.stale)
+        add_sentence(&t, s->due_day == p->r->day ? "Test due today" : "Test overdue");
+    add_sentence(&t, strength_words(p, s));
+    document_item(p->d, marks[s->attention], finished(p, &t));
+}
+
+static void put_head(struct report *p)
+{
+    const char *first = day_words(p->d, p->r->week_from), *last = day_words(p->d, p->r->day);
+    p->d->running_left = document_format(p->d, "Weekly report to %s", last);
+    document_heading(p->d, document_format(p->d, "WEEKLY REPORT, %s, %s to %s %s", p->f->settings.facility, first,
+                                           weekday_name(day_weekday(p->r->day)), last));
+    document_text(
+        p->d, document_format(p->d,
+                              "Trends over %.0f days, with 90 %% intervals; water changes put back. In the charts: o "
+                              "a test, v below detection, x far off the line, --- the band's edges.",
+                              p->r->window_d));
+    document_space(p->d);
+    document_heading(p->d, "IN SHORT");
+    size_t fed = 0;
+    for (size_t i = 0; i < p->r->n_systems; i++) {
+        put_short(p, &p->r->systems[i]);
+        fed += p->r->systems[i].n_window_fed;
+    }
+    if (p->r->n_systems == 0)
+        document_text(p->d, "There is no system yet.");
+    else if (fed == 0)
+        document_item(p->d, "- ",
+                      document_format(p->d,
+                                      "Which food did it cannot be told: no feeding is logged in these %.0f "
+                                      "days.",
+                                      p->r->window_d));
+}
+
+/* ---- the table of analytes -------------------------------------------------------------------------------------- */
+
+static const struct column analyte_columns[] = {
+    {"", 14, false},       {"now", 7, true},   {"band", 9, true}, {"a week (90 %)", 24, true},
+    {"verdict", 0, false}, {"tests", 5, true},
+};
+
+static const char *now_words(struct report *p, const struct trend_analyte *n)
+{
+    const struct state *s = &n->state;
+    if (s->level_verdict == LEVEL_BELOW_DETECTION)
+        return document_format(p->d, "<%s", level_words(p->d, n->analyte, s->last.value));
+    return s->has_level ? document_format(p->d, "%s%s", level_words(p->d, n->analyte, s->level), s->stale ? "?" : "")
+                        : "-";
+}
+
+static const char *week_words(struct report *p, const struct trend_analyte *n)
+{
+    const struct state *s = &n->state;
+    if (!s->has_slope)
+        return "-";
+    return document_format(p->d, "%s (%s to %s)", signed_words(p->d, n->analyte, s->slope_per_d * WEEK_D),
+                           plain_words(p->d, n->analyte, s->slope_lo * WEEK_D),
+                           plain_words(p->d, n->analyte, s->slope_hi * WEEK_D));
+}
+
+static const char *verdict_words(struct report *p, const struct trend_analyte *n)
+{
+    static const char *const places[] = {
+        [LEVEL_UNKNOWN] = "level unknown", [LEVEL_BELOW_DETECTION] = "below detection",
+        [LEVEL_BELOW_BAND] = "below band", [LEVEL_IN_BAND] = "in band",
+        [LEVEL_ABOVE_BAND] = "above band",
+    };
+    if (!n->state.has_last)
+        return "never tested";
+    if (n->state.stale)
+        return document_format(p->d, "%.0f days old", floor(n->state.last_age_d));
+    if (n->state.level_verdict == LEVEL_BELOW_DETECTION && !is_shown(n))
+        return "below detection";
+    return document_format(p->d, "%s, %s", places[n->state.level_verdict],
+                           n->state.verdict == STATE_TOO_FEW ? "too few tests" : trend_words(p, n));
+}
+
+static void put_analytes(struct report *p, const struct trend_system *s)
+{
+    document_table(p->d, analyte_columns, COUNT_OF(analyte_columns));
+    document_whole(p->d);
+    for (size_t i = 0; i < s->n_analytes; i++) {
+        const struct trend_analyte *n = &s->analytes[i];
+        const struct analyte_def *def = &analytes[n->analyte];
+        const char *cells[] = {
+            document_format(p->d, "%s %s", def->title, def->unit),
+            now_words(p, n),
+            document_format(p->d, "%g-%g", n->band.low, n->band.high),
+            week_words(p, n),
+            verdict_words(p, n),
+            document_format(p->d, "%zu/%zu", n->n_week, n->state.n),
+        };
+        document_row(p->d, cells);
+    }
+}
+
+/* ---- charts ----------------------------------------------------------------------------------------------------- */
+
+static struct plot plot_of(struct report *p, const struct trend_analyte *n)
+{
+    struct plot_point *points = arena_alloc(&p->d->arena, n->n_points, sizeof *points);
+    struct plot plot = {
+        .title = document_format(p->d, "%s, %s", analytes[n->analyte].title, analytes[n->analyte].unit),
+        .first_label = day_words(p->d, p->r->day - (int)p->r->window_d),
+        .last_label = day_words(p->d, p->r->day),
+        .x_first = -p->r->window_d,
+        .band_low = n->band.low,
+        .band_high = n->band.high,
+        .decimals = n->analyte == ANALYTE_PO4 ? 2 : analytes[n->analyte].decimals,
+        .points = points,
+    };
+    if (!points) {
+        p->d->failed = true;
+        return plot;
+    }
+    for (size_t i = 0; i < n->n_points; i++)
+        points[plot.n_points++] = (struct plot_point){n->points[i].at_d, n->points[i].value,
+                                                      n->points[i].below     ? 'v'
+                                                      : n->points[i].outlier ? 'x'
+                                                                             : 'o'};
+    return plot;
+}
+
+static void put_plots(struct report *p, const struct trend_system *s)
+{
+    struct plot plots[PLOTS_MAX];
+    size_t n = 0;
+    for (int a = 0; a < N_NUTRIENTS; a++) {
+        if (s->analytes[a].n_points < 2)
+            continue;
+        plots[n++] = plot_of(p, &s->analytes[a]);
+    }
+    if (n == 0)
+        return;
+    document_keep(p->d);
+    document_space(p->d);
+    document_keep(p->d);
+    document_plots(p->d, plots, n);
+}
+
+/* ---- what follows ----------------------------------------------------------------------------------------------- */
+
+static const char *chance_words(struct report *p, double frac)
+{
+    return frac < 0.01 ? "less than 1 %" : document_format(p->d, "%.0f %%", 100 * frac);
+}
+
+static void put_crossings(struct report *p, const struct trend_system *s)
+{
+    for (size_t i = 0; i < s->n_analytes; i++) {
+        const struct trend_analyte *n = &s->analytes[i];
+        const char *name = title_words(p->d, analytes[n->analyte].title);
+        if (!n->has_forecast || (i >= N_NUTRIENTS && !is_shown(n) && n->crossing.inside))
+            continue;
+        const char *words = crossing_words(p->d, &n->crossing, p->r->day);
+        if (words && (is_shown(n) || !n->crossing.inside))
+            document_item(p->d, "-", document_format(p->d, "%s %s, as things go.", name, words));
+        else if (!n->crossing.inside)
+            document_item(
+                p->d, "-",
+                document_format(p->d, "%s does not come back into the band within 12 weeks, as things go.", name));
+        else
+            document_item(p->d, "-",
+                          document_format(p->d, "%s: %s chance to be outside the band four weeks from now%s.", name,
+                                          chance_words(p, n->outside_frac),
+                                          n->outside_frac >= 0.1 && n->state.n_fitted < 8
+                                              ? document_format(p->d, "; %zu tests leave it open", n->state.n_fitted)
+                                              : ""));
+    }
+}
+
+static void put_water(struct report *p, const struct trend_system *s)
+{
+    for (int a = 0; a < N_NUTRIENTS; a++) {
+        const struct trend_analyte *n = &s->analytes[a];
+        if (n->edge_change_frac <= 0)
+            continue;
+        const char *over =
+            n->edge_change_d < 2 ? "" : document_format(p->d, ", over %d days or more", n->edge_change_d);
+        document_item(
+            p->d, "-",
+            document_format(p->d, "%s: to bring it to the band's upper edge, change %.0f %% of the water (%s)%s.",
+                            title_words(p->d, analytes[a].title), 100 * n->edge_change_frac,
+                            volume_words(p->d, n->edge_change_frac * p->f->systems[s->system].volume_l, p->us), over));
+    }
+}
+
+static void put_oddities(struct report *p, const struct trend_system *s)
+{
+    for (size_t i = 0; i < s->n_analytes; i++) {
+        const struct trend_analyte *n = &s->analytes[i];
+        const char *name = title_words(p->d, analytes[n->analyte].title);
+        if (n->method)
+            document_item(p->d, "-",
+                          document_format(p->d,
+                                          "%s: the method changed from %s to %s on %s; only tests since then "
+                                          "are fitted.",
+                                          name, *n->method_before ? n->method_before : "an unnamed one",
+                                          *n->method ? n->method : "an unnamed one",
+                                          day_words(p->d, moment_day(n->state.break_min))));
+        if (n->state.step_min != MOMENT_NONE)
+            document_item(p->d, "-",
+                          document_format(p->d,
+                                          "%s jumped on or before %s rather than drifted: look for what was done "
+                                          "then.",
+                                          name, day_words(p->d, moment_day(n->state.step_min))));
+        for (size_t k = 0; k < n->n_points; k++)
+            if (n->points[k].outlier)
+                document_item(p->d, "-",
+                              document_format(p->d,
+                                              "%s of %s on %s is far off the line (x); it is kept, a repeat would "
+                                              "settle it.",
+                                              name, level_words(p->d, n->analyte, n->points[k].value),
+                                              day_words(p->d, p->r->day + (int)floor(n->points[k].at_d + 0.5))));
+    }
+}
+
+static void put_tests(struct report *p, const struct trend_system *s)
+{
+    struct text t = {0};
+    if (s->last_test_day == DAY_NONE) {
+        document_item(p->d, "-", "Tests: nitrate and phosphate were never both tested; due now.");
+        return;
+    }
+    text_addf(&t, "Tests: last %s, ", day_words(p->d, s->last_test_day));
+    if (s->due_day < p->r->day)
+        text_addf(&t, "overdue since %s (%d days).", day_words(p->d, s->due_day), p->r->day - s->due_day);
+    else
+        text_addf(&t, "next due %s.", s->due_day == p->r->day ? "today" : day_words(p->d, s->due_day));
+    if (s->n_missed > 0) {
+        text_addf(&t, " Weeks without a test: %zu of %zu, beginning", s->n_missed, s->n_weeks);
+        for (size_t i = 0; i < s->n_missed && i < LISTED_DAYS_MAX; i++)
+            text_addf(&t, "%s %s", i ? "," : "", day_words(p->d, s->missed[i]));
+        text_add(&t, s->n_missed > LISTED_DAYS_MAX ? " and later." : ".");
+    }
+    document_item(p->d, "-", finished(p, &t));
+}
+
+static const struct column food_columns[] = {
+    {"fed in the week", 0, false}, {"amount", 11, true},         {"mg N", 8, true}, {"mg P", 8, true},
+    {"nitrate mg/L", 12, true},    {"phosphate mg/L", 14, true},
+};
+
+static void put_foods(struct report *p, const struct trend_system *s)
+{
+    double n_mg = 0, p_mg = 0, rise[N_NUTRIENTS] = {0};
+    if (s->n_week_fed == 0) {
+        if (s->n_window_fed > 0)
+            document_item(p->d, "-", "No feeding is logged in the week.");
+        return;
+    }
+    document_space(p->d);
+    document_table(p->d, food_columns, COUNT_OF(food_columns));
+    document_whole(p->d);
+    for (size_t i = 0; i < s->n_foods; i++) {
+        const struct trend_food *t = &s->foods[i];
+        const struct food *food = &p->f->foods[t->food];
+        if (t->week_units <= 0)
+            continue;
+        const char *cells[] = {
+            food->name,
+            document_format(p->d, "%.1f %s", t->week_units, unit_words(food)),
+            document_format(p->d, "%.0f", t->week_n_mg),
+            document_format(p->d, "%.1f", t->week_p_mg),
+            signed_words(p->d, ANALYTE_NO3, t->week_mg_l[ANALYTE_NO3]),
+            signed_words(p->d, ANALYTE_PO4, t->week_mg_l[ANALYTE_PO4]),
+        };
+        document_row(p->d, cells);
+        n_mg += t->week_n_mg;
+        p_mg += t->week_p_mg;
+        for (int a = 0; a < N_NUTRIENTS; a++)
+            rise[a] += t->week_mg_l[a];
+    }
+    const char *total[] = {
+        document_format(p->d, "all, on %zu days", s->n_week_fed),
+        "",
+        document_format(p->d, "%.0f", n_mg),
+        document_format(p->d, "%.1f", p_mg),
+        signed_words(p->d, ANALYTE_NO3, rise[ANALYTE_NO3]),
+        signed_words(p->d, ANALYTE_PO4, rise[ANALYTE_PO4]),
+    };
+    document_row(p->d, total);
+}
+
+static void put_advice(struct report *p, const struct trend_system *s)
+{
+    const struct system_state *a = &s->advice;
+    document_item(p->d, ">",
+                  document_format(p->d, "%s. Why: %s%s%s%s.", strength_words(p, s), a->rule, a->held ? " (" : "",
+                                  a->held ? a->held : "", a->held ? ")" : ""));
+}
+
+static void put_system(struct report *p, const struct trend_system *s)
+{
+    const struct system *sys = &p->f->systems[s->system];
+    document_space(p->d);
+    document_heading(p->d,
+                     document_format(p->d, "SYSTEM %s: %s; tested every %g d; %.0f %% of the water changed a week",
+                                     sys->name, volume_words(p->d, sys->volume_l, p->us), sys->test_every_d,
+                                     100 * s->habit_frac_per_week));
+    put_analytes(p, s);
+    put_plots(p, s);
+    put_foods(p, s);
+    document_space(p->d);
+    put_advice(p, s);
+    for (int a = 0; a < N_NUTRIENTS; a++) {
+        const char *words = food_words(p, s, (enum analyte)a);
+        if (words)
+            document_item(p->d, "-", document_format(p->d, "%s.", words));
+    }
+    put_crossings(p, s);
+    put_water(p, s);
+    if (!isnan(s->np_ratio))
+        document_item(p->d, "-", document_format(p->d, "N:P %.0f by moles.", s->np_ratio));
+    put_tests(p, s);
+    put_oddities(p, s);
+}
+
+/* ---- what the foods do ------------------------------------------------------------------------------------------ */
+
+static const struct column effect_columns[] = {
+    {"mg per g or mL", 0, false},    {"of", 9, false},    {"declared", 11, true},
+    {"by the log (90 %)", 23, true}, {"weight", 6, true}, {"used", 8, false},
+};
+
+static void put_effect(struct report *p, size_t food, enum analyte a)
+{
+    const struct food_belief *b = &p->r->effects.foods[a][food];
+    const char *cells[] = {
+        p->f->foods[food].name,
+        analytes[a].title,
+        document_format(p->d, "%.3g +- %.2g", b->declared, b->prior_sd),
+        document_format(p->d, "%.3g (%.3g to %.3g)", b->effect.mean, b->effect.lo, b->effect.hi),
+        document_format(p->d, "%.0f %%", 100 * b->effect.data_weight_frac),
+        b->learned ? "the log" : "declared",
+    };
+    document_row(p->d, cells);
+}
+
+/* What would tell the two apart; where little was given at all, only that is said. */
+static void put_tangle(struct report *p, enum analyte a, const struct food_tangle *t)
+{
+    const char *food = p->f->foods[t->food].name, *analyte = title_words(p->d, analytes[a].title);
+    const char *gain = document_format(p->d, "That takes the +- of %s from %.3g to %.3g; repeat it for more", food,
+                                       t->sd_now, t->sd_after);
+    if (p->r->effects.foods[a][t->food].effect.data_weight_frac < weight_least &&
+        t->sd_after > (1 - gain_least) * t->sd_now)
+        document_item(
+            p->d, "-",
+            document_format(p->d, "%s: too little of %s was given for the log to tell what it does.", analyte, food));
+    else if (t->other == FOOD_BACKGROUND)
+        document_item(p->d, "-",
+                      document_format(p->d,
+                                      "%s: %s cannot be told from the water's own drift, for it is given too evenly. "
+                                      "To tell: leave it out from one test to the next. %s.",
+                                      analyte, food, gain));
+    else
+        document_item(p->d, "-",
+                      document_format(p->d,
+                                      "%s: %s and %s cannot be told apart, for they are given together. To tell: "
+                                      "from one test to the next give %s alone, in the amount of both, and then %s "
+                                      "alone. %s.",
+                                      analyte, food, p->f->foods[t->other].name, food, p->f->foods[t->other].name,
+                                      gain));
+}
+
+static void put_tangles(struct report *p, enum analyte a)
+{
+    const struct learned_effects *l = &p->r->effects;
+    for (size_t i = 0; i < l->n_tangles[a] && i < TANGLES_SHOWN; i++)
+        put_tangle(p, a, &l->tangles[a][i]);
+    if (l->n_tangles[a] > TANGLES_SHOWN)
+        document_item(p->d, "-",
+                      document_format(p->d, "%s: %zu more such pairs (--json lists them).",
+                                      title_words(p->d, analytes[a].title), l->n_tangles[a] - TANGLES_SHOWN));
+}
+
+static void put_effects(struct report *p)
+{
+    const struct learned_effects *l = &p->r->effects;
+    bool fed = false;
+    for (size_t i = 0; l->n_systems > 0 && i < l->n_foods; i++)
+        fed = fed || l->foods[ANALYTE_NO3][i].effect.fed || l->foods[ANALYTE_PO4][i].effect.fed;
+    if (l->n_systems == 0)
+        return;
+    document_space(p->d);
+    document_heading(p->d, "WHAT THE FOODS DO TO THE WATER");
+    if (!fed) {
+        document_text(p->d,
+                      "No logged feeding lies between two tests yet, so the log cannot tell; effects are as declared.");
+        return;
+    }
+    document_text(p->d,
+                  document_format(p->d,
+                                  "From half a year's log of %zu systems, %zu stretches between nitrate tests and %zu "
+                                  "between phosphate tests. The log is gone by where its interval leaves out zero, it "
+                                  "weighs half or more, and the food can be told from the others; else no claim.",
+                                  l->n_systems, l->n_stretches[ANALYTE_NO3], l->n_stretches[ANALYTE_PO4]));
+    document_table(p->d, effect_columns, COUNT_OF(effect_columns));
+    for (size_t i = 0; i < l->n_foods; i++)
+        for (int a = 0; a < N_NUTRIENTS; a++)
+            if (l->foods[a][i].effect.fed)
+                put_effect(p, i, (enum analyte)a);
+    for (int a = 0; a < N_NUTRIENTS; a++) {
+        if (l->scatter_high[a])
+            document_item(p->d, "-",
+                          document_format(p->d,
+                                          "%s scatters by more than its tests explain; the intervals were widened.",
+                                          title_words(p->d, analytes[a].title)));
+        put_tangles(p, (enum analyte)a);
+    }
+}
+
+bool report_document(const struct facility *f, const struct trend_report *r, bool us_units, struct document *d,
+                     struct err *e)
+{
+    struct report p = {f, r, us_units, d};
+    put_head(&p);
+    for (size_t i = 0; i < r->n_systems; i++)
+        put_system(&p, &r->systems[i]);
+    put_effects(&p);
+    return d->failed ? err_memory(e) : true;
+}

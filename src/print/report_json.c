@@ -1,0 +1,167 @@
+/* The weekly report as data: what the text says, with all its digits. */
+#include "words.h"
+
+enum { WEEK_D = 7 };
+
+static double where(bool known, double v)
+{
+    return known ? v : (double)NAN;
+}
+
+static void put_crossing(struct json_text *j, const struct trend_analyte *n)
+{
+    json_open(j, "forecast", '{');
+    json_number_member(j, "outside_in_4_weeks_frac", n->outside_frac);
+    json_flag_member(j, "inside_now", n->crossing.inside);
+    json_flag_member(j, "by_upper_edge", n->crossing.high);
+    json_day_member(j, "crossing_early", n->crossing.early_day);
+    json_day_member(j, "crossing_likely", n->crossing.likely_day);
+    json_day_member(j, "crossing_late", n->crossing.late_day);
+    json_close(j);
+}
+
+static void put_points(struct json_text *j, const struct trend_analyte *n)
+{
+    json_open(j, "tests", '[');
+    for (size_t i = 0; i < n->n_points; i++) {
+        json_open(j, NULL, '{');
+        json_number_member(j, "at_d", round_near_to(n->points[i].at_d, 1e-4));
+        json_number_member(j, "value", n->points[i].value);
+        json_flag_member(j, "below_detection", n->points[i].below);
+        json_flag_member(j, "outlier", n->points[i].outlier);
+        json_close(j);
+    }
+    json_close(j);
+}
+
+static void put_analyte(struct json_text *j, const struct trend_analyte *n)
+{
+    const struct state *s = &n->state;
+    json_open(j, NULL, '{');
+    json_text_member(j, "analyte", analytes[n->analyte].name);
+    json_text_member(j, "unit", analytes[n->analyte].unit);
+    json_number_member(j, "band_low", n->band.low);
+    json_number_member(j, "band_high", n->band.high);
+    json_number_member(j, "n_week", (double)n->n_week);
+    json_number_member(j, "n_window", (double)s->n);
+    json_number_member(j, "n_below_detection", (double)s->n_below);
+    json_number_member(j, "level", where(s->has_level, s->level));
+    json_number_member(j, "level_sd", where(s->has_level, s->level_sd));
+    json_flag_member(j, "stale", s->stale);
+    json_text_member(j, "level_verdict", level_verdict_name(s->level_verdict));
+    json_number_member(j, "slope_per_week", where(s->has_slope, s->slope_per_d * WEEK_D));
+    json_number_member(j, "slope_low_per_week", where(s->has_slope, s->slope_lo * WEEK_D));
+    json_number_member(j, "slope_high_per_week", where(s->has_slope, s->slope_hi * WEEK_D));
+    json_number_member(j, "p", s->p);
+    json_text_member(j, "trend_verdict", state_verdict_name(s->verdict));
+    json_flag_member(j, "steady", n->steady);
+    json_flag_member(j, "method_changed", s->method_changed);
+    json_number_member(j, "change_to_upper_edge_frac", n->edge_change_frac);
+    if (n->has_forecast)
+        put_crossing(j, n);
+    put_points(j, n);
+    json_close(j);
+}
+
+static void put_food(struct json_text *j, const struct facility *f, const struct trend_food *t)
+{
+    json_open(j, NULL, '{');
+    json_text_member(j, "food", f->foods[t->food].name);
+    json_text_member(j, "unit", f->foods[t->food].unit == UNIT_G ? "g" : "ml");
+    json_number_member(j, "week_units", t->week_units);
+    json_number_member(j, "window_units", t->window_units);
+    json_number_member(j, "week_n_mg", t->week_n_mg);
+    json_number_member(j, "week_p_mg", t->week_p_mg);
+    json_number_member(j, "week_no3_mg_l", t->week_mg_l[ANALYTE_NO3]);
+    json_number_member(j, "week_po4_mg_l", t->week_mg_l[ANALYTE_PO4]);
+    json_number_member(j, "window_no3_mg_l", t->window_mg_l[ANALYTE_NO3]);
+    json_number_member(j, "window_po4_mg_l", t->window_mg_l[ANALYTE_PO4]);
+    json_close(j);
+}
+
+static void put_system(struct json_text *j, const struct facility *f, const struct trend_system *s)
+{
+    static const char *const attention[] = {"phosphate starved", "outside the band", "untested",
+                                            "leaving the band",  "too few tests",    "none"};
+    json_open(j, NULL, '{');
+    json_text_member(j, "system", f->systems[s->system].name);
+    json_text_member(j, "attention", attention[s->attention]);
+    json_number_member(j, "strength", s->advice.factor);
+    json_number_member(j, "strength_by_rule", s->advice.factor_rule);
+    json_text_member(j, "rule", s->advice.rule);
+    json_text_member(j, "held_by", s->advice.held ? s->advice.held : "");
+    json_number_member(j, "np_molar", s->np_ratio);
+    json_number_member(j, "change_frac_per_week", s->habit_frac_per_week);
+    json_number_member(j, "n_days_fed_in_week", (double)s->n_week_fed);
+    json_day_member(j, "last_test", s->last_test_day);
+    json_day_member(j, "test_due", s->due_day);
+    json_open(j, "weeks_without_test", '[');
+    for (size_t i = 0; i < s->n_missed; i++)
+        json_day_member(j, NULL, s->missed[i]);
+    json_close(j);
+    json_open(j, "analytes", '[');
+    for (size_t i = 0; i < s->n_analytes; i++)
+        put_analyte(j, &s->analytes[i]);
+    json_close(j);
+    json_open(j, "foods", '[');
+    for (size_t i = 0; i < s->n_foods; i++)
+        put_food(j, f, &s->foods[i]);
+    json_close(j);
+    json_close(j);
+}
+
+static void put_effect(struct json_text *j, const struct facility *f, size_t food, enum analyte a,
+                       const struct food_belief *b)
+{
+    json_open(j, NULL, '{');
+    json_text_member(j, "food", f->foods[food].name);
+    json_text_member(j, "analyte", analytes[a].name);
+    json_number_member(j, "declared_mg_per_unit", b->declared);
+    json_number_member(j, "declared_sd", b->prior_sd);
+    json_number_member(j, "by_log_mg_per_unit", b->effect.mean);
+    json_number_member(j, "by_log_low", b->effect.lo);
+    json_number_member(j, "by_log_high", b->effect.hi);
+    json_number_member(j, "data_weight_frac", b->effect.data_weight_frac);
+    json_flag_member(j, "claimed", b->learned);
+    json_close(j);
+}
+
+static void put_effects(struct json_text *j, const struct facility *f, const struct learned_effects *l)
+{
+    json_open(j, "effects", '[');
+    for (size_t i = 0; i < l->n_foods && l->n_systems > 0; i++)
+        for (int a = 0; a < N_NUTRIENTS; a++)
+            if (l->foods[a][i].effect.fed)
+                put_effect(j, f, i, (enum analyte)a, &l->foods[a][i]);
+    json_close(j);
+    json_open(j, "cannot_be_told_apart", '[');
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        for (size_t i = 0; i < l->n_tangles[a]; i++) {
+            const struct food_tangle *t = &l->tangles[a][i];
+            json_open(j, NULL, '{');
+            json_text_member(j, "analyte", analytes[a].name);
+            json_text_member(j, "food", f->foods[t->food].name);
+            json_text_member(j, "other", t->other == FOOD_BACKGROUND ? "" : f->foods[t->other].name);
+            json_number_member(j, "cosine", t->cosine);
+            json_number_member(j, "sd_now", t->sd_now);
+            json_number_member(j, "sd_after_proposal", t->sd_after);
+            json_close(j);
+        }
+    json_close(j);
+}
+
+void report_json(const struct facility *f, const struct trend_report *r, struct text *out)
+{
+    struct json_text j = {.out = out};
+    json_open(&j, NULL, '{');
+    json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
+    json_day_member(&j, "week_from", r->week_from);
+    json_day_member(&j, "day", r->day);
+    json_number_member(&j, "window_d", r->window_d);
+    json_open(&j, "systems", '[');
+    for (size_t i = 0; i < r->n_systems; i++)
+        put_system(&j, f, &r->systems[i]);
+    json_close(&j);
+    put_effects(&j, f, &r->effects);
+    json_close(&j);
+}

@@ -1,0 +1,62 @@
+bats_require_minimum_version 1.5.0
+load helper
+
+
+ahead() {
+    neap ahead "$@"
+}
+
+@test "the same seed gives the same bytes, another seed other ones" {
+    neap start --demo >/dev/null
+    ahead >"$BATS_TEST_TMPDIR/one"
+    ahead --seed 1 >"$BATS_TEST_TMPDIR/two"
+    ahead --seed 2 >"$BATS_TEST_TMPDIR/three"
+    cmp "$BATS_TEST_TMPDIR/one" "$BATS_TEST_TMPDIR/two"
+    ! cmp -s "$BATS_TEST_TMPDIR/one" "$BATS_TEST_TMPDIR/three"
+}
+
+@test "what if stands beside as now, a week a line" {
+    neap start --demo >/dev/null
+    run -0 ahead --system north --weeks 2 --change-water 30%/week
+    [[ "$output" == *"What if: 30 % of the water changed a week."* ]]
+    [[ "$output" == *"instead of"* ]]
+    [ "$(grep -c '^2026-12-' <<<"$output")" -eq 4 ]
+}
+
+@test "where no feeding is logged, a change of feeding is said to change nothing" {
+    neap start --demo >/dev/null
+    run -0 ahead --system north --strength 0.5
+    [[ "$output" == *"No feeding of it is logged"* ]]
+}
+
+@test "a system without a slope is told why it has no forecast" {
+    neap start --demo >/dev/null
+    run -0 ahead --system west
+    [[ "$output" == *"the last test is too old"* ]]
+    run -0 ahead --system south
+    [[ "$output" == *"Phosphate: below detection"* ]]
+}
+
+@test "a food, a system and a share that are not there are refused" {
+    neap start --demo >/dev/null
+    run -1 ahead --skip "rich powdr"
+    [[ "$output" == *'did you mean "rich powder"'* ]]
+    run -1 ahead --system nrth
+    [[ "$output" == *'did you mean "north"'* ]]
+    for wrong in 10 10%/day ten% 100% -5%; do
+        run -2 ahead --change-water "$wrong"
+        [[ "$output" == *"10%/week"* ]]
+    done
+}
+
+@test "json carries both futures" {
+    neap start --demo >/dev/null
+    ahead --json --change-water 10% | jq -e '.systems[] | select(.system == "north") | .analytes[0].what_if.weeks | length == 4'
+    ahead --json | jq -e '[.systems[].analytes[] | has("what_if")] | any | not'
+}
+
+@test "no line is wider than 80 columns" {
+    neap start --demo >/dev/null
+    ahead --skip "rich powder" --strength 0.8 --change-water 10%/week --weeks 12 >"$BATS_TEST_TMPDIR/out"
+    [ "$(wc -L <"$BATS_TEST_TMPDIR/out")" -le 80 ]
+}

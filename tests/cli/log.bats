@@ -1,0 +1,230 @@
+#!/usr/bin/env bats
+# After the round: what was given, by line, and what it moves.
+load helper
+
+on() { neap --on 2026-11-27 "$@"; }
+morning() { on start --demo >/dev/null && on plan >/dev/null; }
+sql() { sqlite3 "$NEAP_DB" "$1"; }
+
+# The file is sound. SQLite 3.40 takes the last key column of a table without rowid for a value and finds it NULL.
+whole() { [ -z "$(sql "PRAGMA integrity_check; PRAGMA foreign_key_check" | grep -v -e '^NULL value in' -e '^ok$')" ]; }
+
+# says WORDS COMMAND…: the command succeeds and what it prints has the words.
+says() {
+    local words=$1
+    shift
+    run "$@"
+    [ "$status" -eq 0 ] || { echo "status $status: $output"; return 1; }
+    [[ $output == *"$words"* ]] || { echo "no \"$words\" in: $output"; return 1; }
+}
+
+# fails STATUS WORDS COMMAND…, and the log is as it was.
+fails() {
+    local want=$1 words=$2 before
+    shift 2
+    before=$(sql 'SELECT count(*), total(version) FROM given; SELECT count(*) FROM mixed; SELECT count(*) FROM extra')
+    run "$@"
+    [ "$status" -eq "$want" ] || { echo "status $status: $output"; return 1; }
+    [[ $output == *"$words"* ]] || { echo "no \"$words\" in: $output"; return 1; }
+    [ "$before" = "$(sql 'SELECT count(*), total(version) FROM given; SELECT count(*) FROM mixed; SELECT count(*) FROM extra')" ]
+}
+
+@test "--all logs every line as planned, but what is named" {
+    morning
+    says "logged 137 lines: 130 as planned, 1 part given, 2 late, 1 refused, 3 not given" \
+        on log 1 --all 7=r:0 12=p0.5:2 20-22=n 23=l@08:22 24=l
+    [ "$(sql "SELECT outcome, amount, response FROM live_given WHERE line IN (7, 12)")" = "refused|2.4|0
+part|0.5|2" ]
+}
+
+@test "a blank line is not given: without --all only what is named is logged, and the rest is named" {
+    morning
+    says "15 of 137 lines are accounted for; not yet: D1 1-13; " on log 1 14-28
+    [[ $output == *" 129-137" ]]
+    [ "$(sql "SELECT count(*) FROM live_given")" = 15 ]
+}
+
+@test "a tank's name logs what is open there, and leaves the rest" {
+    morning
+    line=$(sql "SELECT min(number) FROM line WHERE tank = 'D2' AND action = 'target'")
+    open=$(sql "SELECT count(*) - 1 FROM line WHERE tank = 'D2'")
+    on log 1 "$line=r" >/dev/null
+    says "logged $open lines: $open as planned" on log 1 D2
+    [ "$(sql "SELECT outcome FROM live_given WHERE line = $line")" = refused ]
+    [ "$(sql "SELECT count(*) FROM live_given")" = $((open + 1)) ]
+}
+
+@test "a line logged already is told, and replaced only by --again, which shows what it replaces" {
+    morning
+    on log 1 6=p0.2:2 >/dev/null
+    fails 1 "line 6 is logged already: part given, 0.2 mL, 2 half; --again replaces that" on log 1 6=r
+    says "0 lines; 1 as logged before" on log 1 6=p0.2:2
+    says "line 6: was part given, 0.2 mL, 2 half; now refused, 0 nothing taken" on log 1 6=r --again
+    [ "$(sql "SELECT version, outcome FROM given WHERE line = 6")" = "1|part
+2|refused" ]
+    [ "$(sql "SELECT count(*) FROM entry WHERE command LIKE '%log%'")" = 2 ]
+}
+
+@test "one wrong word and nothing is stored" {
+    morning
+    fails 1 "line 3: only what mouths are fed is scored" on log 1 1 2 3=:4
+    fails 1 "round 1 has no line 138; expected 1 to 137" on log 1 137-138
+    fails 2 "line 7 is named twice" on log 1 5-9 7=r
+    fails 2 '"9=q" is not understood' on log 1 9=q
+    fails 2 '"X1" is neither lines nor a tank of round 1' on log 1 X1
+    fails 1 "there is no round 2" on log 2 --all
+    fails 2 "nothing to log" on log 1
+}
+
+@test "--dry-run counts and keeps nothing" {
+    morning
+    says "(not kept)" on log 1 --all --dry-run
+    [ "$(sql "SELECT count(*) FROM given")" = 0 ]
+}
+
+@test "an outdated sheet is refused, and a round planned twice wants its revision" {
+    morning
+    on plan --feeders 1 >/dev/null
+    fails 2 "round 1 was planned 2 times; expected --revision 2" on log 1 --all
+    fails 1 "the sheet in hand is revision 1 of round 1, but revision 2 is in force" on log 1 --revision 1 --all
+    on log 1 --revision 2 1-3 >/dev/null
+    [ "$(sql "SELECT DISTINCT sheet_revision FROM given")" = 2 ]
+    run on plan --feeders 2
+    [ "$status" -eq 2 ] && [[ $output == *"its plan stands"* ]]
+}
+
+@test "planned, mixed, given and refused are four numbers" {
+    morning
+    on log 1 --all 5=r --made A=120mL --left A=15 --weighed "A:rich powder=2.2g" >/dev/null
+    [ "$(sql "SELECT made_ml, left_ml FROM live_mixed")" = "120.0|15.0" ]
+    says "272.3 mL planned, 360.0 mL mixed, 270.3 mL given, 2.0 mL refused" on log 1 --show
+    # what the scale said left the lot, whatever the plan was
+    [ "$(sql "SELECT round(in_pot_units, 6), round(drawn_units, 6) FROM pot_content WHERE pot = 'A'")" = "2.2|2.2" ]
+    fails 1 "pot A is logged already: 120 mL mixed; --again replaces that" on log 1 --made A=130
+    fails 1 "125 mL left over of 120 mL mixed" on log 1 --left A=125 --again
+    fails 1 'round 1 has no pot "Z"; expected one of A, B' on log 1 --made Z=10
+    fails 1 'pot F has two rows of "rich powder"; expected the lot' on log 1 --weighed "F:rich powder=0.1"
+}
+
+@test "a larger pot draws more from its lots, a pot not mixed nothing" {
+    morning
+    planned=$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'B'")
+    on log 1 --made B=60 --made C=0 >/dev/null
+    [ "$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'B'")" = "$(sql "SELECT 2 * $planned")" ]
+    [ "$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'C'")" = 0.0 ]
+}
+
+@test "what was given beside the plan comes from a lot and counts as fed" {
+    morning
+    on log 1 --all >/dev/null
+    before=$(sql "SELECT sum(units) FROM fed WHERE food = 'live phytoplankton' AND system = 'display'")
+    says "extra: D1, live phytoplankton 20 mL from LP-1117" on log 1 --extra "D1: live phytoplankton = 20 mL"
+    [ "$(sql "SELECT sum(units) FROM fed WHERE food = 'live phytoplankton' AND system = 'display'")" = "$(sql "SELECT $before + 20")" ]
+    fails 1 "--again, if it was given twice" on log 1 --extra "D1:live phytoplankton=20mL"
+    fails 1 'did you mean "live phytoplankton"?' on log 1 --extra "D1:live phytoplancton=20mL"
+    fails 2 "expected TANK:FOOD=AMOUNT" on log 1 --extra "live phytoplankton=20mL"
+}
+
+@test "14=- takes back: the line is open again" {
+    morning
+    on log 1 5=r >/dev/null
+    says "line 5: was refused, 0 nothing taken; now not logged" on log 1 5=-
+    says "0 of 137 lines are accounted for" on log 1 --all --dry-run 5=n || says "not kept" on log 1 --all --dry-run
+    [ "$(sql "SELECT count(*) FROM live_given")" = 0 ]
+    fails 1 "nothing was logged of it" on log 1 5=-
+    on log 1 5=:3 >/dev/null
+    [ "$(sql "SELECT response FROM live_given")" = 3 ]
+}
+
+@test "what is logged moves the next plan: who was fed is not due, who refused is, stock falls" {
+    morning
+    on log 1 --all 7=r >/dev/null
+    neap --on 2026-11-28 plan >/dev/null
+    [ "$(sql "SELECT count(*) FROM line a JOIN line b ON a.colony = b.colony JOIN colony ON colony.code = a.colony
+              JOIN kind ON kind.name = colony.kind WHERE a.round = 1 AND b.round = 2 AND kind.interval_d > 1
+              AND a.number <> 7 AND a.action = 'target'")" = 0 ]
+    [ "$(sql "SELECT count(*) FROM line WHERE round = 2 AND colony = (SELECT colony FROM line WHERE round = 1 AND number = 7)")" = 1 ]
+    [[ $(neap --on 2026-11-28 sheet --no-pages) == *"refused last time"* ]]
+    [ "$(on stock --json | jq '.foods[] | select(.food == "whole mysid") | .usable_units')" = \
+        "$(sql "SELECT amount_units - (SELECT sum(amount) FROM line WHERE food = 'whole mysid' AND round = 1) FROM lot WHERE code = 'WM-41'")" ]
+}
+
+@test "a colony not given stays due, and a food not given stays in stock" {
+    morning
+    on log 1 --all 5-13=n 1-2=n >/dev/null
+    neap --on 2026-11-28 plan >/dev/null
+    [ "$(sql "SELECT count(*) FROM line WHERE round = 2 AND colony IN (SELECT colony FROM line WHERE round = 1 AND number BETWEEN 5 AND 13)")" -ge 9 ]
+}
+
+@test "two refusals shorten the portion, and the next sheet says to look" {
+    morning
+    on log 1 --all "$(sql "SELECT number FROM line WHERE colony = 'N3-001'")=r" >/dev/null
+    neap --on 2026-11-28 plan >/dev/null
+    line=$(sql "SELECT number FROM line WHERE round = 2 AND colony = 'N3-001'")
+    full=$(sql "SELECT amount FROM line WHERE round = 2 AND colony = 'N3-001'")
+    neap --on 2026-11-28 log 2 --all "$line=r" >/dev/null
+    neap --on 2026-11-29 plan >/dev/null
+    [ "$(sql "SELECT round(amount, 6) FROM line WHERE round = 3 AND colony = 'N3-001'")" = "$(sql "SELECT round(0.75 * $full, 6)")" ]
+    run neap --on 2026-11-29 sheet --no-pages
+    [[ $output == *"Look closely at N3-001 in N3"* ]]
+    [[ $output == *"0.75 of the portion"* ]]
+}
+
+@test "a file logs a round, all or nothing, and the same file changes nothing" {
+    morning
+    cd "$(dirname "$NEAP_DB")"
+    printf 'round,line,sheet_revision,outcome,amount,response\n1,5,1,refused,,0\n1,6,1,part,0.2,2\n1,4,1,given,,\n' >given.csv
+    says "logged 3 lines: 1 as planned, 1 part given, 1 refused" on log 1 --from given.csv
+    says "logged 0 lines; 3 as logged before" on log 1 --from given.csv
+    printf 'round,line,sheet_revision,outcome\n1,7,1,given\n1,999,1,given\n2,8,1,given\n1,9,2,given\n1,5,1,given\n' >bad.csv
+    fails 1 "4 faults in 5 rows; nothing was stored" on log 1 --from bad.csv
+    [[ $output == *"bad.csv:3"*"has no line 999"* ]]
+    [[ $output == *"bad.csv:4:1: round is 2; expected 1"* ]]
+    [[ $output == *"bad.csv:5:5: sheet_revision is 2; expected 1"* ]]
+    [[ $output == *"bad.csv:6"*"line 5 is logged already"* ]]
+}
+
+@test "eight people at eight terminals: nothing lost, nothing doubled, one of them wins a line they all claim" {
+    morning
+    dir=$(dirname "$NEAP_DB")
+    for p in 0 1 2 3 4 5 6 7; do
+        (
+            for i in 0 4 8 12; do # four entries of four lines, and one of one: 17 lines each
+                first=$((p * 17 + 1 + i))
+                on log 1 "$first-$((first + 3))" >/dev/null 2>>"$dir/err.$p" || echo "$first" >>"$dir/failed"
+            done
+            on log 1 $((p * 17 + 17)) >/dev/null 2>>"$dir/err.$p" || echo "$p: the last" >>"$dir/failed"
+            on log 1 "137=@10:4$p" >/dev/null 2>"$dir/claim.$p" && echo "$p" >>"$dir/won"
+        ) &
+    done
+    wait
+    [ ! -e "$dir/failed" ] || { cat "$dir"/failed "$dir"/err.*; false; }
+    [ "$(sql "SELECT count(*), count(DISTINCT line), min(version), max(version) FROM given")" = "137|137|1|1" ]
+    [ "$(sql "SELECT count(*) FROM entry WHERE command LIKE '%log%'")" = 41 ]
+    [ "$(wc -l <"$dir/won")" -eq 1 ]
+    [ "$(grep -l "line 137 is logged already" "$dir"/claim.* | wc -l)" -eq 7 ]
+    [ "$(sql "SELECT round(total(amount), 6) FROM live_given")" = "$(sql "SELECT round(total(amount), 6) FROM line")" ]
+    whole
+}
+
+@test "killed at any moment: an entry is whole or was never made" {
+    morning
+    for wait in 0.001 0.005 0.01 0.015 0.02 0.025 0.03 0.04 0.05 0.07; do
+        "$NEAP" --on 2026-11-27 log 1 1-14 --again >/dev/null 2>&1 &
+        victim=$!
+        sleep "$wait"
+        kill -9 "$victim" 2>/dev/null || true
+        wait "$victim" 2>/dev/null || true
+        n=$(sql "SELECT count(*) FROM live_given")
+        [ "$n" -eq 0 ] || [ "$n" -eq 14 ]
+        whole
+        [ "$n" -eq 0 ] || on log 1 1-14=- >/dev/null
+    done
+    says "logged 14 lines" on log 1 1-14
+}
+
+@test "the prompt: keys, stops, kills and resumes" {
+    NEAP=$(realpath "$NEAP") run /usr/bin/python3 "$BATS_TEST_DIRNAME/prompt.py"
+    echo "$output"
+    [ "$status" -eq 0 ]
+}

@@ -1,0 +1,102 @@
+#!/usr/bin/env bats
+# What is on the shelf, what it costs, what to order, and where a lot went.
+load helper
+
+on() { neap --on 2026-11-27 "$@"; }
+morning() { on start --demo >/dev/null && on plan >/dev/null; }
+sql() { sqlite3 "$NEAP_DB" "$1"; }
+food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
+
+@test "what was logged has left the lots, the pot's losses with it" {
+    morning
+    before=$(food "minced krill" .usable_units)
+    on log 1 --all >/dev/null
+    [ "$(food "minced krill" .usable_units)" = "$(jq -n "$before - 1.43 - 1.25 | . * 1000000 | round / 1000000")" ]
+}
+
+@test "a lot that is nearly used up goes first, and the next one takes over" {
+    morning
+    on log 1 --all >/dev/null
+    [ "$(sql "SELECT lot FROM pot_food WHERE food = 'rich powder' ORDER BY pot, rank LIMIT 1")" = RP-113 ]
+    neap --on 2026-11-28 plan >/dev/null
+    [ "$(sql "SELECT DISTINCT lot FROM pot_food WHERE food = 'rich powder' AND round = 2")" = RP-127 ]
+}
+
+@test "use is spread over a week at least and four weeks at most" {
+    morning
+    on log 1 --all >/dev/null
+    [ "$(on stock --json | jq .window_d)" = 7 ]
+    [ "$(neap --on 2026-12-06 stock --json | jq .window_d)" = 10 ]
+    [ "$(neap --on 2027-01-30 stock --json | jq .window_d)" = 28 ]
+}
+
+@test "days left take only what can be used before it goes out of date" {
+    morning
+    on log 1 --all >/dev/null
+    # 200 units in a lot that lasts three more days, at 10 a day: 30 can be used, 170 go out of date
+    cd "$(dirname "$NEAP_DB")"
+    sql "UPDATE lot SET retired = 1 WHERE food = 'copepods' AND code <> 'CP-20'"
+    sql "UPDATE lot SET use_by = '2026-11-29' WHERE code = 'CP-20'"
+    [ "$(food copepods '.days_left')" = 3 ]
+    [ "$(food copepods '.expires_units + 3 * .use_per_day - .usable_units | . < 0.00001 and . > -0.00001')" = true ]
+    [ "$(food copepods '.order_packs > 0')" = true ]
+}
+
+@test "food that is out of date is to be discarded, and is never planned" {
+    morning
+    run on stock
+    [[ $output == *"DISCARD"*"LP-1027, live phytoplankton"* ]]
+    [ "$(sql "SELECT count(*) FROM line WHERE lot = 'LP-1027'")" = 0 ]
+}
+
+@test "waste needs a reason, at most what is left, and stays in the ledger" {
+    morning
+    run on stock --waste LP-1027=50
+    [ "$status" -eq 2 ] && [[ $output == *"needs --reason"* ]]
+    run on stock --waste LP-1027=5000 --reason spilt
+    [ "$status" -eq 1 ] && [[ $output == *"at most the 600 that are left"* ]]
+    run on stock --waste LP-127=50 --reason spilt
+    [ "$status" -eq 1 ] && [[ $output == *'did you mean "LP-1027"?'* ]]
+    on stock --waste LP-1027=50mL --reason spilt
+    on stock --waste LP-1027=50mL --reason spilt
+    [ "$(sql "SELECT count(*), sum(amount_units) FROM live_waste")" = "2|100.0" ]
+    [ "$(food "live phytoplankton" '.lots[] | select(.lot == "LP-1027") | .left_units')" = 500 ]
+    run sql "DELETE FROM waste"
+    [ "$status" -ne 0 ] && [[ $output == *"append-only"* ]]
+}
+
+@test "opening a lot starts its opened life" {
+    morning
+    run on stock --opened RP-127
+    [ "$output" = "lot RP-127 of rich powder: opened 2026-11-27; use until 2027-05-26" ]
+    run on stock --opened RP-127 --at 2026-11-20
+    [[ $output == *"opened 2026-11-20; use until 2027-05-19"* ]]
+}
+
+@test "a lot can be recalled: rounds, tanks and colonies that got it, and no others" {
+    morning
+    line() { sql "SELECT min(number) FROM line WHERE colony = '$1'"; }
+    on log 1 --all "$(line D1-002)=n" "$(line D1-003)=r" >/dev/null
+    run on stock --lot WM-41 --where
+    [[ $output == *"2026-11-27     1 D1         all in the tank"*"fish"*"0.670 g"* ]]
+    run on stock --lot RP-113 --where
+    [[ $output != *"D1-002"* ]]
+    [[ $output == *"D1-003"* ]] # it refused, but had it in front of it
+    run on stock --lot RP-127 --where
+    [[ $output == *"Q1-005"* ]]
+    run on stock --where
+    [ "$status" -eq 2 ]
+}
+
+@test "the price of a round is that of the lots, and the systems' shares add up to what was given" {
+    morning
+    on log 1 --all >/dev/null
+    on stock --json >"$BATS_TEST_TMPDIR/s.json"
+    given=$(jq '.days[0].given_cents' "$BATS_TEST_TMPDIR/s.json")
+    [ "$(jq '[.systems[].given_cents] | add' "$BATS_TEST_TMPDIR/s.json")" = "$given" ]
+    [ "$(jq ".days[0].food_cents >= $given" "$BATS_TEST_TMPDIR/s.json")" = true ]
+    # fish food of one tank: 0.67 g of a lot of so many cents
+    want=$(sql "SELECT sum(line.amount) * lot.price_cents / lot.amount_units FROM line JOIN lot ON lot.code = line.lot WHERE line.lot = 'WM-41'")
+    have=$(sql "SELECT sum(fed.units) * lot.price_cents / lot.amount_units FROM fed JOIN lot ON lot.code = fed.lot WHERE fed.lot = 'WM-41'")
+    [ "$want" = "$have" ]
+}

@@ -1,0 +1,91 @@
+bats_require_minimum_version 1.5.0
+load helper
+
+start_demo() {
+    neap start --demo >/dev/null
+}
+
+report() {
+    neap trend "$@"
+}
+
+@test "the report begins with the system that needs attention most" {
+    start_demo
+    run -0 report
+    [[ "$output" == "WEEKLY REPORT, Withy Lane Coral Nursery, 2026-11-21 to Friday 2026-11-27"* ]]
+    first=$(grep -n '^!! south' <<<"$output" | cut -d: -f1)
+    next=$(grep -n '^!  north' <<<"$output" | cut -d: -f1)
+    last=$(grep -n '^   display' <<<"$output" | cut -d: -f1)
+    [ "$first" -lt "$next" ] && [ "$next" -lt "$last" ]
+}
+
+@test "each story of the demo is told in its verdicts" {
+    start_demo
+    run -0 report --system north
+    [[ "$output" == *"above band,"*"rising"* ]]
+    [[ "$output" == *"does not come back into the band"* ]]
+    run -0 report --system south
+    [[ "$output" == *"phosphate below detection"* ]]
+    [[ "$output" == *"without any food that"*"strips phosphate"* ]]
+    run -0 report --system display
+    [[ "$output" == *"in band, steady"* ]]
+    run -0 report --system west
+    [[ "$output" == *"last tested 22 days ago"* ]]
+    [[ "$output" == *"Weeks without a"*"3 of 4"* ]]
+    run -0 report --system east
+    [[ "$output" == *"nitrate 17.6 mg/L, above the band and rising"* ]]
+    run -0 report --system quarantine
+    [[ "$output" == *"too few tests"* ]]
+}
+
+@test "no line is wider than 80 columns" {
+    start_demo
+    report >"$BATS_TEST_TMPDIR/out"
+    [ "$(wc -L <"$BATS_TEST_TMPDIR/out")" -le 80 ]
+}
+
+@test "the strength advised is the one the planner uses" {
+    start_demo
+    report --system north | grep -q 'Next round: 0.50 of house strength'
+    neap plan >/dev/null
+    neap sheet --no-pages | grep -q 'north: nitrate and phosphate both high: half strength'
+}
+
+@test "an earlier week is told as it stood then" {
+    start_demo
+    run -0 report --system south --week-of 2026-10-16
+    [[ "$output" == *"to Friday 2026-10-16"* ]]
+    [[ "$output" != *"below detection ("* ]]
+    [[ "$output" != *"2026-11-"* ]]
+}
+
+@test "a week to come and a system that is not there are refused" {
+    start_demo
+    run -2 report --week-of 2026-12-01
+    [[ "$output" == *"still to come"* ]]
+    run -1 report --system nrth
+    [[ "$output" == *'did you mean "north"'* ]]
+}
+
+@test "json carries a schema and every system, csv a line per analyte" {
+    start_demo
+    report --json | jq -e '.schema == 1 and (.systems | length) == 6 and .systems[0].system == "south"'
+    report --json | jq -e '.systems[] | select(.system == "north") | .strength == 0.5'
+    report --csv >"$BATS_TEST_TMPDIR/t.csv"
+    [ "$(wc -l <"$BATS_TEST_TMPDIR/t.csv")" -eq 18 ]
+    [ "$(awk -F'"' '{ line = $1 $3; print gsub(/,/, "", line) }' "$BATS_TEST_TMPDIR/t.csv" | sort -u)" = 23 ]
+}
+
+@test "pages carry the week and their count" {
+    start_demo
+    report --page-lines 60 >"$BATS_TEST_TMPDIR/out"
+    grep -q 'Weekly report to 2026-11-27 .*page 1 of' "$BATS_TEST_TMPDIR/out"
+    [ "$(tr -cd '\f' <"$BATS_TEST_TMPDIR/out" | wc -c)" -ge 1 ]
+}
+
+@test "a store without systems gives a report that says so" {
+    neap start >/dev/null
+    run -0 report
+    [[ "$output" == *"There is no system yet."* ]]
+    report --json | jq -e '.systems == []'
+}
