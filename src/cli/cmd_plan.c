@@ -155,12 +155,90 @@ static bool print_plan(struct context *c, struct store *s, const struct facility
     return ok;
 }
 
+/* ---- a begun round ---------------------------------------------------------------------------------------------- */
+
+static bool alone(const struct context *c, struct err *e)
+{
+    static const char *const others[] = {"start", "done-by", "feeders", "late", "pots", "strength", "first", "skip", "compare", "lp"};
+    if (option_given(c, "now") && !option_given(c, "from-now"))
+        return err_set(e, ERR_MISUSE, NULL, "--now says when --from-now is; expected both");
+    for (size_t i = 0; option_given(c, "from-now") && i < COUNT_OF(others); i++)
+        if (option_given(c, others[i]))
+            return err_set(e, ERR_MISUSE, NULL, "--from-now sets the clock of the round as it was planned; expected no --%s beside it",
+                           others[i]);
+    return true;
+}
+
+static void tell_again(struct context *c, const struct round *r, const struct again *found, int now_min)
+{
+    char now[CLOCK_TEXT];
+    clock_format(now_min, now);
+    text_addf(c->out, "clock set anew from %s: %zu of %zu lines left, ", now, found->n_left, r->n_lines);
+    if (found->late_min > 0)
+        text_addf(c->out, "late by %d min in all; the sheet says where\n", found->late_min);
+    else
+        text_add(c->out, "none late\n");
+}
+
+static bool reset_clock(struct context *c, struct store *s, const struct facility *f, const struct round *kept, struct err *e)
+{
+    struct round r;
+    struct round_log log;
+    struct again found;
+    int by_clock = (int)(c->now - (long)kept->head.day * MIN_PER_DAY);
+    if (!store_load_log(s, f, kept->head.number, &log, e))
+        return false;
+    const struct again_request request = {
+        .now_min = option_given(c, "now") ? option_get(c, "now")->minute : by_clock,
+        .givens = log.givens,
+        .n_givens = log.n_givens,
+    };
+    bool ok = plan_again(f, kept, &request, &r, &found, e);
+    if (ok) {
+        ok = store_round(c, s, f, &r, e);
+        if (ok && c->json) {
+            struct json_text j = {.out = c->out};
+            json_open(&j, NULL, '{');
+            json_summary(&r, !option_given(c, "dry-run"), &j);
+            json_number_member(&j, "lines_left", (double)found.n_left);
+            json_number_member(&j, "late_min", found.late_min);
+            json_close(&j);
+        } else if (ok) {
+            tell_again(c, &r, &found, request.now_min);
+        }
+        round_free(&r);
+    }
+    round_log_free(&log);
+    return ok;
+}
+
+static bool plan_from_now(struct context *c, struct err *e)
+{
+    struct store *s;
+    struct facility f;
+    struct round kept;
+    if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
+        return false;
+    bool ok = store_load_round(s, &f, 0, c->today, &kept, e);
+    if (ok) {
+        ok = reset_clock(c, s, &f, &kept, e);
+        round_free(&kept);
+    }
+    facility_free(&f);
+    store_close(s);
+    return ok;
+}
+
 static bool plan_run(struct context *c, struct err *e)
 {
     struct store *s;
     struct facility f;
     struct round r;
     struct late_feeder lates[REPEATS_MAX];
+    if (!alone(c, e))
+        return false;
+    if (option_given(c, "from-now"))
+        return plan_from_now(c, e);
     if (option_given(c, "start") && option_given(c, "done-by"))
         return err_set(e, ERR_MISUSE, NULL, "--start and --done-by are both given; expected one of them");
     if (!read_lates(c, lates, e) || !context_snapshot(c, STORE_WRITE, &s, &f, e))
@@ -181,7 +259,9 @@ const struct command command_plan = {
     .summary = "work out the day's round and keep it",
     .usage = "",
     .about = "Works out who is due, how much slurry of what each tank gets, what is broadcast, and who does it when, and keeps "
-             "the round. Planning the day again makes a new revision, until the first line is logged.",
+             "the round. Planning the day again makes a new revision, until the first line is logged. When a begun round slips, "
+             "--from-now sets its clock anew: what is logged stands, each feeder goes on in the same order, and a flow that is "
+             "off comes on by its limit.",
     .example = "neap --on 2026-11-27 plan --feeders 2",
     .options =
         (const struct option_row[]){
@@ -195,6 +275,8 @@ const struct command command_plan = {
             {"skip", OPT_TEXT, "TANK", .repeats = true, .help = "leave a tank out today"},
             {"compare", OPT_FLAG, .help = "also print it beside the house blend and the round before"},
             {"lp", OPT_TEXT, "FILE", .help = "also write the recipe's programme, in LP format for another solver"},
+            {"from-now", OPT_FLAG, .help = "set the clock of the begun round anew"},
+            {"now", OPT_CLOCK, "HH:MM", .help = "with --from-now: from this minute, else the clock's"},
             {"dry-run", OPT_FLAG, .help = "work it out, keep nothing"},
             {0}},
     .prints_json = true,

@@ -63,11 +63,34 @@ static bool print_made(struct context *c, struct store *s, const struct facility
     return ok;
 }
 
-static bool print_sheet(struct context *c, const struct facility *f, const struct round *r, struct err *e)
+/* Which lines are logged already, for a sheet that is printed in the middle of its round. */
+static bool read_done(struct store *s, const struct facility *f, const struct round *r, struct arena *a, bool **done, struct err *e)
 {
+    struct round_log log;
+    *done = arena_alloc(a, r->n_lines, sizeof **done);
+    if (!*done)
+        return err_memory(e);
+    if (!store_load_log(s, f, r->head.number, &log, e))
+        return false;
+    for (size_t i = 0; i < r->n_lines; i++)
+        (*done)[i] = log_find(&log, r->lines[i].number) != NULL;
+    round_log_free(&log);
+    return true;
+}
+
+static bool print_sheet(struct context *c, struct store *s, const struct facility *f, const struct round *r, struct err *e)
+{
+    struct arena a = {0};
+    struct sheet_request request = {.us_units = c->us_units};
+    bool *done;
     struct document d = {0};
     int lines = option_given(c, "no-pages") ? 0 : (int)option_number(c, "page-lines", SHEET_LINES);
-    bool ok = sheet_document(f, r, &(struct sheet_request){.us_units = c->us_units}, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
+    bool ok = read_done(s, f, r, &a, &done, e);
+    if (ok) {
+        request.done = done;
+        ok = sheet_document(f, r, &request, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
+    }
+    arena_free(&a);
     document_free(&d);
     return ok;
 }
@@ -84,7 +107,7 @@ static bool sheet_run(struct context *c, struct err *e)
         return false;
     bool ok = store_load_round(s, &f, number, c->today, &r, e);
     if (ok) {
-        ok = option_given(c, "made") ? print_made(c, s, &f, &r, e) : print_sheet(c, &f, &r, e);
+        ok = option_given(c, "made") ? print_made(c, s, &f, &r, e) : print_sheet(c, s, &f, &r, e);
         round_free(&r);
     }
     facility_free(&f);

@@ -12,6 +12,7 @@ struct why_run {
     struct explanation *answers, *answers_now;
     struct plan_question question;
     bool planned_again;
+    long n_resets;                        /* how often the kept round's clock was set anew */
     struct arena arena;
 };
 
@@ -57,8 +58,12 @@ static bool explain_both(struct store *s, struct why_run *w, struct err *e)
 {
     struct plan_request request;
     struct err none;
-    if (!store_snapshot_then(s, &w->kept.head, &w->then, &w->past, e) ||
-        !request_read(w->kept.head.request, w->kept.head.day, &w->arena, &request, e) ||
+    if (!request_read(w->kept.head.request, w->kept.head.day, &w->arena, &request, e))
+        return false;
+    struct round_head planned = w->kept.head;
+    planned.revision -= request.n_resets; /* what is fed was worked out then; later revisions only set the clock */
+    w->n_resets = request.n_resets;
+    if (!store_snapshot_then(s, &planned, &w->then, &w->past, e) ||
         !plan_explain(&w->then, &request, &w->question, &w->round, e))
         return false;
     if (w->past.n_later == 0 || w->past.n_logged > 0)
@@ -76,7 +81,7 @@ static bool as_kept(const struct why_run *w)
     if (a->n_lines != b->n_lines || a->n_pots != b->n_pots || a->n_pot_foods != b->n_pot_foods)
         return false;
     for (size_t i = 0; i < a->n_lines; i++)
-        if (a->lines[i].start_min != b->lines[i].start_min || a->lines[i].action != b->lines[i].action ||
+        if ((w->n_resets == 0 && a->lines[i].start_min != b->lines[i].start_min) || a->lines[i].action != b->lines[i].action ||
             (!isnan(a->lines[i].amount) && fabs(a->lines[i].amount - b->lines[i].amount) > 1e-9))
             return false;
     for (size_t i = 0; i < a->n_pot_foods; i++)
@@ -95,6 +100,8 @@ static void put_since(const struct why_run *w, struct document *d)
 {
     if (!as_kept(w))
         document_item(d, "!", "This neap no longer plans the kept round as it was kept; the working is that of its plan today.");
+    if (w->n_resets > 0)
+        document_item(d, "!", "The clock was set anew since (plan --from-now); the times here are those of the plan before.");
     if (w->past.n_later == 0)
         return;
     size_t shown = w->past.n_later < PAST_COMMANDS ? w->past.n_later : PAST_COMMANDS;

@@ -5,6 +5,18 @@
 
 /* ---- opening ---------------------------------------------------------------------------------------------------- */
 
+/* How many revisions up to the one in force differ in their times only: a line is the same on all these sheets. */
+static bool resets_of(const struct logging *lg, long *n_resets, struct err *e)
+{
+    struct arena a = {0};
+    struct plan_request request;
+    bool ok = request_read(lg->r.head.request, lg->r.head.day, &a, &request, e);
+    if (ok)
+        *n_resets = request.n_resets;
+    arena_free(&a);
+    return ok;
+}
+
 /* Lines of two revisions are not the same lines, so a sheet that is not in force must not be logged. */
 static bool revision_holds(const struct logging *lg, struct err *e)
 {
@@ -12,12 +24,14 @@ static bool revision_holds(const struct logging *lg, struct err *e)
     bool said = option_given(lg->c, "revision");
     if (!said && option_given(lg->c, "show"))
         return true;
-    long in_hand = (long)option_number(lg->c, "revision", 1);
-    if (!said && h->revision > 1)
+    long in_hand = (long)option_number(lg->c, "revision", 1), n_resets;
+    if (!resets_of(lg, &n_resets, e))
+        return false;
+    if (!said && h->revision - n_resets > 1)
         return err_set(e, ERR_MISUSE, NULL,
                        "round %ld was planned %ld times; expected --revision %ld, if that stands on the sheet in hand", h->number,
                        h->revision, h->revision);
-    return in_hand == h->revision ||
+    return (in_hand <= h->revision && in_hand >= h->revision - n_resets) ||
            err_set(e, ERR_INPUT, NULL,
                    "the sheet in hand is revision %ld of round %ld, but revision %ld is in force, and its lines are other "
                    "lines; expected what was given on that one (neap sheet %ld), or undo of the later plan where the round "

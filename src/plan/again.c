@@ -35,7 +35,7 @@ struct resetting {
     struct arena *a;
     struct job *jobs;
     size_t n_jobs;
-    size_t *job_of;                       /* per line; SIZE_MAX: done */
+    size_t *job_of;                       /* per line; SIZE_MAX: done, or passed over */
     const struct given **given;           /* per line; NULL: not logged */
     struct rule *rules;
     size_t n_rules, room_rules;
@@ -117,10 +117,23 @@ static bool off_was_given(const struct resetting *z, const struct line *off)
     return off && is_done(z, off) && z->given[index_of(z, off)]->outcome != OUTCOME_NOT_GIVEN;
 }
 
+/* The flow of its stop is on again by the log: what was not logged of it was passed over, or is yet to be written down. */
+static bool passed_over(const struct resetting *z, const struct line *l, const struct line *off)
+{
+    for (size_t i = 0; off && l->action != ACTION_FLOW_ON && i < z->kept->n_lines; i++) {
+        const struct line *on = &z->kept->lines[i];
+        if (on->action == ACTION_FLOW_ON && z->given[i] && one_pump(z->f, on->tank, off->tank) && stop_of(z, on) == off)
+            return true;
+    }
+    return false;
+}
+
 static void take_line(struct resetting *z, const struct line *l)
 {
     enum action action = l->action == ACTION_FISH || l->action == ACTION_FLOW_OFF ? ACTION_TARGET : (enum action)l->action;
     const struct line *off = l->action == ACTION_BROADCAST ? NULL : stop_of(z, l);
+    if (passed_over(z, l, off))
+        return;
     size_t at = find_job(z, l, action, off);
     struct job *j = &z->jobs[at];
     z->job_of[index_of(z, l)] = at;
@@ -172,7 +185,8 @@ static bool make_jobs(struct resetting *z, struct err *e)
     for (size_t j = 0; j < z->n_jobs; j++)
         if (z->jobs[j].begun)
             shorten_begun(z, j);
-    return true;
+    return z->n_jobs > 0 ||
+           err_set(e, ERR_INPUT, NULL, "every line of round %ld is logged; nothing is left to set anew", z->kept->head.number);
 }
 
 /* ---- rules ------------------------------------------------------------------------------------------------------ */
@@ -308,6 +322,8 @@ static bool rule_of_lag(struct resetting *z, const struct line *broadcast, struc
     if (!corals || is_done(z, corals))
         return true;
     size_t v = z->job_of[index_of(z, corals)], b = z->job_of[index_of(z, broadcast)];
+    if (v == SIZE_MAX)
+        return true;
     struct job *visit = &z->jobs[v];
     int in_visit = visit->begun ? 0 : corals->start_min - visit->was_min, kept_lag = corals->start_min - broadcast->end_min;
     int least = lesser((int)s->lag_min_min, kept_lag), most = greater((int)s->lag_max_min, kept_lag);
@@ -582,6 +598,12 @@ bool plan_again(const struct facility *f, const struct round *kept, const struct
                 struct again *found, struct err *e)
 {
     *r = (struct round){0};
+    if (request->n_givens == 0 && request->now_min < kept->head.start_min) {
+        char start[CLOCK_TEXT];
+        clock_format(kept->head.start_min, start);
+        return err_set(e, ERR_INPUT, NULL, "round %ld begins at %s and nothing of it is logged; expected a later minute, or a plan anew",
+                       kept->head.number, start);
+    }
     struct resetting z = {.f = f, .kept = kept, .q = request, .a = &r->arena};
     bool ok = request_read(kept->head.request, kept->head.day, &r->arena, &z.asked, e) && read_givens(&z, e) && make_jobs(&z, e) &&
               set_clock(&z, e) && write_round(&z, r, found, e);

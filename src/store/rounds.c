@@ -175,6 +175,73 @@ static bool keep_rows(struct store *s, const struct facility *f, const struct re
     return ok;
 }
 
+/* The lines that are logged, in the order of their numbers; n_lines of room. */
+static bool read_logged(struct store *s, long number, bool *logged, size_t n_lines, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    int rc;
+    if (!store_prepare(s, "SELECT line FROM live_given WHERE round = ?1", &stmt, e))
+        return false;
+    sqlite3_bind_int64(stmt, 1, number);
+    while ((rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+        long line = sqlite3_column_int64(stmt, 0);
+        if (line >= 1 && (size_t)line <= n_lines)
+            logged[line - 1] = true;
+    }
+    sqlite3_finalize(stmt);
+    return rc == SQLITE_DONE || store_fail(s, e);
+}
+
+/* Lines that differ in nothing but times, and those that are logged not even in them. */
+static bool same_but_times(struct store *s, const struct round *r, const struct round *kept, const struct facility *f, bool *same,
+                           struct err *e)
+{
+    struct arena a = {0};
+    const struct reg *lines = reg_get(REG_LINE);
+    bool *logged = arena_alloc(&a, r->n_lines, sizeof *logged);
+    bool ok = logged ? read_logged(s, kept->head.number, logged, r->n_lines, e) : err_memory(e);
+    for (size_t i = 0; ok && *same && i < r->n_lines; i++) {
+        struct line timed = r->lines[i];
+        if (!logged[i]) {
+            timed.start_min = kept->lines[i].start_min;
+            timed.end_min = kept->lines[i].end_min;
+        }
+        ok = same_rows(lines, (const char *)&timed, (const char *)&kept->lines[i], 1, f, same, e);
+    }
+    arena_free(&a);
+    return ok;
+}
+
+/* Is it the kept plan with its clock set anew? What was logged by line and pot then means the same. */
+static bool same_work(struct store *s, const struct round *r, const struct round *kept, const struct facility *f, bool *same,
+                      struct err *e)
+{
+    *same = r->n_lines == kept->n_lines;
+    for (size_t i = 0; *same && i < COUNT_OF(parts); i++) {
+        if (parts[i].reg == REG_LINE || parts[i].reg == REG_CAUTION)
+            continue;
+        *same = part_count(r, &parts[i]) == part_count(kept, &parts[i]);
+        if (*same && !same_rows(reg_get(parts[i].reg), part_rows(r, &parts[i]), part_rows(kept, &parts[i]), part_count(r, &parts[i]),
+                                f, same, e))
+            return false;
+    }
+    return !*same || same_but_times(s, r, kept, f, same, e);
+}
+
+static bool may_replace(struct store *s, const struct round *r, const struct round *kept, long logged, const struct facility *f,
+                        struct err *e)
+{
+    bool same = true;
+    if (logged == 0)
+        return true;
+    if (!same_work(s, r, kept, f, &same, e))
+        return false;
+    return same || err_set(e, ERR_MISUSE, NULL,
+                           "round %ld has %ld entries logged, so its plan stands; plan --from-now sets its clock anew, undo takes the "
+                           "log back",
+                           kept->head.number, logged);
+}
+
 /* The number and revision of a new plan for the day; *same: the kept one is no different. */
 static bool next_revision(struct store *s, const struct facility *f, struct round *r, bool *same, struct err *e)
 {
@@ -197,9 +264,7 @@ static bool next_revision(struct store *s, const struct facility *f, struct roun
                   kept.head.number);
     bool ok = (sql.failed ? err_memory(e) : store_number(s, text_str(&sql), 0, &logged, e)) &&
               same_round(r, &kept, f, same, e);
-    if (ok && !*same && logged > 0)
-        ok = err_set(e, ERR_MISUSE, NULL, "round %ld has %ld entries logged, so its plan stands; undo takes them back",
-                     kept.head.number, logged);
+    ok = ok && (*same || may_replace(s, r, &kept, logged, f, e));
     if (ok && !*same)
         r->head.revision++;
     text_free(&sql);

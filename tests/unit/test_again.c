@@ -1,0 +1,208 @@
+/* A begun round whose clock is set anew keeps every hard rule, proved from its rows over random facilities and minutes. */
+#include "facility_random.h"
+#include "tests.h"
+
+enum { ROUNDS = 600, LINES = 400 };
+
+static struct random_facility here;
+static struct given givens[LINES];
+static size_t n_givens;
+static uint64_t seed_now;
+
+static const struct facility *f(void)
+{
+    return &here.f;
+}
+
+#define holds(is, l, what)                                                                                             \
+    do {                                                                                                               \
+        if (!(is))                                                                                                     \
+            fail_msg("facility %lu, line %ld: %s", (unsigned long)seed_now, (l)->number, what);                        \
+    } while (0)
+
+static bool logged(const struct line *l)
+{
+    for (size_t i = 0; i < n_givens; i++)
+        if (givens[i].line == l->number)
+            return true;
+    return false;
+}
+
+static void log_line(const struct round *r, const struct line *l)
+{
+    givens[n_givens++] = (struct given){.round = r->head.number, .line = l->number, .sheet_revision = 1, .amount = l->amount,
+                                        .response = -1, .at_min = -1, .note = ""};
+}
+
+/* Everything went to plan up to a minute; a flow that went off before it is off. */
+static void log_until(const struct round *r, int minute)
+{
+    n_givens = 0;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->end_min <= minute && (l->end_min > l->start_min || l->start_min < minute))
+            log_line(r, l);
+        else if (l->action == ACTION_FLOW_OFF && l->start_min < minute)
+            log_line(r, l);
+    }
+}
+
+static void plan_first(uint64_t seed, struct round *r)
+{
+    struct err e;
+    facility_random(&here, seed);
+    seed_now = seed;
+    const struct plan_request request = {.day = RANDOM_DAY, .start_min = 600, .search_steps = 200, .feeders = 1 + (long)(seed % 3)};
+    if (!plan_round(f(), &request, r, &e))
+        fail_msg("facility %lu: %s", (unsigned long)seed, e.text);
+    r->head.number = r->head.revision = 1;
+    assert_true(r->n_lines <= LINES);
+}
+
+/* ---- the rules, from rows --------------------------------------------------------------------------------------- */
+
+static void what_is_done_stands_and_the_rest_is_later(const struct round *kept, const struct round *r, int now_min)
+{
+    assert_int_equal(r->n_lines, kept->n_lines);
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *a = &kept->lines[i], *b = &r->lines[i];
+        holds(a->number == b->number && a->tank == b->tank && a->action == b->action && a->colony == b->colony &&
+                  a->feeder == b->feeder && (isnan(a->amount) ? isnan(b->amount) : a->amount == b->amount), b, "another line");
+        if (logged(a))
+            holds(a->start_min == b->start_min && a->end_min == b->end_min, b, "was done, and has other times");
+        else
+            holds(b->start_min >= now_min && b->end_min >= b->start_min, b, "is planned for the past");
+    }
+}
+
+static int way_min(size_t a, size_t b)
+{
+    double metres = fabs(here.tanks[a].position_m - here.tanks[b].position_m) - 15; /* the free way of the order's settings */
+    return metres <= 0 ? 0 : (int)ceil(metres / here.f.settings.walk_m_per_min - 1e-9);
+}
+
+static void nobody_does_two_things_at_once(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        for (size_t k = 0; k < r->n_lines; k++) {
+            const struct line *a = &r->lines[i], *b = &r->lines[k];
+            if (a == b || a->feeder != b->feeder || logged(a) || logged(b) || a->tank == b->tank)
+                continue;
+            if (a->start_min < b->start_min || (a->start_min == b->start_min && a->end_min <= b->end_min && i < k))
+                holds(b->start_min >= a->end_min + way_min(a->tank, b->tank), b, "hands are elsewhere");
+        }
+}
+
+static void flows_keep_rest_limit_and_gap(const struct round *r, int *late_min)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *on = &r->lines[i], *off = flow_off_of(f(), r, on);
+        if (on->action != ACTION_FLOW_ON || !off || logged(on))
+            continue;
+        int latest_min = off->start_min + (int)off_limit_min(f(), on->tank);
+        bool at_limit = on->end_min >= latest_min;
+        if (logged(off) && on->end_min > latest_min)
+            *late_min += on->end_min - latest_min;
+        else
+            holds(on->end_min <= latest_min, on, "flow off longer than its limit");
+        for (size_t k = 0; k < r->n_lines; k++) {
+            const struct line *l = &r->lines[k];
+            if (!one_pump(f(), l->tank, on->tank))
+                continue;
+            if (l->action == ACTION_TARGET && l->start_min >= off->start_min && l->start_min < on->start_min)
+                holds(on->start_min >= l->end_min + (int)here.f.settings.rest_min || (logged(off) && at_limit), on, "no rest");
+            if (l->action == ACTION_FLOW_OFF && l->start_min >= on->start_min && l != off)
+                holds(l->start_min >= on->end_min + (int)here.f.settings.flow_on_gap_min, l, "flow on too short");
+            if (l->action == ACTION_BROADCAST && !logged(l))
+                holds(l->start_min >= on->end_min || l->end_min <= off->start_min, l, "broadcast with the flow off");
+        }
+    }
+}
+
+static void corals_are_fed_within_the_window(const struct round *r, int *late_min)
+{
+    for (size_t t = 0; t < here.f.n_tanks; t++) {
+        const struct line *cast = NULL, *corals = NULL;
+        for (size_t i = 0; i < r->n_lines; i++) {
+            const struct line *l = &r->lines[i];
+            if (l->tank == t && l->action == ACTION_BROADCAST)
+                cast = l;
+            if (l->tank == t && l->action == ACTION_TARGET && (!corals || l->start_min < corals->start_min))
+                corals = l;
+        }
+        const struct line *off = NULL;
+        for (size_t i = 0; corals && i < r->n_lines; i++)
+            if (r->lines[i].action == ACTION_FLOW_OFF && one_pump(f(), r->lines[i].tank, t) && r->lines[i].start_min <= corals->start_min)
+                off = &r->lines[i];
+        if (!cast || !corals || logged(corals) || !off || logged(off))
+            continue;
+        int lag_min = corals->start_min - cast->end_min;
+        holds(lag_min >= (int)here.f.settings.lag_min_min, corals, "fed before the corals are open");
+        if (logged(cast) && lag_min > (int)here.f.settings.lag_max_min)
+            *late_min += lag_min - (int)here.f.settings.lag_max_min;
+        else
+            holds(lag_min <= (int)here.f.settings.lag_max_min, corals, "fed after the window");
+    }
+}
+
+static void quarantine_is_last(const struct round *r)
+{
+    bool sick[RANDOM_TANKS] = {false};
+    for (size_t t = 0; t < here.f.n_tanks; t++)
+        for (size_t i = 0; i < here.f.n_tanks; i++)
+            sick[t] = sick[t] || (one_pump(f(), i, t) && here.systems[here.tanks[i].system].quarantine);
+    for (size_t i = 0; i < r->n_lines; i++)
+        for (size_t k = 0; k < r->n_lines; k++) {
+            const struct line *well = &r->lines[i], *ill = &r->lines[k], *off = flow_off_of(f(), r, ill);
+            bool owed = off && logged(off);
+            if (!sick[well->tank] && sick[ill->tank] && !logged(well) && !logged(ill) && !owed)
+                holds(ill->start_min >= well->end_min, ill, "quarantine before the others");
+        }
+}
+
+static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
+{
+    (void)state;
+    int set = 0, late = 0;
+    for (uint64_t seed = 0; seed < ROUNDS; seed++) {
+        struct round kept, r;
+        struct again found;
+        struct err e;
+        plan_first(seed, &kept);
+        int took_min = kept.head.finish_min - kept.head.start_min, late_min = 0;
+        int cut_min = kept.head.start_min + (took_min > 0 ? (int)(seed * 37 % (uint64_t)took_min) : 0);
+        int slip_min = seed % 4 == 0 ? 0 : (int)(seed * 7 % 20);
+        log_until(&kept, cut_min);
+        const struct again_request request = {cut_min + slip_min, givens, n_givens};
+        if (kept.n_lines == 0 || n_givens == kept.n_lines) {
+            assert_false(plan_again(f(), &kept, &request, &r, &found, &e));
+            round_free(&kept);
+            continue;
+        }
+        if (!plan_again(f(), &kept, &request, &r, &found, &e))
+            fail_msg("facility %lu: %s", (unsigned long)seed, e.text);
+        assert_int_equal(found.n_left, kept.n_lines - n_givens);
+        what_is_done_stands_and_the_rest_is_later(&kept, &r, request.now_min);
+        nobody_does_two_things_at_once(&r);
+        flows_keep_rest_limit_and_gap(&r, &late_min);
+        corals_are_fed_within_the_window(&r, &late_min);
+        quarantine_is_last(&r);
+        assert_int_equal(found.late_min, late_min);
+        set++;
+        late += late_min > 0;
+        if (slip_min == 0 && late_min > 0)
+            print_message("facility %lu late without slip: %d\n", (unsigned long)seed, late_min);
+        round_free(&r);
+        round_free(&kept);
+    }
+    print_message("%d set anew, %d late\n", set, late);
+    assert_true(set > ROUNDS / 2 && late > 0 && late < set / 2);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_round_set_anew_at_any_minute_keeps_every_rule),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
