@@ -62,6 +62,7 @@ units: $(units)
 
 bats: $(B)/neap ## run the end-to-end tests of this build folder
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh
+	@NEAP=$(abspath $(B)/neap) tests/readme.sh README.md
 	@! ls tests/cli/*.bats >/dev/null 2>&1 || NEAP=$(abspath $(B)/neap) bats --formatter tap tests/cli
 
 # A cross-check may have a program of its own, which is its first argument. 77: a solver is missing, which CI forbids.

@@ -126,6 +126,21 @@ static void set_cell(struct row_cells *row, const char *field, struct cell cell)
     row->cells[i] = cell;
 }
 
+/* A house keeps to its test kits: where none is named, the one last used for this is meant, or its series would break. */
+static const char *usual_method(const struct facility *f, const struct typed_reading *row, long taken)
+{
+    const char *method = "";
+    long latest = MOMENT_NONE;
+    for (size_t i = 0; i < f->n_tests; i++) {
+        const struct test *t = &f->tests[i];
+        if (t->system == row->system && t->analyte == (int)row->reading.analyte && t->taken <= taken && t->taken > latest) {
+            method = t->method;
+            latest = t->taken;
+        }
+    }
+    return method;
+}
+
 static bool fill_row(const struct context *c, const struct facility *f, const struct typed_reading *row, long taken,
                      struct row_cells *out, struct arena *a, struct err *e)
 {
@@ -140,7 +155,7 @@ static bool fill_row(const struct context *c, const struct facility *f, const st
     ok = ok && set_text(out, "system", f->systems[row->system].name, a, e) && set_text(out, "taken", moment, a, e) &&
          set_text(out, "analyte", analytes[row->reading.analyte].name, a, e) &&
          (!noted || set_text(out, "note", text_str(&note), a, e)) &&
-         (!option_given(c, "method") || set_text(out, "method", option_text(c, "method", ""), a, e)) &&
+         set_text(out, "method", option_text(c, "method", usual_method(f, row, taken)), a, e) &&
          (!option_given(c, "sample") || set_text(out, "sample", option_text(c, "sample", ""), a, e));
     text_free(&note);
     return ok;
@@ -188,7 +203,7 @@ static bool keep(struct context *c, struct store *s, const struct facility *f, c
 static void add_reading(const struct typed_reading *row, struct text *out)
 {
     char *end;
-    const char *number = row->text + strspn(row->text, "< \t");
+    const char *number = row->text + strcspn(row->text, "0123456789."); /* past "<" or "below" */
     double typed = strtod(number, &end);
     measured_words(&row->reading, out);
     if (fabs(typed - row->reading.value) > 1e-9)
@@ -334,7 +349,7 @@ const struct command command_test = {
     .options =
         (const struct option_row[]){
             {"at", OPT_MOMENT, "MOMENT", .help = "when the samples were taken, else now"},
-            {"method", OPT_TEXT, "NAME", .help = "the test used; a change of method is a break"},
+            {"method", OPT_TEXT, "NAME", .help = "the test used, else the last one; a change is a break"},
             {"sample", OPT_TEXT, "before|after", .help = "the round; else before"},
             {"note", OPT_TEXT, "TEXT", .help = "anything"},
             {"sg-temp", OPT_TEXT, "TEMP", .help = "of the water a specific gravity was read in, else 25C"},

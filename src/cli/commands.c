@@ -4,12 +4,14 @@ extern const struct command command_plan;
 extern const struct command command_sheet;
 extern const struct command command_calendar;
 extern const struct command command_log;
-extern const struct command command_stock;
-extern const struct command command_move;
-extern const struct command command_count;
-extern const struct command command_why;
 extern const struct command command_test;
 extern const struct command command_water;
+extern const struct command command_trend;
+extern const struct command command_ahead;
+extern const struct command command_why;
+extern const struct command command_stock;
+extern const struct command command_count;
+extern const struct command command_move;
 extern const struct command command_calc;
 extern const struct command command_start;
 extern const struct command command_load;
@@ -20,8 +22,6 @@ extern const struct command command_set;
 extern const struct command command_retire;
 extern const struct command command_hold;
 extern const struct command command_release;
-extern const struct command command_trend;
-extern const struct command command_ahead;
 extern const struct command command_undo;
 extern const struct command command_history;
 extern const struct command command_audit;
@@ -29,18 +29,20 @@ extern const struct command command_backup;
 extern const struct command command_restore;
 extern const struct command command_help;
 
-/* In the order of the help: the feeding day, then the registers, then the care of the store. */
+/* In the order of the help: the feeding day and its week, then the registers, then the care of the store. */
 const struct command *const commands[] = {
     &command_plan,
     &command_sheet,
     &command_calendar,
-    &command_why,
     &command_log,
-    &command_stock,
-    &command_move,
-    &command_count,
     &command_test,
     &command_water,
+    &command_trend,
+    &command_ahead,
+    &command_why,
+    &command_stock,
+    &command_count,
+    &command_move,
     &command_calc,
     &command_start,
     &command_load,
@@ -51,8 +53,6 @@ const struct command *const commands[] = {
     &command_retire,
     &command_hold,
     &command_release,
-    &command_trend,
-    &command_ahead,
     &command_undo,
     &command_history,
     &command_audit,

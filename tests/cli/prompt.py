@@ -23,6 +23,10 @@ def fresh():
     if not os.path.exists(DB + ".morning"):
         neap("start", "--demo")
         neap("plan")
+        con = sqlite3.connect(DB)  # the tanks in the order of their names, whatever order the planner finds
+        con.executescript("""CREATE TEMP TABLE n AS SELECT number, row_number() OVER (ORDER BY tank, number) AS k FROM line;
+UPDATE line SET number = 1000 + (SELECT k FROM n WHERE n.number = line.number); UPDATE line SET number = number - 1000;""")
+        con.close()
         shutil.copy(DB, DB + ".morning")  # the last to close a store leaves it in one file
     else:
         shutil.copy(DB + ".morning", DB)

@@ -249,7 +249,7 @@ static void draw_colonies(struct random_facility *r, long most_per_tank)
                                  .count = draw_count(r, 1, draw_chance(r, 0.2) ? 60 : 8), .heads = draw_count(r, 1, 12),
                                  .arrived = draw_chance(r, 0.2) ? RANDOM_DAY - (int)draw_count(r, 0, 20) : DAY_NONE,
                                  .fed_before = DAY_NONE, .hold_reason = "", .hold_until = DAY_NONE, .note = "",
-                                 .last_refused = draw_chance(r, 0.03) ? RANDOM_DAY - 2 : DAY_NONE, .portion_frac = 1,
+                                 .last_refused = draw_chance(r, 0.03) ? RANDOM_DAY - 2 : DAY_NONE, .portion_frac = 1, .look = "",
                                  .last_fed = draw_chance(r, 0.2) ? DAY_NONE : RANDOM_DAY - (int)draw_count(r, 0, 10)};
             if (draw_chance(r, 0.1)) {
                 c->hold_reason = "gaping";

@@ -182,6 +182,9 @@ static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
         if (!plan_again(f(), &kept, &request, &r, &found, &e))
             fail_msg("facility %lu: %s", (unsigned long)seed, e.text);
         assert_int_equal(found.n_left, kept.n_lines - n_givens);
+        if (getenv("SEED") && seed == (uint64_t)atoi(getenv("SEED")))
+            for (size_t i = 0; i < r.n_lines; i++)
+                print_message("%ld tank %zu pump %s pos %.0f q%d act %d feeder %ld  %d-%d -> %d-%d %s pot %s\n", r.lines[i].number, r.lines[i].tank, here.tanks[r.lines[i].tank].pump, here.tanks[r.lines[i].tank].position_m, here.systems[here.tanks[r.lines[i].tank].system].quarantine, r.lines[i].action, r.lines[i].feeder, kept.lines[i].start_min, kept.lines[i].end_min, r.lines[i].start_min, r.lines[i].end_min, logged(&r.lines[i]) ? "done" : "", r.lines[i].pot);
         what_is_done_stands_and_the_rest_is_later(&kept, &r, request.now_min);
         nobody_does_two_things_at_once(&r);
         flows_keep_rest_limit_and_gap(&r, &late_min);
