@@ -96,10 +96,11 @@ struct again {
 };
 
 /*
- * Sets the clock of a kept round anew from a minute on. Lines keep number, feeder, amount and the order of each feeder's
- * jobs; those that are logged keep their times as well, and count as done when they were noted, else as planned. All
- * else begins as early as the order's rules allow. A flow that is off comes on by its limit, before anything else where
- * it must; what cannot be in time any more is counted and named in the first caution.
+ * Sets the clock of a kept round anew from a minute on. Lines keep number, amount and the order of each feeder's jobs;
+ * those that are logged keep their times as well, and count as done when they were noted, else as planned. All else
+ * begins as early as the order's rules allow. Where a window or a flow-off limit under way would be passed, late jobs go
+ * before others, a flow on at any feeder, as long as fewer minutes are late then; what still is late is named in the
+ * first caution.
  *
  *   *r        owns its lines, borrows all else from kept; caller frees with round_free, before kept
  *

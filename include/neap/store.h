@@ -64,7 +64,7 @@ bool store_snapshot(struct store *s, struct facility *f, struct err *e);
 
 /*
  * Keeps a round and gives it its number and revision: a day's first plan takes the next number; planning that day
- * again makes the next revision. Once something of it is logged, only times of lines that are not logged may differ from
+ * again makes the next revision. Once something of it is logged, only time and feeder of lines that are not logged may differ from
  * the revision in force (plan_again; ERR_MISUSE otherwise), for the log names lines by their number. Within store_begin and store_commit.
  * A plan that is the same as the day's kept one is not kept again: *same true, head is that one's.
  */

@@ -1,8 +1,9 @@
 /*
- * Setting the clock of a begun round anew when it slips. The lines stay as they are, with their numbers, amounts and
- * feeders, and so does the order of each feeder's jobs; what is not done yet begins as early as every rule allows. A rule
- * is "to begins at least so long after from", and all of them held in the kept round, so that they can always be met
- * again; only what is already under way (a broadcast given, a flow off) can be too late, and that is counted and said.
+ * Setting the clock of a begun round anew when it slips. The lines stay as they are, with their numbers and amounts, and
+ * so does the order of each feeder's jobs; what is not done yet begins as early as every rule allows. A rule is "to
+ * begins at least so long after from", and all of them held in the kept round, so that they can always be met again;
+ * only what is already under way (a broadcast given, a flow off) can be too late. Where it is, late jobs are let ahead,
+ * a flow on also at another feeder, as long as fewer minutes are late then: never more than by going on as before.
  */
 #include "internal.h"
 
@@ -15,8 +16,9 @@ struct job {
     const struct line *off;               /* of a visit and a flow on: the line that turns the flow off */
     bool begun;                           /* a visit whose flow is off already: what is left of it comes first of all */
     bool owed;                            /* a flow on whose flow is off already */
-    bool urgent;                          /* owed, and late unless it comes before all else */
     int was_min, was_end_min;             /* in the kept round */
+    int turn_min;                         /* its turn among its feeder's jobs: was_min, or that of one it goes before */
+    bool ahead;                           /* goes before the one whose turn it took */
     int length_min;
     int least_min, most_min;              /* by what was done; most: late after it */
     int start_min;
@@ -25,6 +27,10 @@ struct job {
 struct rule {
     size_t from, to;
     int least_min;
+};
+
+struct span {
+    int from_min, until_min;
 };
 
 struct resetting {
@@ -36,11 +42,16 @@ struct resetting {
     struct job *jobs;
     size_t n_jobs;
     size_t *job_of;                       /* per line; SIZE_MAX: done, or passed over */
+    struct span *left;                    /* per line of a visit under way: minutes of what is left of it */
     const struct given **given;           /* per line; NULL: not logged */
     struct rule *rules;
     size_t n_rules, room_rules;
     size_t *sorted;                       /* jobs in the order in which they are done */
+    int n_tries;
 };
+
+/* Orders tried when something is late. */
+enum { TRIES_MAX = 500 };
 
 /* ---- what is done ----------------------------------------------------------------------------------------------- */
 
@@ -76,6 +87,13 @@ static bool read_givens(struct resetting *z, struct err *e)
     return true;
 }
 
+static int walk_min(const struct resetting *z, size_t from, size_t to)
+{
+    struct order_problem p;
+    order_settings(&z->f->settings, 0, &p);
+    return order_walk_min(&p, z->f->tanks[from].position_m, z->f->tanks[to].position_m);
+}
+
 /* ---- jobs ------------------------------------------------------------------------------------------------------- */
 
 /* The stop that a line belongs to: its flow-off line. Fish belong to the stop that follows them. NULL: none. */
@@ -107,8 +125,7 @@ static size_t find_job(struct resetting *z, const struct line *l, enum action ac
         if (same_job(&z->jobs[i], l, action, off))
             return i;
     z->jobs[z->n_jobs] = (struct job){.action = action, .tank = l->tank, .last_tank = l->tank, .feeder = l->feeder, .off = off,
-                                      .was_min = l->start_min, .was_end_min = l->end_min, .least_min = z->q->now_min,
-                                      .most_min = INT_MAX};
+                                      .was_min = l->start_min, .was_end_min = l->end_min};
     return z->n_jobs++;
 }
 
@@ -150,23 +167,51 @@ static void take_line(struct resetting *z, const struct line *l)
     j->owed = action == ACTION_FLOW_ON && off_was_given(z, off);
 }
 
-/* What is left of a visit under way: of each step at a tank the share of its colonies that is not logged. */
-static void shorten_begun(struct resetting *z, size_t job)
+/* The step at a tank that a line is one of: its lines that are left, and all of them, as colonies. */
+static bool same_step(const struct line *a, const struct line *b)
 {
-    double left_min = 0;
+    return a->tank == b->tank && a->action == b->action && a->start_min == b->start_min;
+}
+
+static double share_left(const struct resetting *z, const struct line *step)
+{
+    long left = 0, all = 0;
     for (size_t i = 0; i < z->kept->n_lines; i++) {
         const struct line *l = &z->kept->lines[i];
-        long together = 0;
-        if (z->job_of[i] != job)
-            continue;
-        for (size_t k = 0; k < z->kept->n_lines; k++) {
-            const struct line *m = &z->kept->lines[k];
-            if (m->tank == l->tank && m->action == l->action && m->start_min == l->start_min)
-                together += m->count > 0 ? m->count : 1;
+        long weight = l->count > 0 ? l->count : 1;
+        if (same_step(l, step)) {
+            all += weight;
+            left += z->given[i] ? 0 : weight;
         }
-        left_min += (double)(l->end_min - l->start_min) * (double)(l->count > 0 ? l->count : 1) / (double)together;
     }
-    z->jobs[job].length_min = (int)ceil(left_min - 1e-9);
+    return (double)left / (double)all;
+}
+
+/* The next step of a visit under way that is not placed yet, by the kept round; NULL: all are. */
+static const struct line *next_step(const struct resetting *z, size_t job)
+{
+    const struct line *next = NULL;
+    for (size_t i = 0; i < z->kept->n_lines; i++)
+        if (z->job_of[i] == job && z->left[i].until_min < 0 && (!next || z->kept->lines[i].start_min < next->start_min))
+            next = &z->kept->lines[i];
+    return next;
+}
+
+/* What is left of a visit under way: tank after tank, of each step the share of its colonies that is not logged. */
+static void shorten_begun(struct resetting *z, size_t job)
+{
+    const struct line *step, *before = NULL;
+    int at_min = 0;
+    for (; (step = next_step(z, job)) != NULL; before = step) {
+        int length_min = (int)ceil((step->end_min - step->start_min) * share_left(z, step) - 1e-9);
+        at_min += before ? walk_min(z, before->tank, step->tank) : 0;
+        for (size_t i = 0; i < z->kept->n_lines; i++)
+            if (z->job_of[i] == job && same_step(&z->kept->lines[i], step))
+                z->left[i] = (struct span){at_min, at_min + length_min};
+        at_min += length_min;
+        z->jobs[job].last_tank = step->tank;
+    }
+    z->jobs[job].length_min = at_min;
 }
 
 static bool make_jobs(struct resetting *z, struct err *e)
@@ -175,16 +220,20 @@ static bool make_jobs(struct resetting *z, struct err *e)
     z->jobs = arena_alloc(z->a, n, sizeof *z->jobs);
     z->job_of = arena_alloc(z->a, n, sizeof *z->job_of);
     z->sorted = arena_alloc(z->a, n, sizeof *z->sorted);
-    if (!z->jobs || !z->job_of || !z->sorted)
+    z->left = arena_alloc(z->a, n, sizeof *z->left);
+    if (!z->jobs || !z->job_of || !z->sorted || !z->left)
         return err_memory(e);
     for (size_t i = 0; i < n; i++) {
         z->job_of[i] = SIZE_MAX;
+        z->left[i].until_min = -1;
         if (!z->given[i])
             take_line(z, &z->kept->lines[i]);
     }
-    for (size_t j = 0; j < z->n_jobs; j++)
+    for (size_t j = 0; j < z->n_jobs; j++) {
+        z->jobs[j].turn_min = z->jobs[j].was_min;
         if (z->jobs[j].begun)
             shorten_begun(z, j);
+    }
     return z->n_jobs > 0 ||
            err_set(e, ERR_INPUT, NULL, "every line of round %ld is logged; nothing is left to set anew", z->kept->head.number);
 }
@@ -219,13 +268,6 @@ static bool in_quarantine(const struct resetting *z, size_t tank)
     return false;
 }
 
-static int walk_min(const struct resetting *z, size_t from, size_t to)
-{
-    struct order_problem p;
-    order_settings(&z->f->settings, 0, &p);
-    return order_walk_min(&p, z->f->tanks[from].position_m, z->f->tanks[to].position_m);
-}
-
 /* Between two jobs of a feeder: the way, and other tools or another pot where the kept round had time for them. */
 static int way_min(const struct resetting *z, const struct job *from, const struct job *to)
 {
@@ -241,12 +283,10 @@ static int job_order(const struct job *a, const struct job *b)
 {
     if (a->begun != b->begun)
         return a->begun ? -1 : 1;
-    if (a->urgent != b->urgent)
-        return a->urgent ? -1 : 1;
-    if (a->urgent && a->most_min != b->most_min)
-        return a->most_min < b->most_min ? -1 : 1;
-    if (a->was_min != b->was_min)
-        return a->was_min < b->was_min ? -1 : 1;
+    if (a->turn_min != b->turn_min)
+        return a->turn_min < b->turn_min ? -1 : 1;
+    if (a->ahead != b->ahead)
+        return a->ahead ? -1 : 1;
     return (a->was_end_min > b->was_end_min) - (a->was_end_min < b->was_end_min);
 }
 
@@ -260,7 +300,7 @@ static void sort_jobs(struct resetting *z)
     }
 }
 
-/* Where a feeder stands: at the last tank that he did something at; NULL: nothing done yet. */
+/* The last thing a feeder did, from where he has been on his way since; NULL: nothing yet. */
 static const struct line *last_done(const struct resetting *z, long feeder)
 {
     const struct line *last = NULL;
@@ -282,7 +322,7 @@ static bool rules_of_hands(struct resetting *z, struct err *e)
             i--;
         const struct line *stands = i == 0 ? last_done(z, to->feeder) : NULL;
         if (stands)
-            to->least_min = greater(to->least_min, z->q->now_min + walk_min(z, stands->tank, to->tank));
+            to->least_min = greater(to->least_min, happened_min(z, stands, stands->end_min) + walk_min(z, stands->tank, to->tank));
         if (i == 0)
             continue;
         const struct job *from = &z->jobs[z->sorted[i - 1]];
@@ -352,7 +392,7 @@ static const struct line *last_corals(const struct resetting *z, const struct li
     return last;
 }
 
-/* How long the flow should stay off in a stop: what the kinds want, cut to the limit, shared among the tank's stops. */
+/* How long the flow should stay off in a stop, its turning off and on in that: what the kinds want, cut to the limit, shared among the tank's stops. */
 static int wanted_off_min(const struct resetting *z, const struct line *off)
 {
     int wanted_min = 0;
@@ -389,7 +429,7 @@ static void bound_owed(struct resetting *z, struct job *on)
     }
     int rested_min = fed_min == INT_MIN ? off_min : fed_min + (int)z->f->settings.rest_min;
     on->most_min = off_min + (int)off_limit_min(z->f, on->tank) - on->length_min;
-    on->least_min = greater(z->q->now_min, lesser(greater(rested_min, off_min + wanted_off_min(z, on->off)), on->most_min));
+    on->least_min = greater(z->q->now_min, lesser(greater(rested_min, off_min + wanted_off_min(z, on->off) - on->length_min), on->most_min));
 }
 
 static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
@@ -409,7 +449,7 @@ static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
         }
         int off_in = on->off->start_min - visit->was_min, span = on->was_end_min - on->off->start_min;
         int limit = greater((int)off_limit_min(z->f, on->tank), span);
-        int wanted = off_in + wanted_off_min(z, on->off);
+        int wanted = off_in + wanted_off_min(z, on->off) - on->length_min;
         if (corals)
             wanted = greater(wanted, corals->end_min - visit->was_min + (int)z->f->settings.rest_min);
         if (!add_rule(z, v, o, lesser(on->was_min - visit->was_min, wanted), e) ||
@@ -466,6 +506,10 @@ static bool rules_of_request(struct resetting *z, struct err *e)
 static bool make_rules(struct resetting *z, struct err *e)
 {
     z->n_rules = 0;
+    for (size_t i = 0; i < z->n_jobs; i++) {
+        z->jobs[i].least_min = z->q->now_min;
+        z->jobs[i].most_min = INT_MAX;
+    }
     for (size_t i = 0; i < z->kept->n_lines; i++)
         if (z->kept->lines[i].action == ACTION_BROADCAST && !rule_of_lag(z, &z->kept->lines[i], e))
             return false;
@@ -497,27 +541,83 @@ static bool settle(struct resetting *z)
     return !moved;
 }
 
-/* A flow that is off too long comes before all else its feeder has to do. */
-static bool find_urgent(struct resetting *z)
+static int late_min_of(const struct job *j)
 {
-    bool any = false;
-    for (size_t i = 0; i < z->n_jobs; i++) {
-        struct job *j = &z->jobs[i];
-        if (j->owed && !j->urgent && j->start_min > j->most_min)
-            any = j->urgent = true;
-    }
-    return any;
+    return j->start_min > j->most_min ? j->start_min - j->most_min : 0;
 }
 
+/* Sets the clock for the turns as they are: minutes late, or INT_MAX where the turns cannot be. */
+static bool try_turns(struct resetting *z, int *late_min, struct err *e)
+{
+    *late_min = INT_MAX;
+    if (!make_rules(z, e))
+        return false;
+    if (!settle(z))
+        return true;
+    *late_min = 0;
+    for (size_t i = 0; i < z->n_jobs; i++)
+        *late_min += late_min_of(&z->jobs[i]);
+    return true;
+}
+
+/* A turn that a late job could take: that of another job, at whose feeder it then goes before it. */
+static bool may_go_before(const struct job *late, const struct job *other)
+{
+    bool hands = late->feeder == other->feeder || late->action == ACTION_FLOW_ON; /* any hand may turn on a flow */
+    return late != other && hands && !other->begun && !(late->feeder == other->feeder && other->turn_min > late->turn_min);
+}
+
+/* Lets a late job go before the job where that helps most; *helped: it did. The clock is then still that of the last try. */
+static bool let_ahead(struct resetting *z, size_t late, int *least_late_min, bool *helped, struct err *e)
+{
+    struct job *j = &z->jobs[late];
+    const struct job was = *j;
+    size_t best = SIZE_MAX;
+    *helped = false;
+    for (size_t i = 0; i < z->n_jobs && z->n_tries < TRIES_MAX; i++) {
+        int late_min;
+        if (!may_go_before(&was, &z->jobs[i]))
+            continue;
+        z->n_tries++;
+        j->feeder = z->jobs[i].feeder;
+        j->turn_min = z->jobs[i].turn_min;
+        j->ahead = true;
+        if (!try_turns(z, &late_min, e))
+            return false;
+        if (late_min < *least_late_min) {
+            *least_late_min = late_min;
+            best = i;
+        }
+        j->feeder = was.feeder;
+        j->turn_min = was.turn_min;
+        j->ahead = was.ahead;
+    }
+    if (best == SIZE_MAX)
+        return true;
+    j->feeder = z->jobs[best].feeder;
+    j->turn_min = z->jobs[best].turn_min;
+    j->ahead = *helped = true;
+    return true;
+}
+
+/* As the kept round goes on; and as long as something is late, with late jobs let ahead where fewer minutes are late then. */
 static bool set_clock(struct resetting *z, struct err *e)
 {
-    do {
-        if (!make_rules(z, e))
+    int late_min;
+    bool helped = true;
+    if (!try_turns(z, &late_min, e))
+        return false;
+    if (late_min == INT_MAX)
+        return err_set(e, ERR_INPUT, NULL, "the rest of round %ld cannot be set to begin at this minute in the order it has",
+                       z->kept->head.number);
+    while (helped && late_min > 0 && z->n_tries < TRIES_MAX) {
+        helped = false;
+        for (size_t i = 0; !helped && i < z->n_jobs; i++)
+            if (late_min_of(&z->jobs[i]) > 0 && !let_ahead(z, i, &late_min, &helped, e))
+                return false;
+        if (!try_turns(z, &late_min, e))
             return false;
-        if (!settle(z))
-            return err_set(e, ERR_INPUT, NULL, "the rest of round %ld cannot be set to begin at this minute in the order it has",
-                           z->kept->head.number);
-    } while (find_urgent(z));
+    }
     return true;
 }
 
@@ -553,8 +653,9 @@ static bool write_lines(const struct resetting *z, struct round *r, struct err *
         if (z->job_of[i] == SIZE_MAX)
             continue;
         const struct job *j = &z->jobs[z->job_of[i]];
-        r->lines[i].start_min = j->begun ? j->start_min : r->lines[i].start_min + j->start_min - j->was_min;
-        r->lines[i].end_min = j->begun ? j->start_min + j->length_min : r->lines[i].end_min + j->start_min - j->was_min;
+        r->lines[i].feeder = j->feeder;
+        r->lines[i].start_min = j->start_min + (j->begun ? z->left[i].from_min : r->lines[i].start_min - j->was_min);
+        r->lines[i].end_min = j->start_min + (j->begun ? z->left[i].until_min : z->kept->lines[i].end_min - j->was_min);
         r->head.finish_min = greater(r->head.finish_min, r->lines[i].end_min);
     }
     return true;
@@ -581,11 +682,11 @@ static bool write_round(struct resetting *z, struct round *r, struct again *foun
     *found = (struct again){.n_left = 0};
     for (size_t i = 0; i < z->n_jobs; i++) {
         const struct job *j = &z->jobs[i];
-        if (j->start_min <= j->most_min)
+        if (late_min_of(j) == 0)
             continue;
-        found->late_min += j->start_min - j->most_min;
+        found->late_min += late_min_of(j);
         text_addf(&late, "%s %s %s %d min", late.len > 0 ? "," : "", z->f->tanks[j->tank].name,
-                  j->action == ACTION_FLOW_ON ? "flow on" : "corals", j->start_min - j->most_min);
+                  j->action == ACTION_FLOW_ON ? "flow on" : "corals", late_min_of(j));
     }
     for (size_t i = 0; i < z->kept->n_lines; i++)
         found->n_left += z->job_of[i] != SIZE_MAX;

@@ -192,7 +192,7 @@ static bool read_logged(struct store *s, long number, bool *logged, size_t n_lin
     return rc == SQLITE_DONE || store_fail(s, e);
 }
 
-/* Lines that differ in nothing but times, and those that are logged not even in them. */
+/* Lines that differ in nothing but time and feeder, and those that are logged not even in them. */
 static bool same_but_times(struct store *s, const struct round *r, const struct round *kept, const struct facility *f, bool *same,
                            struct err *e)
 {
@@ -203,6 +203,7 @@ static bool same_but_times(struct store *s, const struct round *r, const struct 
     for (size_t i = 0; ok && *same && i < r->n_lines; i++) {
         struct line timed = r->lines[i];
         if (!logged[i]) {
+            timed.feeder = kept->lines[i].feeder;
             timed.start_min = kept->lines[i].start_min;
             timed.end_min = kept->lines[i].end_min;
         }
