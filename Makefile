@@ -10,7 +10,7 @@ STRICT   =
 # What the program is built with, and what its checks need besides (Debian package names).
 BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev
 CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlite3 jq git python3-scipy python3-gsw \
-                 python3-pexpect glpk-utils qsopt-ex coinor-cbc minizinc flatzinc
+                 python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc
 
 LIBS     = -lsqlite3 -lcjson -lcsv -lglpk -lgsl -lgslcblas -lutf8proc -ledit -lm
 CPPFLAGS = -D_POSIX_C_SOURCE=200809L -Iinclude -Isrc -I$(B)/gen
