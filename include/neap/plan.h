@@ -27,7 +27,7 @@ struct round {
 void round_free(struct round *r);
 
 /* Do the two stand still together? */
-bool one_pump(const struct facility *f, size_t a, size_t b);
+bool share_pump(const struct facility *f, size_t a, size_t b);
 /* The shortest limit among the tanks of its pump: one that is not fed stands still, too. */
 double off_limit_min(const struct facility *f, size_t tank);
 /* The line that turned off what this one turns on; NULL: none did. */

@@ -102,7 +102,7 @@ static const struct line *stop_of(const struct resetting *z, const struct line *
     const struct line *found = NULL;
     for (size_t i = 0; i < z->kept->n_lines; i++) {
         const struct line *off = &z->kept->lines[i];
-        if (off->action != ACTION_FLOW_OFF || !one_pump(z->f, off->tank, l->tank))
+        if (off->action != ACTION_FLOW_OFF || !share_pump(z->f, off->tank, l->tank))
             continue;
         if (l->action == ACTION_FISH ? off->start_min >= l->start_min && (!found || off->start_min < found->start_min)
                                      : off->start_min <= l->start_min && (!found || off->start_min > found->start_min))
@@ -139,7 +139,7 @@ static bool passed_over(const struct resetting *z, const struct line *l, const s
 {
     for (size_t i = 0; off && l->action != ACTION_FLOW_ON && i < z->kept->n_lines; i++) {
         const struct line *on = &z->kept->lines[i];
-        if (on->action == ACTION_FLOW_ON && z->given[i] && one_pump(z->f, on->tank, off->tank) && stop_of(z, on) == off)
+        if (on->action == ACTION_FLOW_ON && z->given[i] && share_pump(z->f, on->tank, off->tank) && stop_of(z, on) == off)
             return true;
     }
     return false;
@@ -263,7 +263,7 @@ static int greater(int a, int b)
 static bool in_quarantine(const struct resetting *z, size_t tank)
 {
     for (size_t i = 0; i < z->f->n_tanks; i++)
-        if (one_pump(z->f, i, tank) && z->f->systems[z->f->tanks[i].system].quarantine)
+        if (share_pump(z->f, i, tank) && z->f->systems[z->f->tanks[i].system].quarantine)
             return true;
     return false;
 }
@@ -385,7 +385,7 @@ static const struct line *last_corals(const struct resetting *z, const struct li
     const struct line *last = NULL;
     for (size_t i = 0; i < z->kept->n_lines; i++) {
         const struct line *l = &z->kept->lines[i];
-        if (l->action == ACTION_TARGET && one_pump(z->f, l->tank, off->tank) && stop_of(z, l) == off &&
+        if (l->action == ACTION_TARGET && share_pump(z->f, l->tank, off->tank) && stop_of(z, l) == off &&
             (!last || l->end_min > last->end_min))
             last = l;
     }
@@ -401,7 +401,7 @@ static int wanted_off_min(const struct resetting *z, const struct line *off)
         int n_stops = 0;
         const struct line *stop = NULL;
         bool here = false;
-        for (size_t i = 0; one_pump(z->f, t, off->tank) && i < z->kept->n_lines; i++) {
+        for (size_t i = 0; share_pump(z->f, t, off->tank) && i < z->kept->n_lines; i++) {
             const struct line *l = &z->kept->lines[i];
             if (l->tank != t || l->action != ACTION_TARGET)
                 continue;
@@ -422,7 +422,7 @@ static void bound_owed(struct resetting *z, struct job *on)
     int off_min = happened_min(z, on->off, on->off->start_min), fed_min = INT_MIN;
     for (size_t i = 0; i < z->kept->n_lines; i++) {
         const struct line *l = &z->kept->lines[i];
-        if (l->action != ACTION_TARGET || !one_pump(z->f, l->tank, on->off->tank) || stop_of(z, l) != on->off)
+        if (l->action != ACTION_TARGET || !share_pump(z->f, l->tank, on->off->tank) || stop_of(z, l) != on->off)
             continue;
         fed_min = greater(fed_min, z->given[i] ? happened_min(z, l, l->end_min)
                                                : z->q->now_min + z->jobs[z->job_of[i]].length_min);
@@ -468,7 +468,7 @@ static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
     int gap_min = (int)z->f->settings.flow_on_gap_min;
     for (size_t k = 0; k < z->n_jobs; k++) {
         const struct job *next = &z->jobs[k];
-        if (next->action == ACTION_FLOW_ON || next->begun || !one_pump(z->f, next->tank, on->tank) || next->off == on->off ||
+        if (next->action == ACTION_FLOW_ON || next->begun || !share_pump(z->f, next->tank, on->tank) || next->off == on->off ||
             next->was_min < on->was_end_min)
             continue;
         int off_in = next->off ? next->off->start_min - next->was_min : 0;

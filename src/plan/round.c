@@ -6,7 +6,7 @@ void round_free(struct round *r)
     *r = (struct round){0};
 }
 
-bool one_pump(const struct facility *f, size_t a, size_t b)
+bool share_pump(const struct facility *f, size_t a, size_t b)
 {
     return a == b || (*f->tanks[a].pump && strcmp(f->tanks[a].pump, f->tanks[b].pump) == 0);
 }
@@ -15,7 +15,7 @@ double off_limit_min(const struct facility *f, size_t tank)
 {
     double limit_min = f->tanks[tank].flow_off_limit_min;
     for (size_t i = 0; i < f->n_tanks; i++)
-        if (!f->tanks[i].retired && one_pump(f, i, tank))
+        if (!f->tanks[i].retired && share_pump(f, i, tank))
             limit_min = fmin(limit_min, f->tanks[i].flow_off_limit_min);
     return limit_min;
 }
@@ -25,7 +25,7 @@ const struct line *flow_off_of(const struct facility *f, const struct round *r, 
     const struct line *off = NULL;
     for (size_t i = 0; i < r->n_lines; i++) {
         const struct line *l = &r->lines[i];
-        if (l->action == ACTION_FLOW_OFF && l->start_min <= on->start_min && one_pump(f, l->tank, on->tank) &&
+        if (l->action == ACTION_FLOW_OFF && l->start_min <= on->start_min && share_pump(f, l->tank, on->tank) &&
             (!off || l->start_min > off->start_min))
             off = l;
     }

@@ -137,7 +137,7 @@ static const struct line *flow_line(const struct why *y, size_t tank, enum actio
     const struct line *found = NULL;
     for (size_t i = 0; i < y->r->n_lines; i++) {
         const struct line *l = &y->r->lines[i];
-        if (l->action != (int)action || !one_pump(y->w->f, l->tank, tank))
+        if (l->action != (int)action || !share_pump(y->w->f, l->tank, tank))
             continue;
         bool off = action == ACTION_FLOW_OFF;
         if (off ? l->start_min <= minute && (!found || l->start_min > found->start_min)
@@ -158,7 +158,7 @@ static const struct line *edge_line(const struct why *y, size_t tank, enum actio
     const struct line *found = NULL;
     for (size_t i = 0; i < y->r->n_lines; i++) {
         const struct line *l = &y->r->lines[i];
-        if (l->action != (int)action || !one_pump(y->w->f, l->tank, tank) || l->start_min < from || l->start_min > to)
+        if (l->action != (int)action || !share_pump(y->w->f, l->tank, tank) || l->start_min < from || l->start_min > to)
             continue;
         if (!found || (last ? l->end_min > found->end_min : l->start_min < found->start_min))
             found = l;

@@ -100,7 +100,7 @@ static const char *strip_of_tank(struct sheet *s, struct strip *p, size_t tank)
         const struct line *l = &s->r->lines[i], *off;
         if (l->tank == tank)
             strip_line(p, l);
-        if (l->action == ACTION_FLOW_ON && one_pump(s->f, l->tank, tank) && (off = flow_off_of(s->f, s->r, l))) {
+        if (l->action == ACTION_FLOW_ON && share_pump(s->f, l->tank, tank) && (off = flow_off_of(s->f, s->r, l))) {
             strip_put(p, off->start_min, l->start_min, 'r');
             strip_line(p, l);
         }

@@ -87,7 +87,7 @@ static void nobody_does_two_things_at_once(const struct round *kept, const struc
     for (size_t i = 0; i < r->n_lines; i++)
         for (size_t k = 0; k < r->n_lines; k++) {
             const struct line *a = &r->lines[i], *b = &r->lines[k];
-            if (a == b || a->feeder != b->feeder || logged(a) || logged(b) || one_pump(f(), a->tank, b->tank))
+            if (a == b || a->feeder != b->feeder || logged(a) || logged(b) || share_pump(f(), a->tank, b->tank))
                 continue; /* within one visit the kept round holds */
             if (a->start_min < b->start_min || (a->start_min == b->start_min && a->end_min <= b->end_min && i < k))
             {
@@ -112,7 +112,7 @@ static void flows_keep_rest_limit_and_gap(const struct round *r, int *late_min)
             holds(on->end_min <= latest_min, on, "flow off longer than its limit");
         for (size_t k = 0; k < r->n_lines; k++) {
             const struct line *l = &r->lines[k];
-            if (!one_pump(f(), l->tank, on->tank))
+            if (!share_pump(f(), l->tank, on->tank))
                 continue;
             if (l->action == ACTION_TARGET && l->start_min >= off->start_min && l->start_min < on->start_min)
                 holds(on->start_min >= l->end_min + (int)here.f.settings.rest_min || (logged(off) && at_limit), on, "no rest");
@@ -137,7 +137,7 @@ static void corals_are_fed_within_the_window(const struct round *r, int *late_mi
         }
         const struct line *off = NULL;
         for (size_t i = 0; corals && i < r->n_lines; i++)
-            if (r->lines[i].action == ACTION_FLOW_OFF && one_pump(f(), r->lines[i].tank, t) && r->lines[i].start_min <= corals->start_min)
+            if (r->lines[i].action == ACTION_FLOW_OFF && share_pump(f(), r->lines[i].tank, t) && r->lines[i].start_min <= corals->start_min)
                 off = &r->lines[i];
         if (!cast || !corals || logged(corals) || !off || logged(off))
             continue;
@@ -155,7 +155,7 @@ static void quarantine_is_last(const struct round *r)
     bool sick[RANDOM_TANKS] = {false};
     for (size_t t = 0; t < here.f.n_tanks; t++)
         for (size_t i = 0; i < here.f.n_tanks; i++)
-            sick[t] = sick[t] || (one_pump(f(), i, t) && here.systems[here.tanks[i].system].quarantine);
+            sick[t] = sick[t] || (share_pump(f(), i, t) && here.systems[here.tanks[i].system].quarantine);
     for (size_t i = 0; i < r->n_lines; i++)
         for (size_t k = 0; k < r->n_lines; k++) {
             const struct line *well = &r->lines[i], *ill = &r->lines[k], *off = flow_off_of(f(), r, ill);

@@ -72,7 +72,7 @@ static int first_visit(const struct round *r, size_t tank)
 static bool quarantined(size_t tank) /* or stopped with one that is */
 {
     for (size_t i = 0; i < here.f.n_tanks; i++)
-        if (one_pump(&here.f, i, tank) && here.f.systems[here.f.tanks[i].system].quarantine)
+        if (share_pump(&here.f, i, tank) && here.f.systems[here.f.tanks[i].system].quarantine)
             return true;
     return false;
 }
