@@ -569,6 +569,21 @@ struct log_figures {
 /* A line noted later than this after its planned end is late. Common practice, no source. */
 enum { ON_TIME_MIN = 10 };
 
+/* The lines of a round that nobody logged, by tank: "N1 30-41; W2 93". Nothing is added where there are none. */
+void log_open_lines(const struct facility *f, const struct round *r, const struct round_log *log, struct text *out);
+
+/* The rounds of a week, for its report. All is the arena's of the caller. */
+struct open_round {
+    long number;
+    int day;
+    const char *lines;                    /* as log_open_lines tells them */
+};
+struct log_week {
+    struct log_figures figures;
+    struct open_round *open;              /* rounds with lines never accounted for, the earliest first */
+    size_t n_open;
+};
+
 bool log_figures_begin(const struct facility *f, struct arena *a, struct log_figures *g, struct err *e);
 void log_figures_add(const struct round *r, const struct round_log *log, struct log_figures *g);
 

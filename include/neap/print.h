@@ -105,9 +105,9 @@ bool sheet_document(const struct facility *f, const struct round *r, const struc
                     struct err *e);
 
 /* The weekly report. us_units: volumes in US gallons; levels, foods and effects stay in mg/L, g and mL. */
-bool report_document(const struct facility *f, const struct trend_report *r, bool us_units, struct document *d,
-                     struct err *e);
-void report_json(const struct facility *f, const struct trend_report *r, struct text *out);
+bool report_document(const struct facility *f, const struct trend_report *r, const struct log_week *week, bool us_units,
+                     struct document *d, struct err *e);
+void report_json(const struct facility *f, const struct trend_report *r, const struct log_week *week, struct text *out);
 
 /* The look ahead. */
 bool ahead_document(const struct facility *f, const struct ahead *a, struct document *d, struct err *e);

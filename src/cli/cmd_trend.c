@@ -18,11 +18,53 @@ static bool report_moment(const struct context *c, long *now_min, struct err *e)
     return true;
 }
 
-static bool report_print(struct context *c, const struct facility *f, const struct trend_report *r, struct err *e)
+static bool add_round(struct store *s, const struct facility *f, long number, struct arena *a, struct log_week *week,
+                      struct err *e)
+{
+    struct round r;
+    struct round_log log;
+    struct text open = {0};
+    if (!store_load_round(s, f, number, 0, &r, e))
+        return false;
+    bool ok = store_load_log(s, f, number, &log, e);
+    if (ok) {
+        log_figures_add(&r, &log, &week->figures);
+        log_open_lines(f, &r, &log, &open);
+        struct open_round row = {number, r.head.day, open.failed ? NULL : arena_text(a, text_str(&open))};
+        ok = row.lines ? true : err_memory(e);
+        if (ok && open.len > 0)
+            week->open[week->n_open++] = row;
+        round_log_free(&log);
+    }
+    text_free(&open);
+    round_free(&r);
+    return ok;
+}
+
+/* What was logged of the rounds of the report's week. */
+static bool week_log(struct store *s, const struct facility *f, const struct trend_report *r, struct arena *a,
+                     struct log_week *week, struct err *e)
+{
+    long *numbers;
+    size_t n;
+    *week = (struct log_week){0};
+    if (!log_figures_begin(f, a, &week->figures, e) || !store_round_numbers(s, r->week_from, r->day, a, &numbers, &n, e))
+        return false;
+    week->open = arena_alloc(a, n, sizeof *week->open);
+    if (!week->open)
+        return err_memory(e);
+    for (size_t i = 0; i < n; i++)
+        if (!add_round(s, f, numbers[i], a, week, e))
+            return false;
+    return true;
+}
+
+static bool report_print(struct context *c, const struct facility *f, const struct trend_report *r,
+                         const struct log_week *week, struct err *e)
 {
     struct document d = {0};
     int lines = (int)option_number(c, "page-lines", 0);
-    bool ok = report_document(f, r, c->us_units, &d, e) && render_text(&d, REPORT_WIDTH, lines, c->out, e);
+    bool ok = report_document(f, r, week, c->us_units, &d, e) && render_text(&d, REPORT_WIDTH, lines, c->out, e);
     document_free(&d);
     return ok;
 }
@@ -35,15 +77,19 @@ static bool trend_run(struct context *c, struct err *e)
     struct trend_request request = {.window_d = option_number(c, "window", 0)};
     if (!report_moment(c, &request.now_min, e) || !context_snapshot(c, STORE_READ, &s, &f, e))
         return false;
+    struct arena a = {0};
+    struct log_week week;
     bool ok = context_system(c, &f, &request.system, e) && plan_report(&f, &request, &r, e);
     if (ok) {
-        if (c->json)
-            report_json(&f, &r, c->out);
-        else if (option_given(c, "csv"))
+        ok = week_log(s, &f, &r, &a, &week, e);
+        if (ok && c->json)
+            report_json(&f, &r, &week, c->out);
+        else if (ok && option_given(c, "csv"))
             trend_csv(&f, &r, c->out);
         else
-            ok = report_print(c, &f, &r, e);
+            ok = ok && report_print(c, &f, &r, &week, e);
         trend_report_free(&r);
+        arena_free(&a);
     }
     facility_free(&f);
     store_close(s);

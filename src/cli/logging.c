@@ -415,38 +415,9 @@ bool logging_extra(struct logging *lg, const char *text, struct err *e)
 
 /* ---- telling ---------------------------------------------------------------------------------------------------- */
 
-/* "1-14, 16": the lines from first on of one tank that nobody logged. */
-static bool add_spans(const struct logging *lg, size_t tank, struct text *out)
-{
-    bool any = false;
-    for (size_t i = 0; i < lg->r.n_lines; i++) {
-        const struct line *l = &lg->r.lines[i];
-        if (l->tank != tank || log_find(&lg->log, l->number))
-            continue;
-        size_t last = i;
-        while (last + 1 < lg->r.n_lines && lg->r.lines[last + 1].tank == tank && !log_find(&lg->log, lg->r.lines[last + 1].number))
-            last++;
-        text_addf(out, "%s%ld", any ? "," : " ", l->number);
-        if (last > i)
-            text_addf(out, "-%ld", lg->r.lines[last].number);
-        any = true;
-        i = last;
-    }
-    return any;
-}
-
 void logging_open_lines(const struct logging *lg, struct text *out)
 {
-    for (size_t i = 0; i < lg->r.n_lines; i++) {
-        size_t tank = lg->r.lines[i].tank;
-        struct text spans = {0};
-        bool seen = false;
-        for (size_t k = 0; k < i && !seen; k++)
-            seen = lg->r.lines[k].tank == tank;
-        if (!seen && add_spans(lg, tank, &spans))
-            text_addf(out, "%s%s%s", out->len ? "; " : "", lg->f.tanks[tank].name, text_str(&spans));
-        text_free(&spans);
-    }
+    log_open_lines(&lg->f, &lg->r, &lg->log, out);
 }
 
 static bool add_wrapped(const char *text, struct text *out, struct err *e)

@@ -240,6 +240,43 @@ bool log_word_apply(const struct log_word *w, const struct facility *f, const st
     return !*w->amount || apply_amount(w, f, l, g, e);
 }
 
+/* ---- lines that nobody logged ------------------------------------------------------------------------------------ */
+
+/* " 1-14,16": of one tank. */
+static bool add_spans(const struct round *r, const struct round_log *log, size_t tank, struct text *out)
+{
+    bool any = false;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->tank != tank || log_find(log, l->number))
+            continue;
+        size_t last = i;
+        while (last + 1 < r->n_lines && r->lines[last + 1].tank == tank && !log_find(log, r->lines[last + 1].number))
+            last++;
+        text_addf(out, "%s%ld", any ? "," : " ", l->number);
+        if (last > i)
+            text_addf(out, "-%ld", r->lines[last].number);
+        any = true;
+        i = last;
+    }
+    return any;
+}
+
+void log_open_lines(const struct facility *f, const struct round *r, const struct round_log *log, struct text *out)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        size_t tank = r->lines[i].tank;
+        struct text spans = {0};
+        bool seen = false;
+        for (size_t k = 0; k < i && !seen; k++)
+            seen = r->lines[k].tank == tank;
+        if (!seen && add_spans(r, log, tank, &spans))
+            text_addf(out, "%s%s%s", out->len ? "; " : "", f->tanks[tank].name, text_str(&spans));
+        out->failed = out->failed || spans.failed;
+        text_free(&spans);
+    }
+}
+
 /* ---- figures ---------------------------------------------------------------------------------------------------- */
 
 bool log_figures_begin(const struct facility *f, struct arena *a, struct log_figures *g, struct err *e)

@@ -590,13 +590,72 @@ static void put_effects(struct report *p)
     }
 }
 
-bool report_document(const struct facility *f, const struct trend_report *r, bool us_units, struct document *d,
-                     struct err *e)
+/* ---- the week's rounds ------------------------------------------------------------------------------------------ */
+
+static const struct column care_columns[] = {
+    {"food", 0, false}, {"lines fed", 10, true}, {"refused", 9, true}, {"weighings", 10, true}, {"off, mean", 10, true},
+    {"worst", 7, true},
+};
+
+static void put_care(struct report *p, const struct log_figures *g)
+{
+    bool headed = false;
+    for (size_t i = 0; i < p->f->n_foods; i++) {
+        const struct food_figures *food = &g->foods[i];
+        if (food->refused == 0 && food->weighings == 0)
+            continue;
+        if (!headed)
+            document_table(p->d, care_columns, COUNT_OF(care_columns));
+        headed = true;
+        bool weighed = food->weighings > 0;
+        const char *cells[] = {
+            p->f->foods[i].name,
+            document_format(p->d, "%ld", food->offered),
+            document_format(p->d, "%ld", food->refused),
+            document_format(p->d, "%ld", food->weighings),
+            weighed ? document_format(p->d, "%.1f %%", 100 * food->off_frac_sum / (double)food->weighings) : "",
+            weighed ? document_format(p->d, "%.1f %%", 100 * food->off_frac_worst) : "",
+        };
+        document_row(p->d, cells);
+    }
+}
+
+static void put_open_rounds(struct report *p, const struct log_week *week)
+{
+    for (size_t i = 0; i < week->n_open; i++)
+        document_item(p->d, "!", document_format(p->d, "Round %ld of %s, never accounted for: %s.", week->open[i].number,
+                                                 day_words(p->d, week->open[i].day), week->open[i].lines));
+}
+
+static void put_rounds(struct report *p, const struct log_week *week)
+{
+    const struct log_figures *g = &week->figures;
+    document_space(p->d);
+    document_heading(p->d, "THE WEEK'S ROUNDS");
+    if (g->rounds == 0) {
+        document_text(p->d, "No round is kept in this week.");
+        return;
+    }
+    const char *counts = document_format(p->d, "%ld round%s, %ld lines: %ld on time", g->rounds, g->rounds == 1 ? "" : "s",
+                                         g->lines, g->on_time);
+    for (size_t i = 1; i < COUNT_OF(g->outcomes); i++) /* what went as planned needs no word */
+        if (g->outcomes[i] > 0)
+            counts = document_format(p->d, "%s, %ld %s", counts, g->outcomes[i], outcomes[i].title);
+    document_text(p->d, document_format(p->d, "%s, %ld never accounted for.", counts, g->unaccounted));
+    document_text(p->d, document_format(p->d, "Slurry: %.1f mL planned, %.1f mL mixed, %.1f mL given, %.1f mL refused.",
+                                        g->planned_ml, g->mixed_ml, g->given_ml, g->refused_ml));
+    put_open_rounds(p, week);
+    put_care(p, g);
+}
+
+bool report_document(const struct facility *f, const struct trend_report *r, const struct log_week *week, bool us_units,
+                     struct document *d, struct err *e)
 {
     struct report p = {f, r, us_units, d};
     put_head(&p);
     for (size_t i = 0; i < r->n_systems; i++)
         put_system(&p, &r->systems[i]);
+    put_rounds(&p, week);
     put_effects(&p);
     return d->failed ? err_memory(e) : true;
 }

@@ -150,7 +150,51 @@ static void put_effects(struct json_text *j, const struct facility *f, const str
     json_close(j);
 }
 
-void report_json(const struct facility *f, const struct trend_report *r, struct text *out)
+static void put_rounds(struct json_text *j, const struct facility *f, const struct log_week *week)
+{
+    const struct log_figures *g = &week->figures;
+    json_open(j, "rounds", '{');
+    json_number_member(j, "n_rounds", (double)g->rounds);
+    json_number_member(j, "n_lines", (double)g->lines);
+    json_number_member(j, "n_on_time", (double)g->on_time);
+    json_number_member(j, "n_unaccounted", (double)g->unaccounted);
+    const struct reg *given = reg_get(REG_GIVEN);
+    const char *const *names = given->fields[reg_field(given, "outcome")].choices;
+    json_open(j, "n_by_outcome", '{');
+    for (size_t i = 0; i < COUNT_OF(g->outcomes); i++)
+        json_number_member(j, names[i], (double)g->outcomes[i]);
+    json_close(j);
+    json_number_member(j, "planned_ml", g->planned_ml);
+    json_number_member(j, "mixed_ml", g->mixed_ml);
+    json_number_member(j, "given_ml", g->given_ml);
+    json_number_member(j, "refused_ml", g->refused_ml);
+    json_open(j, "unaccounted", '[');
+    for (size_t i = 0; i < week->n_open; i++) {
+        json_open(j, NULL, '{');
+        json_number_member(j, "round", (double)week->open[i].number);
+        json_day_member(j, "day", week->open[i].day);
+        json_text_member(j, "lines", week->open[i].lines);
+        json_close(j);
+    }
+    json_close(j);
+    json_open(j, "foods", '[');
+    for (size_t i = 0; i < f->n_foods; i++) {
+        const struct food_figures *food = &g->foods[i];
+        if (food->offered == 0 && food->weighings == 0)
+            continue;
+        json_open(j, NULL, '{');
+        json_text_member(j, "food", f->foods[i].name);
+        json_number_member(j, "n_lines_fed", (double)food->offered);
+        json_number_member(j, "n_refused", (double)food->refused);
+        json_number_member(j, "n_weighings", (double)food->weighings);
+        json_number_member(j, "weighing_off_mean_frac", where(food->weighings > 0, food->off_frac_sum / (double)food->weighings));
+        json_close(j);
+    }
+    json_close(j);
+    json_close(j);
+}
+
+void report_json(const struct facility *f, const struct trend_report *r, const struct log_week *week, struct text *out)
 {
     struct json_text j = {.out = out};
     json_open(&j, NULL, '{');
@@ -162,6 +206,7 @@ void report_json(const struct facility *f, const struct trend_report *r, struct 
     for (size_t i = 0; i < r->n_systems; i++)
         put_system(&j, f, &r->systems[i]);
     json_close(&j);
+    put_rounds(&j, f, week);
     put_effects(&j, f, &r->effects);
     json_close(&j);
 }

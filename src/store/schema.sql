@@ -309,7 +309,7 @@ CREATE TABLE extra (
     voided INTEGER CHECK (voided IN (0, 1)),
     version INTEGER NOT NULL CHECK (version >= 1),
     PRIMARY KEY (round, number, version)
-) STRICT, WITHOUT ROWID;
+) STRICT;
 
 -- what was mixed and what was left
 CREATE TABLE mixed (
@@ -321,7 +321,7 @@ CREATE TABLE mixed (
     voided INTEGER CHECK (voided IN (0, 1)),
     version INTEGER NOT NULL CHECK (version >= 1),
     PRIMARY KEY (round, pot, version)
-) STRICT, WITHOUT ROWID;
+) STRICT;
 
 -- what the scale said
 CREATE TABLE weighed (
@@ -333,7 +333,7 @@ CREATE TABLE weighed (
     voided INTEGER CHECK (voided IN (0, 1)),
     version INTEGER NOT NULL CHECK (version >= 1),
     PRIMARY KEY (round, pot, rank, version)
-) STRICT, WITHOUT ROWID;
+) STRICT;
 
 -- food that left a lot unfed
 CREATE TABLE waste (
@@ -345,7 +345,7 @@ CREATE TABLE waste (
     voided INTEGER CHECK (voided IN (0, 1)),
     version INTEGER NOT NULL CHECK (version >= 1),
     PRIMARY KEY (lot, wasted, repeat, version)
-) STRICT, WITHOUT ROWID;
+) STRICT;
 
 -- why counts and places changed
 CREATE TABLE tally (
@@ -362,7 +362,7 @@ CREATE TABLE tally (
     voided INTEGER CHECK (voided IN (0, 1)),
     version INTEGER NOT NULL CHECK (version >= 1),
     PRIMARY KEY (colony, changed, repeat, version)
-) STRICT, WITHOUT ROWID;
+) STRICT;
 
 CREATE INDEX colony_by_tank ON colony (tank);
 CREATE INDEX tank_by_system ON tank (system);

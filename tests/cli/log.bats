@@ -12,8 +12,8 @@ morning() {
 }
 sql() { sqlite3 "$NEAP_DB" "$1"; }
 
-# The file is sound. SQLite 3.40 takes the last key column of a table without rowid for a value and finds it NULL.
-whole() { [ -z "$(sql "PRAGMA integrity_check; PRAGMA foreign_key_check" | grep -v -e '^NULL value in' -e '^ok$')" ]; }
+# The file is sound.
+whole() { [ "$(sql "PRAGMA integrity_check; PRAGMA foreign_key_check")" = ok ]; }
 
 # says WORDS COMMAND…: the command succeeds and what it prints has the words.
 says() {

@@ -89,3 +89,19 @@ report() {
     [[ "$output" == *"There is no system yet."* ]]
     report --json | jq -e '.systems == []'
 }
+
+@test "the week's rounds name the lines that were never accounted for" {
+    start_demo
+    run -0 report
+    [[ "$output" == *"No round is kept in this week."* ]]
+    neap plan >/dev/null
+    last=$(sqlite3 "$NEAP_DB" "SELECT max(number) FROM line")
+    tank=$(sqlite3 "$NEAP_DB" "SELECT tank FROM line WHERE number = $last")
+    fed=$(sqlite3 "$NEAP_DB" "SELECT min(number) FROM line WHERE action = 'target'")
+    neap log 1 "$fed=r:0" "$((fed + 1))-$((last - 1))" >/dev/null
+    run -0 report
+    [[ "$output" == *"1 refused"* ]]
+    [[ "$output" == *"Round 1 of 2026-11-27, never accounted for:"* ]]
+    report --json | jq -e ".rounds.n_unaccounted == $fed and .rounds.n_by_outcome.refused == 1"
+    report --json | jq -e ".rounds.unaccounted[0].lines | endswith(\"$tank $last\")"
+}
