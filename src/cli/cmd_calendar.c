@@ -13,11 +13,16 @@ static long utc_moment(long local)
     day_format(day, text);
     if (sscanf(text, "%d-%d-%d", &year, &month, &date) != 3)
         return local;
-    struct tm parts = {.tm_year = year - 1900, .tm_mon = month - 1, .tm_mday = date, .tm_hour = minute / 60,
-                       .tm_min = minute % 60, .tm_isdst = -1};
+    struct tm parts = {.tm_year = year - 1900,
+                       .tm_mon = month - 1,
+                       .tm_mday = date,
+                       .tm_hour = minute / 60,
+                       .tm_min = minute % 60,
+                       .tm_isdst = -1};
     time_t at = mktime(&parts);
     struct tm utc;
-    if (at == (time_t)-1 || !gmtime_r(&at, &utc) || !strftime(text, sizeof text, "%Y-%m-%d", &utc) || !day_parse(text, &day))
+    if (at == (time_t)-1 || !gmtime_r(&at, &utc) || !strftime(text, sizeof text, "%Y-%m-%d", &utc) ||
+        !day_parse(text, &day))
         return local;
     return (long)day * MIN_PER_DAY + utc.tm_hour * 60 + utc.tm_min;
 }
@@ -64,12 +69,17 @@ const struct command command_calendar = {
     .name = "calendar",
     .summary = "write a round for a calendar, with an alarm for each flow to turn on",
     .usage = "[ROUND]",
-    .about = "Writes a kept round, today's where no number is given, as iCalendar (RFC 5545): the round, and an event with an alarm "
-             "for each flow that is to be turned back on. Times are local wherever the file is read. Reading a later revision "
-             "of the same round in replaces the events of the earlier one. An alarm is a reminder, no safeguard: a phone may be "
+    .about = "Writes a kept round, today's where no number is given, as iCalendar (RFC 5545): the round, and an event "
+             "with an alarm "
+             "for each flow that is to be turned back on. Times are local wherever the file is read. Reading a later "
+             "revision "
+             "of the same round in replaces the events of the earlier one. An alarm is a reminder, no safeguard: a "
+             "phone may be "
              "muted, wet or elsewhere.",
     .example = "neap --on 2026-11-27 calendar",
-    .options = (const struct option_row[]){{"into", OPT_TEXT, "FILE", .help = "a file, whole or not at all; else it is printed"}, {0}},
+    .options =
+        (const struct option_row[]){
+            {"into", OPT_TEXT, "FILE", .help = "a file, whole or not at all; else it is printed"}, {0}},
     .args_max = 1,
     .run = calendar_run,
 };

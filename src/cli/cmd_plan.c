@@ -159,13 +159,14 @@ static bool print_plan(struct context *c, struct store *s, const struct facility
 
 static bool alone(const struct context *c, struct err *e)
 {
-    static const char *const others[] = {"start", "done-by", "feeders", "late", "pots", "strength", "first", "skip", "compare", "lp"};
+    static const char *const others[] = {"start",    "done-by", "feeders", "late",    "pots",
+                                         "strength", "first",   "skip",    "compare", "lp"};
     if (option_given(c, "now") && !option_given(c, "from-now"))
         return err_set(e, ERR_MISUSE, NULL, "--now says when --from-now is; expected both");
     for (size_t i = 0; option_given(c, "from-now") && i < COUNT_OF(others); i++)
         if (option_given(c, others[i]))
-            return err_set(e, ERR_MISUSE, NULL, "--from-now sets the clock of the round as it was planned; expected no --%s beside it",
-                           others[i]);
+            return err_set(e, ERR_MISUSE, NULL,
+                           "--from-now sets the clock of the round as it was planned; expected no --%s beside it", others[i]);
     return true;
 }
 

@@ -1,6 +1,6 @@
 /*
- * Setting the clock of a begun round anew when it slips. The lines stay as they are, with their numbers and amounts, and
- * so does the order of each feeder's jobs; what is not done yet begins as early as every rule allows. A rule is "to
+ * Setting the clock of a begun round anew when it slips. The lines stay as they are, with their numbers and amounts,
+ * and so does the order of each feeder's jobs; what is not done yet begins as early as every rule allows. A rule is "to
  * begins at least so long after from", and all of them held in the kept round, so that they can always be met again;
  * only what is already under way (a broadcast given, a flow off) can be too late. Where it is, late jobs are let ahead,
  * a flow on also at another feeder, as long as fewer minutes are late then: never more than by going on as before.
@@ -9,18 +9,18 @@
 
 /* Work without a break by one feeder: a broadcast, a visit (fish, flow off, corals), a flow on. */
 struct job {
-    enum action action;                   /* ACTION_TARGET for a visit */
-    size_t tank;                          /* where it begins */
+    enum action action; /* ACTION_TARGET for a visit */
+    size_t tank;        /* where it begins */
     size_t last_tank;
     long feeder;
-    const struct line *off;               /* of a visit and a flow on: the line that turns the flow off */
-    bool begun;                           /* a visit whose flow is off already: what is left of it comes first of all */
-    bool owed;                            /* a flow on whose flow is off already */
-    int was_min, was_end_min;             /* in the kept round */
-    int turn_min;                         /* its turn among its feeder's jobs: was_min, or that of one it goes before */
-    bool ahead;                           /* goes before the one whose turn it took */
+    const struct line *off;   /* of a visit and a flow on: the line that turns the flow off */
+    bool begun;               /* a visit whose flow is off already: what is left of it comes first of all */
+    bool owed;                /* a flow on whose flow is off already */
+    int was_min, was_end_min; /* in the kept round */
+    int turn_min;             /* its turn among its feeder's jobs: was_min, or that of one it goes before */
+    bool ahead;               /* goes before the one whose turn it took */
     int length_min;
-    int least_min, most_min;              /* by what was done; most: late after it */
+    int least_min, most_min; /* by what was done; most: late after it */
     int start_min;
 };
 
@@ -37,16 +37,16 @@ struct resetting {
     const struct facility *f;
     const struct round *kept;
     const struct again_request *q;
-    struct plan_request asked;            /* what the round was planned with */
+    struct plan_request asked; /* what the round was planned with */
     struct arena *a;
     struct job *jobs;
     size_t n_jobs;
-    size_t *job_of;                       /* per line; SIZE_MAX: done, or passed over */
-    struct span *left;                    /* per line of a visit under way: minutes of what is left of it */
-    const struct given **given;           /* per line; NULL: not logged */
+    size_t *job_of;             /* per line; SIZE_MAX: done, or passed over */
+    struct span *left;          /* per line of a visit under way: minutes of what is left of it */
+    const struct given **given; /* per line; NULL: not logged */
     struct rule *rules;
     size_t n_rules, room_rules;
-    size_t *sorted;                       /* jobs in the order in which they are done */
+    size_t *sorted; /* jobs in the order in which they are done */
     int n_tries;
 };
 
@@ -124,8 +124,13 @@ static size_t find_job(struct resetting *z, const struct line *l, enum action ac
     for (size_t i = 0; i < z->n_jobs; i++)
         if (same_job(&z->jobs[i], l, action, off))
             return i;
-    z->jobs[z->n_jobs] = (struct job){.action = action, .tank = l->tank, .last_tank = l->tank, .feeder = l->feeder, .off = off,
-                                      .was_min = l->start_min, .was_end_min = l->end_min};
+    z->jobs[z->n_jobs] = (struct job){.action = action,
+                                      .tank = l->tank,
+                                      .last_tank = l->tank,
+                                      .feeder = l->feeder,
+                                      .off = off,
+                                      .was_min = l->start_min,
+                                      .was_end_min = l->end_min};
     return z->n_jobs++;
 }
 
@@ -134,12 +139,14 @@ static bool off_was_given(const struct resetting *z, const struct line *off)
     return off && is_done(z, off) && z->given[index_of(z, off)]->outcome != OUTCOME_NOT_GIVEN;
 }
 
-/* The flow of its stop is on again by the log: what was not logged of it was passed over, or is yet to be written down. */
+/* The flow of its stop is on again by the log: what was not logged of it was passed over, or is yet to be written down.
+ */
 static bool passed_over(const struct resetting *z, const struct line *l, const struct line *off)
 {
     for (size_t i = 0; off && l->action != ACTION_FLOW_ON && i < z->kept->n_lines; i++) {
         const struct line *on = &z->kept->lines[i];
-        if (on->action == ACTION_FLOW_ON && z->given[i] && share_pump(z->f, on->tank, off->tank) && stop_of(z, on) == off)
+        if (on->action == ACTION_FLOW_ON && z->given[i] && share_pump(z->f, on->tank, off->tank) &&
+            stop_of(z, on) == off)
             return true;
     }
     return false;
@@ -147,7 +154,8 @@ static bool passed_over(const struct resetting *z, const struct line *l, const s
 
 static void take_line(struct resetting *z, const struct line *l)
 {
-    enum action action = l->action == ACTION_FISH || l->action == ACTION_FLOW_OFF ? ACTION_TARGET : (enum action)l->action;
+    enum action action =
+        l->action == ACTION_FISH || l->action == ACTION_FLOW_OFF ? ACTION_TARGET : (enum action)l->action;
     const struct line *off = l->action == ACTION_BROADCAST ? NULL : stop_of(z, l);
     if (passed_over(z, l, off))
         return;
@@ -235,7 +243,8 @@ static bool make_jobs(struct resetting *z, struct err *e)
             shorten_begun(z, j);
     }
     return z->n_jobs > 0 ||
-           err_set(e, ERR_INPUT, NULL, "every line of round %ld is logged; nothing is left to set anew", z->kept->head.number);
+           err_set(e, ERR_INPUT, NULL, "every line of round %ld is logged; nothing is left to set anew",
+                   z->kept->head.number);
 }
 
 /* ---- rules ------------------------------------------------------------------------------------------------------ */
@@ -322,7 +331,8 @@ static bool rules_of_hands(struct resetting *z, struct err *e)
             i--;
         const struct line *stands = i == 0 ? last_done(z, to->feeder) : NULL;
         if (stands)
-            to->least_min = greater(to->least_min, happened_min(z, stands, stands->end_min) + walk_min(z, stands->tank, to->tank));
+            to->least_min =
+                greater(to->least_min, happened_min(z, stands, stands->end_min) + walk_min(z, stands->tank, to->tank));
         if (i == 0)
             continue;
         const struct job *from = &z->jobs[z->sorted[i - 1]];
@@ -337,7 +347,8 @@ static bool rules_of_quarantine(struct resetting *z, struct err *e)
 {
     for (size_t i = 0; i < z->n_jobs; i++)
         for (size_t k = 0; k < z->n_jobs; k++)
-            if (!in_quarantine(z, z->jobs[i].tank) && in_quarantine(z, z->jobs[k].tank) && !z->jobs[k].owed && !z->jobs[k].begun &&
+            if (!in_quarantine(z, z->jobs[i].tank) && in_quarantine(z, z->jobs[k].tank) && !z->jobs[k].owed &&
+                !z->jobs[k].begun &&
                 !add_rule(z, i, k, lesser(z->jobs[i].length_min, z->jobs[k].was_min - z->jobs[i].was_min), e))
                 return false;
     return true;
@@ -365,11 +376,13 @@ static bool rule_of_lag(struct resetting *z, const struct line *broadcast, struc
     if (v == SIZE_MAX)
         return true;
     struct job *visit = &z->jobs[v];
-    int in_visit = visit->begun ? 0 : corals->start_min - visit->was_min, kept_lag = corals->start_min - broadcast->end_min;
+    int in_visit = visit->begun ? 0 : corals->start_min - visit->was_min,
+        kept_lag = corals->start_min - broadcast->end_min;
     int least = lesser((int)s->lag_min_min, kept_lag), most = greater((int)s->lag_max_min, kept_lag);
     if (b != SIZE_MAX) {
         int length_min = z->jobs[b].length_min;
-        return visit->begun || (add_rule(z, b, v, length_min + least - in_visit, e) && add_rule(z, v, b, in_visit - most - length_min, e));
+        return visit->begun || (add_rule(z, b, v, length_min + least - in_visit, e) &&
+                                add_rule(z, v, b, in_visit - most - length_min, e));
     }
     if (visit->begun || z->given[index_of(z, broadcast)]->outcome == OUTCOME_NOT_GIVEN)
         return true;
@@ -392,7 +405,8 @@ static const struct line *last_corals(const struct resetting *z, const struct li
     return last;
 }
 
-/* How long the flow should stay off in a stop, its turning off and on in that: what the kinds want, cut to the limit, shared among the tank's stops. */
+/* How long the flow should stay off in a stop, its turning off and on in that: what the kinds want, cut to the limit,
+ * shared among the tank's stops. */
 static int wanted_off_min(const struct resetting *z, const struct line *off)
 {
     int wanted_min = 0;
@@ -429,7 +443,9 @@ static void bound_owed(struct resetting *z, struct job *on)
     }
     int rested_min = fed_min == INT_MIN ? off_min : fed_min + (int)z->f->settings.rest_min;
     on->most_min = off_min + (int)off_limit_min(z->f, on->tank) - on->length_min;
-    on->least_min = greater(z->q->now_min, lesser(greater(rested_min, off_min + wanted_off_min(z, on->off) - on->length_min), on->most_min));
+    on->least_min =
+        greater(z->q->now_min,
+                lesser(greater(rested_min, off_min + wanted_off_min(z, on->off) - on->length_min), on->most_min));
 }
 
 static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
@@ -468,8 +484,8 @@ static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
     int gap_min = (int)z->f->settings.flow_on_gap_min;
     for (size_t k = 0; k < z->n_jobs; k++) {
         const struct job *next = &z->jobs[k];
-        if (next->action == ACTION_FLOW_ON || next->begun || !share_pump(z->f, next->tank, on->tank) || next->off == on->off ||
-            next->was_min < on->was_end_min)
+        if (next->action == ACTION_FLOW_ON || next->begun || !share_pump(z->f, next->tank, on->tank) ||
+            next->off == on->off || next->was_min < on->was_end_min)
             continue;
         int off_in = next->off ? next->off->start_min - next->was_min : 0;
         int kept_gap = next->was_min + off_in - on->was_end_min;
@@ -496,8 +512,9 @@ static bool rules_of_request(struct resetting *z, struct err *e)
             if (z->asked.lates[k].feeder == j->feeder)
                 j->least_min = greater(j->least_min, z->asked.lates[k].from_min);
         for (size_t k = 0; k < z->n_jobs && z->asked.n_first_tanks > 0; k++)
-            if (j->action == ACTION_TARGET && z->jobs[k].action == ACTION_TARGET && rank_of(z, j->tank) < rank_of(z, z->jobs[k].tank) &&
-                j->was_min <= z->jobs[k].was_min && !z->jobs[k].begun && !add_rule(z, i, k, 0, e))
+            if (j->action == ACTION_TARGET && z->jobs[k].action == ACTION_TARGET &&
+                rank_of(z, j->tank) < rank_of(z, z->jobs[k].tank) && j->was_min <= z->jobs[k].was_min &&
+                !z->jobs[k].begun && !add_rule(z, i, k, 0, e))
                 return false;
     }
     return true;
@@ -564,10 +581,12 @@ static bool try_turns(struct resetting *z, int *late_min, struct err *e)
 static bool may_go_before(const struct job *late, const struct job *other)
 {
     bool hands = late->feeder == other->feeder || late->action == ACTION_FLOW_ON; /* any hand may turn on a flow */
-    return late != other && hands && !other->begun && !(late->feeder == other->feeder && other->turn_min > late->turn_min);
+    return late != other && hands && !other->begun &&
+           !(late->feeder == other->feeder && other->turn_min > late->turn_min);
 }
 
-/* Lets a late job go before the job where that helps most; *helped: it did. The clock is then still that of the last try. */
+/* Lets a late job go before the job where that helps most; *helped: it did. The clock is then still that of the last
+ * try. */
 static bool let_ahead(struct resetting *z, size_t late, int *least_late_min, bool *helped, struct err *e)
 {
     struct job *j = &z->jobs[late];
@@ -600,7 +619,8 @@ static bool let_ahead(struct resetting *z, size_t late, int *least_late_min, boo
     return true;
 }
 
-/* As the kept round goes on; and as long as something is late, with late jobs let ahead where fewer minutes are late then. */
+/* As the kept round goes on; and as long as something is late, with late jobs let ahead where fewer minutes are late
+ * then. */
 static bool set_clock(struct resetting *z, struct err *e)
 {
     int late_min;
@@ -608,7 +628,8 @@ static bool set_clock(struct resetting *z, struct err *e)
     if (!try_turns(z, &late_min, e))
         return false;
     if (late_min == INT_MAX)
-        return err_set(e, ERR_INPUT, NULL, "the rest of round %ld cannot be set to begin at this minute in the order it has",
+        return err_set(e, ERR_INPUT, NULL,
+                       "the rest of round %ld cannot be set to begin at this minute in the order it has",
                        z->kept->head.number);
     while (helped && late_min > 0 && z->n_tries < TRIES_MAX) {
         helped = false;
@@ -631,8 +652,9 @@ static bool say_late(struct resetting *z, struct round *r, struct text *late, st
     if (!cautions || late->failed)
         return err_memory(e);
     cautions[0] = (struct caution){.rank = 1, .part = CAUTION_HEED};
-    cautions[0].text = arena_format(&r->arena, "The clock was set anew at %s: what is done stands as it was planned.%s%.300s", now,
-                                    late->len > 0 ? " Too late by then:" : "", text_str(late));
+    cautions[0].text =
+        arena_format(&r->arena, "The clock was set anew at %s: what is done stands as it was planned.%s%.300s", now,
+                     late->len > 0 ? " Too late by then:" : "", text_str(late));
     for (size_t i = 0; i < z->kept->n_cautions; i++) {
         cautions[i + 1] = z->kept->cautions[i];
         cautions[i + 1].rank = z->kept->cautions[i].rank + 1;
@@ -672,7 +694,8 @@ static bool write_round(struct resetting *z, struct round *r, struct again *foun
             r->head.finish_min = greater(r->head.finish_min, z->kept->lines[i].end_min);
     r->head.bound_min = NAN;
     clock_format(z->q->now_min, now);
-    r->head.request = arena_format(&r->arena, "%s%s--from-now %s", z->kept->head.request, *z->kept->head.request ? " " : "", now);
+    r->head.request =
+        arena_format(&r->arena, "%s%s--from-now %s", z->kept->head.request, *z->kept->head.request ? " " : "", now);
     r->pots = z->kept->pots;
     r->n_pots = z->kept->n_pots;
     r->pot_foods = z->kept->pot_foods;
@@ -695,19 +718,20 @@ static bool write_round(struct resetting *z, struct round *r, struct again *foun
     return ok;
 }
 
-bool plan_again(const struct facility *f, const struct round *kept, const struct again_request *request, struct round *r,
-                struct again *found, struct err *e)
+bool plan_again(const struct facility *f, const struct round *kept, const struct again_request *request,
+                struct round *r, struct again *found, struct err *e)
 {
     *r = (struct round){0};
     if (request->n_givens == 0 && request->now_min < kept->head.start_min) {
         char start[CLOCK_TEXT];
         clock_format(kept->head.start_min, start);
-        return err_set(e, ERR_INPUT, NULL, "round %ld begins at %s and nothing of it is logged; expected a later minute, or a plan anew",
+        return err_set(e, ERR_INPUT, NULL,
+                       "round %ld begins at %s and nothing of it is logged; expected a later minute, or a plan anew",
                        kept->head.number, start);
     }
     struct resetting z = {.f = f, .kept = kept, .q = request, .a = &r->arena};
-    bool ok = request_read(kept->head.request, kept->head.day, &r->arena, &z.asked, e) && read_givens(&z, e) && make_jobs(&z, e) &&
-              set_clock(&z, e) && write_round(&z, r, found, e);
+    bool ok = request_read(kept->head.request, kept->head.day, &r->arena, &z.asked, e) && read_givens(&z, e) &&
+              make_jobs(&z, e) && set_clock(&z, e) && write_round(&z, r, found, e);
     free(z.rules);
     if (!ok)
         round_free(r);

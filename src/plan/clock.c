@@ -73,7 +73,8 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
     return t;
 }
 
-/* Tanks asked for first get ranks in that order; all others share the next. The order keeps quarantine last all the same. */
+/* Tanks asked for first get ranks in that order; all others share the next. The order keeps quarantine last all the
+ * same. */
 static bool rank_tanks(struct working *w, struct order_tank *tanks, size_t n, struct err *e)
 {
     const struct plan_request *q = w->request;
@@ -130,7 +131,8 @@ static bool lates_known(const struct working *w, struct err *e)
     for (size_t i = 0; i < w->request->n_lates; i++) {
         const struct late_feeder *late = &w->request->lates[i];
         if (late->feeder < 1 || late->feeder > feeders_asked(w))
-            return err_set(e, ERR_INPUT, NULL, "feeder %ld is late, but the round has %ld feeder%s; expected one of them", late->feeder,
+            return err_set(e, ERR_INPUT, NULL,
+                           "feeder %ld is late, but the round has %ld feeder%s; expected one of them", late->feeder,
                            feeders_asked(w), feeders_asked(w) == 1 ? "" : "s");
         for (size_t k = 0; k < i; k++)
             if (w->request->lates[k].feeder == late->feeder)
@@ -198,7 +200,8 @@ static bool shift_order(struct working *w, int by_min, struct err *e)
     struct err why;
     if (!make_feeders(w, plan->start_min, e))
         return false;
-    return order_check(&w->order_problem, plan, NULL, &why) || err_set(e, why.code, NULL, "moved to the end asked for: %s", why.text);
+    return order_check(&w->order_problem, plan, NULL, &why) ||
+           err_set(e, why.code, NULL, "moved to its end: %s", why.text);
 }
 
 static bool cannot_be_done_by(const struct working *w, int done_by_min, struct err *e)
@@ -207,7 +210,8 @@ static bool cannot_be_done_by(const struct working *w, int done_by_min, struct e
     clock_format(done_by_min, by);
     clock_format(EARLIEST_START_MIN, earliest);
     return err_set(e, ERR_INPUT, NULL,
-                   "the round takes %d min and cannot be done by %s from %s on; expected a later end, more feeders or tanks left out",
+                   "the round takes %d min and cannot be done by %s from %s on; expected a later end, more feeders or "
+                   "tanks left out",
                    w->order.finish_min - w->order.start_min, by, earliest);
 }
 
@@ -221,7 +225,8 @@ static bool order_done_by(struct working *w, int done_by_min, struct err *e)
 {
     int start_min = w->order.start_min, best_min = INT_MIN, by_min = done_by_min - w->order.finish_min;
     if (w->request->n_lates == 0)
-        return start_min + by_min >= EARLIEST_START_MIN ? shift_order(w, by_min, e) : cannot_be_done_by(w, done_by_min, e);
+        return start_min + by_min >= EARLIEST_START_MIN ? shift_order(w, by_min, e)
+                                                        : cannot_be_done_by(w, done_by_min, e);
     for (int tries = 0; tries < DONE_BY_TRIES && by_min != 0; tries++) {
         start_min += by_min;
         if (start_min < EARLIEST_START_MIN)

@@ -1,6 +1,6 @@
 /*
- * The clock of the round sheet, from the round's lines alone: a strip of all tanks for the eye, the flows to turn back on
- * with the minute each must not pass, and for each feeder a list of what is his to do, in time order.
+ * The clock of the round sheet, from the round's lines alone: a strip of all tanks for the eye, the flows to turn back
+ * on with the minute each must not pass, and for each feeder a list of what is his to do, in time order.
  */
 #include "sheet.h"
 
@@ -28,9 +28,9 @@ static bool is_done(const struct sheet *s, const struct line *l)
 static const char strip_marks[] = " .rfb|";
 
 struct strip {
-    int start_min, n_min, per_mark;       /* minutes of the round, and of one character */
-    int label, room;                      /* characters for a row's name, and for its marks */
-    char *minutes;                        /* one row, minute by minute */
+    int start_min, n_min, per_mark; /* minutes of the round, and of one character */
+    int label, room;                /* characters for a row's name, and for its marks */
+    char *minutes;                  /* one row, minute by minute */
 };
 
 enum { STRIP_WIDTH = 80, STRIP_LABEL_MAX = 12, STRIP_CLOCK = 5 };
@@ -192,7 +192,9 @@ static void put_strip(struct sheet *s)
     }
     columns[0] = (struct column){"", p.label, false};
     columns[1] = (struct column){"", 0, false};
-    document_text(s->d, document_format(s->d, "b broadcast  . wait  f feed  r rest, flow off  | flow on; a character: %d min", p.per_mark));
+    document_text(s->d,
+                  document_format(s->d, "b broadcast  . wait  f feed  r rest, flow off  | flow on; a character: %d min",
+                                  p.per_mark));
     document_keep(s->d);
     document_table(s->d, columns, 2);
     document_whole(s->d);
@@ -200,18 +202,20 @@ static void put_strip(struct sheet *s)
     for (size_t i = 0; i < s->r->n_lines; i++) {
         size_t tank = s->r->lines[i].tank;
         if (i == 0 || tank != s->r->lines[i - 1].tank)
-            document_row(s->d, (const char *const[]){short_name(s, &p, s->f->tanks[tank].name), strip_of_tank(s, &p, tank)});
+            document_row(s->d,
+                         (const char *const[]){short_name(s, &p, s->f->tanks[tank].name), strip_of_tank(s, &p, tank)});
     }
     document_row(s->d, (const char *const[]){NULL, NULL});
     for (long feeder = 1; feeder <= s->r->head.feeders; feeder++)
-        document_row(s->d, (const char *const[]){document_format(s->d, "feeder %ld", feeder), strip_of_feeder(s, &p, feeder)});
+        document_row(
+            s->d, (const char *const[]){document_format(s->d, "feeder %ld", feeder), strip_of_feeder(s, &p, feeder)});
 }
 
 /* ---- flows to turn back on -------------------------------------------------------------------------------------- */
 
 static const struct column flow_columns[] = {
-    {"on at", 6, false},  {"who", 3, true},     {"tank", 0, false},  {"off at", 6, false},
-    {"who", 3, true},     {"at the latest", 13, true}, {"it runs", 9, false},
+    {"on at", 6, false},         {"who", 3, true},      {"tank", 0, false}, {"off at", 6, false}, {"who", 3, true},
+    {"at the latest", 13, true}, {"it runs", 9, false},
 };
 
 static void put_flow(struct sheet *s, const struct line *on)
@@ -259,7 +263,8 @@ static const char *action_words(struct sheet *s, const struct line *first, const
     case ACTION_FLOW_OFF:
         return document_format(s->d, "FLOW OFF, %.0f min at most", off_limit_min(s->f, first->tank));
     case ACTION_TARGET:
-        return document_format(s->d, "feed from pot %s until %s", pot_words(s, first, last), clock_words(s, last->end_min));
+        return document_format(s->d, "feed from pot %s until %s", pot_words(s, first, last),
+                               clock_words(s, last->end_min));
     default:
         return document_format(s->d, "FLOW ON, look; by %s", latest_words(s, first));
     }
@@ -294,8 +299,11 @@ static void put_step(struct sheet *s, size_t first)
         clock_words(s, a->start_min),
         flow ? tank_words(s, a) : s->f->tanks[a->tank].name,
         action_words(s, a, b),
-        first == last ? document_format(s->d, "%ld", a->number) : document_format(s->d, "%ld-%ld", a->number, b->number),
-        done ? "done" : flow ? "[ ] __:__" : "[ ]",
+        first == last ? document_format(s->d, "%ld", a->number)
+                      : document_format(s->d, "%ld-%ld", a->number, b->number),
+        done   ? "done"
+        : flow ? "[ ] __:__"
+               : "[ ]",
     };
     document_row(s->d, cells);
 }

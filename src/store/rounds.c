@@ -222,8 +222,8 @@ static bool same_work(struct store *s, const struct round *r, const struct round
         if (parts[i].reg == REG_LINE || parts[i].reg == REG_CAUTION)
             continue;
         *same = part_count(r, &parts[i]) == part_count(kept, &parts[i]);
-        if (*same && !same_rows(reg_get(parts[i].reg), part_rows(r, &parts[i]), part_rows(kept, &parts[i]), part_count(r, &parts[i]),
-                                f, same, e))
+        if (*same && !same_rows(reg_get(parts[i].reg), part_rows(r, &parts[i]), part_rows(kept, &parts[i]),
+                                part_count(r, &parts[i]), f, same, e))
             return false;
     }
     return !*same || same_but_times(s, r, kept, f, same, e);
@@ -238,8 +238,8 @@ static bool may_replace(struct store *s, const struct round *r, const struct rou
     if (!same_work(s, r, kept, f, &same, e))
         return false;
     return same || err_set(e, ERR_MISUSE, NULL,
-                           "round %ld has %ld entries logged, so its plan stands; plan --from-now sets its clock anew, undo takes the "
-                           "log back",
+                           "round %ld has %ld entries logged, so its plan stands; plan --from-now sets its clock anew, "
+                           "undo takes the log back",
                            kept->head.number, logged);
 }
 

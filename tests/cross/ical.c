@@ -7,7 +7,8 @@ enum { ROUNDS = 60 };
 
 int main(void)
 {
-    static const char *const houses[] = {"House", "A; b, c \\ d", "Grüne Straße, the long name of a house that has to be folded somewhere",
+    static const char *const houses[] = {"House", "A; b, c \\ d",
+                                         "Grüne Straße, the long name of a house that has to be folded somewhere",
                                          "珊瑚の家 \"quoted\""};
     static struct random_facility here;
     for (uint64_t seed = 0; seed < ROUNDS; seed++) {
@@ -17,7 +18,8 @@ int main(void)
         size_t flows = 0;
         facility_random(&here, seed);
         here.f.settings.facility = houses[seed % COUNT_OF(houses)];
-        const struct plan_request request = {.day = RANDOM_DAY, .start_min = seed % 5 == 0 ? 1400 : 600, .search_steps = 100};
+        const struct plan_request request = {
+            .day = RANDOM_DAY, .start_min = seed % 5 == 0 ? 1400 : 600, .search_steps = 100};
         if (!plan_round(&here.f, &request, &r, &e)) {
             fprintf(stderr, "%s\n", e.text);
             return 1;

@@ -1,4 +1,5 @@
-/* A begun round whose clock is set anew keeps every hard rule, proved from its rows over random facilities and minutes. */
+/* A begun round whose clock is set anew keeps every hard rule, proved from its rows over random facilities and minutes.
+ */
 #include "facility_random.h"
 #include "tests.h"
 
@@ -30,8 +31,13 @@ static bool logged(const struct line *l)
 
 static void log_line(const struct round *r, const struct line *l)
 {
-    givens[n_givens++] = (struct given){.round = r->head.number, .line = l->number, .sheet_revision = 1, .amount = l->amount,
-                                        .response = -1, .at_min = -1, .note = ""};
+    givens[n_givens++] = (struct given){.round = r->head.number,
+                                        .line = l->number,
+                                        .sheet_revision = 1,
+                                        .amount = l->amount,
+                                        .response = -1,
+                                        .at_min = -1,
+                                        .note = ""};
 }
 
 /* Everything went to plan up to a minute; a flow that went off before it is off. */
@@ -52,7 +58,8 @@ static void plan_first(uint64_t seed, struct round *r)
     struct err e;
     facility_random(&here, seed);
     seed_now = seed;
-    const struct plan_request request = {.day = RANDOM_DAY, .start_min = 600, .search_steps = 200, .feeders = 1 + (long)(seed % 3)};
+    const struct plan_request request = {
+        .day = RANDOM_DAY, .start_min = 600, .search_steps = 200, .feeders = 1 + (long)(seed % 3)};
     if (!plan_round(f(), &request, r, &e))
         fail_msg("facility %lu: %s", (unsigned long)seed, e.text);
     r->head.number = r->head.revision = 1;
@@ -67,9 +74,12 @@ static void what_is_done_stands_and_the_rest_is_later(const struct round *kept, 
     for (size_t i = 0; i < r->n_lines; i++) {
         const struct line *a = &kept->lines[i], *b = &r->lines[i];
         holds(a->number == b->number && a->tank == b->tank && a->action == b->action && a->colony == b->colony &&
-                  (a->feeder == b->feeder || a->action == ACTION_FLOW_ON) && (isnan(a->amount) ? isnan(b->amount) : a->amount == b->amount), b, "another line");
+                  (a->feeder == b->feeder || a->action == ACTION_FLOW_ON) &&
+                  (isnan(a->amount) ? isnan(b->amount) : a->amount == b->amount),
+              b, "another line");
         if (logged(a))
-            holds(a->start_min == b->start_min && a->end_min == b->end_min && a->feeder == b->feeder, b, "was done, and has other times");
+            holds(a->start_min == b->start_min && a->end_min == b->end_min && a->feeder == b->feeder, b,
+                  "was done, and has other times");
         else
             holds(b->start_min >= now_min && b->end_min >= b->start_min, b, "is planned for the past");
     }
@@ -77,7 +87,8 @@ static void what_is_done_stands_and_the_rest_is_later(const struct round *kept, 
 
 static int way_min(size_t a, size_t b)
 {
-    double metres = fabs(here.tanks[a].position_m - here.tanks[b].position_m) - 15; /* the free way of the order's settings */
+    double metres =
+        fabs(here.tanks[a].position_m - here.tanks[b].position_m) - 15; /* the free way of the order's settings */
     return metres <= 0 ? 0 : (int)ceil(metres / here.f.settings.walk_m_per_min - 1e-9);
 }
 
@@ -89,11 +100,11 @@ static void nobody_does_two_things_at_once(const struct round *kept, const struc
             const struct line *a = &r->lines[i], *b = &r->lines[k];
             if (a == b || a->feeder != b->feeder || logged(a) || logged(b) || share_pump(f(), a->tank, b->tank))
                 continue; /* within one visit the kept round holds */
-            if (a->start_min < b->start_min || (a->start_min == b->start_min && a->end_min <= b->end_min && i < k))
-            {
+            if (a->start_min < b->start_min || (a->start_min == b->start_min && a->end_min <= b->end_min && i < k)) {
                 int kept_gap = kept->lines[k].start_min - kept->lines[i].end_min, way = way_min(a->tank, b->tank);
                 bool pumps = *here.tanks[a->tank].pump || *here.tanks[b->tank].pump;
-                holds(b->start_min >= a->end_min + (pumps && kept_gap >= 0 && kept_gap < way ? kept_gap : way), b, "hands are elsewhere");
+                holds(b->start_min >= a->end_min + (pumps && kept_gap >= 0 && kept_gap < way ? kept_gap : way), b,
+                      "hands are elsewhere");
             }
         }
 }
@@ -115,7 +126,8 @@ static void flows_keep_rest_limit_and_gap(const struct round *r, int *late_min)
             if (!share_pump(f(), l->tank, on->tank))
                 continue;
             if (l->action == ACTION_TARGET && l->start_min >= off->start_min && l->start_min < on->start_min)
-                holds(on->start_min >= l->end_min + (int)here.f.settings.rest_min || (logged(off) && at_limit), on, "no rest");
+                holds(on->start_min >= l->end_min + (int)here.f.settings.rest_min || (logged(off) && at_limit), on,
+                      "no rest");
             if (l->action == ACTION_FLOW_OFF && l->start_min >= on->start_min && l != off)
                 holds(l->start_min >= on->end_min + (int)here.f.settings.flow_on_gap_min, l, "flow on too short");
             if (l->action == ACTION_BROADCAST && !logged(l))
@@ -137,7 +149,8 @@ static void corals_are_fed_within_the_window(const struct round *r, int *late_mi
         }
         const struct line *off = NULL;
         for (size_t i = 0; corals && i < r->n_lines; i++)
-            if (r->lines[i].action == ACTION_FLOW_OFF && share_pump(f(), r->lines[i].tank, t) && r->lines[i].start_min <= corals->start_min)
+            if (r->lines[i].action == ACTION_FLOW_OFF && share_pump(f(), r->lines[i].tank, t) &&
+                r->lines[i].start_min <= corals->start_min)
                 off = &r->lines[i];
         if (!cast || !corals || logged(corals) || !off || logged(off))
             continue;
@@ -241,8 +254,8 @@ static void what_was_noted_counts_when_it_was_noted(void **state)
             assert_true(plan_again(f(), &kept, &request, &r, &found, &e));
             int limit_min = (int)off_limit_min(f(), on->tank), off_min = off->start_min - 2;
             const struct line *again = &r.lines[on->number - 1];
-            holds(again->end_min <= off_min + limit_min || found.late_min >= again->end_min - off_min - limit_min, again,
-                  "counted from the planned minute");
+            holds(again->end_min <= off_min + limit_min || found.late_min >= again->end_min - off_min - limit_min,
+                  again, "counted from the planned minute");
             seen++;
             round_free(&r);
         }

@@ -54,7 +54,8 @@ static void a_round_that_would_begin_at_night_is_refused(void **state)
     must_plan((struct plan_request){.start_min = -1, .done_by_min = EARLIEST_START_MIN + took_min}, &r, 4);
     assert_int_equal(r.head.start_min, EARLIEST_START_MIN);
     round_free(&r);
-    assert_false(plan_asked((struct plan_request){.start_min = -1, .done_by_min = EARLIEST_START_MIN + took_min - 1}, &r, &e));
+    assert_false(
+        plan_asked((struct plan_request){.start_min = -1, .done_by_min = EARLIEST_START_MIN + took_min - 1}, &r, &e));
     assert_int_equal(e.code, ERR_INPUT);
     assert_non_null(strstr(e.text, "cannot be done by"));
     round_free(&usual);
@@ -129,7 +130,10 @@ static void a_late_feeder_still_lets_the_round_end_in_time(void **state)
         struct err e;
         const struct late_feeder late = {2, TEN};
         facility_random(&here, seed);
-        if (!plan_asked((struct plan_request){.start_min = -1, .done_by_min = TEN + 30, .feeders = 2, .lates = &late, .n_lates = 1}, &r, &e)) {
+        if (!plan_asked(
+                (struct plan_request){
+                    .start_min = -1, .done_by_min = TEN + 30, .feeders = 2, .lates = &late, .n_lates = 1},
+                &r, &e)) {
             assert_int_equal(e.code, ERR_INPUT);
             continue;
         }
@@ -152,8 +156,10 @@ static void what_cannot_be_asked_is_refused_by_name(void **state)
         const char *says;
     } rows[] = {
         {{.start_min = -1, .first_tanks = nowhere, .n_first_tanks = 1}, "no tank \"Z9\" to be first"},
-        {{.start_min = -1, .feeders = 2, .lates = &third, .n_lates = 1}, "feeder 3 is late, but the round has 2 feeders"},
-        {{.start_min = -1, .feeders = 1, .lates = &zero, .n_lates = 1}, "feeder 0 is late, but the round has 1 feeder;"},
+        {{.start_min = -1, .feeders = 2, .lates = &third, .n_lates = 1},
+         "feeder 3 is late, but the round has 2 feeders"},
+        {{.start_min = -1, .feeders = 1, .lates = &zero, .n_lates = 1},
+         "feeder 0 is late, but the round has 1 feeder;"},
         {{.start_min = -1, .feeders = 2, .lates = twice, .n_lates = 2}, "feeder 1 is late twice"},
         {{.start_min = 480, .done_by_min = 600}, "both a start and an end"},
     };
@@ -173,15 +179,23 @@ static void a_request_is_read_back_as_it_was_written(void **state)
     (void)state;
     static const char *const firsts[] = {"north 2", "E1"}, *const skips[] = {"back wall"};
     static const struct late_feeder lates[] = {{2, 555}, {3, 600}};
-    const struct plan_request asked = {.start_min = -1, .done_by_min = 660, .feeders = 3, .lates = lates, .n_lates = 2,
-                                       .first_tanks = firsts, .n_first_tanks = 2, .skip_tanks = skips, .n_skip_tanks = 1};
+    const struct plan_request asked = {.start_min = -1,
+                                       .done_by_min = 660,
+                                       .feeders = 3,
+                                       .lates = lates,
+                                       .n_lates = 2,
+                                       .first_tanks = firsts,
+                                       .n_first_tanks = 2,
+                                       .skip_tanks = skips,
+                                       .n_skip_tanks = 1};
     struct plan_request read;
     struct text text = {0}, again = {0};
     struct arena a = {0};
     struct err e;
     request_write(&asked, &text);
-    assert_string_equal(text_str(&text), "--done-by 11:00 --feeders 3 --late 2=09:15 --late 3=10:00 --first north 2 --first E1 "
-                                         "--skip back wall");
+    assert_string_equal(text_str(&text),
+                        "--done-by 11:00 --feeders 3 --late 2=09:15 --late 3=10:00 --first north 2 --first E1 "
+                        "--skip back wall");
     assert_true(request_read(text_str(&text), RANDOM_DAY, &a, &read, &e));
     assert_int_equal(read.done_by_min, 660);
     assert_int_equal(read.n_lates, 2);

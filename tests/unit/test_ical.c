@@ -7,7 +7,7 @@
 enum { LINES = 200, VALUE = 2000 };
 
 struct content {
-    char name[64], value[VALUE];          /* value unfolded, TEXT escapes still in it */
+    char name[64], value[VALUE]; /* value unfolded, TEXT escapes still in it */
 };
 
 struct reading_ical {
@@ -53,7 +53,8 @@ static bool is_line(const struct content *c, const char *name, const char *value
     return strcmp(c->name, name) == 0 && (!value || strcmp(c->value, value) == 0);
 }
 
-/* The value of a property of the component that begins at *at, its inner components aside; must be there once or never. */
+/* The value of a property of the component that begins at *at, its inner components aside; must be there once or never.
+ */
 static const char *property(const struct reading_ical *in, size_t at, const char *name)
 {
     const char *value = NULL;
@@ -89,21 +90,29 @@ static void components_nest(const struct reading_ical *in)
 
 static bool is_moment(const char *s, const char *zone)
 {
-    return s && strlen(s) == 15 + strlen(zone) && strspn(s, "0123456789") == 8 && s[8] == 'T' && strspn(s + 9, "0123456789") == 6 &&
-           strcmp(s + 15, zone) == 0;
+    return s && strlen(s) == 15 + strlen(zone) && strspn(s, "0123456789") == 8 && s[8] == 'T' &&
+           strspn(s + 9, "0123456789") == 6 && strcmp(s + 15, zone) == 0;
 }
 
 /* ---- a round by hand -------------------------------------------------------------------------------------------- */
 
 static struct tank tanks[] = {
-    {.name = "north \\ 1; left, with a name that is long enough to be folded öööööö", .pump = "p", .flow_off_limit_min = 20},
+    {.name = "north \\ 1; left, with a name that is long enough to be folded öööööö",
+     .pump = "p",
+     .flow_off_limit_min = 20},
     {.name = "two", .pump = "p", .flow_off_limit_min = 15},
     {.name = "three", .pump = "", .flow_off_limit_min = 30},
 };
 
 static struct line lines[] = {
     {.number = 1, .tank = 0, .action = ACTION_FLOW_OFF, .feeder = 1, .start_min = 1430, .end_min = 1430, .note = ""},
-    {.number = 2, .tank = 0, .action = ACTION_FLOW_ON, .feeder = 2, .start_min = 1441, .end_min = 1441, .note = "one pump with two"},
+    {.number = 2,
+     .tank = 0,
+     .action = ACTION_FLOW_ON,
+     .feeder = 2,
+     .start_min = 1441,
+     .end_min = 1441,
+     .note = "one pump with two"},
     {.number = 3, .tank = 2, .action = ACTION_FLOW_OFF, .feeder = 1, .start_min = 1400, .end_min = 1400, .note = ""},
     {.number = 4, .tank = 2, .action = ACTION_FLOW_ON, .feeder = 1, .start_min = 1430, .end_min = 1430, .note = ""},
 };
@@ -187,8 +196,9 @@ static void text_is_escaped_and_long_lines_are_folded_between_characters(void **
     static struct reading_ical in;
     write_round("House; of \"Corals\", Ltd \\ öäü", 1, &in);
     /* 3.3.11 by hand; read_calendar has proved the folding */
-    assert_string_equal(property(&in, event_of(&in, "line-2-"), "SUMMARY"),
-                        "FLOW ON north \\\\ 1\\; left\\, with a name that is long enough to be folded öööööö\\, feeder 2");
+    assert_string_equal(
+        property(&in, event_of(&in, "line-2-"), "SUMMARY"),
+        "FLOW ON north \\\\ 1\\; left\\, with a name that is long enough to be folded öööööö\\, feeder 2");
     assert_string_equal(property(&in, event_of(&in, "round-7-2026"), "DESCRIPTION"),
                         "House\\; of \"Corals\"\\, Ltd \\\\ öäü\\nRound 7\\, revision 1: 4 lines on the sheet.");
 }
@@ -225,7 +235,8 @@ static void a_later_revision_replaces_the_same_events(void **state)
         assert_string_equal(property(&first, a, "SEQUENCE"), "0");
         assert_string_equal(property(&second, b, "SEQUENCE"), "2");
     }
-    assert_string_not_equal(property(&first, event_of(&first, "line-2-"), "UID"), property(&first, event_of(&first, "line-4-"), "UID"));
+    assert_string_not_equal(property(&first, event_of(&first, "line-2-"), "UID"),
+                            property(&first, event_of(&first, "line-4-"), "UID"));
 }
 
 int main(void)
