@@ -3,7 +3,7 @@
 
 #include "order_random.h"
 
-enum { ROUNDS = 3000 };
+enum { ROUNDS = TRIALS(3000) };
 
 static void prove(const struct random_round *r, int number)
 {

@@ -4,19 +4,7 @@
 #include "facility_random.h"
 #include "tests.h"
 
-#if defined(__SANITIZE_ADDRESS__)
-#define SANITIZED 1
-#elif defined(__has_feature)
-#if __has_feature(address_sanitizer)
-#define SANITIZED 1
-#endif
-#endif
-
-#ifdef SANITIZED
-enum { ROUNDS = 2000 };
-#else
-enum { ROUNDS = 3000 };
-#endif
+enum { ROUNDS = TRIALS(3000) };
 
 static uint64_t seed_now;
 static const struct random_facility *now;

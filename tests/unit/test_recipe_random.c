@@ -4,7 +4,7 @@
 
 /* Properties that hold in every round, whatever is drawn. What is checked is worked out here again from the amounts. */
 
-enum { ROUNDS = 2000, ROUND_SYSTEMS = 4 };
+enum { ROUNDS = TRIALS(2000), ROUND_SYSTEMS = 4 };
 
 static const double dust = 1e-9;
 
