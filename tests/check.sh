@@ -6,7 +6,7 @@ logs=build/logs
 passed=0 failed=0
 rm -rf $logs
 mkdir -p $logs
-sanitize='-O1 -g -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer'
+sanitize='-O2 -g1 -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer'
 
 # step NAME COMMAND…: one log, one line on the terminal; on failure the log's end and how to run that one again.
 step() {
