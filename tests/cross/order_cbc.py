@@ -256,8 +256,8 @@ def report(answers, ours, enough):
             over_frac.append(finish / value - 1)
     few = same + longer < enough * len(answers)
     print(f"order against CBC: {len(answers)} rounds of 2 or 3 feeders, {proven} proven by us, "
-          f"{same} with the same finish, {longer} where ours is longer (by up to {max(over_frac):.0%}) but not said to be proven, "
-          f"{timed_out} out of CBC's time, {faults} faults"
+          f"{same} with the same finish, {longer} where ours is longer (by up to {max(over_frac):.0%}) "
+          f"but not said to be proven, {timed_out} out of CBC's time, {faults} faults"
           + (f"; too few finished by CBC, {enough:.0%} wanted" if few else ""))
     return 1 if faults or few else 0
 
