@@ -65,7 +65,8 @@ bats: $(B)/neap ## run the end-to-end tests of this build folder
 	@NEAP=$(abspath $(B)/neap) tests/readme.sh README.md
 	@! ls tests/cli/*.bats >/dev/null 2>&1 || NEAP=$(abspath $(B)/neap) bats --formatter tap tests/cli
 
-# A cross-check may have a program of its own, which is its first argument. 77: a solver is missing, which CI forbids.
+# A cross-check's first argument is its program, if any: from the C file of its name, or of its name's first word, which
+# several can share. 77: a solver is missing, which CI forbids.
 cross_src = $(wildcard tests/cross/*.c)
 $(B)/cross/%: $(B)/tests/cross/%.o $(B)/libneap.a
 	@mkdir -p $(@D)
@@ -74,8 +75,9 @@ $(B)/tests/cross/%.o: CPPFLAGS += -Itests/unit
 
 cross: $(cross_src:tests/cross/%.c=$(B)/cross/%) ## put our questions to independent programs (LONG=--long: more of them)
 	@for script in tests/cross/*.py; do \
-	    program=$(B)/cross/$$(basename $$script .py); [ -x $$program ] || program=; \
-	    /usr/bin/python3 $$script $$program $(LONG) && echo "1 checks passed" && continue; \
+	    name=$$(basename $$script .py); [ -f tests/cross/$$name.c ] || name=$${name%%_*}; \
+	    program=; [ ! -f tests/cross/$$name.c ] || program=$(B)/cross/$$name; \
+	    /usr/bin/python3 -B $$script $$program $(LONG) && echo "1 checks passed" && continue; \
 	    [ $$? = 77 ] && [ -z "$$CI" ] || { echo "again: make cross B=$(B)"; exit 1; }; \
 	done
 

@@ -5,7 +5,7 @@ The model below is written from the rules in docs/order.md, not from the planner
 feeder; a pair of tasks on one feeder is in one order or the other, with the walk between. Where the planner says
 "proven", Gecode must find the same finish; otherwise the finish must lie between the planner's bound and its plan.
 
-usage: order_minizinc.py PROGRAM [--rounds N] [--long]      PROGRAM is tests/cross/order_minizinc.c, built
+usage: order_minizinc.py PROGRAM [--rounds N] [--long]      PROGRAM is tests/cross/order.c, built
 Exit 0: all agree; 1: some do not; 77: MiniZinc or Gecode is missing.
 """
 import argparse
@@ -16,6 +16,8 @@ import shutil
 import subprocess
 import sys
 import tempfile
+
+from lib.order_rounds import ceil_div, random_round, solve_ours
 
 MODEL = """
 include "cumulative.mzn";
@@ -44,25 +46,6 @@ output ["finish=\\(finish)\\n"];
 """
 
 NEVER = 100000
-
-
-def ceil_div(a, b):
-    return -(-a // b)
-
-
-def random_round(rng, n_tanks, n_feeders):
-    lag_min = rng.choice([4, 6, 10, 15])
-    p = {"k": n_feeders, "lag_min": lag_min, "lag_max": lag_min + rng.randint(4, 6), "speed": rng.choice([8, 20, 60]),
-         "switch": rng.randint(0, 1), "tool_change": rng.randint(0, 3), "gap": rng.randint(0, 5),
-         "ready": [rng.choice([0, 0, rng.randint(0, 15)]) for _ in range(n_feeders)], "tanks": []}
-    for i in range(n_tanks):
-        p["tanks"].append({"position": rng.randint(0, 15), "broadcast": rng.choice([0, 1, 1, 2, 3]), "fish": rng.randint(0, 2),
-                           "feed_s": rng.choice([0] + [rng.randint(30, 480)] * 6), "wanted": rng.choice([0, 10]),
-                           "rest": rng.randint(1, 7), "limit": rng.randint(11, 18), "quarantine": int(rng.random() < 0.12)})
-    if rng.random() < 0.15:     # one tank in two passes
-        p["tanks"][0]["feed_s"] = 60 * rng.randint(9, 12)
-        p["tanks"][0]["limit"] = 14
-    return p
 
 
 def tasks_of(p):
@@ -143,21 +126,9 @@ def gecode(job):
     return "error", (out.stdout + out.stderr).strip()
 
 
-def solve_ours(program, rounds, nodes):
-    text = []
-    for p in rounds:
-        text.append(" ".join(map(str, [len(p["tanks"]), p["k"], p["lag_min"], p["lag_max"], p["speed"], p["switch"],
-                                       p["tool_change"], p["gap"], 2000, nodes] + p["ready"])))
-        for t in p["tanks"]:
-            text.append(" ".join(str(t[key]) for key in ("position", "broadcast", "fish", "feed_s", "wanted", "rest", "limit",
-                                                         "quarantine")))
-    out = subprocess.run([program], input="\n".join(text), capture_output=True, text=True, check=True)
-    return [tuple(map(int, line.split())) for line in out.stdout.splitlines()]
-
-
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("program", help="tests/cross/order_minizinc.c, built")
+    parser.add_argument("program", help="tests/cross/order.c, built")
     parser.add_argument("--rounds", type=int, default=225)
     parser.add_argument("--long", action="store_true", help="rounds of 5 to 8 tanks (two or three feeders: 4 to 6), more time each")
     args = parser.parse_args()
