@@ -159,15 +159,12 @@ static void join_words(int argc, char **argv, struct text *typed)
 {
     text_add(typed, "neap");
     for (int i = 1; i < argc; i++) {
-        size_t bad;
-        bool whole = utf8_valid(argv[i], strlen(argv[i]), &bad);
         text_add(typed, " ");
-        for (const unsigned char *s = (const unsigned char *)argv[i]; *s; s++) {
-            bool steers = *s < 0x20 || *s == 0x7F || (*s == 0xC2 && s[1] < 0xA0) || (*s >= 0x80 && !whole);
-            text_add_n(typed, steers ? "?" : (const char *)s, 1);
-            if (steers && *s == 0xC2 && whole)
-                s++; /* the other byte of a C1 control */
-        }
+        text_add(typed, argv[i]);
+    }
+    if (!typed->failed) {
+        text_disarm(typed->s, false);
+        typed->len = strlen(typed->s);
     }
 }
 

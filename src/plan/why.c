@@ -8,9 +8,7 @@ const char *why_format(struct why *y, const char *fmt, ...)
     va_start(ap, fmt);
     vsnprintf(text, sizeof text, fmt, ap);
     va_end(ap);
-    size_t cut = strlen(text);
-    while (!utf8_valid(text, cut, NULL))
-        text[--cut] = '\0';
+    utf8_cut_whole(text);
     const char *s = arena_text(y->a, text);
     y->failed = y->failed || !s;
     return s ? s : "";
