@@ -1,4 +1,5 @@
 #include "logging.h"
+#include "naming.h"
 
 #include "neap/calc.h"
 #include "neap/print.h"
@@ -347,15 +348,8 @@ static size_t found_row(const struct facility *f, enum reg_id id, const char *na
 static bool no_such_food(const struct facility *f, const char *name, size_t len, struct err *e)
 {
     char key[NAME_BYTES_MAX + 1];
-    const char **names = calloc(f->n_foods + 1, sizeof *names);
     snprintf(key, sizeof key, "%.*s", (int)(len < NAME_BYTES_MAX ? len : NAME_BYTES_MAX), name);
-    for (size_t i = 0; names && i < f->n_foods; i++)
-        names[i] = f->foods[i].name;
-    const char *near_by = names ? name_nearest(key, names, f->n_foods) : NULL;
-    err_set(e, ERR_NOT_FOUND, NULL, "there is no food \"%s\"%s%s%s", key, near_by ? "; did you mean \"" : "",
-            near_by ? near_by : "", near_by ? "\"?" : "");
-    free(names);
-    return false;
+    return row_unknown(f, REG_FOOD, key, e);
 }
 
 /* Food from the lots that must be used first; what no lot has is booked without one. */

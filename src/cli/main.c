@@ -1,4 +1,5 @@
 #include "main.h"
+#include "naming.h"
 
 #include <errno.h>
 #include <gsl/gsl_errno.h>
@@ -73,19 +74,9 @@ bool context_snapshot(struct context *c, enum store_mode mode, struct store **s,
 
 bool context_system(const struct context *c, const struct facility *f, size_t *system, struct err *e)
 {
-    const char *name = option_text(c, "system", NULL), *near_by = NULL;
+    const char *name = option_text(c, "system", NULL);
     *system = name ? facility_find(f, REG_SYSTEM, name) : REF_NONE;
-    if (!name || *system != REF_NONE)
-        return true;
-    struct arena a = {0};
-    const char **names = arena_alloc(&a, f->n_systems, sizeof *names);
-    for (size_t i = 0; names && i < f->n_systems; i++)
-        names[i] = f->systems[i].name;
-    if (names)
-        near_by = name_nearest(name, names, f->n_systems);
-    arena_free(&a);
-    return err_set(e, ERR_NOT_FOUND, NULL, "there is no system \"%.60s\"%s%s%s", name, near_by ? "; did you mean \"" : "",
-                   near_by ? near_by : "", near_by ? "\"?" : "");
+    return !name || *system != REF_NONE || row_unknown(f, REG_SYSTEM, name, e);
 }
 
 const struct command *command_find(const char *name)
