@@ -222,8 +222,8 @@ static bool volume_of_pot(const struct logging *lg, const char *option, const ch
     if (!quantity_read(equals + 1, "mL", ml, &why))
         return err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %s", option, (*pot)->pot, why.text);
     return *ml <= 3 * (*pot)->made_ml ||
-           err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %.10g mL is more than three times the plan, %.10g mL", option,
-                   (*pot)->pot, *ml, (*pot)->made_ml);
+           err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %.10g mL is more than three times the plan, %.10g mL; expected at most that",
+                   option, (*pot)->pot, *ml, (*pot)->made_ml);
 }
 
 static struct mixed mixed_now(const struct logging *lg, const struct pot *pot)
@@ -319,8 +319,8 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
         return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %s", food->name, why.text);
     double wanted = pf->premix_units > 0 ? pf->premix_units : pf->amount_units;
     if (w.amount_units > 5 * wanted)
-        return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %.10g is more than five times the %.10g on the sheet", food->name,
-                       w.amount_units, wanted);
+        return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %.10g is more than five times the %.10g on the sheet; expected at most that",
+                       food->name, w.amount_units, wanted);
     for (size_t i = 0; i < lg->log.n_weighings; i++) {
         const struct weighed *was = &lg->log.weighings[i];
         if (was->rank == w.rank && strcmp(was->pot, w.pot) == 0 && !lg->again && !same_number(was->amount_units, w.amount_units))
