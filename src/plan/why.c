@@ -102,7 +102,8 @@ void why_note(struct why *y, const char *words)
     add_row(y, &(struct why_row){WHY_NOTE, "", NAN, "", words, ""});
 }
 
-void why_source(struct why *y, const char *of, const char *source)
+/* Once each; an empty source is none. */
+static void why_source(struct why *y, const char *of, const char *source)
 {
     struct explanation *x = y->x;
     if (!*source)
