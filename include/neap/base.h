@@ -40,7 +40,7 @@ struct err {
 
 /*
  * Fills *e with "file:line:column: " (as far as at is known) and the formatted text, cut to fit at a character
- * boundary. e may be NULL. Always returns false, so that a caller can write: return err_set(…);
+ * boundary and disarmed (text_disarm, lines kept), whatever it quotes. e may be NULL. Always returns false, so that a caller can write: return err_set(…);
  */
 bool err_set(struct err *e, enum err_code code, const struct place *at, const char *fmt, ...) PRINTF_LIKE(4, 5);
 
@@ -86,6 +86,14 @@ void text_free(struct text *t);
 
 /* Is s[0..len) valid UTF-8 (no overlong form, no surrogate, nothing past U+10FFFF)? *bad gets the first bad offset. */
 bool utf8_valid(const char *s, size_t len, size_t *bad);
+
+/* Takes away a last character of s that was cut short in its middle. */
+void utf8_cut_whole(char *s);
+
+/*
+ * In place: shows every byte of s that could steer a terminal, or is no UTF-8, as "?". keep_lines: line ends stay.
+ */
+void text_disarm(char *s, bool keep_lines);
 
 /*
  * What a message may quote of someone's text: cut between characters to at most 60 bytes (then "..."), with every byte

@@ -1,18 +1,5 @@
 #include "neap/base.h"
 
-/* A cut must not split a character: step back over the continuation bytes and their lead byte. */
-static void cut_at_character(char *s, size_t room)
-{
-    size_t len = strlen(s);
-    if (len + 1 < room)
-        return;
-    while (len > 0 && ((unsigned char)s[len - 1] & 0xC0) == 0x80)
-        len--;
-    if (len > 0 && ((unsigned char)s[len - 1] & 0x80) != 0)
-        len--;
-    s[len] = '\0';
-}
-
 bool err_set(struct err *e, enum err_code code, const struct place *at, const char *fmt, ...)
 {
     if (!e)
@@ -32,7 +19,8 @@ bool err_set(struct err *e, enum err_code code, const struct place *at, const ch
     va_start(ap, fmt);
     vsnprintf(e->text + used, sizeof e->text - used, fmt, ap);
     va_end(ap);
-    cut_at_character(e->text, sizeof e->text);
+    utf8_cut_whole(e->text);
+    text_disarm(e->text, true);
     return false;
 }
 

@@ -111,23 +111,56 @@ bool utf8_valid(const char *s, size_t len, size_t *bad)
     return true;
 }
 
+void utf8_cut_whole(char *s)
+{
+    size_t len = strlen(s), lead = len;
+    while (lead > 0 && len - lead < 3 && ((unsigned char)s[lead - 1] & 0xC0) == 0x80)
+        lead--;
+    if (lead > 0 && utf8_sequence((const unsigned char *)s + lead - 1, len - lead + 1) == 0)
+        s[lead - 1] = '\0';
+}
+
+/* Bytes of the character or stray byte at s; *safe: may it go to a terminal as it is? */
+static size_t text_piece(const char *s, size_t left, bool *safe)
+{
+    const unsigned char *c = (const unsigned char *)s;
+    size_t n = utf8_sequence(c, left);
+    *safe = n > 0 && c[0] >= 0x20 && c[0] != 0x7F && !(c[0] == 0xC2 && c[1] < 0xA0);
+    return n == 0 ? 1 : n;
+}
+
+void text_disarm(char *s, bool keep_lines)
+{
+    size_t len = strlen(s), k = 0;
+    for (size_t i = 0; i < len;) {
+        bool safe;
+        size_t n = text_piece(s + i, len - i, &safe);
+        if (safe || (keep_lines && s[i] == '\n')) {
+            memmove(s + k, s + i, n);
+            k += n;
+        } else {
+            s[k++] = '?';
+        }
+        i += n;
+    }
+    s[k] = '\0';
+}
+
 const char *text_excerpt(const char *s, char out[EXCERPT_TEXT])
 {
     const size_t most = EXCERPT_TEXT - 4;
     size_t len = strlen(s), k = 0;
     for (size_t i = 0; i < len;) {
-        const unsigned char *c = (const unsigned char *)s + i;
-        size_t n = utf8_sequence(c, len - i);
-        bool unsafe = n == 0 || c[0] < 0x20 || c[0] == 0x7F || (c[0] == 0xC2 && c[1] < 0xA0);
-        size_t take = unsafe ? 1 : n;
+        bool safe;
+        size_t n = text_piece(s + i, len - i, &safe), take = safe ? n : 1;
         if (k + take > most) {
             memcpy(out + k, "...", 3);
             k += 3;
             break;
         }
-        memcpy(out + k, unsafe ? "?" : s + i, take);
+        memcpy(out + k, safe ? s + i : "?", take);
         k += take;
-        i += n == 0 ? 1 : n;
+        i += n;
     }
     out[k] = '\0';
     return out;

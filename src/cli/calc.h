@@ -82,7 +82,4 @@ void calc_answer_g(struct calc *k, const char *label, const char *stem, double g
 /* Refuses with what the calculation needs. */
 bool calc_needs(const struct calc *k, const char *what, struct err *e);
 
-/* "mg/L NO3-N" as a JSON key: "mg_l_no3_n". */
-void calc_key(const char *unit, char key[CALC_KEY_TEXT]);
-
 #endif

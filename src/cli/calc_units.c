@@ -70,7 +70,8 @@ static const struct {
     {QUANTITY_DOSE_RATE, 0, "mL/100US gal"},
 };
 
-void calc_key(const char *unit, char key[CALC_KEY_TEXT])
+/* "mg/L NO3-N" as a JSON key: "mg_l_no3_n". */
+static void calc_key(const char *unit, char key[CALC_KEY_TEXT])
 {
     size_t n = 0;
     for (; *unit && n + 1 < CALC_KEY_TEXT; unit++) {

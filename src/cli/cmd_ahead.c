@@ -1,4 +1,4 @@
-#include "cli.h"
+#include "naming.h"
 
 #include "neap/print.h"
 
@@ -29,20 +29,6 @@ static bool parse_change(const char *text, double *frac, struct err *e)
     return true;
 }
 
-static bool unknown_food(const struct facility *f, const char *name, struct err *e)
-{
-    const char *near_by = NULL;
-    struct arena a = {0};
-    const char **names = arena_alloc(&a, f->n_foods, sizeof *names);
-    for (size_t i = 0; names && i < f->n_foods; i++)
-        names[i] = f->foods[i].name;
-    if (names)
-        near_by = name_nearest(name, names, f->n_foods);
-    arena_free(&a);
-    return err_set(e, ERR_NOT_FOUND, NULL, "there is no food \"%.60s\" to skip%s%s%s", name,
-                   near_by ? "; did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?" : "");
-}
-
 static bool read_policy(const struct context *c, const struct facility *f, struct arena *a, struct feeding_policy *p,
                         struct err *e)
 {
@@ -59,7 +45,7 @@ static bool read_policy(const struct context *c, const struct facility *f, struc
     for (size_t i = 0; i < skip->n; i++) {
         size_t food = facility_find(f, REG_FOOD, skip->text[i]);
         if (food == REF_NONE)
-            return unknown_food(f, skip->text[i], e);
+            return row_unknown(f, REG_FOOD, skip->text[i], e);
         left_out[food] = true;
     }
     p->skip = left_out;

@@ -136,7 +136,8 @@ static bool fill_input(const struct calc_input *in, const char *text, struct cal
 {
     struct err why = {0};
     if (v->typed)
-        return err_set(e, ERR_MISUSE, NULL, "%s is given twice: \"%.60s\" and \"%.60s\"", in->name, v->typed, text);
+        return err_set(e, ERR_MISUSE, NULL, "%s is given twice: \"%.60s\" and \"%.60s\"; expected it once", in->name,
+                       v->typed, text);
     bool ok = in->type == INPUT_WORD || quantity_parse(text, &v->quantity, &why);
     v->value = v->quantity.value;
     if (ok && in->type == INPUT_QUANTITY)

@@ -39,7 +39,7 @@ static bool parse_change(struct store *s, const char *word, struct count_change 
     bool ok = colony_get(s, ch->colony, cells, &scratch, e);
     ch->by = exact ? n - (ok ? colony_count(cells) : 0) : is_fewer(ch->reason) ? -n : n;
     if (ok && ch->by == 0)
-        ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are there already", ch->colony, n);
+        ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are there already; expected another count", ch->colony, n);
     if (ok && (ch->by < 0) != is_fewer(ch->reason))
         ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are there, so =%ld is %s; expected %s", ch->colony, colony_count(cells), n,
                      ch->by < 0 ? "fewer" : "more", ch->by < 0 ? "sold or died" : "divided or found");

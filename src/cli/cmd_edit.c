@@ -131,7 +131,7 @@ static bool read_assignment(struct edit *edit, const char *arg, struct arena *a,
         return err_set(e, ERR_MISUSE, NULL, "%s is what the row is known by; expected it without \"%s=\", before the fields",
                        name, name);
     if (edit->present[at])
-        return err_set(e, ERR_MISUSE, NULL, "%s is given twice", name);
+        return err_set(e, ERR_MISUSE, NULL, "%s is given twice; expected it once", name);
     if (!value_read(&edit->reg->fields[at], value, a, &cell, e))
         return false;
     set_cell(edit, at, cell);
@@ -309,7 +309,8 @@ static bool retire_run(struct context *c, struct err *e)
         return false;
     size_t retired = reg_field(what.reg, "retired");
     if (retired == SIZE_MAX)
-        return err_set(e, ERR_MISUSE, NULL, "%s rows do not retire", what.reg->name);
+        return err_set(e, ERR_MISUSE, NULL, "%s rows do not retire; expected a register with the field \"retired\"",
+                       what.reg->name);
     set_cell(&what, retired, (struct cell){.kind = CELL_WHOLE, .whole = 1});
     bool ok = edit_each(&in, &what, retire_row, e);
     arena_free(&in.arena);

@@ -282,7 +282,8 @@ static bool no_such_row(struct listing *l, struct store *s, struct err *e)
     struct cell cells[FIELDS_MAX] = {{0}};
     const struct reg *r = l->reg;
     if (register_n_keys(r) > 1 || r == reg_get(REG_SETTING))
-        return err_set(e, ERR_NOT_FOUND, NULL, "no row of %s has %s \"%.60s\"", r->name, r->fields[0].name, l->keys[0]);
+        return err_set(e, ERR_NOT_FOUND, NULL, "no row of %s has %s \"%.60s\"; neap list %s shows them", r->name,
+                       r->fields[0].name, l->keys[0], r->name);
     return key_read(r, l->keys, cells, &l->arena, e) && !store_get(s, r, cells, cells, &l->arena, e) &&
            blame_field(r, 0, e);
 }

@@ -35,7 +35,7 @@ static bool start_run(struct context *c, struct err *e)
     struct store *s;
     struct load_counts counts = {0};
     if (option_given(c, "empty") && option_given(c, "demo"))
-        return err_set(e, ERR_MISUSE, NULL, "--empty and --demo exclude each other");
+        return err_set(e, ERR_MISUSE, NULL, "--empty and --demo are both given; expected one of them");
     if (!context_open(c, STORE_CREATE, &s, e))
         return false;
     bool ok = fill(c, s, &counts, e);

@@ -1,4 +1,4 @@
-#include "cli.h"
+#include "naming.h"
 
 #include "neap/calc.h"
 #include "neap/print.h"
@@ -336,16 +336,9 @@ static const struct column use_columns[] = {
 static size_t find_lot(const struct facility *f, const char *code, struct err *e)
 {
     size_t lot = facility_find(f, REG_LOT, code);
-    if (lot != REF_NONE)
-        return lot;
-    const char **names = calloc(f->n_lots + 1, sizeof *names);
-    for (size_t i = 0; names && i < f->n_lots; i++)
-        names[i] = f->lots[i].code;
-    const char *near_by = names ? name_nearest(code, names, f->n_lots) : NULL;
-    err_set(e, ERR_NOT_FOUND, NULL, "there is no lot \"%.60s\"%s%s%s", code, near_by ? "; did you mean \"" : "",
-            near_by ? near_by : "", near_by ? "\"?" : "");
-    free(names);
-    return REF_NONE;
+    if (lot == REF_NONE)
+        row_unknown(f, REG_LOT, code, e);
+    return lot;
 }
 
 static bool show_where(struct shelf *s, struct store *store, size_t lot, struct err *e)

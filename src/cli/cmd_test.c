@@ -327,7 +327,8 @@ static bool test_run(struct context *c, struct err *e)
 {
     if (option_given(c, "due") || option_given(c, "from")) {
         if (c->n_args > 0)
-            return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" has no meaning with --due or --from", c->args[0]);
+            return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" has no meaning with --due or --from; expected no reading beside them",
+                           c->args[0]);
         return option_given(c, "due") ? test_due(c, e) : test_from_file(c, e);
     }
     if (c->n_args == 0)

@@ -245,7 +245,8 @@ static bool put_word(struct prompt *p, const char *word, struct err *e)
         for (long n = w.spans[i].first; n <= w.spans[i].last; n++) {
             const struct line *l = round_line(&lg->r, n);
             if (!l)
-                return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld", lg->r.head.number, n);
+                return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu", lg->r.head.number, n,
+                               lg->r.n_lines);
             lg->again = p->mine[n - 1];
             if (!log_word_apply(&w, &lg->f, &lg->r, l, &g, e) || !logging_line(lg, &g, e))
                 return false;

@@ -1,4 +1,5 @@
 #include "logging.h"
+#include "naming.h"
 
 #include "neap/calc.h"
 #include "neap/print.h"
@@ -221,8 +222,8 @@ static bool volume_of_pot(const struct logging *lg, const char *option, const ch
     if (!quantity_read(equals + 1, "mL", ml, &why))
         return err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %s", option, (*pot)->pot, why.text);
     return *ml <= 3 * (*pot)->made_ml ||
-           err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %.10g mL is more than three times the plan, %.10g mL", option,
-                   (*pot)->pot, *ml, (*pot)->made_ml);
+           err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %.10g mL is more than three times the plan, %.10g mL; expected at most that",
+                   option, (*pot)->pot, *ml, (*pot)->made_ml);
 }
 
 static struct mixed mixed_now(const struct logging *lg, const struct pot *pot)
@@ -318,8 +319,8 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
         return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %s", food->name, why.text);
     double wanted = pf->premix_units > 0 ? pf->premix_units : pf->amount_units;
     if (w.amount_units > 5 * wanted)
-        return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %.10g is more than five times the %.10g on the sheet", food->name,
-                       w.amount_units, wanted);
+        return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %.10g is more than five times the %.10g on the sheet; expected at most that",
+                       food->name, w.amount_units, wanted);
     for (size_t i = 0; i < lg->log.n_weighings; i++) {
         const struct weighed *was = &lg->log.weighings[i];
         if (was->rank == w.rank && strcmp(was->pot, w.pot) == 0 && !lg->again && !same_number(was->amount_units, w.amount_units))
@@ -347,15 +348,8 @@ static size_t found_row(const struct facility *f, enum reg_id id, const char *na
 static bool no_such_food(const struct facility *f, const char *name, size_t len, struct err *e)
 {
     char key[NAME_BYTES_MAX + 1];
-    const char **names = calloc(f->n_foods + 1, sizeof *names);
     snprintf(key, sizeof key, "%.*s", (int)(len < NAME_BYTES_MAX ? len : NAME_BYTES_MAX), name);
-    for (size_t i = 0; names && i < f->n_foods; i++)
-        names[i] = f->foods[i].name;
-    const char *near_by = names ? name_nearest(key, names, f->n_foods) : NULL;
-    err_set(e, ERR_NOT_FOUND, NULL, "there is no food \"%s\"%s%s%s", key, near_by ? "; did you mean \"" : "",
-            near_by ? near_by : "", near_by ? "\"?" : "");
-    free(names);
-    return false;
+    return row_unknown(f, REG_FOOD, key, e);
 }
 
 /* Food from the lots that must be used first; what no lot has is booked without one. */

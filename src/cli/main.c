@@ -1,4 +1,5 @@
 #include "main.h"
+#include "naming.h"
 
 #include <errno.h>
 #include <gsl/gsl_errno.h>
@@ -73,19 +74,9 @@ bool context_snapshot(struct context *c, enum store_mode mode, struct store **s,
 
 bool context_system(const struct context *c, const struct facility *f, size_t *system, struct err *e)
 {
-    const char *name = option_text(c, "system", NULL), *near_by = NULL;
+    const char *name = option_text(c, "system", NULL);
     *system = name ? facility_find(f, REG_SYSTEM, name) : REF_NONE;
-    if (!name || *system != REF_NONE)
-        return true;
-    struct arena a = {0};
-    const char **names = arena_alloc(&a, f->n_systems, sizeof *names);
-    for (size_t i = 0; names && i < f->n_systems; i++)
-        names[i] = f->systems[i].name;
-    if (names)
-        near_by = name_nearest(name, names, f->n_systems);
-    arena_free(&a);
-    return err_set(e, ERR_NOT_FOUND, NULL, "there is no system \"%.60s\"%s%s%s", name, near_by ? "; did you mean \"" : "",
-                   near_by ? near_by : "", near_by ? "\"?" : "");
+    return !name || *system != REF_NONE || row_unknown(f, REG_SYSTEM, name, e);
 }
 
 const struct command *command_find(const char *name)
@@ -159,15 +150,12 @@ static void join_words(int argc, char **argv, struct text *typed)
 {
     text_add(typed, "neap");
     for (int i = 1; i < argc; i++) {
-        size_t bad;
-        bool whole = utf8_valid(argv[i], strlen(argv[i]), &bad);
         text_add(typed, " ");
-        for (const unsigned char *s = (const unsigned char *)argv[i]; *s; s++) {
-            bool steers = *s < 0x20 || *s == 0x7F || (*s == 0xC2 && s[1] < 0xA0) || (*s >= 0x80 && !whole);
-            text_add_n(typed, steers ? "?" : (const char *)s, 1);
-            if (steers && *s == 0xC2 && whole)
-                s++; /* the other byte of a C1 control */
-        }
+        text_add(typed, argv[i]);
+    }
+    if (!typed->failed) {
+        text_disarm(typed->s, false);
+        typed->len = strlen(typed->s);
     }
 }
 

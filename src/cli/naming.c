@@ -32,6 +32,23 @@ const struct reg *register_typed(const char *word, struct err *e)
     return NULL;
 }
 
+bool row_unknown(const struct facility *f, enum reg_id id, const char *name, struct err *e)
+{
+    const struct reg *r = reg_get(id);
+    char quoted[EXCERPT_TEXT];
+    const char *row = *(const char *const *)((const char *)f + r->array_offset);
+    size_t n = *(const size_t *)((const char *)f + r->count_offset);
+    struct arena a = {0};
+    const char **names = arena_alloc(&a, n, sizeof *names);
+    for (size_t i = 0; names && i < n; i++)
+        names[i] = *(const char *const *)(row + i * r->row_size + r->fields[0].offset);
+    const char *near_by = names ? name_nearest(name, names, n) : NULL;
+    err_set(e, ERR_NOT_FOUND, NULL, "there is no %s \"%s\"; %s%s%s", r->name, text_excerpt(name, quoted),
+            near_by ? "did you mean \"" : "neap list ", near_by ? near_by : r->name, near_by ? "\"?" : " names them");
+    arena_free(&a);
+    return false;
+}
+
 bool field_is_key(const struct field *f)
 {
     return (f->flags & FIELD_KEY) != 0;

@@ -18,6 +18,9 @@ bool field_is_key(const struct field *f);
 /* Index of the field, or SIZE_MAX and ERR_MISUSE with the nearest. */
 size_t field_named(const struct reg *r, const char *word, struct err *e);
 
+/* Says that no row of the register has this name, and which is near. Returns false with ERR_NOT_FOUND. */
+bool row_unknown(const struct facility *f, enum reg_id id, const char *name, struct err *e);
+
 /* "tank "north rack"", "band north no3": the row that a message speaks of. */
 void row_words(const struct reg *r, const struct cell *cells, struct text *out);
 

@@ -74,9 +74,10 @@ static bool take_number(const struct option_row *row, const char *text, struct o
 static bool take_value(const struct option_row *row, const char *text, struct option_value *v, struct err *e)
 {
     if (v->n > 0 && !row->repeats)
-        return err_set(e, ERR_MISUSE, NULL, "--%s is given twice", row->name);
+        return err_set(e, ERR_MISUSE, NULL, "--%s is given twice; expected it once", row->name);
     if (v->n == REPEATS_MAX)
-        return err_set(e, ERR_MISUSE, NULL, "--%s is given more than %d times", row->name, REPEATS_MAX);
+        return err_set(e, ERR_MISUSE, NULL, "--%s is given more often than expected: %d times at most", row->name,
+                       REPEATS_MAX);
     v->text[v->n++] = text;
     switch (row->type) {
     case OPT_FLAG:
@@ -152,8 +153,9 @@ static bool unknown_option(const struct command *cmd, const char *typed, struct 
         names[all++] = options_everywhere[i].name;
     const char *bare = name + strspn(name, "-");
     const char *near_by = name_nearest(bare, names, all);
-    return err_set(e, ERR_MISUSE, NULL, "%s has no option %s%s%s%s", cmd->name, name, near_by ? "; did you mean --" : "",
-                   near_by ? near_by : "", near_by ? "?" : "");
+    return err_set(e, ERR_MISUSE, NULL, "%s has no option %s; %s%s%s", cmd->name, name,
+                   near_by ? "did you mean --" : "neap ", near_by ? near_by : cmd->name,
+                   near_by ? "?" : " --help lists them");
 }
 
 bool options_parse(struct context *c, int argc, char **argv, bool *help, struct err *e)

@@ -1,4 +1,5 @@
 #include "readings.h"
+#include "naming.h"
 
 #include <ctype.h>
 
@@ -118,19 +119,12 @@ void typed_free(struct typed_list *list)
 bool system_named(const struct facility *f, const char *name, size_t *system, struct err *e)
 {
     char quoted[EXCERPT_TEXT];
-    text_excerpt(name, quoted);
     *system = facility_find(f, REG_SYSTEM, name);
-    if (*system != REF_NONE && !f->systems[*system].retired)
-        return true;
-    if (*system != REF_NONE)
-        return err_set(e, ERR_INPUT, NULL, "system \"%s\" is retired; expected one in use", quoted);
-    const char **names = calloc(f->n_systems + 1, sizeof *names);
-    for (size_t i = 0; names && i < f->n_systems; i++)
-        names[i] = f->systems[i].name;
-    const char *near_by = names ? name_nearest(name, names, f->n_systems) : NULL;
-    free(names);
-    return err_set(e, ERR_NOT_FOUND, NULL, "no system is called \"%s\"%s%s%s", quoted, near_by ? "; did you mean \"" : "",
-                   near_by ? near_by : "; neap list system names them", near_by ? "\"?" : "");
+    if (*system == REF_NONE)
+        return row_unknown(f, REG_SYSTEM, name, e);
+    if (f->systems[*system].retired)
+        return err_set(e, ERR_INPUT, NULL, "system \"%s\" is retired; expected one in use", text_excerpt(name, quoted));
+    return true;
 }
 
 /* A moment has readings of one system and analyte numbered from 1; a refused value never comes this far. */

@@ -10,9 +10,7 @@ bool caution_add(struct working *w, enum caution_part part, struct err *e, const
     va_start(ap, fmt);
     vsnprintf(text, sizeof text, fmt, ap);
     va_end(ap);
-    size_t cut = strlen(text);
-    while (!utf8_valid(text, cut, NULL))
-        text[--cut] = '\0';
+    utf8_cut_whole(text);
     struct caution *c = &w->cautions[w->n_cautions];
     *c = (struct caution){.rank = (long)++w->n_cautions, .part = (int)part, .text = arena_text(w->a, text)};
     return c->text ? true : err_memory(e);

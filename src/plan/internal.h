@@ -121,9 +121,6 @@ double analyte_test_sd(enum analyte a, double value); /* of one reading: its sta
 /* Mouths fed per colony of a kind with so many heads, by the kind's rule. */
 long mouths_fed(const struct kind *k, long heads);
 
-/* mg of an analyte per unit of a food, by what is declared or by its composition. */
-double declared_effect(const struct facility *f, const struct food *food, enum analyte a, bool broadcast);
-
 /* mg of an analyte per unit of a food, as the plan goes by it, and how unsure that is. */
 struct used_effect {
     double mean, sd;

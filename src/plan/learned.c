@@ -15,7 +15,8 @@ enum { LEARN_D = 182, SYSTEM_GAP_D = 400, DRIFTS_PER_D = 4, SYSTEMS_MOST = 12 };
 static const double floor_frac = 0.05;
 static const double own_drift_frac = 0.5; /* how far systems drift apart, of how far they may all drift; likewise */
 
-double declared_effect(const struct facility *f, const struct food *food, enum analyte a, bool broadcast)
+/* mg of an analyte per unit of a food, by what is declared or by its composition. */
+static double declared_effect(const struct facility *f, const struct food *food, enum analyte a, bool broadcast)
 {
     const struct settings *s = &f->settings;
     if (a == ANALYTE_NO3)

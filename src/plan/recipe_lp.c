@@ -21,26 +21,29 @@ static size_t side_add(struct lp_side **sides, size_t *n, size_t *room, struct l
     return (*n)++;
 }
 
-size_t lp_add_col(struct lp *lp, double low, double high, const char *name, ...)
+static struct lp_side side_new(double low, double high, const char *name, va_list ap)
 {
     struct lp_side side = {.low = low, .high = high};
+    vsnprintf(side.name, sizeof side.name, name, ap);
+    return side;
+}
+
+size_t lp_add_col(struct lp *lp, double low, double high, const char *name, ...)
+{
     va_list ap;
     va_start(ap, name);
-    vsnprintf(side.name, sizeof side.name, name, ap);
+    size_t col = side_add(&lp->cols, &lp->n_cols, &lp->cols_room, side_new(low, high, name, ap));
     va_end(ap);
-    size_t col = side_add(&lp->cols, &lp->n_cols, &lp->cols_room, side);
     lp->failed |= col == SIZE_MAX;
     return col;
 }
 
 size_t lp_add_row(struct lp *lp, double low, double high, const char *name, ...)
 {
-    struct lp_side side = {.low = low, .high = high};
     va_list ap;
     va_start(ap, name);
-    vsnprintf(side.name, sizeof side.name, name, ap);
+    size_t row = side_add(&lp->rows, &lp->n_rows, &lp->rows_room, side_new(low, high, name, ap));
     va_end(ap);
-    size_t row = side_add(&lp->rows, &lp->n_rows, &lp->rows_room, side);
     lp->failed |= row == SIZE_MAX;
     return row;
 }

@@ -8,9 +8,7 @@ const char *why_format(struct why *y, const char *fmt, ...)
     va_start(ap, fmt);
     vsnprintf(text, sizeof text, fmt, ap);
     va_end(ap);
-    size_t cut = strlen(text);
-    while (!utf8_valid(text, cut, NULL))
-        text[--cut] = '\0';
+    utf8_cut_whole(text);
     const char *s = arena_text(y->a, text);
     y->failed = y->failed || !s;
     return s ? s : "";
@@ -104,7 +102,8 @@ void why_note(struct why *y, const char *words)
     add_row(y, &(struct why_row){WHY_NOTE, "", NAN, "", words, ""});
 }
 
-void why_source(struct why *y, const char *of, const char *source)
+/* Once each; an empty source is none. */
+static void why_source(struct why *y, const char *of, const char *source)
 {
     struct explanation *x = y->x;
     if (!*source)

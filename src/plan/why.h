@@ -23,7 +23,6 @@ void why_clock(struct why *y, const char *what, int minute, const char *origin);
 void why_result(struct why *y, const char *what, double value, const char *unit);
 void why_verdict(struct why *y, const char *what, const char *words);         /* a result in words */
 void why_note(struct why *y, const char *words);
-void why_source(struct why *y, const char *of, const char *source);           /* once each; an empty source is none */
 void why_answer(struct why *y, double answer, const char *unit, const char *says);
 
 /* Origins: where a number comes from, in words. That of a kind or food also lists its source. */
@@ -48,9 +47,5 @@ bool why_pot(struct why *y, size_t pot, struct err *e);
 bool why_system(struct why *y, size_t system, struct err *e);
 bool why_tank(struct why *y, size_t tank, struct err *e);
 bool why_colony(struct why *y, size_t colony, struct err *e);
-
-/* Why a colony is fed today, or is not: a step of its own. */
-void why_due(struct why *y, size_t colony);
-const struct due *why_find_due(const struct working *w, size_t colony);        /* NULL: not fed today */
 
 #endif

@@ -1,7 +1,8 @@
 /* Why a line of the sheet says what it says; and why a colony is fed today, or is not. */
 #include "why.h"
 
-const struct due *why_find_due(const struct working *w, size_t colony)
+/* NULL: not fed today. */
+static const struct due *why_find_due(const struct working *w, size_t colony)
 {
     for (size_t i = 0; i < w->n_dues; i++)
         if (w->dues[i].colony == colony)
@@ -47,7 +48,8 @@ static const char *silent_reason(struct why *y, size_t colony, double since_d, d
     return y->w->needs[c->tank].broadcast ? "lives by the broadcast; no line of its own" : "nothing is due";
 }
 
-void why_due(struct why *y, size_t colony)
+/* Why a colony is fed today, or is not: a step of its own. */
+static void why_due(struct why *y, size_t colony)
 {
     const struct facility *f = y->w->f;
     const struct colony *c = &f->colonies[colony];

@@ -28,8 +28,6 @@ bool store_run(struct store *s, const char *sql, struct err *e);
 /* One whole number, or fallback where there is no row or it is NULL. */
 bool store_number(struct store *s, const char *sql, long fallback, long *n, struct err *e);
 
-bool store_bind(struct store *s, sqlite3_stmt *stmt, int at, const struct cell *c, struct err *e);
-
 /* The cells of the current row, columns first, first+1 …; texts copied to a. */
 bool store_row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells, struct arena *a, struct err *e);
 
@@ -46,7 +44,6 @@ bool store_apply_inverse(struct store *s, const void *changes, int size, struct 
 /* "a, b, c" of the register's columns; where keys_only, of its key fields. */
 void store_columns(const struct reg *r, bool keys_only, struct text *sql);
 const char *store_source(const struct reg *r);                            /* its table, or the live view of a ledger */
-enum reg_id store_reg_id(const struct reg *r);
 
 /* What SQLite finds wrong with the file, in the column integrity_check. */
 #define STORE_DAMAGE "FROM pragma_integrity_check(1000000) WHERE integrity_check <> 'ok'"

@@ -1,6 +1,6 @@
 #include "internal.h"
 
-enum reg_id store_reg_id(const struct reg *r)
+static enum reg_id store_reg_id(const struct reg *r)
 {
     return (enum reg_id)(r - reg_get(0));
 }
@@ -94,7 +94,7 @@ static bool statement(struct store *s, const struct reg *r, enum statement which
     return ok;
 }
 
-bool store_bind(struct store *s, sqlite3_stmt *stmt, int at, const struct cell *c, struct err *e)
+static bool store_bind(struct store *s, sqlite3_stmt *stmt, int at, const struct cell *c, struct err *e)
 {
     int rc = SQLITE_OK;
     switch (c->kind) {

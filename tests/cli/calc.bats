@@ -134,7 +134,7 @@ volum 3|there is no calculation "volum"; did you mean "volume"?
 volume lenght=3|volume takes no "lenght"; did you mean length=?
 volume length=4gal|length: "4gal": a US gallon is 3.785 L, an imperial one 4.546 L; write usgal or impgal
 volume length=1,5|length: "1,5" has a comma in its number; expected a decimal point and no separators: 1.5 or 1500
-volume length=3 length=4|length is given twice: "3" and "4"
+volume length=3 length=4|length is given twice: "3" and "4"; expected it once
 volume length=5mL|length: "5mL": a volume cannot be shown in cm; expected a length
 convert 5|5 of what? expected a number and a unit, such as 5 mL
 change 20 to=5 way=drip|way is "drip"; expected batch or continuous

@@ -42,7 +42,7 @@ fails() {
     fails 1 'did you mean "N3-001"?' on move N3-01 to N1
     fails 1 'tank is "N9", and no tank has that name' on move N3-001 to N9
     fails 1 'tank is "N9", and no tank has that name' on move N3-001 3 to N9
-    fails 1 "N3-001 stands in N3 already" on move N3-001 to N3
+    fails 1 "N3-001 stands in N3 already; expected another tank" on move N3-001 to N3
     fails 1 "99 are to move and 14 are there" on move N3-001 99 to N1
     fails 1 'there is a colony "D1-002" already' on move N3-001 3 to N1 --as D1-002
     fails 2 "expected neap move COLONY [COUNT] to TANK" on move N3-001 in N1

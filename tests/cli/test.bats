@@ -102,7 +102,7 @@ east
 LIST
     [ "$stderr" = 'neap: nothing was stored, 5 faults:
 stdin:1:14: po4="18 ppb" may be of phosphate or of phosphorus; expected 18 ppb PO4 or 18 ppb P
-stdin:2:1: no system is called "souht"; did you mean "south"?
+stdin:2:1: there is no system "souht"; did you mean "south"?
 stdin:4:7: nothing is measured as "iodine"; expected no3, no3_n, po4, po4_p, alk, ca, mg, salinity, sg or temp
 stdin:4:16: no3="1,5" has a comma in its number; expected a decimal point and no separators: 1.5 or 1500
 stdin:5:1: no reading stands behind the system; expected ANALYTE=VALUE' ]
@@ -157,8 +157,8 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
         run "-$status" --separate-stderr neap test $words
         [ "$stderr" = "neap: $said" ] || { echo "$words: $stderr"; return 1; }
     done <<'ROWS'
-1|nort no3=1|no system is called "nort"; did you mean "north"?
-1|north no3=8 sout no3=1|no system is called "sout"; did you mean "south"?
+1|nort no3=1|there is no system "nort"; did you mean "north"?
+1|north no3=8 sout no3=1|there is no system "sout"; did you mean "south"?
 1|north nitrat=1|nothing is measured as "nitrat"; did you mean "nitrate"?
 1|north no3=900|nitrate 900 mg/L is not plausible; expected 0 to 500
 2|north po4=18ppb|po4="18ppb" may be of phosphate or of phosphorus; expected 18ppb PO4 or 18ppb P

@@ -51,7 +51,7 @@ changes() {
         run "-$status" --separate-stderr neap water $words
         [ "$stderr" = "neap: $said" ] || { echo "$words: $stderr"; return 1; }
     done <<'ROWS'
-1|nort 300L|no system is called "nort"; did you mean "north"?
+1|nort 300L|there is no system "nort"; did you mean "north"?
 1|north 300000L|300000L are more than north holds, 6382 L (1686 US gal)
 1|north 101%|101% are more than north holds, 6382 L (1686 US gal)
 2|north 300|300 of what? expected 300L, 300usgal or 300%

@@ -64,6 +64,15 @@ static inline void heard_free(struct heard *h)
     *h = (struct heard){0};
 }
 
+/* A small generator with a fixed seed (Marsaglia, "Xorshift RNGs", J. Stat. Softw. 8(14), 2003). */
+static inline uint32_t next_random(uint32_t *x)
+{
+    *x ^= *x << 13;
+    *x ^= *x >> 17;
+    *x ^= *x << 5;
+    return *x;
+}
+
 /* Reads text and expects these rows and these faults, word for word. */
 static inline void expect_heard(const char *name, const char *text, const char *rows, const char *faults)
 {

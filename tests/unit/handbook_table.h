@@ -1,8 +1,12 @@
-/* Reads the published data of tests/handbook: comment lines, a heading, then numbers; "NA" is NAN. */
+/*
+ * Published data that a test computes from as a whole: tests/handbook/trend-*.csv, comment lines with the source, a
+ * heading, then a table of numbers; "NA" is NAN. What the data should come to stands in the test. One published answer
+ * a row is read by handbook_checks.h instead.
+ */
 #ifndef NEAP_HANDBOOK_TABLE_H
 #define NEAP_HANDBOOK_TABLE_H
 
-#include "near.h"
+#include "numbers.h"
 
 enum { HANDBOOK_ROWS = 400, HANDBOOK_COLS = 8 };
 

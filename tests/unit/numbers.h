@@ -1,4 +1,4 @@
-/* Comparing doubles: cmocka's own comparison rounds to float. */
+/* Comparing doubles within a stated tolerance: cmocka's own comparison rounds to float. A NaN is never near. */
 #ifndef NEAP_TESTS_NUMBERS_H
 #define NEAP_TESTS_NUMBERS_H
 

@@ -14,6 +14,29 @@ static void a_cut_error_text_never_splits_a_character(void **state)
     text_free(&long_name);
 }
 
+static void an_error_cannot_steer_the_terminal(void **state)
+{
+    (void)state;
+    struct err e;
+    err_set(&e, ERR_INPUT, &(struct place){"a\x1b[2J.csv", 3, 9}, "is \"%.4s\"\n%s", "Gr\x7F\xC3\xBC", "\xFC\xC2\x9B \xC3\xBC");
+    assert_string_equal(e.text, "a?[2J.csv:3:9: is \"Gr??\"\n?? \xC3\xBC");
+}
+
+static void a_text_loses_a_last_character_that_was_cut_and_no_other(void **state)
+{
+    (void)state;
+    static const char *const rows[][2] = {
+        {"", ""}, {"ab", "ab"}, {"a\xC3\xBC", "a\xC3\xBC"}, {"a\xC3", "a"}, {"\xE2\x82\xAC", "\xE2\x82\xAC"},
+        {"a\xE2\x82", "a"}, {"a\xF0\x9F\x90", "a"}, {"\xF0\x9F\x90\xA0", "\xF0\x9F\x90\xA0"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        char text[8];
+        snprintf(text, sizeof text, "%s", rows[i][0]);
+        utf8_cut_whole(text);
+        assert_string_equal(text, rows[i][1]);
+    }
+}
+
 static void an_error_names_file_line_and_column(void **state)
 {
     (void)state;
@@ -197,6 +220,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_cut_error_text_never_splits_a_character),
+        cmocka_unit_test(an_error_cannot_steer_the_terminal),
+        cmocka_unit_test(a_text_loses_a_last_character_that_was_cut_and_no_other),
         cmocka_unit_test(an_error_names_file_line_and_column),
         cmocka_unit_test(an_arena_hands_out_zeroed_aligned_room_and_refuses_overflow),
         cmocka_unit_test(utf8_is_judged_by_the_unicode_table),

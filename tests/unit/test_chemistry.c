@@ -1,4 +1,4 @@
-#include "handbook.h"
+#include "handbook_checks.h"
 
 static double run_no3_from_no3_n(const struct handbook_row *row)
 {

@@ -1,4 +1,4 @@
-#include "handbook.h"
+#include "handbook_checks.h"
 
 /* The tables of 1983 are on the temperature scale of 1968; the functions take that of 1990. */
 static double temp_1990(const struct handbook_row *row, size_t i)

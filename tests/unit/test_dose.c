@@ -1,4 +1,4 @@
-#include "handbook.h"
+#include "handbook_checks.h"
 
 static double run_dose_amount(const struct handbook_row *row)
 {

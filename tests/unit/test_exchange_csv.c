@@ -362,15 +362,6 @@ static void what_is_written_reads_back_and_writes_the_same_bytes(void **state)
     text_free(&out);
 }
 
-/* A small generator with a fixed seed (Marsaglia, "Xorshift RNGs", J. Stat. Softw. 8(14), 2003). */
-static uint32_t next_random(uint32_t *x)
-{
-    *x ^= *x << 13;
-    *x ^= *x >> 17;
-    *x ^= *x << 5;
-    return *x;
-}
-
 static void no_mutilated_file_is_read_in_silence_or_crashes(void **state)
 {
     (void)state;

@@ -219,15 +219,6 @@ static void rows_of_a_register_must_come_together(void **state)
     json_dump_free(NULL);
 }
 
-/* A small generator with a fixed seed (Marsaglia, "Xorshift RNGs", J. Stat. Softw. 8(14), 2003). */
-static uint32_t next_random(uint32_t *x)
-{
-    *x ^= *x << 13;
-    *x ^= *x >> 17;
-    *x ^= *x << 5;
-    return *x;
-}
-
 static void no_mutilated_document_is_read_in_silence_or_crashes(void **state)
 {
     (void)state;

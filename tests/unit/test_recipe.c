@@ -1,4 +1,4 @@
-#include "tests.h"
+#include "numbers.h"
 
 #include "plan/recipe.h"
 
@@ -58,12 +58,6 @@ static void facility_new(struct facility *f)
     };
 }
 
-static void assert_near(double value, double expected, double within)
-{
-    if (!(fabs(value - expected) <= within))
-        fail_msg("%.12g is not %.12g within %.3g", value, expected, within);
-}
-
 static void plan(const struct facility *f, struct recipe *r)
 {
     struct err e = {0};
@@ -107,15 +101,15 @@ static void with_nothing_in_the_way_one_pot_holds_the_house_blend_at_full_streng
     f.foods[LIQUID].house_ml_per_100ml = 2;
     plan(&f, &r);
     assert_int_equal(r.n_pots, 1);
-    assert_near(r.pots[0].slurry_ml, 1000, 0);
-    assert_near(exact_of(&r.pots[0], RICH), 6, 1e-9);
-    assert_near(exact_of(&r.pots[0], PLAIN), 4, 1e-9);
-    assert_near(exact_of(&r.pots[0], LIQUID), 20, 1e-9);
-    assert_near(line_of(&r.pots[0], RICH)->house, 6, 1e-9);
-    assert_near(line_of(&r.pots[0], LIQUID)->house, 20, 1e-9);
-    assert_near(r.pots[0].water_ml, 980, 1e-9);
-    assert_near(r.pots[0].strength_frac, 1, 1e-9);
-    assert_near(r.balance[SOUTH].added_mg[RECIPE_NO3], 3 * 100 + 2 * 50 + 10 * 2, 1e-9);
+    assert_number(r.pots[0].slurry_ml, 1000, 0);
+    assert_number(exact_of(&r.pots[0], RICH), 6, 1e-9);
+    assert_number(exact_of(&r.pots[0], PLAIN), 4, 1e-9);
+    assert_number(exact_of(&r.pots[0], LIQUID), 20, 1e-9);
+    assert_number(line_of(&r.pots[0], RICH)->house, 6, 1e-9);
+    assert_number(line_of(&r.pots[0], LIQUID)->house, 20, 1e-9);
+    assert_number(r.pots[0].water_ml, 980, 1e-9);
+    assert_number(r.pots[0].strength_frac, 1, 1e-9);
+    assert_number(r.balance[SOUTH].added_mg[RECIPE_NO3], 3 * 100 + 2 * 50 + 10 * 2, 1e-9);
     assert_int_equal(r.n_limits, 0);
     recipe_free(&r);
 }
@@ -142,8 +136,8 @@ static void two_foods_and_one_limit_mix_as_the_square_says(void **state)
         f.systems[NORTH].high_room_mg[RECIPE_NO3] = rows[i].target * 100;
         plan(&f, &r);
         assert_true(recipe_pearson(rows[i].a, rows[i].b, rows[i].target, &share, &e));
-        assert_near(exact_of(&r.pots[0], RICH), 100 * share, 1e-7);
-        assert_near(exact_of(&r.pots[0], PLAIN), 100 * (1 - share), 1e-7);
+        assert_number(exact_of(&r.pots[0], RICH), 100 * share, 1e-7);
+        assert_number(exact_of(&r.pots[0], PLAIN), 100 * (1 - share), 1e-7);
         assert_non_null(limit_of(&r, RECIPE_ROOM_HIGH));
         recipe_free(&r);
     }
@@ -162,10 +156,10 @@ static void a_target_outside_the_two_feeds_is_missed_by_as_little_as_can_be(void
     f.tanks[0].slurry_ml = 10000;
     f.systems[NORTH].low_room_mg[RECIPE_NO3] = 14 * 100;
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], RICH), 100, 1e-7);
-    assert_near(r.stage_value[RECIPE_BAND], 2.0 * 100 / 100, 1e-9); /* 200 mg short, band 100 mg wide */
-    assert_near(r.balance[NORTH].passed_mg[RECIPE_NO3], -200, 1e-7);
-    assert_near(r.balance[NORTH].passed_mg_l[RECIPE_NO3], -0.2, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH), 100, 1e-7);
+    assert_number(r.stage_value[RECIPE_BAND], 2.0 * 100 / 100, 1e-9); /* 200 mg short, band 100 mg wide */
+    assert_number(r.balance[NORTH].passed_mg[RECIPE_NO3], -200, 1e-7);
+    assert_number(r.balance[NORTH].passed_mg_l[RECIPE_NO3], -0.2, 1e-9);
     recipe_free(&r);
 }
 
@@ -178,10 +172,10 @@ static void a_full_band_thins_the_pot_to_lean_and_no_further(void **state)
     f.problem.n_systems = f.problem.n_tanks = 1;
     f.systems[NORTH].high_room_mg[RECIPE_PO4] = -5;
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], RICH), 0, 1e-9); /* of the two the plain powder adds less */
-    assert_near(exact_of(&r.pots[0], PLAIN), 1.25, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH), 0, 1e-9); /* of the two the plain powder adds less */
+    assert_number(exact_of(&r.pots[0], PLAIN), 1.25, 1e-9);
     assert_false(r.pots[0].below_lean);
-    assert_near(r.stage_value[RECIPE_BAND], (5 + 1.25 * 4) / 100, 1e-9);
+    assert_number(r.stage_value[RECIPE_BAND], (5 + 1.25 * 4) / 100, 1e-9);
     recipe_free(&r);
 }
 
@@ -194,12 +188,12 @@ static void share_limits_hold_and_give_way_only_to_lean_strength(void **state)
     f.problem.n_systems = f.problem.n_tanks = 1;
     f.foods[RICH].share_max_frac = 0.5;
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], RICH), 2.5, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH), 2.5, 1e-9);
     assert_false(r.pots[0].shares_passed);
     recipe_free(&r);
     f.foods[PLAIN].stock = 0; /* rich powder alone cannot be half of the pot */
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], RICH), 1.25, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH), 1.25, 1e-9);
     assert_true(r.pots[0].shares_passed);
     recipe_free(&r);
 }
@@ -217,9 +211,9 @@ static void without_one_food_the_others_keep_their_proportion(void **state)
     f.foods[PLAIN].house_share_frac = 0.3;
     f.foods[PELLET].stock = 0;
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], RICH), 5 * 0.5 / 0.8, 1e-9);
-    assert_near(exact_of(&r.pots[0], PLAIN), 5 * 0.3 / 0.8, 1e-9);
-    assert_near(r.stage_value[RECIPE_HOUSE], 0, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH), 5 * 0.5 / 0.8, 1e-9);
+    assert_number(exact_of(&r.pots[0], PLAIN), 5 * 0.3 / 0.8, 1e-9);
+    assert_number(r.stage_value[RECIPE_HOUSE], 0, 1e-9);
     recipe_free(&r);
 }
 
@@ -235,8 +229,8 @@ static void liquids_fill_a_pot_and_no_more(void **state)
     f.foods[LIQUID].max_ml_per_100ml = f.foods[PELLET].max_ml_per_100ml = 100;
     f.foods[LIQUID].house_ml_per_100ml = f.foods[PELLET].house_ml_per_100ml = 80;
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], LIQUID) + exact_of(&r.pots[0], PELLET), 500, 1e-9);
-    assert_near(r.pots[0].water_ml, 0, 1e-9);
+    assert_number(exact_of(&r.pots[0], LIQUID) + exact_of(&r.pots[0], PELLET), 500, 1e-9);
+    assert_number(r.pots[0].water_ml, 0, 1e-9);
     assert_non_null(limit_of(&r, RECIPE_WATER));
     recipe_free(&r);
 }
@@ -251,8 +245,8 @@ static void among_equal_blends_the_cheaper_food_is_taken(void **state)
     f.foods[RICH].house_share_frac = f.foods[PLAIN].house_share_frac = 0; /* no blend asked for */
     f.foods[RICH].price_cents = 3;
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], PLAIN), 5, 1e-9);
-    assert_near(r.cost_cents, 5, 1e-9);
+    assert_number(exact_of(&r.pots[0], PLAIN), 5, 1e-9);
+    assert_number(r.cost_cents, 5, 1e-9);
     recipe_free(&r);
 }
 
@@ -268,9 +262,9 @@ static void a_starved_system_gets_no_stripping_food_and_not_less_than_the_house(
     f.systems[NORTH].full_frac = 1.25;
     f.systems[NORTH].high_room_mg[RECIPE_NO3] = 0; /* nitrate alone would ask for lean */
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], PLAIN), 0, 0);
-    assert_near(exact_of(&r.pots[0], RICH), 5, 1e-9);
-    assert_near(r.pots[0].lean_frac, 1, 0);
+    assert_number(exact_of(&r.pots[0], PLAIN), 0, 0);
+    assert_number(exact_of(&r.pots[0], RICH), 5, 1e-9);
+    assert_number(r.pots[0].lean_frac, 1, 0);
     recipe_free(&r);
 }
 
@@ -285,7 +279,7 @@ static void near_a_band_edge_the_unfavourable_effect_counts(void **state)
     f.foods[RICH].effect_high_mg[RECIPE_NO3] = 125;
     f.systems[NORTH].high_room_mg[RECIPE_NO3] = 500; /* 5 g by the mean, 4 g by the limit */
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], RICH), 4, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH), 4, 1e-9);
     recipe_free(&r);
 }
 
@@ -304,9 +298,9 @@ static void a_stripping_food_is_bounded_by_the_largest_fall_of_a_day(void **stat
         f.systems[NORTH].high_room_mg[a] = -40; /* 4 g of it would put both levels right */
     f.systems[NORTH].max_fall_mg[RECIPE_PO4] = 12;
     plan(&f, &r);
-    assert_near(10 * exact_of(&r.pots[0], RICH) - 10 * exact_of(&r.pots[0], PLAIN), -12, 1e-9);
-    assert_near(r.stage_value[RECIPE_SWING], 0, 1e-9);
-    assert_near(r.stage_value[RECIPE_BAND], 2 * (40 - 12) / 100.0, 1e-9);
+    assert_number(10 * exact_of(&r.pots[0], RICH) - 10 * exact_of(&r.pots[0], PLAIN), -12, 1e-9);
+    assert_number(r.stage_value[RECIPE_SWING], 0, 1e-9);
+    assert_number(r.stage_value[RECIPE_BAND], 2 * (40 - 12) / 100.0, 1e-9);
     assert_int_equal(limit_of(&r, RECIPE_FALL)->stage, RECIPE_BAND);
     recipe_free(&r);
 }
@@ -322,9 +316,9 @@ static void a_ceiling_wins_over_lean_strength_and_it_is_said(void **state)
     f.problem.n_systems = f.problem.n_tanks = 1;
     f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.1; /* 1 g in 1000 L; lean asks for 1.25 g */
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 1, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 1, 1e-9);
     assert_true(r.pots[0].below_lean);
-    assert_near(r.load_frac[0], 1, 1e-9);
+    assert_number(r.load_frac[0], 1, 1e-9);
     const struct recipe_limit *limit = limit_of(&r, RECIPE_CEILING);
     assert_non_null(limit);
     assert_int_equal(limit->stage, RECIPE_LEAN);
@@ -342,7 +336,7 @@ static void what_was_given_already_today_counts_towards_the_ceiling(void **state
     f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.4; /* 4 g */
     f.tanks[0].load_frac = 0.25;
     plan(&f, &r);
-    assert_near(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 3, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 3, 1e-9);
     recipe_free(&r);
     f.tanks[0].load_frac = 1.2;
     plan(&f, &r);
@@ -363,8 +357,8 @@ static void scarce_stock_is_shared_by_the_pots(void **state)
     f.tanks[1].slurry_ml = 1500;
     plan(&f, &r);
     assert_int_equal(r.n_pots, 2);
-    assert_near(exact_of(&r.pots[0], RICH), 1, 1e-9); /* 4 g for 2000 mL, below lean: */
-    assert_near(exact_of(&r.pots[1], RICH), 3, 1e-9); /* as strong in both */
+    assert_number(exact_of(&r.pots[0], RICH), 1, 1e-9); /* 4 g for 2000 mL, below lean: */
+    assert_number(exact_of(&r.pots[1], RICH), 3, 1e-9); /* as strong in both */
     recipe_free(&r);
 }
 
@@ -381,8 +375,8 @@ static void pot_and_broadcast_are_scaled_down_together(void **state)
     f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.625; /* 6.25 g; house 5 g: 0.8 too */
     plan(&f, &r);
     assert_int_equal(r.n_broadcasts, 1);
-    assert_near(r.broadcasts[0].exact, 6.25, 1e-9); /* 1.6 of the ceilings wanted, 1 to be had: 0.625 of each */
-    assert_near(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 5 * 0.625, 1e-9);
+    assert_number(r.broadcasts[0].exact, 6.25, 1e-9); /* 1.6 of the ceilings wanted, 1 to be had: 0.625 of each */
+    assert_number(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 5 * 0.625, 1e-9);
     recipe_free(&r);
 }
 
@@ -397,8 +391,8 @@ static void a_food_too_large_for_one_mouth_stays_out_of_its_pot(void **state)
     f.problem.strength_tolerance_frac = 1;
     plan(&f, &r);
     assert_int_equal(r.n_pots, 1);
-    assert_near(exact_of(&r.pots[0], RICH), 0, 0);
-    assert_near(exact_of(&r.pots[0], PLAIN), 10, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH), 0, 0);
+    assert_number(exact_of(&r.pots[0], PLAIN), 10, 1e-9);
     recipe_free(&r);
 }
 
@@ -415,14 +409,14 @@ static void a_pot_is_shared_only_as_far_as_the_bands_allow(void **state)
     f.systems[SOUTH].high_room_mg[RECIPE_PO4] = 25; /* bears half of it */
     plan(&f, &r);
     assert_int_equal(r.n_pots, 2);
-    assert_near(r.stage_value[RECIPE_BAND], 0, 1e-9);
+    assert_number(r.stage_value[RECIPE_BAND], 0, 1e-9);
     recipe_free(&r);
     f.problem.band_tolerance = 0.25; /* 25 mg of 100 are lost in one pot */
     f.problem.strength_tolerance_frac = 1;
     plan(&f, &r);
     assert_int_equal(r.n_pots, 1);
-    assert_near(r.stage_value[RECIPE_BAND], 0.25, 1e-9);
-    assert_near(r.own_value[RECIPE_BAND], 0, 1e-9);
+    assert_number(r.stage_value[RECIPE_BAND], 0.25, 1e-9);
+    assert_number(r.own_value[RECIPE_BAND], 0, 1e-9);
     assert_false(r.capped);
     recipe_free(&r);
 }
@@ -492,9 +486,9 @@ static void late_food_has_a_late_pot_of_its_own(void **state)
     assert_int_equal(r.n_pots, 2);
     assert_false(r.pots[0].late);
     assert_true(r.pots[1].late);
-    assert_near(exact_of(&r.pots[0], PELLET), 0, 0);
+    assert_number(exact_of(&r.pots[0], PELLET), 0, 0);
     assert_int_equal(r.pots[1].n_amounts, 1);
-    assert_near(exact_of(&r.pots[1], PELLET), 2, 1e-9);
+    assert_number(exact_of(&r.pots[1], PELLET), 2, 1e-9);
     assert_int_equal(r.pots[1].n_systems, 1);
     recipe_free(&r);
 }
@@ -528,12 +522,12 @@ static void a_price_is_what_loosening_the_limit_gains(void **state)
     assert_int_equal(limit->system, NORTH);
     assert_int_equal(limit->analyte, RECIPE_PO4);
     assert_int_equal(limit->stage, RECIPE_FULL);
-    assert_near(limit->limit, 10, 0);
+    assert_number(limit->limit, 10, 0);
     struct err e = {0};
     assert_true(recipe_loosen(&f.problem, &r, limit, 0.5, &loosened, &e));
-    assert_near(exact_of(&loosened.pots[0], PLAIN) - exact_of(&r.pots[0], PLAIN), 0.5 / 4, 1e-9);
-    assert_near(r.stage_value[RECIPE_FULL] - loosened.stage_value[RECIPE_FULL], 0.5 * limit->price, 1e-9);
-    assert_near(limit->price, 2 / (4.0 * 5), 1e-9); /* largest and mean gain 1 mg / (4 mg/g × 5 g) each */
+    assert_number(exact_of(&loosened.pots[0], PLAIN) - exact_of(&r.pots[0], PLAIN), 0.5 / 4, 1e-9);
+    assert_number(r.stage_value[RECIPE_FULL] - loosened.stage_value[RECIPE_FULL], 0.5 * limit->price, 1e-9);
+    assert_number(limit->price, 2 / (4.0 * 5), 1e-9); /* largest and mean gain 1 mg / (4 mg/g × 5 g) each */
     recipe_free(&r);
     recipe_free(&loosened);
 }
@@ -551,9 +545,9 @@ static void amounts_are_what_the_scale_shows_and_the_rest_is_told(void **state)
     f.foods[PLAIN].house_share_frac = 0.47;
     f.tanks[0].slurry_ml = 470;
     plan(&f, &r); /* exactly 2.491 and 2.209 g of 4.7 g */
-    assert_near(line_of(&r.pots[0], RICH)->exact, 2.491, 1e-9);
-    assert_near(line_of(&r.pots[0], RICH)->amount, 2.5, 1e-12);
-    assert_near(line_of(&r.pots[0], PLAIN)->amount, 2.2, 1e-12);
+    assert_number(line_of(&r.pots[0], RICH)->exact, 2.491, 1e-9);
+    assert_number(line_of(&r.pots[0], RICH)->amount, 2.5, 1e-12);
+    assert_number(line_of(&r.pots[0], PLAIN)->amount, 2.2, 1e-12);
     assert_int_equal(r.pots[0].amounts[0].food, PLAIN); /* powders by rising amount */
     recipe_free(&r);
 }
@@ -563,7 +557,7 @@ static void each_amount_is_rounded_to_the_nearest_step(void **state)
     (void)state;
     static const struct {
         double room_mg, powder_g, liquid_ml;
-    } rows[] = {{243, 2.4, 12}, {247, 2.5, 12.5}, {244, 2.4, 12}, {246, 2.5, 12.5}}; /* 2.43 g and 12.15 mL, and so on */
+    } rows[] = {{243, 2.4, 12}, {247, 2.5, 12.5}, {244, 2.4, 12}, {246, 2.5, 12.5}}; /* 2.43 g, 12.15 mL, and so on */
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct facility f;
         struct recipe r;
@@ -575,10 +569,10 @@ static void each_amount_is_rounded_to_the_nearest_step(void **state)
         f.foods[LIQUID].effect_low_mg[RECIPE_NO3] = 0;
         f.systems[NORTH].high_room_mg[RECIPE_NO3] = rows[i].room_mg; /* at 100 mg per g: below full strength */
         plan(&f, &r);
-        assert_near(line_of(&r.pots[0], RICH)->exact, rows[i].room_mg / 100, 1e-9);
-        assert_near(line_of(&r.pots[0], RICH)->amount, rows[i].powder_g, 1e-12);
-        assert_near(line_of(&r.pots[0], LIQUID)->exact, rows[i].room_mg / 20, 1e-9);
-        assert_near(line_of(&r.pots[0], LIQUID)->amount, rows[i].liquid_ml, 1e-12);
+        assert_number(line_of(&r.pots[0], RICH)->exact, rows[i].room_mg / 100, 1e-9);
+        assert_number(line_of(&r.pots[0], RICH)->amount, rows[i].powder_g, 1e-12);
+        assert_number(line_of(&r.pots[0], LIQUID)->exact, rows[i].room_mg / 20, 1e-9);
+        assert_number(line_of(&r.pots[0], LIQUID)->amount, rows[i].liquid_ml, 1e-12);
         recipe_free(&r);
     }
 }
@@ -592,7 +586,7 @@ static void a_state_at_full_strength_is_rounded_down(void **state)
     f.problem.n_systems = f.problem.n_tanks = f.problem.n_foods = 1;
     f.systems[NORTH].full_frac = 0.498; /* 2.49 g: the nearest, 2.5, would be stronger than the state allows */
     plan(&f, &r);
-    assert_near(line_of(&r.pots[0], RICH)->amount, 2.4, 1e-12);
+    assert_number(line_of(&r.pots[0], RICH)->amount, 2.4, 1e-12);
     assert_true(r.pots[0].strength_frac <= 0.498);
     recipe_free(&r);
 }
@@ -607,7 +601,7 @@ static void a_measured_amount_is_not_raised_past_a_ceiling(void **state)
     f.problem.n_foods = 1;
     f.foods[RICH].ceiling_per_100l = 0.298; /* 2.98 g: 3.0 would be nearer */
     plan(&f, &r);
-    assert_near(line_of(&r.pots[0], RICH)->amount, 2.9, 1e-12);
+    assert_number(line_of(&r.pots[0], RICH)->amount, 2.9, 1e-12);
     assert_true(r.load_frac[0] <= 1);
     recipe_free(&r);
 }
@@ -625,15 +619,15 @@ static void below_ten_steps_a_premix_measures_finer(void **state)
     f.problem.premix_ml = 100;
     plan(&f, &r);
     const struct recipe_amount *line = line_of(&r.pots[0], RICH);
-    assert_near(line->premix.weigh, 1, 1e-12); /* 1 g made up to 100 mL, 33.5 mL taken */
-    assert_near(line->premix.make_up_ml, 100, 0);
-    assert_near(line->premix.take_ml, 33.5, 1e-9);
-    assert_near(line->amount, 0.335, 1e-9);
-    assert_near(r.pots[0].water_ml, 50 - 33.5 - 16.5, 1e-9);
+    assert_number(line->premix.weigh, 1, 1e-12); /* 1 g made up to 100 mL, 33.5 mL taken */
+    assert_number(line->premix.make_up_ml, 100, 0);
+    assert_number(line->premix.take_ml, 33.5, 1e-9);
+    assert_number(line->amount, 0.335, 1e-9);
+    assert_number(r.pots[0].water_ml, 50 - 33.5 - 16.5, 1e-9);
     recipe_free(&r);
     f.tanks[0].slurry_ml = 500;
     plan(&f, &r);
-    assert_near(line_of(&r.pots[0], RICH)->premix.make_up_ml, 0, 0); /* 3.35 g: the scale will do */
+    assert_number(line_of(&r.pots[0], RICH)->premix.make_up_ml, 0, 0); /* 3.35 g: the scale will do */
     recipe_free(&r);
 }
 
@@ -650,13 +644,13 @@ static void a_larger_pot_gives_each_tank_its_planned_food(void **state)
     facility_new(&f);
     f.tanks[1].slurry_ml = 300;
     plan(&f, &r);
-    assert_near(r.pots[0].slurry_ml, 800, 0);
+    assert_number(r.pots[0].slurry_ml, 800, 0);
     double given[SYSTEMS] = {100, 0};
     struct recipe_made made = {.pot = 0, .made_ml = 860, .given_ml = given};
     assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
     assert_int_equal(n, 2);
-    assert_near(portions[0].left_ml, 437.5, 1e-9); /* 500 × 860 / 800 − 100, down to half a mL */
-    assert_near(portions[1].left_ml, 322.5, 1e-9);
+    assert_number(portions[0].left_ml, 437.5, 1e-9); /* 500 × 860 / 800 − 100, down to half a mL */
+    assert_number(portions[1].left_ml, 322.5, 1e-9);
     assert_false(portions[0].cut || portions[1].cut);
     recipe_free(&r);
 }
@@ -676,7 +670,7 @@ static void a_stronger_pot_is_given_out_in_smaller_portions(void **state)
         amounts[k] = r.pots[0].amounts[k].amount * 1.25;
     struct recipe_made made = {.made_ml = 1000, .amounts = amounts};
     assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
-    assert_near(portions[0].left_ml, 400, 1e-9);
+    assert_number(portions[0].left_ml, 400, 1e-9);
     recipe_free(&r);
 }
 
@@ -692,12 +686,12 @@ static void a_rescaled_portion_keeps_below_the_ceiling(void **state)
     f.problem.n_systems = f.problem.n_tanks = 1;
     f.foods[RICH].ceiling_per_100l = 0.3; /* 3 g, which the house blend asks for */
     plan(&f, &r);
-    assert_near(r.load_frac[0], 1, 1e-9);
+    assert_number(r.load_frac[0], 1, 1e-9);
     double amounts[2] = {1, 4}; /* plain and rich powder were swapped about: as strong, but 4 g rich */
     assert_int_equal(r.pots[0].amounts[1].food, RICH);
     struct recipe_made made = {.made_ml = 500, .amounts = amounts};
     assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
-    assert_near(portions[0].left_ml, 375, 1e-9); /* 3 of 4 g */
+    assert_number(portions[0].left_ml, 375, 1e-9); /* 3 of 4 g */
     assert_true(portions[0].cut);
     assert_true(portions[0].load_frac <= 1 + 1e-9);
     recipe_free(&r);
@@ -716,8 +710,8 @@ static void a_spilt_pot_is_shared_alike(void **state)
     double amounts[2] = {2, 3}; /* half the food, in half the volume */
     struct recipe_made made = {.made_ml = 500, .amounts = amounts};
     assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
-    assert_near(portions[0].left_ml, 250, 1e-9);
-    assert_near(portions[1].left_ml, 250, 1e-9);
+    assert_number(portions[0].left_ml, 250, 1e-9);
+    assert_number(portions[1].left_ml, 250, 1e-9);
     assert_true(portions[0].cut && portions[1].cut);
     assert_false(recipe_rescale(&f.problem, &r, &(struct recipe_made){.made_ml = 0}, portions, &n, &e));
     assert_int_equal(e.code, ERR_INPUT);

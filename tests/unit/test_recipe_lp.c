@@ -1,15 +1,9 @@
-#include "tests.h"
+#include "numbers.h"
 
 #include "plan/recipe.h"
 #include "plan/recipe_lp.h"
 
 #include <unistd.h>
-
-static void assert_near(double value, double expected, double within)
-{
-    if (!(fabs(value - expected) <= within))
-        fail_msg("%.12g is not %.12g within %.3g", value, expected, within);
-}
 
 /* ---- handbook programmes: a line per variable, a column per row ------------------------------------------------- */
 
@@ -107,11 +101,11 @@ static void published_programmes_have_their_published_optimum(void **state)
         struct err e = {0};
         handbook_read(rows[i].file, &lp);
         assert_true(lp_solve(&lp, 1, NULL, &arena, &answer, &e));
-        assert_near(answer.value[0] * rows[i].times, rows[i].value, rows[i].within);
+        assert_number(answer.value[0] * rows[i].times, rows[i].value, rows[i].within);
         for (const struct published *v = rows[i].variables; v->name; v++)
-            assert_near(answer.x[side_named(lp.cols, lp.n_cols, v->name)], v->value, v->within);
+            assert_number(answer.x[side_named(lp.cols, lp.n_cols, v->name)], v->value, v->within);
         for (const struct published *v = rows[i].prices; v->name; v++)
-            assert_near(answer.price[side_named(lp.rows, lp.n_rows, v->name)], v->value, v->within);
+            assert_number(answer.price[side_named(lp.rows, lp.n_rows, v->name)], v->value, v->within);
         arena_free(&arena);
         lp_free(&lp);
     }
@@ -143,11 +137,11 @@ static void a_later_objective_chooses_only_among_the_optima_of_the_earlier(void 
     lp_add_cost(&lp, 1, x_y[0], -1); /* alone it would go to x = 2, y = anything; held, to x = 2, y = 0 */
     lp_add_cost(&lp, 1, x_y[1], -0.5);
     assert_true(lp_solve(&lp, 2, NULL, &arena, &answer, &e));
-    assert_near(answer.value[0], 2, 1e-12);
-    assert_near(answer.value[1], -2, 1e-12);
-    assert_near(answer.x[x_y[0]], 2, 1e-12);
-    assert_near(answer.x[x_y[1]], 0, 1e-12);
-    assert_near(answer.price[0], 1, 1e-12);
+    assert_number(answer.value[0], 2, 1e-12);
+    assert_number(answer.value[1], -2, 1e-12);
+    assert_number(answer.x[x_y[0]], 2, 1e-12);
+    assert_number(answer.x[x_y[1]], 0, 1e-12);
+    assert_number(answer.price[0], 1, 1e-12);
     arena_free(&arena);
     lp_free(&lp);
 }
@@ -299,7 +293,7 @@ static void the_square_gives_the_published_shares_and_refuses_the_rest(void **st
         bool ok = recipe_pearson(a, b, target, &share, &e);
         assert_int_equal(ok, strcmp(cells[4], "none") != 0);
         if (ok)
-            assert_near(share * 100, cell_number(cells[4], NAN), cell_number(cells[5], NAN));
+            assert_number(share * 100, cell_number(cells[4], NAN), cell_number(cells[5], NAN));
         else
             assert_true(share == -1 && e.code == ERR_INPUT && strstr(e.text, "10 to 12"));
         n_cases++;

@@ -1,4 +1,4 @@
-#include "near.h"
+#include "numbers.h"
 #include "neap/trend.h"
 
 /* NIST/SEMATECH e-Handbook, 6.3.2.4. */
@@ -14,9 +14,9 @@ static void an_ewma_chart_matches_the_handbook(void **state)
     struct ewma_in in = {y, COUNT_OF(y), 50, 2.0539, 0.3, 3};
     assert_true(chart_ewma(&in, z, &c, NULL));
     for (size_t i = 0; i < COUNT_OF(y); i++)
-        assert_near(z[i], printed[i], 0.00501);
-    assert_near(c.upper, 52.5884, 5e-5);
-    assert_near(c.lower, 47.4115, 1e-4); /* printed cut, not rounded */
+        assert_number(z[i], printed[i], 0.00501);
+    assert_number(c.upper, 52.5884, 5e-5);
+    assert_number(c.lower, 47.4115, 1e-4); /* printed cut, not rounded */
     assert_int_equal(c.first_outside, COUNT_OF(y));
     in.width = 2;
     assert_true(chart_ewma(&in, z, &c, NULL));
@@ -31,10 +31,10 @@ static void an_individuals_chart_matches_the_handbook(void **state)
     double range;
     struct chart c;
     assert_true(chart_individuals(y, COUNT_OF(y), &range, &c, NULL));
-    assert_near(c.centre, 50.81, 5e-3);
-    assert_near(range, 1.8778, 5e-5);
-    assert_near(c.upper, 55.8041, 5e-5);
-    assert_near(c.lower, 45.8159, 5e-5);
+    assert_number(c.centre, 50.81, 5e-3);
+    assert_number(range, 1.8778, 5e-5);
+    assert_number(c.upper, 55.8041, 5e-5);
+    assert_number(c.lower, 45.8159, 5e-5);
     assert_int_equal(c.first_outside, COUNT_OF(y));
     static const double wild[] = {5, 5.1, 5, 5.1, 5, 9, 5.1, 5, 5.1, 5, 5.1, 5, 5.1, 5};
     assert_true(chart_individuals(wild, COUNT_OF(wild), &range, &c, NULL));
@@ -50,11 +50,11 @@ static void exponential_smoothing_matches_the_exercise(void **state)
     double f[COUNT_OF(y) + 1], squares = 0;
     assert_true(smooth_exponential(y, COUNT_OF(y), 0.3, f, NULL));
     for (size_t i = 0; i < COUNT_OF(printed); i++) {
-        assert_near(f[i + 1], printed[i], 0.0501);
+        assert_number(f[i + 1], printed[i], 0.0501);
         squares += (y[i + 1] - f[i + 1]) * (y[i + 1] - f[i + 1]);
     }
-    assert_near(squares / 9, 365.80, 5e-3);
-    assert_near(f[10], 65.42, 0.02);
+    assert_number(squares / 9, 365.80, 5e-3);
+    assert_number(f[10], 65.42, 0.02);
 }
 
 /*
@@ -68,11 +68,11 @@ static void a_step_is_where_the_ranks_part(void **state)
     struct step s;
     assert_true(step_find(p, 6, 3, &s, NULL) && s.found);
     assert_int_equal(s.first_after, 3);
-    assert_near(s.k, 9, 1e-12);
-    assert_near(s.before, 2, 1e-12);
-    assert_near(s.after, 8, 1e-12);
-    assert_near(s.misfit, 4, 1e-12);
-    assert_near(s.p, 0.1, 0.03);
+    assert_number(s.k, 9, 1e-12);
+    assert_number(s.before, 2, 1e-12);
+    assert_number(s.after, 8, 1e-12);
+    assert_number(s.misfit, 4, 1e-12);
+    assert_number(s.p, 0.1, 0.03);
     assert_true(step_find(p, 5, 3, &s, NULL));
     assert_false(s.found);
 }
@@ -86,12 +86,12 @@ static void a_long_series_takes_the_approximate_chance(void **state)
     for (size_t i = 0; i < 80; i++)
         p[i] = (struct point){(double)i, (double)(i * 37 % 80), (double)(i * 37 % 80)};
     assert_true(step_find(p, 80, 1, &s, NULL) && s.found);
-    assert_near(s.p, fmin(1, 2 * exp(-6 * s.k * s.k / (80.0 * 80 * 80 + 80 * 80))), 1e-12);
+    assert_number(s.p, fmin(1, 2 * exp(-6 * s.k * s.k / (80.0 * 80 * 80 + 80 * 80))), 1e-12);
     for (size_t i = 30; i < 80; i++)
         p[i].high = p[i].low += 100;
     assert_true(step_find(p, 80, 1, &s, NULL));
     assert_int_equal(s.first_after, 30);
-    assert_near(s.k, 30 * 50, 1e-9);
+    assert_number(s.k, 30 * 50, 1e-9);
     assert_true(s.p < 1e-9);
 }
 
@@ -128,14 +128,14 @@ static void headroom_is_what_fits_between_projection_and_band(void **state)
     (void)state;
     struct headroom_in in = {10, 0.5, 7, 1000, {2, 15}, INFINITY};
     struct headroom h = room_of(&in);
-    assert_near(h.projected, 13.5, 1e-12);
-    assert_near(h.high_mg, 1500, 1e-9);
-    assert_near(h.low_mg, -11500, 1e-9);
+    assert_number(h.projected, 13.5, 1e-12);
+    assert_number(h.high_mg, 1500, 1e-9);
+    assert_number(h.low_mg, -11500, 1e-9);
     assert_false(h.low_held || h.high_held);
     in.level = 14;
-    assert_near(room_of(&in).high_mg, -2500, 1e-9); /* less must be given */
+    assert_number(room_of(&in).high_mg, -2500, 1e-9); /* less must be given */
     in = (struct headroom_in){0.5, 0, 7, 1000, {2, 15}, INFINITY};
-    assert_near(room_of(&in).low_mg, 1500, 1e-9); /* more must be given */
+    assert_number(room_of(&in).low_mg, 1500, 1e-9); /* more must be given */
 }
 
 /* 2 mg/L a day at most, 0.5 of it already used: (2 − 0.5) × 7 × 1000 = 10500 mg up, (−2 − 0.5) × 7000 down. */
@@ -144,14 +144,14 @@ static void headroom_is_held_to_the_wanted_change_per_day(void **state)
     (void)state;
     struct headroom_in in = {1, 0.5, 7, 1000, {2, 30}, 2};
     struct headroom h = room_of(&in);
-    assert_near(h.band_high_mg, 25500, 1e-9);
-    assert_near(h.high_mg, 10500, 1e-9);
+    assert_number(h.band_high_mg, 25500, 1e-9);
+    assert_number(h.high_mg, 10500, 1e-9);
     assert_true(h.high_held && !h.low_held);
     in.level = 60;
     h = room_of(&in);
-    assert_near(h.change_low_mg, -17500, 1e-9);
-    assert_near(h.low_mg, -17500, 1e-9);
-    assert_near(h.high_mg, -17500, 1e-9); /* even the fastest wanted fall does not reach the band */
+    assert_number(h.change_low_mg, -17500, 1e-9);
+    assert_number(h.low_mg, -17500, 1e-9);
+    assert_number(h.high_mg, -17500, 1e-9); /* even the fastest wanted fall does not reach the band */
     assert_true(h.high_held && h.low_held);
 }
 

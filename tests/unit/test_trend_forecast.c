@@ -1,4 +1,4 @@
-#include "near.h"
+#include "numbers.h"
 #include "neap/trend.h"
 
 #include <gsl/gsl_errno.h>
@@ -37,11 +37,11 @@ static void a_line_known_exactly_goes_on(void **state)
     assert_int_equal(f.n_days, 29);
     for (size_t d = 0; d < f.n_days; d++) {
         assert_int_equal(f.days[d].day, d);
-        assert_near(f.days[d].p50, 10 + 0.5 * (double)d, 1e-9);
-        assert_near(f.days[d].p95 - f.days[d].p05, 0, 1e-9);
+        assert_number(f.days[d].p50, 10 + 0.5 * (double)d, 1e-9);
+        assert_number(f.days[d].p95 - f.days[d].p05, 0, 1e-9);
     }
-    assert_near(f.leaves_frac, 1, 0);
-    assert_near(f.leaves_high_frac, 1, 0);
+    assert_number(f.leaves_frac, 1, 0);
+    assert_number(f.leaves_high_frac, 1, 0);
     assert_int_equal(f.leaves_day, 11); /* 15 on day 10 is still in the band */
     in.band.high = 40;
     f = forecast_of(&in, &a);
@@ -59,9 +59,9 @@ static void a_weekly_change_thins_the_seventh_day(void **state)
     in.weekly_change_frac = 0.2;
     in.new_value = 1;
     struct forecast f = forecast_of(&in, &a);
-    assert_near(f.days[6].p50, 13, 1e-9);
-    assert_near(f.days[7].p50, 11, 1e-9);
-    assert_near(f.days[14].p50, 11.8, 1e-9);
+    assert_number(f.days[6].p50, 13, 1e-9);
+    assert_number(f.days[7].p50, 11, 1e-9);
+    assert_number(f.days[14].p50, 11.8, 1e-9);
     arena_free(&a);
 }
 
@@ -75,15 +75,15 @@ static void a_policy_changes_the_slope_by_what_it_leaves_out(void **state)
     struct forecast_in in = asked(&s);
     in.foods = foods;
     in.n_foods = 1;
-    assert_near(forecast_of(&in, &a).slope_policy_per_d, 0.5, 1e-12);
+    assert_number(forecast_of(&in, &a).slope_policy_per_d, 0.5, 1e-12);
     in.strength_frac = 0.5;
     struct forecast f = forecast_of(&in, &a);
-    assert_near(f.slope_policy_per_d, 0.32, 1e-12);
-    assert_near(f.days[10].p50, 13.2, 1e-9);
+    assert_number(f.slope_policy_per_d, 0.32, 1e-12);
+    assert_number(f.days[10].p50, 13.2, 1e-9);
     foods[0].skip = true;
-    assert_near(forecast_of(&in, &a).slope_policy_per_d, 0.14, 1e-12);
+    assert_number(forecast_of(&in, &a).slope_policy_per_d, 0.14, 1e-12);
     in.n_foods = 2;
-    assert_near(forecast_of(&in, &a).slope_policy_per_d, 0.10, 1e-12);
+    assert_number(forecast_of(&in, &a).slope_policy_per_d, 0.10, 1e-12);
     arena_free(&a);
 }
 
@@ -100,15 +100,15 @@ static void an_uncertain_effect_spreads_the_forecast(void **state)
     in.runs = 20000;
     in.test_sd = 0.8;
     struct forecast f = forecast_of(&in, &a);
-    assert_near(f.days[20].p50, 10 + 20 * 0.14, 0.04);
-    assert_near(f.days[20].p95 - f.days[20].p05, 2 * 1.645 * 20 * 0.06, 0.10);
-    assert_near(f.days[20].test_p95 - f.days[20].test_p05, 2 * 1.645 * sqrt(1.2 * 1.2 + 0.8 * 0.8), 0.15);
-    assert_near(f.days[0].p95 - f.days[0].p05, 0, 1e-9);
+    assert_number(f.days[20].p50, 10 + 20 * 0.14, 0.04);
+    assert_number(f.days[20].p95 - f.days[20].p05, 2 * 1.645 * 20 * 0.06, 0.10);
+    assert_number(f.days[20].test_p95 - f.days[20].test_p05, 2 * 1.645 * sqrt(1.2 * 1.2 + 0.8 * 0.8), 0.15);
+    assert_number(f.days[0].p95 - f.days[0].p05, 0, 1e-9);
     in.strength_frac = 1; /* an uncertain food that stays as it was changes nothing */
     const struct forecast_food stays = {6, 30, 5, false};
     in.foods = &stays;
     f = forecast_of(&in, &a);
-    assert_near(f.days[20].p95 - f.days[20].p05, 0, 1e-9);
+    assert_number(f.days[20].p95 - f.days[20].p05, 0, 1e-9);
     arena_free(&a);
 }
 
@@ -136,10 +136,10 @@ static void a_level_never_falls_below_zero(void **state)
     s.verdict = STATE_FALLING;
     struct forecast_in in = asked(&s);
     struct forecast f = forecast_of(&in, &a);
-    assert_near(f.days[28].p05, 0, 0);
-    assert_near(f.leaves_high_frac, 0, 0);
+    assert_number(f.days[28].p05, 0, 0);
+    assert_number(f.leaves_high_frac, 0, 0);
     assert_int_equal(f.leaves_day, 9);
-    assert_near(f.days[28].below_frac, 1, 0);
+    assert_number(f.days[28].below_frac, 1, 0);
     arena_free(&a);
 }
 

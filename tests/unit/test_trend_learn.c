@@ -42,10 +42,10 @@ static void the_nist_regressions_match_their_certified_values(void **state)
         assert_true(least_squares_fit(&(struct least_squares_in){x, y, h.rows, c->cols}, &a, &f, NULL));
         for (size_t j = 0; j < c->cols; j++) {
             double sd = sqrt(f.covariance[j * c->cols + j] * f.residual_ss / (double)(h.rows - c->cols));
-            assert_near(f.b[j], c->b[j], 1e-11 * fabs(c->b[j]));
-            assert_near(sd, c->sd[j], 1e-11 * c->sd[j]);
+            assert_number(f.b[j], c->b[j], 1e-11 * fabs(c->b[j]));
+            assert_number(sd, c->sd[j], 1e-11 * c->sd[j]);
         }
-        assert_near(f.residual_ss, c->residual_ss, 1e-11 * c->residual_ss);
+        assert_number(f.residual_ss, c->residual_ss, 1e-11 * c->residual_ss);
         arena_free(&a);
     }
 }
@@ -99,11 +99,11 @@ static void one_stretch_gives_the_textbook_posterior(void **state)
     struct learned l = learned_of(&in, &a);
     double precision = 1 / 25.0 + 0.01 / 0.5;
     assert_int_equal(l.n_stretches, 1);
-    assert_near(l.effects[0].mean, (10 / 25.0 + 0.1 * 2 / 0.5) / precision, 1e-6);
-    assert_near(l.effects[0].sd, sqrt(1 / precision), 1e-6);
-    assert_near(l.effects[0].hi - l.effects[0].lo, 2 * 1.6448536 * sqrt(1 / precision), 1e-6);
-    assert_near(l.effects[0].data_weight_frac, 1 - 1 / precision / 25, 1e-6);
-    assert_near(l.effects[0].moved_sd, (l.effects[0].mean - 10) / 5, 1e-12);
+    assert_number(l.effects[0].mean, (10 / 25.0 + 0.1 * 2 / 0.5) / precision, 1e-6);
+    assert_number(l.effects[0].sd, sqrt(1 / precision), 1e-6);
+    assert_number(l.effects[0].hi - l.effects[0].lo, 2 * 1.6448536 * sqrt(1 / precision), 1e-6);
+    assert_number(l.effects[0].data_weight_frac, 1 - 1 / precision / 25, 1e-6);
+    assert_number(l.effects[0].moved_sd, (l.effects[0].mean - 10) / 5, 1e-12);
     assert_false(l.effects[0].claim); /* the data weigh a third only */
     arena_free(&a);
 }
@@ -120,8 +120,8 @@ static void neighbouring_stretches_share_a_tests_error(void **state)
     const struct learn_in in = {.readings = r, .n_readings = 3, .background = {0, 1e6}, .volume_l = 100, .test_sd = 2,
                                 .confidence_frac = 0.9};
     struct learned l = learned_of(&in, &a);
-    assert_near(l.background.mean, 2.5, 1e-6);
-    assert_near(l.background.sd, 2 / sqrt(2), 1e-6);
+    assert_number(l.background.mean, 2.5, 1e-6);
+    assert_number(l.background.sd, 2 / sqrt(2), 1e-6);
     assert_true(l.background.lo > 0 && l.background.claim);
     arena_free(&a);
 }
@@ -189,10 +189,10 @@ static void exact_tests_give_back_the_truth_across_water_changes(void **state)
     struct learn_in in = learn_in_of(&p, &m, WIDE);
     struct learned l = learned_of(&in, &a);
     for (size_t k = 0; k < 3; k++) {
-        assert_near(l.effects[k].mean, p.effects[k], 1e-3);
+        assert_number(l.effects[k].mean, p.effects[k], 1e-3);
         assert_true(l.effects[k].claim && l.effects[k].data_weight_frac > 0.999);
     }
-    assert_near(l.background.mean, -0.3, 1e-4);
+    assert_number(l.background.mean, -0.3, 1e-4);
     assert_int_equal(l.n_tangles, 0);
     assert_int_equal(l.n_stretches, 24);
     gsl_rng_free(rng);
@@ -212,7 +212,7 @@ static void foods_always_given_together_are_told_and_parted_by_the_proposal(void
     assert_true(l.n_tangles >= 1);
     const struct tangle *t = &l.tangles[0];
     assert_true(t->food == 0 && t->other == 1);
-    assert_near(t->cosine, 1, 1e-9);
+    assert_number(t->cosine, 1, 1e-9);
     assert_true(t->correlation < -0.9);
     assert_false(l.effects[0].claim || l.effects[1].claim);
     assert_true(l.effects[2].claim);
@@ -246,7 +246,7 @@ static void a_food_given_alike_every_day_is_tangled_with_the_background(void **s
     struct learn_in in = learn_in_of(&p, &m, WIDE);
     struct learned l = learned_of(&in, &a);
     assert_true(l.n_tangles >= 1);
-    assert_near(l.tangles[0].cosine, 1, 1e-9);
+    assert_number(l.tangles[0].cosine, 1, 1e-9);
     assert_true(l.tangles[0].food == 0 && l.tangles[0].other == LEARN_BACKGROUND);
     assert_true(l.tangles[0].amount_food == 0 && l.tangles[0].sd_after < l.tangles[0].sd_now);
     assert_false(l.effects[0].claim || l.background.claim);
@@ -272,8 +272,8 @@ static void an_effect_whose_limits_hold_zero_is_no_claim(void **state)
                            .volume_l = 500, .test_sd = 0.2, .confidence_frac = 0.9};
     l = learned_of(&in, &a);
     assert_true(l.n_stretches == 0 && l.effects[0].lo > 0 && !l.effects[0].claim && !l.effects[0].fed);
-    assert_near(l.effects[0].mean, 50, 1e-9);
-    assert_near(l.effects[0].data_weight_frac, 0, 1e-9);
+    assert_number(l.effects[0].mean, 50, 1e-9);
+    assert_number(l.effects[0].data_weight_frac, 0, 1e-9);
     gsl_rng_free(rng);
     arena_free(&a);
 }
@@ -295,7 +295,7 @@ static void stretches_below_detection_or_across_methods_are_left_out(void **stat
     struct learned l = learned_of(&in, &a);
     assert_int_equal(l.n_stretches, 8 - 3);
     assert_int_equal(l.n_skipped, 3);
-    assert_near(l.effects[0].mean, 80, 1e-3);
+    assert_number(l.effects[0].mean, 80, 1e-3);
     gsl_rng_free(rng);
     arena_free(&a);
 }

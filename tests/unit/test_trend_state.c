@@ -1,4 +1,4 @@
-#include "near.h"
+#include "numbers.h"
 #include "neap/trend.h"
 
 #include <gsl/gsl_randist.h>
@@ -44,7 +44,7 @@ static void fewer_than_four_tests_give_the_last_reading_and_no_slope(void **stat
     struct state_in in = asked(r, line_readings(9, 0.5, WEEKLY + 2, 3, r));
     struct state s = fitted(&in, &a);
     assert_true(s.verdict == STATE_TOO_FEW && !s.has_slope && s.has_level);
-    assert_near(s.level, 9, 1e-12);
+    assert_number(s.level, 9, 1e-12);
     assert_int_equal(s.n, 3);
     assert_int_equal(s.level_verdict, LEVEL_IN_BAND);
     in.n_readings = 0;
@@ -88,9 +88,9 @@ static void a_drift_is_told_with_its_level_today(void **state)
         assert_int_equal(s.verdict, rows[i].verdict);
         assert_int_equal(s.level_verdict, rows[i].level_verdict);
         assert_true(s.has_slope && s.n_outliers == 0);
-        assert_near(s.slope_per_d, rows[i].slope, 1e-12);
-        assert_near(s.level, rows[i].level, 1e-12);
-        assert_near(s.last_age_d, 0, 1e-12);
+        assert_number(s.slope_per_d, rows[i].slope, 1e-12);
+        assert_number(s.level, rows[i].level, 1e-12);
+        assert_number(s.last_age_d, 0, 1e-12);
         arena_free(&a);
     }
 }
@@ -119,8 +119,8 @@ static void water_changes_are_put_back_before_fitting(void **state)
     in.changes = c;
     in.n_changes = 3;
     struct state s = fitted(&in, &a);
-    assert_near(s.slope_per_d, 0.3, 1e-6);
-    assert_near(s.level, level, 1e-5);
+    assert_number(s.slope_per_d, 0.3, 1e-6);
+    assert_number(s.level, level, 1e-5);
     assert_int_equal(s.verdict, STATE_RISING);
     assert_true(s.put_back > 4 && s.put_back < 8);
     in.n_changes = 0; /* the same tests look level to who does not know of the changes */
@@ -138,10 +138,10 @@ static void a_water_change_after_the_last_test_lowers_the_level_today(void **sta
     struct state_in in = asked(r, line_readings(10, 0, days, 5, r));
     in.changes = &c;
     in.n_changes = 1;
-    assert_near(fitted(&in, &a).level, 5, 1e-6);
+    assert_number(fitted(&in, &a).level, 5, 1e-6);
     in.n_readings = 2;
     in.window_d = 60;
-    assert_near(fitted(&in, &a).level, 5, 1e-12);
+    assert_number(fitted(&in, &a).level, 5, 1e-12);
     arena_free(&a);
 }
 
@@ -195,7 +195,7 @@ static void mostly_below_detection_still_tells_a_rise(void **state)
         r[i] = (struct reading){r[i].moment_min, 0.02, true, 1};
     struct state s = fitted(&in, &a);
     assert_true(!s.has_slope && s.verdict == STATE_RISING && s.p < 0.1);
-    assert_near(s.level, 0.05, 1e-12);
+    assert_number(s.level, 0.05, 1e-12);
     arena_free(&a);
 }
 
@@ -213,7 +213,7 @@ static void a_wild_reading_is_flagged_and_kept(void **state)
     assert_int_equal(s.n_outliers, 1);
     assert_true(s.outlier[4] && !s.outlier[3]);
     assert_int_equal(s.n_fitted, 9);
-    assert_near(s.slope_per_d, 0.2, 0.03);
+    assert_number(s.slope_per_d, 0.2, 0.03);
     in.test_sd = 3; /* no more than such a test scatters by */
     assert_int_equal(fitted(&in, &a).n_outliers, 0);
     arena_free(&a);
@@ -230,7 +230,7 @@ static void a_step_is_told_from_a_drift(void **state)
     struct state s = fitted(&in, &a);
     assert_true(s.verdict == STATE_STEP_UP && !s.has_slope);
     assert_int_equal(s.step_min, at_day(TWICE[5]));
-    assert_near(s.level, 9, 0.11);
+    assert_number(s.level, 9, 0.11);
     for (size_t i = 5; i < 9; i++)
         r[i].value -= 7;
     assert_int_equal(fitted(&in, &a).verdict, STATE_STEP_DOWN);
@@ -269,7 +269,7 @@ static void an_old_reading_is_stale(void **state)
     struct state_in in = asked(&r, 1);
     struct state s = fitted(&in, &a);
     assert_true(s.stale && s.has_last);
-    assert_near(s.last_age_d, 10.1, 1e-3);
+    assert_number(s.last_age_d, 10.1, 1e-3);
     r.moment_min = at_day(18);
     assert_false(fitted(&in, &a).stale);
     r.moment_min = at_day(28) + 1; /* of the future: unknown yet */

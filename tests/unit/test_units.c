@@ -1,4 +1,4 @@
-#include "handbook.h"
+#include "handbook_checks.h"
 
 static double run_convert(const struct handbook_row *row)
 {

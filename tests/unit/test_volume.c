@@ -1,4 +1,4 @@
-#include "handbook.h"
+#include "handbook_checks.h"
 
 #define NONE TANK_MEASURES_NONE
 

@@ -1,11 +1,12 @@
 /*
- * Checks against printed values: tests/handbook/<name>.csv, one published number a row, run by the function that the
- * row names. Columns: id, function, in1 to in5, expected, unit, tolerance, source, mark. An empty tolerance is half a
- * unit in the last digit that the source prints. Nothing is skipped: an unknown function, a runner without rows, a
- * row without source or with an unknown mark, or a row count other than the test's own fails.
+ * Published answers, each the check of one call: a row of tests/handbook/<name>.csv names the function that is to give
+ * it, with inputs in text and units. Columns: id, function, in1 to in5, expected, unit, tolerance, source, mark. An
+ * empty tolerance is half a unit in the last digit that the source prints. Nothing is skipped: an unknown function, a
+ * function without rows, a row without source or with an unknown mark, or a row count other than the test's own fails.
+ * Published data that a test computes from as a whole (a series, a regression) are read by handbook_table.h instead.
  */
-#ifndef NEAP_TESTS_HANDBOOK_H
-#define NEAP_TESTS_HANDBOOK_H
+#ifndef NEAP_TESTS_HANDBOOK_CHECKS_H
+#define NEAP_TESTS_HANDBOOK_CHECKS_H
 
 #include "numbers.h"
 
