@@ -392,6 +392,7 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
     if (w.amount_units <= 0 || w.amount_units > lot_left(l) + 1e-6)
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %.10g %s; expected more than 0 and at most the %.10g that are left", code,
                        w.amount_units, unit_of(&s->f, l->food), round_near_to(lot_left(l), 0.001));
+    w.amount_units = fmin(w.amount_units, lot_left(l)); /* what the shelf prints of a rest is rounded, up as well */
     const struct reg *r = reg_get(REG_WASTE);
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];

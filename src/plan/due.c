@@ -76,7 +76,9 @@ static struct due measure(const struct working *w, size_t index, bool late_there
         .since_d = days_since(c->last_fed, w->request->day),
     };
     d.interval_d = k->interval_d * (d.half ? 2 : 1);
-    d.urgency = isnan(d.since_d) ? 1 : d.since_d / d.interval_d;
+    d.urgency = d.since_d / d.interval_d;
+    if (isnan(d.since_d)) /* never fed: counts from its arrival, or it would wait for ever behind the overdue of a full tank */
+        d.urgency = isnan(here_d) ? INFINITY : fmax(1, here_d / d.interval_d);
     d.mouths = k->feeding == FEEDING_TARGET ? mouths_fed(k, c->heads) : 0;
     d.portion_ml = k->portion_ml * c->portion_frac;
     if (d.half) {

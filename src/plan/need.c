@@ -115,7 +115,7 @@ static bool keep_ceilings(struct working *w, struct err *e)
     for (size_t t = 0; t < f->n_tanks; t++) {
         size_t i;
         while ((i = least_urgent(w, t)) != SIZE_MAX && tank_load(w, &room, t) > 1 + 1e-9)
-            if (!due_defer(w, i, "the tank's ceiling for the day is reached; comes first next time", e))
+            if (!due_defer(w, i, "the tank's ceiling for the day is reached; the most overdue go first", e))
                 return false;
     }
     return true;
@@ -130,7 +130,7 @@ static bool keep_hands(struct working *w, struct err *e)
     while (hands_s > most_s && w->n_dues > 0) {
         size_t last = w->n_dues - 1;
         hands_s -= w->dues[last].hands_s;
-        if (!due_defer(w, last, "the day's hands are full; comes first next time", e))
+        if (!due_defer(w, last, "the day's hands are full; the most overdue go first", e))
             return false;
     }
     return true;

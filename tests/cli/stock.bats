@@ -49,6 +49,13 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$(sql "SELECT count(*) FROM line WHERE lot = 'LP-1027'")" = 0 ]
 }
 
+@test "a rest that is thrown away as it was printed leaves nothing, and never less" {
+    on start --demo >/dev/null
+    on stock --waste OE-22=70.0000009 --reason "out of date" >/dev/null
+    [ "$(sql "SELECT amount_units FROM live_waste")" = 70.0 ]
+    on audit
+}
+
 @test "waste needs a reason, at most what is left, and stays in the ledger" {
     morning
     run on stock --waste LP-1027=50

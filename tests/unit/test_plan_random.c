@@ -9,6 +9,7 @@ enum { ROUNDS = TRIALS(3000) };
 static uint64_t seed_now;
 static const struct random_facility *now;
 static const struct plan_request *asked;
+static size_t ceiling_waits;
 
 static void refuse(const char *what, double got, double limit, const char *file, int line)
 {
@@ -128,6 +129,29 @@ static void all_due_are_fed_or_named(const struct round *r)
                    (feeding == FEEDING_TARGET || feeding == FEEDING_CLOUD) &&
                    (c->last_fed == DAY_NONE || RANDOM_DAY - c->last_fed >= interval_d);
         holds(!due || fed > 0 || waits > 0, "who is due is fed or named");
+    }
+}
+
+/* Days since the last feed, or the arrival of one never fed, over the interval. The due are fed in this order. */
+static double overdue(const struct colony *c)
+{
+    bool half = c->arrived != DAY_NONE && RANDOM_DAY - c->arrived < now->f.settings.arrival_half_d;
+    if (c->last_fed == DAY_NONE && c->arrived == DAY_NONE)
+        return INFINITY;
+    int since = c->last_fed == DAY_NONE ? c->arrived : c->last_fed;
+    return fmax(1, (double)(RANDOM_DAY - since) / (now->kinds[c->kind].interval_d * (half ? 2 : 1)));
+}
+
+static void the_least_overdue_wait_for_a_ceiling(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_waitings; i++) {
+        const struct colony *waits = &now->colonies[r->waitings[i].colony];
+        if (strstr(r->waitings[i].reason, "ceiling for the day") == NULL)
+            continue;
+        ceiling_waits++;
+        for (size_t k = 0; k < r->n_lines; k++)
+            if (r->lines[k].action == ACTION_TARGET && r->lines[k].tank == waits->tank)
+                at_most(overdue(waits), overdue(&now->colonies[r->lines[k].colony]), 1e-12, "the more overdue waits");
     }
 }
 
@@ -325,6 +349,7 @@ static void every_round_keeps_every_guard(void **unused)
         foods_fit_mouths(&round);
         nobody_is_fed_who_must_not_be(&round);
         all_due_are_fed_or_named(&round);
+        the_least_overdue_wait_for_a_ceiling(&round);
         starved_water_is_not_stripped(&round);
         volumes_add_up(&round);
         lots_suffice(&round);
@@ -344,7 +369,8 @@ static void every_round_keeps_every_guard(void **unused)
         waiting += round.n_waitings;
         round_free(&round);
     }
-    assert_true(fed > ROUNDS * 2 && starved > ROUNDS / 4 && waiting > ROUNDS); /* the guards were put to the test */
+    assert_true(fed > ROUNDS * 2 && starved > ROUNDS / 4 && waiting > ROUNDS);
+    assert_true(ceiling_waits > ROUNDS / 10); /* the guards were put to the test */
 }
 
 int main(void)
