@@ -8,11 +8,11 @@ WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -W
 STRICT   =
 
 # What the program is built with, and what its checks need besides (Debian package names).
-BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev
+BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev libcadical-dev g++
 CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlite3 jq git python3-scipy python3-gsw \
                  python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc
 
-LIBS     = -lsqlite3 -lcjson -lcsv -lglpk -lgsl -lgslcblas -lutf8proc -ledit -lm
+LIBS     = -lsqlite3 -lcjson -lcsv -lglpk -lgsl -lgslcblas -lutf8proc -ledit -lcadical -lstdc++ -lm
 CPPFLAGS = -D_POSIX_C_SOURCE=200809L -Iinclude -Isrc -I$(B)/gen
 compile  = $(CC) -std=c11 $(CPPFLAGS) $(CFLAGS) $(WARN) $(STRICT)
 

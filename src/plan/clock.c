@@ -1,7 +1,7 @@
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
 #include "internal.h"
 
-enum { SEARCH_STEPS = 20000, EXACT_NODES_PER_STEP = 10 };
+enum { SEARCH_STEPS = 20000, CONFLICTS_PER_STEP = 10 };
 
 static int whole_minutes(double seconds)
 {
@@ -172,7 +172,7 @@ void order_settings(const struct settings *s, long search_steps, struct order_pr
     p->flow_on_gap_min = (int)s->flow_on_gap_min;
     p->seed = 1;
     p->search_steps = search_steps > 0 ? search_steps : SEARCH_STEPS;
-    p->exact_nodes = p->search_steps * EXACT_NODES_PER_STEP;
+    p->exact_conflicts = p->search_steps * CONFLICTS_PER_STEP;
 }
 
 static bool order_from(struct working *w, int start_min, struct err *e)

@@ -13,7 +13,7 @@ void order_defaults(struct order_problem *p)
     p->flow_on_gap_min = 10;
     p->seed = 1;
     p->search_steps = 4000;
-    p->exact_nodes = 100000;
+    p->exact_conflicts = 60000;
 }
 
 int order_walk_min(const struct order_problem *p, double from_m, double to_m)
@@ -187,7 +187,7 @@ static bool plan_fill(const struct order_model *m, const struct order_schedule *
 
 bool order_make(const struct order_problem *p, struct order_plan *out, struct err *e)
 {
-    bool ok = false, proven = false;
+    bool ok = false;
     struct order_model m;
     struct order_schedule best;
     struct order_plan plan;
@@ -199,14 +199,14 @@ bool order_make(const struct order_problem *p, struct order_plan *out, struct er
         err_memory(e);
         goto done;
     }
-    if (!search_best(&m, &m.arena, bound_min, &best, &proven, e))
+    if (!search_best(&m, &m.arena, &bound_min, &best, e))
         goto done;
     if (!plan_fill(&m, &best, &plan)) {
         err_memory(e);
         goto done;
     }
-    plan.lower_bound_min = proven ? plan.finish_min : bound_min;
-    plan.proven = proven;
+    plan.lower_bound_min = bound_min;
+    plan.proven = plan.finish_min <= bound_min;
     *out = plan;
     ok = true;
 done:

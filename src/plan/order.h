@@ -60,10 +60,10 @@ struct order_problem {
     int flow_on_gap_min;                /* least time with flow on between two passes */
     unsigned seed;
     long search_steps;                  /* changes tried by the local search; 0: only the first construction */
-    long exact_nodes;                   /* nodes of the exact search, for at most ORDER_EXACT_TANKS tanks; 0: none */
+    long exact_conflicts;               /* effort of the exact search, in its solver's conflicts, each try; 0: none */
 };
 
-enum { ORDER_EXACT_TANKS = 12, ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
+enum { ORDER_EXACT_TANKS = 24, ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
 
 /*
  * Fills in every setting (not the tanks and feeders): lag 15 to 20 min, 60 m/min with 15 m free, switch 0 min (part of

@@ -37,8 +37,7 @@ void slot_set_up(const struct order_model *m, int feeder, const struct order_slo
     slot->setup_min = (slot->tools ? p->tool_change_min : 0) + (slot->fresh_pot ? p->pot_change_min : 0);
 }
 
-/* When the feeder, coming from the slot before (NULL: from where the plan finds him), can stand at the task. */
-static int arrival(const struct order_model *m, int feeder, const struct order_slot *before, int task)
+int slot_stand_min(const struct order_model *m, int feeder, const struct order_slot *before, int task)
 {
     const struct order_feeder *f = &m->p->feeders[feeder];
     if (before)
@@ -58,7 +57,7 @@ static bool rest_fits(const struct order_model *m, const struct order_line *line
     for (int i = at; i < line->n; i++) {
         struct order_slot next = line->slots[i];
         slot_set_up(m, feeder, &mine, &next);
-        if (arrival(m, feeder, &mine, next.task) + next.setup_min > next.start_min)
+        if (slot_stand_min(m, feeder, &mine, next.task) + next.setup_min > next.start_min)
             return false;
         if (slot_same(&next, &line->slots[i]))
             return true;
@@ -89,7 +88,7 @@ static int line_earliest(const struct order_model *m, const struct order_schedul
     const int dur = m->tasks[task].dur_min;
     for (int i = line_find(line, from); i <= line->n; i++) {
         const struct order_slot *before = i > 0 ? &line->slots[i - 1] : NULL;
-        int stand = arrival(m, feeder, before, task);
+        int stand = slot_stand_min(m, feeder, before, task);
         if (stand > by)
             return INT_MAX;
         struct order_slot mine = { .task = task, .start_min = stand > from ? stand : from };
@@ -171,7 +170,7 @@ static int added_walk(const struct order_model *m, const struct order_schedule *
 static int looseness(const struct order_model *m, const struct order_schedule *s, int feeder, int at, int task, int start)
 {
     const struct order_line *line = &s->lines[feeder];
-    int before = start - arrival(m, feeder, at > 0 ? &line->slots[at - 1] : NULL, task);
+    int before = start - slot_stand_min(m, feeder, at > 0 ? &line->slots[at - 1] : NULL, task);
     if (at == line->n)
         return before;
     const struct order_task *next = &m->tasks[line->slots[at].task];
@@ -507,7 +506,7 @@ static void line_measure(const struct order_model *m, struct order_schedule *s, 
         const struct order_task *t = &m->tasks[slot->task];
         if (before) {
             s->walked_m += fabs(t->in_m - m->tasks[before->task].out_m);
-            s->waited_min += slot->start_min - slot->setup_min - arrival(m, feeder, before, slot->task);
+            s->waited_min += slot->start_min - slot->setup_min - slot_stand_min(m, feeder, before, slot->task);
         } else if (f->placed) {
             s->walked_m += fabs(t->in_m - f->position_m);
         }

@@ -115,6 +115,9 @@ void schedule_build(const struct order_model *m, const struct order_gene *genes,
 /* Fills in what a slot needs before it (tools, pot) and carries after it, given the slot before it (NULL: none). */
 void slot_set_up(const struct order_model *m, int feeder, const struct order_slot *before, struct order_slot *slot);
 
+/* When the feeder, coming from the slot before (NULL: from where the plan finds him), can stand at the task. */
+int slot_stand_min(const struct order_model *m, int feeder, const struct order_slot *before, int task);
+
 /* No schedule of m can finish before *bound_min. False: out of memory. */
 bool model_bound(const struct order_model *m, struct arena *a, int *bound_min);
 
@@ -124,12 +127,38 @@ bool beam_fits(const struct order_model *m);      /* not with very many flows of
 bool beam_begin(const struct order_model *m, struct arena *a, int width, const int *order, struct beam **out);
 bool beam_search(struct beam *b, int n_candidates, int fill_percent, struct order_schedule *s);
 
-/* Exact search (order_exact.c) from the best schedule known; *proven: it ended by itself. False: out of memory. */
-bool exact_fits(const struct order_model *m);
-bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, bool *proven);
+/* Task next starts no earlier than least_min after the start of task before, and no later than most_min after it. */
+struct order_arc {
+    int before, next, least_min, most_min;  /* most_min INT_MAX: no limit */
+};
 
-/* The best schedule found within p->search_steps and p->exact_nodes into *best; *proven: none finishes earlier. */
-bool search_best(const struct order_model *m, struct arena *a, int bound_min, struct order_schedule *best, bool *proven,
-                 struct err *e);
+struct order_rules {
+    struct order_arc *arcs;
+    int n_arcs;
+    int *release_min, *deadline_min;        /* per task: earliest and latest start; INT_MAX: none */
+};
+
+bool order_rules_new(const struct order_model *m, struct arena *a, struct order_rules *r);  /* false: out of memory */
+
+/* Is m small enough for the exact search (order_exact.c)? */
+bool exact_fits(const struct order_model *m);
+
+/*
+ * Exact search from the best schedule known. *bound_min rises to what was proven: where it meets best->finish_min, none
+ * finishes earlier. False: out of memory.
+ */
+bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, int *bound_min);
+
+/*
+ * Makes walking, then waiting, less by moving single tasks to other places or feeders, as long as the finish gets no
+ * later (order_polish.c). False: out of memory.
+ */
+bool schedule_polish(const struct order_model *m, struct arena *a, struct order_schedule *best);
+
+/*
+ * The best schedule found within p->search_steps and p->exact_conflicts into *best. *bound_min rises where it is proven
+ * that nothing finishes before a later minute.
+ */
+bool search_best(const struct order_model *m, struct arena *a, int *bound_min, struct order_schedule *best, struct err *e);
 
 #endif

@@ -152,8 +152,7 @@ static bool search_beams(struct search *s, struct arena *a, struct order_schedul
     return true;
 }
 
-bool search_best(const struct order_model *m, struct arena *a, int bound_min, struct order_schedule *best, bool *proven,
-                 struct err *e)
+bool search_best(const struct order_model *m, struct arena *a, int *bound_min, struct order_schedule *best, struct err *e)
 {
     struct search s;
     int *minutes = arena_alloc(a, (size_t)m->n_units, sizeof *minutes);
@@ -173,12 +172,11 @@ bool search_best(const struct order_model *m, struct arena *a, int bound_min, st
             first = false;
         }
     s.cost = cost_of(best);
-    if (!search_beams(&s, a, best, bound_min))
+    if (!search_beams(&s, a, best, *bound_min))
         return err_memory(e);
     if (m->n_units > 1 && m->n_units <= CLIMB_UNITS)
         search_climb(&s, best);
-    *proven = best->finish_min <= bound_min;
-    if ((!*proven || best->late_min > 0) && exact_fits(m) && !exact_search(m, a, best, proven))
+    if ((best->finish_min > *bound_min || best->late_min > 0) && exact_fits(m) && !exact_search(m, a, best, bound_min))
         return err_memory(e);
-    return true;
+    return schedule_polish(m, a, best) || err_memory(e);
 }

@@ -91,9 +91,9 @@ static void the_bound_is_never_above_the_optimum(void **state)
         else
             random_any(&r, number, 5);
         r.p.search_steps = 200;
-        r.p.exact_nodes = 20000;
+        r.p.exact_conflicts = 20000;
         struct order_plan best = made(&r.p);
-        r.p.search_steps = r.p.exact_nodes = 0;
+        r.p.search_steps = r.p.exact_conflicts = 0;
         struct order_plan plain = made(&r.p);
         if (best.proven && plain.lower_bound_min > best.finish_min)
             fail_msg("round %d: bound %d, optimum %d", number, plain.lower_bound_min, best.finish_min);
@@ -112,7 +112,7 @@ static void a_lone_tank_takes_its_chain_and_its_bound_says_so(void **state)
                                             .fixed_rank = -1 };
     struct order_problem p;
     set_one_machine(&p, &tank, 1);
-    p.exact_nodes = p.search_steps = 0;
+    p.exact_conflicts = p.search_steps = 0;
     struct order_plan plan = made(&p);
     assert_int_equal(plan.finish_min, 30);
     assert_int_equal(plan.lower_bound_min, 30);
@@ -133,7 +133,7 @@ static void the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest(void
         tanks[i] = (struct order_tank){ .broadcast_min = 1, .feed_s = 360, .rest_min = 8, .off_limit_min = 30, .pump = -1,
                                         .fixed_rank = -1 };
     set_one_machine(&p, tanks, 12);
-    p.exact_nodes = 0;
+    p.exact_conflicts = 0;
     struct order_plan plan = made(&p);
     /* 21 min (a broadcast and its window) and one visit more hold 4.5 feeds, say 5: 16 - 5 min idle, and 8 at the end. */
     assert_int_equal(plan.lower_bound_min, 84 + 11 + 8);

@@ -1,0 +1,28 @@
+/*
+ * A round's rules as a question for a solver of propositional clauses: is there a plan that finishes by this minute?
+ * Part of the exact search; nobody else sees it. docs/order.md has the encoding.
+ */
+#ifndef NEAP_PLAN_ORDER_CLAUSES_H
+#define NEAP_PLAN_ORDER_CLAUSES_H
+
+#include "plan/order_model.h"
+
+enum answer {
+    ANSWER_NONE,           /* proven: no plan finishes by then */
+    ANSWER_PLAN,
+    ANSWER_OPEN            /* the solver's conflicts were used up */
+};
+
+/* Is the round of a kind that the clauses say exactly? */
+bool clauses_can_say(const struct order_model *m);
+
+/*
+ * One question, with at most n_conflicts of search for the answer. Same question, same answer.
+ *
+ *   *answer    ANSWER_PLAN: plan holds every task with its feeder and minute, and what its slot carries, unmeasured
+ * False: out of memory. The solver's own memory is its own affair: it ends the program when there is none.
+ */
+bool clauses_ask(const struct order_model *m, const struct order_rules *rules, int finish_min, int n_conflicts,
+                 enum answer *answer, struct order_schedule *plan);
+
+#endif
