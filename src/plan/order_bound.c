@@ -168,12 +168,9 @@ static long broadcasts_before(const struct bound *b, struct item *items)
         if (!in_class(b, s->visit))
             continue;
         struct item it = { 0, long_of(b, s->visit) };
-        for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
-            const struct order_feed *f = &m->feeds[i];
-            if (f->broadcast < 0)
-                continue;
-            it.worth += long_of(b, f->broadcast);
-            window = most(window, m->tasks[f->broadcast].dur_min + m->p->lag_max - f->at_min);
+        for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++) {
+            it.worth += long_of(b, i);
+            window = most(window, m->tasks[i].dur_min - m->tasks[i].end_from_min);
         }
         if (it.worth == 0)
             continue;

@@ -227,26 +227,26 @@ static void task_fit_open(const struct order_model *m, struct order_schedule *s,
 
 /* ---- a stop ------------------------------------------------------------------------------------------------ */
 
-/* Several broadcasts of one stop go as late as they can, last tank first: so they fit even one feeder. */
+/* Several broadcasts of one stop go as late as they can, the last first: so they fit even one feeder. */
 static bool broadcasts_fit(const struct order_model *m, struct order_schedule *s, const struct order_stop *stop, int visit_min,
                            int from, enum order_seek seek)
 {
-    if (stop->n_feeds > 1)
+    if (stop->n_broadcasts > 1)
         seek = SEEK_LATE;
-    for (size_t i = stop->first_feed + stop->n_feeds; i-- > stop->first_feed;) {
-        const struct order_feed *f = &m->feeds[i];
-        if (f->broadcast < 0)
-            continue;
-        int dur = m->tasks[f->broadcast].dur_min;
-        int first = visit_min + f->at_min - m->p->lag_max - dur;
-        int last = visit_min + f->at_min - m->p->lag_min - dur;
-        int fed_first = f->fish_min > 0 ? f->fish_at_min : stop->off_at_min;
-        if (last > visit_min + fed_first - dur)
-            last = visit_min + fed_first - dur;     /* before the fish, and with the flow on */
-        if (!task_fit(m, s, f->broadcast, first > from ? first : from, last, seek))
+    for (int task = stop->first_broadcast + stop->n_broadcasts; task-- > stop->first_broadcast;) {
+        const struct order_task *t = &m->tasks[task];
+        int first = visit_min + t->end_from_min - t->dur_min, last = visit_min + t->end_by_min - t->dur_min;
+        if (!task_fit(m, s, task, first > from ? first : from, last, seek))
             return false;
     }
     return true;
+}
+
+static void broadcasts_take_back(const struct order_model *m, struct order_schedule *s, const struct order_stop *stop)
+{
+    for (int task = stop->first_broadcast; task < stop->first_broadcast + stop->n_broadcasts; task++)
+        if (s->feeder[task] >= 0)
+            task_take_back(m, s, task);
 }
 
 /* The stop with its visit by this feeder at this minute; takes back whatever was placed when something doesn't fit. */
@@ -259,9 +259,7 @@ static bool stop_try(const struct order_model *m, struct order_schedule *s, int 
         task_fit(m, s, stop->on, visit_min + stop->on_after_min, visit_min + stop->on_by_min - m->p->switch_min, gene->on))
         return true;
     task_take_back(m, s, stop->visit);
-    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
-        if (m->feeds[i].broadcast >= 0 && s->feeder[m->feeds[i].broadcast] >= 0)
-            task_take_back(m, s, m->feeds[i].broadcast);
+    broadcasts_take_back(m, s, stop);
     return false;
 }
 
@@ -313,9 +311,7 @@ static void stop_place(const struct order_model *m, struct order_schedule *s, in
             const struct order_stop *stop = &m->stops[k];
             task_take_back(m, s, stop->visit);
             task_take_back(m, s, stop->on);
-            for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
-                if (m->feeds[i].broadcast >= 0)
-                    task_take_back(m, s, m->feeds[i].broadcast);
+            broadcasts_take_back(m, s, stop);
             t += hold - 1;
             hold = 0;
         }

@@ -64,12 +64,13 @@ static void stop_arcs(struct exact *x, int k, int on_before)
             x->release_min[s->visit] = most(x->release_min[s->visit], f->given_min + m->p->lag_min - f->at_min);
             int by = f->given_min + m->p->lag_max - f->at_min;
             x->deadline_min[s->visit] = by < x->deadline_min[s->visit] ? by : x->deadline_min[s->visit];
-        } else if (f->windowed) {
-            int dur = m->tasks[f->broadcast].dur_min, fish = f->fish_min > 0 ? f->fish_at_min : s->off_at_min;
-            arc_add(x, f->broadcast, s->visit, dur + most(m->p->lag_min - f->at_min, -fish), dur + m->p->lag_max - f->at_min);
-            if (on_before >= 0)
-                arc_add(x, on_before, f->broadcast, switched, INT_MAX);
         }
+    }
+    for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++) {
+        const struct order_task *t = &m->tasks[i];
+        arc_add(x, i, s->visit, t->dur_min - t->end_by_min, t->dur_min - t->end_from_min);
+        if (on_before >= 0)
+            arc_add(x, on_before, i, switched, INT_MAX);
     }
     if (on_before >= 0)
         arc_add(x, on_before, s->visit, switched + m->p->flow_on_gap_min - s->off_at_min, INT_MAX);
@@ -154,8 +155,8 @@ static bool tanks_same(const struct order_tank *a, const struct order_tank *b)
     return !(a->position_m < b->position_m || a->position_m > b->position_m) && a->broadcast_min == b->broadcast_min &&
            a->fish_min == b->fish_min && minutes_equal(a, b) && a->rest_min == b->rest_min &&
            a->off_limit_min == b->off_limit_min && a->off_wanted_min == b->off_wanted_min && a->quarantine == b->quarantine &&
-           a->pump < 0 && b->pump < 0 && a->pot == b->pot && a->fixed_rank == b->fixed_rank && a->stage == ORDER_UNTOUCHED &&
-           b->stage == ORDER_UNTOUCHED;
+           a->pump < 0 && b->pump < 0 && a->share == 0 && b->share == 0 && a->pot == b->pot &&
+           a->fixed_rank == b->fixed_rank && a->stage == ORDER_UNTOUCHED && b->stage == ORDER_UNTOUCHED;
 }
 
 static int first_task(const struct order_model *m, const struct order_unit *u)
