@@ -212,15 +212,40 @@ static bool write_food(struct writing *in, struct line base, size_t food, double
     return true;
 }
 
+/* "into west's water, for W1, W2": where a shared broadcast goes, and the tanks whose parts are given together. */
+static const char *shared_water(struct writing *in, const struct order_step *s)
+{
+    enum { TANKS_NAMED = 5 };   /* so many names fit a note, however long they are */
+    const struct working *w = in->w;
+    const struct order_plan *plan = &w->order;
+    int share = w->order_problem.tanks[s->tank].share, n = 0;
+    const char *list = "";
+    if (share == 0)
+        return list;
+    for (size_t i = 0; list && i < plan->n_steps; i++) {
+        const struct order_step *t = &plan->steps[i];
+        if (t->action != ORDER_BROADCAST || w->order_problem.tanks[t->tank].share != share || t->feeder != s->feeder ||
+            t->start_min != s->start_min)
+            continue;
+        if (n++ < TANKS_NAMED)
+            list = arena_format(w->a, "%s%s%s", list, n > 1 ? ", " : "", w->f->tanks[w->order_tanks[t->tank]].name);
+    }
+    if (list && n > TANKS_NAMED)
+        list = arena_format(w->a, "%s and %d more", list, n - TANKS_NAMED);
+    return list ? arena_format(w->a, "into %s's water, for %s", w->f->systems[share - 1].name, list) : NULL;
+}
+
 static bool write_broadcasts(struct writing *in, const struct order_step *s)
 {
     const struct recipe *recipe = &in->w->recipe;
     size_t tank = in->w->order_tanks[s->tank];
-    for (size_t i = 0; i < recipe->n_broadcasts; i++)
+    struct line base = step_line(in->w, s, ACTION_BROADCAST);
+    base.note = shared_water(in, s);
+    for (size_t i = 0; base.note && i < recipe->n_broadcasts; i++)
         if (recipe->broadcasts[i].tank == tank &&
-            !write_food(in, step_line(in->w, s, ACTION_BROADCAST), recipe->broadcasts[i].food, recipe->broadcasts[i].amount))
+            !write_food(in, base, recipe->broadcasts[i].food, recipe->broadcasts[i].amount))
             return false;
-    return true;
+    return base.note != NULL;
 }
 
 /* What stands beside a line: new here, to be looked at, and the colony's own note. */
