@@ -197,6 +197,16 @@ static bool plan_fill(const struct order_model *m, const struct order_schedule *
     return true;
 }
 
+/* Only the bound knows that stops may share a broadcast; the search proves for a broadcast each. */
+static bool any_meet(const struct order_model *m)
+{
+    for (int a = 0; a < m->n_tasks; a++)
+        for (int b = 0; b < a; b++)
+            if (broadcasts_meet(m, a, b))
+                return true;
+    return false;
+}
+
 bool order_make(const struct order_problem *p, struct order_plan *out, struct err *e)
 {
     bool ok = false, proven = false;
@@ -213,6 +223,11 @@ bool order_make(const struct order_problem *p, struct order_plan *out, struct er
     }
     if (!search_best(&m, &m.arena, bound_min, &best, &proven, e))
         goto done;
+    proven = proven && (best.finish_min <= bound_min || !any_meet(&m));
+    if (!broadcasts_merge(&m, &best)) {
+        err_memory(e);
+        goto done;
+    }
     if (!plan_fill(&m, &best, &plan)) {
         err_memory(e);
         goto done;

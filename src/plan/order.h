@@ -40,9 +40,10 @@ struct order_tank {
 
 /*
  * Water that several tanks share: what is broadcast to one is broadcast to all, in one step at one place. Tanks with one
- * share number that are fed in the same stop get one broadcast, whose end starts the lag window of each of them. It is as
- * long as the longest broadcast_min among all tanks of the number that are ORDER_UNTOUCHED, whichever of them it is for. A
- * tank of a share without target feed has no broadcast of its own where it can go in with another (docs/order.md).
+ * share number that are fed in the same stop get one broadcast, whose end starts the lag window of each of them; those of
+ * other stops get the same one where it suits their windows, too. It is as long as the longest broadcast_min among all
+ * tanks of the number that are ORDER_UNTOUCHED, whichever of them it is for. A tank of a share without target feed has no
+ * broadcast of its own where it can go in with another (docs/order.md).
  */
 struct order_share {
     double position_m;     /* where it is given; finite */

@@ -219,6 +219,15 @@ static long pots_extra(const struct bound *b)
     return extra > 0 ? extra * m->p->pot_change_min : 0;
 }
 
+/* Broadcasts into one water may all be given in one go: only the longest of them is sure to be work. */
+static bool is_spared(const struct bound *b, int task)
+{
+    for (int i = 0; i < b->m->n_tasks; i++)
+        if (broadcasts_meet(b->m, i, task) && (long_of(b, i) > long_of(b, task) || (long_of(b, i) == long_of(b, task) && i < task)))
+            return true;
+    return false;
+}
+
 static struct needs needs_of(const struct bound *b, struct item *items)
 {
     const struct order_model *m = b->m;
@@ -230,7 +239,7 @@ static struct needs needs_of(const struct bound *b, struct item *items)
         if (!in_class(b, i))
             continue;
         need.any = true;
-        need.work += long_of(b, i);
+        need.work += is_spared(b, i) ? 0 : long_of(b, i);
         top_add(&gaps, b->n_feeders, b->gap_min[i]);
         if (m->tasks[i].stop < 0)
             free_work += long_of(b, i);

@@ -116,6 +116,13 @@ void genes_settle(const struct order_model *m, struct order_gene *genes);
 /* Builds the whole schedule by inserting the units one after the other, each where it fits earliest. */
 void schedule_build(const struct order_model *m, const struct order_gene *genes, struct order_schedule *s);
 
+/*
+ * Broadcasts into one water that can be given in one go, for stops of several pumps, are: of two one is taken off its
+ * feeder's line, and its tanks go to the other. Nothing else moves. False: out of memory.
+ */
+bool broadcasts_merge(struct order_model *m, struct order_schedule *s);
+bool broadcasts_meet(const struct order_model *m, int a, int b);   /* tasks of one water, that might be given in one go */
+
 /* Fills in what a slot needs before it (tools, pot) and carries after it, given the slot before it (NULL: none). */
 void slot_set_up(const struct order_model *m, int feeder, const struct order_slot *before, struct order_slot *slot);
 

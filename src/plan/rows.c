@@ -215,10 +215,10 @@ static bool write_food(struct writing *in, struct line base, size_t food, double
 /* "into west's water, for W1, W2": where a shared broadcast goes, and the tanks whose parts are given together. */
 static const char *shared_water(struct writing *in, const struct order_step *s)
 {
-    enum { TANKS_NAMED = 5 };   /* so many names fit a note, however long they are */
+    enum { LIST_BYTES = 250 };  /* with the system's name, inside a note's limit */
     const struct working *w = in->w;
     const struct order_plan *plan = &w->order;
-    int share = w->order_problem.tanks[s->tank].share, n = 0;
+    int share = w->order_problem.tanks[s->tank].share, n_unnamed = 0;
     const char *list = "";
     if (share == 0)
         return list;
@@ -227,11 +227,14 @@ static const char *shared_water(struct writing *in, const struct order_step *s)
         if (t->action != ORDER_BROADCAST || w->order_problem.tanks[t->tank].share != share || t->feeder != s->feeder ||
             t->start_min != s->start_min)
             continue;
-        if (n++ < TANKS_NAMED)
-            list = arena_format(w->a, "%s%s%s", list, n > 1 ? ", " : "", w->f->tanks[w->order_tanks[t->tank]].name);
+        const char *name = w->f->tanks[w->order_tanks[t->tank]].name;
+        if (strlen(list) + strlen(name) > LIST_BYTES)
+            n_unnamed++;
+        else
+            list = arena_format(w->a, "%s%s%s", list, *list ? ", " : "", name);
     }
-    if (list && n > TANKS_NAMED)
-        list = arena_format(w->a, "%s and %d more", list, n - TANKS_NAMED);
+    if (list && n_unnamed > 0)
+        list = arena_format(w->a, "%s and %d more", list, n_unnamed);
     return list ? arena_format(w->a, "into %s's water, for %s", w->f->systems[share - 1].name, list) : NULL;
 }
 

@@ -248,6 +248,30 @@ static void a_tank_without_corals_due_rides_along(void **state)
     order_plan_free(&plan);
 }
 
+/* Two pumps. One window holds the first corals of both for two feeders, or for one where the first tank takes 4 min, not 8. */
+static void stops_of_several_pumps_in_one_window_are_broadcast_to_in_one_go(void **state)
+{
+    (void)state;
+    static const struct order_feeder feeders[2] = { { .pot = -1 }, { .pot = -1 } };
+    static const struct {
+        int feed_min;
+        size_t n_feeders, n_broadcasts;
+        int finish_min;
+    } rows[] = { { 8, 2, 1, 1 + 15 + 8 + 8 }, { 4, 1, 1, 1 + 15 + 2 * 4 + 8 }, { 8, 1, 2, 1 + 15 + 2 * 8 + 8 } };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct order_tank tanks[2];
+        struct order_problem p;
+        set_pump(&p, tanks, 2, rows[i].feed_min);
+        tanks[1].pump = 1;
+        p.feeders = feeders;
+        p.n_feeders = rows[i].n_feeders;
+        struct order_plan plan = made(&p);
+        assert_int_equal(count_broadcasts(&plan), rows[i].n_broadcasts);
+        assert_int_equal(plan.finish_min, rows[i].finish_min);
+        order_plan_free(&plan);
+    }
+}
+
 /* With its flow off since before the plan, the tank must not miss the broadcast: it waits for the flow. */
 static void nobody_rides_while_his_flow_is_off(void **state)
 {
@@ -330,6 +354,7 @@ int main(void)
         cmocka_unit_test(the_tanks_of_a_stop_get_one_broadcast),
         cmocka_unit_test(a_stop_takes_no_more_tanks_than_one_broadcast_has_a_window_for),
         cmocka_unit_test(a_tank_without_corals_due_rides_along),
+        cmocka_unit_test(stops_of_several_pumps_in_one_window_are_broadcast_to_in_one_go),
         cmocka_unit_test(nobody_rides_while_his_flow_is_off),
         cmocka_unit_test(a_broadcast_given_before_holds_for_all_of_its_tanks),
         cmocka_unit_test(the_bound_is_never_above_the_optimum),
