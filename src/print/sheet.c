@@ -187,6 +187,7 @@ static const char *shared_words(struct sheet *s, const struct line *l)
 static void put_measured(struct sheet *s, const struct line *l)
 {
     double units = 0;
+    bool done = s->done != NULL;
     for (size_t i = 0; i < s->r->n_lines; i++) {
         const struct line *other = &s->r->lines[i];
         if (!same_measure(s, l, other))
@@ -194,6 +195,7 @@ static void put_measured(struct sheet *s, const struct line *l)
         if (other < l)
             return; /* stands there already */
         units += other->amount;
+        done = done && s->done[i];
     }
     const char *cells[] = {
         "[ ]",
@@ -202,7 +204,7 @@ static void put_measured(struct sheet *s, const struct line *l)
         food_words(s, l),
         shared_words(s, l),
         amount_words(s, &s->f->foods[l->food], units),
-        "________",
+        done ? "done" : "________",
     };
     document_row(s->d, cells);
 }

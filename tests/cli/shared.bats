@@ -51,9 +51,12 @@ share_display() {
     now=$(date -u -d "2026-11-27 $from UTC +4 min" +%H:%M)
     neap log 1 --revision 2 $(db "SELECT number FROM line WHERE revision = 2 AND end_min <= '$now' AND tank <> 'D2'") >/dev/null
     neap plan --from-now --now "$now" | grep -q "none late"
+    neap sheet --no-pages | sed -n '/SHARED WATER/,/THE CLOCK/p' | grep -c " mL *done" | grep -qx 0    # D2's are open
     [ "$(db "SELECT DISTINCT start_min FROM line WHERE revision = 3 AND action = 'broadcast' AND tank IN ('D1', 'D2')")" = "$from" ]
     [ "$(db "SELECT count(*) FROM line a JOIN line b USING (number) WHERE a.revision = 2 AND b.revision = 3
         AND a.tank = 'D2' AND a.action = 'target' AND a.start_min = b.start_min")" -gt 0 ]
+    neap log 1 --revision 3 --all >/dev/null
+    neap sheet --no-pages | sed -n '/SHARED WATER/,/THE CLOCK/p' | grep -c " mL *done" | grep -qx 4
 }
 
 @test "while a tank is on hold, what would reach it at once goes into the others one by one" {
