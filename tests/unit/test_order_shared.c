@@ -155,6 +155,54 @@ static void each_rule_broken_alone_is_named(void **state)
     }
 }
 
+/* Tank 1 has no corals due, but stands still with tank 2 of another water while tank 0's broadcast is given for both. */
+static void a_tank_that_rides_with_its_flow_off_is_named(void **state)
+{
+    (void)state;
+    static const struct order_tank tanks[] = {
+        { .broadcast_min = 1, .feed_s = 120, .rest_min = 5, .off_limit_min = 10, .pump = -1, .share = 1, .fixed_rank = -1 },
+        { .broadcast_min = 1, .rest_min = 5, .off_limit_min = 10, .pump = 7, .share = 1, .fixed_rank = -1 },
+        { .feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1 },
+    };
+    static const struct order_feeder feeder = { .pot = -1 };
+    static const struct order_share share = { 0 };
+    struct order_step steps[] = {
+        { 1, ORDER_FLOW_OFF, 0, 0, 0, 1, 0 },  { 2, ORDER_FEED, 0, 0, 5, 1, 300 },    { 2, ORDER_REST, -1, 5, 10, 1, 0 },
+        { 0, ORDER_BROADCAST, 0, 6, 7, 0, 0 }, { 1, ORDER_BROADCAST, 0, 6, 7, 0, 0 }, { 1, ORDER_FLOW_ON, 0, 10, 10, 1, 0 },
+        { 0, ORDER_FLOW_OFF, 0, 22, 22, 1, 0 }, { 0, ORDER_FEED, 0, 22, 24, 1, 120 }, { 0, ORDER_REST, -1, 24, 29, 1, 0 },
+        { 0, ORDER_FLOW_ON, 0, 29, 29, 1, 0 },
+    };
+    unsigned char flags[3] = { 0 };
+    struct order_problem p;
+    order_defaults(&p);
+    p.tanks = tanks;
+    p.n_tanks = 3;
+    p.feeders = &feeder;
+    p.n_feeders = 1;
+    p.shares = &share;
+    p.n_shares = 1;
+    struct order_plan plan = { .steps = steps, .n_steps = COUNT_OF(steps), .flags = flags, .n_tanks = 3, .finish_min = 29,
+                               .waited_min = 21 };
+    enum order_rule broken;
+    struct err e;
+    assert_false(order_check(&p, &plan, &broken, &e));
+    assert_int_equal(broken, ORDER_RULE_FLOW);
+    steps[3].start_min = steps[4].start_min = 10; /* as soon as its flow is on again, all is well */
+    steps[3].end_min = steps[4].end_min = 11;
+    struct order_step on = steps[5];
+    steps[5] = steps[4];
+    steps[4] = steps[3];
+    steps[3] = on;
+    for (size_t i = 6; i < COUNT_OF(steps); i++) {
+        steps[i].start_min += 4;
+        steps[i].end_min += 4;
+    }
+    plan.finish_min = 33;
+    plan.waited_min = 25;
+    if (!order_check(&p, &plan, &broken, &e))
+        fail_msg("%s", e.text);
+}
+
 /* ---- planning ---------------------------------------------------------------------------------------------- */
 
 static struct order_plan made(const struct order_problem *p)
@@ -351,6 +399,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_plan_made_by_hand_keeps_every_rule),
         cmocka_unit_test(each_rule_broken_alone_is_named),
+        cmocka_unit_test(a_tank_that_rides_with_its_flow_off_is_named),
         cmocka_unit_test(the_tanks_of_a_stop_get_one_broadcast),
         cmocka_unit_test(a_stop_takes_no_more_tanks_than_one_broadcast_has_a_window_for),
         cmocka_unit_test(a_tank_without_corals_due_rides_along),
