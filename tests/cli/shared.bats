@@ -75,3 +75,18 @@ share_display() {
     refuses_and_keeps 1 "broadcast_position_m is" set system west broadcast_position_m=-1
     refuses_and_keeps 1 "expected yes or no" set system west broadcast_once=perhaps
 }
+
+@test "names that would fill a note are counted, and the round is kept" {
+    neap start --demo
+    neap set system west broadcast_once=yes
+    for i in 1 2 3 4 5 6 7 8; do
+        name=$(printf 'raceway %d in the long hall behind the second greenhouse door' $i)
+        neap add tank "$name" system=west shape=stated net_volume_l=400 pump="hall" position_m=40
+        # one is fed corals, the others live by the broadcast and ride along
+        neap add colony "R$i" tank="$name" kind="$([ $i = 1 ] && echo blastomussa || echo leathers and soft corals)" count=2 heads=4
+    done
+    neap plan
+    db "SELECT note FROM line WHERE action = 'broadcast'" | grep -q "^into west's water, for .*raceway 1 .* and [1-9] more$"
+    db "SELECT note FROM line WHERE action = 'flow-on'" | grep -q "^one pump with raceway .* and [1-9] more$"
+    [ "$(neap sheet --no-pages | awk '{ if (length($0) > w) w = length($0) } END { print w }')" -le 80 ]
+}
