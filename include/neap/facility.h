@@ -67,6 +67,8 @@ struct system {                          /* one body of water */
     double sump_volume_l;
     double test_every_d;
     bool quarantine;
+    bool broadcast_once;                 /* for all its tanks together, into the sump or the return */
+    double broadcast_position_m;         /* where, along the route; NAN: at the first of its tanks */
     const char *note;
     bool retired;
     /* derived when the snapshot is complete */

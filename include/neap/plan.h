@@ -30,6 +30,8 @@ void round_free(struct round *r);
 bool share_pump(const struct facility *f, size_t a, size_t b);
 /* The shortest limit among the tanks of its pump: one that is not fed stands still, too. */
 double off_limit_min(const struct facility *f, size_t tank);
+/* Lines of one broadcast into shared water: given in one go, each line a tank's part. Right for two of one tank, too. */
+bool same_broadcast(const struct facility *f, const struct line *a, const struct line *b);
 /* The line that turned off what this one turns on; NULL: none did. */
 const struct line *flow_off_of(const struct facility *f, const struct round *r, const struct line *on);
 /* The minute that this flow-on must not pass; INT_MAX where nothing turned it off. */

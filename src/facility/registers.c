@@ -53,6 +53,9 @@ static const struct field system_fields[] = {
     FIELD(FIELD_NUMBER, system, sump_volume_l, "water in sump and pipes", WITHIN(0, 1e6), ELSE("0")),
     FIELD(FIELD_NUMBER, system, test_every_d, "days between nutrient tests", WITHIN(1, 365), ELSE("7")),
     FIELD(FIELD_FLAG, system, quarantine, "fed last, with its own tools and pot", ELSE("no")),
+    FIELD(FIELD_FLAG, system, broadcast_once, "broadcast food goes in once for all its tanks, by the sump or the return", ELSE("no")),
+    FIELD(FIELD_NUMBER, system, broadcast_position_m, "where it goes in, metres along the route; empty: at its first tank",
+          WITHIN(0, 10000)),
     FIELD(FIELD_TEXT, system, note, "anything", ELSE("")),
     FIELD(FIELD_FLAG, system, retired, "no longer in use", ELSE("no")),
 };

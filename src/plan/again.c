@@ -7,11 +7,11 @@
  */
 #include "internal.h"
 
-/* Work without a break by one feeder: a broadcast, a visit (fish, flow off, corals), a flow on. */
+/* Work without a break by one feeder: a broadcast (also one for several tanks), a visit (fish, flow off, corals), a flow on. */
 struct job {
     enum action action; /* ACTION_TARGET for a visit */
     size_t tank;        /* where it begins */
-    size_t last_tank;
+    double in_m, out_m; /* where a feeder stands when it begins and ends */
     long feeder;
     const struct line *off;   /* of a visit and a flow on: the line that turns the flow off */
     bool begun;               /* a visit whose flow is off already: what is left of it comes first of all */
@@ -87,11 +87,31 @@ static bool read_givens(struct resetting *z, struct err *e)
     return true;
 }
 
-static int walk_min(const struct resetting *z, size_t from, size_t to)
+/* A food that was put into shared water is given to all the tanks that it was for, though only one of them is logged. */
+static void spread_givens(struct resetting *z)
+{
+    const struct round *r = z->kept;
+    for (size_t i = 0; i < r->n_lines; i++)
+        for (size_t k = 0; k < r->n_lines && !z->given[i]; k++) {
+            const struct line *a = &r->lines[i], *b = &r->lines[k];
+            if (z->given[k] && z->given[k]->outcome != OUTCOME_NOT_GIVEN && a->tank != b->tank && a->food == b->food &&
+                same_broadcast(z->f, a, b))
+                z->given[i] = z->given[k];
+        }
+}
+
+static int walk_min(const struct resetting *z, double from_m, double to_m)
 {
     struct order_problem p;
     order_settings(&z->f->settings, 0, &p);
-    return order_walk_min(&p, z->f->tanks[from].position_m, z->f->tanks[to].position_m);
+    return order_walk_min(&p, from_m, to_m);
+}
+
+/* What is broadcast into shared water says so, and is given elsewhere than at the tank. */
+static double place_m(const struct resetting *z, const struct line *l)
+{
+    const struct tank *t = &z->f->tanks[l->tank];
+    return l->action == ACTION_BROADCAST && *l->note ? broadcast_place_m(z->f, t->system) : t->position_m;
 }
 
 /* ---- jobs ------------------------------------------------------------------------------------------------------- */
@@ -112,21 +132,26 @@ static const struct line *stop_of(const struct resetting *z, const struct line *
 }
 
 /* Lines of one broadcast are one job, and lines of one stop; each flow on is its own. */
-static bool same_job(const struct job *j, const struct line *l, enum action action, const struct line *off)
+static bool same_job(const struct resetting *z, size_t job, const struct line *l, enum action action, const struct line *off)
 {
+    const struct job *j = &z->jobs[job];
     if (j->action != action || action == ACTION_FLOW_ON)
         return false;
+    if (action == ACTION_BROADCAST)
+        return j->feeder == l->feeder && j->was_min == l->start_min &&
+               z->f->tanks[j->tank].system == z->f->tanks[l->tank].system;
     return off ? j->off == off : !j->off && j->tank == l->tank && j->was_min == l->start_min;
 }
 
 static size_t find_job(struct resetting *z, const struct line *l, enum action action, const struct line *off)
 {
     for (size_t i = 0; i < z->n_jobs; i++)
-        if (same_job(&z->jobs[i], l, action, off))
+        if (same_job(z, i, l, action, off))
             return i;
     z->jobs[z->n_jobs] = (struct job){.action = action,
                                       .tank = l->tank,
-                                      .last_tank = l->tank,
+                                      .in_m = place_m(z, l),
+                                      .out_m = place_m(z, l),
                                       .feeder = l->feeder,
                                       .off = off,
                                       .was_min = l->start_min,
@@ -165,10 +190,11 @@ static void take_line(struct resetting *z, const struct line *l)
     if (l->start_min < j->was_min) {
         j->was_min = l->start_min;
         j->tank = l->tank;
+        j->in_m = place_m(z, l);
     }
     if (l->end_min >= j->was_end_min) {
         j->was_end_min = l->end_min;
-        j->last_tank = l->tank;
+        j->out_m = place_m(z, l);
     }
     j->length_min = j->was_end_min - j->was_min;
     j->begun = j->begun || (action == ACTION_TARGET && off && is_done(z, off));
@@ -212,12 +238,12 @@ static void shorten_begun(struct resetting *z, size_t job)
     int at_min = 0;
     for (; (step = next_step(z, job)) != NULL; before = step) {
         int length_min = (int)ceil((step->end_min - step->start_min) * share_left(z, step) - 1e-9);
-        at_min += before ? walk_min(z, before->tank, step->tank) : 0;
+        at_min += before ? walk_min(z, place_m(z, before), place_m(z, step)) : 0;
         for (size_t i = 0; i < z->kept->n_lines; i++)
             if (z->job_of[i] == job && same_step(&z->kept->lines[i], step))
                 z->left[i] = (struct span){at_min, at_min + length_min};
         at_min += length_min;
-        z->jobs[job].last_tank = step->tank;
+        z->jobs[job].out_m = place_m(z, step);
     }
     z->jobs[job].length_min = at_min;
 }
@@ -281,7 +307,7 @@ static bool in_quarantine(const struct resetting *z, size_t tank)
 static int way_min(const struct resetting *z, const struct job *from, const struct job *to)
 {
     const struct settings *s = &z->f->settings;
-    int walk = walk_min(z, from->last_tank, to->tank), kept_gap = to->was_min - from->was_end_min;
+    int walk = walk_min(z, from->out_m, to->in_m), kept_gap = to->was_min - from->was_end_min;
     int most = walk + (to->action == ACTION_TARGET ? (int)s->pot_change_min : 0);
     if (in_quarantine(z, to->tank) && !in_quarantine(z, from->tank))
         most += (int)s->tool_change_min;
@@ -331,8 +357,8 @@ static bool rules_of_hands(struct resetting *z, struct err *e)
             i--;
         const struct line *stands = i == 0 ? last_done(z, to->feeder) : NULL;
         if (stands)
-            to->least_min =
-                greater(to->least_min, happened_min(z, stands, stands->end_min) + walk_min(z, stands->tank, to->tank));
+            to->least_min = greater(to->least_min, happened_min(z, stands, stands->end_min) +
+                                                       walk_min(z, place_m(z, stands), to->in_m));
         if (i == 0)
             continue;
         const struct job *from = &z->jobs[z->sorted[i - 1]];
@@ -477,6 +503,15 @@ static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
     return true;
 }
 
+/* Does the job concern the pump of the tank? A broadcast into shared water is for several tanks, not all on one pump. */
+static bool at_pump(const struct resetting *z, size_t job, size_t tank)
+{
+    for (size_t i = 0; z->jobs[job].action == ACTION_BROADCAST && i < z->kept->n_lines; i++)
+        if (z->job_of[i] == job && share_pump(z->f, z->kept->lines[i].tank, tank))
+            return true;
+    return share_pump(z->f, z->jobs[job].tank, tank);
+}
+
 /* Between two stops of a pump, and between a stop and a broadcast that comes after it. */
 static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
 {
@@ -484,7 +519,7 @@ static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
     int gap_min = (int)z->f->settings.flow_on_gap_min;
     for (size_t k = 0; k < z->n_jobs; k++) {
         const struct job *next = &z->jobs[k];
-        if (next->action == ACTION_FLOW_ON || next->begun || !share_pump(z->f, next->tank, on->tank) ||
+        if (next->action == ACTION_FLOW_ON || next->begun || !at_pump(z, k, on->tank) ||
             next->off == on->off || next->was_min < on->was_end_min)
             continue;
         int off_in = next->off ? next->off->start_min - next->was_min : 0;
@@ -730,8 +765,10 @@ bool plan_again(const struct facility *f, const struct round *kept, const struct
                        kept->head.number, start);
     }
     struct resetting z = {.f = f, .kept = kept, .q = request, .a = &r->arena};
-    bool ok = request_read(kept->head.request, kept->head.day, &r->arena, &z.asked, e) && read_givens(&z, e) &&
-              make_jobs(&z, e) && set_clock(&z, e) && write_round(&z, r, found, e);
+    bool ok = request_read(kept->head.request, kept->head.day, &r->arena, &z.asked, e) && read_givens(&z, e);
+    if (ok)
+        spread_givens(&z);
+    ok = ok && make_jobs(&z, e) && set_clock(&z, e) && write_round(&z, r, found, e);
     free(z.rules);
     if (!ok)
         round_free(r);

@@ -1,19 +1,85 @@
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
 #include "internal.h"
 
-enum { SEARCH_STEPS = 20000, CONFLICTS_PER_STEP = 10 };
+enum { SEARCH_STEPS = 20000, CONFLICTS_PER_STEP = 1 };
 
 static int whole_minutes(double seconds)
 {
     return (int)ceil(seconds / 60 - 1e-9);
 }
 
-static long broadcasts_at(const struct working *w, size_t tank)
+static bool is_broadcast(const struct working *w, size_t tank, size_t food)
 {
+    for (size_t i = 0; i < w->recipe.n_broadcasts; i++) {
+        const struct recipe_broadcast *b = &w->recipe.broadcasts[i];
+        if (b->tank == tank && b->amount > 0 && (food == REF_NONE || b->food == food))
+            return true;
+    }
+    return false;
+}
+
+/* Foods broadcast to a tank; to one that shares its water, those of all its tanks, since they are given together. */
+static long broadcasts_at(const struct working *w, size_t tank, bool shared)
+{
+    const struct facility *f = w->f;
     long n = 0;
-    for (size_t i = 0; i < w->recipe.n_broadcasts; i++)
-        n += w->recipe.broadcasts[i].tank == tank && w->recipe.broadcasts[i].amount > 0;
+    for (size_t food = 0; food < f->n_foods && is_broadcast(w, tank, REF_NONE); food++) {
+        bool given = false;
+        for (size_t t = 0; t < f->n_tanks && !given; t++)
+            given = (t == tank || (shared && f->tanks[t].system == f->tanks[tank].system)) && is_broadcast(w, t, food);
+        n += given;
+    }
     return n;
+}
+
+/* A tank of the system that must get nothing today, but would get its part of what goes into the shared water. */
+static size_t tank_left_out(const struct working *w, size_t system)
+{
+    for (size_t t = 0; t < w->f->n_tanks; t++)
+        if (w->f->tanks[t].system == system && !w->f->tanks[t].retired && w->needs[t].skipped)
+            return t;
+    return REF_NONE;
+}
+
+static bool is_shared(const struct working *w, size_t system)
+{
+    return w->f->systems[system].broadcast_once && tank_left_out(w, system) == REF_NONE;
+}
+
+double broadcast_place_m(const struct facility *f, size_t system)
+{
+    double place_m = f->systems[system].broadcast_position_m;
+    if (!isnan(place_m))
+        return place_m;
+    for (size_t t = 0; t < f->n_tanks; t++)
+        if (f->tanks[t].system == system && !f->tanks[t].retired)
+            place_m = fmin(place_m, f->tanks[t].position_m);
+    return isnan(place_m) ? 0 : place_m;
+}
+
+/* Share number n is the n-th system; whether its tanks share is said by each of them. */
+static bool make_shares(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    struct order_share *shares = arena_alloc(w->a, f->n_systems, sizeof *shares);
+    if (!shares)
+        return err_memory(e);
+    for (size_t s = 0; s < f->n_systems; s++) {
+        size_t out = tank_left_out(w, s);
+        bool any = false;
+        shares[s].position_m = broadcast_place_m(f, s);
+        for (size_t t = 0; t < f->n_tanks; t++)
+            any = any || (f->tanks[t].system == s && is_broadcast(w, t, REF_NONE));
+        if (any && f->systems[s].broadcast_once && out != REF_NONE &&
+            !caution_add(w, CAUTION_HEED, e,
+                         "%s: broadcast tank by tank today, at the tank. %s is to get nothing, and what goes into the shared "
+                         "water would reach it at once.",
+                         f->systems[s].name, f->tanks[out].name))
+            return false;
+    }
+    w->order_problem.shares = shares;
+    w->order_problem.n_shares = f->n_systems;
+    return true;
 }
 
 /* Tanks with one pump name stop together; the number is that of the first tank with the name. */
@@ -57,9 +123,10 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
     const struct facility *f = w->f;
     const struct settings *s = &f->settings;
     double off_wanted_min;
+    bool shared = is_shared(w, f->tanks[tank].system);
     struct order_tank t = {
         .position_m = f->tanks[tank].position_m,
-        .broadcast_min = whole_minutes((double)broadcasts_at(w, tank) * s->broadcast_s),
+        .broadcast_min = whole_minutes((double)broadcasts_at(w, tank, shared) * s->broadcast_s),
         .fish_min = w->needs[tank].fish_units > 0 ? whole_minutes(s->fish_s) : 0,
         .feed_s = (int)ceil(feed_seconds(w, tank, &off_wanted_min)),
         .rest_min = (int)s->rest_min,
@@ -67,6 +134,7 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
         .quarantine = f->systems[f->tanks[tank].system].quarantine,
         .pump = pump_number(f, tank),
         .pot = pot_number(w, tank),
+        .share = shared ? (int)f->tanks[tank].system + 1 : 0,
         .fixed_rank = -1,
     };
     t.off_wanted_min = (int)off_wanted_min;
@@ -248,7 +316,7 @@ bool working_order(struct working *w, struct err *e)
     if (q->done_by_min > 0 && q->start_min >= 0)
         return err_set(e, ERR_INPUT, NULL, "both a start and an end are asked for; expected one of them");
     order_settings(&w->f->settings, q->search_steps, &w->order_problem);
-    if (!lates_known(w, e) || !make_tanks(w, e) || !order_from(w, start_asked(w), e))
+    if (!lates_known(w, e) || !make_shares(w, e) || !make_tanks(w, e) || !order_from(w, start_asked(w), e))
         return false;
     return q->done_by_min <= 0 || w->order.n_steps == 0 || order_done_by(w, q->done_by_min, e);
 }

@@ -79,6 +79,9 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e); 
 /* The house's figures into the order's settings. search_steps 0: as many as is usual. */
 void order_settings(const struct settings *s, long search_steps, struct order_problem *p);
 
+/* Where a system's shared broadcast goes in: at its first tank along the route, where the register has no other place. */
+double broadcast_place_m(const struct facility *f, size_t system);
+
 /* The cautions known so far; CAUTIONS_MAX are shown, the last of them says how many more there were. */
 
 bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);

@@ -2,6 +2,8 @@
 
 void order_defaults(struct order_problem *p)
 {
+    p->shares = NULL;
+    p->n_shares = 0;
     p->lag_min = 15;
     p->lag_max = 20;
     p->walk_m_per_min = 60;
@@ -13,7 +15,7 @@ void order_defaults(struct order_problem *p)
     p->flow_on_gap_min = 10;
     p->seed = 1;
     p->search_steps = 4000;
-    p->exact_conflicts = 60000;
+    p->exact_conflicts = 20000;
 }
 
 int order_walk_min(const struct order_problem *p, double from_m, double to_m)
@@ -73,15 +75,25 @@ static void visit_steps(const struct order_model *m, int feeder, const struct or
     }
 }
 
+/* A broadcast, or the beginning of a visit that is one: a step for each tank that it is for. */
+static void broadcast_steps(const struct order_model *m, int feeder, const struct order_slot *slot, int minutes,
+                            struct step_list *list)
+{
+    for (size_t i = 0; i < m->p->n_tanks; i++)
+        if (m->broadcast_of[i] == slot->task)
+            step_add(list, (struct order_step){ .tank = i, .action = ORDER_BROADCAST, .feeder = feeder,
+                                                .start_min = slot->start_min, .end_min = slot->start_min + minutes });
+}
+
 /* The visit of a tank without target feed: broadcast, then fish. */
 static void short_visit_steps(const struct order_model *m, int feeder, const struct order_slot *slot, struct step_list *list)
 {
     const struct order_task *task = &m->tasks[slot->task];
     const struct order_tank *t = &m->p->tanks[task->tank];
-    int broadcast_min = t->stage == ORDER_UNTOUCHED ? t->broadcast_min : 0;
-    if (broadcast_min > 0)
-        step_add(list, (struct order_step){ .tank = task->tank, .action = ORDER_BROADCAST, .feeder = feeder,
-                                            .start_min = slot->start_min, .end_min = slot->start_min + broadcast_min });
+    int broadcast_min = 0;
+    if (m->broadcast_of[task->tank] == slot->task)
+        broadcast_min = t->share > 0 ? task->dur_min : t->broadcast_min;
+    broadcast_steps(m, feeder, slot, broadcast_min, list);
     if (task->dur_min > broadcast_min)
         step_add(list, (struct order_step){ .tank = task->tank, .action = ORDER_FISH, .feeder = feeder,
                                             .start_min = slot->start_min + broadcast_min,
@@ -105,12 +117,12 @@ static void slot_steps(const struct order_model *m, const struct order_schedule 
         visit_steps(m, feeder, slot, &m->stops[t->stop], s->start_min[m->stops[t->stop].on], list);
     else if (t->kind == TASK_VISIT)
         short_visit_steps(m, feeder, slot, list);
+    else if (t->kind == TASK_BROADCAST)
+        broadcast_steps(m, feeder, slot, t->dur_min, list);
     else
         step_add(list, (struct order_step){ .tank = t->tank, .feeder = feeder, .start_min = slot->start_min,
-                                            .end_min = slot->start_min + t->dur_min,
-                                            .action = t->kind == TASK_ON ? ORDER_FLOW_ON : ORDER_BROADCAST,
-                                            .pass = t->stop >= 0 && t->kind == TASK_ON
-                                                        ? t->stop - m->units[t->unit].first_stop + 1 : 0 });
+                                            .end_min = slot->start_min + t->dur_min, .action = ORDER_FLOW_ON,
+                                            .pass = t->stop >= 0 ? t->stop - m->units[t->unit].first_stop + 1 : 0 });
 }
 
 struct numbered_step {
@@ -201,6 +213,10 @@ bool order_make(const struct order_problem *p, struct order_plan *out, struct er
     }
     if (!search_best(&m, &m.arena, &bound_min, &best, e))
         goto done;
+    if (!broadcasts_merge(&m, &best)) {
+        err_memory(e);
+        goto done;
+    }
     if (!plan_fill(&m, &best, &plan)) {
         err_memory(e);
         goto done;

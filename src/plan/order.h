@@ -32,9 +32,21 @@ struct order_tank {
     bool quarantine;       /* served after all others; a tank sharing its pump is then served as quarantine too */
     int pump;              /* tanks with equal pump >= 0 stop together; -1: its own pump */
     int pot;               /* which slurry; any number >= 0 */
+    int share;             /* 1 to n_shares: its broadcast goes into water shared with the others of this number; 0: its own */
     int fixed_rank;        /* first visits never start before those of a lower rank; -1: free */
     enum order_stage stage;
     int broadcast_end_min, off_since_min, fed_until_min, on_since_min; /* as stage says; otherwise unread */
+};
+
+/*
+ * Water that several tanks share: what is broadcast to one is broadcast to all, in one step at one place. Tanks with one
+ * share number that are fed in the same stop get one broadcast, whose end starts the lag window of each of them; those of
+ * other stops get the same one where it suits their windows, too. It is as long as the longest broadcast_min among all
+ * tanks of the number that are ORDER_UNTOUCHED, whichever of them it is for. A tank of a share without target feed has no
+ * broadcast of its own where it can go in with another (docs/order.md).
+ */
+struct order_share {
+    double position_m;     /* where it is given; finite */
 };
 
 struct order_feeder {
@@ -50,6 +62,8 @@ struct order_problem {
     size_t n_tanks;
     const struct order_feeder *feeders; /* borrowed */
     size_t n_feeders;
+    const struct order_share *shares;   /* borrowed; share number n is shares[n - 1] */
+    size_t n_shares;
     int lag_min, lag_max;               /* end of broadcast to first coral; 0 <= lag_min <= lag_max */
     double walk_m_per_min;              /* > 0 */
     double walk_free_m;                 /* so much of each way is a step to the next tank, inside the steps' rounding */
@@ -66,7 +80,7 @@ struct order_problem {
 enum { ORDER_EXACT_TANKS = 24, ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
 
 /*
- * Fills in every setting (not the tanks and feeders): lag 15 to 20 min, 60 m/min with 15 m free, switch 0 min (part of
+ * Fills in every setting (not the tanks and feeders; no shares): lag 15 to 20 min, 60 m/min with 15 m free, switch 0 min (part of
  * the visit's rounding), tool change 3 min, pot change 2 min, no slurry limit, 10 min flow on between passes. Common
  * practice, no source; the facility's own settings replace them.
  */
@@ -83,6 +97,7 @@ enum order_action {
     ORDER_FLOW_ON          /* as flow off */
 };
 
+/* A shared broadcast is a step for each tank that it is for, all with the same feeder and minutes: one piece of work. */
 struct order_step {
     size_t tank;
     enum order_action action;

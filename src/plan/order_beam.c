@@ -10,7 +10,6 @@ enum { PROMISES_MAX = 24, CANDIDATES_MAX = 12, CHILDREN_MAX = PROMISES_MAX + CAN
 /* A stop's broadcasts as one piece of work, and when its visit may start after their end. */
 struct overture {
     int n;                 /* broadcasts */
-    size_t first_feed;     /* the first of them, as a feed of the stop */
     int dur_min;
     double in_m, out_m;
     int visit_from_min, visit_by_min;
@@ -19,7 +18,7 @@ struct overture {
 struct beam {
     const struct order_model *m;
     struct overture *overtures;    /* per stop */
-    int *broadcast_at_min;         /* per feed: start of its broadcast, from the overture's start */
+    int *broadcast_at_min;         /* per task: of a broadcast, its start from the overture's start */
     const int *order;              /* units, as new ones are taken up */
     int width, n_candidates, fill_percent;
     bool forgiving;                /* what was promised before this plan may come late, at a cost */
@@ -95,7 +94,7 @@ static int task_of(const struct order_model *m, const struct trace *t)
 
 /* ---- overtures --------------------------------------------------------------------------------------------- */
 
-/* As late before the visit as the windows allow, last tank first: the way the stop was laid out. */
+/* As late before the visit as the windows allow, the last first: the way the stop was laid out. */
 static void overture_fill(struct beam *b, int k)
 {
     const struct order_model *m = b->m;
@@ -105,32 +104,26 @@ static void overture_fill(struct beam *b, int k)
     int next_start = -model_pot_change_min(m), last_end = 0;
     double next_m = m->tasks[s->visit].in_m;
 
-    *o = (struct overture){ .visit_from_min = INT_MIN, .visit_by_min = INT_MAX };
-    for (size_t i = s->first_feed + s->n_feeds; i-- > s->first_feed;) {
-        const struct order_feed *f = &m->feeds[i];
-        if (f->broadcast < 0)
-            continue;
-        const struct order_task *t = &m->tasks[f->broadcast];
+    *o = (struct overture){ .n = s->n_broadcasts, .visit_from_min = INT_MIN, .visit_by_min = INT_MAX };
+    for (int i = s->first_broadcast + s->n_broadcasts; i-- > s->first_broadcast;) {
+        const struct order_task *t = &m->tasks[i];
         int end = next_start - order_walk_min(p, t->out_m, next_m);
-        if (end > f->at_min - p->lag_min)
-            end = f->at_min - p->lag_min;
-        if (o->n == 0) {
+        if (end > t->end_by_min)
+            end = t->end_by_min;
+        if (i == s->first_broadcast + s->n_broadcasts - 1) {
             last_end = end;
             o->out_m = t->out_m;
         }
-        int from = end - last_end + p->lag_min - f->at_min, by = end - last_end + p->lag_max - f->at_min;
-        int fish = end - last_end - (f->fish_min > 0 ? f->fish_at_min : s->off_at_min);
-        o->visit_from_min = most(o->visit_from_min, most(from, fish));
-        o->visit_by_min = by < o->visit_by_min ? by : o->visit_by_min;
-        o->n++;
-        o->first_feed = i;
+        o->visit_from_min = most(o->visit_from_min, end - last_end - t->end_by_min);
+        if (o->visit_by_min > end - last_end - t->end_from_min)
+            o->visit_by_min = end - last_end - t->end_from_min;
         o->in_m = t->in_m;
         next_start = end - t->dur_min;
         next_m = t->in_m;
         b->broadcast_at_min[i] = next_start;
     }
     o->dur_min = last_end - next_start;
-    for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++)
+    for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++)
         b->broadcast_at_min[i] -= next_start;
 }
 
@@ -376,7 +369,7 @@ static void child_new(struct beam *b, int state, int *n, int feeder, int unit, i
         return;
     }
     c.did.kind = TRACE_OVERTURE;
-    task = m->feeds[o->first_feed].broadcast;
+    task = stop->first_broadcast;
     c.did.start_min = start_of(b, s, feeder, task, o->in_m, from, &slot);
     extra = visit_promise(b, s, &c.did);
     if (extra.from_min > extra.by_min) {
@@ -436,7 +429,7 @@ static void feeder_move(const struct beam *b, struct beam_state *s, const struct
     const struct order_model *m = b->m;
     struct feeder_state *f = &s->feeders[c->did.feeder];
     const struct overture *o = c->did.kind == TRACE_OVERTURE ? &b->overtures[c->did.stop] : NULL;
-    int task = o ? m->feeds[o->first_feed].broadcast : task_of(m, &c->did);
+    int task = o ? m->stops[c->did.stop].first_broadcast : task_of(m, &c->did);
     double in_m = o ? o->in_m : m->tasks[task].in_m;
     struct order_slot slot = { .task = task, .start_min = c->did.start_min };
     s->idle_min += c->did.start_min - f->free_min - c->setup_min;
@@ -609,9 +602,8 @@ static void beam_write(struct beam *b, int last, struct order_schedule *s)
             continue;
         }
         const struct order_stop *stop = &m->stops[t->stop];
-        for (size_t f = stop->first_feed; f < stop->first_feed + stop->n_feeds; f++)
-            if (m->feeds[f].broadcast >= 0)
-                task_put(m, s, t->feeder, m->feeds[f].broadcast, t->start_min + b->broadcast_at_min[f]);
+        for (int k = stop->first_broadcast; k < stop->first_broadcast + stop->n_broadcasts; k++)
+            task_put(m, s, t->feeder, k, t->start_min + b->broadcast_at_min[k]);
     }
     schedule_measure(m, s);
 }
@@ -680,7 +672,7 @@ bool beam_begin(const struct order_model *m, struct arena *a, int width, const i
         return false;
     *b = (struct beam){ .m = m, .width = width, .order = order, .n_candidates = CANDIDATES_MAX,
                         .overtures = arena_alloc(a, (size_t)m->n_stops, sizeof *b->overtures),
-                        .broadcast_at_min = arena_alloc(a, (size_t)m->n_feeds, sizeof *b->broadcast_at_min),
+                        .broadcast_at_min = arena_alloc(a, (size_t)m->n_tasks, sizeof *b->broadcast_at_min),
                         .children = arena_alloc(a, (size_t)width * CHILDREN_MAX, sizeof *b->children),
                         .traces = arena_alloc(a, (size_t)width * (size_t)depth_of(m), sizeof *b->traces) };
     if (!b->overtures || !b->broadcast_at_min || !b->children || !b->traces || !states_new(b, a, &b->now) ||

@@ -88,10 +88,13 @@ static long top_sum(const struct top *t, int n)
     return sum;
 }
 
-/* Earliest start of a stop's visit, when nothing of it can begin before minute from and its flow not go off before off_from. */
-static int visit_head(const struct order_model *m, const struct order_stop *s, int from, int off_from)
+/*
+ * Earliest start of a stop's visit, when no hand touches it before minute begin, its broadcasts come no earlier than from
+ * and its flow goes off no earlier than off_from. The visit's fish may be fed while the stop before it still lasts.
+ */
+static int visit_head(const struct order_model *m, const struct order_stop *s, int begin, int from, int off_from)
 {
-    int head = most(from, off_from > INT_MIN ? off_from - s->off_at_min : from);
+    int head = most(begin, off_from > INT_MIN ? off_from - s->off_at_min : begin);
     for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
         const struct order_feed *f = &m->feeds[i];
         if (f->windowed)
@@ -117,7 +120,7 @@ static int unit_chain(const struct bound *b, const struct order_unit *u, int *fi
         end = most(end, from + m->tasks[i].dur_min);
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         const struct order_stop *s = &m->stops[k];
-        int start = visit_head(m, s, from, off_from);
+        int start = visit_head(m, s, b->first_ready_min, from, off_from);
         if (first_visit && start < *first_visit)
             *first_visit = start;
         from = end = start + s->on_after_min + m->p->switch_min;
@@ -168,12 +171,9 @@ static long broadcasts_before(const struct bound *b, struct item *items)
         if (!in_class(b, s->visit))
             continue;
         struct item it = { 0, long_of(b, s->visit) };
-        for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
-            const struct order_feed *f = &m->feeds[i];
-            if (f->broadcast < 0)
-                continue;
-            it.worth += long_of(b, f->broadcast);
-            window = most(window, m->tasks[f->broadcast].dur_min + m->p->lag_max - f->at_min);
+        for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++) {
+            it.worth += long_of(b, i);
+            window = most(window, m->tasks[i].dur_min - m->tasks[i].end_from_min);
         }
         if (it.worth == 0)
             continue;
@@ -222,6 +222,15 @@ static long pots_extra(const struct bound *b)
     return extra > 0 ? extra * m->p->pot_change_min : 0;
 }
 
+/* Broadcasts into one water may all be given in one go: only the longest of them is sure to be work. */
+static bool is_spared(const struct bound *b, int task)
+{
+    for (int i = 0; i < b->m->n_tasks; i++)
+        if (broadcasts_meet(b->m, i, task) && (long_of(b, i) > long_of(b, task) || (long_of(b, i) == long_of(b, task) && i < task)))
+            return true;
+    return false;
+}
+
 static struct needs needs_of(const struct bound *b, struct item *items)
 {
     const struct order_model *m = b->m;
@@ -233,7 +242,7 @@ static struct needs needs_of(const struct bound *b, struct item *items)
         if (!in_class(b, i))
             continue;
         need.any = true;
-        need.work += long_of(b, i);
+        need.work += is_spared(b, i) ? 0 : long_of(b, i);
         top_add(&gaps, b->n_feeders, b->gap_min[i]);
         if (m->tasks[i].stop < 0)
             free_work += long_of(b, i);

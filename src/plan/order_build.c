@@ -226,26 +226,26 @@ static void task_fit_open(const struct order_model *m, struct order_schedule *s,
 
 /* ---- a stop ------------------------------------------------------------------------------------------------ */
 
-/* Several broadcasts of one stop go as late as they can, last tank first: so they fit even one feeder. */
+/* Several broadcasts of one stop go as late as they can, the last first: so they fit even one feeder. */
 static bool broadcasts_fit(const struct order_model *m, struct order_schedule *s, const struct order_stop *stop, int visit_min,
                            int from, enum order_seek seek)
 {
-    if (stop->n_feeds > 1)
+    if (stop->n_broadcasts > 1)
         seek = SEEK_LATE;
-    for (size_t i = stop->first_feed + stop->n_feeds; i-- > stop->first_feed;) {
-        const struct order_feed *f = &m->feeds[i];
-        if (f->broadcast < 0)
-            continue;
-        int dur = m->tasks[f->broadcast].dur_min;
-        int first = visit_min + f->at_min - m->p->lag_max - dur;
-        int last = visit_min + f->at_min - m->p->lag_min - dur;
-        int fed_first = f->fish_min > 0 ? f->fish_at_min : stop->off_at_min;
-        if (last > visit_min + fed_first - dur)
-            last = visit_min + fed_first - dur;     /* before the fish, and with the flow on */
-        if (!task_fit(m, s, f->broadcast, first > from ? first : from, last, seek))
+    for (int task = stop->first_broadcast + stop->n_broadcasts; task-- > stop->first_broadcast;) {
+        const struct order_task *t = &m->tasks[task];
+        int first = visit_min + t->end_from_min - t->dur_min, last = visit_min + t->end_by_min - t->dur_min;
+        if (!task_fit(m, s, task, first > from ? first : from, last, seek))
             return false;
     }
     return true;
+}
+
+static void broadcasts_take_back(const struct order_model *m, struct order_schedule *s, const struct order_stop *stop)
+{
+    for (int task = stop->first_broadcast; task < stop->first_broadcast + stop->n_broadcasts; task++)
+        if (s->feeder[task] >= 0)
+            task_take_back(m, s, task);
 }
 
 /* The stop with its visit by this feeder at this minute; takes back whatever was placed when something doesn't fit. */
@@ -258,9 +258,7 @@ static bool stop_try(const struct order_model *m, struct order_schedule *s, int 
         task_fit(m, s, stop->on, visit_min + stop->on_after_min, visit_min + stop->on_by_min - m->p->switch_min, gene->on))
         return true;
     task_take_back(m, s, stop->visit);
-    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
-        if (m->feeds[i].broadcast >= 0 && s->feeder[m->feeds[i].broadcast] >= 0)
-            task_take_back(m, s, m->feeds[i].broadcast);
+    broadcasts_take_back(m, s, stop);
     return false;
 }
 
@@ -312,9 +310,7 @@ static void stop_place(const struct order_model *m, struct order_schedule *s, in
             const struct order_stop *stop = &m->stops[k];
             task_take_back(m, s, stop->visit);
             task_take_back(m, s, stop->on);
-            for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
-                if (m->feeds[i].broadcast >= 0)
-                    task_take_back(m, s, m->feeds[i].broadcast);
+            broadcasts_take_back(m, s, stop);
             t += hold - 1;
             hold = 0;
         }
@@ -454,6 +450,63 @@ void genes_settle(const struct order_model *m, struct order_gene *genes)
         genes[i] = genes[least];
         genes[least] = g;
     }
+}
+
+/* ---- broadcasts of several stops ---------------------------------------------------------------------------- */
+
+static bool is_shared(const struct order_model *m, int task)
+{
+    return m->tasks[task].kind == TASK_BROADCAST && m->p->tanks[m->tasks[task].tank].share > 0;
+}
+
+bool broadcasts_meet(const struct order_model *m, int a, int b)
+{
+    return a != b && is_shared(m, a) && is_shared(m, b) && m->tasks[a].quarantine == m->tasks[b].quarantine &&
+           m->p->tanks[m->tasks[a].tank].share == m->p->tanks[m->tasks[b].tank].share;
+}
+
+/* Can the other do for the broadcast: within the window of its stop, and with the flow on there? */
+static bool does_for(const struct order_model *m, const struct order_schedule *s, int other, int broadcast)
+{
+    const struct order_task *t = &m->tasks[broadcast];
+    const struct order_unit *u = &m->units[t->unit];
+    int end = s->start_min[other] + m->tasks[other].dur_min - s->start_min[m->stops[t->stop].visit];
+    int on = t->stop > u->first_stop ? m->stops[t->stop - 1].on : u->on;
+    return end >= t->end_from_min && end <= t->end_by_min &&
+           (on < 0 || s->start_min[on] + m->p->switch_min <= s->start_min[other]);
+}
+
+/* May the broadcast leave its feeder's line? Not where he changes tools for it, nor where the way past it is longer. */
+static bool is_spared(const struct order_model *m, const struct order_schedule *s, int broadcast)
+{
+    const int feeder = s->feeder[broadcast];
+    const struct order_line *line = &s->lines[feeder];
+    int at = line_find(line, s->start_min[broadcast]);
+    while (line->slots[at].task != broadcast)
+        at++;
+    if (line->slots[at].tools || at + 1 == line->n)
+        return !line->slots[at].tools;
+    const struct order_slot *next = &line->slots[at + 1];
+    return slot_stand_min(m, feeder, at > 0 ? &line->slots[at - 1] : NULL, next->task) + next->setup_min <= next->start_min;
+}
+
+bool broadcasts_merge(struct order_model *m, struct order_schedule *s)
+{
+    bool *holds = arena_alloc(&m->arena, (size_t)m->n_tasks, sizeof *holds); /* others' tanks as well */
+    if (!holds)
+        return false;
+    for (int b = 0; b < m->n_tasks; b++)
+        for (int a = 0; is_shared(m, b) && !holds[b] && s->feeder[b] >= 0 && a < m->n_tasks; a++) {
+            if (!broadcasts_meet(m, a, b) || s->feeder[a] < 0 || !does_for(m, s, a, b) || !is_spared(m, s, b))
+                continue;
+            task_take_back(m, s, b);
+            holds[a] = true;
+            for (size_t i = 0; i < m->p->n_tanks; i++)
+                if (m->broadcast_of[i] == b)
+                    m->broadcast_of[i] = a;
+        }
+    schedule_measure(m, s);
+    return true;
 }
 
 /* ---- schedules --------------------------------------------------------------------------------------------- */

@@ -36,6 +36,33 @@ static bool has_place(const struct order_step *s)
     return s->action != ORDER_TOOLS && s->action != ORDER_POT && s->action != ORDER_REST;
 }
 
+/* Where hands are needed: at the tank, or where a broadcast goes into shared water. */
+static double place_of(const struct check *c, const struct order_step *s)
+{
+    const struct order_tank *t = tank_of(c, s);
+    return s->action == ORDER_BROADCAST && t->share > 0 ? c->p->shares[t->share - 1].position_m : t->position_m;
+}
+
+/* Is the step the same piece of work as the one before it: one broadcast into shared water, written for another tank? */
+static bool is_repeat(const struct check *c, const struct order_step *s)
+{
+    return s > c->plan->steps && s->action == ORDER_BROADCAST && s[-1].action == ORDER_BROADCAST && tank_of(c, s)->share > 0 &&
+           tank_of(c, &s[-1])->share == tank_of(c, s)->share && s[-1].tank != s->tank && s[-1].feeder == s->feeder &&
+           s[-1].start_min == s->start_min && s[-1].end_min == s->end_min;
+}
+
+/* How long a tank's broadcast takes: one into shared water as long as the longest among those not broadcast to yet. */
+static int broadcast_minutes(const struct check *c, size_t tank)
+{
+    const struct order_tank *t = &c->p->tanks[tank];
+    int minutes = t->broadcast_min;
+    for (size_t i = 0; i < c->p->n_tanks; i++)
+        if (t->share > 0 && c->p->tanks[i].share == t->share && c->p->tanks[i].stage == ORDER_UNTOUCHED &&
+            c->p->tanks[i].broadcast_min > minutes)
+            minutes = c->p->tanks[i].broadcast_min;
+    return minutes;
+}
+
 static bool is_fresh(const struct order_tank *t)
 {
     return t->stage == ORDER_UNTOUCHED || t->stage == ORDER_BROADCAST_GIVEN;
@@ -122,7 +149,7 @@ static bool check_hands(const struct check *c, int feeder)
     double at_m = f->position_m;
     for (size_t i = 0; i < c->plan->n_steps; i++) {
         const struct order_step *s = &c->plan->steps[i];
-        if (s->feeder != feeder)
+        if (s->feeder != feeder || is_repeat(c, s))
             continue;
         if (s->start_min < free_min)
             return fail(c, ORDER_RULE_HANDS, s, "its feeder is still busy");
@@ -131,7 +158,7 @@ static bool check_hands(const struct check *c, int feeder)
             standing_min += s->end_min - s->start_min;
             continue;
         }
-        double to_m = tank_of(c, s)->position_m;
+        double to_m = place_of(c, s);
         if (placed && s->start_min < left_min + standing_min + order_walk_min(c->p, at_m, to_m))
             return fail(c, ORDER_RULE_HANDS, s, "its feeder cannot have walked there yet");
         placed = true;
@@ -162,7 +189,7 @@ static bool check_work(const struct check *c, size_t tank)
     size_t at = 0;
     const struct order_step *s;
     int fed_s = 0;
-    if (!check_count(c, tank, ORDER_BROADCAST, t->broadcast_min, t->stage == ORDER_UNTOUCHED && t->broadcast_min > 0) ||
+    if (!check_count(c, tank, ORDER_BROADCAST, broadcast_minutes(c, tank), t->stage == ORDER_UNTOUCHED && t->broadcast_min > 0) ||
         !check_count(c, tank, ORDER_FISH, t->fish_min, is_fresh(t) && t->fish_min > 0))
         return false;
     while ((s = next_step(c, tank, true, ORDER_FEED, &at))) {
@@ -172,6 +199,22 @@ static bool check_work(const struct check *c, size_t tank)
     }
     if (fed_s != (t->stage == ORDER_DONE ? 0 : t->feed_s))
         return fail_tank(c, ORDER_RULE_WORK, tank, "not all corals fed, or some twice");
+    return true;
+}
+
+/* Tanks that share their water and whose first corals are fed in one stop are broadcast to in one step. */
+static bool check_shared(const struct check *c, size_t tank)
+{
+    const struct order_step *mine = find_step(c, tank, ORDER_BROADCAST), *feed = find_step(c, tank, ORDER_FEED);
+    const int share = c->p->tanks[tank].share;
+    for (size_t i = 0; share > 0 && mine && feed && i < tank; i++) {
+        const struct order_step *other = find_step(c, i, ORDER_BROADCAST), *other_feed = find_step(c, i, ORDER_FEED);
+        if (c->p->tanks[i].share != share || c->pump[i] != c->pump[tank] || !other || !other_feed ||
+            other_feed->pass != feed->pass)
+            continue;
+        if (other->start_min != mine->start_min || other->feeder != mine->feeder)
+            return fail(c, ORDER_RULE_WORK, mine, "not broadcast to together with the stop's others of its water");
+    }
     return true;
 }
 
@@ -236,13 +279,15 @@ static bool check_chain(const struct check *c, size_t tank)
 {
     const struct order_step *broadcast = find_step(c, tank, ORDER_BROADCAST), *fish = find_step(c, tank, ORDER_FISH),
                             *feed = find_step(c, tank, ORDER_FEED);
-    if (broadcast && fish && broadcast->end_min > fish->start_min)
+    /* Where the water is shared and no corals are fed, fish are fed at any time: the broadcast is a step of its own. */
+    bool apart = c->p->tanks[tank].share > 0 && !feed;
+    if (broadcast && fish && !apart && broadcast->end_min > fish->start_min)
         return fail(c, ORDER_RULE_CHAIN, fish, "fish before the broadcast has ended");
     if (broadcast && feed && broadcast->end_min > feed->start_min)
         return fail(c, ORDER_RULE_CHAIN, feed, "corals before the broadcast has ended");
     if (fish && feed && fish->pass != feed->pass)
         return fail(c, ORDER_RULE_CHAIN, fish, "fish are fed in the visit of the first corals");
-    if (fish && !feed && broadcast && (fish->start_min != broadcast->end_min || fish->feeder != broadcast->feeder))
+    if (fish && !feed && !apart && broadcast && (fish->start_min != broadcast->end_min || fish->feeder != broadcast->feeder))
         return fail(c, ORDER_RULE_CHAIN, fish, "without target feed, fish follow the broadcast at once");
     return true;
 }
@@ -432,6 +477,14 @@ static int rank_of(const struct check *c, size_t pump)
     return rank;
 }
 
+/* Is the step, at a pump that never stops, the beginning of a tank's visit? A broadcast into shared water is nobody's. */
+static bool begins_visit(const struct check *c, const struct order_step *s)
+{
+    bool shared = tank_of(c, s)->share > 0;
+    return s->action == ORDER_BROADCAST ? !shared
+                                        : s->action == ORDER_FISH && (shared || !find_step(c, s->tank, ORDER_BROADCAST));
+}
+
 /* Start of the first stop's visit; of a pump that never stops, the first and last start of its tanks' visits. */
 static bool visit_span(const struct check *c, size_t pump, int *first, int *last)
 {
@@ -440,9 +493,7 @@ static bool visit_span(const struct check *c, size_t pump, int *first, int *last
     *last = INT_MIN;
     for (size_t i = 0; i < c->plan->n_steps; i++) {
         const struct order_step *s = &c->plan->steps[i];
-        bool counts = off ? s->pass == 1 && (s->action == ORDER_FISH || s->action == ORDER_FLOW_OFF)
-                          : s->action == ORDER_BROADCAST ||
-                                (s->action == ORDER_FISH && !find_step(c, s->tank, ORDER_BROADCAST));
+        bool counts = off ? s->pass == 1 && (s->action == ORDER_FISH || s->action == ORDER_FLOW_OFF) : begins_visit(c, s);
         if (c->pump[s->tank] != pump || !counts)
             continue;
         *first = s->start_min < *first ? s->start_min : *first;
@@ -483,9 +534,9 @@ static bool check_totals(const struct check *c)
         double at_m = f->position_m;
         for (size_t i = 0; i < plan->n_steps; i++) {
             const struct order_step *s = &plan->steps[i];
-            if (s->feeder != (int)j)
+            if (s->feeder != (int)j || is_repeat(c, s))
                 continue;
-            double to_m = tank_of(c, s)->position_m;
+            double to_m = place_of(c, s);
             bool walks_there = has_place(s);
             if (placed && walks_there) {
                 walked += fabs(to_m - at_m);
@@ -515,7 +566,7 @@ static bool check_totals(const struct check *c)
 static bool check_tanks(const struct check *c)
 {
     for (size_t i = 0; i < c->p->n_tanks; i++)
-        if (!check_work(c, i) || (c->pump[i] == i && !check_switches(c, i)))
+        if (!check_work(c, i) || !check_shared(c, i) || (c->pump[i] == i && !check_switches(c, i)))
             return false;
     if (!check_pauses(c))
         return false;

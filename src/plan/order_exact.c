@@ -7,7 +7,7 @@
 
 enum {
     EXACT_TASKS = 3 * ORDER_EXACT_TANKS,
-    PROOF_PER_STEP = 8,    /* a proof takes so much longer than finding a plan */
+    PROOF_PER_STEP = 4,    /* a proof takes so much longer than finding a plan */
     LATE_WORTH_MIN = 60    /* a plan late somewhere gives way to one that isn't but finishes up to so much later */
 };
 
@@ -66,6 +66,16 @@ static bool prove(struct exact *x, long n_conflicts)
     return true;
 }
 
+/* Stops that share a broadcast are not in the question, so that a plan which makes use of that may finish earlier. */
+static bool any_meet(const struct order_model *m)
+{
+    for (int a = 0; a < m->n_tasks; a++)
+        for (int b = 0; b < a; b++)
+            if (broadcasts_meet(m, a, b))
+                return true;
+    return false;
+}
+
 bool exact_fits(const struct order_model *m)
 {
     return m->p->exact_conflicts > 0 && m->n_tasks <= EXACT_TASKS && clauses_can_say(m);
@@ -78,7 +88,7 @@ bool exact_search(const struct order_model *m, struct arena *a, struct order_sch
     if (!order_rules_new(m, a, &x.rules) || !schedule_new(m, a, &x.trial) || !improve(&x, n_conflicts / PROOF_PER_STEP) ||
         !prove(&x, n_conflicts))
         return false;
-    if (best->late_min == 0)
+    if (best->late_min == 0 && !any_meet(m))
         *bound_min = x.proven_min;
     return true;
 }

@@ -26,6 +26,10 @@ static bool settings_check(const struct order_problem *p, struct err *e)
         return err_set(e, ERR_INPUT, NULL, "walking speed is %g m/min; expected more than 0", p->walk_m_per_min);
     if (!isfinite(p->walk_free_m) || p->walk_free_m < 0)
         return err_set(e, ERR_INPUT, NULL, "free way is %g m; expected 0 or more", p->walk_free_m);
+    for (size_t i = 0; i < p->n_shares; i++)
+        if (!(fabs(p->shares[i].position_m) <= ORDER_MINUTES_MAX))
+            return err_set(e, ERR_INPUT, NULL, "share %zu: position is %g m; expected -%d to %d", i + 1, p->shares[i].position_m,
+                           ORDER_MINUTES_MAX, ORDER_MINUTES_MAX);
     for (size_t j = 0; j < p->n_feeders; j++) {
         const struct order_feeder *f = &p->feeders[j];
         if (!setting_check("a feeder's ready minute", f->ready_min, -ORDER_MINUTES_MAX, ORDER_MINUTES_MAX, e))
@@ -60,6 +64,7 @@ static bool tank_check(const struct order_problem *p, size_t i, struct err *e)
            tank_number_check(i, "rest", t->rest_min, 0, most, e) &&
            tank_number_check(i, "flow-off limit", t->off_limit_min, 0, most, e) &&
            tank_number_check(i, "pump", t->pump, -1, INT_MAX, e) && tank_number_check(i, "pot", t->pot, 0, INT_MAX, e) &&
+           tank_number_check(i, "share", t->share, 0, (int)p->n_shares, e) &&
            tank_number_check(i, "rank", t->fixed_rank, -1, INT_MAX, e) &&
            (t->stage != ORDER_BROADCAST_GIVEN ||
             tank_number_check(i, "end of its broadcast", t->broadcast_end_min, -most, most, e)) &&
@@ -75,17 +80,15 @@ struct builder {
     const struct order_problem *p;
     size_t *members;       /* the present unit's tanks */
     size_t n_members;
+    size_t *pump;          /* per tank: the lowest tank on its pump that is not done */
+    bool *stops, *quarantine; /* of the pump that is named by this tank */
+    bool *rides;           /* per tank: its broadcast goes in with another tank's */
     struct err *e;
 };
 
 static int minutes_of(int seconds)
 {
     return (seconds + 59) / 60;
-}
-
-static int walk_tanks(const struct order_problem *p, size_t from, size_t to)
-{
-    return order_walk_min(p, p->tanks[from].position_m, p->tanks[to].position_m);
 }
 
 static int task_add(struct order_model *m, struct order_task task)
@@ -114,6 +117,82 @@ static void tour_go(struct tour *t, double to_m)
         t->walked_m += fabs(to_m - t->at_m);
     }
     t->at_m = to_m;
+}
+
+/* ---- broadcasts -------------------------------------------------------------------------------------------- */
+
+static bool is_broadcast(const struct order_tank *t)
+{
+    return t->stage == ORDER_UNTOUCHED && t->broadcast_min > 0;
+}
+
+/* A shared one may have to do for all of the water's tanks, so it is as long as the longest of theirs. */
+static int broadcast_minutes(const struct order_problem *p, size_t tank)
+{
+    const struct order_tank *t = &p->tanks[tank];
+    int minutes = t->broadcast_min;
+    for (size_t i = 0; t->share > 0 && i < p->n_tanks; i++)
+        if (p->tanks[i].share == t->share && is_broadcast(&p->tanks[i]) && minutes < p->tanks[i].broadcast_min)
+            minutes = p->tanks[i].broadcast_min;
+    return minutes;
+}
+
+static double broadcast_place(const struct order_problem *p, size_t tank)
+{
+    const struct order_tank *t = &p->tanks[tank];
+    return t->share > 0 ? p->shares[t->share - 1].position_m : t->position_m;
+}
+
+/* The first feed of the stop that has the same broadcast as its feed i. */
+static size_t first_of_broadcast(const struct builder *b, const struct order_stop *s, size_t i)
+{
+    const struct order_feed *feeds = &b->m->feeds[s->first_feed];
+    const int share = b->p->tanks[feeds[i].tank].share;
+    for (size_t k = 0; share > 0 && k < i; k++)
+        if (feeds[k].broadcast >= 0 && b->p->tanks[feeds[k].tank].share == share)
+            return k;
+    return i;
+}
+
+/* When the broadcast of feed i may end, from the visit's start: right for all feeds that have it, their fish and flow. */
+static void broadcast_window(const struct builder *b, const struct order_stop *s, size_t i, int *from_min, int *by_min)
+{
+    *from_min = INT_MIN;
+    *by_min = INT_MAX;
+    for (size_t k = i; k < s->n_feeds; k++) {
+        const struct order_feed *f = &b->m->feeds[s->first_feed + k];
+        if (f->broadcast < 0 || first_of_broadcast(b, s, k) != i)
+            continue;
+        int open = f->at_min - b->p->lag_min, fed = f->fish_min > 0 ? f->fish_at_min : s->off_at_min;
+        if (*from_min < f->at_min - b->p->lag_max)
+            *from_min = f->at_min - b->p->lag_max;
+        if (*by_min > open)
+            *by_min = open;
+        if (*by_min > fed)
+            *by_min = fed;
+    }
+}
+
+/* Can one feeder who is alone give all broadcasts of the stop in time, each as late as it may be, the last first? */
+static bool broadcasts_lay_out(const struct builder *b, const struct order_stop *s, double visit_m)
+{
+    const struct order_problem *p = b->p;
+    int next_start = -model_pot_change_min(b->m);
+    double next_m = visit_m;
+    for (size_t i = s->n_feeds; i-- > 0;) {
+        const struct order_feed *f = &b->m->feeds[s->first_feed + i];
+        if (f->broadcast < 0 || first_of_broadcast(b, s, i) != i)
+            continue;
+        int from, by, end = next_start - order_walk_min(p, broadcast_place(p, f->tank), next_m);
+        broadcast_window(b, s, i, &from, &by);
+        if (end > by)
+            end = by;
+        if (end < from)
+            return false;
+        next_start = end - broadcast_minutes(p, f->tank);
+        next_m = broadcast_place(p, f->tank);
+    }
+    return true;
 }
 
 /*
@@ -162,22 +241,7 @@ static bool stop_lay_out(const struct builder *b, struct order_stop *s, struct o
     if (p->slurry_age_limit_min > 0 && pot_change + visit->dur_min > p->slurry_age_limit_min)
         return false;
 
-    int latest = -pot_change, before_tank_start = 0;
-    size_t next = SIZE_MAX;
-    for (size_t i = s->n_feeds; i-- > 0;) {
-        const struct order_feed *f = &feeds[i];
-        if (!f->windowed || f->broadcast < 0)
-            continue;
-        int end = next == SIZE_MAX ? latest - order_walk_min(p, p->tanks[f->tank].position_m, t.in_m)
-                                   : before_tank_start - walk_tanks(p, f->tank, next);
-        if (end > f->at_min - p->lag_min)
-            end = f->at_min - p->lag_min;
-        if (end < f->at_min - p->lag_max)
-            return false;
-        before_tank_start = end - p->tanks[f->tank].broadcast_min;
-        next = f->tank;
-    }
-    return true;
+    return broadcasts_lay_out(b, s, visit->in_m);
 }
 
 /* Why one tank alone cannot be fed at all, not even for a minute. s was laid out for that. */
@@ -194,8 +258,10 @@ static bool tank_impossible(const struct builder *b, const struct order_stop *s)
     if (p->slurry_age_limit_min > 0 && p->slurry_age_limit_min < visit)
         return err_set(b->e, ERR_INPUT, NULL, "tank %zu: the slurry may be %d min old; expected at least %d (pot change, fish, "
                        "flow off, a minute's feed)", f->tank, p->slurry_age_limit_min, visit);
+    double visit_m = p->tanks[f->fish_min > 0 ? f->tank : b->m->units[s->unit].tank].position_m;
     return err_set(b->e, ERR_INPUT, NULL, "tank %zu: the lag ends after %d min; expected at least %d (pot change, fish, ways, "
-                   "flow off)", f->tank, p->lag_max, pot_change + f->at_min);
+                   "flow off)", f->tank, p->lag_max,
+                   pot_change + order_walk_min(p, broadcast_place(p, f->tank), visit_m) + f->at_min);
 }
 
 static struct order_stop *stop_open(struct builder *b, int unit)
@@ -316,33 +382,123 @@ static bool stops_add(struct builder *b, int unit)
     return true;
 }
 
-/* Broadcast tasks of the unit's stops; visits of its tanks without target feed. */
+static int broadcast_add(struct builder *b, struct order_task task)
+{
+    task.dur_min = broadcast_minutes(b->p, task.tank);
+    task.in_m = task.out_m = broadcast_place(b->p, task.tank);
+    return task_add(b->m, task);
+}
+
+/* Broadcast tasks of the unit's stops. */
 static void broadcasts_add(struct builder *b, int unit)
 {
     struct order_model *m = b->m;
-    struct order_unit *u = &m->units[unit];
-    for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++)
-        for (size_t i = m->stops[k].first_feed; i < m->stops[k].first_feed + m->stops[k].n_feeds; i++) {
-            struct order_feed *f = &m->feeds[i];
+    const struct order_unit *u = &m->units[unit];
+    for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
+        struct order_stop *s = &m->stops[k];
+        s->first_broadcast = m->n_tasks;
+        for (size_t i = 0; i < s->n_feeds; i++) {
+            struct order_feed *f = &m->feeds[s->first_feed + i];
+            size_t first = first_of_broadcast(b, s, i);
             if (f->broadcast < 0)
                 continue;
-            const struct order_tank *t = &b->p->tanks[f->tank];
-            f->broadcast = task_add(m, (struct order_task){ .kind = TASK_BROADCAST, .unit = unit, .stop = k, .tank = f->tank,
-                                                            .dur_min = t->broadcast_min, .in_m = t->position_m,
-                                                            .out_m = t->position_m, .pot = -1,
-                                                            .quarantine = u->quarantine });
+            struct order_task task = { .kind = TASK_BROADCAST, .unit = unit, .stop = k, .tank = f->tank, .pot = -1,
+                                       .quarantine = u->quarantine };
+            broadcast_window(b, s, i, &task.end_from_min, &task.end_by_min);
+            f->broadcast = first == i ? broadcast_add(b, task) : m->feeds[s->first_feed + first].broadcast;
+            m->broadcast_of[f->tank] = f->broadcast;
         }
+        s->n_broadcasts = m->n_tasks - s->first_broadcast;
+    }
+}
+
+/* Visits of the unit's tanks without target feed. Where the water is shared, fish need not be fed when it is broadcast to. */
+static void visits_add(struct builder *b, int unit)
+{
+    struct order_model *m = b->m;
+    struct order_unit *u = &m->units[unit];
     u->first_visit = m->n_tasks;
     for (size_t i = 0; i < b->n_members; i++) {
-        const struct order_tank *t = &b->p->tanks[b->members[i]];
-        int dur = (t->stage <= ORDER_BROADCAST_GIVEN ? t->fish_min : 0) + (t->stage == ORDER_UNTOUCHED ? t->broadcast_min : 0);
-        if (t->feed_s > 0 || dur == 0)
+        const size_t tank = b->members[i];
+        const struct order_tank *t = &b->p->tanks[tank];
+        struct order_task task = { .kind = TASK_VISIT, .unit = unit, .stop = -1, .tank = tank, .in_m = t->position_m,
+                                   .out_m = t->position_m, .pot = -1, .quarantine = u->quarantine,
+                                   .dur_min = t->stage <= ORDER_BROADCAST_GIVEN ? t->fish_min : 0 };
+        if (t->feed_s > 0)
             continue;
-        task_add(m, (struct order_task){ .kind = TASK_VISIT, .unit = unit, .stop = -1, .tank = b->members[i], .dur_min = dur,
-                                         .in_m = t->position_m, .out_m = t->position_m, .pot = -1,
-                                         .quarantine = u->quarantine });
+        if (is_broadcast(t) && t->share > 0 && !b->rides[tank])
+            m->broadcast_of[tank] = broadcast_add(b, task);
+        if (is_broadcast(t) && t->share == 0)
+            task.dur_min += t->broadcast_min;
+        if (task.dur_min > 0)
+            task_add(m, task);
+        if (is_broadcast(t) && t->share == 0)
+            m->broadcast_of[tank] = m->n_tasks - 1;
     }
     u->n_visits = m->n_tasks - u->first_visit;
+}
+
+/*
+ * May the tank, which has no target feed, be broadcast to together with the other? They share their water, and its flow
+ * is on then: both are on one pump, or its own does not stop in this plan.
+ */
+static bool may_ride(const struct builder *b, size_t tank, size_t with)
+{
+    const struct order_tank *t = &b->p->tanks[tank], *w = &b->p->tanks[with];
+    size_t pump = b->pump[tank];
+    return tank != with && t->share > 0 && t->share == w->share && t->feed_s == 0 && is_broadcast(t) && is_broadcast(w) &&
+           (pump == b->pump[with] || (!b->stops[pump] && b->quarantine[pump] == b->quarantine[b->pump[with]]));
+}
+
+static bool pumps_note(struct builder *b)
+{
+    const struct order_problem *p = b->p;
+    struct arena *a = &b->m->arena;
+    b->pump = arena_alloc(a, p->n_tanks, sizeof *b->pump);
+    b->stops = arena_alloc(a, p->n_tanks, sizeof *b->stops);
+    b->quarantine = arena_alloc(a, p->n_tanks, sizeof *b->quarantine);
+    b->rides = arena_alloc(a, p->n_tanks, sizeof *b->rides);
+    b->m->broadcast_of = arena_alloc(a, p->n_tanks, sizeof *b->m->broadcast_of);
+    if (!b->pump || !b->stops || !b->quarantine || !b->rides || !b->m->broadcast_of)
+        return false;
+    for (size_t i = 0; i < p->n_tanks; i++) {
+        const struct order_tank *t = &p->tanks[i];
+        b->pump[i] = i;
+        for (size_t k = 0; t->pump >= 0 && k < i && b->pump[i] == i; k++)
+            if (p->tanks[k].pump == t->pump && p->tanks[k].stage != ORDER_DONE)
+                b->pump[i] = k;
+        b->m->broadcast_of[i] = -1;
+        if (t->stage == ORDER_DONE)
+            continue;
+        b->stops[b->pump[i]] |= t->feed_s > 0 || t->stage == ORDER_FLOW_IS_OFF;
+        b->quarantine[b->pump[i]] |= t->quarantine;
+    }
+    return true;
+}
+
+/* Tanks without target feed ride with a tank that has some, or else with the lowest of them that rides with nobody. */
+static void rides_note(struct builder *b)
+{
+    for (size_t i = 0; i < b->p->n_tanks; i++)
+        for (size_t k = 0; k < b->p->n_tanks && !b->rides[i]; k++)
+            b->rides[i] = may_ride(b, i, k) && (b->p->tanks[k].feed_s > 0 || (k < i && !b->rides[k]));
+}
+
+/* The broadcast that a tank rides with: on its own pump if there is one, and the first of those that are fed corals after. */
+static int ride_of(const struct builder *b, size_t tank)
+{
+    const struct order_model *m = b->m;
+    int best = -1;
+    for (size_t k = 0; k < b->p->n_tanks; k++) {
+        int task = m->broadcast_of[k];
+        if (!may_ride(b, tank, k) || b->rides[k])
+            continue;
+        bool near = b->pump[k] == b->pump[tank], best_near = best >= 0 && b->pump[m->tasks[best].tank] == b->pump[tank];
+        bool stop = m->tasks[task].stop >= 0, best_stop = best >= 0 && m->tasks[best].stop >= 0;
+        if (best < 0 || (stop != best_stop ? stop : near != best_near ? near : task < best))
+            best = task;
+    }
+    return best;
 }
 
 /* The flow on that a stop begun before this plan still waits for. */
@@ -425,6 +581,7 @@ static bool unit_add(struct builder *b, size_t first, bool *taken)
     if (!stops_add(b, unit))
         return false;
     broadcasts_add(b, unit);
+    visits_add(b, unit);
     return true;
 }
 
@@ -456,8 +613,8 @@ bool order_model_build(struct order_model *m, const struct order_problem *p, str
     m->units = arena_alloc(&m->arena, n, sizeof *m->units);
     m->stops = arena_alloc(&m->arena, stops + 1, sizeof *m->stops);
     m->feeds = arena_alloc(&m->arena, stops + 1, sizeof *m->feeds);
-    m->tasks = arena_alloc(&m->arena, 2 * stops + 2 * n, sizeof *m->tasks);
-    if (!taken || !b.members || !m->units || !m->stops || !m->feeds || !m->tasks)
+    m->tasks = arena_alloc(&m->arena, 2 * stops + 3 * n, sizeof *m->tasks);
+    if (!taken || !b.members || !m->units || !m->stops || !m->feeds || !m->tasks || !pumps_note(&b))
         return err_memory(e);
 
     m->start_min = p->feeders[0].ready_min;
@@ -469,9 +626,13 @@ bool order_model_build(struct order_model *m, const struct order_problem *p, str
     m->pots_matter |= p->slurry_age_limit_min > 0;
     for (size_t i = 0; i < n; i++)
         m->pots_matter |= p->tanks[i].pot != p->tanks[0].pot;
+    rides_note(&b);
     for (size_t i = 0; i < n; i++)
         if (p->tanks[i].stage != ORDER_DONE && !taken[i] && !unit_add(&b, i, taken))
             return false;
+    for (size_t i = 0; i < n; i++)
+        if (b.rides[i])
+            m->broadcast_of[i] = ride_of(&b, i);
     return true;
 }
 

@@ -1,7 +1,8 @@
 /*
  * What the parts of order share: a problem turned into tasks for hands, and a schedule of these tasks. Stays inside
  * the plan floor. A unit is all tanks on one pump; a stop is one time that the pump is off; a visit is one feeder's
- * unbroken work for a stop (fish, flow off, corals) or, at a tank without target feed, its broadcast and fish.
+ * unbroken work for a stop (fish, flow off, corals) or, at a tank without target feed, its broadcast and fish (where the
+ * broadcast is shared, one or the other).
  */
 #ifndef NEAP_PLAN_ORDER_MODEL_H
 #define NEAP_PLAN_ORDER_MODEL_H
@@ -15,6 +16,7 @@ struct order_task {
     int unit, stop;        /* stop -1: the visit of a tank without target feed, or the flow on of a stop begun earlier */
     size_t tank;           /* whose broadcast; of a visit the first tank; of a flow on the tank that names the pump */
     int dur_min;
+    int end_from_min, end_by_min; /* of a stop's broadcast: it ends within these, counted from the visit's start */
     double in_m, out_m;
     int inner_walk_min;    /* of dur_min, walked between the tanks of a visit */
     double inner_walk_m;
@@ -28,7 +30,7 @@ struct order_feed {
     int at_min, dur_min, feed_s;
     int wanted_min;        /* flow off at least this long in this stop */
     bool windowed;         /* first corals after a broadcast */
-    int broadcast;         /* that broadcast's task, -1: none in this plan */
+    int broadcast;         /* that broadcast's task, which others of the stop may share; -1: none in this plan */
     int given_min;         /* if windowed and broadcast is -1: when the broadcast ended */
     int fish_at_min, fish_min;
 };
@@ -37,6 +39,7 @@ struct order_stop {
     int visit, on;         /* tasks */
     int unit;
     size_t first_feed, n_feeds;
+    int first_broadcast, n_broadcasts;  /* tasks in a row, in the order of the first feed after each */
     int off_at_min;        /* flow off starts, from the visit's start */
     int on_after_min;      /* flow on may start, from the visit's start */
     int on_by_min;         /* flow on must have ended, from the visit's start */
@@ -48,7 +51,7 @@ struct order_unit {
     bool quarantine;
     int off_limit_min;
     int first_stop, n_stops;
-    int first_visit, n_visits;  /* visits of tanks without target feed: tasks in a row */
+    int first_visit, n_visits;  /* visits of tanks without target feed: tasks in a row. One may be a shared broadcast alone */
     int on;                /* task of the flow on for a stop begun earlier, -1: flow is on */
     int on_from_min, on_by_min; /* that task's earliest start and latest end */
     int rested_min;        /* and when its rest is over */
@@ -64,6 +67,7 @@ struct order_model {
     struct order_stop *stops;
     struct order_unit *units;
     int n_tasks, n_feeds, n_stops, n_units;
+    int *broadcast_of;     /* per tank: the task that its broadcast is part of; -1: none in this plan */
     int start_min;
     bool pots_matter;
 };
@@ -111,6 +115,13 @@ void genes_settle(const struct order_model *m, struct order_gene *genes);
 
 /* Builds the whole schedule by inserting the units one after the other, each where it fits earliest. */
 void schedule_build(const struct order_model *m, const struct order_gene *genes, struct order_schedule *s);
+
+/*
+ * Broadcasts into one water that can be given in one go, for stops of several pumps, are: of two one is taken off its
+ * feeder's line, and its tanks go to the other. Nothing else moves. False: out of memory.
+ */
+bool broadcasts_merge(struct order_model *m, struct order_schedule *s);
+bool broadcasts_meet(const struct order_model *m, int a, int b);   /* tasks of one water, that might be given in one go */
 
 /* Fills in what a slot needs before it (tools, pot) and carries after it, given the slot before it (NULL: none). */
 void slot_set_up(const struct order_model *m, int feeder, const struct order_slot *before, struct order_slot *slot);

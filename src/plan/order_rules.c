@@ -26,17 +26,16 @@ static void stop_arcs(const struct order_model *m, struct order_rules *r, int k,
     const int switched = m->p->switch_min;
     for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
         const struct order_feed *f = &m->feeds[i];
-        if (!f->windowed)
+        if (!f->windowed || f->broadcast >= 0)
             continue;
-        if (f->broadcast < 0) {
-            r->release_min[s->visit] = most(r->release_min[s->visit], f->given_min + m->p->lag_min - f->at_min);
-            r->deadline_min[s->visit] = least(r->deadline_min[s->visit], f->given_min + m->p->lag_max - f->at_min);
-            continue;
-        }
-        const int dur = m->tasks[f->broadcast].dur_min, fed = f->fish_min > 0 ? f->fish_at_min : s->off_at_min;
-        arc_add(r, f->broadcast, s->visit, dur + most(m->p->lag_min - f->at_min, -fed), dur + m->p->lag_max - f->at_min);
+        r->release_min[s->visit] = most(r->release_min[s->visit], f->given_min + m->p->lag_min - f->at_min);
+        r->deadline_min[s->visit] = least(r->deadline_min[s->visit], f->given_min + m->p->lag_max - f->at_min);
+    }
+    for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++) {
+        const struct order_task *t = &m->tasks[i];
+        arc_add(r, i, s->visit, t->dur_min - t->end_by_min, t->dur_min - t->end_from_min);
         if (on_before >= 0)
-            arc_add(r, on_before, f->broadcast, switched, INT_MAX);
+            arc_add(r, on_before, i, switched, INT_MAX);
     }
     if (on_before >= 0)
         arc_add(r, on_before, s->visit, switched + m->p->flow_on_gap_min - s->off_at_min, INT_MAX);

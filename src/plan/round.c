@@ -11,6 +11,13 @@ bool share_pump(const struct facility *f, size_t a, size_t b)
     return a == b || (*f->tanks[a].pump && strcmp(f->tanks[a].pump, f->tanks[b].pump) == 0);
 }
 
+/* A feeder gives one broadcast at a time: two that begin together in one system are one. */
+bool same_broadcast(const struct facility *f, const struct line *a, const struct line *b)
+{
+    return a->action == ACTION_BROADCAST && b->action == ACTION_BROADCAST && a->feeder == b->feeder &&
+           a->start_min == b->start_min && f->tanks[a->tank].system == f->tanks[b->tank].system;
+}
+
 double off_limit_min(const struct facility *f, size_t tank)
 {
     double limit_min = f->tanks[tank].flow_off_limit_min;

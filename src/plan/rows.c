@@ -212,15 +212,60 @@ static bool write_food(struct writing *in, struct line base, size_t food, double
     return true;
 }
 
+/* A list of tanks inside a note: with a system's name and some words it keeps to the note's limit. */
+struct tank_list {
+    const char *names;
+    int n_unnamed;
+};
+
+static void list_tank(struct working *w, struct tank_list *list, const char *name)
+{
+    enum { LIST_BYTES = 250 };
+    if (!list->names)
+        return;
+    if (strlen(list->names) + strlen(name) > LIST_BYTES)
+        list->n_unnamed++;
+    else
+        list->names = arena_format(w->a, "%s%s%s", list->names, *list->names ? ", " : "", name);
+}
+
+static const char *list_words(struct working *w, const struct tank_list *list)
+{
+    if (!list->names || list->n_unnamed == 0)
+        return list->names;
+    return arena_format(w->a, "%s and %d more", list->names, list->n_unnamed);
+}
+
+/* "into west's water, for W1, W2": where a shared broadcast goes, and the tanks whose parts are given together. */
+static const char *shared_water(struct writing *in, const struct order_step *s)
+{
+    struct working *w = in->w;
+    const struct order_plan *plan = &w->order;
+    struct tank_list list = {.names = ""};
+    int share = w->order_problem.tanks[s->tank].share;
+    if (share == 0)
+        return "";
+    for (size_t i = 0; i < plan->n_steps; i++) {
+        const struct order_step *t = &plan->steps[i];
+        if (t->action == ORDER_BROADCAST && w->order_problem.tanks[t->tank].share == share && t->feeder == s->feeder &&
+            t->start_min == s->start_min)
+            list_tank(w, &list, w->f->tanks[w->order_tanks[t->tank]].name);
+    }
+    const char *names = list_words(w, &list);
+    return names ? arena_format(w->a, "into %s's water, for %s", w->f->systems[share - 1].name, names) : NULL;
+}
+
 static bool write_broadcasts(struct writing *in, const struct order_step *s)
 {
     const struct recipe *recipe = &in->w->recipe;
     size_t tank = in->w->order_tanks[s->tank];
-    for (size_t i = 0; i < recipe->n_broadcasts; i++)
+    struct line base = step_line(in->w, s, ACTION_BROADCAST);
+    base.note = shared_water(in, s);
+    for (size_t i = 0; base.note && i < recipe->n_broadcasts; i++)
         if (recipe->broadcasts[i].tank == tank &&
-            !write_food(in, step_line(in->w, s, ACTION_BROADCAST), recipe->broadcasts[i].food, recipe->broadcasts[i].amount))
+            !write_food(in, base, recipe->broadcasts[i].food, recipe->broadcasts[i].amount))
             return false;
-    return true;
+    return base.note != NULL;
 }
 
 /* What stands beside a line: new here, to be looked at, and the colony's own note. */
@@ -288,17 +333,16 @@ static bool is_last_feed(const struct order_plan *plan, const struct order_step 
     return true;
 }
 
-/* "with north 2, north 3": the other tanks that one pump stops. */
+/* "one pump with north 2, north 3": the other tanks that one pump stops. */
 static const char *shared_flow(struct writing *in, size_t tank)
 {
     const struct facility *f = in->w->f;
-    const char *list = "";
-    if (!*f->tanks[tank].pump)
-        return list;
-    for (size_t i = 0; list && i < f->n_tanks; i++)
-        if (i != tank && !f->tanks[i].retired && strcmp(f->tanks[i].pump, f->tanks[tank].pump) == 0)
-            list = arena_format(in->w->a, "%s%s%s", *list ? list : "one pump with ", *list ? ", " : "", f->tanks[i].name);
-    return list;
+    struct tank_list list = {.names = ""};
+    for (size_t i = 0; i < f->n_tanks; i++)
+        if (i != tank && !f->tanks[i].retired && share_pump(f, i, tank))
+            list_tank(in->w, &list, f->tanks[i].name);
+    const char *names = list_words(in->w, &list);
+    return names && *names ? arena_format(in->w->a, "one pump with %s", names) : names;
 }
 
 /* One pump may stop several tanks: its flow goes off on the sheet where the first of them is fed, on where the last is. */

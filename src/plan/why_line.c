@@ -204,6 +204,20 @@ static void explain_flow(struct why *y, const struct line *l)
                limit_min < f->tanks[l->tank].flow_off_limit_min ? "the strictest tank on its pump" : origin_tank(y, l->tank));
 }
 
+/* What goes into shared water is measured once: the parts of all its tanks. */
+static void explain_shared(struct why *y, const struct line *l)
+{
+    const struct facility *f = y->w->f;
+    double units = 0;
+    if (!*l->note)
+        return;
+    for (size_t i = 0; i < y->r->n_lines; i++)
+        if (same_broadcast(f, l, &y->r->lines[i]) && y->r->lines[i].food == l->food)
+            units += y->r->lines[i].amount;
+    why_words(y, "goes", l->note, why_format(y, "system %s: broadcast_once", f->systems[f->tanks[l->tank].system].name));
+    why_number(y, "of this food in all", units, f->foods[l->food].unit == UNIT_G ? "g" : "mL", "the parts of its tanks");
+}
+
 static void explain_clock(struct why *y, const struct line *l)
 {
     why_step(y, "Clock", "broadcast, wait, fish, flow off, corals, rest, flow on; least finish, then least walking");
@@ -212,6 +226,7 @@ static void explain_clock(struct why *y, const struct line *l)
         explain_lag(y, l);
         explain_flow(y, l);
     } else {
+        explain_shared(y, l);
         why_number(y, "seconds for one food", y->w->f->settings.broadcast_s, "s", origin_setting(y, "broadcast_s"));
         why_words(y, "when", "so that a feeder is free for the corals in time", "the order of the round");
     }

@@ -257,7 +257,9 @@ static const char *action_words(struct sheet *s, const struct line *first, const
 {
     switch (first->action) {
     case ACTION_BROADCAST:
-        return "broadcast, flow on";
+        return *first->note ? document_format(s->d, "broadcast into %s's water",
+                                              s->f->systems[s->f->tanks[first->tank].system].name)
+                            : "broadcast, flow on";
     case ACTION_FISH:
         return "feed the fish";
     case ACTION_FLOW_OFF:
@@ -270,11 +272,11 @@ static const char *action_words(struct sheet *s, const struct line *first, const
     }
 }
 
-/* Lines of one tank, action, pass and minute are one step at the tank. */
-static bool same_step(const struct line *a, const struct line *b)
+/* Lines of one tank, action, pass and minute are one step at the tank; a broadcast may be for several. */
+static bool same_step(const struct sheet *s, const struct line *a, const struct line *b)
 {
-    return a->tank == b->tank && a->action == b->action && a->pass == b->pass && a->start_min == b->start_min &&
-           a->feeder == b->feeder;
+    return same_broadcast(s->f, a, b) || (a->tank == b->tank && a->action == b->action && a->pass == b->pass &&
+                                          a->start_min == b->start_min && a->feeder == b->feeder);
 }
 
 static int step_order(const struct line *a, const struct line *b)
@@ -286,26 +288,61 @@ static int step_order(const struct line *a, const struct line *b)
     return a->number < b->number ? -1 : 1;
 }
 
+/* "9-10, 76": the numbers of a step's lines, and its tanks, each once: a broadcast into shared water is for several. */
+static void step_words(struct sheet *s, size_t first, const char **numbers, const char **tanks)
+{
+    const struct line *lines = s->r->lines;
+    struct text n = {0}, t = {0};
+    for (size_t i = first, run = first; i < s->r->n_lines; i++) {
+        if (!same_step(s, &lines[first], &lines[i]))
+            continue;
+        bool follows = i > first && same_step(s, &lines[first], &lines[i - 1]);
+        if (!follows) {
+            text_addf(&n, "%s%ld", i > first ? ", " : "", lines[i].number);
+            run = i;
+        }
+        if (!follows || lines[i].tank != lines[i - 1].tank)
+            text_addf(&t, "%s%s", i > first ? ", " : "", s->f->tanks[lines[i].tank].name);
+        bool ends = i + 1 == s->r->n_lines || !same_step(s, &lines[first], &lines[i + 1]);
+        if (ends && i > run)
+            text_addf(&n, "-%ld", lines[i].number);
+    }
+    *numbers = document_format(s->d, "%s", text_str(&n));
+    *tanks = document_format(s->d, "%s", text_str(&t));
+    s->d->failed = s->d->failed || n.failed || t.failed;
+    text_free(&n);
+    text_free(&t);
+}
+
 static void put_step(struct sheet *s, size_t first)
 {
-    const struct line *a = &s->r->lines[first];
-    size_t last = first;
-    bool done = is_done(s, a);
-    for (; last + 1 < s->r->n_lines && same_step(a, &s->r->lines[last + 1]); last++)
-        done = done && is_done(s, &s->r->lines[last + 1]);
-    const struct line *b = &s->r->lines[last];
-    bool flow = a->action == ACTION_FLOW_ON || a->action == ACTION_FLOW_OFF;
+    const struct line *a = &s->r->lines[first], *b = a;
+    bool done = true, flow = a->action == ACTION_FLOW_ON || a->action == ACTION_FLOW_OFF;
+    const char *numbers, *tanks;
+    for (size_t i = first; i < s->r->n_lines; i++)
+        if (same_step(s, a, &s->r->lines[i])) {
+            b = &s->r->lines[i];
+            done = done && is_done(s, b);
+        }
+    step_words(s, first, &numbers, &tanks);
     const char *cells[] = {
         clock_words(s, a->start_min),
-        flow ? tank_words(s, a) : s->f->tanks[a->tank].name,
+        flow ? tank_words(s, a) : tanks,
         action_words(s, a, b),
-        first == last ? document_format(s->d, "%ld", a->number)
-                      : document_format(s->d, "%ld-%ld", a->number, b->number),
+        numbers,
         done   ? "done"
         : flow ? "[ ] __:__"
                : "[ ]",
     };
     document_row(s->d, cells);
+}
+
+static bool begins_step(const struct sheet *s, size_t i)
+{
+    for (size_t k = 0; k < i; k++)
+        if (same_step(s, &s->r->lines[k], &s->r->lines[i]))
+            return false;
+    return true;
 }
 
 /* The first line of each step, by time. */
@@ -316,7 +353,7 @@ static size_t *steps_by_time(struct sheet *s, size_t *n)
     if (!firsts)
         s->d->failed = true;
     for (size_t i = 0; firsts && i < s->r->n_lines; i++) {
-        if (i > 0 && same_step(&s->r->lines[i - 1], &s->r->lines[i]))
+        if (!begins_step(s, i))
             continue;
         size_t at = (*n)++;
         for (; at > 0 && step_order(&s->r->lines[i], &s->r->lines[firsts[at - 1]]) < 0; at--)

@@ -155,12 +155,17 @@ static void put_pot(struct sheet *s, const struct pot *p)
             put_pot_food(s, &s->r->pot_foods[i]);
 }
 
-/* ---- tanks ------------------------------------------------------------------------------------------------------ */
+/* ---- broadcasts into shared water ------------------------------------------------------------------------------- */
 
-static const struct column line_columns[] = {
-    {"line", 4, true}, {"what", 0, false}, {"each", 9, true}, {"plan", 7, true}, {"given", 7, true}, {"0-4", 3, true},
-    {"code", 4, false},
+static const struct column shared_columns[] = {
+    {"", 3, false},      {"clock", 6, false}, {"who", 3, true},     {"food", 0, false},
+    {"into", 21, false}, {"in all", 7, true}, {"measured", 8, true},
 };
+
+static bool is_shared(const struct line *l)
+{
+    return l->action == ACTION_BROADCAST && *l->note;
+}
 
 static const char *food_words(struct sheet *s, const struct line *l)
 {
@@ -168,12 +173,83 @@ static const char *food_words(struct sheet *s, const struct line *l)
     return l->lot == REF_NONE ? name : document_format(s->d, "%s (%s)", name, s->f->lots[l->lot].code);
 }
 
+static bool same_measure(const struct sheet *s, const struct line *a, const struct line *b)
+{
+    return is_shared(a) && is_shared(b) && same_broadcast(s->f, a, b) && a->food == b->food && a->lot == b->lot;
+}
+
+/* The heading says into what. */
+static const char *shared_words(struct sheet *s, const struct line *l)
+{
+    return strncmp(l->note, "into ", 5) == 0 ? document_format(s->d, "%s", l->note + 5) : l->note;
+}
+
+static void put_measured(struct sheet *s, const struct line *l)
+{
+    double units = 0;
+    bool done = s->done != NULL;
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        const struct line *other = &s->r->lines[i];
+        if (!same_measure(s, l, other))
+            continue;
+        if (other < l)
+            return; /* stands there already */
+        units += other->amount;
+        done = done && s->done[i];
+    }
+    const char *cells[] = {
+        "[ ]",
+        clock_words(s, l->start_min),
+        document_format(s->d, "%ld", l->feeder),
+        food_words(s, l),
+        shared_words(s, l),
+        amount_words(s, &s->f->foods[l->food], units),
+        done ? "done" : "________",
+    };
+    document_row(s->d, cells);
+}
+
+/* By the clock; what one feeder gives at one minute stands together. */
+static void put_shared(struct sheet *s)
+{
+    int last_min = INT_MIN;
+    for (;;) {
+        int next_min = INT_MAX;
+        for (size_t i = 0; i < s->r->n_lines; i++)
+            if (is_shared(&s->r->lines[i]) && s->r->lines[i].start_min > last_min && s->r->lines[i].start_min < next_min)
+                next_min = s->r->lines[i].start_min;
+        if (next_min == INT_MAX)
+            return;
+        if (last_min == INT_MIN) {
+            document_space(s->d);
+            document_heading(s->d, "BROADCAST INTO SHARED WATER");
+            document_text(s->d, "Measure once for all its tanks, by the sump or the return. The tanks' lines have their parts of it.");
+            document_keep(s->d);
+            document_table(s->d, shared_columns, COUNT_OF(shared_columns));
+            document_whole(s->d);
+        }
+        for (size_t i = 0; i < s->r->n_lines; i++)
+            if (is_shared(&s->r->lines[i]) && s->r->lines[i].start_min == next_min)
+                put_measured(s, &s->r->lines[i]);
+        last_min = next_min;
+    }
+}
+
+/* ---- tanks ------------------------------------------------------------------------------------------------------ */
+
+static const struct column line_columns[] = {
+    {"line", 4, true}, {"what", 0, false}, {"each", 9, true}, {"plan", 7, true}, {"given", 7, true}, {"0-4", 3, true},
+    {"code", 4, false},
+};
+
 static const char *what_words(struct sheet *s, const struct line *l)
 {
     const char *star = "";
     switch (l->action) {
     case ACTION_BROADCAST:
-        return document_format(s->d, "broadcast %s", food_words(s, l));
+        return is_shared(l) ? document_format(s->d, "broadcast %s: its part, into %s's water", food_words(s, l),
+                                              s->f->systems[s->f->tanks[l->tank].system].name)
+                            : document_format(s->d, "broadcast %s", food_words(s, l));
     case ACTION_FISH:
         return document_format(s->d, "fish: %s", food_words(s, l));
     case ACTION_FLOW_OFF:
@@ -338,6 +414,7 @@ bool sheet_document(const struct facility *f, const struct round *r, const struc
     put_cautions(&s, CAUTION_BEFORE, "BEFORE THE ROUND", "[ ]");
     for (size_t i = 0; i < r->n_pots; i++)
         put_pot(&s, &r->pots[i]);
+    put_shared(&s);
     if (r->n_lines > 0) {
         put_clock(&s);
         put_tanks(&s);

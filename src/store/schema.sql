@@ -28,6 +28,8 @@ CREATE TABLE system (
     sump_volume_l REAL CHECK (sump_volume_l BETWEEN 0 AND 1000000),
     test_every_d REAL CHECK (test_every_d BETWEEN 1 AND 365),
     quarantine INTEGER CHECK (quarantine IN (0, 1)),
+    broadcast_once INTEGER CHECK (broadcast_once IN (0, 1)),
+    broadcast_position_m REAL CHECK (broadcast_position_m BETWEEN 0 AND 10000),
     note TEXT CHECK (length(note) <= 400),
     retired INTEGER CHECK (retired IN (0, 1)),
     PRIMARY KEY (name)

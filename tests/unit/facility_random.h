@@ -279,6 +279,16 @@ static inline void request_random(struct random_facility *r, struct plan_request
     }
 }
 
+/* Nothing is drawn for it, so that the facility is otherwise the same. */
+static void share_waters(struct random_facility *r)
+{
+    for (size_t i = 0; i < r->f.n_systems; i++) {
+        r->systems[i].broadcast_once = true;
+        r->systems[i].broadcast_position_m = 3 + 14 * (double)i;
+    }
+}
+
+/* A third of them has systems that are broadcast to once for all their tanks. */
 static void facility_random(struct random_facility *r, uint64_t seed)
 {
     struct err e;
@@ -291,6 +301,8 @@ static void facility_random(struct random_facility *r, uint64_t seed)
     draw_systems(r);
     draw_tanks(r, small ? 4 : RANDOM_TANKS);
     draw_colonies(r, small ? 6 : 12);
+    if (seed % 3 == 0)
+        share_waters(r);
     if (!facility_derive(&r->f, &e))
         abort();
 }

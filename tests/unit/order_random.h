@@ -10,6 +10,7 @@
 struct random_round {
     struct order_tank tanks[ORDER_TANKS_MAX];
     struct order_feeder feeders[ORDER_FEEDERS_MAX];
+    struct order_share shares[2];
     struct order_problem p;
     uint64_t state;
 };
@@ -84,10 +85,30 @@ static inline void random_any(struct random_round *r, int number, size_t n_max)
             r->tanks[i].position_m = 10 * r->tanks[i].pump + random_below(r, 5);
 }
 
-/* The same, some minutes into it: some tanks done, broadcast, off or between passes. */
-static inline void random_begun(struct random_round *r, int number, size_t n_max)
+/* Any round with water that tanks share: on one pump or on several, given at a place of its own. */
+static inline void random_shared(struct random_round *r, int number, size_t n_max)
 {
     random_any(r, number, n_max);
+    r->p.lag_max += 6;      /* the way from where it is given */
+    r->p.shares = r->shares;
+    r->p.n_shares = (size_t)random_between(r, 1, 2);
+    for (size_t k = 0; k < r->p.n_shares; k++)
+        r->shares[k].position_m = random_below(r, 60);
+    for (size_t i = 0; i < r->p.n_tanks; i++) {
+        struct order_tank *t = &r->tanks[i];
+        t->share = random_below(r, 4) == 0 ? 0 : random_between(r, 1, (int)r->p.n_shares);
+        if (t->share > 0 && random_below(r, 2)) {
+            t->pump = 10 + t->share;
+            t->position_m = 12 * t->share + random_below(r, 5);
+        }
+        if (random_below(r, 3) > 0 && t->feed_s > 240)
+            t->feed_s = t->feed_s / 5 + 1;      /* so that stops of several tanks come about */
+    }
+}
+
+/* Puts a round some minutes forward: some tanks done, broadcast, off or between passes. */
+static inline void random_begin(struct random_round *r)
+{
     int now = 520;
     for (size_t j = 0; j < r->p.n_feeders; j++)
         r->feeders[j].ready_min += now - 480;
@@ -115,6 +136,18 @@ static inline void random_begun(struct random_round *r, int number, size_t n_max
             break;
         }
     }
+}
+
+static inline void random_begun(struct random_round *r, int number, size_t n_max)
+{
+    random_any(r, number, n_max);
+    random_begin(r);
+}
+
+static inline void random_shared_begun(struct random_round *r, int number, size_t n_max)
+{
+    random_shared(r, number, n_max);
+    random_begin(r);
 }
 
 #endif

@@ -85,10 +85,15 @@ static void what_is_done_stands_and_the_rest_is_later(const struct round *kept, 
     }
 }
 
-static int way_min(size_t a, size_t b)
+static double place_m(const struct line *l)
 {
-    double metres =
-        fabs(here.tanks[a].position_m - here.tanks[b].position_m) - 15; /* the free way of the order's settings */
+    bool shared = l->action == ACTION_BROADCAST && *l->note;
+    return shared ? here.systems[here.tanks[l->tank].system].broadcast_position_m : here.tanks[l->tank].position_m;
+}
+
+static int way_min(const struct line *a, const struct line *b)
+{
+    double metres = fabs(place_m(a) - place_m(b)) - 15; /* the free way of the order's settings */
     return metres <= 0 ? 0 : (int)ceil(metres / here.f.settings.walk_m_per_min - 1e-9);
 }
 
@@ -98,15 +103,24 @@ static void nobody_does_two_things_at_once(const struct round *kept, const struc
     for (size_t i = 0; i < r->n_lines; i++)
         for (size_t k = 0; k < r->n_lines; k++) {
             const struct line *a = &r->lines[i], *b = &r->lines[k];
-            if (a == b || a->feeder != b->feeder || logged(a) || logged(b) || share_pump(f(), a->tank, b->tank))
-                continue; /* within one visit the kept round holds */
+            if (a == b || a->feeder != b->feeder || logged(a) || logged(b) || share_pump(f(), a->tank, b->tank) ||
+                same_broadcast(f(), &kept->lines[i], &kept->lines[k]))
+                continue; /* within one visit or broadcast the kept round holds */
             if (a->start_min < b->start_min || (a->start_min == b->start_min && a->end_min <= b->end_min && i < k)) {
-                int kept_gap = kept->lines[k].start_min - kept->lines[i].end_min, way = way_min(a->tank, b->tank);
+                int kept_gap = kept->lines[k].start_min - kept->lines[i].end_min, way = way_min(a, b);
                 bool pumps = *here.tanks[a->tank].pump || *here.tanks[b->tank].pump;
                 holds(b->start_min >= a->end_min + (pumps && kept_gap >= 0 && kept_gap < way ? kept_gap : way), b,
                       "hands are elsewhere");
             }
         }
+}
+
+static void one_broadcast_stays_one(const struct round *kept, const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        for (size_t k = 0; k < r->n_lines; k++)
+            if (same_broadcast(f(), &kept->lines[i], &kept->lines[k]) && !logged(&r->lines[i]) && !logged(&r->lines[k]))
+                holds(same_broadcast(f(), &r->lines[i], &r->lines[k]), &r->lines[i], "given apart");
 }
 
 static void flows_keep_rest_limit_and_gap(const struct round *r, int *late_min)
@@ -211,6 +225,7 @@ static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
         assert_int_equal(found.n_left, kept.n_lines - n_givens);
         what_is_done_stands_and_the_rest_is_later(&kept, &r, request.now_min);
         nobody_does_two_things_at_once(&kept, &r);
+        one_broadcast_stays_one(&kept, &r);
         flows_keep_rest_limit_and_gap(&r, &late_min);
         corals_are_fed_within_the_window(&r, &late_min);
         quarantine_is_last(&r);
@@ -226,6 +241,53 @@ static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
         round_free(&kept);
     }
     assert_true(set > ROUNDS / 2 && on_time > ROUNDS / 20 && late > 0 && late < set / 2);
+}
+
+/* What was put into the water for two tanks is given to both, though the lines of one alone are logged. */
+static void a_shared_broadcast_logged_at_one_tank_is_given_to_all(void **state)
+{
+    (void)state;
+    struct round kept, r;
+    struct again found;
+    struct err e;
+    int seen = 0;
+    for (uint64_t seed = 0; seed < ROUNDS; seed += 3) {
+        plan_first(seed, &kept);
+        const struct line *one = NULL, *other = NULL;
+        for (size_t i = 0; i < kept.n_lines; i++)
+            for (size_t k = 0; k < i && !one; k++)
+                if (kept.lines[i].tank != kept.lines[k].tank && same_broadcast(f(), &kept.lines[i], &kept.lines[k]) &&
+                    kept.lines[i].food == kept.lines[k].food && kept.lines[i].start_min == kept.head.start_min) {
+                    one = &kept.lines[k];
+                    other = &kept.lines[i];
+                }
+        if (one) {
+            n_givens = 0;
+            for (size_t i = 0; i < kept.n_lines; i++)
+                if (kept.lines[i].tank == one->tank && same_broadcast(f(), &kept.lines[i], one))
+                    log_line(&kept, &kept.lines[i]);
+            const struct again_request request = {one->end_min + 3, givens, n_givens};
+            if (!plan_again(f(), &kept, &request, &r, &found, &e)) {
+                assert_non_null(strstr(e.text, "nothing is left")); /* that one broadcast was all */
+                round_free(&kept);
+                continue;
+            }
+            const struct line *now = &r.lines[other->number - 1], *corals = NULL;
+            holds(now->start_min == other->start_min && now->end_min == other->end_min, now, "is to be given again");
+            for (size_t i = 0; i < r.n_lines; i++)
+                if (r.lines[i].tank == other->tank && r.lines[i].action == ACTION_TARGET &&
+                    (!corals || r.lines[i].start_min < corals->start_min))
+                    corals = &r.lines[i];
+            if (corals)
+                holds(corals->start_min - other->end_min >= (int)here.f.settings.lag_min_min &&
+                          (found.late_min > 0 || corals->start_min - other->end_min <= (int)here.f.settings.lag_max_min),
+                      corals, "not within the window of what was given");
+            seen++;
+            round_free(&r);
+        }
+        round_free(&kept);
+    }
+    assert_true(seen > 5);
 }
 
 static void what_was_noted_counts_when_it_was_noted(void **state)
@@ -288,6 +350,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_round_set_anew_at_any_minute_keeps_every_rule),
+        cmocka_unit_test(a_shared_broadcast_logged_at_one_tank_is_given_to_all),
         cmocka_unit_test(what_was_noted_counts_when_it_was_noted),
         cmocka_unit_test(a_round_that_is_over_or_not_begun_is_left_alone),
     };

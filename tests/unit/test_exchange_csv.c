@@ -344,6 +344,8 @@ static void what_is_written_reads_back_and_writes_the_same_bytes(void **state)
         {.kind = CELL_NUMBER, .number = 302.83294272},
         {.kind = CELL_NUMBER, .number = 1.0 / 3 + 1},
         {.kind = CELL_WHOLE, .whole = 1},
+        {.kind = CELL_EMPTY},
+        {.kind = CELL_EMPTY},
         {.kind = CELL_TEXT, .text = " blanks at both ends "},
         {.kind = CELL_EMPTY},
     };
@@ -351,8 +353,9 @@ static void what_is_written_reads_back_and_writes_the_same_bytes(void **state)
     struct heard h = {0};
     csv_write_head(r, &out);
     csv_write_row(r, cells, &out);
-    assert_string_equal(text_str(&out), "name,sump_volume_l,test_every_d,quarantine,note,retired\n"
-                                        "\"north \"\"A\"\", left\",302.83294272,1.3333333333333333,yes,\" blanks at both "
+    assert_string_equal(text_str(&out), "name,sump_volume_l,test_every_d,quarantine,broadcast_once,"
+                                        "broadcast_position_m,note,retired\n"
+                                        "\"north \"\"A\"\", left\",302.83294272,1.3333333333333333,yes,,,\" blanks at both "
                                         "ends \",\n");
     hear(&h, "system.csv", text_str(&out));
     assert_string_equal(text_str(&h.faults.lines), "");

@@ -37,6 +37,18 @@ static void every_round_planned_again_in_the_middle_keeps_every_rule(void **stat
     }
 }
 
+static void every_round_with_shared_water_keeps_every_rule(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    for (int number = 0; number < ROUNDS; number++) {
+        random_shared(&r, number, 10);
+        prove(&r, number);
+        random_shared_begun(&r, number, 10);
+        prove(&r, number);
+    }
+}
+
 /* What a feeder has begun before the cut he brings to its end: the visit as a whole, not only the step. */
 static int carried_until(const struct order_plan *plan, const struct order_step *begun)
 {
@@ -117,6 +129,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_random_round_gets_a_plan_that_keeps_every_rule),
         cmocka_unit_test(every_round_planned_again_in_the_middle_keeps_every_rule),
+        cmocka_unit_test(every_round_with_shared_water_keeps_every_rule),
         cmocka_unit_test(a_round_cut_at_any_minute_is_planned_to_its_end_and_hardly_ever_late),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

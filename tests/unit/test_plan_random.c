@@ -9,7 +9,7 @@ enum { ROUNDS = TRIALS(3000) };
 static uint64_t seed_now;
 static const struct random_facility *now;
 static const struct plan_request *asked;
-static size_t ceiling_waits;
+static size_t ceiling_waits, shared_steps;
 
 static void refuse(const char *what, double got, double limit, const char *file, int line)
 {
@@ -277,6 +277,45 @@ static void corals_wait_for_the_broadcast(const struct round *r)
     }
 }
 
+static const struct line *first_line(const struct round *r, size_t tank, enum action action)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].tank == tank && r->lines[i].action == (int)action)
+            return &r->lines[i];
+    return NULL;
+}
+
+/* Together where the tanks' first corals are fed in one stop; never while a tank of the water is to get nothing. */
+static void shared_water_is_broadcast_to_once(const struct round *r)
+{
+    bool left_out[RANDOM_SYSTEMS] = {false};
+    for (size_t t = 0; t < now->f.n_tanks; t++) {
+        const struct tank *tank = &now->tanks[t];
+        bool skipped = asked->n_skip_tanks > 0 && strcmp(asked->skip_tanks[0], tank->name) == 0;
+        if (!tank->retired && (skipped || held(tank->hold_reason, tank->hold_until)))
+            left_out[tank->system] = true;
+    }
+    for (size_t t = 0; t < now->f.n_tanks; t++) {
+        const struct line *mine = first_line(r, t, ACTION_BROADCAST), *corals = first_line(r, t, ACTION_TARGET);
+        size_t system = now->tanks[t].system;
+        if (!mine)
+            continue;
+        holds((*mine->note != '\0') == (now->systems[system].broadcast_once && !left_out[system]), "into the water or the tank");
+        holds(!*mine->note || strstr(mine->note, now->tanks[t].name), "its note names the tank");
+        for (size_t k = 0; k < t; k++) {
+            const struct line *other = first_line(r, k, ACTION_BROADCAST), *theirs = first_line(r, k, ACTION_TARGET);
+            if (!other || now->tanks[k].system != system)
+                continue;
+            bool together = other->start_min == mine->start_min && other->feeder == mine->feeder;
+            holds(!together || (*mine->note && other->end_min == mine->end_min && strcmp(mine->note, other->note) == 0),
+                  "one step, one length, one note");
+            bool one_stop = corals && theirs && one_pump(t, k) && corals->pass == theirs->pass;
+            holds(together || !one_stop || !*mine->note, "a stop's tanks are broadcast to together");
+            shared_steps += together;
+        }
+    }
+}
+
 static void quarantine_is_last(const struct round *r)
 {
     for (size_t i = 0; i < r->n_lines; i++)
@@ -355,6 +394,7 @@ static void every_round_keeps_every_guard(void **unused)
         lots_suffice(&round);
         no_flow_is_off_too_long(&round);
         corals_wait_for_the_broadcast(&round);
+        shared_water_is_broadcast_to_once(&round);
         quarantine_is_last(&round);
         lines_are_numbered(&round);
         if (seed_now % 8 == 0) {
@@ -370,7 +410,7 @@ static void every_round_keeps_every_guard(void **unused)
         round_free(&round);
     }
     assert_true(fed > ROUNDS * 2 && starved > ROUNDS / 4 && waiting > ROUNDS);
-    assert_true(ceiling_waits > ROUNDS / 10); /* the guards were put to the test */
+    assert_true(ceiling_waits > ROUNDS / 10 && shared_steps > ROUNDS / 20); /* the guards were put to the test */
 }
 
 int main(void)
