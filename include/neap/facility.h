@@ -31,7 +31,7 @@ enum course { COURSE_SLURRY, COURSE_LATE };
 enum action { ACTION_BROADCAST, ACTION_FISH, ACTION_FLOW_OFF, ACTION_TARGET, ACTION_FLOW_ON };
 enum outcome { OUTCOME_GIVEN, OUTCOME_PART, OUTCOME_LATE, OUTCOME_REFUSED, OUTCOME_NOT_GIVEN };
 enum sample { SAMPLE_BEFORE, SAMPLE_AFTER };
-enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT };
+enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT, CAUTION_TANK };
 enum unit_system { UNITS_METRIC, UNITS_US };
 enum tally_reason { TALLY_SOLD, TALLY_DIED, TALLY_DIVIDED, TALLY_FOUND, TALLY_MOVED };
 
@@ -252,6 +252,7 @@ struct waiting {
 struct caution {
     long round, revision, rank;
     int part;                            /* enum caution_part: where on the sheet it stands */
+    size_t tank;                         /* under whose heading, for CAUTION_TANK; else REF_NONE */
     const char *text;
 };
 

@@ -34,7 +34,7 @@ static const char *const course_names[] = {"slurry", "late", NULL};
 static const char *const action_names[] = {"broadcast", "fish", "flow-off", "target", "flow-on", NULL};
 static const char *const outcome_names[] = {"given", "part", "late", "refused", "not-given", NULL};
 static const char *const sample_names[] = {"before", "after", NULL};
-static const char *const caution_part_names[] = {"heed", "before", "next", NULL};
+static const char *const caution_part_names[] = {"heed", "before", "next", "tank", NULL};
 static const char *const tally_names[] = {"sold", "died", "divided", "found", "moved", NULL};
 static const char *const unit_system_names[] = {"metric", "us", NULL};
 
@@ -271,8 +271,9 @@ static const struct field waiting_fields[] = {
 static const struct field caution_fields[] = {
     ROUND_KEY(caution),
     FIELD(FIELD_COUNT, caution, rank, "place on the sheet", IS_KEY),
-    FIELD(FIELD_CHOICE, caution, part, "heed now, do before the round, or see to for the next", IS_REQUIRED,
-          ONE_OF(caution_part_names)),
+    FIELD(FIELD_CHOICE, caution, part, "heed now, do before the round, see to for the next, or heed at the tank",
+          IS_REQUIRED, ONE_OF(caution_part_names)),
+    FIELD(FIELD_REF, caution, tank, "part tank: under its heading", TO(REG_TANK)),
     FIELD(FIELD_TEXT, caution, text, "what to heed", IS_REQUIRED),
 };
 

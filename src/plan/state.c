@@ -213,7 +213,7 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
     return true;
 }
 
-bool working_states(struct working *w, struct err *e)
+bool working_advice(struct working *w, struct err *e)
 {
     const struct advice_in in = {
         .now_min = w->request->day * MIN_PER_DAY + w->f->settings.start_min,
@@ -222,10 +222,14 @@ bool working_states(struct working *w, struct err *e)
     w->states = arena_alloc(w->a, w->f->n_systems, sizeof *w->states);
     if (!w->states)
         return err_memory(e);
-    if (!plan_learned(w->f, REF_NONE, in.now_min, w->a, &w->effects, e))
-        return false;
     for (size_t i = 0; i < w->f->n_systems; i++)
         if (!plan_advice(w->f, i, &in, w->a, &w->states[i], e))
             return false;
     return true;
+}
+
+bool working_states(struct working *w, struct err *e)
+{
+    long now_min = w->request->day * MIN_PER_DAY + w->f->settings.start_min;
+    return plan_learned(w->f, REF_NONE, now_min, w->a, &w->effects, e) && working_advice(w, e);
 }

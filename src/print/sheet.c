@@ -271,6 +271,12 @@ static void put_tank(struct sheet *s, size_t first)
         document_text(s->d, t->note);
         document_keep(s->d);
     }
+    for (size_t i = 0; i < s->r->n_cautions; i++) {
+        if (s->r->cautions[i].part != CAUTION_TANK || s->r->cautions[i].tank != tank)
+            continue;
+        document_item(s->d, "!", s->r->cautions[i].text);
+        document_keep(s->d);
+    }
     put_kind_notes(s, first);
     document_table(s->d, line_columns, COUNT_OF(line_columns));
     document_whole(s->d);

@@ -275,7 +275,8 @@ CREATE TABLE caution (
     round INTEGER NOT NULL,
     revision INTEGER NOT NULL,
     rank INTEGER NOT NULL,
-    part TEXT NOT NULL CHECK (part IN ('heed', 'before', 'next')),
+    part TEXT NOT NULL CHECK (part IN ('heed', 'before', 'next', 'tank')),
+    tank TEXT REFERENCES tank (name),
     text TEXT NOT NULL CHECK (length(text) <= 400),
     FOREIGN KEY (round, revision) REFERENCES round (number, revision),
     PRIMARY KEY (round, revision, rank)
