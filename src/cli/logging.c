@@ -362,8 +362,8 @@ static bool put_extra(struct logging *lg, struct extra x, struct err *e)
     while (units > 1e-9) {
         double left;
         x.lot = stock_first_lot(&lg->f, x.food, lg->r.head.day, &left);
-        x.amount_units = x.lot == REF_NONE ? units : fmin(units, left);
-        units -= x.amount_units;
+        x.amount_units = x.lot == REF_NONE ? units : fmin(units, round_near_to(left, 1e-9));
+        units = round_near_to(units - x.amount_units, 1e-9);
         if (x.lot != REF_NONE)
             lg->f.lots[x.lot].used_units += x.amount_units;
         if (!put_row(lg, REG_EXTRA, &x, &outcome, e))

@@ -148,8 +148,8 @@ static double units_left(const struct working *w, size_t food)
 {
     double units = 0;
     for (size_t i = 0; i < w->f->n_lots; i++)
-        if (w->f->lots[i].food == food && lot_usable(w->f, &w->f->lots[i], w->request->day))
-            units += w->f->lots[i].amount_units - w->f->lots[i].used_units;
+        if (w->f->lots[i].food == food)
+            units += lot_measurable(w->f, &w->f->lots[i], w->request->day);
     return units;
 }
 

@@ -86,7 +86,7 @@ static void feed_fish(struct working *w, size_t t)
     need->fish_food = fish_food_of(w, t, &need->fish_units);
     need->load_frac = fish_part(w, t, need->fish_food, need->fish_units);
     if (need->fish_food != REF_NONE)
-        w->usable[need->fish_food] -= need->fish_units;
+        w->usable[need->fish_food] = fmax(0, round_near_to(w->usable[need->fish_food] - need->fish_units, 1e-9));
 }
 
 struct ceiling_room ceiling_room_of(const struct working *w)

@@ -7,8 +7,7 @@ bool working_usable(struct working *w, struct err *e)
     if (!w->usable)
         return err_memory(e);
     for (size_t i = 0; i < f->n_lots; i++)
-        if (lot_usable(f, &f->lots[i], w->request->day))
-            w->usable[f->lots[i].food] += f->lots[i].amount_units - f->lots[i].used_units;
+        w->usable[f->lots[i].food] += lot_measurable(f, &f->lots[i], w->request->day);
     return true;
 }
 
