@@ -356,7 +356,7 @@ enum field_type {
     FIELD_FLAG,                          /* yes or no; bool */
     FIELD_DAY,                           /* YYYY-MM-DD; int */
     FIELD_MOMENT,                        /* YYYY-MM-DDTHH:MM; long */
-    FIELD_CLOCK,                         /* HH:MM; int minute of the day; may pass midnight in a plan */
+    FIELD_CLOCK,                         /* HH:MM; int minute of the day; a max of a day or more lets it pass midnight */
     FIELD_CHOICE,                        /* one of the listed words; int */
     FIELD_REF                            /* the key of a row of another register; size_t */
 };

@@ -47,6 +47,7 @@ static const char *const unit_system_names[] = {"metric", "us", NULL};
 #define ONE_OF(names_) .choices = names_
 #define TO(reg_) .ref = reg_
 #define MAY_BE_EMPTY .fallback = NULL
+#define MAY_PASS_MIDNIGHT WITHIN(0, 99 * 60 + 59) /* as far as two digits of hours go */
 
 static const struct field system_fields[] = {
     FIELD(FIELD_NAME, system, name, "what the house calls this body of water", IS_KEY),
@@ -210,10 +211,10 @@ static const struct field round_fields[] = {
     FIELD(FIELD_COUNT, round_head, number, "round number", IS_KEY, WITHIN(1, 1e9)),
     FIELD(FIELD_COUNT, round_head, revision, "plan revision", IS_KEY, WITHIN(1, 1e6)),
     FIELD(FIELD_DAY, round_head, day, "feeding day", IS_REQUIRED),
-    FIELD(FIELD_CLOCK, round_head, start_min, "first broadcast", IS_REQUIRED),
+    FIELD(FIELD_CLOCK, round_head, start_min, "first broadcast", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_COUNT, round_head, feeders, "people feeding", IS_REQUIRED, WITHIN(1, 99)),
     FIELD(FIELD_TEXT, round_head, request, "the options it was planned with", ELSE("")),
-    FIELD(FIELD_CLOCK, round_head, finish_min, "last flow on", IS_REQUIRED),
+    FIELD(FIELD_CLOCK, round_head, finish_min, "last flow on", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_NUMBER, round_head, walked_m, "walking in all", ELSE("0")),
     FIELD(FIELD_NUMBER, round_head, bound_min, "no order can be shorter, minutes", MAY_BE_EMPTY),
 };
@@ -254,8 +255,8 @@ static const struct field line_fields[] = {
     FIELD(FIELD_REF, line, lot, "from which lot", TO(REG_LOT)),
     FIELD(FIELD_NAME, line, pot, "from which pot", ELSE("")),
     FIELD(FIELD_COUNT, line, feeder, "who", ELSE("1")),
-    FIELD(FIELD_CLOCK, line, start_min, "begin", IS_REQUIRED),
-    FIELD(FIELD_CLOCK, line, end_min, "end", IS_REQUIRED),
+    FIELD(FIELD_CLOCK, line, start_min, "begin", IS_REQUIRED, MAY_PASS_MIDNIGHT),
+    FIELD(FIELD_CLOCK, line, end_min, "end", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_COUNT, line, count, "colonies", ELSE("0")),
     FIELD(FIELD_COUNT, line, mouths, "mouths of each", ELSE("0")),
     FIELD(FIELD_NUMBER, line, amount, "mL of slurry, or the food's unit", MAY_BE_EMPTY),
