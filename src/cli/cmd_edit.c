@@ -363,7 +363,6 @@ static bool release_run(struct context *c, struct err *e)
 
 /* ---- rows ------------------------------------------------------------------------------------------------------ */
 
-#define DRY_RUN {"dry-run", OPT_FLAG, .help = "judge and show, store nothing"}
 
 const struct command command_add = {
     .name = "add",
@@ -373,7 +372,7 @@ const struct command command_add = {
              "displacement_frac=20%. neap list REGISTER --fields shows what can be filled in, and what is taken where it is "
              "not.",
     .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=80usgal",
-    .options = (const struct option_row[]){DRY_RUN, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
     .run = add_run,
@@ -386,7 +385,7 @@ const struct command command_set = {
     .about = "Changes fields of one row and shows what each was before; FIELD= empties it. The house's settings need no key: "
              "neap set setting feeders=2 units=us; emptied, one is what it is in every house.",
     .example = "neap set setting feeders=2 rest_min=6min",
-    .options = (const struct option_row[]){DRY_RUN, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
     .run = set_run,
@@ -399,7 +398,7 @@ const struct command command_retire = {
     .about = "Takes rows out of use. What was logged of them stays. A row that others in use point to is refused: a retired "
              "tank must not take its corals out of the round unseen. neap set REGISTER KEY retired=no brings one back.",
     .example = "neap retire lot AA-31",
-    .options = (const struct option_row[]){DRY_RUN, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
     .run = retire_run,
@@ -415,7 +414,7 @@ const struct command command_hold = {
         (const struct option_row[]){
             {"reason", OPT_TEXT, "TEXT", .help = "why; printed on the sheet"},
             {"until", OPT_DAY, "DATE", .help = "last day of the hold, else until released"},
-            DRY_RUN,
+            OPTION_DRY_RUN,
             {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
@@ -428,7 +427,7 @@ const struct command command_release = {
     .usage = "colony|tank KEY…",
     .about = "Ends the hold of colonies or tanks before its day.",
     .example = "neap release tank D1",
-    .options = (const struct option_row[]){DRY_RUN, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
     .run = release_run,

@@ -209,7 +209,7 @@ const struct command command_log = {
             {"again", OPT_FLAG, .help = "replace what is logged already"},
             {"from", OPT_TEXT, "FILE", .help = "rows of given, CSV or JSON (docs/round.md)"},
             {"show", OPT_FLAG, .help = "what is logged so far; change nothing"},
-            {"dry-run", OPT_FLAG, .help = "check and count, keep nothing"},
+            OPTION_DRY_RUN,
             {0}},
     .args_min = 1,
     .args_max = 10000,

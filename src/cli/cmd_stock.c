@@ -498,7 +498,7 @@ const struct command command_stock = {
             {"at", OPT_DAY, "DAY", .help = "day of opening"},
             {"lot", OPT_TEXT, "LOT", .help = "with --where"},
             {"where", OPT_FLAG, .help = "which rounds, tanks and colonies got the lot"},
-            {"dry-run", OPT_FLAG, .help = "check, keep nothing"},
+            OPTION_DRY_RUN,
             {0}},
     .prints_json = true,
     .run = stock_run,

@@ -454,6 +454,6 @@ bool logging_tell(struct logging *lg, struct text *out, struct err *e)
         text_addf(out, "; %ld as logged before", lg->same);
     if (lg->taken_back > 0)
         text_addf(out, "; %ld taken back", lg->taken_back);
-    text_addf(out, "%s\n%s", option_given(lg->c, "dry-run") ? " (not kept)" : "", text_str(&lg->told));
+    text_addf(out, "\n%s", text_str(&lg->told));
     return tell_open(lg, out, e);
 }

@@ -197,6 +197,8 @@ static int run(struct context *c, int argc, char **argv, struct err *e)
     }
     if (!c->command->run(c, e))
         return e->code == ERR_MISUSE ? EXIT_MISUSE : EXIT_CANNOT;
+    if (option_given(c, "dry-run") && !c->json)
+        text_add(c->out, "(dry run: nothing stored)\n");
     return EXIT_DONE;
 }
 

@@ -84,7 +84,7 @@ part|0.5|2" ]
 
 @test "--dry-run counts and keeps nothing" {
     morning
-    says "(not kept)" on log 1 --all --dry-run
+    says "(dry run: nothing stored)" on log 1 --all --dry-run
     [ "$(sql "SELECT count(*) FROM given")" = 0 ]
 }
 
@@ -137,7 +137,7 @@ part|0.5|2" ]
     morning
     on log 1 5=r >/dev/null
     says "line 5: was refused, 0 nothing taken; now not logged" on log 1 5=-
-    says "0 of 137 lines are accounted for" on log 1 --all --dry-run 5=n || says "not kept" on log 1 --all --dry-run
+    says "0 of 137 lines are accounted for" on log 1 --all --dry-run 5=n || says "dry run: nothing stored" on log 1 --all --dry-run
     [ "$(sql "SELECT count(*) FROM live_given")" = 0 ]
     fails 1 "nothing was logged of it" on log 1 5=-
     on log 1 5=:3 >/dev/null
