@@ -214,7 +214,7 @@ static const struct field round_fields[] = {
     FIELD(FIELD_CLOCK, round_head, start_min, "first broadcast", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_COUNT, round_head, feeders, "people feeding", IS_REQUIRED, WITHIN(1, 99)),
     FIELD(FIELD_TEXT, round_head, request, "the options it was planned with", ELSE("")),
-    FIELD(FIELD_CLOCK, round_head, finish_min, "last flow on", IS_REQUIRED, MAY_PASS_MIDNIGHT),
+    FIELD(FIELD_CLOCK, round_head, finish_min, "all flows on", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_NUMBER, round_head, walked_m, "walking in all", ELSE("0")),
     FIELD(FIELD_NUMBER, round_head, bound_min, "no order can be shorter, minutes", MAY_BE_EMPTY),
 };

@@ -125,3 +125,16 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     neap --json trend --system south | jq -e '.systems[0].overfull_tanks[0] | .tank == "S1" and .can_be_fed_every_d > 8'
     neap --json trend --system east | jq -e '.systems[0].overfull_tanks == []'
 }
+
+@test "a flow on is switched at the minute that the sheet, its clock and why name alike" {
+    neap start --demo
+    neap plan
+    local line on runs
+    line=$(db "SELECT number FROM line WHERE action = 'flow-on' AND tank = 'N1' ORDER BY number LIMIT 1")
+    on=$(db "SELECT start_min FROM line WHERE number = $line")
+    runs=$(db "SELECT end_min FROM line WHERE number = $line")
+    neap sheet --no-pages >sheet
+    grep " $line FLOW ON $on " sheet
+    grep "^$on .* N1 .*\[ \] __:__$" sheet
+    neap why "$line" | grep "^$on: switch it on then; the water runs at $runs$"
+}
