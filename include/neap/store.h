@@ -94,6 +94,18 @@ struct lot_use {
 bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses, size_t *n,
                     struct err *e);
 
+/* What was logged of a line that fed one colony. Texts are valid until each returns. */
+struct fed_line {
+    int day;
+    const char *tank, *pot;
+    double planned_ml;
+    struct given given;                   /* round, line, what became of it; note static */
+};
+
+/* Calls each with those of a colony, the latest first, by the plan in force. */
+bool store_each_fed_line(struct store *s, const char *colony,
+                         bool (*each)(void *context, const struct fed_line *l, struct err *e), void *context, struct err *e);
+
 /* Of a ledger keyed by (…, moment, repeat): the first repeat that is still free. key: all key cells but that one. */
 bool store_next_repeat(struct store *s, const struct reg *r, struct cell *key, struct err *e);
 

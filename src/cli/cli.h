@@ -49,6 +49,7 @@ struct context {
     size_t n_args;
     struct text *out;                     /* printed when the run is over */
     struct text *notes;                   /* to stderr, whether the run succeeds or not */
+    bool unsound;                         /* what was printed is a finding: exit as of a run that failed */
 };
 
 struct command {

@@ -165,6 +165,8 @@ static bool run_as_asked(struct logging *lg, struct err *e)
     const struct context *c = lg->c;
     if (option_given(c, "show"))
         return logging_show(lg, c->out, e);
+    if (c->json)
+        return err_set(e, ERR_MISUSE, NULL, "--json has a meaning only for what log --show prints; expected --show");
     if (option_given(c, "from"))
         return log_file(lg, option_text(c, "from", ""), e);
     if (anything_named(c))
@@ -213,5 +215,6 @@ const struct command command_log = {
             {0}},
     .args_min = 1,
     .args_max = 10000,
+    .prints_json = true,
     .run = log_run,
 };

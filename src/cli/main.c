@@ -199,7 +199,7 @@ static int run(struct context *c, int argc, char **argv, struct err *e)
         return e->code == ERR_MISUSE ? EXIT_MISUSE : EXIT_CANNOT;
     if (option_given(c, "dry-run") && !c->json)
         text_add(c->out, "(dry run: nothing stored)\n");
-    return EXIT_DONE;
+    return c->unsound ? EXIT_CANNOT : EXIT_DONE;
 }
 
 int main(int argc, char **argv)

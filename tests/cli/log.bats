@@ -236,3 +236,15 @@ part|0.5|2" ]
     echo "$output"
     [ "$status" -eq 0 ]
 }
+
+@test "what is logged so far is printed as data, open lines with it" {
+    morning
+    on log 1 5=p1.5:3@08:50 6=r >/dev/null
+    on log 1 --made A=38 --left A=2 >/dev/null
+    on --json log 1 --show >log.json
+    jq -e '.schema == 1 and .round == 1 and (.lines | length) == .n_lines and .n_unaccounted == .n_lines - 2' log.json
+    jq -e '.lines[4] | .outcome == "part" and .amount == 1.5 and .response == 3 and .at_min == 530 and .unit == "mL"' log.json
+    jq -e '.lines[0] | .outcome == "" and .amount == null and .action == "broadcast"' log.json
+    jq -e '.pots[0] | .pot == "A" and .mixed_ml == 38 and .left_ml == 2' log.json
+    fails 2 "expected --show" on --json log 1 --all
+}
