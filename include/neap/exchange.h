@@ -81,7 +81,8 @@ const struct exchange_unit *exchange_units(size_t *n);                    /* bor
  *
  * CSV: first line the headings, any order; LF, CRLF or CR; blank lines skipped; blanks around an unquoted cell dropped.
  * Unknown, doubled and missing key headings, rows with a cell too few or too many, stray quotes, and whatever cell_parse
- * refuses are faults. After a quoted cell that passes EXCHANGE_FIELD_BYTES_MAX reading of the file ends, for its closing
+ * refuses are faults. A CSV of tests may have a heading unit: its cells say what the value of their row is in, in the words
+ * of measured_parse, and the row put has the analyte's own. After a quoted cell that passes EXCHANGE_FIELD_BYTES_MAX reading of the file ends, for its closing
  * quote is most likely missing. Rows come in file order.
  *
  * JSON: {"schema": 1, "tank": [{…}, …], …}. A number field is a JSON number, a flag true or false (or "yes", "no"), all
