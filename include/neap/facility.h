@@ -171,6 +171,14 @@ struct lot {
     double used_units;
 };
 
+/* What is known of a test's method: of each analyte that it reads. Tests name it; it need not be here. */
+struct method {
+    const char *name;
+    int analyte;
+    double step;                         /* smallest step of its readings, in the analyte's unit; NAN: not known */
+    const char *note;
+};
+
 struct test {
     size_t system;
     long taken;
@@ -342,7 +350,8 @@ struct settings {
 /* ---- the table of fields ---------------------------------------------------------------------------------------- */
 
 enum reg_id {
-    REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK, REG_KIND, REG_COLONY, REG_FOOD, REG_LOT, REG_TEST, REG_WATER,
+    REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK, REG_KIND, REG_COLONY, REG_FOOD, REG_LOT, REG_METHOD,
+    REG_TEST, REG_WATER,
     REG_ROUND, REG_POT, REG_POT_FOOD, REG_LINE, REG_WAITING, REG_CAUTION, REG_GIVEN,
     REG_EXTRA, REG_MIXED, REG_WEIGHED, REG_WASTE, REG_TALLY, N_REGS
 };
@@ -446,6 +455,8 @@ struct facility {
     size_t n_foods;
     struct lot *lots;
     size_t n_lots;
+    struct method *methods;
+    size_t n_methods;
     struct test *tests;                  /* by system, then moment */
     size_t n_tests;
     struct water *waters;
@@ -491,6 +502,9 @@ bool facility_derive(struct facility *f, struct err *e);
 
 /* The band of an analyte in a system: its own, else the analyte's default. */
 void facility_band(const struct facility *f, size_t system, enum analyte a, double *low, double *high);
+
+/* The step in which a method gives its readings of an analyte; 0: not known. */
+double method_step(const struct facility *f, const char *method, enum analyte a);
 
 /* Cents for one unit: what was paid for the lot, else the price of the food's pack. lot REF_NONE: not known which. */
 double lot_unit_cents(const struct facility *f, size_t food, size_t lot);

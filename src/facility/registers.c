@@ -177,6 +177,13 @@ static const struct field lot_fields[] = {
     FIELD(FIELD_FLAG, lot, retired, "used up or discarded", ELSE("no")),
 };
 
+static const struct field method_fields[] = {
+    FIELD(FIELD_NAME, method, name, "as the tests name it", IS_KEY),
+    FIELD(FIELD_CHOICE, method, analyte, "what it reads", IS_KEY, ONE_OF(analyte_names)),
+    FIELD(FIELD_NUMBER, method, step, "smallest step its readings are given in, in the analyte's unit", WITHIN(0.0001, 100)),
+    FIELD(FIELD_TEXT, method, note, "anything", ELSE("")),
+};
+
 static const struct field test_fields[] = {
     FIELD(FIELD_REF, test, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
     FIELD(FIELD_MOMENT, test, taken, "when the sample was taken", IS_KEY),
@@ -516,6 +523,7 @@ static const struct reg regs[N_REGS] = {
     [REG_COLONY] = {"colony", "corals and lots of like corals", ROWS(colony_fields, colony), HELD(colonies, n_colonies)},
     [REG_FOOD] = {"food", "foods", ROWS(food_fields, food), HELD(foods, n_foods), .check = food_check},
     [REG_LOT] = {"lot", "purchased quantities of food", ROWS(lot_fields, lot), HELD(lots, n_lots), .check = lot_check},
+    [REG_METHOD] = {"method", "ways to test the water", ROWS(method_fields, method), HELD(methods, n_methods)},
     [REG_TEST] = {"test", "readings of the water", ROWS(test_fields, test), HELD(tests, n_tests), .ledger = true,
                   .check = test_check},
     [REG_WATER] = {"water", "water changes", ROWS(water_fields, water), HELD(waters, n_waters), .ledger = true},

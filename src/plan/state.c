@@ -47,6 +47,17 @@ size_t gather_changes(const struct facility *f, size_t system, enum analyte a, s
     return n;
 }
 
+double reading_step(const struct facility *f, size_t system, enum analyte a, long now_min)
+{
+    const char *method = "";
+    for (size_t i = 0; i < f->n_tests; i++) {
+        const struct test *t = &f->tests[i];
+        if (t->system == system && t->analyte == (int)a && t->taken <= now_min)
+            method = t->method;
+    }
+    return method_step(f, method, a);
+}
+
 bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
                 struct arena *arena, struct state *out, struct err *e)
 {
@@ -66,6 +77,9 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
     };
     double last = in.n_readings ? readings[in.n_readings - 1].value : 0;
     in.test_sd = analyte_test_sd(a, last);
+    in.resolution = reading_step(f, system, a, now_min);
+    if (in.resolution <= in.test_sd) /* then the scatter hides it */
+        in.resolution = 0;
     facility_band(f, system, a, &in.band.low, &in.band.high);
     return state_fit(&in, arena, out, e);
 }

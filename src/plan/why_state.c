@@ -63,6 +63,9 @@ static void explain_state(struct why *y, size_t system, enum analyte a)
         why_number(y, "water changes put back", s->put_back, analytes[a].unit, "register water");
     if (s->method_changed)
         why_words(y, "method changed", moment_words(y, s->break_min), "only tests from then on are fitted");
+    double step = reading_step(y->w->f, system, a, y->w->request->day * MIN_PER_DAY + y->w->f->settings.start_min);
+    if (step > 0)
+        why_number(y, "readings in steps of", step, analytes[a].unit, "register method; wider limits where coarser than a test's scatter");
     if (s->n_outliers > 0)
         why_number(y, "tests far off the line", (double)s->n_outliers, "", "kept; a robust line bears them");
     if (s->has_slope) {

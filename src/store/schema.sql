@@ -159,6 +159,15 @@ CREATE TABLE lot (
 ) STRICT, WITHOUT ROWID;
 
 -- readings of the water. Ledgers keep their rowid: integrity_check of SQLite 3.40 misreads a WITHOUT ROWID table whose
+-- ways to test the water
+CREATE TABLE method (
+    name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
+    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'alk', 'ca', 'mg', 'salinity', 'temp')),
+    step REAL CHECK (step BETWEEN 0.0001 AND 100),
+    note TEXT CHECK (length(note) <= 400),
+    PRIMARY KEY (name, analyte)
+) STRICT, WITHOUT ROWID;
+
 -- key is not its leading columns.
 CREATE TABLE test (
     system TEXT NOT NULL REFERENCES system,

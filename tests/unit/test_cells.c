@@ -91,7 +91,7 @@ static void choices_have_as_many_words_as_their_enums(void **state)
         const char *field;
         size_t n;
     } rows[] = {
-        {REG_TANK, "shape", N_SHAPES},          {REG_BAND, "analyte", N_ANALYTES},
+        {REG_TANK, "shape", N_SHAPES},          {REG_BAND, "analyte", N_ANALYTES},     {REG_METHOD, "analyte", N_ANALYTES},
         {REG_FOOD, "form", FORM_FROZEN + 1},    {REG_FOOD, "unit", UNIT_ML + 1},
         {REG_KIND, "feeding", FEEDING_NONE + 1}, {REG_KIND, "mouth_rule", MOUTHS_NONE + 1},
         {REG_KIND, "course", COURSE_LATE + 1},  {REG_LINE, "action", ACTION_FLOW_ON + 1},
@@ -148,7 +148,7 @@ static void a_number_says_its_unit_in_its_name(void **state)
 {
     (void)state;
     /* in the unit of another field of the row, or a pure factor: the help says so */
-    static const char *const exempt[] = {"low", "high", "value", "amount", "factor"};
+    static const char *const exempt[] = {"low", "high", "value", "amount", "factor", "step"};
     EACH_REGISTER(r)
         for (size_t i = 0; i < r->n_fields; i++) {
             bool ok = r->fields[i].type != FIELD_NUMBER || has_unit_ending(r->fields[i].name);

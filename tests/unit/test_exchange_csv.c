@@ -87,7 +87,7 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
         {"tank.csv", "\xFF\xFEn", "tank.csv:1:1: is UTF-16; expected the file saved as UTF-8\n"},
         {"tonk.csv", "name\n",
          "tonk.csv: the name does not say which register this is; expected one of setting, system, band, tank, kind, "
-         "colony, food, lot, test, water, round, pot, pot_food, line, waiting, caution, given, extra, mixed, weighed, "
+         "colony, food, lot, method, test, water, round, pot, pot_food, line, waiting, caution, given, extra, mixed, weighed, "
          "waste, tally, as in tank.csv (did you "
          "mean \"tank\"?)\n"},
         {"tank.csv", "name,shape\nA,bow-front\n",
