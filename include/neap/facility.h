@@ -511,6 +511,14 @@ double lot_unit_cents(const struct facility *f, size_t food, size_t lot);
 
 void facility_free(struct facility *f);
 
+/* ---- an amount of food as a person writes it ----------------------------------------------------------------------- */
+
+/*
+ * "15", "15 mL", "0.5oz" in the food's unit, to a thousandth. A mass of what is counted in mL, and a volume of what is
+ * counted in g, are converted by the food's density. Errors: as quantity_read.
+ */
+bool food_amount_read(const struct food *f, const char *text, double *units, struct err *e);
+
 /* ---- a reading as a person writes it ------------------------------------------------------------------------------ */
 
 /* What a specific gravity was read at, and the pure water it is compared with. 25/25 is the usual glass hydrometer's. */

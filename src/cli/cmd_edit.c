@@ -11,6 +11,7 @@ struct edit {
     const struct reg *reg;
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];
+    const char *weight;                   /* of a lot: its amount as typed with a unit, to be told by its food; NULL: none */
 };
 
 struct editing {
@@ -47,11 +48,38 @@ static void tell_changes(const struct edit *edit, const struct cell *old, struct
     }
 }
 
-static bool put_edit(struct editing *in, const struct edit *edit, const struct cell *old, struct err *e)
+/* What 250g of a food are in the food's own unit; the food of a lot is the one typed, else the one it has. */
+static bool tell_weight(struct editing *in, struct edit *edit, const struct cell *old, struct err *e)
+{
+    const struct reg *food = reg_get(REG_FOOD);
+    size_t of = reg_field(edit->reg, "food"), at = reg_field(edit->reg, "amount_units"), field;
+    struct cell key[FIELDS_MAX] = {{0}}, cells[FIELDS_MAX];
+    struct food f;
+    struct err why;
+    double units;
+    key[0] = edit->present[of] || !old ? edit->cells[of] : old[of];
+    if (key[0].kind == CELL_EMPTY)
+        return err_set(e, ERR_INPUT, NULL, "food is empty; expected %s, to tell what %.40s of it are", edit->reg->fields[of].help,
+                       edit->weight);
+    if (!store_get(in->store, food, key, cells, &in->arena, e))
+        return blame_field(edit->reg, of, e);
+    if (!row_fill(food, cells, &f, &field, e))
+        return blame_field(food, field, e);
+    if (!food_amount_read(&f, edit->weight, &units, &why))
+        return err_set(e, why.code, NULL, "amount_units: %s", why.text);
+    set_cell(edit, at, (struct cell){.kind = CELL_NUMBER, .number = units});
+    return true;
+}
+
+static bool put_edit(struct editing *in, const struct edit *typed, const struct cell *old, struct err *e)
 {
     static const char *const words[] = {[PUT_NEW] = "new", [PUT_CHANGED] = "changed", [PUT_SAME] = "as it was"};
+    struct edit whole = *typed;
+    const struct edit *edit = &whole;
     enum put outcome;
     size_t field;
+    if (typed->weight && !tell_weight(in, &whole, old, e))
+        return false;
     if (!store_put(in->store, edit->reg, edit->cells, edit->present, &outcome, &field, e))
         return blame_field(edit->reg, field, e);
     in->counts.read++;
@@ -132,6 +160,11 @@ static bool read_assignment(struct edit *edit, const char *arg, struct arena *a,
                        name, name);
     if (edit->present[at])
         return err_set(e, ERR_MISUSE, NULL, "%s is given twice; expected it once", name);
+    double bare;
+    if (edit->reg == reg_get(REG_LOT) && strcmp(name, "amount_units") == 0 && *value && !number_parse(value, &bare)) {
+        edit->weight = value;
+        return true;
+    }
     if (!value_read(&edit->reg->fields[at], value, a, &cell, e))
         return false;
     set_cell(edit, at, cell);
@@ -369,7 +402,7 @@ const struct command command_add = {
     .summary = "add a tank, a colony, a food …",
     .usage = "REGISTER KEY… FIELD=VALUE…",
     .about = "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, net_volume_l=80usgal, "
-             "displacement_frac=20%. neap list REGISTER --fields shows what can be filled in, and what is taken where it is "
+             "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. neap list REGISTER --fields shows what can be filled in, and what is taken where it is "
              "not.",
     .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=80usgal",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},

@@ -315,7 +315,7 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
         return false;
     const struct food *food = &lg->f.foods[pf->food];
     struct weighed w = {.round = lg->r.head.number, .pot = pot->pot, .rank = pf->rank, .note = ""};
-    if (!quantity_read(equals + 1, food->unit == UNIT_G ? "g" : "mL", &w.amount_units, &why))
+    if (!food_amount_read(food, equals + 1, &w.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %s", food->name, why.text);
     double wanted = pf->premix_units > 0 ? pf->premix_units : pf->amount_units;
     if (w.amount_units > 5 * wanted)
@@ -394,7 +394,7 @@ bool logging_extra(struct logging *lg, const char *text, struct err *e)
     if (x.food == REF_NONE)
         return no_such_food(&lg->f, name, (size_t)(equals - name), e);
     const struct food *food = &lg->f.foods[x.food];
-    if (!quantity_read(equals + 1, food->unit == UNIT_G ? "g" : "mL", &x.amount_units, &why))
+    if (!food_amount_read(food, equals + 1, &x.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--extra, %s: %s", food->name, why.text);
     if (x.amount_units <= 0)
         return err_set(e, ERR_INPUT, NULL, "--extra, %s: expected more than 0", food->name);
