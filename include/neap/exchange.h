@@ -99,7 +99,8 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
 const struct reg *exchange_reg_of(const char *file_name);
 
 /*
- * A heading line and one line per row, LF ends; a field is quoted where it must be. Cells in the register's order. Out
+ * A heading line and one line per row, LF ends; a field is quoted where it must be. Free text that a spreadsheet would
+ * run (behind blanks and apostrophes one of = + - @) gets an apostrophe in front, which reading takes away again. Cells in the register's order. Out
  * of memory shows in out->failed.
  */
 void csv_write_head(const struct reg *r, struct text *out);

@@ -159,6 +159,14 @@ static void take_value(struct csv_reading *c, const struct column *col, size_t i
     text_free(&joined);
 }
 
+/* The apostrophe that a dump puts before what a spreadsheet would run is not of the text. */
+static const char *own_text(const struct csv_reading *c, size_t i)
+{
+    const char *text = c->cells.s + c->starts[i];
+    bool marked = c->reg->fields[c->columns[i].field].type == FIELD_TEXT && *text == '\'' && looks_like_formula(text);
+    return text + marked;
+}
+
 static void data_end(struct csv_reading *c)
 {
     row_begin(c->r, c->reg, cursor_place(c->r, &c->row));
@@ -183,7 +191,7 @@ static void data_end(struct csv_reading *c)
         if (col->unit)
             snprintf(spelled, sizeof spelled, "%.*s%s", (int)(strlen(name) - strlen(col->unit->base)), name,
                      col->unit->suffix);
-        row_take(c->r, col, c->places[i], col->unit ? spelled : name, c->cells.s + c->starts[i]);
+        row_take(c->r, col, c->places[i], col->unit ? spelled : name, own_text(c, i));
     }
     if (c->keyed)
         row_end(c->r);

@@ -108,6 +108,36 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
     }
 }
 
+/* Nothing that a spreadsheet would run begins a cell, and every text comes back as it was. */
+static void text_that_looks_like_a_formula_is_marked_and_comes_back(void **state)
+{
+    (void)state;
+    static const char *const texts[][2] = {
+        {"=1+1", "'=1+1"},        {"+49 40", "'+49 40"}, {"- 2 mL", "'- 2 mL"},  {"@noon", "'@noon"},
+        {"'=1", "''=1"},          {"''-", "'''-"},       {" =1", "' =1"},        {"' @x", "'' @x"},
+        {"'quoted'", "'quoted'"}, {"2 - 1", "2 - 1"},    {"'", "'"},             {"=\"a\",b", "\"'=\"\"a\"\",b\""},
+    };
+    const struct reg *r = reg_get(REG_SYSTEM);
+    size_t note = reg_field(r, "note");
+    for (size_t i = 0; i < COUNT_OF(texts); i++) {
+        struct cell cells[FIELDS_MAX] = {{.kind = CELL_TEXT, .text = "n"}};
+        struct text out = {0}, file = {0}, rows = {0};
+        cells[note] = (struct cell){.kind = CELL_TEXT, .text = texts[i][0]};
+        csv_write_row(r, cells, &out);
+        text_addf(&file, "n,,,,%s,\n", texts[i][1]);
+        assert_string_equal(text_str(&out), text_str(&file));
+        text_free(&file);
+        text_addf(&file, "name,note\nn,%s\n", texts[i][1]);
+        text_addf(&rows, "system: name=n, note=%s\n", texts[i][0]);
+        expect_heard("system.csv", text_str(&file), text_str(&rows), "");
+        text_free(&out);
+        text_free(&file);
+        text_free(&rows);
+    }
+    expect_heard("system.csv", "name,note\nn,- by hand\n", "system: name=n, note=- by hand\n", "");
+    expect_heard("system.csv", "name,note\n'=n,x\n", "system: name='=n, note=x\n", ""); /* a name has no such mark */
+}
+
 /* By hand, IUPAC abridged weights: 100 µg/L P are 0.1 × 94.970 / 30.974 = 0.30661 mg/L PO4; 3 meq/L are 3 × 2.804 dKH. */
 static void a_test_is_read_in_the_unit_beside_it(void **state)
 {
@@ -440,6 +470,7 @@ int main(void)
         cmocka_unit_test(quotes_hold_commas_quotes_and_blanks),
         cmocka_unit_test(a_heading_line_alone_is_a_file_without_rows),
         cmocka_unit_test(every_fault_has_its_place_and_says_what_is_expected),
+        cmocka_unit_test(text_that_looks_like_a_formula_is_marked_and_comes_back),
         cmocka_unit_test(a_test_is_read_in_the_unit_beside_it),
         cmocka_unit_test(a_unit_that_cannot_be_is_refused_with_its_place),
         cmocka_unit_test(a_nul_byte_is_refused_with_its_place),
