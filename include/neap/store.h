@@ -132,6 +132,7 @@ struct entry {
     char command[256];
     long undoes;                          /* 0: an entry of its own */
     long undone_by;                       /* 0: it stands */
+    bool damaged;                         /* its changes are not as they were kept: they cannot be read nor taken back */
 };
 
 /* Calls each with the latest entries, the newest first; a false answer ends the walk and is passed on. */
@@ -148,14 +149,17 @@ struct row_change {
     bool touched[FIELDS_MAX];
 };
 
-/* Calls each with every change of an entry, in no order that means anything. Texts are valid until each returns. */
+/*
+ * Calls each with every change of an entry, in no order that means anything. Texts are valid until each returns. Errors:
+ * ERR_NOT_FOUND; ERR_STORE for one that is damaged.
+ */
 bool store_each_change(struct store *s, long id, bool (*each)(void *context, const struct row_change *c, struct err *e),
                        void *context, struct err *e);
 
 /* The last entry that was not taken back, or ERR_NOT_FOUND. */
 bool store_last_entry(struct store *s, struct entry *entry, struct err *e);
 
-/* Takes back the last entry, as an entry of its own. Within no transaction. */
+/* Takes back the last entry, as an entry of its own. Within no transaction. ERR_STORE for one that is damaged. */
 bool store_undo(struct store *s, long id, const char *command, long made, struct err *e);
 
 /* ---- care ---------------------------------------------------------------------------------------------------------- */

@@ -30,6 +30,7 @@ static bool journal_row(void *context, const struct entry *entry, struct err *e)
         json_text_member(&h->json, "made", entry->made);
         json_text_member(&h->json, "command", entry->command);
         json_number_member(&h->json, "takes_back", entry->undoes ? (double)entry->undoes : (double)NAN);
+        json_flag_member(&h->json, "damaged", entry->damaged);
         json_number_member(&h->json, "taken_back_by", entry->undone_by ? (double)entry->undone_by : (double)NAN);
         json_close(&h->json);
         return true;
@@ -39,6 +40,8 @@ static bool journal_row(void *context, const struct entry *entry, struct err *e)
         what = document_format(&h->page, "%s (taken back by %ld)", entry->command, entry->undone_by);
     else if (entry->undoes)
         what = document_format(&h->page, "%s (took back %ld)", entry->command, entry->undoes);
+    if (entry->damaged)
+        what = document_format(&h->page, "%s (damaged: it cannot be read nor taken back)", what);
     document_row(&h->page, (const char *[]){document_format(&h->page, "%ld", entry->id),
                                             document_format(&h->page, "%s", entry->made), what});
     h->n++;
@@ -157,10 +160,32 @@ static bool row_change(void *context, const struct row_change *change, struct er
     return ok ? true : err_memory(e);
 }
 
+/* What a damaged entry did is not known, to this row or another; the others are told all the same. */
+static void tell_damaged(struct history *h, const struct entry *entry)
+{
+    if (h->c->json) {
+        json_open(&h->json, NULL, '{');
+        json_number_member(&h->json, "entry", (double)entry->id);
+        json_text_member(&h->json, "made", entry->made);
+        json_flag_member(&h->json, "by_undo", entry->undoes != 0);
+        json_text_member(&h->json, "what", "damaged");
+        json_open(&h->json, "fields", '[');
+        json_close(&h->json);
+        json_close(&h->json);
+        return;
+    }
+    document_row(&h->page, (const char *[]){document_format(&h->page, "%ld", entry->id), document_format(&h->page, "%s", entry->made),
+                                            "damaged: what it did, to this or other rows, cannot be told"});
+}
+
 static bool row_entry(void *context, const struct entry *entry, struct err *e)
 {
     struct history *h = context;
     h->entry = entry;
+    if (entry->damaged) {
+        tell_damaged(h, entry);
+        return true;
+    }
     return store_each_change(h->store, entry->id, row_change, h, e);
 }
 
