@@ -558,7 +558,7 @@ size_t stock_first_lot(const struct facility *f, size_t food, int day, double *l
 
 int lot_last_day(const struct facility *f, const struct lot *l); /* use-by or opened + life; INT_MAX where neither is known */
 bool lot_usable(const struct facility *f, const struct lot *l, int day); /* in stock, received, in date, something left */
-double lot_measurable(const struct facility *f, const struct lot *l, int day); /* the usable part on the step of its measure */
+double lot_measurable(const struct facility *f, const struct lot *l, int day); /* the usable part, on its measure's step */
 bool lot_discard(const struct facility *f, const struct lot *l, int day); /* out of date with something left */
 
 /* How far back use is looked at, the least days it is spread over, and the reserve below which to order. */

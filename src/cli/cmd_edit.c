@@ -11,7 +11,7 @@ struct edit {
     const struct reg *reg;
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];
-    const char *weight;                   /* of a lot: its amount as typed with a unit, to be told by its food; NULL: none */
+    const char *weight;                   /* of a lot: its amount as typed with a unit, told by its food; NULL: none */
 };
 
 struct editing {
@@ -59,8 +59,8 @@ static bool tell_weight(struct editing *in, struct edit *edit, const struct cell
     double units;
     key[0] = edit->present[of] || !old ? edit->cells[of] : old[of];
     if (key[0].kind == CELL_EMPTY)
-        return err_set(e, ERR_INPUT, NULL, "food is empty; expected %s, to tell what %.40s of it are", edit->reg->fields[of].help,
-                       edit->weight);
+        return err_set(e, ERR_INPUT, NULL, "food is empty; expected %s, to tell what %.40s of it are",
+                       edit->reg->fields[of].help, edit->weight);
     if (!store_get(in->store, food, key, cells, &in->arena, e))
         return blame_field(edit->reg, of, e);
     if (!row_fill(food, cells, &f, &field, e))
@@ -402,8 +402,8 @@ const struct command command_add = {
     .summary = "add a tank, a colony, a food …",
     .usage = "REGISTER KEY… FIELD=VALUE…",
     .about = "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, net_volume_l=80usgal, "
-             "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. neap list REGISTER --fields shows what can be filled in, and what is taken where it is "
-             "not.",
+             "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. neap list REGISTER "
+             "--fields shows what can be filled in, and what is taken where it is not.",
     .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=80usgal",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,

@@ -112,7 +112,9 @@ static void json_cell(struct json_text *j, const char *key, const struct field *
     else if (c->kind == CELL_WHOLE && f->type == FIELD_FLAG)
         json_flag_member(j, key, c->whole != 0);
     else
-        json_number_member(j, key, c->kind == CELL_WHOLE ? (double)c->whole : c->kind == CELL_NUMBER ? c->number : (double)NAN);
+        json_number_member(j, key, c->kind == CELL_WHOLE    ? (double)c->whole
+                                   : c->kind == CELL_NUMBER ? c->number
+                                                            : (double)NAN);
 }
 
 static void json_change(struct history *h, const struct row_change *change)
@@ -174,7 +176,8 @@ static void tell_damaged(struct history *h, const struct entry *entry)
         json_close(&h->json);
         return;
     }
-    document_row(&h->page, (const char *[]){document_format(&h->page, "%ld", entry->id), document_format(&h->page, "%s", entry->made),
+    document_row(&h->page, (const char *[]){document_format(&h->page, "%ld", entry->id),
+                                            document_format(&h->page, "%s", entry->made),
                                             "damaged: what it did, to this or other rows, cannot be told"});
 }
 

@@ -135,7 +135,8 @@ static const struct field food_fields[] = {
     FIELD(FIELD_NAME, food, name, "a general name", IS_KEY),
     FIELD(FIELD_CHOICE, food, form, "what it is like", IS_REQUIRED, ONE_OF(form_names)),
     FIELD(FIELD_CHOICE, food, unit, "what it is measured in; \"unit\" below means this", IS_REQUIRED, ONE_OF(unit_names)),
-    FIELD(FIELD_NUMBER, food, density_g_per_ml, "mass of one mL: g typed of what is counted in mL, or mL of g, count by it", WITHIN(0.01, 5), ELSE("1")),
+    FIELD(FIELD_NUMBER, food, density_g_per_ml, "mass of one mL: g typed of what is counted in mL, or mL of g, count by it",
+          WITHIN(0.01, 5), ELSE("1")),
     FIELD(FIELD_NUMBER, food, solids_frac, "dry share of its mass", WITHIN(0, 1), ELSE("1")),
     FIELD(FIELD_NUMBER, food, n_mg_per_unit, "nitrogen", WITHIN(0, 1000), ELSE("0")),
     FIELD(FIELD_NUMBER, food, p_mg_per_unit, "phosphorus", WITHIN(0, 1000), ELSE("0")),
@@ -180,7 +181,8 @@ static const struct field lot_fields[] = {
 static const struct field method_fields[] = {
     FIELD(FIELD_NAME, method, name, "as the tests name it", IS_KEY),
     FIELD(FIELD_CHOICE, method, analyte, "what it reads", IS_KEY, ONE_OF(analyte_names)),
-    FIELD(FIELD_NUMBER, method, step, "smallest step its readings are given in, in the analyte's unit", WITHIN(0.0001, 100)),
+    FIELD(FIELD_NUMBER, method, step, "smallest step its readings are given in, in the analyte's unit",
+          WITHIN(0.0001, 100)),
     FIELD(FIELD_TEXT, method, note, "anything", ELSE("")),
 };
 

@@ -251,7 +251,8 @@ static void ceiling_help(const struct crowding *c, struct text *out)
 void crowding_help(const struct crowding *c, struct text *out)
 {
     if (c->by_hands)
-        text_addf(out, "%.1f times the hands (feeders, or minutes of a round); or more rounds a week; or fewer corals to feed",
+        text_addf(out,
+                  "%.1f times the hands (feeders, or minutes of a round); or more rounds a week; or fewer corals to feed",
                   ceil(10 * c->hands_frac) / 10);
     else
         ceiling_help(c, out);

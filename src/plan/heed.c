@@ -237,6 +237,6 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
 {
     if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "Nobody is due today."))
         return false;
-    return heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) && heed_crowds(w, r, e) && heed_discard(w, e) &&
-           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_hand_safety(w, r, e) && heed_prepare(w, r, e)));
+    return heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) && heed_crowds(w, r, e) &&
+           heed_discard(w, e) && (r->n_lines == 0 || (heed_stock(w, r, e) && heed_hand_safety(w, r, e) && heed_prepare(w, r, e)));
 }

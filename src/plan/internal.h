@@ -39,7 +39,7 @@ struct tank_need {
     double load_frac;                     /* Σ dose ÷ ceiling spoken for before the recipe */
 };
 
-/* What a round takes of a tank's ceiling for the day: per mL of slurry and 100 L at the thinnest strength, and by broadcast. */
+/* What a round takes of a tank's ceiling for the day: per mL of slurry and 100 L, at the thinnest, and by broadcast. */
 struct ceiling_room {
     double slurry_load, late_load;
     double broadcast;

@@ -317,7 +317,8 @@ bool why_line(struct why *y, const struct line *l, struct err *e)
         clock_format(l->end_min, runs);
         y->x->title = why_format(y, "flow %s, tank %s", on ? "on" : "off", y->w->f->tanks[l->tank].name);
         why_answer(y, l->start_min, "clock",
-                   on ? why_format(y, "%s: switch it on then; the water runs at %s", clock, runs) : why_format(y, "%s", clock));
+                   on ? why_format(y, "%s: switch it on then; the water runs at %s", clock, runs)
+                      : why_format(y, "%s", clock));
     }
     if (ok)
         explain_clock(y, l);

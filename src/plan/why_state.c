@@ -65,7 +65,8 @@ static void explain_state(struct why *y, size_t system, enum analyte a)
         why_words(y, "method changed", moment_words(y, s->break_min), "only tests from then on are fitted");
     double step = reading_step(y->w->f, system, a, y->w->request->day * MIN_PER_DAY + y->w->f->settings.start_min);
     if (step > 0)
-        why_number(y, "readings in steps of", step, analytes[a].unit, "register method; wider limits where coarser than a test's scatter");
+        why_number(y, "readings in steps of", step, analytes[a].unit,
+                   "register method; wider limits where coarser than a test's scatter");
     if (s->n_outliers > 0)
         why_number(y, "tests far off the line", (double)s->n_outliers, "", "kept; a robust line bears them");
     if (s->has_slope) {
@@ -217,7 +218,8 @@ static bool explain_crowding(struct why *y, size_t tank, struct err *e)
     struct text words = {0}, help = {0};
     why_step(y, "How often", "asked of a round / its room; the most overdue go first, so all wait alike");
     why_number(y, "rounds a week", c->rounds_per_d * 7, "",
-               c->by_log ? why_format(y, "log; %s", origin_setting(y, "window_d")) : "too few in the log: as if one every day");
+               c->by_log ? why_format(y, "log; %s", origin_setting(y, "window_d"))
+                         : "too few in the log: as if one every day");
     why_number(y, "ceiling, taken by broadcast", c->broadcast_frac, "", "house rates x strength of its water");
     if (c->fish_frac > 0)
         why_number(y, "and by fish food", c->fish_frac, "", "first fish food in stock");

@@ -19,7 +19,8 @@ bool store_each_entry(struct store *s, long most, bool (*each)(void *context, co
     sqlite3_stmt *stmt;
     int rc = SQLITE_DONE;
     if (!store_prepare(s,
-                       "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id), changes, checksum"
+                       "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id),"
+                       " changes, checksum"
                        " FROM entry ORDER BY id DESC LIMIT ?1",
                        &stmt, e))
         return false;

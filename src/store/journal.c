@@ -70,8 +70,8 @@ bool store_changes_sound(sqlite3_stmt *stmt, int changes, int checksum)
 bool store_entry_damaged(struct store *s, long id, struct err *e)
 {
     return err_set(e, ERR_STORE, NULL,
-                   "%s: entry %ld of the journal is damaged, its changes are not as they were kept; expected a sound one: set by "
-                   "hand what it changed, or go on with a backup",
+                   "%s: entry %ld of the journal is damaged, its changes are not as they were kept; expected a sound one: "
+                   "set by hand what it changed, or go on with a backup",
                    s->path, id);
 }
 
@@ -81,7 +81,10 @@ static bool add_entry(struct store *s, const char *command, long made, long undo
     sqlite3_stmt *stmt;
     char moment[MOMENT_TEXT];
     moment_format(made, moment);
-    if (!store_prepare(s, "INSERT INTO entry (made, command, undoes, changes, checksum) VALUES (?1, ?2, nullif(?3, 0), ?4, ?5)", &stmt, e))
+    if (!store_prepare(s,
+                       "INSERT INTO entry (made, command, undoes, changes, checksum)"
+                       " VALUES (?1, ?2, nullif(?3, 0), ?4, ?5)",
+                       &stmt, e))
         return false;
     bool ok = sqlite3_bind_text(stmt, 1, moment, -1, SQLITE_TRANSIENT) == SQLITE_OK &&
               sqlite3_bind_text(stmt, 2, command, -1, SQLITE_TRANSIENT) == SQLITE_OK &&

@@ -187,8 +187,8 @@ bool store_each_fed_line(struct store *s, const char *colony,
     sqlite3_stmt *stmt;
     int rc = SQLITE_DONE;
     if (!store_prepare(s,
-                       "SELECT g.round, g.line, round.day, line.tank, coalesce(line.pot, ''), line.amount, g.outcome, g.amount,"
-                       " coalesce(g.response, -1), coalesce(g.at_min, -1) FROM live_given AS g"
+                       "SELECT g.round, g.line, round.day, line.tank, coalesce(line.pot, ''), line.amount, g.outcome,"
+                       " g.amount, coalesce(g.response, -1), coalesce(g.at_min, -1) FROM live_given AS g"
                        " JOIN round_in_force AS round ON round.number = g.round"
                        " JOIN line ON line.round = g.round AND line.revision = round.revision AND line.number = g.line"
                        " WHERE line.colony = ?1 ORDER BY round.day DESC, g.round DESC, g.line DESC",

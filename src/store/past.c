@@ -43,7 +43,8 @@ static bool rewind_to(struct store *past, const struct round_head *head, struct 
 {
     sqlite3_stmt *entry = NULL;
     long there = 0;
-    if (!round_is_there(past, head, &there, e) || !store_prepare(past, "SELECT command, changes, checksum, id FROM entry ORDER BY id DESC", &entry, e))
+    if (!round_is_there(past, head, &there, e) ||
+        !store_prepare(past, "SELECT command, changes, checksum, id FROM entry ORDER BY id DESC", &entry, e))
         return false;
     bool ok = true;
     while (ok && there > 0 && sqlite3_step(entry) == SQLITE_ROW)

@@ -38,13 +38,15 @@ static void house_make(void)
     p.tank = (struct tank){.name = "T", .flow_off_limit_min = 30, .pump = "", .hold_reason = "", .note = "", .net_l = 100};
     for (int i = 0; i < 2; i++)
         p.kinds[i] = (struct kind){.name = i ? "slow" : "stony", .feeding = FEEDING_CLOUD, .max_particle_um = 500,
-                                   .takes_powder = true, .note = "", .source = "", .portion_ml = 1, .interval_d = 2, .colony_s = 1};
+                                   .takes_powder = true, .note = "", .source = "", .portion_ml = 1, .interval_d = 2,
+                                   .colony_s = 1};
     p.food = (struct food){.name = "powder", .form = FORM_POWDER, .unit = UNIT_G, .solids_frac = 1, .n_mg_per_unit = 1,
                            .no3_effect_mg_per_unit = NAN, .po4_effect_mg_per_unit = NAN, .max_particle_um = 100,
                            .ceiling_units_per_100l = 1, .broadcast_units_per_100l = NAN, .blend_share_frac = 1,
                            .blend_share_max_frac = 1, .blend_ml_per_100ml = NAN, .fish_units_per_100l = NAN,
                            .opened_life_d = 90, .prepare = "", .note = "", .source = ""};
-    p.lot = (struct lot){.code = "L", .amount_units = 1e5, .received = DAY - 90, .opened = DAY_NONE, .use_by = DAY_NONE, .note = ""};
+    p.lot = (struct lot){.code = "L", .amount_units = 1e5, .received = DAY - 90, .opened = DAY_NONE, .use_by = DAY_NONE,
+                         .note = ""};
     p.f.systems = &p.system;
     p.f.tanks = &p.tank;
     p.f.kinds = p.kinds;

@@ -137,7 +137,7 @@ static void the_water_change_to_the_upper_edge_is_worked_out(void **state)
     facility_free(&f);
 }
 
-/* 5 5 5 5 5 10 10 10 10 on a comparator of 5 mg/L: one step of its card is no jump of the water (docs/trend.md, section 3). */
+/* 5 5 5 5 5 10 10 10 10 on a comparator of 5 mg/L: one step of its card is no jump of the water. */
 static void a_coarse_method_makes_no_step_of_one_of_its_steps(void **state)
 {
     (void)state;
@@ -153,7 +153,8 @@ static void a_coarse_method_makes_no_step_of_one_of_its_steps(void **state)
     struct trend_report known = report_of(&f);
     methods[0].step = 0.1; /* finer than its scatter: nothing to mind */
     struct trend_report fine = report_of(&f);
-    const struct state *none = &unknown.systems[0].analytes[ANALYTE_NO3].state, *coarse = &known.systems[0].analytes[ANALYTE_NO3].state;
+    const struct state *none = &unknown.systems[0].analytes[ANALYTE_NO3].state;
+    const struct state *coarse = &known.systems[0].analytes[ANALYTE_NO3].state;
     assert_int_equal(none->verdict, STATE_STEP_UP);
     assert_true(coarse->verdict != STATE_STEP_UP && coarse->has_slope);
     assert_int_equal(fine.systems[0].analytes[ANALYTE_NO3].state.verdict, STATE_STEP_UP);
