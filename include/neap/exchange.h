@@ -81,8 +81,10 @@ const struct exchange_unit *exchange_units(size_t *n);                    /* bor
  *
  * CSV: first line the headings, any order; LF, CRLF or CR; blank lines skipped; blanks around an unquoted cell dropped.
  * Unknown, doubled and missing key headings, rows with a cell too few or too many, stray quotes, and whatever cell_parse
- * refuses are faults. After a quoted cell that passes EXCHANGE_FIELD_BYTES_MAX reading of the file ends, for its closing
- * quote is most likely missing. Rows come in file order.
+ * refuses are faults. A CSV of tests may have a heading unit: its cells say what the value of their row is in, in the
+ * words of measured_parse, and the row put has the analyte's own. After a quoted cell that passes
+ * EXCHANGE_FIELD_BYTES_MAX reading of the file ends, for its closing quote is most likely missing. Rows come in file
+ * order.
  *
  * JSON: {"schema": 1, "tank": [{…}, …], …}. A number field is a JSON number, a flag true or false (or "yes", "no"), all
  * else a string; null is an empty cell. Unknown and doubled registers and keys, wrong types, and whatever cell_parse
@@ -98,8 +100,9 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
 const struct reg *exchange_reg_of(const char *file_name);
 
 /*
- * A heading line and one line per row, LF ends; a field is quoted where it must be. Cells in the register's order. Out
- * of memory shows in out->failed.
+ * A heading line and one line per row, LF ends; a field is quoted where it must be. Free text that a spreadsheet would
+ * run (behind blanks and apostrophes one of = + - @) gets an apostrophe in front, which reading takes away again. Cells
+ * in the register's order. Out of memory shows in out->failed.
  */
 void csv_write_head(const struct reg *r, struct text *out);
 void csv_write_row(const struct reg *r, const struct cell *cells, struct text *out);

@@ -31,7 +31,7 @@ enum course { COURSE_SLURRY, COURSE_LATE };
 enum action { ACTION_BROADCAST, ACTION_FISH, ACTION_FLOW_OFF, ACTION_TARGET, ACTION_FLOW_ON };
 enum outcome { OUTCOME_GIVEN, OUTCOME_PART, OUTCOME_LATE, OUTCOME_REFUSED, OUTCOME_NOT_GIVEN };
 enum sample { SAMPLE_BEFORE, SAMPLE_AFTER };
-enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT };
+enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT, CAUTION_TANK };
 enum unit_system { UNITS_METRIC, UNITS_US };
 enum tally_reason { TALLY_SOLD, TALLY_DIED, TALLY_DIVIDED, TALLY_FOUND, TALLY_MOVED };
 
@@ -173,6 +173,14 @@ struct lot {
     double used_units;
 };
 
+/* What is known of a test's method: of each analyte that it reads. Tests name it; it need not be here. */
+struct method {
+    const char *name;
+    int analyte;
+    double step;                         /* smallest step of its readings, in the analyte's unit; NAN: not known */
+    const char *note;
+};
+
 struct test {
     size_t system;
     long taken;
@@ -254,6 +262,7 @@ struct waiting {
 struct caution {
     long round, revision, rank;
     int part;                            /* enum caution_part: where on the sheet it stands */
+    size_t tank;                         /* under whose heading, for CAUTION_TANK; else REF_NONE */
     const char *text;
 };
 
@@ -343,7 +352,8 @@ struct settings {
 /* ---- the table of fields ---------------------------------------------------------------------------------------- */
 
 enum reg_id {
-    REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK, REG_KIND, REG_COLONY, REG_FOOD, REG_LOT, REG_TEST, REG_WATER,
+    REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK, REG_KIND, REG_COLONY, REG_FOOD, REG_LOT, REG_METHOD,
+    REG_TEST, REG_WATER,
     REG_ROUND, REG_POT, REG_POT_FOOD, REG_LINE, REG_WAITING, REG_CAUTION, REG_GIVEN,
     REG_EXTRA, REG_MIXED, REG_WEIGHED, REG_WASTE, REG_TALLY, N_REGS
 };
@@ -357,7 +367,7 @@ enum field_type {
     FIELD_FLAG,                          /* yes or no; bool */
     FIELD_DAY,                           /* YYYY-MM-DD; int */
     FIELD_MOMENT,                        /* YYYY-MM-DDTHH:MM; long */
-    FIELD_CLOCK,                         /* HH:MM; int minute of the day; may pass midnight in a plan */
+    FIELD_CLOCK,                         /* HH:MM; int minute of the day; a max of a day or more lets it pass midnight */
     FIELD_CHOICE,                        /* one of the listed words; int */
     FIELD_REF                            /* the key of a row of another register; size_t */
 };
@@ -447,6 +457,8 @@ struct facility {
     size_t n_foods;
     struct lot *lots;
     size_t n_lots;
+    struct method *methods;
+    size_t n_methods;
     struct test *tests;                  /* by system, then moment */
     size_t n_tests;
     struct water *waters;
@@ -493,10 +505,21 @@ bool facility_derive(struct facility *f, struct err *e);
 /* The band of an analyte in a system: its own, else the analyte's default. */
 void facility_band(const struct facility *f, size_t system, enum analyte a, double *low, double *high);
 
+/* The step in which a method gives its readings of an analyte; 0: not known. */
+double method_step(const struct facility *f, const char *method, enum analyte a);
+
 /* Cents for one unit: what was paid for the lot, else the price of the food's pack. lot REF_NONE: not known which. */
 double lot_unit_cents(const struct facility *f, size_t food, size_t lot);
 
 void facility_free(struct facility *f);
+
+/* ---- an amount of food as a person writes it ----------------------------------------------------------------------- */
+
+/*
+ * "15", "15 mL", "0.5oz" in the food's unit, to a thousandth. A mass of what is counted in mL, and a volume of what is
+ * counted in g, are converted by the food's density. Errors: as quantity_read.
+ */
+bool food_amount_read(const struct food *f, const char *text, double *units, struct err *e);
 
 /* ---- a reading as a person writes it ------------------------------------------------------------------------------ */
 

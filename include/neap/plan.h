@@ -209,6 +209,34 @@ struct advice_in {
 bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
                  struct system_state *out, struct err *e);
 
+/* ---- how often a tank's corals can be fed (src/plan/crowd.c) ------------------------------------------------------- */
+
+struct crowding {
+    size_t tank;
+    bool by_log;                          /* rounds_per_d is the log's; else too few are logged, and one a day is assumed */
+    double rounds_per_d;
+    double broadcast_frac, fish_frac;     /* of the day's ceiling, taken before the corals */
+    double room_frac;                     /* left to them in a round */
+    double asked_frac;                    /* what they would take in a round, each as often as its kind asks */
+    double hands_frac;                    /* the whole facility's hands, asked ÷ there */
+    double times;                         /* their intervals between two feeds; 1: as asked; INFINITY: never */
+    bool by_hands;                        /* the hands bind, not the tank's ceiling */
+    int rounds_enough;                    /* so many a week would be enough for the ceiling; 0: none, or no more than now */
+    bool overfull;                        /* somebody is fed a quarter later than asked, or more */
+    size_t kind;                          /* overfull: the kind that is hit most; else REF_NONE */
+    double interval_d, gets_d;            /* of that kind: as asked, and as it can be; INFINITY: never */
+};
+
+/*
+ * Per tank of the facility, the arena's. The rounds are as many as in the setting window_d before the day.
+ * Rules: docs/round-arithmetic.md, "How often". Errors: as plan_advice.
+ */
+bool plan_crowding(const struct facility *f, int day, struct arena *a, const struct crowding **tanks, struct err *e);
+
+/* "small-polyp stony, due every 3 d, can be fed about every 12 d with 3 rounds a week": of one that is overfull. */
+void crowding_words(const struct facility *f, const struct crowding *c, struct text *out);
+void crowding_help(const struct crowding *c, struct text *out);           /* what would help, as a list of choices */
+
 /* ---- the plan beside the house blend (src/plan/compare.c) --------------------------------------------------------- */
 
 /* What one way of feeding brings a system, by mean effects; fish food aside, which is the same either way. */
@@ -446,6 +474,8 @@ struct trend_system {
     int last_test_day, due_day;           /* of the older of nitrate and phosphate; DAY_NONE: never tested */
     const int *missed;                    /* first days of the window's weeks without a test of either */
     size_t n_missed, n_weeks;
+    const struct crowding **overfull;     /* its overfull tanks, by name; those that only lack hands are left out */
+    size_t n_overfull;
 };
 
 struct trend_report {
@@ -455,6 +485,7 @@ struct trend_report {
     struct trend_system *systems;         /* what needs attention first, then by name */
     size_t n_systems;
     struct learned_effects effects;
+    const struct crowding *short_of_hands; /* the tank hit most; NULL: the hands suffice */
 };
 
 /* Caller frees with trend_report_free. Errors: as state_fit, learn_effects, forecast_run. */
@@ -529,6 +560,7 @@ size_t stock_first_lot(const struct facility *f, size_t food, int day, double *l
 
 int lot_last_day(const struct facility *f, const struct lot *l); /* use-by or opened + life; INT_MAX where neither is known */
 bool lot_usable(const struct facility *f, const struct lot *l, int day); /* in stock, received, in date, something left */
+double lot_measurable(const struct facility *f, const struct lot *l, int day); /* the usable part, on its measure's step */
 bool lot_discard(const struct facility *f, const struct lot *l, int day); /* out of date with something left */
 
 /* How far back use is looked at, the least days it is spread over, and the reserve below which to order. */

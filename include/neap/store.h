@@ -94,6 +94,18 @@ struct lot_use {
 bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses, size_t *n,
                     struct err *e);
 
+/* What was logged of a line that fed one colony. Texts are valid until each returns. */
+struct fed_line {
+    int day;
+    const char *tank, *pot;
+    double planned_ml;
+    struct given given;                   /* round, line, what became of it; note static */
+};
+
+/* Calls each with those of a colony, the latest first, by the plan in force. */
+bool store_each_fed_line(struct store *s, const char *colony,
+                         bool (*each)(void *context, const struct fed_line *l, struct err *e), void *context, struct err *e);
+
 /* Of a ledger keyed by (…, moment, repeat): the first repeat that is still free. key: all key cells but that one. */
 bool store_next_repeat(struct store *s, const struct reg *r, struct cell *key, struct err *e);
 
@@ -120,6 +132,7 @@ struct entry {
     char command[256];
     long undoes;                          /* 0: an entry of its own */
     long undone_by;                       /* 0: it stands */
+    bool damaged;                         /* its changes are not as they were kept: they cannot be read nor taken back */
 };
 
 /* Calls each with the latest entries, the newest first; a false answer ends the walk and is passed on. */
@@ -136,14 +149,17 @@ struct row_change {
     bool touched[FIELDS_MAX];
 };
 
-/* Calls each with every change of an entry, in no order that means anything. Texts are valid until each returns. */
+/*
+ * Calls each with every change of an entry, in no order that means anything. Texts are valid until each returns. Errors:
+ * ERR_NOT_FOUND; ERR_STORE for one that is damaged.
+ */
 bool store_each_change(struct store *s, long id, bool (*each)(void *context, const struct row_change *c, struct err *e),
                        void *context, struct err *e);
 
 /* The last entry that was not taken back, or ERR_NOT_FOUND. */
 bool store_last_entry(struct store *s, struct entry *entry, struct err *e);
 
-/* Takes back the last entry, as an entry of its own. Within no transaction. */
+/* Takes back the last entry, as an entry of its own. Within no transaction. ERR_STORE for one that is damaged. */
 bool store_undo(struct store *s, long id, const char *command, long made, struct err *e);
 
 /* ---- care ---------------------------------------------------------------------------------------------------------- */

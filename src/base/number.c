@@ -103,7 +103,7 @@ static double steps_in(double v, double step)
 static double times_step(double n, double step)
 {
     double inverse = round(1 / step);
-    return fabs(inverse * step - 1) < 1e-12 ? n / inverse : n * step;
+    return fabs(inverse * step - 1) < 1e-12 ? n / inverse : number_without_dust(n * step);
 }
 
 double round_near_to(double v, double step)

@@ -390,9 +390,10 @@ bool quantity_read(const char *s, const char *unit, double *value, struct err *e
         return false;
     if (q.kind != QUANTITY_NUMBER) {
         struct err why;
-        if (quantity_in(&q, unit, value, &why))
-            return true;
-        return err_set(e, ERR_INPUT, NULL, "\"%s\": %s", s, why.text);
+        if (!quantity_in(&q, unit, value, &why))
+            return err_set(e, ERR_INPUT, NULL, "\"%s\": %s", s, why.text);
+        *value = number_without_dust(*value);
+        return true;
     }
     if (q.value < 0 && u.row->kind != QUANTITY_TEMPERATURE)
         return err_set(e, ERR_INPUT, NULL, "\"%s\" is negative; expected %s of 0 or more, in %s", s,

@@ -49,6 +49,7 @@ struct context {
     size_t n_args;
     struct text *out;                     /* printed when the run is over */
     struct text *notes;                   /* to stderr, whether the run succeeds or not */
+    bool unsound;                         /* what was printed is a finding: exit as of a run that failed */
 };
 
 struct command {
@@ -69,6 +70,9 @@ const struct command *command_find(const char *name);
 
 /* Says that there is no such command, and which is near. Returns false. */
 bool command_unknown(const char *name, struct err *e);
+
+/* Of every command that stores; that nothing was is told once for all of them, when the run is over. */
+#define OPTION_DRY_RUN {"dry-run", OPT_FLAG, .help = "check and show, store nothing"}
 
 extern const struct option_row options_everywhere[];  /* those every command has; ends with a row without a name */
 

@@ -35,7 +35,7 @@ const struct command command_backup = {
     .about = "Copies the store as of one moment, journal and all, while others go on writing. The copy is read through before it "
              "takes its name. An earlier backup of that name is replaced, any other file is left alone.",
     .example = "neap backup /tmp/neap-backup.neap",
-    .options = (const struct option_row[]){{"dry-run", OPT_FLAG, .help = "only say what would be done"}, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 1,
     .args_max = 1,
     .run = backup_run,
@@ -47,7 +47,7 @@ const struct command command_restore = {
     .usage = "FILE",
     .about = "Makes the store of this run (--db, $NEAP_DB) from a backup. There must be none yet: nothing is written over.",
     .example = "neap --db /tmp/neap-restored.neap restore /tmp/neap-backup.neap",
-    .options = (const struct option_row[]){{"dry-run", OPT_FLAG, .help = "only say what would be done"}, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 1,
     .args_max = 1,
     .run = restore_run,

@@ -195,7 +195,7 @@ const struct command command_count = {
     .example = "neap count N3-001 2 sold",
     .options = (const struct option_row[]){{"from", OPT_TEXT, "FILE", .help = "a till's sales as CSV"},
                                            {"again", OPT_FLAG, .help = "book a file that was booked before"},
-                                           {"dry-run", OPT_FLAG, .help = "check, keep nothing"},
+                                           OPTION_DRY_RUN,
                                            {0}},
     .args_max = 3,
     .run = count_run,

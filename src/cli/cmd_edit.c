@@ -11,6 +11,7 @@ struct edit {
     const struct reg *reg;
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];
+    const char *weight;                   /* of a lot: its amount as typed with a unit, told by its food; NULL: none */
 };
 
 struct editing {
@@ -47,11 +48,38 @@ static void tell_changes(const struct edit *edit, const struct cell *old, struct
     }
 }
 
-static bool put_edit(struct editing *in, const struct edit *edit, const struct cell *old, struct err *e)
+/* What 250g of a food are in the food's own unit; the food of a lot is the one typed, else the one it has. */
+static bool tell_weight(struct editing *in, struct edit *edit, const struct cell *old, struct err *e)
+{
+    const struct reg *food = reg_get(REG_FOOD);
+    size_t of = reg_field(edit->reg, "food"), at = reg_field(edit->reg, "amount_units"), field;
+    struct cell key[FIELDS_MAX] = {{0}}, cells[FIELDS_MAX];
+    struct food f;
+    struct err why;
+    double units;
+    key[0] = edit->present[of] || !old ? edit->cells[of] : old[of];
+    if (key[0].kind == CELL_EMPTY)
+        return err_set(e, ERR_INPUT, NULL, "food is empty; expected %s, to tell what %.40s of it are",
+                       edit->reg->fields[of].help, edit->weight);
+    if (!store_get(in->store, food, key, cells, &in->arena, e))
+        return blame_field(edit->reg, of, e);
+    if (!row_fill(food, cells, &f, &field, e))
+        return blame_field(food, field, e);
+    if (!food_amount_read(&f, edit->weight, &units, &why))
+        return err_set(e, why.code, NULL, "amount_units: %s", why.text);
+    set_cell(edit, at, (struct cell){.kind = CELL_NUMBER, .number = units});
+    return true;
+}
+
+static bool put_edit(struct editing *in, const struct edit *typed, const struct cell *old, struct err *e)
 {
     static const char *const words[] = {[PUT_NEW] = "new", [PUT_CHANGED] = "changed", [PUT_SAME] = "as it was"};
+    struct edit whole = *typed;
+    const struct edit *edit = &whole;
     enum put outcome;
     size_t field;
+    if (typed->weight && !tell_weight(in, &whole, old, e))
+        return false;
     if (!store_put(in->store, edit->reg, edit->cells, edit->present, &outcome, &field, e))
         return blame_field(edit->reg, field, e);
     in->counts.read++;
@@ -132,6 +160,11 @@ static bool read_assignment(struct edit *edit, const char *arg, struct arena *a,
                        name, name);
     if (edit->present[at])
         return err_set(e, ERR_MISUSE, NULL, "%s is given twice; expected it once", name);
+    double bare;
+    if (edit->reg == reg_get(REG_LOT) && strcmp(name, "amount_units") == 0 && *value && !number_parse(value, &bare)) {
+        edit->weight = value;
+        return true;
+    }
     if (!value_read(&edit->reg->fields[at], value, a, &cell, e))
         return false;
     set_cell(edit, at, cell);
@@ -363,17 +396,16 @@ static bool release_run(struct context *c, struct err *e)
 
 /* ---- rows ------------------------------------------------------------------------------------------------------ */
 
-#define DRY_RUN {"dry-run", OPT_FLAG, .help = "judge and show, store nothing"}
 
 const struct command command_add = {
     .name = "add",
     .summary = "add a tank, a colony, a food …",
     .usage = "REGISTER KEY… FIELD=VALUE…",
     .about = "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, net_volume_l=80usgal, "
-             "displacement_frac=20%. neap list REGISTER --fields shows what can be filled in, and what is taken where it is "
-             "not.",
+             "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. neap list REGISTER "
+             "--fields shows what can be filled in, and what is taken where it is not.",
     .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=80usgal",
-    .options = (const struct option_row[]){DRY_RUN, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
     .run = add_run,
@@ -386,7 +418,7 @@ const struct command command_set = {
     .about = "Changes fields of one row and shows what each was before; FIELD= empties it. The house's settings need no key: "
              "neap set setting feeders=2 units=us; emptied, one is what it is in every house.",
     .example = "neap set setting feeders=2 rest_min=6min",
-    .options = (const struct option_row[]){DRY_RUN, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
     .run = set_run,
@@ -399,7 +431,7 @@ const struct command command_retire = {
     .about = "Takes rows out of use. What was logged of them stays. A row that others in use point to is refused: a retired "
              "tank must not take its corals out of the round unseen. neap set REGISTER KEY retired=no brings one back.",
     .example = "neap retire lot AA-31",
-    .options = (const struct option_row[]){DRY_RUN, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
     .run = retire_run,
@@ -415,7 +447,7 @@ const struct command command_hold = {
         (const struct option_row[]){
             {"reason", OPT_TEXT, "TEXT", .help = "why; printed on the sheet"},
             {"until", OPT_DAY, "DATE", .help = "last day of the hold, else until released"},
-            DRY_RUN,
+            OPTION_DRY_RUN,
             {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
@@ -428,7 +460,7 @@ const struct command command_release = {
     .usage = "colony|tank KEY…",
     .about = "Ends the hold of colonies or tanks before its day.",
     .example = "neap release tank D1",
-    .options = (const struct option_row[]){DRY_RUN, {0}},
+    .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
     .run = release_run,

@@ -16,6 +16,7 @@ static const char *const wanted[N_REGS][FIELDS_MAX] = {
     [REG_COLONY] = {"code", "tank", "kind", "count", "heads", "hold_until", "label"},
     [REG_FOOD] = {"name", "form", "unit", "ceiling_units_per_100l", "blend_share_frac"},
     [REG_LOT] = {"code", "food", "amount_units", "opened", "use_by", "note"},
+    [REG_METHOD] = {"name", "analyte", "step", "note"},
     [REG_TEST] = {"system", "taken", "analyte", "value", "below", "method"},
     [REG_WATER] = {"system", "exchanged", "volume_l", "no3_mg_l", "po4_mg_l", "note"},
     [REG_ROUND] = {"number", "revision", "day", "start_min", "finish_min", "feeders", "request"},

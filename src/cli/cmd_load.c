@@ -133,7 +133,7 @@ const struct command command_load = {
     .options =
         (const struct option_row[]){
             {"as", OPT_TEXT, "REGISTER", .help = "what the CSV files hold, whatever they are called"},
-            {"dry-run", OPT_FLAG, .help = "judge and count, store nothing"},
+            OPTION_DRY_RUN,
             {0}},
     .args_min = 1,
     .args_max = 1000,

@@ -165,6 +165,8 @@ static bool run_as_asked(struct logging *lg, struct err *e)
     const struct context *c = lg->c;
     if (option_given(c, "show"))
         return logging_show(lg, c->out, e);
+    if (c->json)
+        return err_set(e, ERR_MISUSE, NULL, "--json has a meaning only for what log --show prints; expected --show");
     if (option_given(c, "from"))
         return log_file(lg, option_text(c, "from", ""), e);
     if (anything_named(c))
@@ -209,9 +211,10 @@ const struct command command_log = {
             {"again", OPT_FLAG, .help = "replace what is logged already"},
             {"from", OPT_TEXT, "FILE", .help = "rows of given, CSV or JSON (docs/round.md)"},
             {"show", OPT_FLAG, .help = "what is logged so far; change nothing"},
-            {"dry-run", OPT_FLAG, .help = "check and count, keep nothing"},
+            OPTION_DRY_RUN,
             {0}},
     .args_min = 1,
     .args_max = 10000,
+    .prints_json = true,
     .run = log_run,
 };

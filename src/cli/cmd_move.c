@@ -132,7 +132,7 @@ const struct command command_move = {
              "counts as fed when the others were. The tally keeps what moved where.",
     .example = "neap move N3-001 4 to D1",
     .options = (const struct option_row[]){{"as", OPT_TEXT, "CODE", .help = "code of the part that moves"},
-                                           {"dry-run", OPT_FLAG, .help = "check, keep nothing"},
+                                           OPTION_DRY_RUN,
                                            {0}},
     .args_min = 3,
     .args_max = 4,

@@ -45,7 +45,7 @@ static bool store_round(struct context *c, struct store *s, const struct facilit
     else if (!store_commit(s, c->typed, c->now, e))
         return false;
     if (!c->json)
-        text_summary(r, option_given(c, "dry-run") ? " (not kept)" : same ? " (as kept before)" : "", c->out);
+        text_summary(r, same && !option_given(c, "dry-run") ? " (as kept before)" : "", c->out);
     return true;
 }
 
@@ -278,7 +278,7 @@ const struct command command_plan = {
             {"lp", OPT_TEXT, "FILE", .help = "also write the recipe's programme, in LP format for another solver"},
             {"from-now", OPT_FLAG, .help = "set the clock of the begun round anew"},
             {"now", OPT_CLOCK, "HH:MM", .help = "with --from-now: from this minute, else the clock's"},
-            {"dry-run", OPT_FLAG, .help = "work it out, keep nothing"},
+            OPTION_DRY_RUN,
             {0}},
     .prints_json = true,
     .run = plan_run,

@@ -387,7 +387,7 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
     if (w.lot == REF_NONE)
         return false;
     struct lot *l = &s->f.lots[w.lot];
-    if (!quantity_read(amount, unit_of(&s->f, l->food), &w.amount_units, &why))
+    if (!food_amount_read(&s->f.foods[l->food], amount, &w.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %s", code, why.text);
     if (w.amount_units <= 0 || w.amount_units > lot_left(l) + 1e-6)
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %.10g %s; expected more than 0 and at most the %.10g that are left", code,
@@ -498,7 +498,7 @@ const struct command command_stock = {
             {"at", OPT_DAY, "DAY", .help = "day of opening"},
             {"lot", OPT_TEXT, "LOT", .help = "with --where"},
             {"where", OPT_FLAG, .help = "which rounds, tanks and colonies got the lot"},
-            {"dry-run", OPT_FLAG, .help = "check, keep nothing"},
+            OPTION_DRY_RUN,
             {0}},
     .prints_json = true,
     .run = stock_run,

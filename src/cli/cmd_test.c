@@ -272,8 +272,7 @@ static bool print_kept(const struct context *c, const struct facility *f, const 
     }
     if (!print_words(c, f, list, taken, e))
         return false;
-    text_addf(c->out, "%zu new, %zu corrected, %zu the same%s\n", counts->added, counts->changed, counts->same,
-              option_given(c, "dry-run") ? " (dry run: nothing stored)" : "");
+    text_addf(c->out, "%zu new, %zu corrected, %zu the same\n", counts->added, counts->changed, counts->same);
     return true;
 }
 
@@ -357,7 +356,7 @@ const struct command command_test = {
             {"sg-ref", OPT_TEXT, "TEMP", .help = "of the pure water it is compared with, else 25C"},
             {"from", OPT_TEXT, "FILE", .help = "a CSV of tests: system,taken,analyte,value,…"},
             {"due", OPT_FLAG, .help = "only list when each system is to be tested"},
-            {"dry-run", OPT_FLAG, .help = "check and show, store nothing"},
+            OPTION_DRY_RUN,
             {0}},
     .args_max = 400,
     .prints_json = true,

@@ -74,7 +74,7 @@ const struct command command_undo = {
     .options =
         (const struct option_row[]){
             {"yes", OPT_FLAG, .help = "do not ask"},
-            {"dry-run", OPT_FLAG, .help = "only show the entry"},
+            OPTION_DRY_RUN,
             {0}},
     .run = undo_run,
 };

@@ -119,8 +119,7 @@ static void print_change(const struct context *c, const struct facility *f, cons
         text_addf(c->out, ", new water with nitrate %g mg/L", w->no3_mg_l);
     if (w->po4_given)
         text_addf(c->out, "%s phosphate %g mg/L", w->no3_given ? " and" : ", new water with", w->po4_mg_l);
-    text_addf(c->out, ", %s\n1 %s%s\n", moment, said[outcome],
-              option_given(c, "dry-run") ? " (dry run: nothing stored)" : "");
+    text_addf(c->out, ", %s\n1 %s\n", moment, said[outcome]);
 }
 
 static void json_change(const struct context *c, const struct facility *f, const struct exchanged *w)
@@ -192,7 +191,7 @@ const struct command command_water = {
             {"no3", OPT_TEXT, "LEVEL", .help = "nitrate of the new water, else 0"},
             {"po4", OPT_TEXT, "LEVEL", .help = "phosphate of the new water, else 0"},
             {"note", OPT_TEXT, "TEXT", .help = "anything"},
-            {"dry-run", OPT_FLAG, .help = "check and show, store nothing"},
+            OPTION_DRY_RUN,
             {0}},
     .args_min = 2,
     .args_max = 5,

@@ -118,14 +118,13 @@ void load_counts_words(const struct load_counts *c, struct text *out)
 
 bool entry_end(struct context *c, struct store *s, bool ok, const struct load_counts *counts, struct err *e)
 {
-    bool dry = option_given(c, "dry-run");
-    if (!ok || dry)
+    if (!ok || option_given(c, "dry-run"))
         store_rollback(s);
     else
         ok = store_commit(s, c->typed, c->now, e);
     if (ok) {
         load_counts_words(counts, c->out);
-        text_add(c->out, dry ? " (dry run: nothing stored)\n" : "\n");
+        text_add(c->out, "\n");
     }
     return ok;
 }

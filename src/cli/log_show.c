@@ -117,6 +117,111 @@ static void show_figures(const struct logging *lg, const struct log_figures *g, 
     text_free(&open);
 }
 
+/* ---- as data ---------------------------------------------------------------------------------------------------- */
+
+static void json_lines(const struct logging *lg, struct json_text *j)
+{
+    const struct reg *given = reg_get(REG_GIVEN), *line = reg_get(REG_LINE);
+    const char *const *became = given->fields[reg_field(given, "outcome")].choices;
+    const char *const *actions = line->fields[reg_field(line, "action")].choices;
+    json_open(j, "lines", '[');
+    for (size_t i = 0; i < lg->r.n_lines; i++) {
+        const struct line *l = &lg->r.lines[i];
+        const struct given *g = log_find(&lg->log, l->number);
+        json_open(j, NULL, '{');
+        json_number_member(j, "line", (double)l->number);
+        json_text_member(j, "tank", lg->f.tanks[l->tank].name);
+        json_text_member(j, "action", actions[l->action]);
+        if (l->colony != REF_NONE)
+            json_text_member(j, "colony", lg->f.colonies[l->colony].code);
+        if (l->food != REF_NONE)
+            json_text_member(j, "food", lg->f.foods[l->food].name);
+        json_text_member(j, "unit", line_unit(&lg->f, l));
+        json_number_member(j, "planned", l->amount);
+        json_text_member(j, "outcome", g ? became[g->outcome] : "");
+        json_number_member(j, "amount", g ? g->amount : (double)NAN);
+        json_number_member(j, "response", g && g->response >= 0 ? (double)g->response : (double)NAN);
+        json_number_member(j, "at_min", g && g->at_min >= 0 ? (double)g->at_min : (double)NAN);
+        json_close(j);
+    }
+    json_close(j);
+}
+
+static void json_weighed(const struct logging *lg, const char *pot, struct json_text *j)
+{
+    json_open(j, "weighed", '[');
+    for (size_t i = 0; i < lg->log.n_weighings; i++) {
+        const struct weighed *w = &lg->log.weighings[i];
+        for (size_t k = 0; k < lg->r.n_pot_foods && strcmp(w->pot, pot) == 0; k++) {
+            const struct pot_food *pf = &lg->r.pot_foods[k];
+            if (pf->rank != w->rank || strcmp(pf->pot, pot) != 0)
+                continue;
+            json_open(j, NULL, '{');
+            json_text_member(j, "food", lg->f.foods[pf->food].name);
+            json_number_member(j, "amount_units", w->amount_units);
+            json_close(j);
+        }
+    }
+    json_close(j);
+}
+
+static void json_pots(const struct logging *lg, struct json_text *j)
+{
+    json_open(j, "pots", '[');
+    for (size_t i = 0; i < lg->r.n_pots; i++) {
+        const struct pot *p = &lg->r.pots[i];
+        const struct mixed *m = log_find_mixed(&lg->log, p->pot);
+        json_open(j, NULL, '{');
+        json_text_member(j, "pot", p->pot);
+        json_number_member(j, "planned_ml", p->made_ml);
+        json_number_member(j, "mixed_ml", m ? m->made_ml : (double)NAN);
+        json_number_member(j, "left_ml", m ? m->left_ml : (double)NAN);
+        json_weighed(lg, p->pot, j);
+        json_close(j);
+    }
+    json_close(j);
+}
+
+static void json_extras(const struct logging *lg, struct json_text *j)
+{
+    json_open(j, "extras", '[');
+    for (size_t i = 0; i < lg->log.n_extras; i++) {
+        const struct extra *x = &lg->log.extras[i];
+        json_open(j, NULL, '{');
+        json_text_member(j, "tank", lg->f.tanks[x->tank].name);
+        json_text_member(j, "food", lg->f.foods[x->food].name);
+        json_text_member(j, "lot", x->lot == REF_NONE ? "" : lg->f.lots[x->lot].code);
+        json_number_member(j, "amount_units", x->amount_units);
+        json_close(j);
+    }
+    json_close(j);
+}
+
+static void show_json(const struct logging *lg, const struct log_figures *g, struct text *out)
+{
+    struct json_text j = {.out = out};
+    char day[DAY_TEXT];
+    day_format(lg->r.head.day, day);
+    json_open(&j, NULL, '{');
+    json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
+    json_number_member(&j, "round", (double)lg->r.head.number);
+    json_number_member(&j, "revision", (double)lg->r.head.revision);
+    json_text_member(&j, "day", day);
+    json_number_member(&j, "n_lines", (double)g->lines);
+    json_number_member(&j, "n_unaccounted", (double)g->unaccounted);
+    json_number_member(&j, "n_on_time", (double)g->on_time);
+    json_number_member(&j, "n_judged", (double)g->judged);
+    json_number_member(&j, "mean_response", g->judged > 0 ? (double)g->score_sum / (double)g->judged : (double)NAN);
+    json_number_member(&j, "planned_ml", number_without_dust(g->planned_ml));
+    json_number_member(&j, "mixed_ml", number_without_dust(g->mixed_ml));
+    json_number_member(&j, "given_ml", number_without_dust(g->given_ml));
+    json_number_member(&j, "refused_ml", number_without_dust(g->refused_ml));
+    json_lines(lg, &j);
+    json_pots(lg, &j);
+    json_extras(lg, &j);
+    json_close(&j);
+}
+
 bool logging_show(struct logging *lg, struct text *out, struct err *e)
 {
     struct document d = {0};
@@ -127,6 +232,10 @@ bool logging_show(struct logging *lg, struct text *out, struct err *e)
     bool ok = log_figures_begin(&lg->f, &d.arena, &g, e);
     if (ok) {
         log_figures_add(&lg->r, &lg->log, &g);
+    }
+    if (ok && lg->c->json) {
+        show_json(lg, &g, out);
+    } else if (ok) {
         document_heading(&d, document_format(&d, "ROUND %ld, revision %ld, %s %s: WHAT WAS GIVEN", h->number, h->revision,
                                              weekday_name(day_weekday(h->day)), day));
         show_figures(lg, &g, &d);

@@ -315,7 +315,7 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
         return false;
     const struct food *food = &lg->f.foods[pf->food];
     struct weighed w = {.round = lg->r.head.number, .pot = pot->pot, .rank = pf->rank, .note = ""};
-    if (!quantity_read(equals + 1, food->unit == UNIT_G ? "g" : "mL", &w.amount_units, &why))
+    if (!food_amount_read(food, equals + 1, &w.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %s", food->name, why.text);
     double wanted = pf->premix_units > 0 ? pf->premix_units : pf->amount_units;
     if (w.amount_units > 5 * wanted)
@@ -362,8 +362,8 @@ static bool put_extra(struct logging *lg, struct extra x, struct err *e)
     while (units > 1e-9) {
         double left;
         x.lot = stock_first_lot(&lg->f, x.food, lg->r.head.day, &left);
-        x.amount_units = x.lot == REF_NONE ? units : fmin(units, left);
-        units -= x.amount_units;
+        x.amount_units = x.lot == REF_NONE ? units : fmin(units, round_near_to(left, 1e-9));
+        units = round_near_to(units - x.amount_units, 1e-9);
         if (x.lot != REF_NONE)
             lg->f.lots[x.lot].used_units += x.amount_units;
         if (!put_row(lg, REG_EXTRA, &x, &outcome, e))
@@ -394,7 +394,7 @@ bool logging_extra(struct logging *lg, const char *text, struct err *e)
     if (x.food == REF_NONE)
         return no_such_food(&lg->f, name, (size_t)(equals - name), e);
     const struct food *food = &lg->f.foods[x.food];
-    if (!quantity_read(equals + 1, food->unit == UNIT_G ? "g" : "mL", &x.amount_units, &why))
+    if (!food_amount_read(food, equals + 1, &x.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--extra, %s: %s", food->name, why.text);
     if (x.amount_units <= 0)
         return err_set(e, ERR_INPUT, NULL, "--extra, %s: expected more than 0", food->name);
@@ -454,6 +454,6 @@ bool logging_tell(struct logging *lg, struct text *out, struct err *e)
         text_addf(out, "; %ld as logged before", lg->same);
     if (lg->taken_back > 0)
         text_addf(out, "; %ld taken back", lg->taken_back);
-    text_addf(out, "%s\n%s", option_given(lg->c, "dry-run") ? " (not kept)" : "", text_str(&lg->told));
+    text_addf(out, "\n%s", text_str(&lg->told));
     return tell_open(lg, out, e);
 }

@@ -47,7 +47,7 @@ bool logging_tell(struct logging *lg, struct text *out, struct err *e);
 /* What is not accounted for, by tank: "D2 15-29, N1 30-41"; "": nothing. */
 void logging_open_lines(const struct logging *lg, struct text *out);
 
-/* The state of the round as a page. */
+/* The state of the round as a page, or as JSON where that is asked for. */
 bool logging_show(struct logging *lg, struct text *out, struct err *e);
 
 /* The prompt, tank by tank; each is kept as it is confirmed. */

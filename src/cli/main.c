@@ -197,7 +197,9 @@ static int run(struct context *c, int argc, char **argv, struct err *e)
     }
     if (!c->command->run(c, e))
         return e->code == ERR_MISUSE ? EXIT_MISUSE : EXIT_CANNOT;
-    return EXIT_DONE;
+    if (option_given(c, "dry-run") && !c->json)
+        text_add(c->out, "(dry run: nothing stored)\n");
+    return c->unsound ? EXIT_CANNOT : EXIT_DONE;
 }
 
 int main(int argc, char **argv)

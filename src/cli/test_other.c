@@ -121,8 +121,7 @@ static void print_load(struct context *c, const struct file_load *l)
         return;
     }
     load_counts_words(&l->counts, c->out);
-    text_addf(c->out, ", flagged %zu%s\n", l->n_flagged,
-              option_given(c, "dry-run") ? " (dry run: nothing stored)" : "");
+    text_addf(c->out, ", flagged %zu\n", l->n_flagged);
 }
 
 bool test_from_file(struct context *c, struct err *e)

@@ -17,6 +17,7 @@ struct csv_reading {
     bool keyed;                          /* the headings have the whole key: rows can be put */
     size_t n_columns;                    /* headings, known or not */
     struct column columns[FIELDS_MAX];
+    size_t unit_column;                  /* of tests: what the value of its row is in; SIZE_MAX: there is none */
     size_t n_cells;                      /* of the row so far */
     struct text cells;                   /* their texts, each ended by NUL */
     size_t starts[FIELDS_MAX];           /* of each in cells */
@@ -42,11 +43,24 @@ static bool other_separator(struct csv_reading *c)
     return true;
 }
 
+/* Meters write the unit beside the value; it is no field, for what is kept is in the analyte's own. */
+static bool is_unit_heading(const struct csv_reading *c, const char *name)
+{
+    return c->reg == reg_get(REG_TEST) && strcmp(name, "unit") == 0;
+}
+
 static void head_add(struct csv_reading *c, size_t i)
 {
     const char *name = c->cells.s + c->starts[i];
     struct column col = column_find(c->reg, name, i);
     c->columns[i] = (struct column){SIZE_MAX, NULL};
+    if (is_unit_heading(c, name)) {
+        if (c->unit_column != SIZE_MAX)
+            fault_add(c->r, c->places[i], "unit is there twice, in heading %zu and in %zu; expected it once",
+                      c->unit_column + 1, i + 1);
+        c->unit_column = i;
+        return;
+    }
     if (*name == '\0') {
         fault_add(c->r, c->places[i], "heading %zu is empty; expected a field of %s", i + 1, c->reg->name);
         return;
@@ -107,6 +121,52 @@ static void take_key_unjudged(struct csv_reading *c)
             cell_parse(&c->reg->fields[0], c->cells.s + c->starts[i], &c->r->arena, &c->r->row.cells[0], NULL);
 }
 
+/* ---- a test's value with its unit ------------------------------------------------------------------------------- */
+
+static const char *cell_text_of(const struct csv_reading *c, const char *field)
+{
+    for (size_t i = 0; i < c->n_columns && i < FIELDS_MAX; i++)
+        if (c->columns[i].field == reg_field(c->reg, field))
+            return c->cells.s + c->starts[i];
+    return "";
+}
+
+/* The value as the unit beside it says, in the analyte's own; as it stands where the unit's cell is empty. */
+static void take_value(struct csv_reading *c, const struct column *col, size_t i)
+{
+    static const struct gravity_scale usual = {25, 25};
+    const char *text = c->cells.s + c->starts[i], *unit = c->cells.s + c->starts[c->unit_column];
+    struct field unlimited = c->reg->fields[col->field];
+    struct text joined = {0};
+    struct cell number;
+    struct measured m;
+    struct err why;
+    char own[32];
+    unlimited.min = unlimited.max = 0; /* the limits are those of the converted value */
+    if (!*unit || !cell_parse(&unlimited, text, &c->r->arena, &number, &why) || number.kind != CELL_NUMBER) {
+        row_take(c->r, col, c->places[i], "value", text); /* which also says what is wrong with it */
+        return;
+    }
+    number_format(number.number, own);
+    text_addf(&joined, "%s %s", own, unit);
+    if (joined.failed)
+        reading_end_memory(c->r);
+    else if (measured_parse(cell_text_of(c, "analyte"), text_str(&joined), &usual, &m, &why)) {
+        number_format(m.value, own);
+        row_take(c->r, col, c->places[i], "value", own);
+    } else if (why.code != ERR_NOT_FOUND) /* an analyte that is none has a fault of its own */
+        fault_add(c->r, c->places[c->unit_column], "%s", why.text);
+    text_free(&joined);
+}
+
+/* The apostrophe that a dump puts before what a spreadsheet would run is not of the text. */
+static const char *own_text(const struct csv_reading *c, size_t i)
+{
+    const char *text = c->cells.s + c->starts[i];
+    bool marked = c->reg->fields[c->columns[i].field].type == FIELD_TEXT && *text == '\'' && looks_like_formula(text);
+    return text + marked;
+}
+
 static void data_end(struct csv_reading *c)
 {
     row_begin(c->r, c->reg, cursor_place(c->r, &c->row));
@@ -124,10 +184,14 @@ static void data_end(struct csv_reading *c)
         char spelled[64];
         if (col->field == SIZE_MAX)
             continue;
+        if (c->unit_column != SIZE_MAX && col->field == reg_field(c->reg, "value")) {
+            take_value(c, col, i);
+            continue;
+        }
         if (col->unit)
             snprintf(spelled, sizeof spelled, "%.*s%s", (int)(strlen(name) - strlen(col->unit->base)), name,
                      col->unit->suffix);
-        row_take(c->r, col, c->places[i], col->unit ? spelled : name, c->cells.s + c->starts[i]);
+        row_take(c->r, col, c->places[i], col->unit ? spelled : name, own_text(c, i));
     }
     if (c->keyed)
         row_end(c->r);
@@ -260,7 +324,8 @@ static void finish(struct csv_reading *c)
 void csv_read(struct reading *r, const struct reg *reg)
 {
     const struct cursor begin = {0, 1, 1};
-    struct csv_reading c = {.r = r, .reg = reg, .now = begin, .cell = begin, .row = begin, .in_head = true};
+    struct csv_reading c = {.r = r, .reg = reg, .now = begin, .cell = begin, .row = begin, .in_head = true,
+                            .unit_column = SIZE_MAX};
     if (!parser_begin(&c))
         return;
     while (going_on(&c) && c.now.at < r->len) {

@@ -22,6 +22,12 @@ void csv_write_cell(const char *s, struct text *out)
         csv_write(out->s + begin, room, s, strlen(s));
 }
 
+bool looks_like_formula(const char *text)
+{
+    const char *first = text + strspn(text, "' ");
+    return *first != '\0' && strchr("=+-@", *first) != NULL;
+}
+
 void csv_write_head(const struct reg *r, struct text *out)
 {
     for (size_t i = 0; i < r->n_fields; i++) {
@@ -38,6 +44,8 @@ void csv_write_row(const struct reg *r, const struct cell *cells, struct text *o
         value.len = 0;
         if (value.s)
             value.s[0] = '\0';
+        if (r->fields[i].type == FIELD_TEXT && cells[i].kind == CELL_TEXT && looks_like_formula(cells[i].text))
+            text_add(&value, "'");
         cell_format(&r->fields[i], &cells[i], &value);
         text_add(out, i == 0 ? "" : ",");
         csv_write_cell(text_str(&value), out);

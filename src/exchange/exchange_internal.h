@@ -54,6 +54,9 @@ void row_end(struct reading *r);
 /* name: a bare register word as a file or a key has it. */
 const char *register_nearest(const char *name);
 
+/* Would a spreadsheet run this text, once the apostrophes and blanks before it are taken away? */
+bool looks_like_formula(const char *text);
+
 void csv_read(struct reading *r, const struct reg *reg);
 void json_read(struct reading *r);
 

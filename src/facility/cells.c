@@ -144,7 +144,7 @@ static bool canonical(const char *text, struct arena *a, struct cell *c, struct 
     return c->text ? true : err_memory(e);
 }
 
-/* A plan may run past midnight: its clocks are written 24:10 and beyond. */
+/* A clock of a day, or one that goes on past midnight: 24:10 is ten past twelve at night. */
 static bool clock_parse_long(const char *text, int *minute)
 {
     char head[3] = {0};
@@ -196,6 +196,8 @@ bool cell_parse(const struct field *f, const char *text, struct arena *a, struct
     case FIELD_CLOCK:
         if (!clock_parse_long(text, &minute))
             return expected(e, text, "a time as HH:MM");
+        if (minute >= MIN_PER_DAY && f->max < MIN_PER_DAY) /* only what says so in its row runs past midnight */
+            return expected(e, text, "a time of the day, 00:00 to 23:59");
         return canonical(text, a, c, e);
     }
     return false;

@@ -66,6 +66,14 @@ void facility_band(const struct facility *f, size_t system, enum analyte a, doub
         }
 }
 
+double method_step(const struct facility *f, const char *method, enum analyte a)
+{
+    for (size_t i = 0; i < f->n_methods; i++)
+        if (f->methods[i].analyte == (int)a && strcmp(f->methods[i].name, method) == 0 && f->methods[i].step > 0)
+            return f->methods[i].step;
+    return 0;
+}
+
 double lot_unit_cents(const struct facility *f, size_t food, size_t lot)
 {
     if (lot != REF_NONE && f->lots[lot].price_cents > 0 && f->lots[lot].amount_units > 0)

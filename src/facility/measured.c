@@ -4,6 +4,25 @@
 
 #include <ctype.h>
 
+bool food_amount_read(const struct food *f, const char *text, double *units, struct err *e)
+{
+    struct quantity q;
+    double other;
+    bool in_g = f->unit == UNIT_G;
+    if (!quantity_parse(text, &q, e))
+        return false;
+    if (q.kind != (in_g ? QUANTITY_VOLUME : QUANTITY_MASS)) {
+        if (!quantity_read(text, in_g ? "g" : "mL", &other, e))
+            return false;
+    } else if (quantity_in(&q, in_g ? "mL" : "g", &other, e)) {
+        other = in_g ? other * f->density_g_per_ml : other / f->density_g_per_ml;
+    } else {
+        return false;
+    }
+    *units = round_near_to(other, 0.001);
+    return true;
+}
+
 /* What a reading may be called, and what a number without a unit is then in. */
 static const struct word {
     const char *name;

@@ -34,7 +34,7 @@ static const char *const course_names[] = {"slurry", "late", NULL};
 static const char *const action_names[] = {"broadcast", "fish", "flow-off", "target", "flow-on", NULL};
 static const char *const outcome_names[] = {"given", "part", "late", "refused", "not-given", NULL};
 static const char *const sample_names[] = {"before", "after", NULL};
-static const char *const caution_part_names[] = {"heed", "before", "next", NULL};
+static const char *const caution_part_names[] = {"heed", "before", "next", "tank", NULL};
 static const char *const tally_names[] = {"sold", "died", "divided", "found", "moved", NULL};
 static const char *const unit_system_names[] = {"metric", "us", NULL};
 
@@ -47,6 +47,7 @@ static const char *const unit_system_names[] = {"metric", "us", NULL};
 #define ONE_OF(names_) .choices = names_
 #define TO(reg_) .ref = reg_
 #define MAY_BE_EMPTY .fallback = NULL
+#define MAY_PASS_MIDNIGHT WITHIN(0, 99 * 60 + 59) /* as far as two digits of hours go */
 
 static const struct field system_fields[] = {
     FIELD(FIELD_NAME, system, name, "what the house calls this body of water", IS_KEY),
@@ -137,7 +138,8 @@ static const struct field food_fields[] = {
     FIELD(FIELD_NAME, food, name, "a general name", IS_KEY),
     FIELD(FIELD_CHOICE, food, form, "what it is like", IS_REQUIRED, ONE_OF(form_names)),
     FIELD(FIELD_CHOICE, food, unit, "what it is measured in; \"unit\" below means this", IS_REQUIRED, ONE_OF(unit_names)),
-    FIELD(FIELD_NUMBER, food, density_g_per_ml, "mass of one mL", WITHIN(0.01, 5), ELSE("1")),
+    FIELD(FIELD_NUMBER, food, density_g_per_ml, "mass of one mL: g typed of what is counted in mL, or mL of g, count by it",
+          WITHIN(0.01, 5), ELSE("1")),
     FIELD(FIELD_NUMBER, food, solids_frac, "dry share of its mass", WITHIN(0, 1), ELSE("1")),
     FIELD(FIELD_NUMBER, food, n_mg_per_unit, "nitrogen", WITHIN(0, 1000), ELSE("0")),
     FIELD(FIELD_NUMBER, food, p_mg_per_unit, "phosphorus", WITHIN(0, 1000), ELSE("0")),
@@ -179,6 +181,14 @@ static const struct field lot_fields[] = {
     FIELD(FIELD_FLAG, lot, retired, "used up or discarded", ELSE("no")),
 };
 
+static const struct field method_fields[] = {
+    FIELD(FIELD_NAME, method, name, "as the tests name it", IS_KEY),
+    FIELD(FIELD_CHOICE, method, analyte, "what it reads", IS_KEY, ONE_OF(analyte_names)),
+    FIELD(FIELD_NUMBER, method, step, "smallest step its readings are given in, in the analyte's unit",
+          WITHIN(0.0001, 100)),
+    FIELD(FIELD_TEXT, method, note, "anything", ELSE("")),
+};
+
 static const struct field test_fields[] = {
     FIELD(FIELD_REF, test, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
     FIELD(FIELD_MOMENT, test, taken, "when the sample was taken", IS_KEY),
@@ -213,10 +223,10 @@ static const struct field round_fields[] = {
     FIELD(FIELD_COUNT, round_head, number, "round number", IS_KEY, WITHIN(1, 1e9)),
     FIELD(FIELD_COUNT, round_head, revision, "plan revision", IS_KEY, WITHIN(1, 1e6)),
     FIELD(FIELD_DAY, round_head, day, "feeding day", IS_REQUIRED),
-    FIELD(FIELD_CLOCK, round_head, start_min, "first broadcast", IS_REQUIRED),
+    FIELD(FIELD_CLOCK, round_head, start_min, "first broadcast", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_COUNT, round_head, feeders, "people feeding", IS_REQUIRED, WITHIN(1, 99)),
     FIELD(FIELD_TEXT, round_head, request, "the options it was planned with", ELSE("")),
-    FIELD(FIELD_CLOCK, round_head, finish_min, "last flow on", IS_REQUIRED),
+    FIELD(FIELD_CLOCK, round_head, finish_min, "all flows on", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_NUMBER, round_head, walked_m, "walking in all", ELSE("0")),
     FIELD(FIELD_NUMBER, round_head, bound_min, "no order can be shorter, minutes", MAY_BE_EMPTY),
 };
@@ -257,8 +267,8 @@ static const struct field line_fields[] = {
     FIELD(FIELD_REF, line, lot, "from which lot", TO(REG_LOT)),
     FIELD(FIELD_NAME, line, pot, "from which pot", ELSE("")),
     FIELD(FIELD_COUNT, line, feeder, "who", ELSE("1")),
-    FIELD(FIELD_CLOCK, line, start_min, "begin", IS_REQUIRED),
-    FIELD(FIELD_CLOCK, line, end_min, "end", IS_REQUIRED),
+    FIELD(FIELD_CLOCK, line, start_min, "begin", IS_REQUIRED, MAY_PASS_MIDNIGHT),
+    FIELD(FIELD_CLOCK, line, end_min, "end", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_COUNT, line, count, "colonies", ELSE("0")),
     FIELD(FIELD_COUNT, line, mouths, "mouths of each", ELSE("0")),
     FIELD(FIELD_NUMBER, line, amount, "mL of slurry, or the food's unit", MAY_BE_EMPTY),
@@ -274,8 +284,9 @@ static const struct field waiting_fields[] = {
 static const struct field caution_fields[] = {
     ROUND_KEY(caution),
     FIELD(FIELD_COUNT, caution, rank, "place on the sheet", IS_KEY),
-    FIELD(FIELD_CHOICE, caution, part, "heed now, do before the round, or see to for the next", IS_REQUIRED,
-          ONE_OF(caution_part_names)),
+    FIELD(FIELD_CHOICE, caution, part, "heed now, do before the round, see to for the next, or heed at the tank",
+          IS_REQUIRED, ONE_OF(caution_part_names)),
+    FIELD(FIELD_REF, caution, tank, "part tank: under its heading", TO(REG_TANK)),
     FIELD(FIELD_TEXT, caution, text, "what to heed", IS_REQUIRED),
 };
 
@@ -517,6 +528,7 @@ static const struct reg regs[N_REGS] = {
     [REG_COLONY] = {"colony", "corals and lots of like corals", ROWS(colony_fields, colony), HELD(colonies, n_colonies)},
     [REG_FOOD] = {"food", "foods", ROWS(food_fields, food), HELD(foods, n_foods), .check = food_check},
     [REG_LOT] = {"lot", "purchased quantities of food", ROWS(lot_fields, lot), HELD(lots, n_lots), .check = lot_check},
+    [REG_METHOD] = {"method", "ways to test the water", ROWS(method_fields, method), HELD(methods, n_methods)},
     [REG_TEST] = {"test", "readings of the water", ROWS(test_fields, test), HELD(tests, n_tests), .ledger = true,
                   .check = test_check},
     [REG_WATER] = {"water", "water changes", ROWS(water_fields, water), HELD(waters, n_waters), .ledger = true},

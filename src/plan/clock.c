@@ -104,18 +104,21 @@ static double feed_seconds(const struct working *w, size_t tank, double *off_wan
 {
     const struct settings *s = &w->f->settings;
     double seconds = 0, off_min = 0;
+    bool fed = false;
     for (size_t i = 0; i < w->n_dues; i++) {
         const struct due *d = &w->dues[i];
         if (d->tank != tank)
             continue;
+        fed = true;
         seconds += d->hands_s;
         off_min = fmax(off_min, w->f->kinds[w->f->colonies[d->colony].kind].flow_off_min);
     }
     *off_wanted_min = off_min;
-    if (seconds <= 0)
+    if (!fed)
         return 0;
     double slurry_ml = w->needs[tank].slurry_ml + w->needs[tank].late_ml;
-    return s->tank_fixed_s + seconds + fmax(0, ceil(slurry_ml / s->syringe_ml) - 1) * s->refill_s;
+    double all_s = s->tank_fixed_s + seconds + fmax(0, ceil(slurry_ml / s->syringe_ml) - 1) * s->refill_s;
+    return fmax(1, all_s); /* a tank without any work gets no visit, and its corals no food */
 }
 
 static struct order_tank order_tank_of(const struct working *w, size_t tank)

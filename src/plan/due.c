@@ -91,17 +91,35 @@ static struct due measure(const struct working *w, size_t index, bool late_there
     return d;
 }
 
+static bool in_use(const struct facility *f, const struct colony *c)
+{
+    const struct tank *t = &f->tanks[c->tank];
+    return !c->retired && !f->kinds[c->kind].retired && !t->retired && !f->systems[t->system].retired;
+}
+
+bool due_in_turn(const struct working *w, size_t index, struct due *d)
+{
+    const struct facility *f = w->f;
+    const struct colony *c = &f->colonies[index];
+    const struct tank *t = &f->tanks[c->tank];
+    int day = w->request->day;
+    if (!in_use(f, c) || !kind_is_given(&f->kinds[c->kind]) || on_hold(c->hold_reason, c->hold_until, day) ||
+        on_hold(t->hold_reason, t->hold_until, day) || days_since(c->arrived, day) < f->settings.arrival_wait_d)
+        return false;
+    *d = measure(w, index, late_food_there(w));
+    return true;
+}
+
 /* Holds and new arrivals wait with a word; those fed lately wait in silence. */
 static bool consider(struct working *w, size_t index, bool late_there, struct err *e)
 {
     const struct facility *f = w->f;
     const struct colony *c = &f->colonies[index];
     const struct kind *k = &f->kinds[c->kind];
-    const struct tank *t = &f->tanks[c->tank];
     int day = w->request->day;
     char until[64];
 
-    if (c->retired || k->retired || t->retired || f->systems[t->system].retired || k->feeding == FEEDING_NONE)
+    if (!in_use(f, c) || k->feeding == FEEDING_NONE)
         return true;
     if (on_hold(c->hold_reason, c->hold_until, day)) {
         until_text(c->hold_until, until);

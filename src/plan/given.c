@@ -188,7 +188,8 @@ static bool apply_amount(const struct log_word *w, const struct facility *f, con
 {
     struct err why;
     const char *unit = line_unit(f, l);
-    if (!quantity_read(w->amount, unit, &g->amount, &why))
+    if (!(l->food != REF_NONE ? food_amount_read(&f->foods[l->food], w->amount, &g->amount, &why)
+                              : quantity_read(w->amount, unit, &g->amount, &why)))
         return err_set(e, ERR_INPUT, NULL, "line %ld: %s", l->number, why.text);
     if (g->amount <= 0)
         return refuse_word(l, e, "0 is no amount; expected n (not given), r (refused) or what was given");

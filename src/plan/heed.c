@@ -1,19 +1,37 @@
 /* What the lead must know beside the lines: states, stock, what to prepare, what to order, and the usual care. */
 #include "internal.h"
 
-bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...)
+static bool add_caution(struct working *w, const struct caution *kind, struct err *e, const char *fmt, va_list ap)
 {
     char text[NOTE_BYTES_MAX];
-    va_list ap;
     if (w->n_cautions == CAUTIONS_MAX)
         return true;
-    va_start(ap, fmt);
     vsnprintf(text, sizeof text, fmt, ap);
-    va_end(ap);
     utf8_cut_whole(text);
     struct caution *c = &w->cautions[w->n_cautions];
-    *c = (struct caution){.rank = (long)++w->n_cautions, .part = (int)part, .text = arena_text(w->a, text)};
+    *c = *kind;
+    c->rank = (long)++w->n_cautions;
+    c->text = arena_text(w->a, text);
     return c->text ? true : err_memory(e);
+}
+
+bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...)
+{
+    va_list ap;
+    va_start(ap, fmt);
+    bool ok = add_caution(w, &(struct caution){.part = (int)part, .tank = REF_NONE}, e, fmt, ap);
+    va_end(ap);
+    return ok;
+}
+
+static bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
+static bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...)
+{
+    va_list ap;
+    va_start(ap, fmt);
+    bool ok = add_caution(w, &(struct caution){.part = CAUTION_TANK, .tank = tank}, e, fmt, ap);
+    va_end(ap);
+    return ok;
 }
 
 bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...)
@@ -32,6 +50,14 @@ static bool is_fed_today(const struct round *r, const struct facility *f, size_t
 {
     for (size_t i = 0; i < r->n_lines; i++)
         if (f->tanks[r->lines[i].tank].system == system)
+            return true;
+    return false;
+}
+
+static bool is_on_sheet(const struct round *r, size_t tank)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].tank == tank)
             return true;
     return false;
 }
@@ -122,8 +148,8 @@ static double units_left(const struct working *w, size_t food)
 {
     double units = 0;
     for (size_t i = 0; i < w->f->n_lots; i++)
-        if (w->f->lots[i].food == food && lot_usable(w->f, &w->f->lots[i], w->request->day))
-            units += w->f->lots[i].amount_units - w->f->lots[i].used_units;
+        if (w->f->lots[i].food == food)
+            units += lot_measurable(w->f, &w->f->lots[i], w->request->day);
     return units;
 }
 
@@ -182,10 +208,35 @@ static bool heed_clock(struct working *w, struct err *e)
     return true;
 }
 
+/* Under a tank that is fed; one with no line on the sheet is told of at its head, and so are the hands, once for all. */
+static bool heed_crowds(struct working *w, const struct round *r, struct err *e)
+{
+    const struct facility *f = w->f;
+    const struct crowding *hands = crowding_of_hands(w->crowds, f->n_tanks);
+    bool ok = true;
+    for (size_t t = 0; ok && t < f->n_tanks; t++) {
+        const struct crowding *c = &w->crowds[t];
+        struct text words = {0};
+        if (!c->overfull || (c->by_hands && c != hands))
+            continue;
+        crowding_words(f, c, &words);
+        if (c->by_hands)
+            ok = caution_add(w, CAUTION_HEED, e, "More corals than hands: %s (tank %s); neap why tank %s tells more.",
+                             text_str(&words), f->tanks[t].name, f->tanks[t].name);
+        else if (is_on_sheet(r, t))
+            ok = caution_add_tank(w, t, e, "Overfull: %s.", text_str(&words));
+        else
+            ok = caution_add(w, CAUTION_HEED, e, "Tank %s is overfull: %s.", f->tanks[t].name, text_str(&words));
+        ok = ok && (!words.failed || err_memory(e));
+        text_free(&words);
+    }
+    return ok;
+}
+
 bool working_cautions(struct working *w, const struct round *r, struct err *e)
 {
     if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "Nobody is due today."))
         return false;
-    return heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) && heed_discard(w, e) &&
-           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_hand_safety(w, r, e) && heed_prepare(w, r, e)));
+    return heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) && heed_crowds(w, r, e) &&
+           heed_discard(w, e) && (r->n_lines == 0 || (heed_stock(w, r, e) && heed_hand_safety(w, r, e) && heed_prepare(w, r, e)));
 }

@@ -39,6 +39,14 @@ struct tank_need {
     double load_frac;                     /* Σ dose ÷ ceiling spoken for before the recipe */
 };
 
+/* What a round takes of a tank's ceiling for the day: per mL of slurry and 100 L, at the thinnest, and by broadcast. */
+struct ceiling_room {
+    double slurry_load, late_load;
+    double broadcast;
+};
+
+struct crowd_part;
+
 struct working {
     const struct facility *f;
     const struct plan_request *request;
@@ -49,6 +57,9 @@ struct working {
     size_t n_dues;
     struct tank_need *needs;              /* per tank */
     double *usable;                       /* per food: units in lots that may be used */
+    struct crowding *crowds;              /* per tank */
+    struct crowd_part *crowd_parts;
+    size_t n_crowd_parts;
     struct recipe_problem recipe_problem;
     struct recipe recipe;
     struct order_problem order_problem;
@@ -68,9 +79,12 @@ bool working_round(struct working *w, struct round *r, struct err *e);
 void working_free(struct working *w);
 
 /* Each returns false with *e set (ERR_INPUT, ERR_MEMORY); all memory is the arena's, recipe and order aside. */
-bool working_states(struct working *w, struct err *e);      /* state.c: what the tests allow */
+bool working_usable(struct working *w, struct err *e);      /* plan.c: what is in stock */
+bool working_advice(struct working *w, struct err *e);      /* state.c: what the tests allow */
+bool working_states(struct working *w, struct err *e);      /* state.c: that, and what the foods do */
 bool working_dues(struct working *w, struct err *e);        /* due.c: who is due, who is on hold */
 bool working_needs(struct working *w, struct err *e);       /* need.c: slurry per tank; ceilings and hands make some wait */
+bool working_crowds(struct working *w, struct err *e);      /* crowd.c: how often each tank can be fed */
 bool working_recipe(struct working *w, struct err *e);      /* mix.c: foods into pots and broadcasts */
 bool working_order(struct working *w, struct err *e);       /* clock.c: who does what when */
 bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
@@ -105,6 +119,18 @@ double with_losses(const struct settings *s, double need_ml);
 /* Slurry per tank from the dues as they stand; a tank without any gives its fish food back. */
 void needs_sum(struct working *w);
 
+/* Of the tanks that wait for hands, the one hit most; NULL: the hands suffice. */
+const struct crowding *crowding_of_hands(const struct crowding *crowds, size_t n);
+
+/* Is the colony fed from a pot in turn (not held, left out or new here), due today or not? *d: what it then takes. */
+bool due_in_turn(const struct working *w, size_t index, struct due *d);
+
+/* Shares of a tank's ceiling: what its fish take, what that and the broadcast leave, what one lot takes of it. */
+struct ceiling_room ceiling_room_of(const struct working *w);
+double fish_load(const struct working *w, size_t tank);
+double due_load(const struct working *w, const struct ceiling_room *room, const struct due *d);
+bool is_too_large(double load, double room);                /* a lot that can never be fed, where others can */
+
 /* Takes the due at index i out and lets it wait. */
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);
 
@@ -117,6 +143,9 @@ double food_solids(const struct food *food);
 /* Readings and changes of one analyte and system; out has room for all of the facility's. Both return how many. */
 size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out);
 size_t gather_changes(const struct facility *f, size_t system, enum analyte a, struct water_change *out);
+
+/* The step of the method of the latest reading up to a moment; 0: not known. */
+double reading_step(const struct facility *f, size_t system, enum analyte a, long now_min);
 
 #define TREND_CONFIDENCE_FRAC 0.90       /* of every interval shown */
 double analyte_test_sd(enum analyte a, double value); /* of one reading: its stated ± taken as two sd */

@@ -49,43 +49,67 @@ static double broadcast_load(const struct working *w)
     return load;
 }
 
-/* The fish of a tank that is target-fed get the first fish food in stock. */
-static void feed_fish(struct working *w, size_t t)
+/* The fish of a tank that is target-fed get the first fish food in stock; REF_NONE: none. *units: as much as can be. */
+static size_t fish_food_of(const struct working *w, size_t t, double *units)
 {
     const struct facility *f = w->f;
-    struct tank_need *need = &w->needs[t];
-    need->fish_food = REF_NONE;
-    for (size_t i = 0; f->tanks[t].fish && need->fish_food == REF_NONE && i < f->n_foods; i++) {
+    for (size_t i = 0; f->tanks[t].fish && i < f->n_foods; i++) {
         const struct food *food = &f->foods[i];
         double step = food->unit == UNIT_G ? f->settings.scale_step_g : f->settings.liquid_step_ml;
         if (food->retired || !(food->fish_units_per_100l > 0))
             continue;
         double wanted = food->fish_units_per_100l * f->tanks[t].net_l / 100;
         double most = fmin(wanted, food->ceiling_units_per_100l * f->tanks[t].net_l / 100);
-        double units = round_down_to(fmin(most, w->usable[i]), step);
-        if (units <= 0)
-            continue;
-        need->fish_food = i;
-        need->fish_units = units;
-        need->load_frac = units / (food->ceiling_units_per_100l * f->tanks[t].net_l / 100);
-        w->usable[i] -= units;
+        *units = round_down_to(fmin(most, w->usable[i]), step);
+        if (*units > 0)
+            return i;
     }
+    *units = 0;
+    return REF_NONE;
 }
 
-struct room {
-    double slurry_load, late_load;        /* per mL and 100 L, at the thinnest strength that is still a feed */
-    double broadcast;
-};
-
-static double tank_load(const struct working *w, const struct room *room, size_t t)
+static double fish_part(const struct working *w, size_t t, size_t food, double units)
 {
-    double load = 0, hundreds = w->f->tanks[t].net_l / 100;
-    const struct system_state *s = &w->states[w->f->tanks[t].system];
+    return food == REF_NONE ? 0 : units / (w->f->foods[food].ceiling_units_per_100l * w->f->tanks[t].net_l / 100);
+}
+
+double fish_load(const struct working *w, size_t t)
+{
+    double units;
+    size_t food = fish_food_of(w, t, &units);
+    return fish_part(w, t, food, units);
+}
+
+static void feed_fish(struct working *w, size_t t)
+{
+    struct tank_need *need = &w->needs[t];
+    need->fish_food = fish_food_of(w, t, &need->fish_units);
+    need->load_frac = fish_part(w, t, need->fish_food, need->fish_units);
+    if (need->fish_food != REF_NONE)
+        w->usable[need->fish_food] = fmax(0, round_near_to(w->usable[need->fish_food] - need->fish_units, 1e-9));
+}
+
+struct ceiling_room ceiling_room_of(const struct working *w)
+{
+    return (struct ceiling_room){
+        .slurry_load = blend_load(w, false) * w->f->settings.thin_frac,
+        .late_load = blend_load(w, true) * w->f->settings.thin_frac,
+        .broadcast = broadcast_load(w),
+    };
+}
+
+static double ceiling_left(const struct working *w, const struct ceiling_room *room, size_t t)
+{
+    return 1 - room->broadcast * fmin(1, w->states[w->f->tanks[t].system].factor) - w->needs[t].load_frac;
+}
+
+static double dues_load(const struct working *w, const struct ceiling_room *room, size_t t)
+{
+    double load = 0;
     for (size_t i = 0; i < w->n_dues; i++)
         if (w->dues[i].tank == t)
-            load += w->dues[i].need_ml * (1 + w->f->settings.loss_frac) *
-                    (w->dues[i].late ? room->late_load : room->slurry_load) / hundreds;
-    return load * fmin(1, s->factor) + room->broadcast * fmin(1, s->factor) + w->needs[t].load_frac;
+            load += due_load(w, room, &w->dues[i]);
+    return load;
 }
 
 static size_t least_urgent(const struct working *w, size_t tank)
@@ -104,17 +128,21 @@ bool due_defer(struct working *w, size_t i, const char *reason, struct err *e)
     return waiting_add(w, colony, e, "%s", reason);
 }
 
-static bool keep_ceilings(struct working *w, struct err *e)
+/* A lot that the ceiling cannot bear even alone would, being ever more overdue, keep all others from their food. */
+static bool keep_lots(struct working *w, const struct ceiling_room *room, struct err *e)
 {
-    const struct facility *f = w->f;
-    struct room room = {
-        .slurry_load = blend_load(w, false) * f->settings.thin_frac,
-        .late_load = blend_load(w, true) * f->settings.thin_frac,
-        .broadcast = broadcast_load(w),
-    };
-    for (size_t t = 0; t < f->n_tanks; t++) {
+    for (size_t i = w->n_dues; i-- > 0;)
+        if (is_too_large(due_load(w, room, &w->dues[i]), ceiling_left(w, room, w->dues[i].tank)) &&
+            !due_defer(w, i, "alone more than is left of the tank's ceiling: split the lot, or broadcast less there", e))
+            return false;
+    return true;
+}
+
+static bool keep_ceilings(struct working *w, const struct ceiling_room *room, struct err *e)
+{
+    for (size_t t = 0; t < w->f->n_tanks; t++) {
         size_t i;
-        while ((i = least_urgent(w, t)) != SIZE_MAX && tank_load(w, &room, t) > 1 + 1e-9)
+        while ((i = least_urgent(w, t)) != SIZE_MAX && dues_load(w, room, t) > ceiling_left(w, room, t) + 1e-9)
             if (!due_defer(w, i, "the tank's ceiling for the day is reached; the most overdue go first", e))
                 return false;
     }
@@ -221,6 +249,8 @@ void needs_sum(struct working *w)
 
 bool working_needs(struct working *w, struct err *e)
 {
+    if (!working_crowds(w, e)) /* before anything of the round is taken from the stock */
+        return false;
     for (size_t i = 0; i < w->n_dues; i++) {
         struct tank_need *need = &w->needs[w->dues[i].tank];
         if (need->slurry_ml == 0) {
@@ -228,7 +258,8 @@ bool working_needs(struct working *w, struct err *e)
             feed_fish(w, w->dues[i].tank);
         }
     }
-    if (!keep_particles(w, e) || !keep_ceilings(w, e) || !keep_hands(w, e))
+    struct ceiling_room room = ceiling_room_of(w);
+    if (!keep_particles(w, e) || !keep_lots(w, &room, e) || !keep_ceilings(w, &room, e) || !keep_hands(w, e))
         return false;
     needs_sum(w);
     return true;

@@ -1,15 +1,13 @@
 #include "internal.h"
 
-static bool find_usable(struct working *w, struct err *e)
+bool working_usable(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
     w->usable = arena_alloc(w->a, f->n_foods, sizeof *w->usable);
-    w->cautions = arena_alloc(w->a, CAUTIONS_MAX, sizeof *w->cautions);
-    if (!w->usable || !w->cautions)
+    if (!w->usable)
         return err_memory(e);
     for (size_t i = 0; i < f->n_lots; i++)
-        if (lot_usable(f, &f->lots[i], w->request->day))
-            w->usable[f->lots[i].food] += f->lots[i].amount_units - f->lots[i].used_units;
+        w->usable[f->lots[i].food] += lot_measurable(f, &f->lots[i], w->request->day);
     return true;
 }
 
@@ -35,7 +33,9 @@ static bool fill_head(const struct working *w, struct round *r, struct err *e)
 
 bool working_foods(struct working *w, struct err *e)
 {
-    return find_usable(w, e) && working_states(w, e) && working_dues(w, e) && working_needs(w, e) && working_recipe(w, e);
+    w->cautions = arena_alloc(w->a, CAUTIONS_MAX, sizeof *w->cautions);
+    return (w->cautions || err_memory(e)) && working_usable(w, e) && working_states(w, e) && working_dues(w, e) &&
+           working_needs(w, e) && working_recipe(w, e);
 }
 
 bool working_round(struct working *w, struct round *r, struct err *e)

@@ -287,6 +287,25 @@ static int system_order(const void *a, const void *b)
     return (x->system > y->system) - (x->system < y->system);
 }
 
+/* Tanks whose corals cannot be fed as often as they ask, to their systems; where the hands are short, once for all. */
+static bool put_crowding(struct making *m, struct err *e)
+{
+    const struct crowding *tanks;
+    if (!plan_crowding(m->f, m->r->day, &m->r->arena, &tanks, e))
+        return false;
+    m->r->short_of_hands = crowding_of_hands(tanks, m->f->n_tanks);
+    for (size_t i = 0; i < m->r->n_systems; i++) {
+        struct trend_system *s = &m->r->systems[i];
+        s->overfull = arena_alloc(&m->r->arena, m->f->n_tanks, sizeof *s->overfull);
+        if (!s->overfull)
+            return err_memory(e);
+        for (size_t t = 0; t < m->f->n_tanks; t++)
+            if (m->f->tanks[t].system == s->system && tanks[t].overfull && !tanks[t].by_hands)
+                s->overfull[s->n_overfull++] = &tanks[t];
+    }
+    return true;
+}
+
 static bool put_systems(struct making *m, struct err *e)
 {
     m->r->systems = arena_alloc(&m->r->arena, m->f->n_systems, sizeof *m->r->systems);
@@ -312,7 +331,8 @@ bool plan_report(const struct facility *f, const struct trend_request *request, 
         .week = span_back(request->now_min, WEEK_D),
         .window = span_back(request->now_min, out->window_d),
     };
-    bool ok = plan_learned(f, REF_NONE, request->now_min, &out->arena, &out->effects, e) && put_systems(&m, e);
+    bool ok = plan_learned(f, REF_NONE, request->now_min, &out->arena, &out->effects, e) && put_systems(&m, e) &&
+              put_crowding(&m, e);
     if (!ok)
         trend_report_free(out);
     return ok;

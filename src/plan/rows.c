@@ -18,15 +18,21 @@ static bool shelf_fill(const struct working *w, struct shelf *s, struct err *e)
     if (!s->left || !s->by_expiry)
         return err_memory(e);
     for (size_t i = 0; i < f->n_lots; i++) {
-        if (!lot_usable(f, &f->lots[i], w->request->day))
+        s->left[i] = lot_measurable(f, &f->lots[i], w->request->day);
+        if (s->left[i] <= 0)
             continue;
-        s->left[i] = f->lots[i].amount_units - f->lots[i].used_units;
         size_t at = s->n++;
         for (; at > 0 && lot_expiry_order(f, i, s->by_expiry[at - 1]) < 0; at--)
             s->by_expiry[at] = s->by_expiry[at - 1];
         s->by_expiry[at] = i;
     }
     return true;
+}
+
+/* What a difference of stepped amounts leaves, without the dust: finer than any step. */
+static double rest_of(double units, double taken)
+{
+    return round_near_to(units - taken, 1e-9);
 }
 
 /* Takes up to units of a food from its first lot that has any; answers how much. */
@@ -37,7 +43,7 @@ static double shelf_take(struct shelf *s, size_t food, double units, size_t *lot
         if (s->f->lots[l].food != food || s->left[l] <= 1e-9)
             continue;
         double taken = fmin(units, s->left[l]);
-        s->left[l] -= taken;
+        s->left[l] = rest_of(s->left[l], taken);
         *lot = l;
         return taken;
     }
@@ -66,8 +72,8 @@ static bool add_pot_foods(struct working *w, struct round *r, struct shelf *shel
             struct pot_food *pf = &r->pot_foods[r->n_pot_foods++];
             *pf = (struct pot_food){.pot = name, .rank = ++rank, .food = a->food};
             double part = shelf_take(shelf, pf->food, units, &pf->lot);
-            units -= part;
-            pf->amount_units = a->amount * part / taken;
+            units = rest_of(units, part);
+            pf->amount_units = number_without_dust(premixed ? a->amount * part / taken : part);
             if (premixed) {
                 pf->premix_units = part;
                 pf->premix_ml = a->premix.make_up_ml;
@@ -85,7 +91,7 @@ static double need_of(const struct working *w, const struct recipe_pot *pot)
         for (size_t k = 0; k < pot->n_systems; k++)
             if (w->dues[i].late == pot->late && w->dues[i].system == pot->systems[k])
                 ml += w->dues[i].need_ml;
-    return ml;
+    return number_without_dust(ml);
 }
 
 static const char *strength_note(struct working *w, const struct recipe_pot *pot)
@@ -136,9 +142,9 @@ static bool add_pots(struct working *w, struct round *r, struct shelf *shelf, st
             .late = from->late,
             .need_ml = need_of(w, from),
             .made_ml = from->slurry_ml,
-            .water_ml = from->water_ml,
-            .strength_g_per_100ml = from->strength_frac * w->f->settings.strength_g_per_100ml,
-            .factor = from->strength_frac,
+            .water_ml = rest_of(from->water_ml, 0),
+            .strength_g_per_100ml = round_down_to(from->strength_frac * w->f->settings.strength_g_per_100ml, 1e-4),
+            .factor = round_down_to(from->strength_frac, 1e-4), /* never more than was allowed */
             .note = pot_note(w, from),
         };
         if (!p->pot || !p->systems || !p->note)
@@ -205,7 +211,7 @@ static bool write_food(struct writing *in, struct line base, size_t food, double
     while (units > 1e-9) {
         base.food = food;
         base.amount = shelf_take(in->shelf, food, units, &base.lot);
-        units -= base.amount;
+        units = rest_of(units, base.amount);
         if (!add_line(in->r, in->room, &base))
             return false;
     }
@@ -316,7 +322,7 @@ static bool write_targets(struct writing *in, const struct order_step *s, bool l
         l.colony = d->colony;
         l.count = n;
         l.mouths = d->mouths;
-        l.amount = d->need_ml * (double)n / (double)w->f->colonies[d->colony].count;
+        l.amount = number_without_dust(d->need_ml * (double)n / (double)w->f->colonies[d->colony].count);
         l.pot = pot_of(w, in->r, d->system, d->late);
         l.note = target_note(in, d);
         if (!l.note || !add_line(in->r, in->room, &l))

@@ -47,6 +47,17 @@ size_t gather_changes(const struct facility *f, size_t system, enum analyte a, s
     return n;
 }
 
+double reading_step(const struct facility *f, size_t system, enum analyte a, long now_min)
+{
+    const char *method = "";
+    for (size_t i = 0; i < f->n_tests; i++) {
+        const struct test *t = &f->tests[i];
+        if (t->system == system && t->analyte == (int)a && t->taken <= now_min)
+            method = t->method;
+    }
+    return method_step(f, method, a);
+}
+
 bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
                 struct arena *arena, struct state *out, struct err *e)
 {
@@ -66,6 +77,9 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
     };
     double last = in.n_readings ? readings[in.n_readings - 1].value : 0;
     in.test_sd = analyte_test_sd(a, last);
+    in.resolution = reading_step(f, system, a, now_min);
+    if (in.resolution <= in.test_sd) /* then the scatter hides it */
+        in.resolution = 0;
     facility_band(f, system, a, &in.band.low, &in.band.high);
     return state_fit(&in, arena, out, e);
 }
@@ -213,7 +227,7 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
     return true;
 }
 
-bool working_states(struct working *w, struct err *e)
+bool working_advice(struct working *w, struct err *e)
 {
     const struct advice_in in = {
         .now_min = w->request->day * MIN_PER_DAY + w->f->settings.start_min,
@@ -222,10 +236,14 @@ bool working_states(struct working *w, struct err *e)
     w->states = arena_alloc(w->a, w->f->n_systems, sizeof *w->states);
     if (!w->states)
         return err_memory(e);
-    if (!plan_learned(w->f, REF_NONE, in.now_min, w->a, &w->effects, e))
-        return false;
     for (size_t i = 0; i < w->f->n_systems; i++)
         if (!plan_advice(w->f, i, &in, w->a, &w->states[i], e))
             return false;
     return true;
+}
+
+bool working_states(struct working *w, struct err *e)
+{
+    long now_min = w->request->day * MIN_PER_DAY + w->f->settings.start_min;
+    return plan_learned(w->f, REF_NONE, now_min, w->a, &w->effects, e) && working_advice(w, e);
 }

@@ -17,6 +17,13 @@ bool lot_usable(const struct facility *f, const struct lot *l, int day)
            lot_last_day(f, l) >= day && l->amount_units - l->used_units > 1e-9;
 }
 
+double lot_measurable(const struct facility *f, const struct lot *l, int day)
+{
+    const struct settings *s = &f->settings;
+    double step = f->foods[l->food].unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml;
+    return lot_usable(f, l, day) ? round_down_to(l->amount_units - l->used_units, step) : 0;
+}
+
 bool lot_discard(const struct facility *f, const struct lot *l, int day)
 {
     return !l->retired && lot_last_day(f, l) < day && l->amount_units - l->used_units > 1e-9;

@@ -198,8 +198,10 @@ static void explain_flow(struct why *y, const struct line *l)
         why_clock(y, "last coral of this pass", last->end_min, line_name(y, last));
     why_number(y, "rest at least", f->settings.rest_min, "min", origin_setting(y, "rest_min"));
     why_number(y, "off in all, wanted", fmin(wanted_min, limit_min), "min", "the kinds fed here, within the limit");
-    why_clock(y, "flow is on", on->end_min, line_name(y, on));
-    why_number(y, "off in all", on->end_min - off->start_min, "min", "");
+    why_clock(y, "switch it on", on->start_min, line_name(y, on));
+    why_number(y, "the switch takes", on->end_min - on->start_min, "min", origin_setting(y, "switch_min"));
+    why_clock(y, "the water runs", on->end_min, "");
+    why_number(y, "off in all", on->end_min - off->start_min, "min", "switched off until the water runs");
     why_number(y, "at most", limit_min, "min",
                limit_min < f->tanks[l->tank].flow_off_limit_min ? "the strictest tank on its pump" : origin_tank(y, l->tank));
 }
@@ -230,10 +232,7 @@ static void explain_clock(struct why *y, const struct line *l)
         why_number(y, "seconds for one food", y->w->f->settings.broadcast_s, "s", origin_setting(y, "broadcast_s"));
         why_words(y, "when", "so that a feeder is free for the corals in time", "the order of the round");
     }
-    if (l->action == ACTION_FLOW_ON)
-        why_result(y, "flow is on", l->end_min, "clock");
-    else
-        why_result(y, "begins", l->start_min, "clock");
+    why_result(y, l->action == ACTION_FLOW_ON ? "switch it on" : "begins", l->start_min, "clock");
 }
 
 /* ---- broadcast and fish ----------------------------------------------------------------------------------------- */
@@ -321,7 +320,7 @@ static bool explain_food(struct why *y, const struct line *l, struct err *e)
 
 bool why_line(struct why *y, const struct line *l, struct err *e)
 {
-    char clock[CLOCK_TEXT];
+    char clock[CLOCK_TEXT], runs[CLOCK_TEXT];
     bool ok = true;
     if (l->action == ACTION_TARGET) {
         ok = explain_target(y, l, e);
@@ -329,9 +328,12 @@ bool why_line(struct why *y, const struct line *l, struct err *e)
         ok = explain_food(y, l, e);
     } else {
         bool on = l->action == ACTION_FLOW_ON;
-        clock_format(on ? l->end_min : l->start_min, clock);
+        clock_format(l->start_min, clock);
+        clock_format(l->end_min, runs);
         y->x->title = why_format(y, "flow %s, tank %s", on ? "on" : "off", y->w->f->tanks[l->tank].name);
-        why_answer(y, on ? l->end_min : l->start_min, "clock", why_format(y, "%s", clock));
+        why_answer(y, l->start_min, "clock",
+                   on ? why_format(y, "%s: switch it on then; the water runs at %s", clock, runs)
+                      : why_format(y, "%s", clock));
     }
     if (ok)
         explain_clock(y, l);

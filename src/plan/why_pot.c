@@ -255,8 +255,8 @@ static bool explain_strength(struct why *y, size_t index, struct err *e)
     why_number(y, "so at most", pot->full_frac, "", "the least of them");
     if (pot->by_liquids)
         why_note(y, "No solid food may go in; strength is told by the liquids.");
-    why_number(y, "dry food in it", pot->strength_frac * w->f->settings.strength_g_per_100ml, "g/100 mL", "amounts as measured, below");
-    why_result(y, "of the house strength", pot->strength_frac, "");
+    why_number(y, "dry food in it", y->r->pots[index].strength_g_per_100ml, "g/100 mL", "amounts as measured, below");
+    why_result(y, "of the house strength", y->r->pots[index].factor, "");
     const struct limits_about about = {index, REF_NONE, REF_NONE, REF_NONE};
     return why_limits(y, &about, e);
 }
@@ -324,7 +324,7 @@ bool why_pot(struct why *y, size_t pot, struct err *e)
     const struct recipe_pot *p = &y->w->recipe.pots[pot];
     y->x->title = why_format(y, "for %s%s", y->r->pots[pot].systems, p->late ? ", mixed just before use" : "");
     why_answer(y, p->slurry_ml, "mL", why_format(y, "make up to %s, %s of the house strength", why_number_words(y, p->slurry_ml, "mL"),
-                                                 why_number_words(y, p->strength_frac, "")));
+                                                 why_number_words(y, y->r->pots[pot].factor, "")));
     explain_volume(y, pot);
     if (!explain_strength(y, pot, e))
         return false;

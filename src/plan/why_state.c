@@ -1,4 +1,5 @@
 /* Why a system is fed as strong as it is; what its tests say; and a tank's volume. */
+#include "crowd.h"
 #include "why.h"
 
 enum { READINGS_SHOWN = 6 };
@@ -62,6 +63,10 @@ static void explain_state(struct why *y, size_t system, enum analyte a)
         why_number(y, "water changes put back", s->put_back, analytes[a].unit, "register water");
     if (s->method_changed)
         why_words(y, "method changed", moment_words(y, s->break_min), "only tests from then on are fitted");
+    double step = reading_step(y->w->f, system, a, y->w->request->day * MIN_PER_DAY + y->w->f->settings.start_min);
+    if (step > 0)
+        why_number(y, "readings in steps of", step, analytes[a].unit,
+                   "register method; wider limits where coarser than a test's scatter");
     if (s->n_outliers > 0)
         why_number(y, "tests far off the line", (double)s->n_outliers, "", "kept; a robust line bears them");
     if (s->has_slope) {
@@ -196,6 +201,52 @@ static void explain_measures(struct why *y, size_t tank)
     why_result(y, "net", t->net_l, "L");
 }
 
+/* ---- how often its corals can be fed ----------------------------------------------------------------------------- */
+
+static void put_times(struct why *y, const struct crowding *c)
+{
+    if (isfinite(c->times))
+        why_result(y, "each waits, x its interval", c->times, "");
+    else
+        why_verdict(y, "each waits", "for ever: nothing of the ceiling is left to them");
+}
+
+static bool explain_crowding(struct why *y, size_t tank, struct err *e)
+{
+    const struct working *w = y->w;
+    const struct crowding *c = &w->crowds[tank];
+    struct text words = {0}, help = {0};
+    why_step(y, "How often", "asked of a round / its room; the most overdue go first, so all wait alike");
+    why_number(y, "rounds a week", c->rounds_per_d * 7, "",
+               c->by_log ? why_format(y, "log; %s", origin_setting(y, "window_d"))
+                         : "too few in the log: as if one every day");
+    why_number(y, "ceiling, taken by broadcast", c->broadcast_frac, "", "house rates x strength of its water");
+    if (c->fish_frac > 0)
+        why_number(y, "and by fish food", c->fish_frac, "", "first fish food in stock");
+    why_number(y, "room of a round", c->room_frac, "", "the rest of 1");
+    for (size_t i = 0; i < w->n_crowd_parts; i++) {
+        const struct crowd_part *p = &w->crowd_parts[i];
+        if (p->tank == tank)
+            why_number(y, w->f->kinds[p->kind].name, p->load_frac, "",
+                       why_format(y, "all once, thinnest slurry; due every %g d: once in %.0f rounds", p->interval_d,
+                                  crowd_asked_d(p, c->rounds_per_d) * c->rounds_per_d));
+    }
+    why_number(y, "asked of a round", c->asked_frac, "", "each by the rounds it waits, summed");
+    if (c->by_hands)
+        why_number(y, "hands asked / there", c->hands_frac, "", origin_setting(y, "day_hands_min"));
+    put_times(y, c);
+    if (c->overfull) {
+        crowding_words(w->f, c, &words);
+        crowding_help(c, &help);
+        why_note(y, why_format(y, "%s: %s.", c->by_hands ? "More corals than hands" : "Overfull", text_str(&words)));
+        why_note(y, why_format(y, "What would help: %s.", text_str(&help)));
+    }
+    bool ok = (!words.failed && !help.failed) || err_memory(e);
+    text_free(&words);
+    text_free(&help);
+    return ok;
+}
+
 bool why_tank(struct why *y, size_t tank, struct err *e)
 {
     const struct working *w = y->w;
@@ -207,5 +258,5 @@ bool why_tank(struct why *y, size_t tank, struct err *e)
         why_note(y, "On hold or left out today: nothing is fed there.");
     why_load(y, tank);
     const struct limits_about about = {REF_NONE, tank, REF_NONE, REF_NONE};
-    return why_limits(y, &about, e);
+    return why_limits(y, &about, e) && explain_crowding(y, tank, e);
 }

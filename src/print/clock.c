@@ -214,8 +214,8 @@ static void put_strip(struct sheet *s)
 /* ---- flows to turn back on -------------------------------------------------------------------------------------- */
 
 static const struct column flow_columns[] = {
-    {"on at", 6, false},         {"who", 3, true},      {"tank", 0, false}, {"off at", 6, false}, {"who", 3, true},
-    {"at the latest", 13, true}, {"it runs", 9, false},
+    {"switch", 6, false},      {"who", 3, true},   {"tank", 0, false}, {"off at", 6, false}, {"who", 3, true},
+    {"must run by", 13, true}, {"ran at", 9, false},
 };
 
 static void put_flow(struct sheet *s, const struct line *on)

@@ -79,6 +79,19 @@ static void put_food(struct json_text *j, const struct facility *f, const struct
     json_close(j);
 }
 
+static void put_overfull(struct json_text *j, const struct facility *f, const struct crowding *c)
+{
+    json_open(j, NULL, '{');
+    json_text_member(j, "tank", f->tanks[c->tank].name);
+    json_text_member(j, "kind", f->kinds[c->kind].name);
+    json_number_member(j, "interval_d", c->interval_d);
+    json_number_member(j, "can_be_fed_every_d", c->gets_d);
+    json_number_member(j, "rounds_per_week", c->rounds_per_d * 7);
+    json_number_member(j, "room_frac", c->room_frac);
+    json_number_member(j, c->by_hands ? "hands_asked_frac" : "asked_frac", c->by_hands ? c->hands_frac : c->asked_frac);
+    json_close(j);
+}
+
 static void put_system(struct json_text *j, const struct facility *f, const struct trend_system *s)
 {
     static const char *const attention[] = {"phosphate starved", "outside the band", "untested",
@@ -106,6 +119,10 @@ static void put_system(struct json_text *j, const struct facility *f, const stru
     json_open(j, "foods", '[');
     for (size_t i = 0; i < s->n_foods; i++)
         put_food(j, f, &s->foods[i]);
+    json_close(j);
+    json_open(j, "overfull_tanks", '[');
+    for (size_t i = 0; i < s->n_overfull; i++)
+        put_overfull(j, f, s->overfull[i]);
     json_close(j);
     json_close(j);
 }
@@ -205,6 +222,10 @@ void report_json(const struct facility *f, const struct trend_report *r, const s
     json_open(&j, "systems", '[');
     for (size_t i = 0; i < r->n_systems; i++)
         put_system(&j, f, &r->systems[i]);
+    json_close(&j);
+    json_open(&j, "short_of_hands", '[');
+    if (r->short_of_hands)
+        put_overfull(&j, f, r->short_of_hands);
     json_close(&j);
     put_rounds(&j, f, week);
     put_effects(&j, f, &r->effects);

@@ -58,7 +58,7 @@ static void put_head(struct sheet *s)
     document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld", h->number, h->revision));
     if (s->r->n_lines == 0)
         return;
-    document_text(s->d, document_format(s->d, "%ld tanks, %ld colonies, %zu pot%s, %ld feeder%s. First broadcast %s, last flow on %s.",
+    document_text(s->d, document_format(s->d, "%ld tanks, %ld colonies, %zu pot%s, %ld feeder%s. First broadcast %s, all flows on by %s.",
                                         count_tanks(s->r), colonies, s->r->n_pots, s->r->n_pots == 1 ? "" : "s", h->feeders,
                                         h->feeders == 1 ? "" : "s", clock_words(s, h->start_min),
                                         clock_words(s, h->finish_min)));
@@ -345,6 +345,12 @@ static void put_tank(struct sheet *s, size_t first)
     text_free(&head);
     if (*t->note) {
         document_text(s->d, t->note);
+        document_keep(s->d);
+    }
+    for (size_t i = 0; i < s->r->n_cautions; i++) {
+        if (s->r->cautions[i].part != CAUTION_TANK || s->r->cautions[i].tank != tank)
+            continue;
+        document_item(s->d, "!", s->r->cautions[i].text);
         document_keep(s->d);
     }
     put_kind_notes(s, first);

@@ -152,7 +152,12 @@ static bool audit_entry(void *context, const struct entry *entry, struct err *e)
 {
     struct auditing *a = context;
     struct err why;
-    char finding[96];
+    char finding[120];
+    if (entry->damaged) {
+        snprintf(finding, sizeof finding, "journal: entry %ld is damaged, its changes are not as they were kept", entry->id);
+        find(a, finding);
+        return true;
+    }
     if (store_each_change(a->s, entry->id, skip_change, NULL, &why))
         return true;
     if (why.code == ERR_MEMORY)

@@ -19,7 +19,8 @@ bool store_each_entry(struct store *s, long most, bool (*each)(void *context, co
     sqlite3_stmt *stmt;
     int rc = SQLITE_DONE;
     if (!store_prepare(s,
-                       "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id)"
+                       "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id),"
+                       " changes, checksum"
                        " FROM entry ORDER BY id DESC LIMIT ?1",
                        &stmt, e))
         return false;
@@ -29,6 +30,7 @@ bool store_each_entry(struct store *s, long most, bool (*each)(void *context, co
             .id = sqlite3_column_int64(stmt, 0),
             .undoes = sqlite3_column_int64(stmt, 3),
             .undone_by = sqlite3_column_int64(stmt, 4),
+            .damaged = !store_changes_sound(stmt, 5, 6),
         };
         copy_column(stmt, 1, entry.made, sizeof entry.made);
         copy_column(stmt, 2, entry.command, sizeof entry.command);
@@ -109,11 +111,12 @@ bool store_each_change(struct store *s, long id, bool (*each)(void *context, con
 {
     sqlite3_stmt *stmt;
     sqlite3_changeset_iter *at = NULL;
-    if (!store_prepare(s, "SELECT changes FROM entry WHERE id = ?1", &stmt, e))
+    if (!store_prepare(s, "SELECT changes, checksum FROM entry WHERE id = ?1", &stmt, e))
         return false;
     bool ok = sqlite3_bind_int64(stmt, 1, id) == SQLITE_OK || store_fail(s, e);
     if (ok && sqlite3_step(stmt) != SQLITE_ROW)
         ok = err_set(e, ERR_NOT_FOUND, NULL, "there is no entry %ld", id);
+    ok = ok && (store_changes_sound(stmt, 0, 1) || store_entry_damaged(s, id, e));
     if (ok && sqlite3changeset_start(&at, sqlite3_column_bytes(stmt, 0), (void *)(uintptr_t)sqlite3_column_blob(stmt, 0)) !=
                   SQLITE_OK)
         ok = err_memory(e);

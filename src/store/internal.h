@@ -39,6 +39,13 @@ bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, 
 bool store_read_responses(struct store *s, struct facility *f, struct err *e);
 
 /* Takes a changeset back; nothing where a row is not as the change left it (ERR_STORE). */
+/*
+ * SQLite reads a changeset as if none were ever damaged: one that is makes it run for ever, or past the blob's end. So none
+ * reaches it whose checksum is not that of its entry. Columns of the statement's row: the blob's and its checksum's.
+ */
+bool store_changes_sound(sqlite3_stmt *stmt, int changes, int checksum);
+bool store_entry_damaged(struct store *s, long id, struct err *e);        /* says so; false */
+
 bool store_apply_inverse(struct store *s, const void *changes, int size, struct err *e);
 
 /* "a, b, c" of the register's columns; where keys_only, of its key fields. */

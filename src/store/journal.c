@@ -49,18 +49,48 @@ void store_rollback(struct store *s)
         sqlite3_exec(s->db, "ROLLBACK", NULL, NULL, NULL);
 }
 
+/* FNV-1a of 64 bits (Fowler, Noll and Vo; offset and prime: IETF draft-eastlake-fnv), as SQLite holds an integer. */
+static sqlite3_int64 checksum_of(const void *bytes, int size)
+{
+    const unsigned char *b = bytes;
+    uint64_t sum = 0xcbf29ce484222325u;
+    sqlite3_int64 held;
+    for (int i = 0; i < size; i++)
+        sum = (sum ^ b[i]) * 0x100000001b3u;
+    memcpy(&held, &sum, sizeof held);
+    return held;
+}
+
+bool store_changes_sound(sqlite3_stmt *stmt, int changes, int checksum)
+{
+    const void *bytes = sqlite3_column_blob(stmt, changes);
+    return checksum_of(bytes, sqlite3_column_bytes(stmt, changes)) == sqlite3_column_int64(stmt, checksum);
+}
+
+bool store_entry_damaged(struct store *s, long id, struct err *e)
+{
+    return err_set(e, ERR_STORE, NULL,
+                   "%s: entry %ld of the journal is damaged, its changes are not as they were kept; expected a sound one: "
+                   "set by hand what it changed, or go on with a backup",
+                   s->path, id);
+}
+
 static bool add_entry(struct store *s, const char *command, long made, long undoes, const void *changes, int size,
                       struct err *e)
 {
     sqlite3_stmt *stmt;
     char moment[MOMENT_TEXT];
     moment_format(made, moment);
-    if (!store_prepare(s, "INSERT INTO entry (made, command, undoes, changes) VALUES (?1, ?2, nullif(?3, 0), ?4)", &stmt, e))
+    if (!store_prepare(s,
+                       "INSERT INTO entry (made, command, undoes, changes, checksum)"
+                       " VALUES (?1, ?2, nullif(?3, 0), ?4, ?5)",
+                       &stmt, e))
         return false;
     bool ok = sqlite3_bind_text(stmt, 1, moment, -1, SQLITE_TRANSIENT) == SQLITE_OK &&
               sqlite3_bind_text(stmt, 2, command, -1, SQLITE_TRANSIENT) == SQLITE_OK &&
               sqlite3_bind_int64(stmt, 3, undoes) == SQLITE_OK &&
-              sqlite3_bind_blob(stmt, 4, changes, size, SQLITE_STATIC) == SQLITE_OK && sqlite3_step(stmt) == SQLITE_DONE;
+              sqlite3_bind_blob(stmt, 4, changes, size, SQLITE_STATIC) == SQLITE_OK &&
+              sqlite3_bind_int64(stmt, 5, checksum_of(changes, size)) == SQLITE_OK && sqlite3_step(stmt) == SQLITE_DONE;
     if (!ok)
         store_fail(s, e);
     sqlite3_finalize(stmt);
@@ -95,14 +125,14 @@ bool store_last_entry(struct store *s, struct entry *entry, struct err *e)
 {
     sqlite3_stmt *stmt;
     if (!store_prepare(s,
-                       "SELECT id, made, command FROM entry WHERE undoes IS NULL"
+                       "SELECT id, made, command, changes, checksum FROM entry WHERE undoes IS NULL"
                        " AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL) ORDER BY id DESC LIMIT 1",
                        &stmt, e))
         return false;
     int rc = sqlite3_step(stmt);
     bool ok = rc == SQLITE_ROW;
     if (ok) {
-        *entry = (struct entry){.id = sqlite3_column_int64(stmt, 0)};
+        *entry = (struct entry){.id = sqlite3_column_int64(stmt, 0), .damaged = !store_changes_sound(stmt, 3, 4)};
         snprintf(entry->made, sizeof entry->made, "%s", (const char *)sqlite3_column_text(stmt, 1));
         snprintf(entry->command, sizeof entry->command, "%s", (const char *)sqlite3_column_text(stmt, 2));
     } else if (rc == SQLITE_DONE) {
@@ -149,11 +179,12 @@ bool store_undo(struct store *s, long id, const char *command, long made, struct
     bool ok = store_begin(s, e) && store_last_entry(s, &last, e);
     if (ok && last.id != id)
         ok = err_set(e, ERR_STORE, NULL, "entry %ld was made meanwhile (%s); nothing was taken back", last.id, last.command);
-    ok = ok && store_prepare(s, "SELECT changes FROM entry WHERE id = ?1", &stmt, e);
+    ok = ok && store_prepare(s, "SELECT changes, checksum FROM entry WHERE id = ?1", &stmt, e);
     if (ok) {
         sqlite3_bind_int64(stmt, 1, id);
         ok = sqlite3_step(stmt) == SQLITE_ROW || store_fail(s, e);
     }
+    ok = ok && (store_changes_sound(stmt, 0, 1) || store_entry_damaged(s, id, e));
     ok = ok && store_apply_inverse(s, sqlite3_column_blob(stmt, 0), sqlite3_column_bytes(stmt, 0), e);
     sqlite3_finalize(stmt);
     if (!ok) {

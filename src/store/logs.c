@@ -123,13 +123,13 @@ static size_t column_ref(const struct facility *f, enum reg_id id, sqlite3_stmt 
     return key ? facility_find(f, id, key) : REF_NONE;
 }
 
-static int action_of(const char *name)
+static int choice_of(enum reg_id id, const char *field, const char *name)
 {
-    const struct field *field = &reg_get(REG_LINE)->fields[reg_field(reg_get(REG_LINE), "action")];
-    for (int i = 0; field->choices[i]; i++)
-        if (strcmp(field->choices[i], name) == 0)
-            return i;
-    return ACTION_BROADCAST;
+    const struct field *f = &reg_get(id)->fields[reg_field(reg_get(id), field)];
+    int i = 0;
+    while (f->choices[i + 1] && strcmp(f->choices[i], name) != 0)
+        i++;
+    return i;
 }
 
 bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses, size_t *n,
@@ -159,7 +159,7 @@ bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struc
             .round = sqlite3_column_int64(stmt, 0),
             .tank = column_ref(f, REG_TANK, stmt, 2),
             .colony = column_ref(f, REG_COLONY, stmt, 3),
-            .action = action_of((const char *)sqlite3_column_text(stmt, 4)),
+            .action = choice_of(REG_LINE, "action", (const char *)sqlite3_column_text(stmt, 4)),
             .units = sqlite3_column_double(stmt, 5),
         };
         day_parse((const char *)sqlite3_column_text(stmt, 1), &u->day);
@@ -172,6 +172,47 @@ bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struc
         memcpy(*uses, found, *n * sizeof *found);
     free(found);
     return !ok || *uses ? ok : err_memory(e);
+}
+
+/* ---- a colony's lines ------------------------------------------------------------------------------------------- */
+
+static double column_number(sqlite3_stmt *stmt, int column)
+{
+    return sqlite3_column_type(stmt, column) == SQLITE_NULL ? (double)NAN : sqlite3_column_double(stmt, column);
+}
+
+bool store_each_fed_line(struct store *s, const char *colony,
+                         bool (*each)(void *context, const struct fed_line *l, struct err *e), void *context, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    int rc = SQLITE_DONE;
+    if (!store_prepare(s,
+                       "SELECT g.round, g.line, round.day, line.tank, coalesce(line.pot, ''), line.amount, g.outcome,"
+                       " g.amount, coalesce(g.response, -1), coalesce(g.at_min, -1) FROM live_given AS g"
+                       " JOIN round_in_force AS round ON round.number = g.round"
+                       " JOIN line ON line.round = g.round AND line.revision = round.revision AND line.number = g.line"
+                       " WHERE line.colony = ?1 ORDER BY round.day DESC, g.round DESC, g.line DESC",
+                       &stmt, e))
+        return false;
+    bool ok = sqlite3_bind_text(stmt, 1, colony, -1, SQLITE_TRANSIENT) == SQLITE_OK || store_fail(s, e);
+    while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+        struct fed_line l = {
+            .day = DAY_NONE,
+            .tank = (const char *)sqlite3_column_text(stmt, 3),
+            .pot = (const char *)sqlite3_column_text(stmt, 4),
+            .planned_ml = column_number(stmt, 5),
+            .given = {.round = sqlite3_column_int64(stmt, 0), .line = sqlite3_column_int64(stmt, 1), .note = "",
+                      .outcome = choice_of(REG_GIVEN, "outcome", (const char *)sqlite3_column_text(stmt, 6)),
+                      .amount = column_number(stmt, 7), .response = sqlite3_column_int64(stmt, 8),
+                      .at_min = sqlite3_column_int64(stmt, 9)},
+        };
+        day_parse((const char *)sqlite3_column_text(stmt, 2), &l.day);
+        ok = each(context, &l, e);
+    }
+    if (ok && rc != SQLITE_DONE)
+        ok = store_fail(s, e);
+    sqlite3_finalize(stmt);
+    return ok;
 }
 
 /* ---- responses -------------------------------------------------------------------------------------------------- */

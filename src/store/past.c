@@ -28,6 +28,8 @@ static bool round_is_there(struct store *past, const struct round_head *head, lo
 /* Takes back the entry at the statement's row; those that come after the one that kept the round are counted and named. */
 static bool take_back(struct store *past, sqlite3_stmt *entry, struct round_past *out, struct err *e)
 {
+    if (!store_changes_sound(entry, 1, 2))
+        return store_entry_damaged(past, sqlite3_column_int64(entry, 3), e);
     size_t at = out->n_later < PAST_COMMANDS ? out->n_later : PAST_COMMANDS - 1;
     if (out->n_later >= PAST_COMMANDS)
         memmove(out->commands, out->commands + 1, (PAST_COMMANDS - 1) * sizeof *out->commands);
@@ -41,7 +43,8 @@ static bool rewind_to(struct store *past, const struct round_head *head, struct 
 {
     sqlite3_stmt *entry = NULL;
     long there = 0;
-    if (!round_is_there(past, head, &there, e) || !store_prepare(past, "SELECT command, changes FROM entry ORDER BY id DESC", &entry, e))
+    if (!round_is_there(past, head, &there, e) ||
+        !store_prepare(past, "SELECT command, changes, checksum, id FROM entry ORDER BY id DESC", &entry, e))
         return false;
     bool ok = true;
     while (ok && there > 0 && sqlite3_step(entry) == SQLITE_ROW)

@@ -7,7 +7,8 @@ CREATE TABLE entry (                       -- the journal: one row per writing c
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
     command TEXT NOT NULL,
     undoes INTEGER REFERENCES entry (id),  -- this entry took that one back
-    changes BLOB NOT NULL                  -- an SQLite changeset of all that the entry did
+    changes BLOB NOT NULL,                 -- an SQLite changeset of all that the entry did
+    checksum INTEGER NOT NULL              -- of the changes: FNV-1a, 64 bits
 ) STRICT;
 
 CREATE TABLE gate (                        -- opened by undo only, within its transaction
@@ -161,6 +162,15 @@ CREATE TABLE lot (
 ) STRICT, WITHOUT ROWID;
 
 -- readings of the water. Ledgers keep their rowid: integrity_check of SQLite 3.40 misreads a WITHOUT ROWID table whose
+-- ways to test the water
+CREATE TABLE method (
+    name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
+    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'alk', 'ca', 'mg', 'salinity', 'temp')),
+    step REAL CHECK (step BETWEEN 0.0001 AND 100),
+    note TEXT CHECK (length(note) <= 400),
+    PRIMARY KEY (name, analyte)
+) STRICT, WITHOUT ROWID;
+
 -- key is not its leading columns.
 CREATE TABLE test (
     system TEXT NOT NULL REFERENCES system,
@@ -277,7 +287,8 @@ CREATE TABLE caution (
     round INTEGER NOT NULL,
     revision INTEGER NOT NULL,
     rank INTEGER NOT NULL,
-    part TEXT NOT NULL CHECK (part IN ('heed', 'before', 'next')),
+    part TEXT NOT NULL CHECK (part IN ('heed', 'before', 'next', 'tank')),
+    tank TEXT REFERENCES tank (name),
     text TEXT NOT NULL CHECK (length(text) <= 400),
     FOREIGN KEY (round, revision) REFERENCES round (number, revision),
     PRIMARY KEY (round, revision, rank)

@@ -63,6 +63,42 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     refuses 1 "knows nothing of tank" history tank D99
 }
 
+@test "the journal, a row's history and an audit are printed as data, too" {
+    neap start --demo
+    neap set tank D1 water_cm=79 fish=no
+    neap set tank D1 fish=yes
+    neap undo --yes
+    neap --json history | jq -e '.schema == 1 and (.entries | map(.entry) == [4, 3, 2, 1])
+        and .entries[0].takes_back == 3 and .entries[1].taken_back_by == 4 and .entries[3].taken_back_by == null
+        and (.entries[3].command | endswith("start --demo"))'
+    neap --json history --last 1 | jq -e '.entries | length == 1'
+    neap --json history tank D1 | jq -e '.register == "tank" and .key == {name: "D1"} and (.changes | length == 4)
+        and .changes[0].by_undo and (.changes[2].fields | map(select(.field == "water_cm"))[0] | .before == 80 and .after == 79)
+        and (.changes[2].fields | map(select(.field == "fish"))[0] | .before == true and .after == false)
+        and .changes[3].what == "added"'
+    refuses 1 "knows nothing of tank" --json history tank D99
+    neap --json audit | jq -e '.sound and .findings == []'
+    sqlite3 "$NEAP_DB" "UPDATE colony SET tank = 'nowhere' WHERE code = 'D1-001'"
+    run neap --json audit
+    [ "$status" -eq 1 ]
+    jq -e '(.sound | not) and .n_findings == (.findings | length) and (.findings[0] | contains("is not there"))' <<<"$output"
+}
+
+@test "the history of a colony tells what it was given, and what became of it" {
+    neap start --demo
+    neap plan
+    neap log 1 --all 58=r:0 60=p2:3@09:10
+    local colony
+    colony=$(sqlite3 "$NEAP_DB" "SELECT colony FROM line WHERE number = 58")
+    neap history colony "$colony" | grep -A3 "^fed on .*what became of it" | grep "2026-11-27 *1 *58 N1 .*refused, 0 nothing taken"
+    neap --json history colony "$colony" | jq -e '.fed | length == 1 and .[0].outcome == "refused" and .[0].round == 1'
+    neap log 1 --again 58=:4
+    neap --json history colony "$colony" | jq -e '.fed | length == 1 and .[0].outcome == "given" and .[0].response == 4'
+    neap history colony E1-002 >never
+    ! grep "fed on" never
+    neap --json history tank N1 | jq -e 'has("fed") | not'
+}
+
 @test "a history shows no control characters that a command line held" {
     neap start
     run neap add system x "note=a"$'\x1b'"[31m"
@@ -122,4 +158,27 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     done
     wait
     [ "$(neap dump system | grep -c '^s[0-9]')" -eq 40 ]
+}
+
+@test "a damaged journal entry is told by undo, history and audit, and all else goes on" {
+    neap start
+    neap add system x
+    neap set system x note=first
+    neap set system x note=second
+    sqlite3 "$NEAP_DB" "UPDATE entry SET changes = CAST(substr(changes, 1, 20) || x'ffffffff' || substr(changes, 25) AS BLOB) WHERE id = 3"
+    run timeout 10 "$NEAP" history system x
+    [ "$status" -eq 0 ]
+    [[ $output == *"damaged: what it did"* && $output == *"note first -> second"* && $output == *"new:"* ]]
+    timeout 10 "$NEAP" history | tr -s ' \n' ' ' | grep "note=first (damaged: it cannot be"
+    run timeout 10 "$NEAP" audit
+    [ "$status" -eq 1 ]
+    [[ $output == *"journal: entry 3 is damaged, its changes are not as they were kept"*"1 finding" ]]
+    neap undo --yes
+    neap dump >before.json
+    run timeout 10 "$NEAP" undo --yes
+    [ "$status" -eq 1 ]
+    [[ $output == *"entry 3 of the journal is damaged"*"set by hand what it changed"* ]]
+    same_dump before.json
+    neap set system x note=third
+    neap --json history system x | jq -e '[.changes[].what] == ["set", "set", "set", "damaged", "added"]'
 }

@@ -74,7 +74,7 @@ log_until() {
     refuses_and_keeps 2 "its plan stands; plan --from-now sets its clock anew" plan --start 09:00
     refuses_and_keeps 2 "expected no --feeders beside it" plan --from-now --feeders 3
     refuses_and_keeps 2 "expected both" plan --now 09:00
-    neap plan --from-now --now 08:20 --dry-run | grep -q "(not kept)"
+    neap plan --from-now --now 08:20 --dry-run | grep -q "^(dry run: nothing stored)$"
     [ "$(db "SELECT max(revision) FROM round")" -eq 1 ]
     neap plan --from-now --now 08:20 --json | jq -e '.revision == 2 and .lines_left > 100 and .late_min >= 0'
 }

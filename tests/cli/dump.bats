@@ -30,6 +30,16 @@ round_trip() {
     round_trip
 }
 
+@test "text that a spreadsheet would run is marked in a table, and comes back as it was" {
+    neap start
+    local n=0 t
+    for t in '=HYPERLINK("x")' '+1' '- by hand' '@x' "'=x" "'plain'"; do
+        neap add system "s$((n += 1))" note="$t"
+    done
+    round_trip
+    ! grep -E '(^|,)"?[=+@-]' tables/system.csv
+}
+
 @test "a dump of one register is CSV, or JSON where asked" {
     neap start --demo
     [ "$(neap dump tank | wc -l)" -eq 15 ]

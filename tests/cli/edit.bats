@@ -64,18 +64,37 @@ load helper
     same_dump before.json
 }
 
-@test "every dry run leaves the store as it was" {
+# Says as its last line that nothing was stored.
+dry() {
+    run neap "$@" --dry-run
+    [ "$status" -eq 0 ] || { echo "$output"; return 1; }
+    [ "${lines[-1]}" = "(dry run: nothing stored)" ] || { echo "$1: ${lines[-1]}"; return 1; }
+}
+
+@test "every dry run leaves the store as it was, and says so in the same words" {
     neap start --demo
+    neap plan
     neap dump >before.json
-    neap add system x --dry-run
-    neap set tank D1 water_cm=70 --dry-run
-    neap retire lot AA-31 --dry-run
-    neap hold tank D1 --reason x --dry-run
-    neap release tank Q2 --dry-run
-    neap plan --dry-run
-    neap undo --dry-run
+    neap dump system >system.csv
+    dry add system x
+    dry set tank D1 water_cm=70
+    dry retire lot AA-31
+    dry hold tank D1 --reason x
+    dry release tank Q2
+    dry load system.csv
+    dry test north no3=18
+    dry water north 300L
+    dry log 1 --all
+    dry move D1-002 to D2
+    dry count D1-002 1 sold
+    dry stock --opened AA-31
+    dry backup copy.neap
+    dry plan --from-now --now 08:20
+    dry undo
+    neap --json plan --dry-run | jq -e '.kept == false'
+    dry plan
     same_dump before.json
-    [ "$(neap history --all | grep -c 2026)" -eq 1 ]
+    [ "$(neap history --all | grep -c 2026)" -eq 2 ]
 }
 
 @test "lists fit 80 columns, one line a row" {

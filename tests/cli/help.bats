@@ -32,7 +32,7 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
     refuses 2 "expected a whole number" plan --feeders 1.5
     refuses 2 "load needs more: neap load FILE" load
     refuses 2 'audit does not take "now"' audit now
-    refuses 2 "--json has no meaning" audit --json
+    refuses 2 "--json has no meaning" undo --json
     refuses 2 "expected metric or us" list --units imperial
     run "$NEAP" --on 27.11.2026 list
     [ "$status" -eq 2 ]

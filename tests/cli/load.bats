@@ -90,7 +90,8 @@ X
     printf 'name\nnorth\n' >system.csv
     neap dump >before.json
     run neap load --dry-run system.csv
-    [ "$output" = "read 1, new 1, changed 0, same 0, refused 0 (dry run: nothing stored)" ]
+    [ "$output" = "read 1, new 1, changed 0, same 0, refused 0
+(dry run: nothing stored)" ]
     same_dump before.json
 }
 
@@ -102,4 +103,12 @@ X
     [ "$output" = "read 200000, new 200000, changed 0, same 0, refused 0" ]
     neap undo --yes
     same_dump before.json
+}
+
+@test "a setting's clock past midnight is refused with its place, typed or from a file" {
+    neap start
+    printf 'name,value\nfeeders,2\nstart_min,25:00\n' >setting.csv
+    refuses_and_keeps 1 'setting.csv:3:11: value is "25:00"; expected a time of the day, 00:00 to 23:59' load setting.csv
+    refuses_and_keeps 1 'start_min is "24:00"; expected a time of the day, 00:00 to 23:59' set setting start_min=24:00
+    neap set setting start_min=00:00
 }

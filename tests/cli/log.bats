@@ -84,7 +84,7 @@ part|0.5|2" ]
 
 @test "--dry-run counts and keeps nothing" {
     morning
-    says "(not kept)" on log 1 --all --dry-run
+    says "(dry run: nothing stored)" on log 1 --all --dry-run
     [ "$(sql "SELECT count(*) FROM given")" = 0 ]
 }
 
@@ -137,7 +137,7 @@ part|0.5|2" ]
     morning
     on log 1 5=r >/dev/null
     says "line 5: was refused, 0 nothing taken; now not logged" on log 1 5=-
-    says "0 of 137 lines are accounted for" on log 1 --all --dry-run 5=n || says "not kept" on log 1 --all --dry-run
+    says "0 of 137 lines are accounted for" on log 1 --all --dry-run 5=n || says "dry run: nothing stored" on log 1 --all --dry-run
     [ "$(sql "SELECT count(*) FROM live_given")" = 0 ]
     fails 1 "nothing was logged of it" on log 1 5=-
     on log 1 5=:3 >/dev/null
@@ -235,4 +235,16 @@ part|0.5|2" ]
     NEAP=$(realpath "$NEAP") run /usr/bin/python3 "$BATS_TEST_DIRNAME/prompt.py"
     echo "$output"
     [ "$status" -eq 0 ]
+}
+
+@test "what is logged so far is printed as data, open lines with it" {
+    morning
+    on log 1 5=p1.5:3@08:50 6=r >/dev/null
+    on log 1 --made A=38 --left A=2 >/dev/null
+    on --json log 1 --show >log.json
+    jq -e '.schema == 1 and .round == 1 and (.lines | length) == .n_lines and .n_unaccounted == .n_lines - 2' log.json
+    jq -e '.lines[4] | .outcome == "part" and .amount == 1.5 and .response == 3 and .at_min == 530 and .unit == "mL"' log.json
+    jq -e '.lines[0] | .outcome == "" and .amount == null and .action == "broadcast"' log.json
+    jq -e '.pots[0] | .pot == "A" and .mixed_ml == 38 and .left_ml == 2' log.json
+    fails 2 "expected --show" on --json log 1 --all
 }

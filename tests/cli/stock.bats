@@ -105,3 +105,20 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     have=$(sql "SELECT sum(fed.units) * lot.price_cents / lot.amount_units FROM fed JOIN lot ON lot.code = fed.lot WHERE fed.lot = 'WM-41'")
     [ "$want" = "$have" ]
 }
+
+@test "what is counted in mL may be weighed, and what is counted in g measured, by the food's density" {
+    neap start --demo
+    neap set food "oyster-egg liquid" density_g_per_ml=1.25
+    neap add lot W-1 food="oyster-egg liquid" amount_units=250g
+    [ "$(neap --json list lot W-1 | jq '.lot[0].amount_units')" = 200 ]
+    neap set lot W-1 amount_units=1oz
+    [ "$(neap --json list lot W-1 | jq '.lot[0].amount_units')" = 22.68 ]
+    neap set lot W-1 amount_units=200
+    neap stock --waste W-1=12.5g --reason "spilt" | grep "10 mL thrown away"
+    neap plan
+    neap log 1 --weighed "A:oyster-egg liquid=1.25g" | grep "oyster-egg liquid: 1 of 0.8 mL weighed"
+    neap log 1 --extra "D1:rich powder=1mL" | grep "rich powder 0.45 g"
+    refuses 1 "expected a volume" add lot W-2 food="oyster-egg liquid" amount_units=3cm
+    refuses 1 "no food" add lot W-2 food="oyster" amount_units=3g
+    refuses 1 "unit" set lot W-1 amount_units=3grams_or_so
+}

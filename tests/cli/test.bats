@@ -171,3 +171,17 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
 ROWS
     [ "$(stored north)" = "" ]
 }
+
+@test "a meter's file is read in its units, and is the same as the readings typed" {
+    start
+    printf '%s\n' system,taken,analyte,value,unit north,2026-11-27T07:00,po4,60,"ppb P" north,2026-11-27T07:00,no3,4.3,mg/L\ NO3-N \
+        >meter.csv
+    neap test --from meter.csv
+    neap test north po4="60 ppb P" no3="4.3 mg/L NO3-N" --at 2026-11-27T07:00
+    [ "$(stored north)" = "no3|1|19.035|0|
+po4|1|0.18397|0|" ]
+    neap load --as test meter.csv | grep "same 2"
+    printf '%s\n' system,taken,analyte,value,unit north,2026-11-27T08:00,po4,60,ppb >meter.csv
+    run -1 --separate-stderr neap test --from meter.csv
+    [[ "$stderr" == *'meter.csv:2:31: po4="60 ppb" may be of phosphate or of phosphorus'* ]]
+}

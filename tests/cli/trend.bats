@@ -105,3 +105,18 @@ report() {
     report --json | jq -e ".rounds.n_unaccounted == $fed and .rounds.n_by_outcome.refused == 1"
     report --json | jq -e ".rounds.unaccounted[0].lines | endswith(\"$tank $last\")"
 }
+
+@test "the step of a method is kept with it, goes through a dump, and stands in the working" {
+    neap start --demo
+    neap add method comparator no3 step=2.5 note="colour card"
+    neap list method | grep "comparator *no3 *2.5 *colour card"
+    refuses 1 "step" add method photometer po4 step=0
+    neap plan
+    neap why system north >why
+    [ "$(grep -c "readings in steps of" why)" -eq 1 ]
+    grep "readings in steps of *2.5 mg/L register method" why
+    neap dump >all.json
+    neap --db new.neap start
+    neap --db new.neap load all.json
+    neap --db new.neap dump | cmp - all.json
+}

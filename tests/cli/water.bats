@@ -41,7 +41,8 @@ changes() {
 @test "dry run stores nothing" {
     start
     run -0 neap water north 300L --dry-run
-    [ "${lines[1]}" = "1 new (dry run: nothing stored)" ]
+    [ "${lines[1]}" = "1 new" ]
+    [ "${lines[2]}" = "(dry run: nothing stored)" ]
     [ "$(changes north)" = "" ]
 }
 

@@ -112,3 +112,29 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     # north is told to be fed half: half of the house's nitrate, within a measuring step
     jq -e '.systems[] | select(.system == "north") | (.no3.plan_mg / .no3.house_mg - 0.5) | fabs < 0.02' compare.json
 }
+
+@test "a tank whose corals wait for good says so on the sheet, in why and in the report, with what would help" {
+    neap start --demo
+    neap set food "amino-acid liquid" ceiling_units_per_100l=7
+    neap plan
+    neap sheet --no-pages | sed -n '/^S1 (/,/^line/p' | tr '\n' ' ' |
+        grep "! Overfull: small-polyp stony, due every 3 d, can be fed about every 8 d, even   with a round every day"
+    neap why tank S1 | grep "What would help: 64 % of its corals elsewhere"
+    neap why tank N1 | grep -A20 "How often" | grep "each waits, x its interval *1$"
+    neap trend --system south | grep "Tank S1 is overfull"
+    neap --json trend --system south | jq -e '.systems[0].overfull_tanks[0] | .tank == "S1" and .can_be_fed_every_d > 8'
+    neap --json trend --system east | jq -e '.systems[0].overfull_tanks == []'
+}
+
+@test "a flow on is switched at the minute that the sheet, its clock and why name alike" {
+    neap start --demo
+    neap plan
+    local line on runs
+    line=$(db "SELECT number FROM line WHERE action = 'flow-on' AND tank = 'N1' ORDER BY number LIMIT 1")
+    on=$(db "SELECT start_min FROM line WHERE number = $line")
+    runs=$(db "SELECT end_min FROM line WHERE number = $line")
+    neap sheet --no-pages >sheet
+    grep " $line FLOW ON $on " sheet
+    grep "^$on .* N1 .*\[ \] __:__$" sheet
+    neap why "$line" | grep "^$on: switch it on then; the water runs at $runs$"
+}

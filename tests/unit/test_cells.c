@@ -46,7 +46,8 @@ static void check_fields(const struct reg *r)
         assert_true(f->help && *f->help);
         assert_int_equal(f->choices != NULL, f->type == FIELD_CHOICE);
         assert_true(f->min <= f->max);
-        assert_true((f->min == 0 && f->max == 0) || f->type == FIELD_NUMBER || f->type == FIELD_COUNT);
+        assert_true((f->min == 0 && f->max == 0) || f->type == FIELD_NUMBER || f->type == FIELD_COUNT ||
+                    f->type == FIELD_CLOCK);
         assert_false(f->fallback && (f->flags & FIELD_REQUIRED));
         if (f->type == FIELD_REF) {
             const struct reg *to = reg_get(f->ref);
@@ -90,7 +91,7 @@ static void choices_have_as_many_words_as_their_enums(void **state)
         const char *field;
         size_t n;
     } rows[] = {
-        {REG_TANK, "shape", N_SHAPES},          {REG_BAND, "analyte", N_ANALYTES},
+        {REG_TANK, "shape", N_SHAPES},          {REG_BAND, "analyte", N_ANALYTES},     {REG_METHOD, "analyte", N_ANALYTES},
         {REG_FOOD, "form", FORM_FROZEN + 1},    {REG_FOOD, "unit", UNIT_ML + 1},
         {REG_KIND, "feeding", FEEDING_NONE + 1}, {REG_KIND, "mouth_rule", MOUTHS_NONE + 1},
         {REG_KIND, "course", COURSE_LATE + 1},  {REG_LINE, "action", ACTION_FLOW_ON + 1},
@@ -147,7 +148,7 @@ static void a_number_says_its_unit_in_its_name(void **state)
 {
     (void)state;
     /* in the unit of another field of the row, or a pure factor: the help says so */
-    static const char *const exempt[] = {"low", "high", "value", "amount", "factor"};
+    static const char *const exempt[] = {"low", "high", "value", "amount", "factor", "step"};
     EACH_REGISTER(r)
         for (size_t i = 0; i < r->n_fields; i++) {
             bool ok = r->fields[i].type != FIELD_NUMBER || has_unit_ending(r->fields[i].name);
@@ -245,6 +246,28 @@ static void wrong_cells_are_refused_with_what_is_expected(void **state)
         assert_string_equal(e.text, rows[i].says);
         arena_free(&a);
     }
+}
+
+/* A day has no 24:00: that is the next day's 00:00. A kept plan counts on past midnight. */
+static void a_clock_is_of_one_day_unless_its_field_says_otherwise(void **state)
+{
+    (void)state;
+    static const char *const none[] = {"24:00", "24:10", "25:00", "99:59"};
+    const struct field *start = &settings_reg()->fields[reg_field(settings_reg(), "start_min")];
+    struct arena a = {0};
+    struct cell c;
+    struct err e;
+    assert_true(cell_parse(start, "00:00", &a, &c, &e) && cell_parse(start, "23:59", &a, &c, &e));
+    for (size_t i = 0; i < COUNT_OF(none); i++) {
+        char says[80];
+        snprintf(says, sizeof says, "is \"%s\"; expected a time of the day, 00:00 to 23:59", none[i]);
+        assert_false(cell_parse(start, none[i], &a, &c, &e));
+        assert_int_equal(e.code, ERR_INPUT);
+        assert_string_equal(e.text, says);
+        assert_true(cell_parse(field_of(REG_LINE, "end_min"), none[i], &a, &c, &e));
+    }
+    assert_false(cell_parse(start, "23:60", &a, &c, &e) || cell_parse(field_of(REG_LINE, "end_min"), "25:60", &a, &c, &e));
+    arena_free(&a);
 }
 
 /* U+0958 has no composed form: NFC makes three bytes six (Unicode 15, CompositionExclusions.txt). */
@@ -449,6 +472,7 @@ int main(void)
         cmocka_unit_test(a_number_says_its_unit_in_its_name),
         cmocka_unit_test(cells_are_read_and_written_in_one_form),
         cmocka_unit_test(wrong_cells_are_refused_with_what_is_expected),
+        cmocka_unit_test(a_clock_is_of_one_day_unless_its_field_says_otherwise),
         cmocka_unit_test(the_length_limit_holds_for_the_text_as_kept),
         cmocka_unit_test(cells_are_the_same_only_in_kind_and_value),
         cmocka_unit_test(a_filled_row_has_fallbacks_for_what_is_empty),

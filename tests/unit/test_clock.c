@@ -146,6 +146,32 @@ static void a_late_feeder_still_lets_the_round_end_in_time(void **state)
     assert_true(ended > 5);
 }
 
+static long colonies_fed(const struct round *r)
+{
+    long n = 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        n += r->lines[i].action == ACTION_TARGET ? r->lines[i].count : 0;
+    return n;
+}
+
+static void corals_that_take_no_time_are_fed_all_the_same(void **state)
+{
+    (void)state;
+    for (uint64_t seed = 0; seed < ROUNDS; seed++) {
+        struct round usual, swift;
+        facility_random(&here, seed);
+        here.f.settings.day_hands_min = 1e6;
+        must_plan((struct plan_request){.start_min = TEN}, &usual, seed);
+        for (size_t k = 0; k < here.f.n_kinds; k++)
+            here.kinds[k].colony_s = here.kinds[k].mouth_s = 0;
+        here.f.settings.tank_fixed_s = here.f.settings.refill_s = 0;
+        must_plan((struct plan_request){.start_min = TEN}, &swift, seed);
+        assert_int_equal(colonies_fed(&swift), colonies_fed(&usual));
+        round_free(&usual);
+        round_free(&swift);
+    }
+}
+
 static void what_cannot_be_asked_is_refused_by_name(void **state)
 {
     (void)state;
@@ -218,6 +244,7 @@ int main(void)
         cmocka_unit_test(tanks_asked_for_first_are_visited_before_all_others_in_that_order),
         cmocka_unit_test(a_late_feeder_does_nothing_before_he_comes),
         cmocka_unit_test(a_late_feeder_still_lets_the_round_end_in_time),
+        cmocka_unit_test(corals_that_take_no_time_are_fed_all_the_same),
         cmocka_unit_test(what_cannot_be_asked_is_refused_by_name),
         cmocka_unit_test(a_request_is_read_back_as_it_was_written),
     };

@@ -87,7 +87,7 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
         {"tank.csv", "\xFF\xFEn", "tank.csv:1:1: is UTF-16; expected the file saved as UTF-8\n"},
         {"tonk.csv", "name\n",
          "tonk.csv: the name does not say which register this is; expected one of setting, system, band, tank, kind, "
-         "colony, food, lot, test, water, round, pot, pot_food, line, waiting, caution, given, extra, mixed, weighed, "
+         "colony, food, lot, method, test, water, round, pot, pot_food, line, waiting, caution, given, extra, mixed, weighed, "
          "waste, tally, as in tank.csv (did you "
          "mean \"tank\"?)\n"},
         {"tank.csv", "name,shape\nA,bow-front\n",
@@ -106,6 +106,79 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
         assert_int_equal(h.faults.n, 1);
         heard_free(&h);
     }
+}
+
+/* Nothing that a spreadsheet would run begins a cell, and every text comes back as it was. */
+static void text_that_looks_like_a_formula_is_marked_and_comes_back(void **state)
+{
+    (void)state;
+    static const char *const texts[][2] = {
+        {"=1+1", "'=1+1"},        {"+49 40", "'+49 40"}, {"- 2 mL", "'- 2 mL"},  {"@noon", "'@noon"},
+        {"'=1", "''=1"},          {"''-", "'''-"},       {" =1", "' =1"},        {"' @x", "'' @x"},
+        {"'quoted'", "'quoted'"}, {"2 - 1", "2 - 1"},    {"'", "'"},             {"=\"a\",b", "\"'=\"\"a\"\",b\""},
+    };
+    const struct reg *r = reg_get(REG_SYSTEM);
+    size_t note = reg_field(r, "note");
+    for (size_t i = 0; i < COUNT_OF(texts); i++) {
+        struct cell cells[FIELDS_MAX] = {{.kind = CELL_TEXT, .text = "n"}};
+        struct text out = {0}, file = {0}, rows = {0};
+        cells[note] = (struct cell){.kind = CELL_TEXT, .text = texts[i][0]};
+        csv_write_row(r, cells, &out);
+        text_addf(&file, "n,,,,%s,\n", texts[i][1]);
+        assert_string_equal(text_str(&out), text_str(&file));
+        text_free(&file);
+        text_addf(&file, "name,note\nn,%s\n", texts[i][1]);
+        text_addf(&rows, "system: name=n, note=%s\n", texts[i][0]);
+        expect_heard("system.csv", text_str(&file), text_str(&rows), "");
+        text_free(&out);
+        text_free(&file);
+        text_free(&rows);
+    }
+    expect_heard("system.csv", "name,note\nn,- by hand\n", "system: name=n, note=- by hand\n", "");
+    expect_heard("system.csv", "name,note\n'=n,x\n", "system: name='=n, note=x\n", ""); /* a name has no such mark */
+}
+
+/* By hand, IUPAC abridged weights: 100 µg/L P are 0.1 × 94.970 / 30.974 = 0.30661 mg/L PO4; 3 meq/L are 3 × 2.804 dKH. */
+static void a_test_is_read_in_the_unit_beside_it(void **state)
+{
+    (void)state;
+    expect_heard("test.csv",
+                 "system,taken,unit,analyte,value\n"
+                 "n,2026-11-27 08:00,ppb P,po4,100\n"
+                 "n,2026-11-27 08:00,mg/L NO3-N,no3,2\n"
+                 "n,2026-11-27 08:00,meq/L,alk,3\n"
+                 "n,2026-11-27 08:00,F,temp,77\n"
+                 "n,2026-11-27 08:00,,po4,0.1\n",
+                 "test: system=n, taken=2026-11-27T08:00, analyte=po4, value=0.30661\n"
+                 "test: system=n, taken=2026-11-27T08:00, analyte=no3, value=8.853\n"
+                 "test: system=n, taken=2026-11-27T08:00, analyte=alk, value=8.412\n"
+                 "test: system=n, taken=2026-11-27T08:00, analyte=temp, value=25\n"
+                 "test: system=n, taken=2026-11-27T08:00, analyte=po4, value=0.1\n",
+                 "");
+}
+
+static void a_unit_that_cannot_be_is_refused_with_its_place(void **state)
+{
+    (void)state;
+    expect_heard("test.csv",
+                 "system,taken,analyte,value,unit\n"
+                 "n,2026-11-27 08:00,po4,100,ppb\n"
+                 "n,2026-11-27 08:00,no3,8,dKH\n"
+                 "n,2026-11-27 08:00,no3,8,parsecs\n"
+                 "n,2026-11-27 08:00,po4,x,ppb P\n"
+                 "n,2026-11-27 08:00,pox,1,ppb P\n",
+                 "",
+                 "test.csv:2:28: po4=\"100 ppb\" may be of phosphate or of phosphorus; expected 100 ppb PO4 or 100 ppb P\n"
+                 "test.csv:3:26: no3: an alkalinity cannot be shown in mg/L NO3; expected a concentration\n"
+                 "test.csv:4:26: no3=\"8 parsecs\": unit \"parsecs\" is not known; expected one such as L, mL, usgal, g, oz, "
+                 "cm, mg/L, ppb P or C\n"
+                 "test.csv:5:24: value is \"x\"; expected a number, such as 40 or 40.5\n"
+                 "test.csv:6:20: analyte is \"pox\"; expected no3, po4, alk, ca, mg, salinity or temp (did you mean "
+                 "\"po4\"?)\n");
+    expect_heard("test.csv", "system,taken,analyte,value,unit,unit\n", "",
+                 "test.csv:1:33: unit is there twice, in heading 5 and in 6; expected it once\n");
+    expect_heard("band.csv", "system,analyte,unit\n", "",
+                 "band.csv:1:16: \"unit\" is no heading of band; expected some of system, analyte, low, high\n");
 }
 
 static void a_nul_byte_is_refused_with_its_place(void **state)
@@ -400,6 +473,9 @@ int main(void)
         cmocka_unit_test(quotes_hold_commas_quotes_and_blanks),
         cmocka_unit_test(a_heading_line_alone_is_a_file_without_rows),
         cmocka_unit_test(every_fault_has_its_place_and_says_what_is_expected),
+        cmocka_unit_test(text_that_looks_like_a_formula_is_marked_and_comes_back),
+        cmocka_unit_test(a_test_is_read_in_the_unit_beside_it),
+        cmocka_unit_test(a_unit_that_cannot_be_is_refused_with_its_place),
         cmocka_unit_test(a_nul_byte_is_refused_with_its_place),
         cmocka_unit_test(all_faults_come_in_one_pass_and_good_rows_still_go_on),
         cmocka_unit_test(a_heading_with_another_unit_is_converted_exactly),

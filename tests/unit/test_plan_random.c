@@ -229,6 +229,42 @@ static void lots_suffice(const struct round *r)
                   (r->lines[i].lot != REF_NONE && now->lots[r->lines[i].lot].food == r->lines[i].food), "its own lot");
 }
 
+/* Decimals of the shortest text that reads back as the number: as it will stand in a dump. */
+static double decimals(double v)
+{
+    char text[32];
+    number_format(v, text);
+    const char *point = strchr(text, '.');
+    return point ? (double)strlen(point + 1) : 0;
+}
+
+static void amounts_carry_no_more_digits_than_their_step(const struct round *r)
+{
+    const struct settings *s = &now->f.settings;
+    for (size_t i = 0; i < r->n_pot_foods; i++) {
+        const struct pot_food *pf = &r->pot_foods[i];
+        double step = now->foods[pf->food].unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml;
+        at_most(decimals(pf->premix_ml > 0 ? pf->premix_units : pf->amount_units), step_decimals(step), 0, "a weighing has dust");
+        holds(number_without_dust(pf->amount_units) == pf->amount_units, "a premixed amount has dust");
+        at_most(decimals(pf->premix_take_ml), step_decimals(s->liquid_step_ml), 0, "what is taken of a premix has dust");
+    }
+    for (size_t i = 0; i < r->n_pots; i++) {
+        const struct pot *p = &r->pots[i];
+        at_most(decimals(p->made_ml), step_decimals(s->pot_step_ml), 0, "a pot has dust");
+        at_most(decimals(p->factor), 4, 0, "a strength has dust");
+        at_most(decimals(p->strength_g_per_100ml), 4, 0, "a strength has dust");
+        holds(number_without_dust(p->need_ml) == p->need_ml && number_without_dust(p->water_ml) == p->water_ml, "mL have dust");
+    }
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->food != REF_NONE)
+            at_most(decimals(l->amount), step_decimals(now->foods[l->food].unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml),
+                    0, "a food has dust");
+        holds(l->food != REF_NONE || isnan(l->amount) || number_without_dust(l->amount) == l->amount, "a portion has dust");
+    }
+    at_most(decimals(r->head.walked_m), 1, 0, "a way has dust");
+}
+
 static bool one_pump(size_t a, size_t b)
 {
     return a == b || (*now->tanks[a].pump && strcmp(now->tanks[a].pump, now->tanks[b].pump) == 0);
@@ -392,6 +428,7 @@ static void every_round_keeps_every_guard(void **unused)
         starved_water_is_not_stripped(&round);
         volumes_add_up(&round);
         lots_suffice(&round);
+        amounts_carry_no_more_digits_than_their_step(&round);
         no_flow_is_off_too_long(&round);
         corals_wait_for_the_broadcast(&round);
         shared_water_is_broadcast_to_once(&round);

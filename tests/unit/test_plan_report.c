@@ -137,6 +137,33 @@ static void the_water_change_to_the_upper_edge_is_worked_out(void **state)
     facility_free(&f);
 }
 
+/* 5 5 5 5 5 10 10 10 10 on a comparator of 5 mg/L: one step of its card is no jump of the water. */
+static void a_coarse_method_makes_no_step_of_one_of_its_steps(void **state)
+{
+    (void)state;
+    static const struct row coarse_no3[] = {{27, 5, 0}, {24, 5, 0}, {21, 5, 0},  {17, 5, 0}, {14, 5, 0},
+                                            {10, 10, 0}, {7, 10, 0}, {4, 10, 0}, {1, 10, 0}};
+    struct method methods[] = {{.name = "comparator", .analyte = ANALYTE_NO3, .step = 5, .note = ""}};
+    struct facility f = facility_of(1);
+    put_tests(&f, 0, ANALYTE_NO3, "comparator", coarse_no3, COUNT_OF(coarse_no3));
+    put_tests(&f, 0, ANALYTE_PO4, "photometer", flat_po4, COUNT_OF(flat_po4));
+    f.methods = methods;
+    struct trend_report unknown = report_of(&f);
+    f.n_methods = 1;
+    struct trend_report known = report_of(&f);
+    methods[0].step = 0.1; /* finer than its scatter: nothing to mind */
+    struct trend_report fine = report_of(&f);
+    const struct state *none = &unknown.systems[0].analytes[ANALYTE_NO3].state;
+    const struct state *coarse = &known.systems[0].analytes[ANALYTE_NO3].state;
+    assert_int_equal(none->verdict, STATE_STEP_UP);
+    assert_true(coarse->verdict != STATE_STEP_UP && coarse->has_slope);
+    assert_int_equal(fine.systems[0].analytes[ANALYTE_NO3].state.verdict, STATE_STEP_UP);
+    trend_report_free(&unknown);
+    trend_report_free(&known);
+    trend_report_free(&fine);
+    facility_free(&f);
+}
+
 static void weeks_without_a_test_are_named_and_the_due_day_told(void **state)
 {
     (void)state;
@@ -441,6 +468,7 @@ int main(void)
         cmocka_unit_test(phosphate_gone_with_nitrate_there_comes_first),
         cmocka_unit_test(a_rising_level_below_the_edge_is_told_when_it_crosses),
         cmocka_unit_test(the_water_change_to_the_upper_edge_is_worked_out),
+        cmocka_unit_test(a_coarse_method_makes_no_step_of_one_of_its_steps),
         cmocka_unit_test(weeks_without_a_test_are_named_and_the_due_day_told),
         cmocka_unit_test(a_system_never_tested_is_no_error),
         cmocka_unit_test(few_tests_are_said_to_be_few),

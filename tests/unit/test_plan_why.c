@@ -68,10 +68,10 @@ static void check_lines(const struct round *round)
         const struct line *l = &round->lines[i];
         snprintf(number, sizeof number, "%ld", l->number);
         const struct explanation *x = answer_of("line", number);
-        double sheet = l->action == ACTION_FLOW_OFF ? l->start_min : l->action == ACTION_FLOW_ON ? l->end_min : l->amount;
+        double sheet = l->action == ACTION_FLOW_OFF || l->action == ACTION_FLOW_ON ? l->start_min : l->amount;
         assert_number(x->answer, sheet, 1e-9);
         assert_true(comes_to(x, sheet));
-        assert_true(comes_to(x, l->action == ACTION_FLOW_ON ? l->end_min : l->start_min));
+        assert_true(comes_to(x, l->start_min));
     }
 }
 
