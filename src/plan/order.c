@@ -15,7 +15,7 @@ void order_defaults(struct order_problem *p)
     p->flow_on_gap_min = 10;
     p->seed = 1;
     p->search_steps = 4000;
-    p->exact_conflicts = 20000;
+    p->exact_conflicts = 8000;
 }
 
 int order_walk_min(const struct order_problem *p, double from_m, double to_m)

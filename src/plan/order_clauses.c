@@ -482,7 +482,7 @@ static int under_way(struct clauses *c, int task, int minute)
 /*
  * Of finish - start minutes all that is not work is idle. That follows from the rest, but a solver of clauses cannot
  * count: a unary counter of idle minutes (Sinz 2005, CP, LNCS 3709:827-831) makes proofs ten times shorter. For several
- * feeders it was measured to make them longer.
+ * feeders, and where a plan is to be found, it was measured to make the search longer.
  */
 static bool idleness_say(struct clauses *c, struct arena *a)
 {
@@ -605,7 +605,7 @@ static void plan_read(const struct clauses *c, struct order_schedule *plan)
             slot_fill(c, j, i > 0 ? &plan->lines[j].slots[i - 1] : NULL, &plan->lines[j].slots[i]);
 }
 
-static bool round_say(struct clauses *c, struct arena *a)
+static bool round_say(struct clauses *c, enum hope hope, struct arena *a)
 {
     ccadical_add(c->solver, YES);
     ccadical_add(c->solver, 0);
@@ -615,11 +615,11 @@ static bool round_say(struct clauses *c, struct arena *a)
     pairs_say(c);
     arrivals_say(c);
     pots_say(c);
-    return c->k > 1 || idleness_say(c, a);
+    return c->k > 1 || hope == HOPE_PLAN || idleness_say(c, a);
 }
 
-bool clauses_ask(const struct order_model *m, const struct order_rules *rules, int finish_min, int n_conflicts,
-                 enum answer *answer, struct order_schedule *plan)
+bool clauses_ask(const struct order_model *m, const struct order_rules *rules, int finish_min, enum hope hope,
+                 int n_conflicts, enum answer *answer, struct order_schedule *plan)
 {
     struct clauses c;
     struct arena a = { 0 };
@@ -631,7 +631,8 @@ bool clauses_ask(const struct order_model *m, const struct order_rules *rules, i
     ways_fill(&c);
     c.solver = ccadical_init();
     ccadical_set_option(c.solver, "quiet", 1);
-    ok = round_say(&c, &a);
+    ccadical_set_option(c.solver, "stabilizeonly", hope == HOPE_PLAN);  /* no rapid restarts: finds plans sooner */
+    ok = round_say(&c, hope, &a);
     if (ok) {
         ccadical_limit(c.solver, "conflicts", n_conflicts);
         int verdict = ccadical_solve(c.solver);

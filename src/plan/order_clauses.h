@@ -13,6 +13,9 @@ enum answer {
     ANSWER_OPEN            /* the solver's conflicts were used up */
 };
 
+/* Which answer is hoped for; either may be given. */
+enum hope { HOPE_PLAN, HOPE_PROOF };
+
 /* Is the round of a kind that the clauses say exactly? */
 bool clauses_can_say(const struct order_model *m);
 
@@ -22,7 +25,7 @@ bool clauses_can_say(const struct order_model *m);
  *   *answer    ANSWER_PLAN: plan holds every task with its feeder and minute, and what its slot carries, unmeasured
  * False: out of memory. The solver's own memory is its own affair: it ends the program when there is none.
  */
-bool clauses_ask(const struct order_model *m, const struct order_rules *rules, int finish_min, int n_conflicts,
-                 enum answer *answer, struct order_schedule *plan);
+bool clauses_ask(const struct order_model *m, const struct order_rules *rules, int finish_min, enum hope hope,
+                 int n_conflicts, enum answer *answer, struct order_schedule *plan);
 
 #endif

@@ -1,13 +1,13 @@
 /*
- * Exact search: is there a plan that finishes by this minute? The answer to that halves what is left between the bound
- * and the best plan, again and again. Where an answer is not found in time, that finish is passed over, and what is
- * left of the effort goes first into a proof that nothing finishes a minute earlier, then into a better bound.
+ * Exact search: is there a plan that finishes by this minute? Asked again and again, from the best plan down; where an
+ * answer is not found in time, more effort goes into a proof that nothing finishes a minute earlier, and then into a
+ * better bound.
  */
 #include "plan/order_clauses.h"
 
 enum {
     EXACT_TASKS = 3 * ORDER_EXACT_TANKS,
-    PROOF_PER_STEP = 4,    /* a proof takes so much longer than finding a plan */
+    PROOF_PER_STEP = 2,    /* a proof takes so much longer than finding a plan */
     LATE_WORTH_MIN = 60    /* a plan late somewhere gives way to one that isn't but finishes up to so much later */
 };
 
@@ -19,10 +19,10 @@ struct exact {
 };
 
 /* Asks for a plan that finishes by then; one that is found is kept where it is better, and a proof that none is. */
-static bool ask(struct exact *x, int finish_min, long n_conflicts, enum answer *answer)
+static bool ask(struct exact *x, int finish_min, enum hope hope, long n_conflicts, enum answer *answer)
 {
     const int limit = n_conflicts < INT_MAX ? (int)n_conflicts : INT_MAX;
-    if (!clauses_ask(x->m, &x->rules, finish_min, limit, answer, &x->trial))
+    if (!clauses_ask(x->m, &x->rules, finish_min, hope, limit, answer, &x->trial))
         return false;
     if (*answer == ANSWER_PLAN) {
         schedule_measure(x->m, &x->trial);
@@ -34,19 +34,21 @@ static bool ask(struct exact *x, int finish_min, long n_conflicts, enum answer *
     return true;
 }
 
-/* Plans on time are sought from low on, by halving. */
+/*
+ * From the best plan down: questions far from the bound are easy. The stride doubles with each plan found and halves
+ * where none is, until a single minute is too hard.
+ */
 static bool improve(struct exact *x, long n_conflicts)
 {
-    int low = x->proven_min, high = x->best->finish_min + (x->best->late_min > 0 ? LATE_WORTH_MIN : 0);
-    while (low < high) {
-        const int finish_min = low + (high - low) / 2;
+    int stride = 1, ahead = x->best->finish_min + (x->best->late_min > 0 ? LATE_WORTH_MIN + 1 : 0);
+    while (stride > 0 && x->proven_min < ahead) {
+        const int finish_min = ahead - stride > x->proven_min ? ahead - stride : x->proven_min;
         enum answer answer;
-        if (!ask(x, finish_min, n_conflicts, &answer))
+        if (!ask(x, finish_min, HOPE_PLAN, n_conflicts, &answer))
             return false;
         if (answer == ANSWER_PLAN)
-            high = x->trial.finish_min;
-        else
-            low = finish_min + 1;
+            ahead = x->trial.finish_min;
+        stride = answer == ANSWER_PLAN ? 2 * stride : stride / 2;
     }
     return true;
 }
@@ -56,12 +58,12 @@ static bool prove(struct exact *x, long n_conflicts)
 {
     enum answer answer = ANSWER_PLAN;
     while (answer == ANSWER_PLAN && x->best->late_min == 0 && x->proven_min < x->best->finish_min)
-        if (!ask(x, x->best->finish_min - 1, n_conflicts, &answer))
+        if (!ask(x, x->best->finish_min - 1, HOPE_PROOF, n_conflicts, &answer))
             return false;
     if (answer == ANSWER_OPEN)
         answer = ANSWER_NONE;
     while (answer == ANSWER_NONE && x->best->late_min == 0 && x->proven_min < x->best->finish_min)
-        if (!ask(x, x->proven_min, n_conflicts / PROOF_PER_STEP, &answer))
+        if (!ask(x, x->proven_min, HOPE_PROOF, n_conflicts / PROOF_PER_STEP, &answer))
             return false;
     return true;
 }
