@@ -28,14 +28,22 @@ double gauss_log_det(size_t n, const double *factor)
     return 2 * (sum + log(product));
 }
 
-void gauss_solve(size_t n, const double *factor, const double *right, double *x)
+double gauss_solve_half(size_t n, const double *factor, const double *right, double *x)
 {
+    double squares = 0;
     for (size_t i = 0; i < n; i++) {
         double sum = right[i];
         for (size_t k = 0; k < i; k++)
             sum -= factor[i * n + k] * x[k];
         x[i] = sum / factor[i * n + i];
+        squares += x[i] * x[i];
     }
+    return squares;
+}
+
+void gauss_solve(size_t n, const double *factor, const double *right, double *x)
+{
+    gauss_solve_half(n, factor, right, x);
     for (size_t i = n; i-- > 0;) {
         for (size_t k = i + 1; k < n; k++)
             x[i] -= factor[k * n + i] * x[k];

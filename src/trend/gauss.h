@@ -13,6 +13,9 @@ bool gauss_factor(size_t n, const double *matrix, double *factor);
 /* log det of L Lᵀ. */
 double gauss_log_det(size_t n, const double *factor);
 
+/* Solves L x = right and returns Σ x², which is rightᵀ (L Lᵀ)⁻¹ right; x may be right. */
+double gauss_solve_half(size_t n, const double *factor, const double *right, double *x);
+
 /* Solves L Lᵀ x = right; x may be right. */
 void gauss_solve(size_t n, const double *factor, const double *right, double *x);
 

@@ -114,6 +114,7 @@ struct filter {
     double *steady;               /* [n_channels] what a day adds */
     double *per_unit;             /* [n_channels × 2] what a unit adds: to its own channel, and to the last */
     double level2, both, wander2; /* covariance of level and wander */
+    double variances, log_det;    /* of the tests seen: their product since log_det was last added to */
     long at_min;
     size_t change, feeding;
 };
@@ -123,7 +124,7 @@ static void filter_open(struct filter *f, const struct system_log *l, const stru
     const struct learn_in *in = l->in;
     size_t n = l->n_cols + 1;
     *f = (struct filter){.l = l, .s = &in->systems[l->system], .t = t, .n_channels = n, .level = channels,
-                         .wander = channels + n, .steady = channels + 2 * n, .per_unit = channels + 3 * n};
+                         .wander = channels + n, .steady = channels + 2 * n, .per_unit = channels + 3 * n, .variances = 1};
     double per_error = 1 / f->s->test_sd;
     memset(channels, 0, CHANNEL_ROWS * n * sizeof *channels);
     for (size_t k = 0; k < l->n_cols; k++) {
@@ -205,12 +206,16 @@ static void filter_run(struct filter *f, long until_min)
 }
 
 /* The row of a test, and what it tells of level and wander. */
-static void filter_see(struct filter *f, double value, double *x, double *y, double *log_det)
+static void filter_see(struct filter *f, double value, double *x, double *y)
 {
     double variance = f->level2 + 1, sd = sqrt(variance);
     double to_level = f->level2 / variance, to_wander = f->both / variance;
     size_t last = f->n_channels - 1;
-    *log_det += log(variance);
+    f->variances *= variance;
+    if (f->variances > 1e200) {
+        f->log_det += log(f->variances);
+        f->variances = 1;
+    }
     *y = (value - f->level[last]) / sd;
     for (size_t k = 0; k < f->n_channels; k++) {
         double surprise = (k == last ? value : 0) - f->level[k];
@@ -238,15 +243,15 @@ void system_rows_make(const struct system_log *l, const struct water_trial *t, s
     struct filter f;
     size_t row = 0;
     filter_open(&f, l, t, out->channels);
-    out->log_det = 0;
     for (size_t i = 0; i < f.s->n_readings; i++) {
         const struct reading *r = &l->readings[i];
         filter_run(&f, r->moment_min);
         if (i > 0 && stretch_usable(l, i - 1)) {
-            filter_see(&f, r->value / f.s->test_sd, out->x + row * l->n_cols, &out->y[row], &out->log_det);
+            filter_see(&f, r->value / f.s->test_sd, out->x + row * l->n_cols, &out->y[row]);
             row++;
         } else {
             filter_begin(&f, r);
         }
     }
+    out->log_det = f.log_det + log(f.variances);
 }

@@ -7,10 +7,10 @@
  */
 #include "trend/learn.h"
 
-enum { TURNS = 3, UPTAKES = 13 };
+enum { TURNS = 3, UPTAKES = 13, REFINE_MOST = 8 };
 
-static const double weight_least = 1e-7; /* of the best trial's: less is not looked at again */
-static const double refine_least = 1e-4; /* likewise: uptakes between those that weigh as much are looked at more closely */
+static const double log_weight_least = -12; /* of the best trial's weight: less is not looked at again */
+static const double log_refine_least = -9;  /* likewise: uptakes between those that weigh as much are looked at more closely */
 
 /* Our own choices, as are the weights before the log speaks: less is likelier, and a wide range is open. */
 static const double uptakes[UPTAKES] = {0, 0.004, 0.007, 0.011, 0.017, 0.026, 0.04, 0.06, 0.09, 0.13, 0.19, 0.27, 0.4};
@@ -20,7 +20,7 @@ static const double jolts[] = {0, 0.3, 0.9};
 static const double jolt_weights[] = {0.5, 0.3, 0.2};
 static const double scatters[] = {0.12, 0.19, 0.3, 0.45, 0.67, 1, 1.5, 2.3, 3.5, 5.5};
 
-enum { SCATTERS = COUNT_OF(scatters) };
+enum { SCATTERS = COUNT_OF(scatters), AS_BELIEVED = 5 };
 
 /* A trial of a water, without its scatter, which is but a scale: what the rows say, as a precision. */
 struct trial {
@@ -28,7 +28,7 @@ struct trial {
     double log_weight;        /* before the log speaks */
     double *precision, *shift; /* Σ x xᵀ, Σ x y: [n_cols × n_cols], [n_cols] */
     double squares, log_det;
-    double log_evidence[SCATTERS];
+    double log_evidence[SCATTERS], top; /* times the weight before; and the greatest */
 };
 
 /* One water's say, as a Gaussian on its columns. */
@@ -47,6 +47,7 @@ struct weighing {
     double *whole, *factor, *line;            /* spare, [n × n], [n × n], [n] */
     double *prior, *prior_shift, *prior_mean; /* of one water's columns, by what the others say */
     double *part, *part_factor, *inverse, *mean, *right; /* spare, for one trial of one water */
+    double log_scatter[SCATTERS], scatter_log_weight[SCATTERS];
     double *blend, *blend_mean;               /* covariance and mean of a water's columns over its trials */
 };
 
@@ -63,13 +64,8 @@ static double uptake_weight(const struct learn_in *in, const double *of, size_t 
 /* How wide of the believed scatter: normal on a logarithmic scale. */
 static double scatter_log_weight(const struct learn_in *in, size_t i)
 {
-    double z = log(scatters[i]) / in->scatter_log_sd;
+    double z = in->scatter_log_sd > 0 ? log(scatters[i]) / in->scatter_log_sd : 0;
     return -z * z / 2;
-}
-
-static bool is_tried(const struct learn_in *in, size_t scatter)
-{
-    return in->scatter_log_sd > 0 || scatters[scatter] == 1;
 }
 
 static void trial_add(struct say *s, const struct water_trial *water, double weight)
@@ -163,74 +159,110 @@ static bool others_say(struct weighing *w, const struct say *s)
     return true;
 }
 
-/* The posterior of the columns under one trial, factored; mean into w->mean. Returns its evidence, relative to others. */
-static double trial_evidence(struct weighing *w, const struct say *s, const struct trial *t, double scatter)
+/* The posterior of the columns under one trial: its precision into w->part_factor, factored, and times its mean into w->right. */
+static bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
 {
     size_t m = s->l->n_cols;
-    double weight = 1 / (scatter * scatter), fit = 0;
+    double weight = 1 / (scatters[scatter] * scatters[scatter]);
     for (size_t i = 0; i < m; i++) {
         w->right[i] = w->prior_shift[i] + weight * t->shift[i];
         for (size_t j = 0; j <= i; j++)
             w->part[i * m + j] = w->prior[i * m + j] + weight * t->precision[i * m + j];
     }
-    if (!gauss_factor(m, w->part, w->part_factor))
-        return -INFINITY;
-    gauss_solve(m, w->part_factor, w->right, w->mean);
-    for (size_t i = 0; i < m; i++)
-        fit += w->mean[i] * w->right[i];
-    return -(double)s->l->n_rows * log(scatter) - t->log_det / 2 - weight * t->squares / 2 + fit / 2 -
-           gauss_log_det(m, w->part_factor) / 2;
+    return gauss_factor(m, w->part, w->part_factor);
 }
 
-/* Every trial's evidence, times its weight before, as a logarithm; returns the greatest. first: what weighed little is weighed too. */
-static double trials_weigh(struct weighing *w, struct say *s, bool first)
+/* Its weight before times its evidence, up to what all trials share; as a logarithm. */
+static double trial_evidence(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
+{
+    size_t m = s->l->n_cols;
+    if (!trial_posterior(w, s, t, scatter))
+        return -INFINITY;
+    double fit = gauss_solve_half(m, w->part_factor, w->right, w->right);
+    return t->log_weight + w->scatter_log_weight[scatter] - (double)s->l->n_rows * w->log_scatter[scatter] - t->log_det / 2 -
+           t->squares / (scatters[scatter] * scatters[scatter]) / 2 + fit / 2 - gauss_log_det(m, w->part_factor) / 2;
+}
+
+/*
+ * The weight of a trial with each of its scatters, as logarithms: from a likely one both ways until nothing more is to be
+ * expected, for it falls off to both sides. *near: the scatter to begin with, and then the best one.
+ */
+static void trial_weigh(struct weighing *w, const struct say *s, struct trial *t, double best, size_t *near)
 {
     const struct learn_in *in = s->l->in;
+    size_t begin = *near, end = in->scatter_log_sd > 0 ? SCATTERS : begin + 1, first = in->scatter_log_sd > 0 ? 0 : begin;
+    t->top = -INFINITY;
+    for (size_t k = 0; k < SCATTERS; k++)
+        t->log_evidence[k] = -INFINITY;
+    for (int up = 0; up < 2; up++)
+        for (size_t n = (size_t)up; up ? begin + n < end : first + n <= begin; n++) {
+            size_t k = up ? begin + n : begin - n;
+            double here = trial_evidence(w, s, t, k);
+            t->log_evidence[k] = here;
+            if (here < t->top && here < fmax(t->top, best) + log_weight_least)
+                break;
+            if (here > t->top) {
+                t->top = here;
+                *near = k;
+            }
+        }
+}
+
+/* Weighs all trials and returns the greatest weight, as a logarithm. again: only those that weighed anything before. */
+static double trials_weigh(struct weighing *w, struct say *s, bool again)
+{
     double best = -INFINITY, before = -INFINITY;
-    for (size_t i = 0; i < s->n_trials; i++)
-        for (size_t k = 0; !first && k < SCATTERS; k++)
-            before = fmax(before, s->trials[i].log_evidence[k]);
+    size_t near = AS_BELIEVED;
+    for (size_t i = 0; again && i < s->n_trials; i++)
+        before = fmax(before, s->trials[i].top);
     for (size_t i = 0; i < s->n_trials; i++) {
         struct trial *t = &s->trials[i];
-        for (size_t k = 0; k < SCATTERS; k++) {
-            if (!is_tried(in, k) || (!first && t->log_evidence[k] < before + log(weight_least)))
+        if (again && t->top < before + log_weight_least) {
+            t->top = -INFINITY;
+            for (size_t k = 0; k < SCATTERS; k++)
                 t->log_evidence[k] = -INFINITY;
-            else
-                t->log_evidence[k] = t->log_weight + (in->scatter_log_sd > 0 ? scatter_log_weight(in, k) : 0) +
-                                     trial_evidence(w, s, t, scatters[k]);
-            best = fmax(best, t->log_evidence[k]);
+            continue;
         }
+        trial_weigh(w, s, t, best, &near);
+        best = fmax(best, t->top);
     }
     return best;
 }
 
-/* Uptakes that weigh little are left, and those between looked at more closely: as many, evenly by their roots. */
-static void trials_refine(struct say *s, double best)
+/*
+ * Uptakes that weigh little are left, and those between looked at more closely: as many, evenly by their roots. False where most
+ * of them weigh something: then the grid is no coarser than the answer.
+ */
+static bool trials_refine(struct say *s, double best)
 {
     double low = INFINITY, high = 0, of[UPTAKES];
     size_t first = 0, last = UPTAKES - 1;
     for (size_t i = 0; i < s->n_trials; i++)
-        for (size_t k = 0; k < SCATTERS; k++)
-            if (s->trials[i].log_evidence[k] > best + log(refine_least)) {
-                low = fmin(low, s->trials[i].water.uptake_per_d);
-                high = fmax(high, s->trials[i].water.uptake_per_d);
-            }
+        if (s->trials[i].top > best + log_refine_least) {
+            low = fmin(low, s->trials[i].water.uptake_per_d);
+            high = fmax(high, s->trials[i].water.uptake_per_d);
+        }
     while (uptakes[first + 1] < low)
         first++;
     while (uptakes[last - 1] > high)
         last--;
+    if (last - first > REFINE_MOST)
+        return false;
     for (size_t i = 0; i < UPTAKES; i++) {
         double part = (double)i / (UPTAKES - 1), root = sqrt(uptakes[first]) * (1 - part) + sqrt(uptakes[last]) * part;
         of[i] = root * root;
     }
     trials_make(s, of);
+    return true;
 }
 
 /* Adds a trial to the blend. */
-static void blend_add(struct weighing *w, const struct say *s, const struct trial *t, double scatter, double weight)
+static void blend_add(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter, double weight)
 {
     size_t m = s->l->n_cols;
-    trial_evidence(w, s, t, scatter);
+    if (!trial_posterior(w, s, t, scatter))
+        return;
+    gauss_solve(m, w->part_factor, w->right, w->mean);
     gauss_invert(m, w->part_factor, w->right, w->inverse);
     for (size_t c = 0; c < m; c++) {
         w->blend_mean[c] += weight * w->mean[c];
@@ -250,10 +282,10 @@ static void trials_blend(struct weighing *w, struct say *s, double best, struct 
     for (size_t i = 0; i < s->n_trials; i++)
         for (size_t k = 0; k < SCATTERS; k++) {
             const struct trial *t = &s->trials[i];
-            double weight = exp(t->log_evidence[k] - best);
-            if (!(weight >= weight_least))
+            if (!(t->log_evidence[k] >= best + log_weight_least))
                 continue;
-            blend_add(w, s, t, scatters[k], weight);
+            double weight = exp(t->log_evidence[k] - best);
+            blend_add(w, s, t, k, weight);
             total += weight;
             found->uptake_per_d += weight * t->water.uptake_per_d;
             found->scatter2 += weight * scatters[k] * scatters[k];
@@ -276,13 +308,11 @@ static void trials_blend(struct weighing *w, struct say *s, double best, struct 
 static void say_renew(struct weighing *w, struct say *s, bool first, struct water_found *found)
 {
     size_t m = s->l->n_cols;
-    if (!others_say(w, s))
+    if (s->l->n_rows == 0 || !others_say(w, s))
         return;
-    double best = trials_weigh(w, s, first);
-    if (first && isfinite(best) && s->l->in->uptake_mean_per_d > 0) {
-        trials_refine(s, best);
-        best = trials_weigh(w, s, true);
-    }
+    double best = trials_weigh(w, s, !first);
+    if (first && isfinite(best) && s->l->in->uptake_mean_per_d > 0 && trials_refine(s, best))
+        best = trials_weigh(w, s, false);
     if (!isfinite(best))
         return;
     trials_blend(w, s, best, found);
@@ -306,6 +336,10 @@ static bool weighing_open(struct weighing *w, const struct system_log *logs, siz
 {
     size_t n = learn_unknowns(logs[0].in), m = 0;
     *w = (struct weighing){.n = n};
+    for (size_t k = 0; k < SCATTERS; k++) {
+        w->log_scatter[k] = log(scatters[k]);
+        w->scatter_log_weight[k] = scatter_log_weight(logs[0].in, k);
+    }
     for (size_t i = 0; i < n_systems; i++)
         m = logs[i].n_cols > m ? logs[i].n_cols : m;
     double **const wholes[] = {&w->precision, &w->whole, &w->factor};
