@@ -319,8 +319,10 @@ struct food_belief {
     double prior_sd;                      /* declared_sd, and never less than a floor (docs/trend.md) */
     double broadcast_ratio;               /* a unit that is broadcast does this many times as much */
     struct effect effect;                 /* by the log; its mean and sd are the prior's where nothing was fed */
-    bool learned;                         /* the log's effect is used, for it is claimed and surer than the declared */
-    double mean, sd;                      /* what is used: by the log where learned, else as declared */
+    bool learned;                         /* the log's effect is used: claimed, surer than the declared, of a sign that may be */
+    bool against;                         /* the log claims the other sign than the declared one, so it is not used */
+    double mean, sd;                      /* what is used: by the log where learned, else as declared; mean 0 where a food that is
+                                             declared to lower the nutrient raises it by the log */
 };
 
 /* Foods that the log cannot tell apart; other is FOOD_BACKGROUND where it is the water's own drift. */
@@ -336,7 +338,8 @@ struct learned_effects {
     size_t n_foods;
     size_t n_systems;                     /* learned from */
     size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
-    bool scatter_high[N_NUTRIENTS];       /* the stretches scatter by more than the tests explain */
+    bool scatter_high[N_NUTRIENTS];       /* the tests scatter by more than they are believed to */
+    bool misfit[N_NUTRIENTS];             /* the waters did what the model does not know: nothing is claimed */
     struct food_tangle *tangles[N_NUTRIENTS]; /* what two stretches would tell most of comes first */
     size_t n_tangles[N_NUTRIENTS];
 };
@@ -344,7 +347,7 @@ struct learned_effects {
 /*
  * Learns the foods' effects from the last half year of tests, water changes and logged feedings up to a moment.
  * system: that one alone, or REF_NONE: all at once (of more than twelve, those with most feedings), one effect per food
- * and a background of its own for each system.
+ * and for each system a background, an uptake and a scatter of its own.
  * Without a log all effects are as declared. Errors: as learn_effects.
  */
 bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena,

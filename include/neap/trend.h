@@ -213,19 +213,29 @@ struct effect_prior {
     double mean, sd; /* sd > 0 */
 };
 
-struct learn_in {
+/* One water's log, up to now. */
+struct learn_system {
     const struct reading *readings; /* any order, as changes and feedings */
     size_t n_readings;
     const struct water_change *changes;
     size_t n_changes;
     const struct food_given *feedings;
     size_t n_feedings;
-    const struct effect_prior *priors; /* [n_foods] */
-    size_t n_foods;
-    struct effect_prior background;    /* mg/L per day without any feeding; a wide sd */
     double volume_l;
-    double test_sd;                    /* mg/L, of one reading; > 0 */
-    double drift_sd;                   /* mg/L per √day that the model does not explain; 0 for none */
+    double test_sd;                    /* mg/L, of one reading, as believed; > 0 */
+};
+
+struct learn_in {
+    const struct learn_system *systems; /* one or more */
+    size_t n_systems;
+    const struct effect_prior *priors;  /* [n_foods] */
+    size_t n_foods;
+    struct effect_prior background;     /* mg/L per day without any feeding, in all systems; a wide sd */
+    double apart_sd;                    /* mg/L per day: how far a system's background lies apart; > 0 if there are several */
+    /* What a water may do besides; each is left out where it is 0. */
+    double uptake_mean_per_d;           /* it takes up a part of its level a day: an exponential prior's mean */
+    bool wanders;                       /* its background wanders slowly, and small things happen unlogged */
+    double scatter_log_sd;              /* the tests may scatter by more or less than test_sd: sd of the logarithm */
     double confidence_frac;
 };
 
@@ -234,7 +244,7 @@ struct effect {
     double data_weight_frac;   /* 1 − posterior variance / prior variance: 0 is all prior, 1 is all data */
     double moved_sd;           /* (mean − prior mean) / prior sd */
     bool fed;                  /* was it given in any stretch? (the background always is) */
-    bool claim;                /* fed, the limits leave out zero, the data weigh half or more, and it is in no tangle */
+    bool claim;                /* fed, the limits leave out zero, the data weigh half or more, no tangle, no misfit */
 };
 
 #define LEARN_BACKGROUND SIZE_MAX /* as the other of a tangle: days themselves, for a food given alike every day */
@@ -257,36 +267,25 @@ struct learned {
     size_t n_stretches;            /* between tests, used */
     size_t n_skipped;              /* left out: a test below detection at an end, or a change of method */
     const struct effect *effects;  /* [n_foods] */
-    struct effect background;      /* mg/L per day */
-    double scatter_ratio;          /* residual variance ÷ what test_sd and drift_sd explain */
-    bool scatter_high;             /* by more than chance (p < 0.05): the noise was widened by the ratio */
+    struct effect background;      /* mg/L per day, what the systems share */
+    const double *uptake_per_d;    /* [n_systems] part of the level; 0 where none is looked for */
+    double scatter_ratio;          /* variance of a test, of what test_sd says; 1 where that is taken as given */
+    bool scatter_high;             /* by more than chance (p < 0.05) */
+    double misfit_p;               /* of what is left of the tests hanging together as it does, by chance */
+    bool misfit;                   /* p < 0.01: the waters do what the model has no word for, so nothing is claimed */
     const struct tangle *tangles;  /* worst first */
     size_t n_tangles;
 };
 
 /*
- * Between tests i and i + 1, a water change in between keeping a part of all before it:
- *   y[i+1] − kept × y[i] − inflow = Σ effect × Σ kept amount / volume + background × kept days + noise
- * noise: two test errors, the earlier one shared with the stretch before it, and drift. Gaussian priors; the posterior
- * is exact. A feeding or a change of a test's own minute comes after the test.
+ * A water's level between its events:
+ *   d level/dt = background + wander(t) - uptake x level + jolts, + effect x amount / volume at each feeding, x (1 - exchanged)
+ * at each change; a test sees it with its error. Gaussian priors. For a given uptake, wander, jolt and scatter the posterior
+ * is exact; these four are tried on a grid for each water and weighed by their evidence. A feeding or a change of a test's
+ * own minute comes after the test.
  * Errors: ERR_INPUT, naming what is wrong; ERR_MEMORY. Without a usable stretch all effects are their priors.
  */
 bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *out, struct err *e);
-
-/* ---- least squares --------------------------------------------------------------------------------------------- */
-
-/* rows × cols matrix, row by row, and its right side. */
-struct least_squares_in {
-    const double *x, *y;
-    size_t rows, cols; /* rows ≥ cols ≥ 1 */
-};
-
-/* Minimises |y − X b| by Householder QR, columns scaled. covariance[cols × cols] is (XᵀX)⁻¹. Arrays in the arena. */
-struct least_squares {
-    double *b, *covariance;
-    double residual_ss;
-};
-bool least_squares_fit(const struct least_squares_in *in, struct arena *a, struct least_squares *out, struct err *e);
 
 /* ---- forecast -------------------------------------------------------------------------------------------------- */
 

@@ -1,19 +1,19 @@
 /*
- * The facility's log as one regression. Each system's water balance is divided by what its test scatters by, and its
- * amounts by its volume, so that stretches of all systems may stand in one design, one system after the other on the
- * time axis. All share the foods' effects and a background; what a system drifts apart from it is a food of its own, given
- * steadily.
+ * What the facility's log teaches of its foods: the registers' rows as plain logs, one for each water, and what of the answer the
+ * plan goes by.
  */
 #include "ahead.h"
 
-enum { LEARN_D = 182, SYSTEM_GAP_D = 400, DRIFTS_PER_D = 4, SYSTEMS_MOST = 12 };
+enum { LEARN_D = 182, SYSTEMS_MOST = 12 };
 
 /*
  * A declared effect may be 0, but nobody is sure of that: a day at the ceiling may yet move the water by this part of
- * the largest wanted change. Our own choice, no source.
+ * the largest wanted change. Our own choice, as are the others; no source.
  */
 static const double floor_frac = 0.05;
-static const double own_drift_frac = 0.5; /* how far systems drift apart, of how far they may all drift; likewise */
+static const double own_drift_frac = 0.5;     /* how far systems drift apart, of how far they may all drift */
+static const double uptake_mean_per_d = 0.05; /* of the level; water poor in phosphate turns it over in days */
+static const double scatter_log_sd = 0.7;     /* a test scatters by half to twice of what is believed */
 
 /* mg of an analyte per unit of a food, by what is declared or by its composition. */
 static double declared_effect(const struct facility *f, const struct food *food, enum analyte a, bool broadcast)
@@ -66,7 +66,7 @@ static bool beliefs_begin(const struct facility *f, struct arena *arena, struct 
     return true;
 }
 
-/* ---- the log as one series -------------------------------------------------------------------------------------- */
+/* ---- the log of each water ---------------------------------------------------------------------------------------- */
 
 struct log_of {
     const struct facility *f;
@@ -75,11 +75,7 @@ struct log_of {
     const struct food_belief *foods;
     size_t *systems; /* those with a log */
     size_t n_systems;
-    struct reading *readings, *spare_readings;
-    struct water_change *changes;
-    struct food_given *feedings;
-    size_t n_seams; /* from the last test of a system to the first of the next: no stretch */
-    struct learn_in in;
+    struct learn_system *logs; /* [n_systems] */
 };
 
 static bool is_fed(const struct log_of *g, const struct fed *fed)
@@ -125,121 +121,101 @@ static bool logs_find(struct log_of *g, size_t system, struct arena *arena, stru
 
 static int value_order(const void *a, const void *b)
 {
-    const struct reading *x = a, *y = b;
-    return (x->value > y->value) - (x->value < y->value);
+    const double *x = a, *y = b;
+    return (*x > *y) - (*x < *y);
 }
 
 /* By its middling reading: one figure, for the scatter of the stretches is to be of one kind. */
-static double system_test_sd(const struct log_of *g, const struct reading *readings, size_t n)
+static bool find_test_sd(const struct log_of *g, struct arena *arena, struct learn_system *log, struct err *e)
 {
-    if (n == 0)
-        return analyte_test_sd(g->analyte, 0);
-    memcpy(g->spare_readings, readings, n * sizeof *readings);
-    qsort(g->spare_readings, n, sizeof *readings, value_order);
-    return analyte_test_sd(g->analyte, g->spare_readings[n / 2].value);
+    double *values = arena_alloc(arena, log->n_readings, sizeof *values);
+    if (!values)
+        return err_memory(e);
+    for (size_t i = 0; i < log->n_readings; i++)
+        values[i] = log->readings[i].value;
+    qsort(values, log->n_readings, sizeof *values, value_order);
+    log->test_sd = analyte_test_sd(g->analyte, log->n_readings > 0 ? values[log->n_readings / 2] : 0);
+    return true;
 }
 
-static double add_readings(struct log_of *g, size_t nth, long shift_min)
+static bool put_readings(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log, struct err *e)
 {
-    struct reading *own = g->readings + g->in.n_readings;
-    size_t n = gather_readings(g->f, g->systems[nth], g->analyte, own), kept = 0;
+    struct reading *own = arena_alloc(arena, g->f->n_tests, sizeof *own);
+    if (!own)
+        return err_memory(e);
+    size_t n = gather_readings(g->f, system, g->analyte, own);
     for (size_t i = 0; i < n; i++)
         if (own[i].moment_min >= g->from_min && own[i].moment_min <= g->now_min)
-            own[kept++] = own[i];
-    double times = 1 / system_test_sd(g, own, kept);
-    g->n_seams += kept > 0 && g->in.n_readings > 0;
-    for (size_t i = 0; i < kept; i++) {
-        own[i].moment_min += shift_min;
-        own[i].value *= times;
-    }
-    g->in.n_readings += kept;
-    return times;
+            own[log->n_readings++] = own[i];
+    log->readings = own;
+    return find_test_sd(g, arena, log, e);
 }
 
-static void add_changes(struct log_of *g, size_t nth, long shift_min, double times)
+static bool put_changes(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log, struct err *e)
 {
-    struct water_change *own = g->changes + g->in.n_changes;
-    size_t n = gather_changes(g->f, g->systems[nth], g->analyte, own), kept = 0;
+    struct water_change *own = arena_alloc(arena, g->f->n_waters, sizeof *own);
+    if (!own)
+        return err_memory(e);
+    size_t n = gather_changes(g->f, system, g->analyte, own);
     for (size_t i = 0; i < n; i++)
         if (own[i].moment_min >= g->from_min && own[i].moment_min <= g->now_min)
-            own[kept++] =
-                (struct water_change){own[i].moment_min + shift_min, own[i].exchanged_frac, own[i].new_value * times};
-    g->in.n_changes += kept;
+            own[log->n_changes++] = own[i];
+    log->changes = own;
+    return true;
 }
 
-static void add_feedings(struct log_of *g, size_t nth, long shift_min, double times)
+static bool put_feedings(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log, struct err *e)
 {
     const struct facility *f = g->f;
-    double per_unit = times / f->systems[g->systems[nth]].volume_l;
-    struct slice own = feds_of(f, g->systems[nth]);
-    for (size_t i = own.first; i < own.end; i++) {
+    struct slice rows = feds_of(f, system);
+    struct food_given *own = arena_alloc(arena, rows.end - rows.first, sizeof *own);
+    if (!own)
+        return err_memory(e);
+    for (size_t i = rows.first; i < rows.end; i++) {
         const struct fed *fed = &f->feds[i];
         if (!is_fed(g, fed))
             continue;
         double units = fed->target_units + fed->fish_units + fed->broadcast_units * g->foods[fed->food].broadcast_ratio;
-        g->feedings[g->in.n_feedings++] = (struct food_given){
-            fed->day * MIN_PER_DAY + f->settings.start_min + shift_min, fed->food, fmax(units, 0) * per_unit};
+        own[log->n_feedings++] =
+            (struct food_given){fed->day * MIN_PER_DAY + f->settings.start_min, fed->food, fmax(units, 0)};
     }
-    for (long at = g->from_min; g->n_systems > 1 && at < g->now_min; at += MIN_PER_DAY / DRIFTS_PER_D)
-        g->feedings[g->in.n_feedings++] = (struct food_given){at + shift_min, f->n_foods + nth, 1.0 / DRIFTS_PER_D};
+    log->feedings = own;
+    return true;
 }
 
-static bool log_open(struct log_of *g, struct arena *arena, struct effect_prior **priors, struct err *e)
+static bool logs_make(struct log_of *g, struct arena *arena, struct learn_in *in, struct err *e)
 {
     const struct facility *f = g->f;
-    size_t most = f->n_feds + g->n_systems * (LEARN_D + 1) * DRIFTS_PER_D;
-    g->readings = arena_alloc(arena, f->n_tests, sizeof *g->readings);
-    g->spare_readings = arena_alloc(arena, f->n_tests, sizeof *g->spare_readings);
-    g->changes = arena_alloc(arena, f->n_waters, sizeof *g->changes);
-    g->feedings = arena_alloc(arena, most, sizeof *g->feedings);
-    *priors = arena_alloc(arena, f->n_foods + g->n_systems, sizeof **priors);
-    return (g->readings && g->spare_readings && g->changes && g->feedings && *priors) || err_memory(e);
-}
-
-static bool log_make(struct log_of *g, struct arena *arena, struct err *e)
-{
-    struct effect_prior *priors;
-    double mean_times = 0;
-    if (!log_open(g, arena, &priors, e))
-        return false;
-    for (size_t i = 0; i < g->f->n_foods; i++)
+    struct effect_prior *priors = arena_alloc(arena, f->n_foods, sizeof *priors);
+    g->logs = arena_alloc(arena, g->n_systems, sizeof *g->logs);
+    if (!priors || !g->logs)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_foods; i++)
         priors[i] = (struct effect_prior){g->foods[i].declared, g->foods[i].prior_sd};
     for (size_t i = 0; i < g->n_systems; i++) {
-        long shift_min = (long)i * SYSTEM_GAP_D * MIN_PER_DAY;
-        double times = add_readings(g, i, shift_min);
-        add_changes(g, i, shift_min, times);
-        add_feedings(g, i, shift_min, times);
-        mean_times += times / (double)g->n_systems;
+        struct learn_system *log = &g->logs[i];
+        log->volume_l = f->systems[g->systems[i]].volume_l;
+        if (!put_readings(g, g->systems[i], arena, log, e) || !put_changes(g, g->systems[i], arena, log, e) ||
+            !put_feedings(g, g->systems[i], arena, log, e))
+            return false;
     }
-    /* Drift is counted in test errors a day, so that one figure fits all systems. */
-    double drift_sd = analytes[g->analyte].change_per_day_max * mean_times;
-    for (size_t i = 0; i < g->n_systems; i++)
-        priors[g->f->n_foods + i] = (struct effect_prior){0, own_drift_frac * drift_sd};
-    g->in.background = (struct effect_prior){0, drift_sd};
-    g->in.readings = g->readings;
-    g->in.changes = g->changes;
-    g->in.feedings = g->feedings;
-    g->in.priors = priors;
-    g->in.n_foods = g->f->n_foods + (g->n_systems > 1 ? g->n_systems : 0);
-    g->in.volume_l = 1;
-    g->in.test_sd = 1;
-    g->in.confidence_frac = TREND_CONFIDENCE_FRAC;
+    double drift_sd = analytes[g->analyte].change_per_day_max;
+    *in = (struct learn_in){
+        .systems = g->logs,
+        .n_systems = g->n_systems,
+        .priors = priors,
+        .n_foods = f->n_foods,
+        .background = {0, drift_sd},
+        .apart_sd = own_drift_frac * drift_sd,
+        .uptake_mean_per_d = uptake_mean_per_d,
+        .wanders = true,
+        .scatter_log_sd = scatter_log_sd,
+        .confidence_frac = TREND_CONFIDENCE_FRAC,
+    };
     return true;
 }
 
 /* ---- what the log says ------------------------------------------------------------------------------------------ */
-
-/* A food may be tangled with the shared drift and with those of systems: that is told once. */
-static void take_tangle(const struct tangle *t, enum analyte a, struct learned_effects *l)
-{
-    size_t other = t->other < l->n_foods ? t->other : FOOD_BACKGROUND;
-    if (t->food >= l->n_foods)
-        return;
-    for (size_t i = 0; i < l->n_tangles[a]; i++)
-        if (l->tangles[a][i].food == t->food && l->tangles[a][i].other == other)
-            return;
-    l->tangles[a][l->n_tangles[a]++] = (struct food_tangle){t->food, other, t->cosine, t->sd_now, t->sd_after};
-}
 
 /* What two stretches would tell most of comes first. */
 static int gain_order(const void *a, const void *b)
@@ -253,29 +229,52 @@ static int gain_order(const void *a, const void *b)
     return (x->other > y->other) - (x->other < y->other);
 }
 
+/*
+ * A food is counted as lowering a nutrient only where that is declared: a log that says so of any other food more likely tells
+ * of the label, the test kit or the water. Where the log says that a food declared to lower it raises it, neither is gone by.
+ */
+static void belief_take(const struct food *food, enum analyte a, struct food_belief *b)
+{
+    bool may_lower = b->declared < 0 || (a == ANALYTE_PO4 && food->strips_po4);
+    bool shown = b->effect.claim && b->effect.sd < b->prior_sd;
+    b->against = shown && (b->effect.mean < 0 ? !may_lower : b->declared < 0);
+    b->learned = shown && !b->against;
+    if (b->learned) {
+        b->mean = b->effect.mean;
+        b->sd = b->effect.sd;
+    } else if (b->against && b->declared < 0) {
+        b->mean = 0;
+    }
+}
+
+static bool take_tangles(const struct learned *log, enum analyte a, struct arena *arena, struct learned_effects *l,
+                         struct err *e)
+{
+    l->tangles[a] = arena_alloc(arena, log->n_tangles, sizeof *l->tangles[a]);
+    if (!l->tangles[a])
+        return err_memory(e);
+    for (size_t i = 0; i < log->n_tangles; i++) {
+        const struct tangle *t = &log->tangles[i];
+        size_t other = t->other == LEARN_BACKGROUND ? FOOD_BACKGROUND : t->other;
+        l->tangles[a][l->n_tangles[a]++] = (struct food_tangle){t->food, other, t->cosine, t->sd_now, t->sd_after};
+    }
+    qsort(l->tangles[a], l->n_tangles[a], sizeof *l->tangles[a], gain_order);
+    return true;
+}
+
 static bool take_effects(const struct log_of *g, const struct learned *log, struct arena *arena,
                          struct learned_effects *l, struct err *e)
 {
     enum analyte a = g->analyte;
     for (size_t i = 0; i < l->n_foods; i++) {
-        struct food_belief *b = &l->foods[a][i];
-        b->effect = log->effects[i];
-        b->learned = b->effect.claim && b->effect.sd < b->prior_sd;
-        if (b->learned) {
-            b->mean = b->effect.mean;
-            b->sd = b->effect.sd;
-        }
+        l->foods[a][i].effect = log->effects[i];
+        belief_take(&g->f->foods[i], a, &l->foods[a][i]);
     }
     l->n_stretches[a] = log->n_stretches;
-    l->n_skipped[a] = log->n_skipped - g->n_seams;
+    l->n_skipped[a] = log->n_skipped;
     l->scatter_high[a] = log->scatter_high;
-    l->tangles[a] = arena_alloc(arena, log->n_tangles, sizeof *l->tangles[a]);
-    if (!l->tangles[a])
-        return err_memory(e);
-    for (size_t i = 0; i < log->n_tangles; i++)
-        take_tangle(&log->tangles[i], a, l);
-    qsort(l->tangles[a], l->n_tangles[a], sizeof *l->tangles[a], gain_order);
-    return true;
+    l->misfit[a] = log->misfit;
+    return take_tangles(log, a, arena, l, e);
 }
 
 bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena,
@@ -290,13 +289,14 @@ bool plan_learned(const struct facility *f, size_t system, long now_min, struct 
                            .from_min = now_min - LEARN_D * MIN_PER_DAY,
                            .now_min = now_min,
                            .foods = out->foods[a]};
+        struct learn_in in;
         struct learned log;
         if (!logs_find(&g, system, arena, e))
             return false;
         out->n_systems = g.n_systems;
         if (g.n_systems == 0)
             return true;
-        if (!log_make(&g, arena, e) || !learn_effects(&g.in, arena, &log, e) || !take_effects(&g, &log, arena, out, e))
+        if (!logs_make(&g, arena, &in, e) || !learn_effects(&in, arena, &log, e) || !take_effects(&g, &log, arena, out, e))
             return false;
     }
     return true;

@@ -38,6 +38,13 @@ static void put_effects(const struct working *w, size_t index, struct recipe_foo
     }
 }
 
+/* Said to lower phosphate, whether the log bears it out or not. */
+static bool strips(const struct working *w, size_t index)
+{
+    const struct food_belief *b = &w->effects.foods[ANALYTE_PO4][index];
+    return w->f->foods[index].strips_po4 || b->declared < 0 || b->mean < 0;
+}
+
 static struct recipe_food recipe_food_of(const struct working *w, size_t index)
 {
     const struct facility *f = w->f;
@@ -48,7 +55,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .name = food->name,
         .liquid = food->unit == UNIT_ML,
         .late = food->form == FORM_PELLET || food->form == FORM_FROZEN,
-        .strips = food->strips_po4 || food_effect(&w->effects, index, ANALYTE_PO4, broadcast).mean < 0,
+        .strips = strips(w, index),
         .solids_g_per_unit = food_solids(food),
         .house_share_frac = pot_solid ? food->blend_share_frac : 0,
         .share_min_frac = pot_solid ? food->blend_share_min_frac : 0,

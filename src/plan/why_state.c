@@ -85,6 +85,23 @@ static void explain_state(struct why *y, size_t system, enum analyte a)
 
 /* ---- room ------------------------------------------------------------------------------------------------------- */
 
+/* Where the log claims the other sign than is declared, neither the plan nor anybody should trust the number unseen. */
+static void note_against(struct why *y, enum analyte a)
+{
+    const struct learned_effects *l = &y->w->effects;
+    for (size_t i = 0; i < l->n_foods; i++) {
+        const struct food_belief *b = &l->foods[a][i];
+        if (b->against)
+            why_note(y, why_format(y, "%s: the log speaks against the declared %+.3g mg per unit (it has %+.3g, from %+.3g to "
+                                   "%+.3g): check the label, what was logged and the test kit. The plan counts %s.",
+                                   y->w->f->foods[i].name, b->declared, b->effect.mean, b->effect.lo, b->effect.hi,
+                                   b->declared < 0 ? "nothing either way" : "what is declared"));
+    }
+    if (l->misfit[a])
+        why_note(y, why_format(y, "The waters' %s does what foods, uptake and tests do not explain, so nothing is learned of the "
+                               "foods: effects are as declared.", analytes[a].title));
+}
+
 static void explain_room(struct why *y, size_t system, enum analyte a)
 {
     const struct working *w = y->w;
@@ -118,6 +135,7 @@ static void explain_room(struct why *y, size_t system, enum analyte a)
     why_number(y, "this round adds, favourable", b->added_low_mg[a], "mg", "effects less their sd");
     why_number(y, "and unfavourable", b->added_high_mg[a], "mg", "effects and their sd");
     why_result(y, "this round adds", b->added_mg[a], "mg");
+    note_against(y, a);
     if (b->passed_mg[a] != 0)
         why_note(y, why_format(y, "The room is passed by %s mg/L: no recipe of this strength keeps it.",
                                why_number_words(y, fabs(b->passed_mg_l[a]), "")));

@@ -533,6 +533,23 @@ static void put_effect(struct report *p, size_t food, enum analyte a)
     document_row(p->d, cells);
 }
 
+/* A claim of the other sign than is declared is told in full, and gone by nowhere. */
+static void put_against(struct report *p, size_t food, enum analyte a)
+{
+    const struct food_belief *b = &p->r->effects.foods[a][food];
+    const char *unit = p->f->foods[food].unit == UNIT_G ? "g" : "mL";
+    if (b->against)
+        document_item(p->d, "!",
+                      document_format(p->d,
+                                      "%s: the log speaks against the declared %+.3g mg per %s of %s; it has %+.3g (%+.3g to "
+                                      "%+.3g). Check the label, what was logged, and the test kit. %s",
+                                      title_words(p->d, analytes[a].title), b->declared, unit, p->f->foods[food].name,
+                                      b->effect.mean, b->effect.lo, b->effect.hi,
+                                      b->declared < 0 ? "Until then it counts as neither raising nor lowering."
+                                                      : "The plan goes by what is declared: it counts no food as lowering "
+                                                        "that is not declared to."));
+}
+
 /* What would tell the two apart; where little was given at all, only that is said. */
 static void put_tangle(struct report *p, enum analyte a, const struct food_tangle *t)
 {
@@ -590,7 +607,8 @@ static void put_effects(struct report *p)
                   document_format(p->d,
                                   "From half a year's log of %zu systems, %zu stretches between nitrate tests and %zu "
                                   "between phosphate tests. The log is gone by where its interval leaves out zero, it "
-                                  "weighs half or more, and the food can be told from the others; else no claim.",
+                                  "weighs half or more, the food can be told from the others, and the sign is not against the "
+                                  "declared one; else no claim.",
                                   l->n_systems, l->n_stretches[ANALYTE_NO3], l->n_stretches[ANALYTE_PO4]));
     document_table(p->d, effect_columns, COUNT_OF(effect_columns));
     for (size_t i = 0; i < l->n_foods; i++)
@@ -603,6 +621,14 @@ static void put_effects(struct report *p)
                           document_format(p->d,
                                           "%s scatters by more than its tests explain; the intervals were widened.",
                                           title_words(p->d, analytes[a].title)));
+        if (l->misfit[a])
+            document_item(p->d, "-",
+                          document_format(p->d,
+                                          "%s does what foods, uptake and tests do not explain, so nothing is claimed of "
+                                          "any food.",
+                                          title_words(p->d, analytes[a].title)));
+        for (size_t i = 0; i < l->n_foods; i++)
+            put_against(p, i, (enum analyte)a);
         put_tangles(p, (enum analyte)a);
     }
 }

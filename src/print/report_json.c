@@ -140,6 +140,7 @@ static void put_effect(struct json_text *j, const struct facility *f, size_t foo
     json_number_member(j, "by_log_high", b->effect.hi);
     json_number_member(j, "data_weight_frac", b->effect.data_weight_frac);
     json_flag_member(j, "claimed", b->learned);
+    json_flag_member(j, "against_declared", b->against);
     json_close(j);
 }
 

@@ -29,8 +29,7 @@ EASE = 1e-6
 
 # The water: dL/dt = source - uptake x L, a day, plus true effect x units ÷ volume of what was given; a water change
 # thins. A source for each quarter of the year, so that levels turn: nitrate mg/L, phosphate mg/L. Uptake: part of the
-# level a day. All invented. neap's learning takes the background of a water for constant, so this water is harder than
-# its assumption; --constant has one that is as assumed: the first quarter's source less a constant uptake.
+# level a day. All invented. --constant: the first quarter's source less a constant uptake.
 WATER = {
     #              no3 by quarter              po4 by quarter                     uptake no3, po4  changed weekly
     "north": ((0.45, 0.20, 0.35, 0.10), (0.0050, 0.0020, 0.0045, 0.0010), 0.012, 0.012, 0.08),  # drifts up and down

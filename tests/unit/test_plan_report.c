@@ -442,7 +442,7 @@ static void the_food_that_did_it_is_named_by_the_log(void **state)
         .no3_declared = {60, 40, 20},
         .po4_declared = {0.5, 0.6, 0.2},
         .amount_g = {25, 15, 0},
-        .noise = 1,
+        .noise = 0.3,
         .seed = 7,
     };
     struct facility f = sim_facility(&s);

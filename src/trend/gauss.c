@@ -1,0 +1,63 @@
+/* Cholesky's method, as in Golub and Van Loan, Matrix Computations, 4th ed., section 4.2 (from memory). */
+#include "trend/gauss.h"
+
+bool gauss_factor(size_t n, const double *matrix, double *factor)
+{
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j <= i; j++) {
+            double sum = matrix[i * n + j];
+            for (size_t k = 0; k < j; k++)
+                sum -= factor[i * n + k] * factor[j * n + k];
+            if (i == j && !(sum > 0 && isfinite(sum)))
+                return false;
+            factor[i * n + j] = i == j ? sqrt(sum) : sum / factor[j * n + j];
+        }
+    return true;
+}
+
+double gauss_log_det(size_t n, const double *factor)
+{
+    double product = 1, sum = 0;
+    for (size_t i = 0; i < n; i++) {
+        product *= factor[i * n + i];
+        if (product < 1e-100 || product > 1e100) {
+            sum += log(product);
+            product = 1;
+        }
+    }
+    return 2 * (sum + log(product));
+}
+
+double gauss_solve_half(size_t n, const double *factor, const double *right, double *x)
+{
+    double squares = 0;
+    for (size_t i = 0; i < n; i++) {
+        double sum = right[i];
+        for (size_t k = 0; k < i; k++)
+            sum -= factor[i * n + k] * x[k];
+        x[i] = sum / factor[i * n + i];
+        squares += x[i] * x[i];
+    }
+    return squares;
+}
+
+void gauss_solve(size_t n, const double *factor, const double *right, double *x)
+{
+    gauss_solve_half(n, factor, right, x);
+    for (size_t i = n; i-- > 0;) {
+        for (size_t k = i + 1; k < n; k++)
+            x[i] -= factor[k * n + i] * x[k];
+        x[i] /= factor[i * n + i];
+    }
+}
+
+void gauss_invert(size_t n, const double *factor, double *spare, double *inverse)
+{
+    for (size_t j = 0; j < n; j++) {
+        for (size_t i = 0; i < n; i++)
+            spare[i] = i == j ? 1 : 0;
+        gauss_solve(n, factor, spare, spare);
+        for (size_t i = 0; i < n; i++)
+            inverse[i * n + j] = spare[i];
+    }
+}

@@ -1,0 +1,433 @@
+/*
+ * What a water does besides its foods is not known: how fast it takes up, how far its background wanders, what its tests
+ * scatter by. Given these, the posterior of the effects is exact; so they are tried on a grid, each trial weighs by its
+ * evidence (Rue, Martino and Chopin 2009, JRSS B 71, 319–392, explore a posterior so), and the blend is taken as the Gaussian
+ * of its mean and covariance. With several waters each is weighed against what all the others say, by turns (Minka 2001,
+ * expectation propagation). With one water that is exact but for the grid.
+ */
+#include "trend/learn.h"
+
+enum { TURNS = 3, UPTAKES = 13, REFINE_MOST = 8 };
+
+static const double log_weight_least = -12; /* of the best trial's weight: less is not looked at again */
+static const double log_refine_least = -9;  /* likewise: uptakes between those that weigh as much are looked at more closely */
+
+/* Our own choices, as are the weights before the log speaks: less is likelier, and a wide range is open. */
+static const double uptakes[UPTAKES] = {0, 0.004, 0.007, 0.011, 0.017, 0.026, 0.04, 0.06, 0.09, 0.13, 0.19, 0.27, 0.4};
+static const double wanders[] = {0, 0.06, 0.15, 0.35, 0.8, 1.8};
+static const double wander_weights[] = {0.3, 0.2, 0.18, 0.14, 0.11, 0.07};
+static const double jolts[] = {0, 0.3, 0.9};
+static const double jolt_weights[] = {0.5, 0.3, 0.2};
+static const double scatters[] = {0.12, 0.19, 0.3, 0.45, 0.67, 1, 1.5, 2.3, 3.5, 5.5};
+
+enum { SCATTERS = COUNT_OF(scatters), AS_BELIEVED = 5 };
+
+/* A trial of a water, without its scatter, which is but a scale: what the rows say, as a precision. */
+struct trial {
+    struct water_trial water;
+    double log_weight;        /* before the log speaks */
+    double *precision, *shift; /* Σ x xᵀ, Σ x y: [n_cols × n_cols], [n_cols] */
+    double squares, log_det;
+    double log_evidence[SCATTERS], top; /* times the weight before; and the greatest */
+};
+
+/* One water's say, as a Gaussian on its columns. */
+struct say {
+    const struct system_log *l;
+    struct trial *trials;
+    size_t n_trials;
+    double *precision, *shift;
+    struct system_rows rows;   /* of the trial looked at */
+};
+
+struct weighing {
+    size_t n;                                 /* unknowns */
+    struct say *says;
+    double *precision, *shift;                /* of all */
+    double *whole, *factor, *line;            /* spare, [n × n], [n × n], [n] */
+    double *prior, *prior_shift, *prior_mean; /* of one water's columns, by what the others say */
+    double *part, *part_factor, *inverse, *mean, *right; /* spare, for one trial of one water */
+    double log_scatter[SCATTERS], scatter_log_weight[SCATTERS];
+    double *blend, *blend_mean;               /* covariance and mean of a water's columns over its trials */
+};
+
+/* ---- trials ----------------------------------------------------------------------------------------------------- */
+
+/* The cell of an uptake reaches half way to its neighbours; an exponential belief with the mean given fills it. */
+static double uptake_weight(const struct learn_in *in, const double *of, size_t i)
+{
+    double below = i > 0 ? of[i] - of[i - 1] : fmin(of[1] - of[0], 2 * of[0]);
+    double above = i + 1 < UPTAKES ? of[i + 1] - of[i] : of[i] - of[i - 1];
+    return exp(-(of[i] - below / 2) / in->uptake_mean_per_d) - exp(-(of[i] + above / 2) / in->uptake_mean_per_d);
+}
+
+/* How wide of the believed scatter: normal on a logarithmic scale. */
+static double scatter_log_weight(const struct learn_in *in, size_t i)
+{
+    double z = in->scatter_log_sd > 0 ? log(scatters[i]) / in->scatter_log_sd : 0;
+    return -z * z / 2;
+}
+
+static void trial_add(struct say *s, const struct water_trial *water, double weight)
+{
+    size_t m = s->l->n_cols;
+    struct system_rows *rows = &s->rows;
+    struct trial *t = &s->trials[s->n_trials++];
+    t->water = *water;
+    t->log_weight = log(weight);
+    system_rows_make(s->l, water, rows);
+    t->log_det = rows->log_det;
+    t->squares = 0;
+    memset(t->precision, 0, m * m * sizeof *t->precision);
+    memset(t->shift, 0, m * sizeof *t->shift);
+    for (size_t r = 0; r < s->l->n_rows; r++) {
+        const double *x = rows->x + r * m;
+        for (size_t i = 0; i < m; i++) {
+            t->shift[i] += x[i] * rows->y[r];
+            for (size_t j = 0; j <= i; j++)
+                t->precision[i * m + j] += x[i] * x[j];
+        }
+        t->squares += rows->y[r] * rows->y[r];
+    }
+}
+
+/* Each uptake with all that may go with it. of: [UPTAKES], or NULL where none is looked for. */
+static void trials_make(struct say *s, const double *of)
+{
+    bool more = s->l->in->wanders;
+    s->n_trials = 0;
+    for (size_t u = 0; u < (of ? UPTAKES : 1); u++)
+        for (size_t w = 0; w < (more ? COUNT_OF(wanders) : 1); w++)
+            for (size_t j = 0; j < (more ? COUNT_OF(jolts) : 1); j++) {
+                const struct water_trial water = {of ? of[u] : 0, wanders[w], jolts[j]};
+                double weight = of ? uptake_weight(s->l->in, of, u) : 1;
+                trial_add(s, &water, weight * wander_weights[w] * jolt_weights[j]);
+            }
+}
+
+static bool say_open(struct say *s, const struct system_log *l, struct arena *a, struct err *e)
+{
+    size_t most = UPTAKES * COUNT_OF(wanders) * COUNT_OF(jolts), m = l->n_cols, size = m * m + m;
+    *s = (struct say){.l = l};
+    s->trials = arena_alloc(a, most, sizeof *s->trials);
+    double *sums = arena_alloc(a, most + 1, size * sizeof *sums);
+    if (!s->trials || !sums || !system_rows_open(l, a, &s->rows, e))
+        return err_memory(e);
+    for (size_t i = 0; i < most; i++) {
+        s->trials[i].precision = sums + i * size;
+        s->trials[i].shift = sums + i * size + m * m;
+    }
+    s->precision = sums + most * size;
+    s->shift = sums + most * size + m * m;
+    return true;
+}
+
+/* ---- one water against the others ------------------------------------------------------------------------------- */
+
+static void embed(const struct say *s, double sign, double *precision, double *shift, size_t n)
+{
+    size_t m = s->l->n_cols;
+    const size_t *at = s->l->unknown;
+    for (size_t i = 0; i < m; i++) {
+        shift[at[i]] += sign * s->shift[i];
+        for (size_t j = 0; j < m; j++)
+            precision[at[i] * n + at[j]] += sign * s->precision[i * m + j];
+    }
+}
+
+/* What the others say of a water's columns: into prior, prior_shift, prior_mean. False: nothing that makes sense. */
+static bool others_say(struct weighing *w, const struct say *s)
+{
+    size_t n = w->n, m = s->l->n_cols;
+    const size_t *at = s->l->unknown;
+    memcpy(w->whole, w->precision, n * n * sizeof *w->whole);
+    memcpy(w->line, w->shift, n * sizeof *w->line);
+    embed(s, -1, w->whole, w->line, n);
+    if (!gauss_factor(n, w->whole, w->factor))
+        return false;
+    gauss_solve(n, w->factor, w->line, w->line);
+    for (size_t i = 0; i < m; i++)
+        w->prior_mean[i] = w->line[at[i]];
+    gauss_invert(n, w->factor, w->line, w->whole);
+    for (size_t i = 0; i < m; i++)
+        for (size_t j = 0; j < m; j++)
+            w->part[i * m + j] = w->whole[at[i] * n + at[j]];
+    if (!gauss_factor(m, w->part, w->part_factor))
+        return false;
+    gauss_invert(m, w->part_factor, w->right, w->prior);
+    gauss_solve(m, w->part_factor, w->prior_mean, w->prior_shift);
+    return true;
+}
+
+/* The posterior of the columns under one trial: its precision into w->part_factor, factored, and times its mean into w->right. */
+static bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
+{
+    size_t m = s->l->n_cols;
+    double weight = 1 / (scatters[scatter] * scatters[scatter]);
+    for (size_t i = 0; i < m; i++) {
+        w->right[i] = w->prior_shift[i] + weight * t->shift[i];
+        for (size_t j = 0; j <= i; j++)
+            w->part[i * m + j] = w->prior[i * m + j] + weight * t->precision[i * m + j];
+    }
+    return gauss_factor(m, w->part, w->part_factor);
+}
+
+/* Its weight before times its evidence, up to what all trials share; as a logarithm. */
+static double trial_evidence(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
+{
+    size_t m = s->l->n_cols;
+    if (!trial_posterior(w, s, t, scatter))
+        return -INFINITY;
+    double fit = gauss_solve_half(m, w->part_factor, w->right, w->right);
+    return t->log_weight + w->scatter_log_weight[scatter] - (double)s->l->n_rows * w->log_scatter[scatter] - t->log_det / 2 -
+           t->squares / (scatters[scatter] * scatters[scatter]) / 2 + fit / 2 - gauss_log_det(m, w->part_factor) / 2;
+}
+
+/*
+ * The weight of a trial with each of its scatters, as logarithms: from a likely one both ways until nothing more is to be
+ * expected, for it falls off to both sides. *near: the scatter to begin with, and then the best one.
+ */
+static void trial_weigh(struct weighing *w, const struct say *s, struct trial *t, double best, size_t *near)
+{
+    const struct learn_in *in = s->l->in;
+    size_t begin = *near, end = in->scatter_log_sd > 0 ? SCATTERS : begin + 1, first = in->scatter_log_sd > 0 ? 0 : begin;
+    t->top = -INFINITY;
+    for (size_t k = 0; k < SCATTERS; k++)
+        t->log_evidence[k] = -INFINITY;
+    for (int up = 0; up < 2; up++)
+        for (size_t n = (size_t)up; up ? begin + n < end : first + n <= begin; n++) {
+            size_t k = up ? begin + n : begin - n;
+            double here = trial_evidence(w, s, t, k);
+            t->log_evidence[k] = here;
+            if (here < t->top && here < fmax(t->top, best) + log_weight_least)
+                break;
+            if (here > t->top) {
+                t->top = here;
+                *near = k;
+            }
+        }
+}
+
+/* Weighs all trials and returns the greatest weight, as a logarithm. again: only those that weighed anything before. */
+static double trials_weigh(struct weighing *w, struct say *s, bool again)
+{
+    double best = -INFINITY, before = -INFINITY;
+    size_t near = AS_BELIEVED;
+    for (size_t i = 0; again && i < s->n_trials; i++)
+        before = fmax(before, s->trials[i].top);
+    for (size_t i = 0; i < s->n_trials; i++) {
+        struct trial *t = &s->trials[i];
+        if (again && t->top < before + log_weight_least) {
+            t->top = -INFINITY;
+            for (size_t k = 0; k < SCATTERS; k++)
+                t->log_evidence[k] = -INFINITY;
+            continue;
+        }
+        trial_weigh(w, s, t, best, &near);
+        best = fmax(best, t->top);
+    }
+    return best;
+}
+
+/*
+ * Uptakes that weigh little are left, and those between looked at more closely: as many, evenly by their roots. False where most
+ * of them weigh something: then the grid is no coarser than the answer.
+ */
+static bool trials_refine(struct say *s, double best)
+{
+    double low = INFINITY, high = 0, of[UPTAKES];
+    size_t first = 0, last = UPTAKES - 1;
+    for (size_t i = 0; i < s->n_trials; i++)
+        if (s->trials[i].top > best + log_refine_least) {
+            low = fmin(low, s->trials[i].water.uptake_per_d);
+            high = fmax(high, s->trials[i].water.uptake_per_d);
+        }
+    while (uptakes[first + 1] < low)
+        first++;
+    while (uptakes[last - 1] > high)
+        last--;
+    if (last - first > REFINE_MOST)
+        return false;
+    for (size_t i = 0; i < UPTAKES; i++) {
+        double part = (double)i / (UPTAKES - 1), root = sqrt(uptakes[first]) * (1 - part) + sqrt(uptakes[last]) * part;
+        of[i] = root * root;
+    }
+    trials_make(s, of);
+    return true;
+}
+
+/* Adds a trial to the blend. */
+static void blend_add(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter, double weight)
+{
+    size_t m = s->l->n_cols;
+    if (!trial_posterior(w, s, t, scatter))
+        return;
+    gauss_solve(m, w->part_factor, w->right, w->mean);
+    gauss_invert(m, w->part_factor, w->right, w->inverse);
+    for (size_t c = 0; c < m; c++) {
+        w->blend_mean[c] += weight * w->mean[c];
+        for (size_t d = 0; d < m; d++)
+            w->blend[c * m + d] += weight * (w->inverse[c * m + d] + w->mean[c] * w->mean[d]);
+    }
+}
+
+/* Mean and covariance of the blend, and what the water is like. */
+static void trials_blend(struct weighing *w, struct say *s, double best, struct water_found *found)
+{
+    size_t m = s->l->n_cols;
+    double total = 0;
+    memset(w->blend, 0, m * m * sizeof *w->blend);
+    memset(w->blend_mean, 0, m * sizeof *w->blend_mean);
+    *found = (struct water_found){.mean = found->mean};
+    for (size_t i = 0; i < s->n_trials; i++)
+        for (size_t k = 0; k < SCATTERS; k++) {
+            const struct trial *t = &s->trials[i];
+            if (!(t->log_evidence[k] >= best + log_weight_least))
+                continue;
+            double weight = exp(t->log_evidence[k] - best);
+            blend_add(w, s, t, k, weight);
+            total += weight;
+            found->uptake_per_d += weight * t->water.uptake_per_d;
+            found->scatter2 += weight * scatters[k] * scatters[k];
+            if (t->log_evidence[k] == best) {
+                found->best = t->water;
+                found->scatter = scatters[k];
+                memcpy(found->mean, w->mean, m * sizeof *found->mean);
+            }
+        }
+    for (size_t c = 0; c < m; c++)
+        w->blend_mean[c] /= total;
+    for (size_t c = 0; c < m; c++)
+        for (size_t d = 0; d < m; d++)
+            w->blend[c * m + d] = w->blend[c * m + d] / total - w->blend_mean[c] * w->blend_mean[d];
+    found->uptake_per_d /= total;
+    found->scatter2 /= total;
+}
+
+/* A water's say is the blend less what the others said before. Where that makes no sense, its last say stands. */
+static void say_renew(struct weighing *w, struct say *s, bool first, struct water_found *found)
+{
+    size_t m = s->l->n_cols;
+    if (s->l->n_rows == 0 || !others_say(w, s))
+        return;
+    double best = trials_weigh(w, s, !first);
+    if (first && isfinite(best) && s->l->in->uptake_mean_per_d > 0 && trials_refine(s, best))
+        best = trials_weigh(w, s, false);
+    if (!isfinite(best))
+        return;
+    trials_blend(w, s, best, found);
+    if (!gauss_factor(m, w->blend, w->part_factor))
+        return;
+    embed(s, -1, w->precision, w->shift, w->n);
+    gauss_invert(m, w->part_factor, w->right, w->inverse);
+    gauss_solve(m, w->part_factor, w->blend_mean, w->mean);
+    for (size_t i = 0; i < m; i++) {
+        s->shift[i] = w->mean[i] - w->prior_shift[i];
+        for (size_t j = 0; j < m; j++)
+            s->precision[i * m + j] = w->inverse[i * m + j] - w->prior[i * m + j];
+    }
+    embed(s, 1, w->precision, w->shift, w->n);
+}
+
+/* ---- all waters ------------------------------------------------------------------------------------------------- */
+
+static bool weighing_open(struct weighing *w, const struct system_log *logs, size_t n_systems, struct arena *a,
+                          struct err *e)
+{
+    size_t n = learn_unknowns(logs[0].in), m = 0;
+    *w = (struct weighing){.n = n};
+    for (size_t k = 0; k < SCATTERS; k++) {
+        w->log_scatter[k] = log(scatters[k]);
+        w->scatter_log_weight[k] = scatter_log_weight(logs[0].in, k);
+    }
+    for (size_t i = 0; i < n_systems; i++)
+        m = logs[i].n_cols > m ? logs[i].n_cols : m;
+    double **const wholes[] = {&w->precision, &w->whole, &w->factor};
+    double **const lines[] = {&w->shift, &w->line};
+    double **const parts[] = {&w->prior, &w->part, &w->part_factor, &w->inverse, &w->blend};
+    double **const part_lines[] = {&w->prior_shift, &w->prior_mean, &w->mean, &w->right, &w->blend_mean};
+    bool all = true;
+    w->says = arena_alloc(a, n_systems, sizeof *w->says);
+    for (size_t i = 0; i < COUNT_OF(wholes); i++)
+        all = (*wholes[i] = arena_alloc(a, n, n * sizeof(double))) && all;
+    for (size_t i = 0; i < COUNT_OF(lines); i++)
+        all = (*lines[i] = arena_alloc(a, n, sizeof(double))) && all;
+    for (size_t i = 0; i < COUNT_OF(parts); i++)
+        all = (*parts[i] = arena_alloc(a, m, m * sizeof(double))) && all;
+    for (size_t i = 0; i < COUNT_OF(part_lines); i++)
+        all = (*part_lines[i] = arena_alloc(a, m, sizeof(double))) && all;
+    if (!all || !w->says)
+        return err_memory(e);
+    for (size_t i = 0; i < n; i++)
+        w->precision[i * n + i] = 1;
+    for (size_t i = 0; i < n_systems; i++)
+        if (!say_open(&w->says[i], &logs[i], a, e))
+            return false;
+    return true;
+}
+
+/* One trial only: what it says is exact, and nothing is weighed. */
+static void say_exactly(struct weighing *w, struct say *s, struct water_found *found)
+{
+    size_t m = s->l->n_cols;
+    const struct trial *t = &s->trials[0];
+    memcpy(s->shift, t->shift, m * sizeof *s->shift);
+    for (size_t i = 0; i < m; i++)
+        for (size_t j = 0; j <= i; j++)
+            s->precision[i * m + j] = s->precision[j * m + i] = t->precision[i * m + j];
+    *found = (struct water_found){.best = t->water, .scatter = 1, .scatter2 = 1, .mean = found->mean};
+    embed(s, 1, w->precision, w->shift, w->n);
+}
+
+static bool belief_take(struct weighing *w, struct arena *a, struct belief *out, struct err *e)
+{
+    size_t n = w->n;
+    *out = (struct belief){.n = n};
+    out->mean = arena_alloc(a, n, sizeof *out->mean);
+    out->covariance = arena_alloc(a, n, n * sizeof *out->covariance);
+    out->precision = arena_alloc(a, n, n * sizeof *out->precision);
+    if (!out->mean || !out->covariance || !out->precision)
+        return err_memory(e);
+    if (!gauss_factor(n, w->precision, w->factor))
+        return err_set(e, ERR_INPUT, NULL, "the log's numbers are too far apart to reckon with");
+    memcpy(out->precision, w->precision, n * n * sizeof *out->precision);
+    gauss_solve(n, w->factor, w->shift, out->mean);
+    gauss_invert(n, w->factor, w->line, out->covariance);
+    return true;
+}
+
+static bool found_open(const struct system_log *logs, size_t n_systems, struct water_found *found, struct arena *a,
+                       struct err *e)
+{
+    for (size_t i = 0; i < n_systems; i++) {
+        found[i] = (struct water_found){.scatter = 1, .scatter2 = 1};
+        found[i].mean = arena_alloc(a, logs[i].n_cols, sizeof *found[i].mean);
+        if (!found[i].mean)
+            return err_memory(e);
+    }
+    return true;
+}
+
+bool learn_weigh(const struct system_log *logs, size_t n_systems, struct arena *a, struct belief *out,
+                 struct water_found *found, struct err *e)
+{
+    struct weighing w;
+    struct arena spare = {0};
+    const struct learn_in *in = logs[0].in;
+    bool exact = !(in->uptake_mean_per_d > 0) && !in->wanders && !(in->scatter_log_sd > 0);
+    bool ok = weighing_open(&w, logs, n_systems, &spare, e) && found_open(logs, n_systems, found, a, e);
+    for (size_t i = 0; ok && i < n_systems; i++) {
+        trials_make(&w.says[i], in->uptake_mean_per_d > 0 ? uptakes : NULL);
+        if (exact)
+            say_exactly(&w, &w.says[i], &found[i]);
+    }
+    for (int turn = 0; ok && !exact && turn < (n_systems > 1 ? TURNS : 1); turn++)
+        for (size_t i = 0; i < n_systems; i++)
+            say_renew(&w, &w.says[i], turn == 0, &found[i]);
+    ok = ok && belief_take(&w, a, out, e);
+    for (size_t i = 0; ok && exact && i < n_systems; i++)
+        for (size_t k = 0; k < logs[i].n_cols; k++)
+            found[i].mean[k] = out->mean[logs[i].unknown[k]];
+    arena_free(&spare);
+    return ok;
+}
