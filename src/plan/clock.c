@@ -1,7 +1,7 @@
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
 #include "internal.h"
 
-enum { SEARCH_STEPS = 20000, CONFLICTS_PER_STEP = 1 };
+enum { SEARCH_STEPS = 20000, STEPS_PER_CONFLICT = 2 };
 
 static int whole_minutes(double seconds)
 {
@@ -241,9 +241,8 @@ void order_settings(const struct settings *s, long search_steps, struct order_pr
     p->pot_change_min = (int)s->pot_change_min;
     p->slurry_age_limit_min = (int)s->slurry_life_min;
     p->flow_on_gap_min = (int)s->flow_on_gap_min;
-    p->seed = 1;
     p->search_steps = search_steps > 0 ? search_steps : SEARCH_STEPS;
-    p->exact_conflicts = p->search_steps * CONFLICTS_PER_STEP;
+    p->exact_conflicts = p->search_steps / STEPS_PER_CONFLICT;
 }
 
 static bool order_from(struct working *w, int start_min, struct err *e)

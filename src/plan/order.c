@@ -13,7 +13,6 @@ void order_defaults(struct order_problem *p)
     p->pot_change_min = 2;
     p->slurry_age_limit_min = 0;
     p->flow_on_gap_min = 10;
-    p->seed = 1;
     p->search_steps = 4000;
     p->exact_conflicts = 8000;
 }

@@ -72,8 +72,7 @@ struct order_problem {
     int pot_change_min;                 /* hands-on, to take another or a fresh pot */
     int slurry_age_limit_min;           /* from mixing to the last coral fed from it; 0: no limit */
     int flow_on_gap_min;                /* least time with flow on between two passes */
-    unsigned seed;
-    long search_steps;                  /* changes tried by the local search; 0: only the first construction */
+    long search_steps;                  /* effort of the beams and of the polish; 0: only the first construction */
     long exact_conflicts;               /* effort of the exact search, in its solver's conflicts, each try; 0: none */
 };
 
@@ -128,8 +127,8 @@ struct order_plan {
 };
 
 /*
- * The plan with the least finish, then least walking, then least waiting that the search finds. Same problem and seed:
- * same plan, byte for byte.
+ * The plan with the least finish, then least walking, then least waiting that the search finds. Same problem: same
+ * plan, byte for byte.
  *
  *   *out    untouched on failure; caller frees with order_plan_free
  * Errors:   ERR_INPUT naming the tank or setting that cannot be served, and what is expected. ERR_MEMORY.

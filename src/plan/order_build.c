@@ -295,8 +295,7 @@ static bool stop_try_at(const struct order_model *m, struct order_schedule *s, i
 static void stop_place(const struct order_model *m, struct order_schedule *s, int k, int from, int visit_from,
                        const struct order_gene *gene)
 {
-    int hold = gene->hold_min;
-    for (int t = visit_from;;) {
+    for (int t = visit_from;; t++) {
         int start = INT_MAX, at;
         for (int feeder = 0; feeder < (int)m->p->n_feeders; feeder++) {
             int can = line_earliest(m, s, feeder, m->stops[k].visit, t, INT_MAX - 1, &at);
@@ -304,17 +303,8 @@ static void stop_place(const struct order_model *m, struct order_schedule *s, in
                 start = can;
         }
         t = start;
-        if (stop_try_at(m, s, k, t, from, gene)) {
-            if (hold == 0)
-                return;
-            const struct order_stop *stop = &m->stops[k];
-            task_take_back(m, s, stop->visit);
-            task_take_back(m, s, stop->on);
-            broadcasts_take_back(m, s, stop);
-            t += hold - 1;
-            hold = 0;
-        }
-        t++;
+        if (stop_try_at(m, s, k, t, from, gene))
+            return;
     }
 }
 

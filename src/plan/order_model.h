@@ -107,7 +107,6 @@ enum order_seek { SEEK_EARLY, SEEK_LATE, SEEK_TIGHT };
 struct order_gene {
     int unit;
     enum order_seek broadcast, on;
-    int hold_min;          /* visits this much later than the earliest start that fits */
 };
 
 /* The units in an order that schedule_build can take: quarantine last, ranks rising. */

@@ -55,7 +55,6 @@ static inline void random_any(struct random_round *r, int number, size_t n_max)
     random_plain(r, number, 0, 1);
     r->p.n_tanks = (size_t)random_below(r, (int)n_max + 1);
     r->p.n_feeders = (size_t)random_between(r, 1, 3);
-    r->p.seed = (unsigned)number;
     r->p.lag_min = random_between(r, 0, 15);
     r->p.lag_max = r->p.lag_min + random_between(r, 7, 12);
     r->p.walk_free_m = random_below(r, 4);
