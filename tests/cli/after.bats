@@ -22,14 +22,12 @@ entry() {
 }
 
 evening() {
-    neap start --demo
-    neap plan
+    has round
     for n in $(seq 13); do entry "$n"; done
 }
 
 @test "each entry after a round, undone, gives the dump before it byte for byte" {
-    neap start --demo
-    neap plan
+    has round
     for n in $(seq 13); do
         neap dump >"$n.json"
         entry "$n"
@@ -44,8 +42,7 @@ evening() {
 }
 
 @test "a log that was undone can be made again, and gives the same" {
-    neap start --demo
-    neap plan
+    has round
     entry 1
     neap dump >once.json
     neap undo --yes
@@ -54,8 +51,7 @@ evening() {
 }
 
 @test "undo of a log lets the round be planned again" {
-    neap start --demo
-    neap plan
+    has round
     neap log 1 1-4
     refuses 2 "its plan stands" plan --feeders 1
     neap undo --yes
@@ -80,8 +76,7 @@ evening() {
 }
 
 @test "nothing is said twice: the same log again keeps no entry" {
-    neap start --demo
-    neap plan
+    has round
     entry 1
     n=$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry")
     run neap log 1 D1 7=r:0 12=p0.5

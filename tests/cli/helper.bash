@@ -8,6 +8,10 @@ setup() {
 
 neap() { "$NEAP" --on 2026-11-27 "$@"; }
 
+# has STORE: the test's store is a copy of one that setup_suite made: demo, the demo facility; round, with the day's round
+# planned; morning, that round with the tanks in the order of their names (D1 1-14, D2 15-29), whatever order the planner finds.
+has() { cp "$BATS_SUITE_TMPDIR/$1.neap" "$NEAP_DB"; }
+
 # The status and, somewhere in what was printed, the words: refuses 1 "did you mean" load tank.csv
 refuses() {
     local status_wanted=$1 words=$2
