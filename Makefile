@@ -114,8 +114,9 @@ demo: build-packages ## set up, build, load the demo facility and print its morn
 check: check-packages ## set up, build three times and pass all tests
 	@tests/check.sh
 
-soak: check-packages ## the long runs: a year of rounds, faults, larger instances, more random rounds; an hour or so
-	@$(MAKE) --no-print-directory -s all units
+soak: check-packages ## the long runs: a year of rounds, faults, larger instances, ten times the random rounds; hours
+	@$(MAKE) --no-print-directory -s all
+	@$(MAKE) --no-print-directory -s unit B=build/soak CFLAGS='$(CFLAGS) -DTRIALS_TIMES=10'
 	/usr/bin/python3 tests/soak/year.py $(B)/neap
 	NEAP=$(abspath $(B)/neap) tests/fault/faults.sh long
 	@$(MAKE) --no-print-directory cross LONG=--long
