@@ -26,6 +26,7 @@ evening() {
     for n in $(seq 13); do entry "$n"; done
 }
 
+# bats test_tags=plain
 @test "each entry after a round, undone, gives the dump before it byte for byte" {
     has round
     for n in $(seq 13); do
@@ -41,6 +42,7 @@ evening() {
     neap audit
 }
 
+# bats test_tags=plain
 @test "a log that was undone can be made again, and gives the same" {
     has round
     entry 1
@@ -50,6 +52,7 @@ evening() {
     same_dump once.json
 }
 
+# bats test_tags=plain
 @test "undo of a log lets the round be planned again" {
     has round
     neap log 1 1-4
@@ -75,6 +78,7 @@ evening() {
     neap stock --json | cmp - second.stock
 }
 
+# bats test_tags=plain
 @test "nothing is said twice: the same log again keeps no entry" {
     has round
     entry 1

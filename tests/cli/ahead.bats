@@ -6,6 +6,7 @@ ahead() {
     neap ahead "$@"
 }
 
+# bats test_tags=plain
 @test "the same seed gives the same bytes, another seed other ones" {
     has demo
     ahead >"$BATS_TEST_TMPDIR/one"
@@ -23,12 +24,14 @@ ahead() {
     [ "$(grep -c '^2026-12-' <<<"$output")" -eq 4 ]
 }
 
+# bats test_tags=plain
 @test "where no feeding is logged, a change of feeding is said to change nothing" {
     has demo
     run -0 ahead --system north --strength 0.5
     [[ "$output" == *"No feeding of it is logged"* ]]
 }
 
+# bats test_tags=plain
 @test "a system without a slope is told why it has no forecast" {
     has demo
     run -0 ahead --system west
@@ -55,6 +58,7 @@ ahead() {
     ahead --json | jq -e '[.systems[].analytes[] | has("what_if")] | any | not'
 }
 
+# bats test_tags=plain
 @test "no line is wider than 80 columns" {
     has demo
     ahead --skip "rich powder" --strength 0.8 --change-water 10%/week --weeks 12 >"$BATS_TEST_TMPDIR/out"

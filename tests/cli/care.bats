@@ -16,6 +16,7 @@ some_entry() {
 
 entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 
+# bats test_tags=plain
 @test "any sequence of entries, undone, gives each earlier dump byte for byte" {
     has demo
     RANDOM=20261127
@@ -112,6 +113,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     [ -z "$(ls | grep part)" ]
 }
 
+# bats test_tags=plain
 @test "a backup while others write is whole" {
     has demo
     for i in $(seq 40); do neap add system "s$i" >/dev/null; done &

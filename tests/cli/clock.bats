@@ -10,6 +10,7 @@ log_until() {
         AND ((end_min <= '$1' AND start_min < '$1') OR (action = 'flow-off' AND start_min < '$1')) ORDER BY number") >/dev/null
 }
 
+# bats test_tags=plain
 @test "a round ends by the minute that was asked for, and the wish is kept" {
     has demo
     neap plan --done-by 10:45
@@ -64,6 +65,7 @@ log_until() {
     [ "$(db "SELECT max(revision) FROM round")" -eq 2 ]
 }
 
+# bats test_tags=plain
 @test "a logged round takes no other plan, and --from-now no other wish" {
     has demo
     refuses_and_keeps 1 "no round is planned" plan --from-now --now 09:00
@@ -78,6 +80,7 @@ log_until() {
     neap plan --from-now --now 08:20 --json | jq -e '.revision == 2 and .lines_left > 100 and .late_min >= 0'
 }
 
+# bats test_tags=plain
 @test "the sheet has a strip, the flows to turn on, and a list per feeder, in 80 columns" {
     has round
     neap sheet --no-pages >sheet

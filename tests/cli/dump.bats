@@ -12,6 +12,7 @@ round_trip() {
     NEAP_DB=three.neap neap dump | cmp - 1.json
 }
 
+# bats test_tags=plain
 @test "a dump read into an empty store gives the same dump, with rounds and what was given" {
     has demo
     neap set setting feeders=3 loss_frac=7%

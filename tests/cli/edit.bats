@@ -78,6 +78,7 @@ load helper
     [ "$(neap history --all | grep -c 2026)" -eq 1 ]
 }
 
+# bats test_tags=plain
 @test "lists fit 80 columns, one line a row" {
     has round
     for r in system band tank kind colony food lot test water round pot pot_food line waiting caution; do

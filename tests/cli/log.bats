@@ -37,6 +37,7 @@ fails() {
 part|0.5|2" ]
 }
 
+# bats test_tags=plain
 @test "a blank line is not given: without --all only what is named is logged, and the rest is named" {
     has morning
     says "15 of 137 lines are accounted for; not yet: D1 1-13; " on log 1 14-28
@@ -44,6 +45,7 @@ part|0.5|2" ]
     [ "$(sql "SELECT count(*) FROM live_given")" = 15 ]
 }
 
+# bats test_tags=plain
 @test "a tank's name logs what is open there, and leaves the rest" {
     has morning
     line=$(sql "SELECT min(number) FROM line WHERE tank = 'D2' AND action = 'target'")
@@ -82,6 +84,7 @@ part|0.5|2" ]
     [ "$(sql "SELECT count(*) FROM given")" = 0 ]
 }
 
+# bats test_tags=plain
 @test "an outdated sheet is refused, and a round planned twice wants its revision" {
     has morning
     on plan --feeders 1 >/dev/null
@@ -93,6 +96,7 @@ part|0.5|2" ]
     [ "$status" -eq 2 ] && [[ $output == *"its plan stands"* ]]
 }
 
+# bats test_tags=plain
 @test "planned, mixed, given and refused are four numbers" {
     has morning
     m=$(sql "SELECT CAST(made_ml + 10 AS INTEGER) FROM pot WHERE pot = 'A'")
@@ -138,6 +142,7 @@ part|0.5|2" ]
     [ "$(sql "SELECT response FROM live_given")" = 3 ]
 }
 
+# bats test_tags=plain
 @test "what is logged moves the next plan: who was fed is not due, who refused is, stock falls" {
     has morning
     on log 1 --all 7=r >/dev/null
@@ -151,6 +156,7 @@ part|0.5|2" ]
         "$(sql "SELECT amount_units - (SELECT sum(amount) FROM line WHERE food = 'whole mysid' AND round = 1) FROM lot WHERE code = 'WM-41'")" ]
 }
 
+# bats test_tags=plain
 @test "a colony not given stays due, and a food not given stays in stock" {
     has morning
     on log 1 --all 5-13=n 1-2=n >/dev/null
@@ -158,6 +164,7 @@ part|0.5|2" ]
     [ "$(sql "SELECT count(*) FROM line WHERE round = 2 AND colony IN (SELECT colony FROM line WHERE round = 1 AND number BETWEEN 5 AND 13)")" -ge 9 ]
 }
 
+# bats test_tags=plain
 @test "two refusals shorten the portion, and the next sheet says to look" {
     has morning
     on log 1 --all "$(sql "SELECT number FROM line WHERE colony = 'N3-001'")=r" >/dev/null
@@ -186,6 +193,7 @@ part|0.5|2" ]
     [[ $output == *"bad.csv:6"*"line 5 is logged already"* ]]
 }
 
+# bats test_tags=plain
 @test "eight people at eight terminals: nothing lost, nothing doubled, one of them wins a line they all claim" {
     has morning
     dir=$(dirname "$NEAP_DB")
@@ -209,6 +217,7 @@ part|0.5|2" ]
     whole
 }
 
+# bats test_tags=plain
 @test "killed at any moment: an entry is whole or was never made" {
     has morning
     for wait in 0.001 0.005 0.01 0.015 0.02 0.025 0.03 0.04 0.05 0.07; do

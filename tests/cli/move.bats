@@ -49,6 +49,7 @@ fails() {
     [ "$(sql "SELECT count(*) FROM tally")" = 0 ]
 }
 
+# bats test_tags=plain
 @test "a round that was planned before the move says so" {
     has round
     run on move N3-001 to N1

@@ -13,6 +13,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$(food "minced krill" .usable_units)" = "$(jq -n "$before - 1.43 - 1.25 | . * 1000000 | round / 1000000")" ]
 }
 
+# bats test_tags=plain
 @test "a lot that is nearly used up goes first, and the next one takes over" {
     has round
     on log 1 --all >/dev/null
@@ -21,6 +22,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$(sql "SELECT DISTINCT lot FROM pot_food WHERE food = 'rich powder' AND round = 2")" = RP-127 ]
 }
 
+# bats test_tags=plain
 @test "use is spread over a week at least and four weeks at most" {
     has round
     on log 1 --all >/dev/null
@@ -29,6 +31,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$(neap --on 2027-01-30 stock --json | jq .window_d)" = 28 ]
 }
 
+# bats test_tags=plain
 @test "days left take only what can be used before it goes out of date" {
     has round
     on log 1 --all >/dev/null
@@ -71,6 +74,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$status" -ne 0 ] && [[ $output == *"append-only"* ]]
 }
 
+# bats test_tags=plain
 @test "opening a lot starts its opened life" {
     has round
     run on stock --opened RP-127
@@ -92,6 +96,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$status" -eq 2 ]
 }
 
+# bats test_tags=plain
 @test "the price of a round is that of the lots, and the systems' shares add up to what was given" {
     has round
     on log 1 --all >/dev/null

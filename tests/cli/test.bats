@@ -63,6 +63,7 @@ no3|2|19|0|" ]
     [ "$stderr" = "" ]
 }
 
+# bats test_tags=plain
 @test "a corrected jump loses its flag" {
     has demo
     neap test north no3=190 2>/dev/null
@@ -140,6 +141,7 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
 2026-11-12" ]
 }
 
+# bats test_tags=plain
 @test "dry run says what it would store and stores nothing" {
     has demo
     run -0 neap --json test north no3=18 --dry-run

@@ -34,12 +34,14 @@ report() {
     [[ "$output" == *"too few tests"* ]]
 }
 
+# bats test_tags=plain
 @test "no line is wider than 80 columns" {
     has demo
     report >"$BATS_TEST_TMPDIR/out"
     [ "$(wc -L <"$BATS_TEST_TMPDIR/out")" -le 80 ]
 }
 
+# bats test_tags=plain
 @test "the strength advised is the one the planner uses" {
     has demo
     report --system north | grep -q 'Next round: 0.50 of house strength'
@@ -72,6 +74,7 @@ report() {
     [ "$(awk -F'"' '{ line = $1 $3; print gsub(/,/, "", line) }' "$BATS_TEST_TMPDIR/t.csv" | sort -u)" = 23 ]
 }
 
+# bats test_tags=plain
 @test "pages carry the week and their count" {
     has demo
     report --page-lines 60 >"$BATS_TEST_TMPDIR/out"
@@ -79,6 +82,7 @@ report() {
     [ "$(tr -cd '\f' <"$BATS_TEST_TMPDIR/out" | wc -c)" -ge 1 ]
 }
 
+# bats test_tags=plain
 @test "a store without systems gives a report that says so" {
     neap start >/dev/null
     run -0 report

@@ -1,5 +1,6 @@
 load helper
 
+# bats test_tags=plain
 @test "eight processes write at once and nothing is lost or doubled" {
     neap start
     neap add system north >/dev/null
@@ -13,6 +14,7 @@ load helper
     neap audit
 }
 
+# bats test_tags=plain
 @test "killed at any moment, the store is whole and has whole entries only" {
     has demo
     neap dump --into tables

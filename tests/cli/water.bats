@@ -24,6 +24,7 @@ changes() {
     awk -v all="$volume" -v part="$(changes quarantine | cut -d'|' -f1)" 'BEGIN { exit !(part - all / 10 < 0.01 && all / 10 - part < 0.01) }'
 }
 
+# bats test_tags=plain
 @test "the same minute again corrects, another minute adds" {
     has demo
     neap water north 300L --at 2026-11-27T08:00
@@ -34,6 +35,7 @@ changes() {
 100|0|0" ]
 }
 
+# bats test_tags=plain
 @test "dry run stores nothing" {
     has demo
     run -0 neap water north 300L --dry-run

@@ -22,6 +22,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     db "SELECT reason FROM waiting ORDER BY colony" | diff reasons -
 }
 
+# bats test_tags=plain
 @test "a logged round explains itself as it was planned" {
     has round
     neap --json why 1 5 A south >before.json
@@ -54,12 +55,14 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     refuses 2 "" why
 }
 
+# bats test_tags=plain
 @test "a name is taken in the order line, pot, system, tank, colony, and its kind may stand before it" {
     has round
     neap --json why tank D1 | jq -e '.why[0].subject == "tank D1"'
     neap --json why D1 colony D1-001 | jq -e '[.why[].subject] == ["tank D1", "colony D1-001"]'
 }
 
+# bats test_tags=plain
 @test "no line of a working is wider than the terminal" {
     has round
     neap why 1 5 A B C D E F G south north D1 Q2 Q1-001 >working
