@@ -128,12 +128,12 @@ check: check-packages ## set up, build three times and pass all tests
 
 soak: check-packages ## the long runs: a year of rounds, faults, larger instances, ten times the random rounds; hours
 	@$(MAKE) --no-print-directory -s all
-	@$(MAKE) --no-print-directory -s unit B=build/soak CFLAGS='$(CFLAGS) -DTRIALS_TIMES=10'
 	/usr/bin/python3 tests/soak/year.py $(B)/neap
 	NEAP=$(abspath $(B)/neap) tests/fault/faults.sh long
 	ROWS=200000 $(MAKE) --no-print-directory bats
 	@$(MAKE) --no-print-directory -s bats SANITIZE=1
 	@$(MAKE) --no-print-directory cross LONG=--long
+	@$(MAKE) --no-print-directory -s unit B=build/soak CFLAGS='$(CFLAGS) -DTRIALS_TIMES=10'
 
 bench: $(B)/bench/bench_order $(B)/neap ## gaps to the bound and timings; asserts nothing
 	$(B)/bench/bench_order

@@ -10,7 +10,7 @@ mkdir -p $logs
 # has taken; a step waits for the build it runs. What takes long stands first, so that both are ready at about the same time.
 first='gcc-build'
 second='sanitizer-build'
-queue='floors end-to-end cross sanitizer-unit sanitizer-end-to-end unit transcripts faults'
+queue='floors end-to-end sanitizer-end-to-end cross sanitizer-unit unit transcripts faults'
 
 run() {
     case $1 in
