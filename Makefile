@@ -12,6 +12,13 @@ BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libgl
 CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlite3 jq git python3-scipy python3-gsw \
                  python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc
 
+# SANITIZE=1: any target below with clang's sanitizers, in a build folder of its own.
+ifdef SANITIZE
+CC       = clang
+CFLAGS   = -O2 -g1 -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer
+B        = build/asan
+endif
+
 LIBS     = -lsqlite3 -lcjson -lcsv -lglpk -lgsl -lgslcblas -lutf8proc -ledit -lcadical -lstdc++ -lm
 CPPFLAGS = -D_POSIX_C_SOURCE=200809L -Iinclude -Isrc -I$(B)/gen
 compile  = $(CC) -std=c11 $(CPPFLAGS) $(CFLAGS) $(WARN) $(STRICT)
@@ -60,10 +67,15 @@ $(B)/tests/%: $(B)/tests/unit/%.o $(B)/libneap.a
 
 units: $(units)
 
-bats: $(B)/neap ## run the end-to-end tests of this build folder
+bats: transcripts cli ## run the end-to-end tests of this build folder
+
+transcripts: $(B)/neap
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh
 	@NEAP=$(abspath $(B)/neap) tests/readme.sh README.md
-	@! ls tests/cli/*.bats >/dev/null 2>&1 || NEAP=$(abspath $(B)/neap) bats --formatter tap tests/cli
+
+# TAGS='!plain': only what is worth the sanitizers' time in a check, see tests/cli/helper.bash.
+cli: $(B)/neap
+	@NEAP=$(abspath $(B)/neap) bats --formatter tap $(if $(TAGS),--filter-tags '$(TAGS)') tests/cli
 
 # A cross-check's first argument is its program, if any: from the C file of its name, or of its name's first word, which
 # several can share. 77: a solver is missing, which CI forbids.
@@ -114,11 +126,14 @@ demo: build-packages ## set up, build, load the demo facility and print its morn
 check: check-packages ## set up, build three times and pass all tests
 	@tests/check.sh
 
-soak: check-packages ## the long runs: a year of rounds, faults, larger instances, more random rounds; an hour or so
-	@$(MAKE) --no-print-directory -s all units
+soak: check-packages ## the long runs: a year of rounds, faults, larger instances, ten times the random rounds; hours
+	@$(MAKE) --no-print-directory -s all
 	/usr/bin/python3 tests/soak/year.py $(B)/neap
 	NEAP=$(abspath $(B)/neap) tests/fault/faults.sh long
+	ROWS=200000 $(MAKE) --no-print-directory bats
+	@$(MAKE) --no-print-directory -s bats SANITIZE=1
 	@$(MAKE) --no-print-directory cross LONG=--long
+	@$(MAKE) --no-print-directory -s unit B=build/soak CFLAGS='$(CFLAGS) -DTRIALS_TIMES=10'
 
 bench: $(B)/bench/bench_order $(B)/neap ## gaps to the bound and timings; asserts nothing
 	$(B)/bench/bench_order
@@ -140,4 +155,4 @@ clean: ## remove all that was built
 
 -include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(units:$(B)/tests/%=$(B)/tests/unit/%.d)
 
-.PHONY: all units unit bats cross golden demo check bench soak install build-packages check-packages help clean
+.PHONY: all units unit bats transcripts cli cross golden demo check bench soak install build-packages check-packages help clean

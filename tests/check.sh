@@ -1,59 +1,74 @@
 #!/bin/sh
-# All checks, in the order in which they fail fastest. Each step's log stays in build/logs; the last line counts.
+# All checks. Each step's log stays in build/logs; the last line counts.
 # Usage: tests/check.sh, from the top folder; the packages are there (make check-packages).
 set -u
 logs=build/logs
-passed=0 failed=0
 rm -rf $logs
 mkdir -p $logs
-sanitize='-O2 -g1 -fsanitize=address,undefined -fno-sanitize-recover=undefined -fno-omit-frame-pointer'
 
-# step NAME COMMAND…: one log, one line on the terminal; on failure the log's end and how to run that one again.
+# Two workers for two cores. Each builds one of the two builds and then takes, one after another, the next step that nobody
+# has taken; a step waits for the build it runs. What takes long stands first, so that both are ready at about the same time.
+first='gcc-build'
+second='sanitizer-build'
+queue='floors end-to-end sanitizer-end-to-end cross sanitizer-unit unit transcripts faults'
+
+run() {
+    case $1 in
+    gcc-build) step "$1" make all units STRICT=-Werror ;;
+    sanitizer-build) step "$1" make all units SANITIZE=1 STRICT=-Werror ;;
+    floors) step "$1" tests/floors.sh build/release ;;
+    end-to-end) step "$1" make cli STRICT=-Werror ;;
+    cross) step "$1" make cross STRICT=-Werror ;;
+    unit) step "$1" make unit STRICT=-Werror ;;
+    transcripts) step "$1" make transcripts STRICT=-Werror ;;
+    faults) step "$1" tests/fault/faults.sh short ;;
+    sanitizer-unit) step "$1" make unit SANITIZE=1 STRICT=-Werror ;;
+    sanitizer-end-to-end) step "$1" make cli SANITIZE=1 STRICT=-Werror TAGS='!plain' ;;
+    esac
+}
+
+# step NAME COMMAND…: one log, one line on the terminal, its count in a file; on failure the log's end and how to run it again.
 step() {
-    name=$1
+    name=$1 verdict=ok failed=0
     shift
     begun=$(date +%s)
-    if "$@" >$logs/$name.log 2>&1; then
-        verdict=ok
-    else
-        verdict=FAILED
-        failed=$((failed + 1))
-    fi
+    "$@" >$logs/$name.log 2>&1 || verdict=FAILED failed=1
     n=$(sed -n 's/^\[  PASSED  \] \([0-9]*\) test.*/\1/p; s/^ok .*/1/p; s/^\([0-9][0-9]*\) checks passed$/\1/p' $logs/$name.log |
         awk '{ n += $1 } END { print n + 0 }')
-    passed=$((passed + n))
+    echo $n $failed >$logs/$name.count
     printf '%-28s %-6s %5d  %3d s\n' "$name" "$verdict" "$n" $(($(date +%s) - begun))
-    if [ $verdict = FAILED ]; then
+    if [ $failed = 1 ]; then
         grep -nE 'FAILED|^not ok|error:|ERROR|again:' $logs/$name.log | head -20
         echo "  … the whole of it: $logs/$name.log"
-        echo "  again: $*"
+        echo "  again: $(printf ' %s' "$@" | sed "s/!plain/'!plain'/; s/^ //")"
     fi
 }
 
-# Two lanes on two cores: the plain build with everything that looks from outside, and clang's build with the sanitizers,
-# which runs the whole suite again. What a lane counted stands in its own file.
-plain() {
-    step gcc-build make all units B=build/release STRICT=-Werror
-    step floors tests/floors.sh build/release
-    step unit make unit B=build/release STRICT=-Werror
-    step end-to-end make bats B=build/release STRICT=-Werror
-    step cross make cross B=build/release STRICT=-Werror
-    step faults env NEAP="$PWD/build/release/neap" tests/fault/faults.sh short
-    echo $passed $failed >$logs/plain.count
+wait_for() {
+    while [ ! -e $logs/$1.count ]; do sleep 1; done
 }
-sanitized() {
-    step clang-sanitizer-build make all units B=build/asan CC=clang CFLAGS="$sanitize" STRICT=-Werror
-    step clang-sanitizer-unit make unit B=build/asan CC=clang CFLAGS="$sanitize" STRICT=-Werror
-    step clang-sanitizer-end-to-end make bats B=build/asan CC=clang CFLAGS="$sanitize" STRICT=-Werror
-    echo $passed $failed >$logs/sanitized.count
-}
-sanitized &
-plain
-wait
-read -r passed failed <$logs/plain.count
-read -r more worse <$logs/sanitized.count || worse=1
-passed=$((passed + more)) failed=$((failed + worse))
 
-# A step that failed counts once, whatever was in it, so that a broken build is never "0 failed".
+worker() {
+    run "$1"
+    for next in $queue; do
+        mkdir $logs/$next.taken 2>/dev/null || continue
+        case $next in sanitizer-*) wait_for $second ;; *) wait_for $first ;; esac
+        run "$next"
+    done
+}
+
+worker $second &
+worker $first
+wait
+rmdir $logs/*.taken
+
+# A step that failed counts once, whatever was in it, so that a broken build is never "0 failed"; so does one that never ended.
+set -- $first $second $queue
+passed=0 failed=0
+for name; do
+    n=0 bad=1
+    [ ! -e $logs/$name.count ] || read -r n bad <$logs/$name.count
+    passed=$((passed + n)) failed=$((failed + bad))
+done
 echo "$passed passed, $failed failed"
 [ $failed -eq 0 ]

@@ -6,6 +6,9 @@ struct arena_block {
     max_align_t data[];
 };
 
+/* An arena often lives for one row only: its first block is small, and each one after it twice as large. */
+enum { BLOCK_LEAST = 1024, BLOCK_MOST = 32768 };
+
 static bool product_fits(size_t n, size_t size, size_t *bytes)
 {
     if (size != 0 && n > SIZE_MAX / 2 / size)
@@ -23,7 +26,9 @@ void *arena_alloc(struct arena *a, size_t n, size_t size)
     bytes = (bytes / unit + 1) * unit; /* never zero, so that every answer is a distinct, usable address */
     struct arena_block *b = a->last;
     if (!b || b->room - b->used < bytes) {
-        size_t room = bytes > 32768 ? bytes : 32768;
+        size_t room = b ? 2 * b->room : BLOCK_LEAST;
+        room = room > BLOCK_MOST ? BLOCK_MOST : room;
+        room = room < bytes ? bytes : room;
         b = calloc(1, sizeof *b + room);
         if (!b)
             return NULL;

@@ -41,19 +41,23 @@ static void add_key_condition(const struct reg *r, struct text *sql)
         }
 }
 
+/*
+ * The version is looked up as a value of its own: SQLite copies what INSERT ... SELECT finds in the same table to a temporary
+ * one, which costs more per row than the row.
+ */
 static void write_add(const struct reg *r, struct text *sql)
 {
     text_addf(sql, "INSERT INTO %s (", r->name);
     store_columns(r, false, sql);
-    text_add(sql, r->ledger ? ", version) SELECT " : ") VALUES (");
+    text_add(sql, r->ledger ? ", version) VALUES (" : ") VALUES (");
     for (size_t i = 0; i < r->n_fields; i++)
         text_addf(sql, "%s?%zu", i ? ", " : "", i + 1);
-    if (!r->ledger) {
+    if (r->ledger) {
+        text_addf(sql, ", (SELECT 1 + coalesce(max(version), 0) FROM %s", r->name);
+        add_key_condition(r, sql);
         text_add(sql, ")");
-        return;
     }
-    text_addf(sql, ", 1 + coalesce(max(version), 0) FROM %s", r->name);
-    add_key_condition(r, sql);
+    text_add(sql, ")");
 }
 
 static void write_change(const struct reg *r, struct text *sql)

@@ -22,14 +22,13 @@ entry() {
 }
 
 evening() {
-    neap start --demo
-    neap plan
+    has round
     for n in $(seq 13); do entry "$n"; done
 }
 
+# bats test_tags=plain
 @test "each entry after a round, undone, gives the dump before it byte for byte" {
-    neap start --demo
-    neap plan
+    has round
     for n in $(seq 13); do
         neap dump >"$n.json"
         entry "$n"
@@ -43,9 +42,9 @@ evening() {
     neap audit
 }
 
+# bats test_tags=plain
 @test "a log that was undone can be made again, and gives the same" {
-    neap start --demo
-    neap plan
+    has round
     entry 1
     neap dump >once.json
     neap undo --yes
@@ -53,9 +52,9 @@ evening() {
     same_dump once.json
 }
 
+# bats test_tags=plain
 @test "undo of a log lets the round be planned again" {
-    neap start --demo
-    neap plan
+    has round
     neap log 1 1-4
     refuses 2 "its plan stands" plan --feeders 1
     neap undo --yes
@@ -79,9 +78,9 @@ evening() {
     neap stock --json | cmp - second.stock
 }
 
+# bats test_tags=plain
 @test "nothing is said twice: the same log again keeps no entry" {
-    neap start --demo
-    neap plan
+    has round
     entry 1
     n=$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry")
     run neap log 1 D1 7=r:0 12=p0.5

@@ -6,8 +6,9 @@ ahead() {
     neap ahead "$@"
 }
 
+# bats test_tags=plain
 @test "the same seed gives the same bytes, another seed other ones" {
-    neap start --demo >/dev/null
+    has demo
     ahead >"$BATS_TEST_TMPDIR/one"
     ahead --seed 1 >"$BATS_TEST_TMPDIR/two"
     ahead --seed 2 >"$BATS_TEST_TMPDIR/three"
@@ -16,21 +17,23 @@ ahead() {
 }
 
 @test "what if stands beside as now, a week a line" {
-    neap start --demo >/dev/null
+    has demo
     run -0 ahead --system north --weeks 2 --change-water 30%/week
     [[ "$output" == *"What if: 30 % of the water changed a week."* ]]
     [[ "$output" == *"instead of"* ]]
     [ "$(grep -c '^2026-12-' <<<"$output")" -eq 4 ]
 }
 
+# bats test_tags=plain
 @test "where no feeding is logged, a change of feeding is said to change nothing" {
-    neap start --demo >/dev/null
+    has demo
     run -0 ahead --system north --strength 0.5
     [[ "$output" == *"No feeding of it is logged"* ]]
 }
 
+# bats test_tags=plain
 @test "a system without a slope is told why it has no forecast" {
-    neap start --demo >/dev/null
+    has demo
     run -0 ahead --system west
     [[ "$output" == *"the last test is too old"* ]]
     run -0 ahead --system south
@@ -38,7 +41,7 @@ ahead() {
 }
 
 @test "a food, a system and a share that are not there are refused" {
-    neap start --demo >/dev/null
+    has demo
     run -1 ahead --skip "rich powdr"
     [[ "$output" == *'did you mean "rich powder"'* ]]
     run -1 ahead --system nrth
@@ -50,13 +53,14 @@ ahead() {
 }
 
 @test "json carries both futures" {
-    neap start --demo >/dev/null
+    has demo
     ahead --json --change-water 10% | jq -e '.systems[] | select(.system == "north") | .analytes[0].what_if.weeks | length == 4'
     ahead --json | jq -e '[.systems[].analytes[] | has("what_if")] | any | not'
 }
 
+# bats test_tags=plain
 @test "no line is wider than 80 columns" {
-    neap start --demo >/dev/null
+    has demo
     ahead --skip "rich powder" --strength 0.8 --change-water 10%/week --weeks 12 >"$BATS_TEST_TMPDIR/out"
     [ "$(wc -L <"$BATS_TEST_TMPDIR/out")" -le 80 ]
 }

@@ -16,8 +16,9 @@ some_entry() {
 
 entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 
+# bats test_tags=plain
 @test "any sequence of entries, undone, gives each earlier dump byte for byte" {
-    neap start --demo
+    has demo
     RANDOM=20261127
     local n=0 kept
     neap dump >0.json
@@ -39,7 +40,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 }
 
 @test "undo asks on a terminal only" {
-    neap start --demo
+    has demo
     refuses_and_keeps 2 "expected --yes" undo
     run neap undo --dry-run
     [[ ${lines[0]} == "entry 1 of 2026-11-27T12:00: "*"start --demo" ]]
@@ -47,7 +48,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 }
 
 @test "history tells what became of a row, and what was taken back" {
-    neap start --demo
+    has demo
     neap set tank D1 water_cm=79
     neap set tank D2 note=x
     neap set tank D1 water_cm=78
@@ -111,15 +112,14 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 }
 
 @test "an audit tells what is wrong, and only then fails" {
-    neap start --demo
+    has demo
     neap audit
     sqlite3 "$NEAP_DB" "UPDATE colony SET tank = 'nowhere' WHERE code = 'D1-001'"
     refuses 1 "a row of colony points to a tank that is not there" audit
 }
 
 @test "more used of a lot than was bought is found, unless a note says why" {
-    neap start --demo
-    neap plan
+    has round
     sqlite3 "$NEAP_DB" "INSERT INTO given (round, line, sheet_revision, outcome, amount, version)
         SELECT 1, number, 1, 'given', amount, 1 FROM line WHERE action <> 'flow-on' AND action <> 'flow-off'"
     neap audit
@@ -131,7 +131,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 }
 
 @test "a backup is a store, restored only where none is" {
-    neap start --demo
+    has demo
     neap dump >before.json
     neap backup copy.neap
     neap set tank D1 water_cm=70
@@ -149,8 +149,9 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     [ -z "$(ls | grep part)" ]
 }
 
+# bats test_tags=plain
 @test "a backup while others write is whole" {
-    neap start --demo
+    has demo
     for i in $(seq 40); do neap add system "s$i" >/dev/null; done &
     for i in $(seq 5); do
         neap backup "copy$i.neap"

@@ -10,8 +10,9 @@ log_until() {
         AND ((end_min <= '$1' AND start_min < '$1') OR (action = 'flow-off' AND start_min < '$1')) ORDER BY number") >/dev/null
 }
 
+# bats test_tags=plain
 @test "a round ends by the minute that was asked for, and the wish is kept" {
-    neap start --demo
+    has demo
     neap plan --done-by 10:45
     [ "$(db "SELECT max(end_min) FROM line")" = 10:45 ]
     [ "$(db "SELECT request FROM round")" = "--done-by 10:45" ]
@@ -21,7 +22,7 @@ log_until() {
 }
 
 @test "a tank is first, a feeder comes late, and what is no such thing is refused" {
-    neap start --demo
+    has demo
     neap plan --first S1 --first E2 --late 2=08:40
     [ "$(db "SELECT tank FROM line WHERE action = 'target' ORDER BY start_min LIMIT 1")" = S1 ]
     [ "$(db "SELECT count(*) FROM line WHERE feeder = 2 AND start_min < '08:40'")" -eq 0 ]
@@ -34,8 +35,7 @@ log_until() {
 }
 
 @test "a round that slips is set anew: what is done stands, flows come on by their limit" {
-    neap start --demo
-    neap plan
+    has round
     log_until 08:50
     neap plan --from-now --now 08:58 | grep -q "^clock set anew from 08:58: "
     db "SELECT revision FROM round WHERE number = 1" | paste -sd' ' | grep -qx "1 2"
@@ -65,8 +65,9 @@ log_until() {
     [ "$(db "SELECT max(revision) FROM round")" -eq 2 ]
 }
 
+# bats test_tags=plain
 @test "a logged round takes no other plan, and --from-now no other wish" {
-    neap start --demo
+    has demo
     refuses_and_keeps 1 "no round is planned" plan --from-now --now 09:00
     neap plan
     refuses_and_keeps 1 "begins at 08:00 and nothing of it is logged" plan --from-now --now 07:30
@@ -79,9 +80,9 @@ log_until() {
     neap plan --from-now --now 08:20 --json | jq -e '.revision == 2 and .lines_left > 100 and .late_min >= 0'
 }
 
+# bats test_tags=plain
 @test "the sheet has a strip, the flows to turn on, and a list per feeder, in 80 columns" {
-    neap start --demo
-    neap plan
+    has round
     neap sheet --no-pages >sheet
     [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' sheet)" -le 80 ]
     # each tank's row ends with its last flow on; each feeder has a row and a list
@@ -93,8 +94,7 @@ log_until() {
 }
 
 @test "the calendar has an alarm for each flow on, in a file that is written whole or not at all" {
-    neap start --demo
-    neap plan
+    has round
     neap calendar >a.ics
     [ "$(grep -c '^BEGIN:VALARM' a.ics)" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
     [ "$(grep -c $'\r$' a.ics)" -eq "$(wc -l <a.ics)" ]

@@ -12,8 +12,9 @@ round_trip() {
     NEAP_DB=three.neap neap dump | cmp - 1.json
 }
 
+# bats test_tags=plain
 @test "a dump read into an empty store gives the same dump, with rounds and what was given" {
-    neap start --demo
+    has demo
     neap set setting feeders=3 loss_frac=7%
     neap plan
     neap plan --feeders 1
@@ -41,7 +42,7 @@ round_trip() {
 }
 
 @test "a dump of one register is CSV, or JSON where asked" {
-    neap start --demo
+    has demo
     [ "$(neap dump tank | wc -l)" -eq 15 ]
     [ "$(neap dump tanks --json | jq '.tank | length')" -eq 14 ]
     [ "$(neap dump | jq '.schema')" -eq 1 ]

@@ -1,7 +1,7 @@
 load helper
 
 @test "numbers take units, and the row is kept in the field's own" {
-    neap start --demo
+    has demo
     neap add tank rack system=north shape=box length_cm=48in width_cm=2ft water_cm=0.25m displacement_frac=20%
     neap dump tank | grep -q "^rack,north,box,121.92,60.96,25,.*,0.2,"
     neap set tank rack water_cm=10in
@@ -11,7 +11,7 @@ load helper
 }
 
 @test "what does not fit is refused with the field, and the store is as before" {
-    neap start --demo
+    has demo
     refuses_and_keeps 1 "is there already" add tank D1 system=north shape=box
     refuses_and_keeps 1 'did you mean "north"?' add tank x system=nroth shape=stated net_volume_l=80
     refuses_and_keeps 1 "system is empty" add tank x shape=stated net_volume_l=80
@@ -32,7 +32,7 @@ load helper
 }
 
 @test "set shows what was before, and an empty value empties" {
-    neap start --demo
+    has demo
     run neap set tank D1 water_cm=81 note=
     [ "${lines[1]}" = "  water_cm: 80 -> 81" ]
     [ "${lines[3]}" = "read 1, new 0, changed 1, same 0, refused 0" ]
@@ -41,7 +41,7 @@ load helper
 }
 
 @test "a tank with corals in it does not retire, one without does" {
-    neap start --demo
+    has demo
     refuses_and_keeps 1 "still has 23 colony rows in use" retire tank D1
     neap add tank vat system=north shape=stated net_volume_l=80
     neap retire tank vat
@@ -53,7 +53,7 @@ load helper
 }
 
 @test "a hold has a reason and an end, several rows are one entry, release ends it" {
-    neap start --demo
+    has demo
     neap dump >before.json
     refuses 2 "expected --reason" hold tank D1
     refuses 2 "is past" hold tank D1 --reason x --until 2026-11-26
@@ -72,8 +72,7 @@ dry() {
 }
 
 @test "every dry run leaves the store as it was, and says so in the same words" {
-    neap start --demo
-    neap plan
+    has round
     neap dump >before.json
     neap dump system >system.csv
     dry add system x
@@ -97,9 +96,9 @@ dry() {
     [ "$(neap history --all | grep -c 2026)" -eq 2 ]
 }
 
+# bats test_tags=plain
 @test "lists fit 80 columns, one line a row" {
-    neap start --demo
-    neap plan
+    has round
     for r in system band tank kind colony food lot test water round pot pot_food line waiting caution; do
         neap list $r >out
         [ "$(LC_ALL=C.UTF-8 wc -L <out)" -le 80 ]

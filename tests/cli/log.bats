@@ -4,12 +4,6 @@ load helper
 
 on() { neap --on 2026-11-27 "$@"; }
 
-# A planned round whose tanks stand in the order of their names (D1 1-14, D2 15-29), whatever order the planner finds.
-morning() {
-    on start --demo >/dev/null && on plan >/dev/null
-    sql "CREATE TEMP TABLE n AS SELECT number, row_number() OVER (ORDER BY tank, number) AS k FROM line;
-         UPDATE line SET number = 1000 + (SELECT k FROM n WHERE n.number = line.number); UPDATE line SET number = number - 1000;"
-}
 sql() { sqlite3 "$NEAP_DB" "$1"; }
 
 # The file is sound.
@@ -36,22 +30,24 @@ fails() {
 }
 
 @test "--all logs every line as planned, but what is named" {
-    morning
+    has morning
     says "logged 137 lines: 130 as planned, 1 part given, 2 late, 1 refused, 3 not given" \
         on log 1 --all 7=r:0 12=p0.5:2 20-22=n 23=l@08:22 24=l
     [ "$(sql "SELECT outcome, amount, response FROM live_given WHERE line IN (7, 12)")" = "refused|2.4|0
 part|0.5|2" ]
 }
 
+# bats test_tags=plain
 @test "a blank line is not given: without --all only what is named is logged, and the rest is named" {
-    morning
+    has morning
     says "15 of 137 lines are accounted for; not yet: D1 1-13; " on log 1 14-28
     [[ $output == *"-137" ]]
     [ "$(sql "SELECT count(*) FROM live_given")" = 15 ]
 }
 
+# bats test_tags=plain
 @test "a tank's name logs what is open there, and leaves the rest" {
-    morning
+    has morning
     line=$(sql "SELECT min(number) FROM line WHERE tank = 'D2' AND action = 'target'")
     open=$(sql "SELECT count(*) - 1 FROM line WHERE tank = 'D2'")
     on log 1 "$line=r" >/dev/null
@@ -61,7 +57,7 @@ part|0.5|2" ]
 }
 
 @test "a line logged already is told, and replaced only by --again, which shows what it replaces" {
-    morning
+    has morning
     on log 1 6=p0.2:2 >/dev/null
     fails 1 "line 6 is logged already: part given, 0.2 mL, 2 half; --again replaces that" on log 1 6=r
     says "0 lines; 1 as logged before" on log 1 6=p0.2:2
@@ -72,7 +68,7 @@ part|0.5|2" ]
 }
 
 @test "one wrong word and nothing is stored" {
-    morning
+    has morning
     fails 1 "line 3: only what mouths are fed is scored" on log 1 1 2 3=:4
     fails 1 "round 1 has no line 138; expected 1 to 137" on log 1 137-138
     fails 2 "line 7 is named twice" on log 1 5-9 7=r
@@ -83,13 +79,14 @@ part|0.5|2" ]
 }
 
 @test "--dry-run counts and keeps nothing" {
-    morning
+    has morning
     says "(dry run: nothing stored)" on log 1 --all --dry-run
     [ "$(sql "SELECT count(*) FROM given")" = 0 ]
 }
 
+# bats test_tags=plain
 @test "an outdated sheet is refused, and a round planned twice wants its revision" {
-    morning
+    has morning
     on plan --feeders 1 >/dev/null
     fails 2 "round 1 was planned 2 times; expected --revision 2" on log 1 --all
     fails 1 "the sheet in hand is revision 1 of round 1, but revision 2 is in force" on log 1 --revision 1 --all
@@ -99,8 +96,9 @@ part|0.5|2" ]
     [ "$status" -eq 2 ] && [[ $output == *"its plan stands"* ]]
 }
 
+# bats test_tags=plain
 @test "planned, mixed, given and refused are four numbers" {
-    morning
+    has morning
     m=$(sql "SELECT CAST(made_ml + 10 AS INTEGER) FROM pot WHERE pot = 'A'")
     on log 1 --all 5=r --made "A=${m}mL" --left A=15 --weighed "A:rich powder=2.2g" >/dev/null
     [ "$(sql "SELECT made_ml, left_ml FROM live_mixed")" = "$m.0|15.0" ]
@@ -115,7 +113,7 @@ part|0.5|2" ]
 }
 
 @test "a larger pot draws more from its lots, a pot not mixed nothing" {
-    morning
+    has morning
     planned=$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'B'")
     on log 1 --made B=60 --made C=0 >/dev/null
     [ "$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'B'")" = "$(sql "SELECT 2 * $planned")" ]
@@ -123,7 +121,7 @@ part|0.5|2" ]
 }
 
 @test "what was given beside the plan comes from a lot and counts as fed" {
-    morning
+    has morning
     on log 1 --all >/dev/null
     before=$(sql "SELECT sum(units) FROM fed WHERE food = 'live phytoplankton' AND system = 'display'")
     says "extra: D1, live phytoplankton 20 mL from LP-1117" on log 1 --extra "D1: live phytoplankton = 20 mL"
@@ -134,7 +132,7 @@ part|0.5|2" ]
 }
 
 @test "14=- takes back: the line is open again" {
-    morning
+    has morning
     on log 1 5=r >/dev/null
     says "line 5: was refused, 0 nothing taken; now not logged" on log 1 5=-
     says "0 of 137 lines are accounted for" on log 1 --all --dry-run 5=n || says "dry run: nothing stored" on log 1 --all --dry-run
@@ -144,8 +142,9 @@ part|0.5|2" ]
     [ "$(sql "SELECT response FROM live_given")" = 3 ]
 }
 
+# bats test_tags=plain
 @test "what is logged moves the next plan: who was fed is not due, who refused is, stock falls" {
-    morning
+    has morning
     on log 1 --all 7=r >/dev/null
     neap --on 2026-11-28 plan >/dev/null
     [ "$(sql "SELECT count(*) FROM line a JOIN line b ON a.colony = b.colony JOIN colony ON colony.code = a.colony
@@ -157,15 +156,17 @@ part|0.5|2" ]
         "$(sql "SELECT amount_units - (SELECT sum(amount) FROM line WHERE food = 'whole mysid' AND round = 1) FROM lot WHERE code = 'WM-41'")" ]
 }
 
+# bats test_tags=plain
 @test "a colony not given stays due, and a food not given stays in stock" {
-    morning
+    has morning
     on log 1 --all 5-13=n 1-2=n >/dev/null
     neap --on 2026-11-28 plan >/dev/null
     [ "$(sql "SELECT count(*) FROM line WHERE round = 2 AND colony IN (SELECT colony FROM line WHERE round = 1 AND number BETWEEN 5 AND 13)")" -ge 9 ]
 }
 
+# bats test_tags=plain
 @test "two refusals shorten the portion, and the next sheet says to look" {
-    morning
+    has morning
     on log 1 --all "$(sql "SELECT number FROM line WHERE colony = 'N3-001'")=r" >/dev/null
     neap --on 2026-11-28 plan >/dev/null
     line=$(sql "SELECT number FROM line WHERE round = 2 AND colony = 'N3-001'")
@@ -179,7 +180,7 @@ part|0.5|2" ]
 }
 
 @test "a file logs a round, all or nothing, and the same file changes nothing" {
-    morning
+    has morning
     cd "$(dirname "$NEAP_DB")"
     printf 'round,line,sheet_revision,outcome,amount,response\n1,5,1,refused,,0\n1,6,1,part,0.2,2\n1,4,1,given,,\n' >given.csv
     says "logged 3 lines: 1 as planned, 1 part given, 1 refused" on log 1 --from given.csv
@@ -192,8 +193,9 @@ part|0.5|2" ]
     [[ $output == *"bad.csv:6"*"line 5 is logged already"* ]]
 }
 
+# bats test_tags=plain
 @test "eight people at eight terminals: nothing lost, nothing doubled, one of them wins a line they all claim" {
-    morning
+    has morning
     dir=$(dirname "$NEAP_DB")
     for p in 0 1 2 3 4 5 6 7; do
         (
@@ -215,8 +217,9 @@ part|0.5|2" ]
     whole
 }
 
+# bats test_tags=plain
 @test "killed at any moment: an entry is whole or was never made" {
-    morning
+    has morning
     for wait in 0.001 0.005 0.01 0.015 0.02 0.025 0.03 0.04 0.05 0.07; do
         "$NEAP" --on 2026-11-27 log 1 1-14 --again >/dev/null 2>&1 &
         victim=$!
@@ -232,7 +235,7 @@ part|0.5|2" ]
 }
 
 @test "the prompt: keys, stops, kills and resumes" {
-    NEAP=$(realpath "$NEAP") run /usr/bin/python3 "$BATS_TEST_DIRNAME/prompt.py"
+    MORNING=$BATS_SUITE_TMPDIR/morning.neap NEAP=$(realpath "$NEAP") run /usr/bin/python3 "$BATS_TEST_DIRNAME/prompt.py"
     echo "$output"
     [ "$status" -eq 0 ]
 }

@@ -13,7 +13,7 @@ fails() {
 }
 
 @test "a whole lot moves" {
-    on start --demo >/dev/null
+    has demo
     run on move N3-005 to N1
     [ "$output" = "N3-005 (12) moved from N3 to N1" ]
     [ "$(sql "SELECT tank, count FROM colony WHERE code = 'N3-005'")" = "N1|12" ]
@@ -21,8 +21,7 @@ fails() {
 }
 
 @test "a part becomes a lot of its own, fed when the others were" {
-    on start --demo >/dev/null
-    on plan >/dev/null
+    has round
     on log 1 --all >/dev/null
     run on move N3-001 4 to D1
     [[ $output == "4 of N3-001 are in D1 now, as N3-001/2; 10 stay"* ]]
@@ -37,7 +36,7 @@ fails() {
 }
 
 @test "a move that cannot be is refused, and nothing changes" {
-    on start --demo >/dev/null
+    has demo
     before=$(sql "SELECT * FROM colony")
     fails 1 'did you mean "N3-001"?' on move N3-01 to N1
     fails 1 'tank is "N9", and no tank has that name' on move N3-001 to N9
@@ -50,15 +49,15 @@ fails() {
     [ "$(sql "SELECT count(*) FROM tally")" = 0 ]
 }
 
+# bats test_tags=plain
 @test "a round that was planned before the move says so" {
-    on start --demo >/dev/null
-    on plan >/dev/null
+    has round
     run on move N3-001 to N1
     [[ $output == *"round 1 of today has N3-001 in N3, line "* ]]
 }
 
 @test "counts change with their reason; none left retires, found brings back" {
-    on start --demo >/dev/null
+    has demo
     [ "$(on count N3-008 2 sold)" = "N3-008: 2 sold, 9 left" ]
     [ "$(on count N3-008 =5 died)" = "N3-008: 4 died, 5 left" ]
     [ "$(on count N3-008 1 divided)" = "N3-008: 1 divided, 6 in all" ]
@@ -72,7 +71,7 @@ fails() {
 }
 
 @test "a till's file lowers counts, all or nothing, and only once" {
-    on start --demo >/dev/null
+    has demo
     cd "$(dirname "$NEAP_DB")"
     printf 'colony,sold,day\nD1-002,1,2026-11-26\nD1-004,2,\nD1-002,1,\n' >sales.csv
     [ "$(on count --from sales.csv)" = "read 3, booked 3: 4 sold, 1 lot with none left retired" ]

@@ -1,4 +1,7 @@
-"""The prompt of log at a real terminal: typed keys, stopped, killed, resumed. Needs NEAP and NEAP_DB; prints TAP."""
+"""The prompt of log at a real terminal: typed keys, stopped, killed, resumed; prints TAP.
+
+Needs NEAP, NEAP_DB (the store it writes) and MORNING (the store that each case begins with a copy of).
+"""
 import os
 import shutil
 import signal
@@ -20,16 +23,7 @@ def fresh():
     for tail in ("", "-wal", "-shm"):
         if os.path.exists(DB + tail):
             os.remove(DB + tail)
-    if not os.path.exists(DB + ".morning"):
-        neap("start", "--demo")
-        neap("plan")
-        con = sqlite3.connect(DB)  # the tanks in the order of their names, whatever order the planner finds
-        con.executescript("""CREATE TEMP TABLE n AS SELECT number, row_number() OVER (ORDER BY tank, number) AS k FROM line;
-UPDATE line SET number = 1000 + (SELECT k FROM n WHERE n.number = line.number); UPDATE line SET number = number - 1000;""")
-        con.close()
-        shutil.copy(DB, DB + ".morning")  # the last to close a store leaves it in one file
-    else:
-        shutil.copy(DB + ".morning", DB)
+    shutil.copy(os.environ["MORNING"], DB)
 
 
 def logged():

@@ -3,35 +3,37 @@
 load helper
 
 on() { neap --on 2026-11-27 "$@"; }
-morning() { on start --demo >/dev/null && on plan >/dev/null; }
 sql() { sqlite3 "$NEAP_DB" "$1"; }
 food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 
 @test "what was logged has left the lots, the pot's losses with it" {
-    morning
+    has round
     before=$(food "minced krill" .usable_units)
     on log 1 --all >/dev/null
     [ "$(food "minced krill" .usable_units)" = "$(jq -n "$before - 1.43 - 1.25 | . * 1000000 | round / 1000000")" ]
 }
 
+# bats test_tags=plain
 @test "a lot that is nearly used up goes first, and the next one takes over" {
-    morning
+    has round
     on log 1 --all >/dev/null
     [ "$(sql "SELECT lot FROM pot_food WHERE food = 'rich powder' ORDER BY pot, rank LIMIT 1")" = RP-113 ]
     neap --on 2026-11-28 plan >/dev/null
     [ "$(sql "SELECT DISTINCT lot FROM pot_food WHERE food = 'rich powder' AND round = 2")" = RP-127 ]
 }
 
+# bats test_tags=plain
 @test "use is spread over a week at least and four weeks at most" {
-    morning
+    has round
     on log 1 --all >/dev/null
     [ "$(on stock --json | jq .window_d)" = 7 ]
     [ "$(neap --on 2026-12-06 stock --json | jq .window_d)" = 10 ]
     [ "$(neap --on 2027-01-30 stock --json | jq .window_d)" = 28 ]
 }
 
+# bats test_tags=plain
 @test "days left take only what can be used before it goes out of date" {
-    morning
+    has round
     on log 1 --all >/dev/null
     # 200 units in a lot that lasts three more days, at 10 a day: 30 can be used, 170 go out of date
     cd "$(dirname "$NEAP_DB")"
@@ -43,21 +45,21 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 }
 
 @test "food that is out of date is to be discarded, and is never planned" {
-    morning
+    has round
     run on stock
     [[ $output == *"DISCARD"*"LP-1027, live phytoplankton"* ]]
     [ "$(sql "SELECT count(*) FROM line WHERE lot = 'LP-1027'")" = 0 ]
 }
 
 @test "a rest that is thrown away as it was printed leaves nothing, and never less" {
-    on start --demo >/dev/null
+    has demo
     on stock --waste OE-22=70.0000009 --reason "out of date" >/dev/null
     [ "$(sql "SELECT amount_units FROM live_waste")" = 70.0 ]
     on audit
 }
 
 @test "waste needs a reason, at most what is left, and stays in the ledger" {
-    morning
+    has round
     run on stock --waste LP-1027=50
     [ "$status" -eq 2 ] && [[ $output == *"needs --reason"* ]]
     run on stock --waste LP-1027=5000 --reason spilt
@@ -72,8 +74,9 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$status" -ne 0 ] && [[ $output == *"append-only"* ]]
 }
 
+# bats test_tags=plain
 @test "opening a lot starts its opened life" {
-    morning
+    has round
     run on stock --opened RP-127
     [ "$output" = "lot RP-127 of rich powder: opened 2026-11-27; use until 2027-05-26" ]
     run on stock --opened RP-127 --at 2026-11-20
@@ -81,7 +84,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 }
 
 @test "a lot can be recalled: rounds, tanks and colonies that got it, and no others" {
-    morning
+    has round
     line() { sql "SELECT min(number) FROM line WHERE colony = '$1'"; }
     on log 1 --all "$(line D1-002)=n" "$(line D1-003)=r" >/dev/null
     run on stock --lot WM-41 --where
@@ -93,8 +96,9 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$status" -eq 2 ]
 }
 
+# bats test_tags=plain
 @test "the price of a round is that of the lots, and the systems' shares add up to what was given" {
-    morning
+    has round
     on log 1 --all >/dev/null
     on stock --json >"$BATS_TEST_TMPDIR/s.json"
     given=$(jq '.days[0].given_cents' "$BATS_TEST_TMPDIR/s.json")

@@ -3,10 +3,6 @@ load helper
 bats_require_minimum_version 1.5.0
 
 # The demo facility on its feeding day: north was last tested the day before, nitrate 19 and phosphate 0.18 mg/L.
-start() {
-    neap start --demo >/dev/null
-}
-
 # stored SYSTEM: its live readings of the day, a line each
 stored() {
     sqlite3 "$NEAP_DB" "SELECT analyte, repeat, printf('%g', value), coalesce(below, 0), coalesce(note, '') FROM live_test
@@ -18,7 +14,7 @@ entries() {
 }
 
 @test "several systems in one go are one entry, said back in words" {
-    start
+    has demo
     before=$(entries)
     run -0 neap test north no3=18 po4=0.17 south no3=5.5 'po4=<0.02'
     [ "$output" = "north: nitrate 18 mg/L as NO3, phosphate 0.17 mg/L as PO4, 2026-11-27T12:00
@@ -31,7 +27,7 @@ po4|1|0.02|1|" ]
 }
 
 @test "a value may say its basis, with or without quotes" {
-    start
+    has demo
     run -0 neap test east no3=3.61mg/L NO3-N "po4=20ppb P" alk=2.9meq/L sg=1.0264 temp=77F
     [ "$(stored east | grep po4)" = "po4|1|0.06132|0|" ] # 100 ppb are 0.30661 mg/L
     [ "$(stored east | grep temp)" = "temp|1|25|0|" ]
@@ -39,13 +35,13 @@ po4|1|0.02|1|" ]
 }
 
 @test "below detection needs no sign that the shell eats" {
-    start
+    has demo
     run -0 neap test south po4=below0.02
     [ "$(stored south)" = "po4|1|0.02|1|" ]
 }
 
 @test "two readings of one minute are numbered, the same minute again corrects, and the same again changes nothing" {
-    start
+    has demo
     neap test north no3=18 no3=19
     [ "$(stored north)" = "no3|1|18|0|
 no3|2|19|0|" ]
@@ -59,7 +55,7 @@ no3|2|19|0|" ]
 }
 
 @test "a jump is stored, flagged and warned of, and casts no doubt on the next reading" {
-    start
+    has demo
     run -0 --separate-stderr neap test north no3=190 --at 2026-11-27T08:00
     [ "$stderr" = "neap: north: nitrate 190 mg/L as NO3 is far from 19 on 2026-11-26; flagged, look again" ]
     [ "$(stored north)" = "no3|1|190|0|flagged: far from 19 on 2026-11-26" ]
@@ -67,8 +63,9 @@ no3|2|19|0|" ]
     [ "$stderr" = "" ]
 }
 
+# bats test_tags=plain
 @test "a corrected jump loses its flag" {
-    start
+    has demo
     neap test north no3=190 2>/dev/null
     neap test north no3=19
     [ "$(stored north)" = "no3|1|19|0|" ]
@@ -80,7 +77,7 @@ typed() {
 }
 
 @test "on a terminal a jump is asked about: no stores nothing, yes and a right value store" {
-    start
+    has demo
     run -1 typed n test north no3=190
     [[ "$output" == *"Is 190 right?"* ]]
     [ "$(stored north)" = "" ]
@@ -91,7 +88,7 @@ typed() {
 }
 
 @test "a list from standard input is all or nothing, every fault by its place" {
-    start
+    has demo
     before=$(entries)
     run -1 --separate-stderr neap test - <<'LIST'
 north no3=20 po4="18 ppb"
@@ -113,7 +110,7 @@ po4|1|0.18397|0|" ]
 }
 
 @test "a file of readings is loaded, its jumps flagged, and twice the same changes nothing" {
-    start
+    has demo
     printf '%s\n' system,taken,analyte,value north,2026-11-27T07:00,no3,19 north,2026-11-27T07:00,po4,1.9 \
         >"$BATS_TEST_TMPDIR/photometer.csv"
     run -0 --separate-stderr neap test --from "$BATS_TEST_TMPDIR/photometer.csv"
@@ -125,7 +122,7 @@ po4|1|0.18397|0|" ]
 }
 
 @test "a file with a fault stores nothing" {
-    start
+    has demo
     printf '%s\n' system,taken,analyte,value north,2026-11-27T07:00,no3,19 norht,2026-11-27T07:00,po4,x \
         >"$BATS_TEST_TMPDIR/test.csv"
     run -1 --separate-stderr neap test --from "$BATS_TEST_TMPDIR/test.csv"
@@ -134,7 +131,7 @@ po4|1|0.18397|0|" ]
 }
 
 @test "what is due is listed, the longest overdue first, a system never tested before all" {
-    start
+    has demo
     sqlite3 "$NEAP_DB" "INSERT INTO system (name, sump_volume_l, test_every_d) VALUES ('attic', 100, 3)"
     [ "$(neap test --due | sed -n '3,6p' | tr -s ' ')" = "attic never never 3 d now never tested
 west 2026-11-05 2026-11-05 7 d 2026-11-12 15 days late
@@ -144,15 +141,16 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
 2026-11-12" ]
 }
 
+# bats test_tags=plain
 @test "dry run says what it would store and stores nothing" {
-    start
+    has demo
     run -0 neap --json test north no3=18 --dry-run
     [ "$(jq -c '[.stored, .test[0].value, .test[0].flagged]' <<<"$output")" = "[false,18,false]" ]
     [ "$(stored north)" = "" ]
 }
 
 @test "slips are named and nothing is stored" {
-    start
+    has demo
     while IFS='|' read -r status words said; do
         run "-$status" --separate-stderr neap test $words
         [ "$stderr" = "neap: $said" ] || { echo "$words: $stderr"; return 1; }

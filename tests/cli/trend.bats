@@ -1,16 +1,12 @@
 bats_require_minimum_version 1.5.0
 load helper
 
-start_demo() {
-    neap start --demo >/dev/null
-}
-
 report() {
     neap trend "$@"
 }
 
 @test "the report begins with the system that needs attention most" {
-    start_demo
+    has demo
     run -0 report
     [[ "$output" == "WEEKLY REPORT, Withy Lane Coral Nursery, 2026-11-21 to Friday 2026-11-27"* ]]
     first=$(grep -n '^!! south' <<<"$output" | cut -d: -f1)
@@ -20,7 +16,7 @@ report() {
 }
 
 @test "each story of the demo is told in its verdicts" {
-    start_demo
+    has demo
     run -0 report --system north
     [[ "$output" == *"above band,"*"rising"* ]]
     [[ "$output" == *"does not come back into the band"* ]]
@@ -38,21 +34,23 @@ report() {
     [[ "$output" == *"too few tests"* ]]
 }
 
+# bats test_tags=plain
 @test "no line is wider than 80 columns" {
-    start_demo
+    has demo
     report >"$BATS_TEST_TMPDIR/out"
     [ "$(wc -L <"$BATS_TEST_TMPDIR/out")" -le 80 ]
 }
 
+# bats test_tags=plain
 @test "the strength advised is the one the planner uses" {
-    start_demo
+    has demo
     report --system north | grep -q 'Next round: 0.50 of house strength'
     neap plan >/dev/null
     neap sheet --no-pages | grep -q 'north: nitrate and phosphate both high: half strength'
 }
 
 @test "an earlier week is told as it stood then" {
-    start_demo
+    has demo
     run -0 report --system south --week-of 2026-10-16
     [[ "$output" == *"to Friday 2026-10-16"* ]]
     [[ "$output" != *"below detection ("* ]]
@@ -60,7 +58,7 @@ report() {
 }
 
 @test "a week to come and a system that is not there are refused" {
-    start_demo
+    has demo
     run -2 report --week-of 2026-12-01
     [[ "$output" == *"still to come"* ]]
     run -1 report --system nrth
@@ -68,7 +66,7 @@ report() {
 }
 
 @test "json carries a schema and every system, csv a line per analyte" {
-    start_demo
+    has demo
     report --json | jq -e '.schema == 1 and (.systems | length) == 6 and .systems[0].system == "south"'
     report --json | jq -e '.systems[] | select(.system == "north") | .strength == 0.5'
     report --csv >"$BATS_TEST_TMPDIR/t.csv"
@@ -76,13 +74,15 @@ report() {
     [ "$(awk -F'"' '{ line = $1 $3; print gsub(/,/, "", line) }' "$BATS_TEST_TMPDIR/t.csv" | sort -u)" = 23 ]
 }
 
+# bats test_tags=plain
 @test "pages carry the week and their count" {
-    start_demo
+    has demo
     report --page-lines 60 >"$BATS_TEST_TMPDIR/out"
     grep -q 'Weekly report to 2026-11-27 .*page 1 of' "$BATS_TEST_TMPDIR/out"
     [ "$(tr -cd '\f' <"$BATS_TEST_TMPDIR/out" | wc -c)" -ge 1 ]
 }
 
+# bats test_tags=plain
 @test "a store without systems gives a report that says so" {
     neap start >/dev/null
     run -0 report
@@ -91,7 +91,7 @@ report() {
 }
 
 @test "the week's rounds name the lines that were never accounted for" {
-    start_demo
+    has demo
     run -0 report
     [[ "$output" == *"No round is kept in this week."* ]]
     neap plan >/dev/null

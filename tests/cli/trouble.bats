@@ -1,5 +1,6 @@
 load helper
 
+# bats test_tags=plain
 @test "eight processes write at once and nothing is lost or doubled" {
     neap start
     neap add system north >/dev/null
@@ -13,8 +14,9 @@ load helper
     neap audit
 }
 
+# bats test_tags=plain
 @test "killed at any moment, the store is whole and has whole entries only" {
-    neap start --demo
+    has demo
     neap dump --into tables
     awk 'BEGIN { print "code,tank,kind,count"; for (i = 0; i < 4000; i++) print "big-" i ",D1,sun corals,2" }' >colony.csv
     for i in $(seq 20); do
@@ -35,7 +37,7 @@ load helper
     mkdir disk
     { [ "$(id -u)" -eq 0 ] && mount -t tmpfs -o size=1m tmpfs disk 2>/dev/null; } || skip "no small disk can be mounted"
     export NEAP_DB=disk/store.neap
-    neap start --demo
+    has demo
     neap dump >before.json
     head -c 2m /dev/zero >disk/filler 2>/dev/null || true
     awk 'BEGIN { print "code,tank,kind,count"; for (i = 0; i < 4000; i++) print "big-" i ",D1,sun corals,2" }' >colony.csv
@@ -54,7 +56,7 @@ load helper
 }
 
 @test "a limit on file sizes is an error message, not a death" {
-    neap start --demo
+    has demo
     neap dump >before.json
     awk 'BEGIN { print "code,tank,kind,count"; for (i = 0; i < 20000; i++) print "big-" i ",D1,sun corals,2" }' >colony.csv
     run bash -c "ulimit -f 512; '$NEAP' load colony.csv"
@@ -65,7 +67,7 @@ load helper
 }
 
 @test "an output that cannot be written is an error" {
-    neap start --demo
+    has demo
     run bash -c "'$NEAP' dump >/dev/full"
     [ "$status" -eq 1 ]
     [[ $output == *"standard output: No space left"* ]]
@@ -73,14 +75,14 @@ load helper
 }
 
 @test "a store that may not be written says so when written" {
-    neap start --demo
+    has demo
     chmod 444 store.neap
     [ "$(id -u)" -ne 0 ] || skip "root may write everything"
     refuses_and_keeps 1 "cannot be written" set tank D1 water_cm=70
 }
 
 @test "a store on a medium that cannot be written is read" {
-    neap start --demo
+    has demo
     neap dump >before.json
     mkdir ro
     { [ "$(id -u)" -eq 0 ] && mount -t tmpfs tmpfs ro 2>/dev/null; } || skip "no medium can be mounted"

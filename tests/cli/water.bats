@@ -2,17 +2,13 @@
 load helper
 bats_require_minimum_version 1.5.0
 
-start() {
-    neap start --demo >/dev/null
-}
-
 changes() {
     sqlite3 "$NEAP_DB" "SELECT printf('%g', volume_l), printf('%g', coalesce(no3_mg_l, 0)), printf('%g', coalesce(po4_mg_l, 0)) FROM live_water
         WHERE system = '$1' AND exchanged >= '2026-11-27'"
 }
 
 @test "a change is stored in litres, whatever it was written in" {
-    start
+    has demo
     run -0 neap water north 300L
     [ "$output" = "north: 300 L changed, 4.7 % of its water, 2026-11-27T12:00
 1 new" ]
@@ -22,14 +18,15 @@ changes() {
 }
 
 @test "a percentage is of the system's water" {
-    start
+    has demo
     volume=$(neap --json water quarantine 100% --dry-run | jq '.water[0].volume_l')
     neap water quarantine 10%
     awk -v all="$volume" -v part="$(changes quarantine | cut -d'|' -f1)" 'BEGIN { exit !(part - all / 10 < 0.01 && all / 10 - part < 0.01) }'
 }
 
+# bats test_tags=plain
 @test "the same minute again corrects, another minute adds" {
-    start
+    has demo
     neap water north 300L --at 2026-11-27T08:00
     run -0 neap water north 320L --at 2026-11-27T08:00
     [ "${lines[1]}" = "1 corrected" ]
@@ -38,8 +35,9 @@ changes() {
 100|0|0" ]
 }
 
+# bats test_tags=plain
 @test "dry run stores nothing" {
-    start
+    has demo
     run -0 neap water north 300L --dry-run
     [ "${lines[1]}" = "1 new" ]
     [ "${lines[2]}" = "(dry run: nothing stored)" ]
@@ -47,7 +45,7 @@ changes() {
 }
 
 @test "slips are named and nothing is stored" {
-    start
+    has demo
     while IFS='|' read -r status words said; do
         run "-$status" --separate-stderr neap water $words
         [ "$stderr" = "neap: $said" ] || { echo "$words: $stderr"; return 1; }

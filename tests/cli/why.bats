@@ -3,8 +3,7 @@ load helper
 db() { sqlite3 "$NEAP_DB" "$1"; }
 
 @test "every line, pot, system, tank and waiting colony of the demo round is explained to the sheet's number" {
-    neap start --demo
-    neap plan
+    has round
     local lines pots
     lines=$(db "SELECT count(*) FROM line")
     pots=$(db "SELECT pot FROM pot ORDER BY pot")
@@ -23,9 +22,9 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     db "SELECT reason FROM waiting ORDER BY colony" | diff reasons -
 }
 
+# bats test_tags=plain
 @test "a logged round explains itself as it was planned" {
-    neap start --demo
-    neap plan
+    has round
     neap --json why 1 5 A south >before.json
     printf 'round,line,sheet_revision,outcome,amount\n1,1,1,given,30\n1,5,1,given,2\n' >given.csv
     neap load given.csv
@@ -35,8 +34,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
 }
 
 @test "what a plan made now would find otherwise is named, number by number" {
-    neap start --demo
-    neap plan
+    has round
     colony=$(db "SELECT colony FROM line WHERE action = 'target' AND number = (SELECT min(number) FROM line WHERE action = 'target')")
     kind=$(db "SELECT kind FROM colony WHERE code = '$colony'")
     portion=$(db "SELECT portion_ml FROM kind WHERE name = '$kind'")
@@ -49,7 +47,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
 }
 
 @test "an unknown name, a line that is not there and a day without a round are told" {
-    neap start --demo
+    has demo
     refuses 1 "no round is planned for 2026-11-27" why 5
     neap plan
     refuses 1 'did you mean "south"' why sotuh
@@ -57,23 +55,23 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     refuses 2 "" why
 }
 
+# bats test_tags=plain
 @test "a name is taken in the order line, pot, system, tank, colony, and its kind may stand before it" {
-    neap start --demo
-    neap plan
+    has round
     neap --json why tank D1 | jq -e '.why[0].subject == "tank D1"'
     neap --json why D1 colony D1-001 | jq -e '[.why[].subject] == ["tank D1", "colony D1-001"]'
 }
 
+# bats test_tags=plain
 @test "no line of a working is wider than the terminal" {
-    neap start --demo
-    neap plan
+    has round
     neap why 1 5 A B C D E F G south north D1 Q2 Q1-001 >working
     [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' working)" -le 80 ]
 }
 
 @test "the written programme has the solver's optimum" {
     command -v glpsol >/dev/null || skip "glpsol is not here"
-    neap start --demo
+    has demo
     neap plan --lp day.lp --dry-run
     glpsol --lp day.lp >log
     grep -q "OPTIMAL LP SOLUTION FOUND" log
@@ -81,8 +79,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
 }
 
 @test "a pot that came out larger is given out larger, and what was logged of it counts" {
-    neap start --demo
-    neap plan
+    has round
     made=$(db "SELECT made_ml FROM pot WHERE pot = 'A'")
     neap sheet --made "A=$made" >same
     [ "$(grep -c ' mL ________' same)" -eq "$(db "SELECT count(*) FROM line WHERE pot = 'A'")" ]
@@ -101,7 +98,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
 }
 
 @test "the plan stands beside the house blend and the round before" {
-    neap start --demo
+    has demo
     "$NEAP" --on 2026-11-26 plan
     neap plan --compare >text
     grep -q "HOUSE BLEND" text

@@ -8,8 +8,8 @@ file taken is solved by glpsol (from the text, with its own reader) and by esolv
 values must agree to 1e-6. glpsol lets a limit be passed by 1e-7, which a stage with steep prices can magnify: where it
 disagrees, the exact answer decides. In the last stage, which leaves one answer, the exact amounts must be ours as well.
 
-A plain run takes one stage of each of a thousand rounds to glpsol and of every fifth round to esolver; --long takes
-every stage of every round to both. Exit 0: all agree; 1: not; 77: a solver is missing (the last line says which).
+A plain run takes one stage of each of four hundred rounds to glpsol and of every fifth round to esolver; --long takes
+every stage of a thousand rounds to both. Exit 0: all agree; 1: not; 77: a solver is missing (the last line says which).
 """
 import fractions
 import pathlib
@@ -122,7 +122,7 @@ def main(args):
         print(f"recipe_lp: skipped, {' and '.join(missing)} not installed")
         return 77
     program, thorough = str(pathlib.Path(args[0]).resolve()), "--long" in args
-    start, rounds, tally = option(args, "--from", 0), option(args, "--rounds", 1000), Tally()
+    start, rounds, tally = option(args, "--from", 0), option(args, "--rounds", 1000 if thorough else 400), Tally()
     for first in range(start, start + rounds, BATCH):
         with tempfile.TemporaryDirectory() as name:
             folder = pathlib.Path(name)

@@ -3,7 +3,7 @@
 #include "facility_random.h"
 #include "tests.h"
 
-enum { ROUNDS = 600, LINES = 400 };
+enum { ROUNDS = TRIALS(600), LINES = 400 };
 
 static struct random_facility here;
 static struct given givens[LINES];

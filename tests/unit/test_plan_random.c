@@ -4,7 +4,7 @@
 #include "facility_random.h"
 #include "tests.h"
 
-enum { ROUNDS = TRIALS(3000) };
+enum { ROUNDS = TRIALS(1000) };
 
 static uint64_t seed_now;
 static const struct random_facility *now;

@@ -4,7 +4,7 @@
 #include "facility_random.h"
 #include "numbers.h"
 
-enum { ROUNDS = 120, SUBJECTS_MAX = 800 };
+enum { ROUNDS = TRIALS(120), SUBJECTS_MAX = 800 };
 
 struct asked {
     struct arena a;

@@ -1,0 +1,15 @@
+# Once for all files: the stores that most tests begin with, made by the program itself. Each test takes a copy (helper.bash).
+setup_suite() {
+    local neap=${NEAP:-$BATS_TEST_DIRNAME/../../build/release/neap}
+    export LC_ALL=C TZ=UTC NEAP_DB=$BATS_SUITE_TMPDIR/store.neap
+    unset XDG_DATA_HOME NO_COLOR
+    "$neap" --on 2026-11-27 start --demo
+    cp "$NEAP_DB" "$BATS_SUITE_TMPDIR/demo.neap" # the last to close a store leaves it in one file
+    "$neap" --on 2026-11-27 plan
+    cp "$NEAP_DB" "$BATS_SUITE_TMPDIR/round.neap"
+    sqlite3 "$NEAP_DB" "CREATE TEMP TABLE n AS SELECT number, row_number() OVER (ORDER BY tank, number) AS k FROM line;
+        UPDATE line SET number = 1000 + (SELECT k FROM n WHERE n.number = line.number);
+        UPDATE line SET number = number - 1000;"
+    mv "$NEAP_DB" "$BATS_SUITE_TMPDIR/morning.neap"
+    unset NEAP_DB
+}
