@@ -27,7 +27,7 @@ void slot_set_up(const struct order_model *m, int feeder, const struct order_slo
     slot->fresh_pot = false;
     if (t->pot >= 0) {
         bool old = limit > 0 && slot->start_min + t->dur_min - mixed > limit;
-        slot->fresh_pot = old || (pot >= 0 && pot != t->pot);
+        slot->fresh_pot = old || slot->early_pot || (pot >= 0 && pot != t->pot);
         pot = t->pot;
         if (slot->fresh_pot)
             mixed = slot->start_min - p->pot_change_min;

@@ -564,20 +564,6 @@ static int start_found(const struct clauses *c, int task)
     return t;
 }
 
-/* What the slot carries after what stands before it on the line. */
-static void slot_fill(const struct clauses *c, int feeder, const struct order_slot *before, struct order_slot *slot)
-{
-    const struct order_task *t = &c->m->tasks[slot->task];
-    const bool fresh = holds(c, c->fresh[slot->task]);
-    slot_set_up(c->m, feeder, before, slot);
-    if (!fresh || slot->fresh_pot)
-        return;
-    slot->fresh_pot = true;     /* before it must be, at a time when it costs nothing */
-    slot->pot = t->pot;
-    slot->mixed_min = slot->start_min - c->m->p->pot_change_min;
-    slot->setup_min += c->m->p->pot_change_min;
-}
-
 static void plan_read(const struct clauses *c, struct order_schedule *plan)
 {
     const int n = c->n;
@@ -598,11 +584,12 @@ static void plan_read(const struct clauses *c, struct order_schedule *plan)
                 break;
             line->slots[at] = line->slots[at - 1];
         }
-        line->slots[at] = (struct order_slot){ .task = i, .start_min = plan->start_min[i] };
+        line->slots[at] = (struct order_slot){ .task = i, .start_min = plan->start_min[i],
+                                               .early_pot = holds(c, c->fresh[i]) };
     }
     for (int j = 0; j < c->k; j++)
         for (int i = 0; i < plan->lines[j].n; i++)
-            slot_fill(c, j, i > 0 ? &plan->lines[j].slots[i - 1] : NULL, &plan->lines[j].slots[i]);
+            slot_set_up(c->m, j, i > 0 ? &plan->lines[j].slots[i - 1] : NULL, &plan->lines[j].slots[i]);
 }
 
 static bool round_say(struct clauses *c, enum hope hope, struct arena *a)

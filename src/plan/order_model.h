@@ -80,6 +80,7 @@ int model_pot_change_min(const struct order_model *m);  /* 0 where one pot serve
 struct order_slot {
     int task, start_min, setup_min;
     bool tools, fresh_pot; /* what the set-up is */
+    bool early_pot;        /* the pot is changed here although it could still be used */
     int pot, mixed_min;    /* carried after it */
     bool changed;          /* the feeder has the quarantine tools after it */
 };
