@@ -124,7 +124,7 @@ static void text_that_looks_like_a_formula_is_marked_and_comes_back(void **state
         struct text out = {0}, file = {0}, rows = {0};
         cells[note] = (struct cell){.kind = CELL_TEXT, .text = texts[i][0]};
         csv_write_row(r, cells, &out);
-        text_addf(&file, "n,,,,%s,\n", texts[i][1]);
+        text_addf(&file, "n,,,,,,%s,\n", texts[i][1]);
         assert_string_equal(text_str(&out), text_str(&file));
         text_free(&file);
         text_addf(&file, "name,note\nn,%s\n", texts[i][1]);
