@@ -61,7 +61,7 @@ struct plan_request {
     size_t n_skip_tanks;
     size_t max_pots;                      /* 0: no cap */
     double factor_max;                    /* a ceiling for the strength, such as 0.8; 0: none */
-    long search_steps;                    /* changes tried to order the round; 0: as many as is usual, 20 000 */
+    double effort;                        /* so many times the usual search for a short order; 0: as usual */
 };
 
 /*

@@ -75,6 +75,7 @@ static struct plan_request request_of(const struct context *c, const struct late
         .n_lates = option_get(c, "late")->n,
         .first_tanks = option_get(c, "first")->text,
         .n_first_tanks = option_get(c, "first")->n,
+        .effort = option_number(c, "effort", 0),
         .max_pots = (size_t)option_number(c, "pots", 0),
         .factor_max = option_number(c, "strength", 0),
         .skip_tanks = skip->text,
@@ -160,7 +161,7 @@ static bool print_plan(struct context *c, struct store *s, const struct facility
 static bool alone(const struct context *c, struct err *e)
 {
     static const char *const others[] = {"start",    "done-by", "feeders", "late",    "pots",
-                                         "strength", "first",   "skip",    "compare", "lp"};
+                                         "strength", "first",   "skip",    "compare", "lp",   "effort"};
     if (option_given(c, "now") && !option_given(c, "from-now"))
         return err_set(e, ERR_MISUSE, NULL, "--now says when --from-now is; expected both");
     for (size_t i = 0; option_given(c, "from-now") && i < COUNT_OF(others); i++)
@@ -274,6 +275,7 @@ const struct command command_plan = {
             {"strength", OPT_NUMBER, "X", .min = 0.25, .max = 3, .help = "no pot above this, of the house strength"},
             {"first", OPT_TEXT, "TANK", .repeats = true, .help = "visit it before the others, in this order"},
             {"skip", OPT_TEXT, "TANK", .repeats = true, .help = "leave a tank out today"},
+            {"effort", OPT_NUMBER, "N", .min = 0.1, .max = 1000, .help = "search N times as long for a shorter order"},
             {"compare", OPT_FLAG, .help = "also print it beside the house blend and the round before"},
             {"lp", OPT_TEXT, "FILE", .help = "also write the recipe's programme, in LP format for another solver"},
             {"from-now", OPT_FLAG, .help = "set the clock of the begun round anew"},

@@ -1,7 +1,7 @@
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
 #include "internal.h"
 
-enum { SEARCH_STEPS = 20000, STEPS_PER_CONFLICT = 2 };
+enum { SEARCH_STEPS = 20000, STEPS_PER_CONFLICT = 5 };
 
 static int whole_minutes(double seconds)
 {
@@ -230,7 +230,7 @@ static bool make_feeders(struct working *w, int start_min, struct err *e)
     return true;
 }
 
-void order_settings(const struct settings *s, long search_steps, struct order_problem *p)
+void order_settings(const struct settings *s, double effort, struct order_problem *p)
 {
     order_defaults(p);
     p->lag_min = (int)s->lag_min_min;
@@ -241,7 +241,7 @@ void order_settings(const struct settings *s, long search_steps, struct order_pr
     p->pot_change_min = (int)s->pot_change_min;
     p->slurry_age_limit_min = (int)s->slurry_life_min;
     p->flow_on_gap_min = (int)s->flow_on_gap_min;
-    p->search_steps = search_steps > 0 ? search_steps : SEARCH_STEPS;
+    p->search_steps = (long)(SEARCH_STEPS * (effort > 0 ? effort : 1));
     p->exact_conflicts = p->search_steps / STEPS_PER_CONFLICT;
 }
 
@@ -317,7 +317,7 @@ bool working_order(struct working *w, struct err *e)
     const struct plan_request *q = w->request;
     if (q->done_by_min > 0 && q->start_min >= 0)
         return err_set(e, ERR_INPUT, NULL, "both a start and an end are asked for; expected one of them");
-    order_settings(&w->f->settings, q->search_steps, &w->order_problem);
+    order_settings(&w->f->settings, q->effort, &w->order_problem);
     if (!lates_known(w, e) || !make_shares(w, e) || !make_tanks(w, e) || !order_from(w, start_asked(w), e))
         return false;
     return q->done_by_min <= 0 || w->order.n_steps == 0 || order_done_by(w, q->done_by_min, e);

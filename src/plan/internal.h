@@ -90,8 +90,8 @@ bool working_order(struct working *w, struct err *e);       /* clock.c: who does
 bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
 bool working_cautions(struct working *w, const struct round *r, struct err *e); /* heed.c: what the lead must know */
 
-/* The house's figures into the order's settings. search_steps 0: as many as is usual. */
-void order_settings(const struct settings *s, long search_steps, struct order_problem *p);
+/* The house's figures into the order's settings. effort 0: as usual. */
+void order_settings(const struct settings *s, double effort, struct order_problem *p);
 
 /* Where a system's shared broadcast goes in: at its first tank along the route, where the register has no other place. */
 double broadcast_place_m(const struct facility *f, size_t system);

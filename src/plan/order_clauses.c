@@ -17,8 +17,9 @@ struct span {
 struct clauses {
     const struct order_model *m;
     const struct order_rules *rules;
+    const struct question *q;
     CCaDiCaL *solver;
-    int n, k, finish_min, n_variables;
+    int n, k, n_variables;
     struct span *spans;
     int *apart_min;        /* [n][n] least minutes from start to start by the rules; NONE: they say nothing */
     int *way_min;          /* [n][n] from the end of one to the start of the other, tools included, by no other task */
@@ -120,13 +121,17 @@ static void unless_apart(struct clauses *c, int before, int next, int minutes)
 
 /* ---- what is known before the question is put -------------------------------------------------------------- */
 
-/* Earliest and latest starts by the rules alone; false: some task has none. */
+/* Earliest and latest starts by the rules and the question alone; false: some task has none. */
 static bool spans_fill(struct clauses *c)
 {
     const struct order_rules *r = c->rules;
     for (int i = 0; i < c->n; i++)
         c->spans[i] = (struct span){ .low = r->release_min[i],
-                                     .high = least(r->deadline_min[i], c->finish_min - c->m->tasks[i].dur_min) };
+                                     .high = least(r->deadline_min[i], c->q->finish_min - c->m->tasks[i].dur_min) };
+    for (int i = 0; i < c->n && c->q->near; i++) {
+        c->spans[i].low = most(c->spans[i].low, c->q->near->start_min[i] - c->q->within_min);
+        c->spans[i].high = least(c->spans[i].high, c->q->near->start_min[i] + c->q->within_min);
+    }
     for (bool changed = true; changed;) {
         changed = false;
         for (int i = 0; i < r->n_arcs; i++) {
@@ -199,7 +204,7 @@ static bool pots_can_change(const struct clauses *c)
             return true;
         pot = m->tasks[i].pot >= 0 ? m->tasks[i].pot : pot;
     }
-    return m->p->slurry_age_limit_min > 0 && c->finish_min - mixed > m->p->slurry_age_limit_min;
+    return m->p->slurry_age_limit_min > 0 && c->q->finish_min - mixed > m->p->slurry_age_limit_min;
 }
 
 /* ---- the rules between starts ------------------------------------------------------------------------------ */
@@ -486,7 +491,7 @@ static int under_way(struct clauses *c, int task, int minute)
  */
 static bool idleness_say(struct clauses *c, struct arena *a)
 {
-    int budget = c->finish_min - c->m->start_min;
+    int budget = c->q->finish_min - c->m->start_min;
     for (int i = 0; i < c->n; i++)
         budget -= c->m->tasks[i].dur_min;
     if (budget < 0) {
@@ -498,7 +503,7 @@ static bool idleness_say(struct clauses *c, struct arena *a)
         return false;
     for (int b = 0; b <= budget; b++)
         counted[b] = NO;
-    for (int t = c->m->start_min; t < c->finish_min; t++) {
+    for (int t = c->m->start_min; t < c->q->finish_min; t++) {
         const int idle = variable(c);
         int *busy = c->room + 2 * c->n;
         for (int i = 0; i < c->n; i++)
@@ -532,11 +537,11 @@ bool clauses_can_say(const struct order_model *m)
     return true;
 }
 
-static bool clauses_new(const struct order_model *m, const struct order_rules *rules, int finish_min, struct arena *a,
-                        struct clauses *c)
+static bool clauses_new(const struct order_model *m, const struct order_rules *rules, const struct question *q,
+                        struct arena *a, struct clauses *c)
 {
     const size_t n = (size_t)m->n_tasks, k = m->p->n_feeders;
-    *c = (struct clauses){ .m = m, .rules = rules, .n = m->n_tasks, .k = (int)k, .finish_min = finish_min, .n_variables = YES,
+    *c = (struct clauses){ .m = m, .rules = rules, .n = m->n_tasks, .k = (int)k, .q = q, .n_variables = YES,
                            .spans = arena_alloc(a, n, sizeof *c->spans),
                            .apart_min = arena_alloc(a, n * n, sizeof(int)),
                            .way_min = arena_alloc(a, n * n, sizeof(int)),
@@ -592,7 +597,7 @@ static void plan_read(const struct clauses *c, struct order_schedule *plan)
             slot_set_up(c->m, j, i > 0 ? &plan->lines[j].slots[i - 1] : NULL, &plan->lines[j].slots[i]);
 }
 
-static bool round_say(struct clauses *c, enum hope hope, struct arena *a)
+static bool round_say(struct clauses *c, struct arena *a)
 {
     ccadical_add(c->solver, YES);
     ccadical_add(c->solver, 0);
@@ -602,15 +607,15 @@ static bool round_say(struct clauses *c, enum hope hope, struct arena *a)
     pairs_say(c);
     arrivals_say(c);
     pots_say(c);
-    return c->k > 1 || hope == HOPE_PLAN || idleness_say(c, a);
+    return c->k > 1 || c->q->hope == HOPE_PLAN || idleness_say(c, a);
 }
 
-bool clauses_ask(const struct order_model *m, const struct order_rules *rules, int finish_min, enum hope hope,
-                 int n_conflicts, enum answer *answer, struct order_schedule *plan)
+bool clauses_ask(const struct order_model *m, const struct order_rules *rules, const struct question *q, enum answer *answer,
+                 struct order_schedule *plan)
 {
     struct clauses c;
     struct arena a = { 0 };
-    bool ok = clauses_new(m, rules, finish_min, &a, &c);
+    bool ok = clauses_new(m, rules, q, &a, &c);
     *answer = ANSWER_NONE;
     if (!ok || !spans_fill(&c))
         goto done;
@@ -618,10 +623,10 @@ bool clauses_ask(const struct order_model *m, const struct order_rules *rules, i
     ways_fill(&c);
     c.solver = ccadical_init();
     ccadical_set_option(c.solver, "quiet", 1);
-    ccadical_set_option(c.solver, "stabilizeonly", hope == HOPE_PLAN);  /* no rapid restarts: finds plans sooner */
-    ok = round_say(&c, hope, &a);
+    ccadical_set_option(c.solver, "stabilizeonly", q->hope == HOPE_PLAN);  /* no rapid restarts: finds plans sooner */
+    ok = round_say(&c, &a);
     if (ok) {
-        ccadical_limit(c.solver, "conflicts", n_conflicts);
+        ccadical_limit(c.solver, "conflicts", q->n_conflicts);
         int verdict = ccadical_solve(c.solver);
         *answer = verdict == 10 ? ANSWER_PLAN : verdict == 20 ? ANSWER_NONE : ANSWER_OPEN;
         if (*answer == ANSWER_PLAN)

@@ -16,16 +16,24 @@ enum answer {
 /* Which answer is hoped for; either may be given. */
 enum hope { HOPE_PLAN, HOPE_PROOF };
 
+struct question {
+    int finish_min;        /* is there a plan that finishes by then, … */
+    const struct order_schedule *near; /* … with every start within so many minutes of this one's? NULL: anywhere */
+    int within_min;
+    enum hope hope;
+    int n_conflicts;       /* at most so much search for the answer */
+};
+
 /* Is the round of a kind that the clauses say exactly? */
 bool clauses_can_say(const struct order_model *m);
 
 /*
- * One question, with at most n_conflicts of search for the answer. Same question, same answer.
+ * Same question, same answer.
  *
  *   *answer    ANSWER_PLAN: plan holds every task with its feeder and minute, and what its slot carries, unmeasured
  * False: out of memory. The solver's own memory is its own affair: it ends the program when there is none.
  */
-bool clauses_ask(const struct order_model *m, const struct order_rules *rules, int finish_min, enum hope hope,
-                 int n_conflicts, enum answer *answer, struct order_schedule *plan);
+bool clauses_ask(const struct order_model *m, const struct order_rules *rules, const struct question *q, enum answer *answer,
+                 struct order_schedule *plan);
 
 #endif

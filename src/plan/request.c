@@ -35,6 +35,10 @@ void request_write(const struct plan_request *request, struct text *out)
         number_format(request->factor_max, value);
         write_option(out, "strength", value);
     }
+    if (request->effort > 0) {
+        number_format(request->effort, value);
+        write_option(out, "effort", value);
+    }
     for (size_t i = 0; i < request->n_first_tanks; i++)
         write_option(out, "first", request->first_tanks[i]);
     for (size_t i = 0; i < request->n_skip_tanks; i++)
@@ -69,6 +73,8 @@ static bool take_option(const char *name, char *value, struct plan_request *r, c
         return clock_parse(value, &r->done_by_min);
     if (strcmp(name, "strength") == 0)
         return number_parse(value, &r->factor_max);
+    if (strcmp(name, "effort") == 0)
+        return number_parse(value, &r->effort);
     if (strcmp(name, "from-now") == 0)
         return clock_parse(value, &(int){0}) && ++r->n_resets > 0;
     if (strcmp(name, "late") == 0)

@@ -68,7 +68,7 @@ static void put_head(struct sheet *s)
                                  : document_format(s->d, "%.0f m", h->walked_m);
         document_text(s->d, took <= h->bound_min
                                 ? document_format(s->d, "%.0f min, %s to walk; no order is shorter.", took, walk)
-                                : document_format(s->d, "%.0f min, %s to walk; no order can take less than %.0f min.", took,
+                                : document_format(s->d, "%.0f min, %s to walk; no order is shorter than %.0f min.", took,
                                                   walk, h->bound_min));
     }
     document_text(s->d, "Fed by ______________________  Water seen, all well ____  Round begun __:__");

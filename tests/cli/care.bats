@@ -86,14 +86,15 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 }
 
 @test "the history of a colony tells what it was given, and what became of it" {
-    neap start --demo
-    neap plan
-    neap log 1 --all 58=r:0 60=p2:3@09:10
-    local colony
-    colony=$(sqlite3 "$NEAP_DB" "SELECT colony FROM line WHERE number = 58")
-    neap history colony "$colony" | grep -A3 "^fed on .*what became of it" | grep "2026-11-27 *1 *58 N1 .*refused, 0 nothing taken"
+    has round
+    local refused part colony
+    read -r refused part <<<"$(sqlite3 "$NEAP_DB" "SELECT min(number) || ' ' || max(number) FROM line WHERE tank = 'N1' AND action = 'target'")"
+    neap log 1 --all "$refused=r:0" "$part=p2:3@09:10"
+    colony=$(sqlite3 "$NEAP_DB" "SELECT colony FROM line WHERE number = $refused")
+    neap history colony "$colony" | grep -A3 "^fed on .*what became of it" |
+        grep "2026-11-27 *1 *$refused N1 .*refused, 0 nothing taken"
     neap --json history colony "$colony" | jq -e '.fed | length == 1 and .[0].outcome == "refused" and .[0].round == 1'
-    neap log 1 --again 58=:4
+    neap log 1 --again "$refused=:4"
     neap --json history colony "$colony" | jq -e '.fed | length == 1 and .[0].outcome == "given" and .[0].response == 4'
     neap history colony E1-002 >never
     ! grep "fed on" never

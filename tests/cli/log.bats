@@ -241,7 +241,7 @@ part|0.5|2" ]
 }
 
 @test "what is logged so far is printed as data, open lines with it" {
-    morning
+    has morning
     on log 1 5=p1.5:3@08:50 6=r >/dev/null
     on log 1 --made A=38 --left A=2 >/dev/null
     on --json log 1 --show >log.json

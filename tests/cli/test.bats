@@ -171,7 +171,7 @@ ROWS
 }
 
 @test "a meter's file is read in its units, and is the same as the readings typed" {
-    start
+    has demo
     printf '%s\n' system,taken,analyte,value,unit north,2026-11-27T07:00,po4,60,"ppb P" north,2026-11-27T07:00,no3,4.3,mg/L\ NO3-N \
         >meter.csv
     neap test --from meter.csv

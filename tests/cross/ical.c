@@ -19,7 +19,7 @@ int main(void)
         facility_random(&here, seed);
         here.f.settings.facility = houses[seed % COUNT_OF(houses)];
         const struct plan_request request = {
-            .day = RANDOM_DAY, .start_min = seed % 5 == 0 ? 1400 : 600, .search_steps = 100};
+            .day = RANDOM_DAY, .start_min = seed % 5 == 0 ? 1400 : 600, .effort = 0.005};
         if (!plan_round(&here.f, &request, &r, &e)) {
             fprintf(stderr, "%s\n", e.text);
             return 1;

@@ -263,7 +263,7 @@ static void draw_colonies(struct random_facility *r, long most_per_tank)
 /* What is asked of the day: mostly nothing. */
 static inline void request_random(struct random_facility *r, struct plan_request *request, const char **skip)
 {
-    *request = (struct plan_request){.day = RANDOM_DAY, .start_min = -1, .search_steps = 200};
+    *request = (struct plan_request){.day = RANDOM_DAY, .start_min = -1, .effort = 0.01};
     if (draw_chance(r, 0.2))
         request->max_pots = (size_t)draw_count(r, 1, 3);
     if (draw_chance(r, 0.2))

@@ -59,7 +59,7 @@ static void plan_first(uint64_t seed, struct round *r)
     facility_random(&here, seed);
     seed_now = seed;
     const struct plan_request request = {
-        .day = RANDOM_DAY, .start_min = 600, .search_steps = 200, .feeders = 1 + (long)(seed % 3)};
+        .day = RANDOM_DAY, .start_min = 600, .effort = 0.01, .feeders = 1 + (long)(seed % 3)};
     if (!plan_round(f(), &request, r, &e))
         fail_msg("facility %lu: %s", (unsigned long)seed, e.text);
     r->head.number = r->head.revision = 1;

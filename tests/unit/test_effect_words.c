@@ -58,7 +58,7 @@ static void why_words_of(const struct facility *f, struct text *out)
     struct round round;
     struct document d = {0};
     struct err e = {0};
-    if (!plan_explain(f, &(struct plan_request){.day = LAST_DAY + 1, .start_min = -1, .search_steps = 100}, &q, &round, &e))
+    if (!plan_explain(f, &(struct plan_request){.day = LAST_DAY + 1, .start_min = -1, .effort = 0.005}, &q, &round, &e))
         fail_msg("%s", e.text);
     why_document(&x, &d);
     if (!render_text(&d, 400, 0, out, &e))

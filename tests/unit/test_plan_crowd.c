@@ -206,7 +206,7 @@ static void rounds_planned_one_after_another_come_to_the_same_gap(void **state)
     double told_d = crowding_of(&a).gets_d; /* 60 × 6 × 0.0075 = 2.7 of a room of 1 */
     assert_number(told_d, 5.4, 1e-4);
     for (int i = 0; i < ROUNDS; i++) {
-        const struct plan_request request = {.day = DAY + 2 * i, .start_min = -1, .search_steps = 10};
+        const struct plan_request request = {.day = DAY + 2 * i, .start_min = -1, .effort = 0.0005};
         struct round r;
         struct err e;
         assert_true(plan_round(&p.f, &request, &r, &e));
@@ -220,7 +220,7 @@ static void rounds_planned_one_after_another_come_to_the_same_gap(void **state)
 
 static void an_overfull_tank_is_told_of_at_the_tank(void **state)
 {
-    const struct plan_request request = {.day = DAY, .start_min = -1, .search_steps = 10};
+    const struct plan_request request = {.day = DAY, .start_min = -1, .effort = 0.0005};
     struct round r;
     struct err e;
     size_t told = 0;
@@ -243,7 +243,7 @@ static void an_overfull_tank_is_told_of_at_the_tank(void **state)
 /* 160 mL are 1.2 of the ceiling. Being most overdue, that lot would keep the others waiting for good. */
 static void a_lot_too_large_for_the_ceiling_waits_alone(void **state)
 {
-    const struct plan_request request = {.day = DAY, .start_min = -1, .search_steps = 10};
+    const struct plan_request request = {.day = DAY, .start_min = -1, .effort = 0.0005};
     struct round r;
     struct err e;
     (void)state;

@@ -57,7 +57,7 @@ static void a_pot_of_another_volume_passes_no_ceiling(void **unused)
     (void)unused;
     size_t n = 0;
     for (uint64_t seed = 1; seed <= ROUNDS; seed++) {
-        const struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .search_steps = 100};
+        const struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .effort = 0.005};
         struct round round;
         struct err e;
         facility_random(&r, seed);
@@ -80,7 +80,7 @@ static void a_pot_of_another_volume_passes_no_ceiling(void **unused)
 static void what_was_logged_is_not_given_again(void **unused)
 {
     (void)unused;
-    const struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .search_steps = 100};
+    const struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .effort = 0.005};
     struct round round;
     struct rescaled before, after;
     struct err e;
@@ -120,7 +120,7 @@ static void the_house_blend_has_the_house_strength(void **unused)
 {
     (void)unused;
     for (uint64_t seed = 1; seed <= ROUNDS; seed++) {
-        const struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .search_steps = 100};
+        const struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .effort = 0.005};
         struct plan_comparison c;
         struct round round;
         struct err e;

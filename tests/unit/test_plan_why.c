@@ -163,7 +163,7 @@ static void a_line_is_colonies_times_mouths_times_portion(void **unused)
     (void)unused;
     size_t n = 0;
     for (uint64_t seed = 1; seed <= 40; seed++) {
-        struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .search_steps = 200};
+        struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .effort = 0.01};
         struct round round, again;
         struct err e;
         facility_random(&r, seed);
@@ -192,7 +192,7 @@ static void a_line_is_colonies_times_mouths_times_portion(void **unused)
 static void an_unknown_subject_offers_the_nearest(void **unused)
 {
     (void)unused;
-    struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .search_steps = 200};
+    struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .effort = 0.01};
     const char *const subjects[] = {"adler", "99999"};
     struct explanation answer;
     struct round round;
