@@ -6,7 +6,7 @@
 #include "plan/order_clauses.h"
 
 enum {
-    NEAR_TASKS = 300,
+    NEAR_TASKS = 120,
     EXACT_TASKS = 3 * ORDER_EXACT_TANKS,
     NEAR_MIN = 10,         /* plans are near where no task starts more than this earlier or later; doubled twice */
     NEAR_MIN_MAX = 40,

@@ -1,6 +1,7 @@
 /* Rounds whose least finish is known: published one-machine instances, coupled tasks, and bounds against proofs. */
 #include "tests.h"
 
+#include "order_enumerate.h"
 #include "order_random.h"
 
 static struct order_plan made(const struct order_problem *p)
@@ -80,7 +81,7 @@ static void one_machine_with_heads_and_tails_is_solved(void **state)
     }
 }
 
-enum { ROUNDS = TRIALS(600) };
+enum { ROUNDS = TRIALS(600), ENUMERATED = TRIALS(200) };
 
 static void the_bound_is_never_above_the_optimum(void **state)
 {
@@ -104,6 +105,44 @@ static void the_bound_is_never_above_the_optimum(void **state)
         order_plan_free(&plain);
     }
     assert_true(n_proven > ROUNDS / 2);
+}
+
+/* Pumps, pots, ranks, quarantine, passes, feeders on their way, rounds begun: all that solvers elsewhere are not asked about. */
+static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    int n_same = 0;
+    for (int number = 0; number < ENUMERATED; number++) {
+        struct order_model m;
+        struct order_schedule ours, theirs;
+        struct err e = { 0 };
+        int bound_min;
+        bool proven = false;
+        if (number % 3 == 0)
+            random_begun(&r, number, 4);
+        else
+            random_any(&r, number, 4);
+        r.p.slurry_age_limit_min = 0;
+        r.p.search_steps = 200;
+        r.p.exact_conflicts = 10000;
+        if (!order_model_build(&m, &r.p, &e) || !model_bound(&m, &m.arena, &bound_min) ||
+            !search_best(&m, &m.arena, &bound_min, &ours, &e) || !schedule_new(&m, &m.arena, &theirs))
+            fail_msg("round %d: %s", number, e.text);
+        schedule_copy(&m, &theirs, &ours);
+        theirs.finish_min += 5;     /* so that it must find its own */
+        if (ours.late_min == 0 && m.n_tasks > 0 && m.n_tasks <= EXACT_TASKS) {
+            assert_true(enumerate(&m, &m.arena, &theirs, &proven));
+            if (theirs.finish_min < bound_min)
+                fail_msg("round %d: %d, less than the bound %d", number, theirs.finish_min, bound_min);
+            const bool both = proven && bound_min >= ours.finish_min;
+            if (both && theirs.finish_min != ours.finish_min)
+                fail_msg("round %d: %d by enumeration, ours %d", number, theirs.finish_min, ours.finish_min);
+            n_same += both;
+        }
+        order_model_free(&m);
+    }
+    assert_true(n_same > ENUMERATED / 2);
 }
 
 /* Tank of 2 min broadcast, 5 min feed, 8 min rest: nobody can do better than 2 + 15 + 5 + 8. */
@@ -189,6 +228,7 @@ int main(void)
         cmocka_unit_test(coupled_tasks_interleave_in_pairs),
         cmocka_unit_test(one_machine_with_heads_and_tails_is_solved),
         cmocka_unit_test(the_bound_is_never_above_the_optimum),
+        cmocka_unit_test(an_enumeration_of_all_orders_finds_the_same_finish),
         cmocka_unit_test(a_lone_tank_takes_its_chain_and_its_bound_says_so),
         cmocka_unit_test(the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest),
         cmocka_unit_test(the_same_problem_gives_the_same_bytes),
