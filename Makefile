@@ -7,7 +7,7 @@ B        = build/release
 WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes
 STRICT   =
 
-# What the program is built with, and what its checks need besides (Debian package names).
+# What the program is built with, and what its checks need besides (Debian package names). CaDiCaL is a C++ library.
 BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev libcadical-dev g++
 CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlite3 jq git python3-scipy python3-gsw \
                  python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc

@@ -6,6 +6,7 @@
 #include "plan/order_clauses.h"
 
 #include <ccadical.h>
+#include <setjmp.h>
 
 enum { YES = 1, NO = -YES };   /* the first variable, which holds */
 
@@ -610,6 +611,51 @@ static bool round_say(struct clauses *c, struct arena *a)
     return c->k > 1 || c->q->hope == HOPE_PLAN || idleness_say(c, a);
 }
 
+static bool put(struct clauses *c, struct arena *a, enum answer *answer, struct order_schedule *plan)
+{
+    c->solver = ccadical_init();
+    ccadical_set_option(c->solver, "quiet", 1);
+    /* No rapid restarts: so plans are found sooner, and proofs later. */
+    ccadical_set_option(c->solver, "stabilizeonly", c->q->hope == HOPE_PLAN);
+    bool ok = round_say(c, a);
+    if (ok) {
+        ccadical_limit(c->solver, "conflicts", c->q->n_conflicts);
+        int verdict = ccadical_solve(c->solver);
+        *answer = verdict == 10 ? ANSWER_PLAN : verdict == 20 ? ANSWER_NONE : ANSWER_OPEN;
+        if (*answer == ANSWER_PLAN)
+            plan_read(c, plan);
+    }
+    ccadical_release(c->solver);
+    return ok;
+}
+
+/*
+ * The solver is C++, which tells of want of memory by an exception that C cannot catch. Before that it calls a handler
+ * (std::set_new_handler, by the name that the platform's C++ has for linkers), and the handler comes back here. What the
+ * solver holds by then is lost: nobody may touch it any more.
+ */
+void (*set_new_handler(void (*handler)(void)))(void) __asm__("_ZSt15set_new_handlerPFvvE");
+static _Thread_local jmp_buf *out_of_memory;
+
+static void leave_solver(void)
+{
+    longjmp(*out_of_memory, 1);
+}
+
+static bool put_guarded(struct clauses *c, struct arena *a, enum answer *answer, struct order_schedule *plan)
+{
+    jmp_buf back;
+    out_of_memory = &back;
+    set_new_handler(leave_solver);
+    if (setjmp(back) == 0) {
+        bool ok = put(c, a, answer, plan);
+        set_new_handler(NULL);
+        return ok;
+    }
+    set_new_handler(NULL);
+    return false;
+}
+
 bool clauses_ask(const struct order_model *m, const struct order_rules *rules, const struct question *q, enum answer *answer,
                  struct order_schedule *plan)
 {
@@ -617,23 +663,11 @@ bool clauses_ask(const struct order_model *m, const struct order_rules *rules, c
     struct arena a = { 0 };
     bool ok = clauses_new(m, rules, q, &a, &c);
     *answer = ANSWER_NONE;
-    if (!ok || !spans_fill(&c))
-        goto done;
-    apart_fill(&c);
-    ways_fill(&c);
-    c.solver = ccadical_init();
-    ccadical_set_option(c.solver, "quiet", 1);
-    ccadical_set_option(c.solver, "stabilizeonly", q->hope == HOPE_PLAN);  /* no rapid restarts: finds plans sooner */
-    ok = round_say(&c, &a);
-    if (ok) {
-        ccadical_limit(c.solver, "conflicts", q->n_conflicts);
-        int verdict = ccadical_solve(c.solver);
-        *answer = verdict == 10 ? ANSWER_PLAN : verdict == 20 ? ANSWER_NONE : ANSWER_OPEN;
-        if (*answer == ANSWER_PLAN)
-            plan_read(&c, plan);
+    if (ok && spans_fill(&c)) {
+        apart_fill(&c);
+        ways_fill(&c);
+        ok = put_guarded(&c, &a, answer, plan);
     }
-    ccadical_release(c.solver);
-done:
     arena_free(&a);
     return ok;
 }

@@ -31,7 +31,7 @@ bool clauses_can_say(const struct order_model *m);
  * Same question, same answer.
  *
  *   *answer    ANSWER_PLAN: plan holds every task with its feeder and minute, and what its slot carries, unmeasured
- * False: out of memory. The solver's own memory is its own affair: it ends the program when there is none.
+ * False: out of memory, the solver's included; then what it held is not freed.
  */
 bool clauses_ask(const struct order_model *m, const struct order_rules *rules, const struct question *q, enum answer *answer,
                  struct order_schedule *plan);
