@@ -5,7 +5,7 @@ setup_suite() {
     unset XDG_DATA_HOME NO_COLOR
     "$neap" --on 2026-11-27 start --demo
     cp "$NEAP_DB" "$BATS_SUITE_TMPDIR/demo.neap" # the last to close a store leaves it in one file
-    "$neap" --on 2026-11-27 plan
+    "$neap" --on 2026-11-27 plan --effort 0.1
     cp "$NEAP_DB" "$BATS_SUITE_TMPDIR/round.neap"
     sqlite3 "$NEAP_DB" "CREATE TEMP TABLE n AS SELECT number, row_number() OVER (ORDER BY tank, number) AS k FROM line;
         UPDATE line SET number = 1000 + (SELECT k FROM n WHERE n.number = line.number);
