@@ -76,7 +76,7 @@ struct order_problem {
     long exact_conflicts;               /* effort of the exact search, in its solver's conflicts, each try; 0: none */
 };
 
-enum { ORDER_EXACT_TANKS = 24, ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
+enum { ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
 
 /*
  * Fills in every setting (not the tanks and feeders; no shares): lag 15 to 20 min, 60 m/min with 15 m free, switch 0 min (part of

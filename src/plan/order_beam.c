@@ -78,11 +78,6 @@ struct child {
     uint64_t key;
 };
 
-static int most(int a, int b)
-{
-    return a > b ? a : b;
-}
-
 static int task_of(const struct order_model *m, const struct trace *t)
 {
     if (t->kind == TRACE_SHORT)
@@ -197,13 +192,8 @@ static int start_of(const struct beam *b, const struct beam_state *s, int feeder
     const struct order_model *m = b->m;
     const struct feeder_state *f = &s->feeders[feeder];
     int stand = f->free_min + (f->placed ? order_walk_min(m->p, f->at_m, in_m) : 0);
-    *slot = (struct order_slot){ .task = task, .start_min = most(stand, from) };
-    for (int round = 0; round < 3; round++) {
-        slot_set_up(m, feeder, f->has_last ? &f->last : NULL, slot);
-        if (slot->start_min >= stand + slot->setup_min)
-            break;
-        slot->start_min = stand + slot->setup_min;
-    }
+    *slot = (struct order_slot){ .task = task, .start_min = from };
+    slot_begin(m, feeder, f->has_last ? &f->last : NULL, stand, slot);
     return slot->start_min;
 }
 

@@ -27,11 +27,6 @@ static bool in_class(const struct bound *b, int task)
     return task_in_class(b->m, task, b->quarantine);
 }
 
-static int most(int a, int b)
-{
-    return a > b ? a : b;
-}
-
 /* Least time between the end of task and the start of next, where one feeder does both. */
 static int gap_between(const struct order_model *m, int task, int next)
 {

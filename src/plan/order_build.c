@@ -1,10 +1,5 @@
 #include "plan/order_model.h"
 
-static int latest(int a, int b)
-{
-    return a > b ? a : b;
-}
-
 /* ---- a feeder's line --------------------------------------------------------------------------------------- */
 
 static int slot_end(const struct order_model *m, const struct order_slot *slot)
@@ -43,6 +38,30 @@ int slot_stand_min(const struct order_model *m, int feeder, const struct order_s
     if (before)
         return slot_end(m, before) + order_walk_min(m->p, m->tasks[before->task].out_m, m->tasks[task].in_m);
     return f->ready_min + (f->placed ? order_walk_min(m->p, f->position_m, m->tasks[task].in_m) : 0);
+}
+
+void slot_begin(const struct order_model *m, int feeder, const struct order_slot *before, int stand_min, struct order_slot *slot)
+{
+    slot->start_min = most(slot->start_min, stand_min);
+    slot_set_up(m, feeder, before, slot);
+    /* Later by the tools, the pot may be too old; then it is later by the pot as well. */
+    for (int i = 0; i < 2 && slot->start_min < stand_min + slot->setup_min; i++) {
+        slot->start_min = stand_min + slot->setup_min;
+        slot_set_up(m, feeder, before, slot);
+    }
+}
+
+void line_insert(struct order_line *line, int at, struct order_slot slot)
+{
+    memmove(line->slots + at + 1, line->slots + at, (size_t)(line->n - at) * sizeof *line->slots);
+    line->slots[at] = slot;
+    line->n++;
+}
+
+void line_remove(struct order_line *line, int at)
+{
+    line->n--;
+    memmove(line->slots + at, line->slots + at + 1, (size_t)(line->n - at) * sizeof *line->slots);
 }
 
 static bool slot_same(const struct order_slot *a, const struct order_slot *b)
@@ -94,15 +113,7 @@ static int line_earliest(const struct order_model *m, const struct order_schedul
         struct order_slot mine = { .task = task, .start_min = stand > from ? stand : from };
         if (i < line->n && mine.start_min + dur > line->slots[i].start_min)
             continue;
-        slot_set_up(m, feeder, before, &mine);
-        if (mine.start_min < stand + mine.setup_min) {
-            mine.start_min = stand + mine.setup_min;
-            slot_set_up(m, feeder, before, &mine);
-            if (mine.start_min < stand + mine.setup_min) {   /* later by the tools, so much that the pot is too old */
-                mine.start_min = stand + mine.setup_min;
-                slot_set_up(m, feeder, before, &mine);
-            }
-        }
+        slot_begin(m, feeder, before, stand, &mine);
         if (mine.start_min > by || !rest_fits(m, line, feeder, i, mine))
             continue;
         *at = i;
@@ -127,9 +138,7 @@ static void line_refresh(const struct order_model *m, struct order_line *line, i
 static void task_place(const struct order_model *m, struct order_schedule *s, int feeder, int at, int task, int start_min)
 {
     struct order_line *line = &s->lines[feeder];
-    memmove(line->slots + at + 1, line->slots + at, (size_t)(line->n - at) * sizeof *line->slots);
-    line->slots[at] = (struct order_slot){ .task = task, .start_min = start_min };
-    line->n++;
+    line_insert(line, at, (struct order_slot){ .task = task, .start_min = start_min });
     line_refresh(m, line, feeder, at);
     s->start_min[task] = start_min;
     s->feeder[task] = feeder;
@@ -142,8 +151,7 @@ static void task_take_back(const struct order_model *m, struct order_schedule *s
     int at = line_find(line, s->start_min[task]);
     while (line->slots[at].task != task)
         at++;
-    line->n--;
-    memmove(line->slots + at, line->slots + at + 1, (size_t)(line->n - at) * sizeof *line->slots);
+    line_remove(line, at);
     line_refresh(m, line, feeder, at);
     s->feeder[task] = -1;
 }
@@ -255,7 +263,7 @@ static bool stop_try(const struct order_model *m, struct order_schedule *s, int 
     const struct order_stop *stop = &m->stops[k];
     task_place(m, s, feeder, at, stop->visit, visit_min);
     if (broadcasts_fit(m, s, stop, visit_min, from, gene->broadcast) &&
-        task_fit(m, s, stop->on, visit_min + stop->on_after_min, visit_min + stop->on_by_min - m->p->switch_min, gene->on))
+        task_fit(m, s, stop->on, visit_min + stop->on_after_min, visit_min + stop->on_by_min - m->p->switch_min, SEEK_EARLY))
         return true;
     task_take_back(m, s, stop->visit);
     broadcasts_take_back(m, s, stop);
@@ -325,7 +333,7 @@ static int visit_earliest(const struct order_model *m, const struct order_stop *
         const struct order_feed *f = &m->feeds[i];
         if (f->windowed) {
             int ended = f->broadcast >= 0 ? from + m->tasks[f->broadcast].dur_min : f->given_min;
-            first = latest(first, ended + m->p->lag_min - f->at_min);
+            first = most(first, ended + m->p->lag_min - f->at_min);
         }
     }
     return first;
@@ -361,27 +369,27 @@ static void unit_place(const struct order_model *m, struct order_schedule *s, st
     int from = u->quarantine ? g->others_end_min : m->start_min, ranked = rank_from(g, u), end = from;
     int off_from = u->on_since_min > INT_MIN ? u->on_since_min + m->p->flow_on_gap_min : INT_MIN;
     if (u->on >= 0) {
-        from = latest(from, s->start_min[u->on] + m->p->switch_min);
-        off_from = latest(off_from, from + m->p->flow_on_gap_min);
+        from = most(from, s->start_min[u->on] + m->p->switch_min);
+        off_from = most(off_from, from + m->p->flow_on_gap_min);
     }
     for (int task = u->first_visit; task < u->first_visit + u->n_visits; task++) {
-        task_fit_open(m, s, task, u->n_stops == 0 ? latest(from, ranked) : from);
-        end = latest(end, s->start_min[task] + m->tasks[task].dur_min);
-        off_from = latest(off_from, s->start_min[task] + m->tasks[task].dur_min);
+        task_fit_open(m, s, task, u->n_stops == 0 ? most(from, ranked) : from);
+        end = most(end, s->start_min[task] + m->tasks[task].dur_min);
+        off_from = most(off_from, s->start_min[task] + m->tasks[task].dur_min);
         if (u->n_stops == 0)
             rank_note(g, u, s->start_min[task]);
     }
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         const struct order_stop *stop = &m->stops[k];
-        int visit_from = visit_earliest(m, stop, latest(from, off_from > INT_MIN ? off_from - stop->off_at_min : from));
-        stop_place(m, s, k, from, k == u->first_stop ? latest(visit_from, ranked) : visit_from, gene);
+        int visit_from = visit_earliest(m, stop, most(from, off_from > INT_MIN ? off_from - stop->off_at_min : from));
+        stop_place(m, s, k, from, k == u->first_stop ? most(visit_from, ranked) : visit_from, gene);
         if (k == u->first_stop)
             rank_note(g, u, s->start_min[stop->visit]);
         from = end = s->start_min[stop->on] + m->p->switch_min;
         off_from = from + m->p->flow_on_gap_min;
     }
     if (!u->quarantine)
-        g->others_end_min = latest(g->others_end_min, end);
+        g->others_end_min = most(g->others_end_min, end);
 }
 
 /* Flows that are off now come on before anything else is thought of, the most urgent first. */
@@ -396,7 +404,7 @@ static void flows_on_place(const struct order_model *m, struct order_schedule *s
         }
         if (best < 0)
             return;
-        task_fit_open(m, s, m->units[best].on, latest(m->start_min, m->units[best].on_from_min));
+        task_fit_open(m, s, m->units[best].on, most(m->start_min, m->units[best].on_from_min));
     }
 }
 
@@ -410,7 +418,7 @@ void schedule_build(const struct order_model *m, const struct order_gene *genes,
     flows_on_place(m, s);
     for (int i = 0; i < m->n_units; i++)
         if (m->units[i].on >= 0 && !m->units[i].quarantine)
-            g.others_end_min = latest(g.others_end_min, s->start_min[m->units[i].on] + m->p->switch_min);
+            g.others_end_min = most(g.others_end_min, s->start_min[m->units[i].on] + m->p->switch_min);
     for (int i = 0; i < m->n_units; i++)
         unit_place(m, s, &g, &genes[i]);
     schedule_measure(m, s);
@@ -554,7 +562,7 @@ static void line_measure(const struct order_model *m, struct order_schedule *s, 
             s->walked_m += fabs(t->in_m - f->position_m);
         }
         s->walked_m += t->inner_walk_m;
-        s->finish_min = latest(s->finish_min, slot_end(m, slot));
+        s->finish_min = most(s->finish_min, slot_end(m, slot));
     }
 }
 
@@ -569,9 +577,9 @@ void schedule_measure(const struct order_model *m, struct order_schedule *s)
         for (size_t i = m->stops[k].first_feed; i < m->stops[k].first_feed + m->stops[k].n_feeds; i++) {
             const struct order_feed *f = &m->feeds[i];
             if (f->windowed && f->broadcast < 0)
-                s->late_min += latest(0, s->start_min[m->stops[k].visit] + f->at_min - f->given_min - m->p->lag_max);
+                s->late_min += most(0, s->start_min[m->stops[k].visit] + f->at_min - f->given_min - m->p->lag_max);
         }
     for (int i = 0; i < m->n_units; i++)
         if (m->units[i].on >= 0)
-            s->late_min += latest(0, s->start_min[m->units[i].on] + m->p->switch_min - m->units[i].on_by_min);
+            s->late_min += most(0, s->start_min[m->units[i].on] + m->p->switch_min - m->units[i].on_by_min);
 }

@@ -22,27 +22,13 @@ struct clauses {
     CCaDiCaL *solver;
     int n, k, n_variables;
     struct span *spans;
-    int *apart_min;        /* [n][n] least minutes from start to start by the rules; NONE: they say nothing */
-    int *way_min;          /* [n][n] from the end of one to the start of the other, tools included, by no other task */
-    int *detour_min;       /* [n][n] the same, tasks done on the way included: a zero-length one may shorten a walk */
+    const int *apart_min, *way_min, *detour_min; /* the subject's */
     int *first;            /* [n][n] literal: this one before that one, where one feeder does both */
     int *same;             /* [n][n] literal: one feeder does both */
     int *who;              /* [n][k] literal */
     int *fresh;            /* per task: takes another or a fresh pot before; NO where it never does */
     int *room, n_room;     /* literals of a clause being put together */
 };
-
-static const int NONE = INT_MIN / 4;
-
-static int most(int a, int b)
-{
-    return a > b ? a : b;
-}
-
-static int least(int a, int b)
-{
-    return a < b ? a : b;
-}
 
 /* ---- literals and clauses ---------------------------------------------------------------------------------- */
 
@@ -153,40 +139,6 @@ static bool spans_fill(struct clauses *c)
         if (c->spans[i].low > c->spans[i].high)
             return false;
     return true;
-}
-
-static void apart_fill(struct clauses *c)
-{
-    const int n = c->n;
-    for (int i = 0; i < n * n; i++)
-        c->apart_min[i] = NONE;
-    for (int i = 0; i < c->rules->n_arcs; i++) {
-        const struct order_arc *arc = &c->rules->arcs[i];
-        int *apart = &c->apart_min[arc->before * n + arc->next];
-        *apart = most(*apart, arc->least_min);
-    }
-    for (int via = 0; via < n; via++)
-        for (int i = 0; i < n; i++)
-            for (int l = 0; l < n; l++)
-                if (c->apart_min[i * n + via] > NONE && c->apart_min[via * n + l] > NONE)
-                    c->apart_min[i * n + l] = most(c->apart_min[i * n + l], c->apart_min[i * n + via] + c->apart_min[via * n + l]);
-}
-
-static void ways_fill(struct clauses *c)
-{
-    const struct order_task *tasks = c->m->tasks;
-    const int n = c->n;
-    for (int i = 0; i < n; i++)
-        for (int l = 0; l < n; l++)
-            c->way_min[i * n + l] = order_walk_min(c->m->p, tasks[i].out_m, tasks[l].in_m) +
-                                    (tasks[l].quarantine && !tasks[i].quarantine ? c->m->p->tool_change_min : 0);
-    memcpy(c->detour_min, c->way_min, (size_t)(n * n) * sizeof *c->detour_min);
-    for (int via = 0; via < n; via++)
-        for (int i = 0; i < n; i++)
-            for (int l = 0; l < n; l++) {
-                int *detour = &c->detour_min[i * n + l];
-                *detour = least(*detour, c->detour_min[i * n + via] + tasks[via].dur_min + c->detour_min[via * n + l]);
-            }
 }
 
 static bool pots_can_change(const struct clauses *c)
@@ -527,6 +479,54 @@ static bool idleness_say(struct clauses *c, struct arena *a)
     return true;
 }
 
+/* ---- what all questions share ------------------------------------------------------------------------------- */
+
+static void apart_fill(struct subject *s)
+{
+    const int n = s->m->n_tasks;
+    for (int i = 0; i < n * n; i++)
+        s->apart_min[i] = NOT_APART;
+    for (int i = 0; i < s->rules->n_arcs; i++) {
+        const struct order_arc *arc = &s->rules->arcs[i];
+        int *apart = &s->apart_min[arc->before * n + arc->next];
+        *apart = most(*apart, arc->least_min);
+    }
+    for (int via = 0; via < n; via++)
+        for (int i = 0; i < n; i++)
+            for (int l = 0; l < n; l++)
+                if (s->apart_min[i * n + via] > NOT_APART && s->apart_min[via * n + l] > NOT_APART)
+                    s->apart_min[i * n + l] = most(s->apart_min[i * n + l], s->apart_min[i * n + via] + s->apart_min[via * n + l]);
+}
+
+static void ways_fill(struct subject *s)
+{
+    const struct order_task *tasks = s->m->tasks;
+    const int n = s->m->n_tasks;
+    for (int i = 0; i < n; i++)
+        for (int l = 0; l < n; l++)
+            s->way_min[i * n + l] = order_walk_min(s->m->p, tasks[i].out_m, tasks[l].in_m) +
+                                    (tasks[l].quarantine && !tasks[i].quarantine ? s->m->p->tool_change_min : 0);
+    memcpy(s->detour_min, s->way_min, (size_t)(n * n) * sizeof *s->detour_min);
+    for (int via = 0; via < n; via++)
+        for (int i = 0; i < n; i++)
+            for (int l = 0; l < n; l++) {
+                int *detour = &s->detour_min[i * n + l];
+                *detour = least(*detour, s->detour_min[i * n + via] + tasks[via].dur_min + s->detour_min[via * n + l]);
+            }
+}
+
+bool subject_new(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct subject *out)
+{
+    const size_t n = (size_t)m->n_tasks;
+    *out = (struct subject){ .m = m, .rules = rules, .apart_min = arena_alloc(a, n * n, sizeof(int)),
+                             .way_min = arena_alloc(a, n * n, sizeof(int)), .detour_min = arena_alloc(a, n * n, sizeof(int)) };
+    if (!out->apart_min || !out->way_min || !out->detour_min)
+        return false;
+    apart_fill(out);
+    ways_fill(out);
+    return true;
+}
+
 /* ---- from outside ------------------------------------------------------------------------------------------ */
 
 bool clauses_can_say(const struct order_model *m)
@@ -538,21 +538,19 @@ bool clauses_can_say(const struct order_model *m)
     return true;
 }
 
-static bool clauses_new(const struct order_model *m, const struct order_rules *rules, const struct question *q,
-                        struct arena *a, struct clauses *c)
+static bool clauses_new(const struct subject *about, const struct question *q, struct arena *a, struct clauses *c)
 {
+    const struct order_model *m = about->m;
     const size_t n = (size_t)m->n_tasks, k = m->p->n_feeders;
-    *c = (struct clauses){ .m = m, .rules = rules, .n = m->n_tasks, .k = (int)k, .q = q, .n_variables = YES,
+    *c = (struct clauses){ .m = m, .rules = about->rules, .n = m->n_tasks, .k = (int)k, .q = q, .n_variables = YES,
                            .spans = arena_alloc(a, n, sizeof *c->spans),
-                           .apart_min = arena_alloc(a, n * n, sizeof(int)),
-                           .way_min = arena_alloc(a, n * n, sizeof(int)),
-                           .detour_min = arena_alloc(a, n * n, sizeof(int)),
+                           .apart_min = about->apart_min, .way_min = about->way_min, .detour_min = about->detour_min,
                            .first = arena_alloc(a, n * n, sizeof(int)),
                            .same = arena_alloc(a, n * n, sizeof(int)),
                            .who = arena_alloc(a, n * k, sizeof(int)),
                            .fresh = arena_alloc(a, n, sizeof(int)),
                            .room = arena_alloc(a, 4 * n + 8 + k, sizeof(int)) };
-    return c->spans && c->apart_min && c->way_min && c->detour_min && c->first && c->same && c->who && c->fresh && c->room;
+    return c->spans && c->first && c->same && c->who && c->fresh && c->room;
 }
 
 static bool holds(const struct clauses *c, int literal)
@@ -656,18 +654,14 @@ static bool put_guarded(struct clauses *c, struct arena *a, enum answer *answer,
     return false;
 }
 
-bool clauses_ask(const struct order_model *m, const struct order_rules *rules, const struct question *q, enum answer *answer,
-                 struct order_schedule *plan)
+bool clauses_ask(const struct subject *about, const struct question *q, enum answer *answer, struct order_schedule *plan)
 {
     struct clauses c;
     struct arena a = { 0 };
-    bool ok = clauses_new(m, rules, q, &a, &c);
+    bool ok = clauses_new(about, q, &a, &c);
     *answer = ANSWER_NONE;
-    if (ok && spans_fill(&c)) {
-        apart_fill(&c);
-        ways_fill(&c);
+    if (ok && spans_fill(&c))
         ok = put_guarded(&c, &a, answer, plan);
-    }
     arena_free(&a);
     return ok;
 }

@@ -6,8 +6,8 @@
 #include "plan/order_clauses.h"
 
 enum {
-    NEAR_TASKS = 120,
-    EXACT_TASKS = 3 * ORDER_EXACT_TANKS,
+    NEAR_TASKS = 120,      /* questions of more take too long, even of plans near; three tasks or so for a tank */
+    EXACT_TASKS = 72,
     NEAR_MIN = 10,         /* plans are near where no task starts more than this earlier or later; doubled twice */
     NEAR_MIN_MAX = 40,
     PROOF_PER_STEP = 4,    /* a proof takes so much longer than finding a plan */
@@ -16,7 +16,7 @@ enum {
 
 struct exact {
     const struct order_model *m;
-    struct order_rules rules;
+    struct subject about;
     struct order_schedule trial, *best;
     int proven_min;        /* nothing finishes earlier */
 };
@@ -24,7 +24,7 @@ struct exact {
 /* A plan that is found is kept where it is better, and so is a proof that none is anywhere. */
 static bool ask(struct exact *x, const struct question *q, enum answer *answer)
 {
-    if (!clauses_ask(x->m, &x->rules, q, answer, &x->trial))
+    if (!clauses_ask(&x->about, q, answer, &x->trial))
         return false;
     if (*answer == ANSWER_PLAN) {
         schedule_measure(x->m, &x->trial);
@@ -91,12 +91,13 @@ bool exact_fits(const struct order_model *m)
     return m->p->exact_conflicts > 0 && m->n_tasks <= NEAR_TASKS && clauses_can_say(m);
 }
 
-bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, int *bound_min)
+bool exact_search(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct order_schedule *best,
+                  int *bound_min)
 {
     struct exact x = { .m = m, .best = best, .proven_min = *bound_min };
     const int n_conflicts = m->p->exact_conflicts < INT_MAX ? (int)m->p->exact_conflicts : INT_MAX;
     struct question q = { .near = best, .n_conflicts = n_conflicts / PROOF_PER_STEP };
-    if (!order_rules_new(m, a, &x.rules) || !schedule_new(m, a, &x.trial))
+    if (!subject_new(m, rules, a, &x.about) || !schedule_new(m, a, &x.trial))
         return false;
     for (q.within_min = NEAR_MIN; q.within_min <= NEAR_MIN_MAX; q.within_min *= 2)
         if (!improve(&x, q))

@@ -9,6 +9,16 @@
 
 #include "plan/order.h"
 
+static inline int most(int a, int b)
+{
+    return a > b ? a : b;
+}
+
+static inline int least(int a, int b)
+{
+    return a < b ? a : b;
+}
+
 enum task_kind { TASK_BROADCAST, TASK_VISIT, TASK_ON };
 
 struct order_task {
@@ -102,12 +112,12 @@ void schedule_copy(const struct order_model *m, struct order_schedule *to, const
 bool schedule_better(const struct order_schedule *a, const struct order_schedule *b);
 void schedule_measure(const struct order_model *m, struct order_schedule *s);  /* fills finish, walking, waiting, late */
 
-/* How a unit is put into a schedule: which end of their windows its broadcasts and its flow on seek. */
+/* Which end of its window a task seeks when a unit is put into a schedule. */
 enum order_seek { SEEK_EARLY, SEEK_LATE, SEEK_TIGHT };
 
 struct order_gene {
     int unit;
-    enum order_seek broadcast, on;
+    enum order_seek broadcast; /* what its broadcasts seek */
 };
 
 /* The units in an order that schedule_build can take: quarantine last, ranks rising. */
@@ -128,6 +138,13 @@ void slot_set_up(const struct order_model *m, int feeder, const struct order_slo
 
 /* When the feeder, coming from the slot before (NULL: from where the plan finds him), can stand at the task. */
 int slot_stand_min(const struct order_model *m, int feeder, const struct order_slot *before, int task);
+
+/* Starts the slot no earlier than now, nor than the feeder, who stands there at that minute, is through with its set-up. */
+void slot_begin(const struct order_model *m, int feeder, const struct order_slot *before, int stand_min, struct order_slot *slot);
+
+/* The line has room; set-ups of the slots behind are not brought up to date. */
+void line_insert(struct order_line *line, int at, struct order_slot slot);
+void line_remove(struct order_line *line, int at);
 
 /* No schedule of m can finish before *bound_min. False: out of memory. */
 bool model_bound(const struct order_model *m, struct arena *a, int *bound_min);
@@ -158,13 +175,14 @@ bool exact_fits(const struct order_model *m);
  * Exact search from the best schedule known. *bound_min rises to what was proven: where it meets best->finish_min, none
  * finishes earlier. False: out of memory.
  */
-bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, int *bound_min);
+bool exact_search(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct order_schedule *best,
+                  int *bound_min);
 
 /*
  * Makes walking, then waiting, less by moving single tasks to other places or feeders, as long as the finish gets no
  * later (order_polish.c). False: out of memory.
  */
-bool schedule_polish(const struct order_model *m, struct arena *a, struct order_schedule *best);
+bool schedule_polish(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct order_schedule *best);
 
 /*
  * The best schedule found within p->search_steps and p->exact_conflicts into *best. *bound_min rises where it is proven

@@ -6,34 +6,22 @@
 
 struct polish {
     const struct order_model *m;
-    struct order_rules rules;
+    const struct order_rules *rules;
     struct order_schedule trial, *best;
     long steps_left;
 };
 
-/* Starts the slot as early as the one before it allows, with the set-up that this takes; true where that is later. */
-static bool slot_push(const struct order_model *m, int feeder, const struct order_slot *before, struct order_slot *slot)
-{
-    const int was = slot->start_min, stand = slot_stand_min(m, feeder, before, slot->task);
-    if (slot->start_min < stand)
-        slot->start_min = stand;
-    /* A later start may make the pot too old: at most tools, then a pot, come on top. */
-    for (int i = 0; i < 3; i++) {
-        slot_set_up(m, feeder, before, slot);
-        if (slot->start_min < stand + slot->setup_min)
-            slot->start_min = stand + slot->setup_min;
-    }
-    return slot->start_min > was;
-}
-
+/* Starts each task as early as the one before it on its line allows, with the set-up that this takes; true: some are later. */
 static bool lines_push(const struct order_model *m, struct order_schedule *s)
 {
     bool pushed = false;
     for (int j = 0; j < (int)m->p->n_feeders; j++)
         for (int i = 0; i < s->lines[j].n; i++) {
             struct order_slot *slot = &s->lines[j].slots[i];
+            const struct order_slot *before = i > 0 ? slot - 1 : NULL;
             slot->start_min = s->start_min[slot->task];
-            pushed |= slot_push(m, j, i > 0 ? slot - 1 : NULL, slot);
+            slot_begin(m, j, before, slot_stand_min(m, j, before, slot->task), slot);
+            pushed |= slot->start_min > s->start_min[slot->task];
             s->start_min[slot->task] = slot->start_min;
         }
     return pushed;
@@ -64,12 +52,12 @@ static bool rules_push(const struct order_rules *r, int *start_min)
 static bool schedule_time(const struct polish *p, struct order_schedule *s, int finish_min)
 {
     const struct order_model *m = p->m;
-    memcpy(s->start_min, p->rules.release_min, (size_t)m->n_tasks * sizeof *s->start_min);
+    memcpy(s->start_min, p->rules->release_min, (size_t)m->n_tasks * sizeof *s->start_min);
     for (bool pushed = true; pushed;) {
         pushed = lines_push(m, s);
-        pushed |= rules_push(&p->rules, s->start_min);
+        pushed |= rules_push(p->rules, s->start_min);
         for (int i = 0; i < m->n_tasks; i++)
-            if (s->start_min[i] > p->rules.deadline_min[i] || s->start_min[i] + m->tasks[i].dur_min > finish_min)
+            if (s->start_min[i] > p->rules->deadline_min[i] || s->start_min[i] + m->tasks[i].dur_min > finish_min)
                 return false;
     }
     schedule_measure(m, s);
@@ -89,17 +77,6 @@ static double way_m(const struct order_model *m, int feeder, int before, int nex
 static int task_at(const struct order_line *line, int at)
 {
     return at >= 0 && at < line->n ? line->slots[at].task : -1;
-}
-
-static void line_insert(struct order_line *line, int at, int task)
-{
-    memmove(line->slots + at + 1, line->slots + at, (size_t)(line->n++ - at) * sizeof *line->slots);
-    line->slots[at] = (struct order_slot){ .task = task };
-}
-
-static void line_remove(struct order_line *line, int at)
-{
-    memmove(line->slots + at, line->slots + at + 1, (size_t)(--line->n - at) * sizeof *line->slots);
 }
 
 /* Keeps the trial where it is better. */
@@ -129,7 +106,7 @@ static bool move_task(struct polish *p, int feeder, int at)
                 continue;
             schedule_copy(m, &p->trial, p->best);
             line_remove(&p->trial.lines[feeder], at);
-            line_insert(&p->trial.lines[j], j == feeder && to > at ? to - 1 : to, task);
+            line_insert(&p->trial.lines[j], j == feeder && to > at ? to - 1 : to, (struct order_slot){ .task = task });
             p->trial.feeder[task] = j;
             if (trial_keep(p))
                 return true;
@@ -158,13 +135,13 @@ static bool exchange_task(struct polish *p, int feeder, int at)
     return false;
 }
 
-bool schedule_polish(const struct order_model *m, struct arena *a, struct order_schedule *best)
+bool schedule_polish(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct order_schedule *best)
 {
-    struct polish p = { .m = m, .best = best, .steps_left = m->p->search_steps };
-    if (!order_rules_new(m, a, &p.rules) || !schedule_new(m, a, &p.trial))
-        return false;
+    struct polish p = { .m = m, .rules = rules, .best = best, .steps_left = m->p->search_steps };
     if (best->late_min > 0)
         return true;
+    if (!schedule_new(m, a, &p.trial))
+        return false;
     schedule_copy(m, &p.trial, best);
     trial_keep(&p);
     for (bool better = true; better && p.steps_left > 0;) {

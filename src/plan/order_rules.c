@@ -4,19 +4,12 @@
  */
 #include "plan/order_model.h"
 
-static int most(int a, int b)
-{
-    return a > b ? a : b;
-}
-
-static int least(int a, int b)
-{
-    return a < b ? a : b;
-}
-
+/* Without room for them arcs are only counted. */
 static void arc_add(struct order_rules *r, int before, int next, int least_min, int most_min)
 {
-    r->arcs[r->n_arcs++] = (struct order_arc){ before, next, least_min, most_min };
+    if (r->arcs)
+        r->arcs[r->n_arcs] = (struct order_arc){ before, next, least_min, most_min };
+    r->n_arcs++;
 }
 
 /* on_before: the flow on that must be over before anything of this stop, -1: none. */
@@ -82,22 +75,30 @@ static void pair_arcs(const struct order_model *m, struct order_rules *r, int i,
         arc_add(r, i, k, 0, INT_MAX);
 }
 
-bool order_rules_new(const struct order_model *m, struct arena *a, struct order_rules *r)
+static void rules_fill(const struct order_model *m, struct order_rules *r)
 {
-    const size_t n = (size_t)m->n_tasks;
-    *r = (struct order_rules){ .arcs = arena_alloc(a, 2 * n * n + 3 * ((size_t)m->n_feeds + n), sizeof *r->arcs),
-                               .release_min = arena_alloc(a, n, sizeof(int)),
-                               .deadline_min = arena_alloc(a, n, sizeof(int)) };
-    if (!r->arcs || !r->release_min || !r->deadline_min)
-        return false;
-    for (size_t i = 0; i < n; i++) {
-        r->release_min[i] = m->start_min;
-        r->deadline_min[i] = INT_MAX;
-    }
+    r->n_arcs = 0;
     for (int i = 0; i < m->n_units; i++)
         unit_arcs(m, r, &m->units[i]);
     for (int i = 0; i < m->n_tasks; i++)
         for (int k = 0; k < m->n_tasks; k++)
             pair_arcs(m, r, i, k);
+}
+
+bool order_rules_new(const struct order_model *m, struct arena *a, struct order_rules *r)
+{
+    const size_t n = (size_t)m->n_tasks;
+    *r = (struct order_rules){ .release_min = arena_alloc(a, n, sizeof(int)), .deadline_min = arena_alloc(a, n, sizeof(int)) };
+    if (!r->release_min || !r->deadline_min)
+        return false;
+    for (size_t i = 0; i < n; i++) {
+        r->release_min[i] = m->start_min;
+        r->deadline_min[i] = INT_MAX;
+    }
+    rules_fill(m, r);
+    r->arcs = arena_alloc(a, (size_t)r->n_arcs, sizeof *r->arcs);
+    if (!r->arcs)
+        return false;
+    rules_fill(m, r);
     return true;
 }

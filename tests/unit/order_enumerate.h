@@ -44,11 +44,6 @@ struct exact {
     struct order_schedule *best;
 };
 
-static int most(int a, int b)
-{
-    return a > b ? a : b;
-}
-
 static void arc_add(struct exact *x, int before, int next, int least_min, int most_min)
 {
     x->arcs[x->n_arcs++] = (struct arc){ before, next, least_min, most_min, most_min < INT_MAX };
