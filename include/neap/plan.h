@@ -32,6 +32,8 @@ bool share_pump(const struct facility *f, size_t a, size_t b);
 double off_limit_min(const struct facility *f, size_t tank);
 /* Lines of one broadcast into shared water: given in one go, each line a tank's part. Right for two of one tank, too. */
 bool same_broadcast(const struct facility *f, const struct line *a, const struct line *b);
+/* Is the line a tank's part of a broadcast that goes into shared water? Its note says so, and for which tanks. */
+bool into_shared_water(const struct line *l);
 /* The line that turned off what this one turns on; NULL: none did. */
 const struct line *flow_off_of(const struct facility *f, const struct round *r, const struct line *on);
 /* The minute that this flow-on must not pass; INT_MAX where nothing turned it off. */

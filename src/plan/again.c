@@ -111,7 +111,7 @@ static int walk_min(const struct resetting *z, double from_m, double to_m)
 static double place_m(const struct resetting *z, const struct line *l)
 {
     const struct tank *t = &z->f->tanks[l->tank];
-    return l->action == ACTION_BROADCAST && *l->note ? broadcast_place_m(z->f, t->system) : t->position_m;
+    return into_shared_water(l) ? broadcast_place_m(z->f, t->system) : t->position_m;
 }
 
 /* ---- jobs ------------------------------------------------------------------------------------------------------- */

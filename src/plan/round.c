@@ -11,6 +11,11 @@ bool share_pump(const struct facility *f, size_t a, size_t b)
     return a == b || (*f->tanks[a].pump && strcmp(f->tanks[a].pump, f->tanks[b].pump) == 0);
 }
 
+bool into_shared_water(const struct line *l)
+{
+    return l->action == ACTION_BROADCAST && *l->note;
+}
+
 /* A feeder gives one broadcast at a time: two that begin together in one system are one. */
 bool same_broadcast(const struct facility *f, const struct line *a, const struct line *b)
 {

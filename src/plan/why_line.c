@@ -211,7 +211,7 @@ static void explain_shared(struct why *y, const struct line *l)
 {
     const struct facility *f = y->w->f;
     double units = 0;
-    if (!*l->note)
+    if (!into_shared_water(l))
         return;
     for (size_t i = 0; i < y->r->n_lines; i++)
         if (same_broadcast(f, l, &y->r->lines[i]) && y->r->lines[i].food == l->food)

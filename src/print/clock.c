@@ -257,9 +257,9 @@ static const char *action_words(struct sheet *s, const struct line *first, const
 {
     switch (first->action) {
     case ACTION_BROADCAST:
-        return *first->note ? document_format(s->d, "broadcast into %s's water",
-                                              s->f->systems[s->f->tanks[first->tank].system].name)
-                            : "broadcast, flow on";
+        return into_shared_water(first) ? document_format(s->d, "broadcast into %s's water",
+                                                          s->f->systems[s->f->tanks[first->tank].system].name)
+                                        : "broadcast, flow on";
     case ACTION_FISH:
         return "feed the fish";
     case ACTION_FLOW_OFF:

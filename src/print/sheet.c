@@ -162,11 +162,6 @@ static const struct column shared_columns[] = {
     {"into", 21, false}, {"in all", 7, true}, {"measured", 8, true},
 };
 
-static bool is_shared(const struct line *l)
-{
-    return l->action == ACTION_BROADCAST && *l->note;
-}
-
 static const char *food_words(struct sheet *s, const struct line *l)
 {
     const char *name = s->f->foods[l->food].name;
@@ -175,7 +170,8 @@ static const char *food_words(struct sheet *s, const struct line *l)
 
 static bool same_measure(const struct sheet *s, const struct line *a, const struct line *b)
 {
-    return is_shared(a) && is_shared(b) && same_broadcast(s->f, a, b) && a->food == b->food && a->lot == b->lot;
+    return into_shared_water(a) && into_shared_water(b) && same_broadcast(s->f, a, b) && a->food == b->food &&
+           a->lot == b->lot;
 }
 
 /* The heading says into what. */
@@ -216,7 +212,8 @@ static void put_shared(struct sheet *s)
     for (;;) {
         int next_min = INT_MAX;
         for (size_t i = 0; i < s->r->n_lines; i++)
-            if (is_shared(&s->r->lines[i]) && s->r->lines[i].start_min > last_min && s->r->lines[i].start_min < next_min)
+            if (into_shared_water(&s->r->lines[i]) && s->r->lines[i].start_min > last_min &&
+                s->r->lines[i].start_min < next_min)
                 next_min = s->r->lines[i].start_min;
         if (next_min == INT_MAX)
             return;
@@ -229,7 +226,7 @@ static void put_shared(struct sheet *s)
             document_whole(s->d);
         }
         for (size_t i = 0; i < s->r->n_lines; i++)
-            if (is_shared(&s->r->lines[i]) && s->r->lines[i].start_min == next_min)
+            if (into_shared_water(&s->r->lines[i]) && s->r->lines[i].start_min == next_min)
                 put_measured(s, &s->r->lines[i]);
         last_min = next_min;
     }
@@ -247,9 +244,9 @@ static const char *what_words(struct sheet *s, const struct line *l)
     const char *star = "";
     switch (l->action) {
     case ACTION_BROADCAST:
-        return is_shared(l) ? document_format(s->d, "broadcast %s: its part, into %s's water", food_words(s, l),
-                                              s->f->systems[s->f->tanks[l->tank].system].name)
-                            : document_format(s->d, "broadcast %s", food_words(s, l));
+        return into_shared_water(l) ? document_format(s->d, "broadcast %s: its part, into %s's water", food_words(s, l),
+                                                      s->f->systems[s->f->tanks[l->tank].system].name)
+                                    : document_format(s->d, "broadcast %s", food_words(s, l));
     case ACTION_FISH:
         return document_format(s->d, "fish: %s", food_words(s, l));
     case ACTION_FLOW_OFF:
