@@ -123,7 +123,7 @@ demo: build-packages ## set up, build, load the demo facility and print its morn
 	@$(B)/neap --db build/demo.neap --on 2026-11-27 plan
 	@$(B)/neap --db build/demo.neap --on 2026-11-27 sheet
 
-check: check-packages ## set up, build three times and pass all tests
+check: check-packages ## set up, build twice and pass all tests
 	@tests/check.sh
 
 soak: check-packages ## the long runs: a year of rounds, faults, larger instances, ten times the random rounds; hours

@@ -40,7 +40,8 @@ struct err {
 
 /*
  * Fills *e with "file:line:column: " (as far as at is known) and the formatted text, cut to fit at a character
- * boundary and disarmed (text_disarm, lines kept), whatever it quotes. e may be NULL. Always returns false, so that a caller can write: return err_set(…);
+ * boundary and disarmed (text_disarm, lines kept), whatever it quotes. e may be NULL. Always returns false, so that a
+ * caller can write: return err_set(…);
  */
 bool err_set(struct err *e, enum err_code code, const struct place *at, const char *fmt, ...) PRINTF_LIKE(4, 5);
 

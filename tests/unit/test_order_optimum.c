@@ -81,6 +81,15 @@ static void one_machine_with_heads_and_tails_is_solved(void **state)
     }
 }
 
+/* One round in three is under way. */
+static void random_third_begun(struct random_round *r, int number, size_t n_max)
+{
+    if (number % 3 == 0)
+        random_begun(r, number, n_max);
+    else
+        random_any(r, number, n_max);
+}
+
 enum { ROUNDS = TRIALS(600), ENUMERATED = TRIALS(200) };
 
 static void the_bound_is_never_above_the_optimum(void **state)
@@ -89,10 +98,7 @@ static void the_bound_is_never_above_the_optimum(void **state)
     static struct random_round r;
     int n_proven = 0;
     for (int number = 0; number < ROUNDS; number++) {
-        if (number % 3 == 0)
-            random_begun(&r, number, 5);
-        else
-            random_any(&r, number, 5);
+        random_third_begun(&r, number, 5);
         r.p.search_steps = 200;
         r.p.exact_conflicts = 2000;
         struct order_plan best = made(&r.p);
@@ -119,10 +125,7 @@ static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
         struct err e = { 0 };
         int bound_min;
         bool proven = false;
-        if (number % 3 == 0)
-            random_begun(&r, number, 4);
-        else
-            random_any(&r, number, 4);
+        random_third_begun(&r, number, 4);
         r.p.slurry_age_limit_min = 0;
         r.p.search_steps = 200;
         r.p.exact_conflicts = 10000;

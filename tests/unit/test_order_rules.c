@@ -4,7 +4,7 @@
  */
 #include "tests.h"
 
-#include "plan/order.h"
+#include "order_bench.h"
 
 /*
  * Three tanks a minute apart, two feeders, switching takes a minute, tanks 0 and 1 as usual, tank 2 in quarantine.
@@ -18,8 +18,6 @@ static const struct order_tank good_tanks[] = {
     { .position_m = 60, .feed_s = 120, .rest_min = 4, .off_limit_min = 20, .quarantine = true, .pump = -1, .pot = 1,
       .fixed_rank = -1 },
 };
-
-static const struct order_feeder good_feeders[] = { { .ready_min = 480, .pot = -1 }, { .ready_min = 480, .pot = -1 } };
 
 static const struct order_step good_steps[] = {
     { 0, ORDER_BROADCAST, 0, 480, 482, 0, 0 },
@@ -45,49 +43,15 @@ static const struct order_step good_steps[] = {
     { 2, ORDER_FLOW_ON, 1, 557, 558, 1, 0 },
 };
 
-enum { N_STEPS = COUNT_OF(good_steps), N_TANKS = COUNT_OF(good_tanks) };
-
-/* The good round, free to be spoilt. */
-struct bench {
-    struct order_tank tanks[N_TANKS];
-    struct order_feeder feeders[2];
-    struct order_step steps[N_STEPS + 1];
-    unsigned char flags[N_TANKS];
-    struct order_problem p;
-    struct order_plan plan;
-};
+enum { N_STEPS = COUNT_OF(good_steps) };
 
 static void lay_out(struct bench *b)
 {
-    memset(b, 0, sizeof *b);
-    memcpy(b->tanks, good_tanks, sizeof good_tanks);
-    memcpy(b->feeders, good_feeders, sizeof good_feeders);
-    memcpy(b->steps, good_steps, sizeof good_steps);
-    order_defaults(&b->p);
-    b->p.tanks = b->tanks;
-    b->p.n_tanks = N_TANKS;
-    b->p.feeders = b->feeders;
-    b->p.n_feeders = 2;
-    b->p.walk_m_per_min = 30;
-    b->p.walk_free_m = 0;
-    b->p.switch_min = 1;
+    bench_lay_out(b, good_tanks, good_steps, N_STEPS);
     /* Feeder 0 waits 482-496 and 502-511, feeder 1 485-500, 511-516, 517-527, 538-543, 553-557. He walks 30 m. */
-    b->plan = (struct order_plan){ .steps = b->steps, .n_steps = N_STEPS, .flags = b->flags, .n_tanks = N_TANKS,
-                                   .start_min = 480, .finish_min = 558, .walked_m = 30, .waited_min = 62,
-                                   .lower_bound_min = 500 };
-}
-
-static enum order_rule rule_broken(const struct bench *b)
-{
-    enum order_rule broken = ORDER_KEPT;
-    struct err e = { 0 };
-    bool ok = order_check(&b->p, &b->plan, &broken, &e);
-    assert_int_equal(ok, broken == ORDER_KEPT);
-    if (!ok) {
-        assert_int_equal(e.code, ERR_INPUT);
-        assert_true(strlen(e.text) > 0);
-    }
-    return broken;
+    b->plan.finish_min = 558;
+    b->plan.walked_m = 30;
+    b->plan.waited_min = 62;
 }
 
 static void a_plan_made_by_hand_keeps_every_rule(void **state)
@@ -96,12 +60,6 @@ static void a_plan_made_by_hand_keeps_every_rule(void **state)
     struct bench b;
     lay_out(&b);
     assert_int_equal(rule_broken(&b), ORDER_KEPT);
-}
-
-static void shift(struct bench *b, size_t step, int start, int end)
-{
-    b->steps[step].start_min = start;
-    b->steps[step].end_min = end;
 }
 
 static void no_such_feeder(struct bench *b) { b->steps[0].feeder = 2; }
@@ -168,11 +126,7 @@ static void proof_without_bound(struct bench *b) { b->plan.proven = true; }
 static void each_rule_broken_alone_is_named(void **state)
 {
     (void)state;
-    static const struct {
-        const char *name;
-        void (*spoil)(struct bench *);
-        enum order_rule rule;
-    } rows[] = {
+    static const struct spoilt rows[] = {
         { "no such feeder", no_such_feeder, ORDER_RULE_STEP },
         { "a rest that takes hands", hands_that_rest, ORDER_RULE_STEP },
         { "a step that runs backwards", backwards, ORDER_RULE_STEP },
@@ -208,14 +162,7 @@ static void each_rule_broken_alone_is_named(void **state)
         { "a bound above the finish", bound_too_high, ORDER_RULE_TOTALS },
         { "proof without a bound", proof_without_bound, ORDER_RULE_TOTALS },
     };
-    for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct bench b;
-        lay_out(&b);
-        rows[i].spoil(&b);
-        enum order_rule rule = rule_broken(&b);
-        if (rule != rows[i].rule)
-            fail_msg("%s: rule %d is named, not %d", rows[i].name, (int)rule, (int)rows[i].rule);
-    }
+    each_rule_is_named(rows, COUNT_OF(rows), lay_out);
 }
 
 static void corals_fed_with_the_flow_on_are_named(void **state)

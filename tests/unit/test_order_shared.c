@@ -1,6 +1,7 @@
 /* Water that several tanks share: one broadcast for the tanks of a stop. A plan made by hand, spoilt plans, and planning. */
 #include "tests.h"
 
+#include "order_bench.h"
 #include "order_random.h"
 
 /*
@@ -24,48 +25,18 @@ static const struct order_step good_steps[] = {
     { 1, ORDER_REST, -1, 505, 510, 1, 0 },     { 0, ORDER_FLOW_ON, 0, 510, 511, 1, 0 },
 };
 
-enum { N_STEPS = COUNT_OF(good_steps), N_TANKS = COUNT_OF(good_tanks) };
-
-struct bench {
-    struct order_tank tanks[N_TANKS];
-    struct order_feeder feeders[2];
-    struct order_share share;
-    struct order_step steps[N_STEPS];
-    unsigned char flags[N_TANKS];
-    struct order_problem p;
-    struct order_plan plan;
-};
+enum { N_STEPS = COUNT_OF(good_steps) };
 
 static void lay_out(struct bench *b)
 {
-    memset(b, 0, sizeof *b);
-    memcpy(b->tanks, good_tanks, sizeof good_tanks);
-    memcpy(b->steps, good_steps, sizeof good_steps);
-    b->feeders[0] = b->feeders[1] = (struct order_feeder){ .ready_min = 480, .pot = -1 };
+    bench_lay_out(b, good_tanks, good_steps, N_STEPS);
     b->share.position_m = 30;
-    order_defaults(&b->p);
-    b->p.tanks = b->tanks;
-    b->p.n_tanks = N_TANKS;
-    b->p.feeders = b->feeders;
-    b->p.n_feeders = 2;
     b->p.shares = &b->share;
     b->p.n_shares = 1;
-    b->p.walk_m_per_min = 30;
-    b->p.walk_free_m = 0;
-    b->p.switch_min = 1;
     /* Feeder 0 walks 30 to 60 to 0 m, a minute and two; he waits 486-497 but for those two, and 505-510. */
-    b->plan = (struct order_plan){ .steps = b->steps, .n_steps = N_STEPS, .flags = b->flags, .n_tanks = N_TANKS,
-                                   .start_min = 480, .finish_min = 511, .walked_m = 90, .waited_min = 14,
-                                   .lower_bound_min = 500 };
-}
-
-static enum order_rule rule_broken(const struct bench *b)
-{
-    enum order_rule broken = ORDER_KEPT;
-    struct err e = { 0 };
-    bool ok = order_check(&b->p, &b->plan, &broken, &e);
-    assert_int_equal(ok, broken == ORDER_KEPT);
-    return broken;
+    b->plan.finish_min = 511;
+    b->plan.walked_m = 90;
+    b->plan.waited_min = 14;
 }
 
 static void a_plan_made_by_hand_keeps_every_rule(void **state)
@@ -74,12 +45,6 @@ static void a_plan_made_by_hand_keeps_every_rule(void **state)
     struct bench b;
     lay_out(&b);
     assert_int_equal(rule_broken(&b), ORDER_KEPT);
-}
-
-static void shift(struct bench *b, size_t step, int start, int end)
-{
-    b->steps[step].start_min = start;
-    b->steps[step].end_min = end;
 }
 
 /* Tank 2 with tank 0, then tank 1 by itself: every other rule is kept. */
@@ -129,11 +94,7 @@ static void flow_off_at_a_tank_that_only_rides(struct bench *b)
 static void each_rule_broken_alone_is_named(void **state)
 {
     (void)state;
-    static const struct {
-        const char *name;
-        void (*spoil)(struct bench *);
-        enum order_rule rule;
-    } rows[] = {
+    static const struct spoilt rows[] = {
         { "two broadcasts for one stop", two_broadcasts_for_one_stop, ORDER_RULE_WORK },
         { "half of it by another feeder", broadcast_by_two, ORDER_RULE_WORK },
         { "as long as the shortest tank's", as_long_as_one_tanks_own, ORDER_RULE_WORK },
@@ -145,14 +106,7 @@ static void each_rule_broken_alone_is_named(void **state)
         { "one step for two waters", another_water, ORDER_RULE_HANDS },
         { "a flow off that nobody turns on", flow_off_at_a_tank_that_only_rides, ORDER_RULE_WORK },
     };
-    for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct bench b;
-        lay_out(&b);
-        rows[i].spoil(&b);
-        enum order_rule rule = rule_broken(&b);
-        if (rule != rows[i].rule)
-            fail_msg("%s: rule %d is named, not %d", rows[i].name, (int)rule, (int)rows[i].rule);
-    }
+    each_rule_is_named(rows, COUNT_OF(rows), lay_out);
 }
 
 /* Tank 1 has no corals due, but stands still with tank 2 of another water while tank 0's broadcast is given for both. */
