@@ -149,6 +149,7 @@ static bool ask(struct prompt *p, struct text *answer)
 {
     int n = 0;
     fflush(stdout);
+    el_set(p->el, EL_PREP_TERM, 1); /* before the question is seen: el_gets does so after it, and a quick Ctrl-C would kill */
     const char *line = el_gets(p->el, &n);
     text_free(answer);
     if (!line || n <= 0) {

@@ -168,16 +168,16 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     neap set system x note=first
     neap set system x note=second
     sqlite3 "$NEAP_DB" "UPDATE entry SET changes = CAST(substr(changes, 1, 20) || x'ffffffff' || substr(changes, 25) AS BLOB) WHERE id = 3"
-    run timeout 10 "$NEAP" history system x
+    run timeout 60 "$NEAP" history system x
     [ "$status" -eq 0 ]
     [[ $output == *"damaged: what it did"* && $output == *"note first -> second"* && $output == *"new:"* ]]
-    timeout 10 "$NEAP" history | tr -s ' \n' ' ' | grep "note=first (damaged: it cannot be"
-    run timeout 10 "$NEAP" audit
+    timeout 60 "$NEAP" history | tr -s ' \n' ' ' | grep "note=first (damaged: it cannot be"
+    run timeout 60 "$NEAP" audit
     [ "$status" -eq 1 ]
     [[ $output == *"journal: entry 3 is damaged, its changes are not as they were kept"*"1 finding" ]]
     neap undo --yes
     neap dump >before.json
-    run timeout 10 "$NEAP" undo --yes
+    run timeout 60 "$NEAP" undo --yes
     [ "$status" -eq 1 ]
     [[ $output == *"entry 3 of the journal is damaged"*"set by hand what it changed"* ]]
     same_dump before.json

@@ -50,13 +50,16 @@ def tanks():
 
 def begin():
     env = dict(os.environ, TERM="xterm")
-    return pexpect.spawn(NEAP, ["--on", "2026-11-27", "log", "1"], encoding="utf-8", timeout=10, dimensions=(50, 100), env=env)
+    child = pexpect.spawn(NEAP, ["--on", "2026-11-27", "log", "1"], encoding="utf-8", timeout=60, dimensions=(50, 100), env=env)
+    child.delaybeforesend = None  # keys are taken as soon as the question is seen
+    return child
 
 
 def end(child):
+    """Until it ended by itself: close() alone kills after a tenth of a second, which a busy machine may need to exit."""
     child.expect(pexpect.EOF)
+    child.wait()
     child.close()
-    return child
 
 
 def enter_is_as_planned_and_only_exceptions_are_typed():
@@ -128,10 +131,11 @@ def a_closed_terminal_loses_nothing():
     p.expect_exact("D1 1-14> ")
     p.sendline("")
     p.expect_exact(tanks()[1])
-    p.close(force=False)
-    deadline = time.time() + 10
+    p.ptyproc.fileobj.close()
+    deadline = time.time() + 60
     while p.isalive() and time.time() < deadline:
         time.sleep(0.05)
+    assert not p.isalive()
     assert len(logged()) == 14
 
 
