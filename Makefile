@@ -29,7 +29,8 @@ cli_src  = $(wildcard src/cli/*.c)
 unit_src = $(wildcard tests/unit/test_*.c)
 lib_obj  = $(lib_src:%.c=$(B)/%.o)
 cli_obj  = $(cli_src:%.c=$(B)/%.o)
-units    = $(unit_src:tests/unit/%.c=$(B)/tests/%)
+unit_obj = $(unit_src:%.c=$(B)/%.o) $(B)/tests/unit/suites.o
+suites   = $(unit_src:tests/unit/test_%.c=%)
 
 .DEFAULT_GOAL := all
 .SECONDARY:
@@ -62,10 +63,17 @@ $(B)/gen/data.inc: $(wildcard data/stock/*.csv data/demo/*.csv)
 
 $(B)/src/cli/data.o: $(B)/gen/data.inc
 
-$(B)/tests/%: $(B)/tests/unit/%.o $(B)/libneap.a
+# One program of all suites: linking each one took longer than compiling it.
+$(B)/units: $(unit_obj) $(B)/libneap.a
 	$(compile) -o $@ $^ -lcmocka $(LIBS)
 
-units: $(units)
+$(B)/gen/suites.inc: $(unit_src)
+	@mkdir -p $(@D)
+	printf 'SUITE_ROW(%s)\n' $(suites) > $@
+
+$(B)/tests/unit/suites.o: $(B)/gen/suites.inc
+
+units: $(B)/units
 
 bats: transcripts cli ## run the end-to-end tests of this build folder
 
@@ -96,8 +104,8 @@ cross: $(cross_src:tests/cross/%.c=$(B)/cross/%) ## put our questions to indepen
 golden: $(B)/neap ## rewrite the expected output of tests/golden; read the diff before a commit
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh rewrite
 
-unit: $(units) ## run the unit tests of this build folder
-	@for t in $(units); do $$t || { echo "again: make unit B=$(B) && $$t"; exit 1; }; done
+unit: $(B)/units ## run the unit tests of this build folder, each suite in a process of its own
+	@for suite in $(suites); do $(B)/units $$suite || { echo "again: make units B=$(B) && $(B)/units $$suite"; exit 1; }; done
 
 # One quiet look for what is missing; apt-get (by sudo where not root) only when something is.
 define install_packages
@@ -153,6 +161,6 @@ help: ## list the targets
 clean: ## remove all that was built
 	rm -rf build
 
--include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(units:$(B)/tests/%=$(B)/tests/unit/%.d)
+-include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(unit_obj:.o=.d)
 
 .PHONY: all units unit bats transcripts cli cross golden demo check bench soak install build-packages check-packages help clean

@@ -348,7 +348,7 @@ static void a_round_that_is_over_or_not_begun_is_left_alone(void **state)
     round_free(&kept);
 }
 
-int main(void)
+SUITE(again)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_round_set_anew_at_any_minute_keeps_every_rule),

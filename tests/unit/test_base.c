@@ -216,7 +216,7 @@ static void a_moment_is_a_day_and_a_clock(void **state)
     assert_string_equal(clock, "00:10 +1d");
 }
 
-int main(void)
+SUITE(base)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_cut_error_text_never_splits_a_character),

@@ -460,7 +460,7 @@ static void volumes_add_up_over_tanks_and_sump(void **state)
     assert_non_null(strstr(e.text, "tank \"A\""));
 }
 
-int main(void)
+SUITE(cells)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_register_is_found_by_its_own_name),

@@ -182,7 +182,7 @@ static void ratios_and_fractions_refuse_what_has_no_answer(void **state)
     assert_true(isnan(species_g_per_mol(SPECIES_NONE)));
 }
 
-int main(void)
+SUITE(chemistry)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_printed_chemical_factor_is_met),

@@ -242,7 +242,7 @@ static void a_request_is_read_back_as_it_was_written(void **state)
     arena_free(&a);
 }
 
-int main(void)
+SUITE(clock)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_round_to_be_done_by_a_minute_ends_then_and_is_the_same_round),

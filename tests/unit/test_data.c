@@ -330,7 +330,7 @@ static void the_demo_keeps_every_stock_kind(void **state)
     table_free(&colonies);
 }
 
-int main(void)
+SUITE(data)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_stock_row_names_its_source),

@@ -111,7 +111,7 @@ static void what_lies_outside_the_formula_is_refused(void **state)
     assert_true(v == 7);
 }
 
-int main(void)
+SUITE(density)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_printed_density_is_met),

@@ -269,7 +269,7 @@ static void wrong_doses_are_refused_by_name(void **state)
     assert_true(v == 7);
 }
 
-int main(void)
+SUITE(dose)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_printed_dose_is_met),

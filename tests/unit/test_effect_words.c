@@ -96,7 +96,7 @@ static void a_log_that_bears_the_label_out_is_not_remarked_on(void **state)
     told(60, NULL, NULL);
 }
 
-int main(void)
+SUITE(effect_words)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_log_against_the_declared_sign_is_told_with_both_numbers),

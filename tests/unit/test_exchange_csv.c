@@ -465,7 +465,7 @@ static void no_mutilated_file_is_read_in_silence_or_crashes(void **state)
     }
 }
 
-int main(void)
+SUITE(exchange_csv)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(columns_may_stand_in_any_order_and_lack_what_is_not_the_key),

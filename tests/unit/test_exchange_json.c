@@ -248,7 +248,7 @@ static void no_mutilated_document_is_read_in_silence_or_crashes(void **state)
     }
 }
 
-int main(void)
+SUITE(exchange_json)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rows_come_register_by_register_whatever_the_order_of_the_file),

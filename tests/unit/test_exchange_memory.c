@@ -138,7 +138,7 @@ static void every_allocation_may_fail_and_is_told(void **state)
     text_free(&whole);
 }
 
-int main(void)
+SUITE(exchange_memory)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_allocation_may_fail_and_is_told),

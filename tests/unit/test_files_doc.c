@@ -143,7 +143,7 @@ static void the_examples_of_the_manual_do_what_it_says(void **state)
     text_free(&doc);
 }
 
-int main(void)
+SUITE(files_doc)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_manual_lists_every_field_of_every_typed_register),

@@ -261,7 +261,7 @@ static void a_larger_pot_is_weighed_against_its_own_size(void **state)
     arena_free(&a);
 }
 
-int main(void)
+SUITE(given)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(words_name_lines_and_what_became_of_them),

@@ -239,7 +239,7 @@ static void a_later_revision_replaces_the_same_events(void **state)
                             property(&first, event_of(&first, "line-4-"), "UID"));
 }
 
-int main(void)
+SUITE(ical)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_calendar_has_all_that_the_standard_requires),

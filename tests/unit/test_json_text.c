@@ -36,7 +36,7 @@ static void text_is_escaped_as_the_standard_asks(void **state)
     text_free(&out);
 }
 
-int main(void)
+SUITE(json_text)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(members_of_the_outermost_object_and_rows_of_its_lists_have_a_line_each),

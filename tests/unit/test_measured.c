@@ -135,7 +135,7 @@ static void a_reading_says_what_it_is_of(void **state)
     text_free(&out);
 }
 
-int main(void)
+SUITE(measured)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_reading_is_read_in_the_unit_it_is_written_in),

@@ -124,7 +124,7 @@ static void a_round_cut_at_any_minute_is_planned_to_its_end_and_hardly_ever_late
     assert_true(n_late <= 1 + ROUNDS_CUT / 100);
 }
 
-int main(void)
+SUITE(order)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_random_round_gets_a_plan_that_keeps_every_rule),

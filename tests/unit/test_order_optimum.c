@@ -225,7 +225,7 @@ static void a_hundred_tanks_come_within_a_tenth_of_the_bound(void **state)
     }
 }
 
-int main(void)
+SUITE(order_optimum)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(coupled_tasks_interleave_in_pairs),

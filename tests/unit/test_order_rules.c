@@ -247,7 +247,7 @@ static void what_cannot_be_planned_is_refused_by_name(void **state)
     refused(&b.p, "longest lag is 14", "expected 15");
 }
 
-int main(void)
+SUITE(order_rules)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_plan_made_by_hand_keeps_every_rule),

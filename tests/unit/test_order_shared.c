@@ -348,7 +348,7 @@ static void a_share_that_is_none_is_refused(void **state)
     assert_non_null(strstr(e.text, "share 1: position"));
 }
 
-int main(void)
+SUITE(order_shared)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_plan_made_by_hand_keeps_every_rule),

@@ -259,7 +259,7 @@ static void a_lot_too_large_for_the_ceiling_waits_alone(void **state)
     round_free(&r);
 }
 
-int main(void)
+SUITE(plan_crowd)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(corals_wait_by_as_much_as_they_ask_beyond_the_room),

@@ -249,7 +249,7 @@ static void the_limits_hold_whatever_the_water_does(void **state)
     assert_in_range(all.claims_held * 100 / all.claims, 87, 96);
 }
 
-int main(void)
+SUITE(plan_effects)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_limits_hold_whatever_the_water_does),

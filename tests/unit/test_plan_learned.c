@@ -237,7 +237,7 @@ static void a_sign_against_the_declared_one_is_told_and_not_used(void **state)
     }
 }
 
-int main(void)
+SUITE(plan_learned)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_effect_that_the_log_shows_replaces_the_declared_one),

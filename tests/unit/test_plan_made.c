@@ -147,7 +147,7 @@ static void the_house_blend_has_the_house_strength(void **unused)
     }
 }
 
-int main(void)
+SUITE(plan_made)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_pot_of_another_volume_passes_no_ceiling),

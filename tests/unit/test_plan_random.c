@@ -450,7 +450,7 @@ static void every_round_keeps_every_guard(void **unused)
     assert_true(ceiling_waits > ROUNDS / 10 && shared_steps > ROUNDS / 20); /* the guards were put to the test */
 }
 
-int main(void)
+SUITE(plan_random)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(every_round_keeps_every_guard)};
     return cmocka_run_group_tests(tests, NULL, NULL);

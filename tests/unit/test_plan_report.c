@@ -461,7 +461,7 @@ static void the_food_that_did_it_is_named_by_the_log(void **state)
     facility_free(&f);
 }
 
-int main(void)
+SUITE(plan_report)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_flat_series_within_the_band_is_steady_and_asks_for_nothing),

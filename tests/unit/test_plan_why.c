@@ -250,7 +250,7 @@ static void a_request_reads_back_as_it_was_written(void **unused)
     arena_free(&a);
 }
 
-int main(void)
+SUITE(plan_why)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_number_of_the_sheet_is_the_end_of_its_working),

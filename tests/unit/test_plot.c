@@ -123,7 +123,7 @@ static void a_plot_is_never_broken_across_pages(void **state)
     text_free(&out);
 }
 
-int main(void)
+SUITE(plot)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(points_stand_where_their_time_and_value_are),

@@ -191,7 +191,7 @@ static void a_document_that_ran_out_of_memory_is_not_drawn(void **state)
     document_free(&d);
 }
 
-int main(void)
+SUITE(print)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(columns_are_counted_as_a_terminal_does),

@@ -228,7 +228,7 @@ static void every_unit_reads_back_in_itself(void **state)
             fail_msg("kind %d has no unit or no name", k);
 }
 
-int main(void)
+SUITE(quantity)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(quantities_are_read_as_people_write_them),

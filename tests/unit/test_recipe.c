@@ -783,7 +783,7 @@ static void the_programme_can_be_read_by_others(void **state)
     recipe_free(&r);
 }
 
-int main(void)
+SUITE(recipe)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(with_nothing_in_the_way_one_pot_holds_the_house_blend_at_full_strength),
@@ -821,5 +821,5 @@ int main(void)
         cmocka_unit_test(a_number_that_makes_no_sense_is_named),
         cmocka_unit_test(the_programme_can_be_read_by_others),
     };
-    return cmocka_run_group_tests_name("recipe", tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

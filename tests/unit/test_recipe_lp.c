@@ -312,7 +312,7 @@ static void two_feeds_alike_have_no_square(void **state)
     assert_false(recipe_pearson(NAN, 12, 12, &share, &e));
 }
 
-int main(void)
+SUITE(recipe_lp)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(published_programmes_have_their_published_optimum),
@@ -325,5 +325,5 @@ int main(void)
         cmocka_unit_test(the_square_gives_the_published_shares_and_refuses_the_rest),
         cmocka_unit_test(two_feeds_alike_have_no_square),
     };
-    return cmocka_run_group_tests_name("recipe_lp", tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, NULL, NULL);
 }

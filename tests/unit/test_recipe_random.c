@@ -561,7 +561,7 @@ static void a_rescaled_pot_passes_no_ceiling_and_is_not_used_twice(void **state)
     each_round(state, check_rescaled);
 }
 
-int main(void)
+SUITE(recipe_random)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(measured_amounts_never_pass_a_ceiling),
@@ -578,5 +578,5 @@ int main(void)
         cmocka_unit_test(a_large_facility_is_grouped_within_the_tolerances),
         cmocka_unit_test(a_rescaled_pot_passes_no_ceiling_and_is_not_used_twice),
     };
-    return cmocka_run_group_tests_name("recipe_random", tests, plan_rounds, free_rounds);
+    return cmocka_run_group_tests(tests, plan_rounds, free_rounds);
 }

@@ -94,7 +94,7 @@ static void the_note_says_why_to_look(void **state)
     }
 }
 
-int main(void)
+SUITE(response)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(portions_follow_the_rule),

@@ -668,7 +668,7 @@ static void a_backup_is_whole_and_replaces_only_a_backup(void **state)
 
 #define IN_A_FOLDER(test) cmocka_unit_test_setup_teardown(test, begin, end)
 
-int main(void)
+SUITE(store)
 {
     const struct CMUnitTest tests[] = {
         IN_A_FOLDER(a_new_store_says_whose_and_of_which_version_it_is),

@@ -174,7 +174,7 @@ static void headroom_names_what_is_wrong(void **state)
     }
 }
 
-int main(void)
+SUITE(trend_chart)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_ewma_chart_matches_the_handbook),

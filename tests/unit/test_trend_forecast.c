@@ -240,7 +240,7 @@ static void forecasts_hold_the_future_in_87_to_93_percent(void **state)
     gsl_rng_free(rng);
 }
 
-int main(void)
+SUITE(trend_forecast)
 {
     gsl_set_error_handler_off();
     const struct CMUnitTest tests[] = {

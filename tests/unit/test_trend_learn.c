@@ -515,7 +515,7 @@ static void faults_in_the_log_are_named(void **state)
     arena_free(&a);
 }
 
-int main(void)
+SUITE(trend_learn)
 {
     gsl_set_error_handler_off();
     const struct CMUnitTest tests[] = {

@@ -293,7 +293,7 @@ static void faults_in_the_readings_are_named(void **state)
     assert_true(slope_at_rank(good, 2, 1, &v, &e) && v == 1);
 }
 
-int main(void)
+SUITE(trend_rank)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_series_with_ties_matches_the_epa_example),

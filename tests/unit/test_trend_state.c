@@ -494,7 +494,7 @@ static void rounded_readings_do_not_narrow_the_limits(void **state)
     assert_true((double)held / RUNS >= 0.87);
 }
 
-int main(void)
+SUITE(trend_state)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(fewer_than_four_tests_give_the_last_reading_and_no_slope),

@@ -57,7 +57,7 @@ static void there_and_back_is_the_same(void **state)
             assert_number(pairs[i].back(pairs[i].there(v)), v, 1e-12 * (32 + v));
 }
 
-int main(void)
+SUITE(units)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_printed_factor_is_met),

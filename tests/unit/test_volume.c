@@ -244,7 +244,7 @@ static void a_system_is_its_tanks_and_its_sump(void **state)
     assert_true(all == 30);
 }
 
-int main(void)
+SUITE(volume)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_printed_volume_is_met),

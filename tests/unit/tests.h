@@ -7,6 +7,11 @@
 #include <setjmp.h>
 #include <cmocka.h>
 
+/* The last function of a test_NAME.c: runs its tests and returns how many failed. suites.c has the main function of all. */
+#define SUITE(name)         \
+    int suite_##name(void); \
+    int suite_##name(void)
+
 /*
  * How many random trials where a check makes n: a sixth under the address sanitizer, which makes each several times as slow
  * and looks for other faults; TRIALS_TIMES as many in make soak.
