@@ -139,7 +139,7 @@ soak: check-packages ## the long runs: a year of rounds, faults, larger instance
 	/usr/bin/python3 tests/soak/year.py $(B)/neap
 	NEAP=$(abspath $(B)/neap) tests/fault/faults.sh long
 	ROWS=200000 $(MAKE) --no-print-directory bats
-	@$(MAKE) --no-print-directory -s bats SANITIZE=1
+	LEAKS=1 $(MAKE) --no-print-directory -s bats SANITIZE=1
 	@$(MAKE) --no-print-directory cross LONG=--long
 	@$(MAKE) --no-print-directory -s unit B=build/soak CFLAGS='$(CFLAGS) -DTRIALS_TIMES=10'
 

@@ -62,6 +62,7 @@ evening() {
     refuses 2 "expected --revision 2" log 1 1-4
 }
 
+# bats test_tags=plain
 @test "what was logged is part of a dump, and comes back the same" {
     evening
     neap dump >all.json
@@ -78,7 +79,6 @@ evening() {
     neap stock --json | cmp - second.stock
 }
 
-# bats test_tags=plain
 @test "nothing is said twice: the same log again keeps no entry" {
     has round
     entry 1

@@ -31,7 +31,6 @@ ahead() {
     [[ "$output" == *"No feeding of it is logged"* ]]
 }
 
-# bats test_tags=plain
 @test "a system without a slope is told why it has no forecast" {
     has demo
     run -0 ahead --system west
@@ -58,7 +57,6 @@ ahead() {
     ahead --json | jq -e '[.systems[].analytes[] | has("what_if")] | any | not'
 }
 
-# bats test_tags=plain
 @test "no line is wider than 80 columns" {
     has demo
     ahead --skip "rich powder" --strength 0.8 --change-water 10%/week --weeks 12 >"$BATS_TEST_TMPDIR/out"

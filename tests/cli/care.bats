@@ -112,6 +112,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     [[ $output != *$'\x1b'* && $output == *"sys?[31mtem.csv"* ]]
 }
 
+# bats test_tags=plain
 @test "an audit tells what is wrong, and only then fails" {
     has demo
     neap audit
@@ -119,6 +120,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     refuses 1 "a row of colony points to a tank that is not there" audit
 }
 
+# bats test_tags=plain
 @test "more used of a lot than was bought is found, unless a note says why" {
     has round
     sqlite3 "$NEAP_DB" "INSERT INTO given (round, line, sheet_revision, outcome, amount, version)

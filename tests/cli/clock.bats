@@ -21,6 +21,7 @@ log_until() {
     refuses_and_keeps 2 "--start and --done-by are both given" plan --start 08:00 --done-by 11:00
 }
 
+# bats test_tags=plain
 @test "a tank is first, a feeder comes late, and what is no such thing is refused" {
     has demo
     neap plan --first S1 --first E2 --late 2=08:40
@@ -34,6 +35,7 @@ log_until() {
     refuses_and_keeps 2 "expected a feeder and a time, such as 2=09:15" plan --late 08:40
 }
 
+# bats test_tags=plain
 @test "a round that slips is set anew: what is done stands, flows come on by their limit" {
     has round
     log_until 08:50
@@ -65,7 +67,6 @@ log_until() {
     [ "$(db "SELECT max(revision) FROM round")" -eq 2 ]
 }
 
-# bats test_tags=plain
 @test "a logged round takes no other plan, and --from-now no other wish" {
     has demo
     refuses_and_keeps 1 "no round is planned" plan --from-now --now 09:00
@@ -80,7 +81,6 @@ log_until() {
     neap plan --from-now --now 08:20 --json | jq -e '.revision == 2 and .lines_left > 100 and .late_min >= 0'
 }
 
-# bats test_tags=plain
 @test "the sheet has a strip, the flows to turn on, and a list per feeder, in 80 columns" {
     has round
     neap sheet --no-pages >sheet

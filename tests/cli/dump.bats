@@ -25,12 +25,14 @@ round_trip() {
     [ "$(grep -c '"revision":2,"day"' 1.json)" -eq 1 ]
 }
 
+# bats test_tags=plain
 @test "names with quotes, commas and other scripts come back as they were" {
     neap start
     neap add system 'north, "old" room' note="Zoë said: ,;\"' – ok"
     round_trip
 }
 
+# bats test_tags=plain
 @test "text that a spreadsheet would run is marked in a table, and comes back as it was" {
     neap start
     local n=0 t

@@ -31,6 +31,7 @@ load helper
     refuses_and_keeps 1 "there is no band display mg" set band display mg low=20
 }
 
+# bats test_tags=plain
 @test "set shows what was before, and an empty value empties" {
     has demo
     run neap set tank D1 water_cm=81 note=
@@ -71,6 +72,7 @@ dry() {
     [ "${lines[-1]}" = "(dry run: nothing stored)" ] || { echo "$1: ${lines[-1]}"; return 1; }
 }
 
+# bats test_tags=plain
 @test "every dry run leaves the store as it was, and says so in the same words" {
     has round
     neap dump >before.json
@@ -96,7 +98,6 @@ dry() {
     [ "$(neap history --all | grep -c 2026)" -eq 2 ]
 }
 
-# bats test_tags=plain
 @test "lists fit 80 columns, one line a row" {
     has round
     for r in system band tank kind colony food lot test water round pot pot_food line waiting caution; do

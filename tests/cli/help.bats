@@ -2,7 +2,6 @@ load helper
 
 commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
 
-# bats test_tags=plain
 @test "every command explains itself" {
     [ "$(commands | wc -l)" -ge 16 ]
     for c in $(commands); do
@@ -15,6 +14,7 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
 
 # In the order of the list, on one demo store; where an example names a store of its own, it is put into the test's folder.
 @test "every example runs on the demo store" {
+    export ASAN_OPTIONS=${ASAN_OPTIONS-}:detect_leaks=1
     cp -r "$BATS_TEST_DIRNAME/../../data" .
     has round
     for c in $(commands); do

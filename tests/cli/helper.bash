@@ -1,10 +1,12 @@
-# Tests tagged "plain" prove what a sanitizer cannot see, or take a way through the program that another test takes too: a
-# check runs them without sanitizers only, a soak with them as well. Without a tag a test runs under both.
+# Tests tagged "plain" prove what a sanitizer cannot see, or reach no more than a few lines that neither the unit tests nor an
+# untagged test reaches (counted with gcov): a check runs them without sanitizers only, a soak with them as well.
 #
 # What every end-to-end test begins with: a folder of its own, its store in there, one day, one locale, no clock.
 setup() {
     export LC_ALL=C TZ=UTC NEAP_DB="$BATS_TEST_TMPDIR/store.neap" HOME="$BATS_TEST_TMPDIR"
     unset XDG_DATA_HOME NO_COLOR
+    # Looking for leaks takes as long as the command itself: a soak does it for all, a check in the test of all examples.
+    [ -n "${LEAKS-}" ] || export ASAN_OPTIONS=${ASAN_OPTIONS-}:detect_leaks=0
     NEAP=${NEAP:-$BATS_TEST_DIRNAME/../../build/release/neap}
     cd "$BATS_TEST_TMPDIR" || return 1
 }

@@ -35,6 +35,7 @@ X
     [[ $output == *"for 1 fault:"* ]]
 }
 
+# bats test_tags=plain
 @test "files that are no tables are refused" {
     has demo
     : >tank.csv
@@ -59,6 +60,7 @@ X
     [ "$output" = "read 0, new 0, changed 0, same 0, refused 0" ]
 }
 
+# bats test_tags=plain
 @test "a name given twice in one file is one row, and the later one stands" {
     neap start
     printf 'name,note\nnorth,a\nnorth,b\n' >system.csv
@@ -67,6 +69,7 @@ X
     neap dump system | grep -qx "north,,,,,,b,"
 }
 
+# bats test_tags=plain
 @test "headings may name another unit, and --as another file" {
     neap start
     printf 'name\nnorth\n' >system.csv
@@ -85,6 +88,7 @@ X
     [ "$(neap history --all | grep -c 2026)" -eq 1 ]
 }
 
+# bats test_tags=plain
 @test "a dry run counts and stores nothing" {
     neap start
     printf 'name\nnorth\n' >system.csv

@@ -29,6 +29,7 @@ fails() {
     [ "$before" = "$(sql 'SELECT count(*), total(version) FROM given; SELECT count(*) FROM mixed; SELECT count(*) FROM extra')" ]
 }
 
+# bats test_tags=plain
 @test "--all logs every line as planned, but what is named" {
     has morning
     says "logged 137 lines: 130 as planned, 1 part given, 2 late, 1 refused, 3 not given" \
@@ -56,6 +57,7 @@ part|0.5|2" ]
     [ "$(sql "SELECT count(*) FROM live_given")" = $((open + 1)) ]
 }
 
+# bats test_tags=plain
 @test "a line logged already is told, and replaced only by --again, which shows what it replaces" {
     has morning
     on log 1 6=p0.2:2 >/dev/null
@@ -78,6 +80,7 @@ part|0.5|2" ]
     fails 2 "nothing to log" on log 1
 }
 
+# bats test_tags=plain
 @test "--dry-run counts and keeps nothing" {
     has morning
     says "(dry run: nothing stored)" on log 1 --all --dry-run
@@ -96,7 +99,6 @@ part|0.5|2" ]
     [ "$status" -eq 2 ] && [[ $output == *"its plan stands"* ]]
 }
 
-# bats test_tags=plain
 @test "planned, mixed, given and refused are four numbers" {
     has morning
     m=$(sql "SELECT CAST(made_ml + 10 AS INTEGER) FROM pot WHERE pot = 'A'")
@@ -112,6 +114,7 @@ part|0.5|2" ]
     fails 1 'pot A has no "sand" in it' on log 1 --weighed "A:sand=0.1"
 }
 
+# bats test_tags=plain
 @test "a larger pot draws more from its lots, a pot not mixed nothing" {
     has morning
     planned=$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'B'")
@@ -142,7 +145,6 @@ part|0.5|2" ]
     [ "$(sql "SELECT response FROM live_given")" = 3 ]
 }
 
-# bats test_tags=plain
 @test "what is logged moves the next plan: who was fed is not due, who refused is, stock falls" {
     has morning
     on log 1 --all 7=r >/dev/null
@@ -164,7 +166,6 @@ part|0.5|2" ]
     [ "$(sql "SELECT count(*) FROM line WHERE round = 2 AND colony IN (SELECT colony FROM line WHERE round = 1 AND number BETWEEN 5 AND 13)")" -ge 9 ]
 }
 
-# bats test_tags=plain
 @test "two refusals shorten the portion, and the next sheet says to look" {
     has morning
     on log 1 --all "$(sql "SELECT number FROM line WHERE colony = 'N3-001'")=r" >/dev/null

@@ -20,6 +20,7 @@ fails() {
     [ "$(sql "SELECT change, reason, tank, from_tank FROM live_tally")" = "0|moved|N1|N3" ]
 }
 
+# bats test_tags=plain
 @test "a part becomes a lot of its own, fed when the others were" {
     has round
     on log 1 --all >/dev/null
@@ -49,7 +50,6 @@ fails() {
     [ "$(sql "SELECT count(*) FROM tally")" = 0 ]
 }
 
-# bats test_tags=plain
 @test "a round that was planned before the move says so" {
     has round
     run on move N3-001 to N1

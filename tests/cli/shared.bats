@@ -15,6 +15,7 @@ share_display() {
     neap plan
 }
 
+# bats test_tags=plain
 @test "the tanks of a stop are broadcast to in one step; parts, lots and corals are those of a tank" {
     share_display
     [ "$(db "SELECT count(DISTINCT start_min) FROM line WHERE revision = 2 AND action = 'broadcast' AND tank IN ('D1', 'D2')")" -eq 1 ]
@@ -29,6 +30,7 @@ share_display() {
     neap audit
 }
 
+# bats test_tags=plain
 @test "the sheet says what to measure once, and shows one step for all, in 80 columns" {
     share_display
     neap sheet --no-pages >sheet
@@ -45,6 +47,7 @@ share_display() {
     neap why "$line" | grep -q "into display's water"
 }
 
+# bats test_tags=plain
 @test "a shared broadcast that is logged at one tank was given to all, when a round slips" {
     share_display
     from=$(db "SELECT start_min FROM line WHERE revision = 2 AND $casts AND tank = 'D1' LIMIT 1")
@@ -59,6 +62,7 @@ share_display() {
     neap sheet --no-pages | sed -n '/SHARED WATER/,/THE CLOCK/p' | grep -c " mL *done" | grep -qx 4
 }
 
+# bats test_tags=plain
 @test "while a tank is on hold, what would reach it at once goes into the others one by one" {
     share_display
     neap hold tank D3 --reason "dip" --until 2026-11-28
@@ -70,6 +74,7 @@ share_display() {
     ! grep -q "SHARED WATER" sheet
 }
 
+# bats test_tags=plain
 @test "what is no place and no answer is refused" {
     neap start --demo
     refuses_and_keeps 1 "broadcast_position_m is" set system west broadcast_position_m=-1

@@ -31,7 +31,6 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$(neap --on 2027-01-30 stock --json | jq .window_d)" = 28 ]
 }
 
-# bats test_tags=plain
 @test "days left take only what can be used before it goes out of date" {
     has round
     on log 1 --all >/dev/null
@@ -74,7 +73,6 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$status" -ne 0 ] && [[ $output == *"append-only"* ]]
 }
 
-# bats test_tags=plain
 @test "opening a lot starts its opened life" {
     has round
     run on stock --opened RP-127

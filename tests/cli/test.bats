@@ -13,6 +13,7 @@ entries() {
     sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"
 }
 
+# bats test_tags=plain
 @test "several systems in one go are one entry, said back in words" {
     has demo
     before=$(entries)
@@ -54,6 +55,7 @@ no3|2|19|0|" ]
     [ "$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM test WHERE system = 'north' AND taken >= '2026-11-27'")" = 3 ]
 }
 
+# bats test_tags=plain
 @test "a jump is stored, flagged and warned of, and casts no doubt on the next reading" {
     has demo
     run -0 --separate-stderr neap test north no3=190 --at 2026-11-27T08:00
@@ -63,7 +65,6 @@ no3|2|19|0|" ]
     [ "$stderr" = "" ]
 }
 
-# bats test_tags=plain
 @test "a corrected jump loses its flag" {
     has demo
     neap test north no3=190 2>/dev/null
@@ -141,7 +142,6 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
 2026-11-12" ]
 }
 
-# bats test_tags=plain
 @test "dry run says what it would store and stores nothing" {
     has demo
     run -0 neap --json test north no3=18 --dry-run
@@ -170,6 +170,7 @@ ROWS
     [ "$(stored north)" = "" ]
 }
 
+# bats test_tags=plain
 @test "a meter's file is read in its units, and is the same as the readings typed" {
     has demo
     printf '%s\n' system,taken,analyte,value,unit north,2026-11-27T07:00,po4,60,"ppb P" north,2026-11-27T07:00,no3,4.3,mg/L\ NO3-N \

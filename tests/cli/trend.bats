@@ -15,6 +15,7 @@ report() {
     [ "$first" -lt "$next" ] && [ "$next" -lt "$last" ]
 }
 
+# bats test_tags=plain
 @test "each story of the demo is told in its verdicts" {
     has demo
     run -0 report --system north
@@ -82,7 +83,6 @@ report() {
     [ "$(tr -cd '\f' <"$BATS_TEST_TMPDIR/out" | wc -c)" -ge 1 ]
 }
 
-# bats test_tags=plain
 @test "a store without systems gives a report that says so" {
     neap start >/dev/null
     run -0 report
@@ -106,6 +106,7 @@ report() {
     report --json | jq -e ".rounds.unaccounted[0].lines | endswith(\"$tank $last\")"
 }
 
+# bats test_tags=plain
 @test "the step of a method is kept with it, goes through a dump, and stands in the working" {
     neap start --demo
     neap add method comparator no3 step=2.5 note="colour card"

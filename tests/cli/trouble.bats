@@ -55,6 +55,7 @@ load helper
     cmp before.json after.json
 }
 
+# bats test_tags=plain
 @test "a limit on file sizes is an error message, not a death" {
     has demo
     neap dump >before.json
@@ -74,6 +75,7 @@ load helper
     bash -c "set -o pipefail; '$NEAP' dump | head -1 >/dev/null"
 }
 
+# bats test_tags=plain
 @test "a store that may not be written says so when written" {
     has demo
     chmod 444 store.neap

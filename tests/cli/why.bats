@@ -2,6 +2,7 @@ load helper
 
 db() { sqlite3 "$NEAP_DB" "$1"; }
 
+# bats test_tags=plain
 @test "every line, pot, system, tank and waiting colony of the demo round is explained to the sheet's number" {
     has round
     local lines pots
@@ -46,6 +47,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     [[ $flat == *"portion per mouth: was $portion mL, is 0.1 mL now."* ]]
 }
 
+# bats test_tags=plain
 @test "an unknown name, a line that is not there and a day without a round are told" {
     has demo
     refuses 1 "no round is planned for 2026-11-27" why 5
@@ -55,14 +57,12 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     refuses 2 "" why
 }
 
-# bats test_tags=plain
 @test "a name is taken in the order line, pot, system, tank, colony, and its kind may stand before it" {
     has round
     neap --json why tank D1 | jq -e '.why[0].subject == "tank D1"'
     neap --json why D1 colony D1-001 | jq -e '[.why[].subject] == ["tank D1", "colony D1-001"]'
 }
 
-# bats test_tags=plain
 @test "no line of a working is wider than the terminal" {
     has round
     neap why 1 5 A B C D E F G south north D1 Q2 Q1-001 >working
@@ -123,6 +123,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     neap --json trend --system east | jq -e '.systems[0].overfull_tanks == []'
 }
 
+# bats test_tags=plain
 @test "a flow on is switched at the minute that the sheet, its clock and why name alike" {
     neap start --demo
     neap plan
