@@ -1,7 +1,11 @@
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
 #include "internal.h"
 
-enum { SEARCH_STEPS = 20000, STEPS_PER_CONFLICT = 5 };
+enum {
+    SEARCH_STEPS = 20000,
+    STEPS_PER_CONFLICT = 5,
+    WORTH_CONFLICTS = 1000 /* with fewer, putting the exact search's questions takes longer than answering them */
+};
 
 static int whole_minutes(double seconds)
 {
@@ -243,6 +247,8 @@ void order_settings(const struct settings *s, double effort, struct order_proble
     p->flow_on_gap_min = (int)s->flow_on_gap_min;
     p->search_steps = (long)(SEARCH_STEPS * (effort > 0 ? effort : 1));
     p->exact_conflicts = p->search_steps / STEPS_PER_CONFLICT;
+    if (p->exact_conflicts < WORTH_CONFLICTS)
+        p->exact_conflicts = 0;
 }
 
 static bool order_from(struct working *w, int start_min, struct err *e)
