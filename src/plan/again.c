@@ -12,7 +12,7 @@ struct job {
     enum action action; /* ACTION_TARGET for a visit */
     size_t tank;        /* where it begins */
     double in_m, out_m; /* where a feeder stands when it begins and ends */
-    long feeder;
+    long feeder, was_feeder; /* was: in the kept round */
     const struct line *off;   /* of a visit and a flow on: the line that turns the flow off */
     bool begun;               /* a visit whose flow is off already: what is left of it comes first of all */
     bool owed;                /* a flow on whose flow is off already */
@@ -153,6 +153,7 @@ static size_t find_job(struct resetting *z, const struct line *l, enum action ac
                                       .in_m = place_m(z, l),
                                       .out_m = place_m(z, l),
                                       .feeder = l->feeder,
+                                      .was_feeder = l->feeder,
                                       .off = off,
                                       .was_min = l->start_min,
                                       .was_end_min = l->end_min};
@@ -303,7 +304,7 @@ static bool in_quarantine(const struct resetting *z, size_t tank)
     return false;
 }
 
-/* Between two jobs of a feeder: the way, and other tools or another pot where the kept round had time for them. */
+/* Between two jobs of a feeder: the way, and other tools or another pot; no more than he had between them in the kept round. */
 static int way_min(const struct resetting *z, const struct job *from, const struct job *to)
 {
     const struct settings *s = &z->f->settings;
@@ -311,7 +312,9 @@ static int way_min(const struct resetting *z, const struct job *from, const stru
     int most = walk + (to->action == ACTION_TARGET ? (int)s->pot_change_min : 0);
     if (in_quarantine(z, to->tank) && !in_quarantine(z, from->tank))
         most += (int)s->tool_change_min;
-    return kept_gap >= walk ? lesser(kept_gap, most) : kept_gap >= 0 ? kept_gap : most;
+    if (from->was_feeder != to->was_feeder || kept_gap < 0)
+        return most;
+    return lesser(kept_gap, most); /* less than the way: a pump's switch stands elsewhere than the tank on the sheet */
 }
 
 static int job_order(const struct job *a, const struct job *b)

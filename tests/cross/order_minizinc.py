@@ -131,14 +131,14 @@ def gecode(job):
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("program", help="tests/cross/order.c, built")
-    parser.add_argument("--rounds", type=int, help="75, or 225 with --long")
+    parser.add_argument("--rounds", type=int, help="200, or 225 with --long")
     parser.add_argument("--long", action="store_true", help="rounds of 5 to 8 tanks (two or three feeders: 4 to 6), more time each")
     args = parser.parse_args()
     missing = [name for name in ("minizinc", "fzn-gecode") if not shutil.which(name)]
     if missing:
         print(f"skipped: {' and '.join(missing)} not installed")
         sys.exit(77)
-    n = args.rounds or (225 if args.long else 75)
+    n = args.rounds or (225 if args.long else 200)
     rng = random.Random(20210)
     if args.long:
         rounds = [random_round(rng, rng.randint(5, 8) if i % 2 == 0 else rng.randint(4, 6), (1, 2, 1, 3)[i % 4])
@@ -153,7 +153,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         with open(os.path.join(folder, "order.mzn"), "w", encoding="ascii") as f:
             f.write(MODEL)
-        jobs = [(folder, i, p, ours[i][0], 600 if args.long else 6) for i, p in enumerate(rounds) if tasks_of(p)[0]]
+        jobs = [(folder, i, p, ours[i][0], 600 if args.long else 3) for i, p in enumerate(rounds) if tasks_of(p)[0]]
         with concurrent.futures.ThreadPoolExecutor(2) as pool:
             answers = list(zip(jobs, pool.map(gecode, jobs)))
     for (_, i, p, finish, _), (kind, value) in answers:

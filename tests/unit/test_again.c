@@ -108,7 +108,8 @@ static void nobody_does_two_things_at_once(const struct round *kept, const struc
                 continue; /* within one visit or broadcast the kept round holds */
             if (a->start_min < b->start_min || (a->start_min == b->start_min && a->end_min <= b->end_min && i < k)) {
                 int kept_gap = kept->lines[k].start_min - kept->lines[i].end_min, way = way_min(a, b);
-                bool pumps = *here.tanks[a->tank].pump || *here.tanks[b->tank].pump;
+                bool pumps = (*here.tanks[a->tank].pump || *here.tanks[b->tank].pump) &&
+                             kept->lines[i].feeder == kept->lines[k].feeder;
                 holds(b->start_min >= a->end_min + (pumps && kept_gap >= 0 && kept_gap < way ? kept_gap : way), b,
                       "hands are elsewhere");
             }
