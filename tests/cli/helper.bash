@@ -1,5 +1,6 @@
-# Tests tagged "plain" prove what a sanitizer cannot see, or reach no more than a few lines that neither the unit tests nor an
-# untagged test reaches (counted with gcov): a check runs them without sanitizers only, a soak with them as well.
+# A check runs each test once: those tagged "plain" without sanitizers, all others under them. Plain are those that prove what
+# a sanitizer cannot see, or reach no more than a few lines that neither the unit tests nor an untagged test reaches (counted
+# with gcov). A soak, and make bats, run all of them.
 #
 # What every end-to-end test begins with: a folder of its own, its store in there, one day, one locale, no clock.
 setup() {

@@ -145,7 +145,7 @@ def main():
                   for i in range(n)]
     else:
         # More tanks with more feeders take Gecode too long for every check; --long has them.
-        sizes = {1: [2, 3, 3, 4, 4, 5, 5, 6], 2: [2, 2, 3, 3, 4], 3: [2, 2, 3]}
+        sizes = {1: [3] * 2 + [4] * 8 + [5, 6], 2: [2, 3, 3, 4, 4], 3: [2, 3, 3]}
         rounds = [random_round(rng, rng.choice(sizes[i % 3 + 1]), i % 3 + 1) for i in range(n)]
     ours = solve_ours(args.program, rounds, 20000000 if args.long else 300000)
     agree = within = timed_out = 0
@@ -153,7 +153,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         with open(os.path.join(folder, "order.mzn"), "w", encoding="ascii") as f:
             f.write(MODEL)
-        jobs = [(folder, i, p, ours[i][0], 600 if args.long else 3) for i, p in enumerate(rounds) if tasks_of(p)[0]]
+        jobs = [(folder, i, p, ours[i][0], 600 if args.long else 2) for i, p in enumerate(rounds) if tasks_of(p)[0]]
         with concurrent.futures.ThreadPoolExecutor(2) as pool:
             answers = list(zip(jobs, pool.map(gecode, jobs)))
     for (_, i, p, finish, _), (kind, value) in answers:

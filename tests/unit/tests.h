@@ -13,7 +13,7 @@
     int suite_##name(void)
 
 /*
- * How many random trials where a check makes n: a sixth under the address sanitizer, which makes each several times as slow
+ * How many random trials where a check makes n: a twelfth under the address sanitizer, which makes each several times as slow
  * and looks for other faults; TRIALS_TIMES as many in make soak.
  */
 #if defined(__SANITIZE_ADDRESS__)
@@ -27,7 +27,7 @@
 #define TRIALS_TIMES 1
 #endif
 #ifdef SANITIZED
-#define TRIALS(n) ((n) * TRIALS_TIMES / 6)
+#define TRIALS(n) ((n) * TRIALS_TIMES / 12)
 #else
 #define TRIALS(n) ((n) * TRIALS_TIMES)
 #endif
