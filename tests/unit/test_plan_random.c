@@ -447,7 +447,7 @@ static void every_round_keeps_every_guard(void **unused)
         round_free(&round);
     }
     assert_true(fed > ROUNDS * 2 && starved > ROUNDS / 4 && waiting > ROUNDS);
-    assert_true(ceiling_waits > ROUNDS / 10 && shared_steps > ROUNDS / 20); /* the guards were put to the test */
+    assert_true(ceiling_waits > ROUNDS / 20 && shared_steps > ROUNDS / 20); /* the guards were put to the test */
 }
 
 SUITE(plan_random)
