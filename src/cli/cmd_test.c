@@ -151,7 +151,8 @@ static bool fill_row(const struct context *c, const struct facility *f, const st
     bool ok = !note.failed || err_memory(e);
     set_cell(out, "repeat", (struct cell){.kind = CELL_WHOLE, .whole = row->repeat});
     set_cell(out, "value", (struct cell){.kind = CELL_NUMBER, .number = row->reading.value});
-    set_cell(out, "below", (struct cell){.kind = CELL_WHOLE, .whole = row->reading.below});
+    /* Empty where it is no, as in a file that has no such column: the same reading, loaded and typed, is the same row. */
+    set_cell(out, "below", row->reading.below ? (struct cell){.kind = CELL_WHOLE, .whole = 1} : (struct cell){.kind = CELL_EMPTY});
     ok = ok && set_text(out, "system", f->systems[row->system].name, a, e) && set_text(out, "taken", moment, a, e) &&
          set_text(out, "analyte", analytes[row->reading.analyte].name, a, e) &&
          (!noted || set_text(out, "note", text_str(&note), a, e)) &&

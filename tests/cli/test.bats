@@ -122,6 +122,17 @@ po4|1|0.18397|0|" ]
     [ "$(stored north | grep -c flagged)" = 1 ]
 }
 
+# bats test_tags=plain
+@test "a reading from a file, typed again, is the same; and one below detection that is corrected is not below any more" {
+    has demo
+    printf 'system,taken,analyte,value,method\nnorth,2026-11-27T07:30,no3,18,comparator\n' >t.csv
+    neap test --from t.csv
+    neap test north no3=18 --at 2026-11-27T07:30 | grep -x "0 new, 0 corrected, 1 the same"
+    neap test south po4=below0.02 --at 2026-11-27T07:30
+    neap test south po4=0.02 --at 2026-11-27T07:30 | grep -x "0 new, 1 corrected, 0 the same"
+    [ "$(sqlite3 "$NEAP_DB" "SELECT value, coalesce(below, 0) FROM live_test WHERE system = 'south' AND taken = '2026-11-27T07:30'")" = "0.02|0" ]
+}
+
 @test "a file with a fault stores nothing" {
     has demo
     printf '%s\n' system,taken,analyte,value north,2026-11-27T07:00,no3,19 norht,2026-11-27T07:00,po4,x \
