@@ -19,12 +19,6 @@ static const char *unit_of(const struct facility *f, size_t food)
     return f->foods[food].unit == UNIT_G ? "g" : "mL";
 }
 
-static double lot_left(const struct lot *l)
-{
-    double left = l->amount_units - l->used_units;
-    return fabs(left) < 1e-6 ? 0 : left; /* dust of sums */
-}
-
 /* ---- money ------------------------------------------------------------------------------------------------------ */
 
 /* What a day's round cost, and how much of that was mixed or drawn and not given. */
@@ -269,7 +263,7 @@ static void json_lots(struct shelf *s, size_t food, struct json_text *j)
             continue;
         json_open(j, NULL, '{');
         json_text_member(j, "lot", l->code);
-        json_number_member(j, "left_units", round_near_to(lot_left(l), 1e-6));
+        json_number_member(j, "left_units", round_near_to(lot_left(l), 0.001));
         day_member(j, "opened", l->opened);
         day_member(j, "last_day", lot_last_day(&s->f, l));
         json_flag_member(j, "discard", lot_discard(&s->f, l, s->c->today));
@@ -389,10 +383,10 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
     struct lot *l = &s->f.lots[w.lot];
     if (!food_amount_read(&s->f.foods[l->food], amount, &w.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %s", code, why.text);
-    if (w.amount_units <= 0 || w.amount_units > lot_left(l) + 1e-6)
+    if (w.amount_units <= 0 || w.amount_units > round_near_to(lot_left(l), 0.001) + 1e-9)
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %.10g %s; expected more than 0 and at most the %.10g that are left", code,
                        w.amount_units, unit_of(&s->f, l->food), round_near_to(lot_left(l), 0.001));
-    w.amount_units = fmin(w.amount_units, lot_left(l)); /* what the shelf prints of a rest is rounded, up as well */
+    w.amount_units = fmin(w.amount_units, lot_left(l)); /* what is printed of a rest is rounded, up as well */
     const struct reg *r = reg_get(REG_WASTE);
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];

@@ -1,6 +1,14 @@
 /* What the lots hold: which is used first, how long it lasts, what to order and what to discard. */
 #include "internal.h"
 
+enum { PER_UNIT = 1000 }; /* what is given or thrown away is written down in thousandths */
+
+double lot_left(const struct lot *l)
+{
+    double left = l->amount_units - l->used_units;
+    return fabs(left) * PER_UNIT < 0.5 ? 0 : left;
+}
+
 int lot_last_day(const struct facility *f, const struct lot *l)
 {
     int last = l->use_by == DAY_NONE ? INT_MAX : l->use_by;
@@ -14,19 +22,19 @@ int lot_last_day(const struct facility *f, const struct lot *l)
 bool lot_usable(const struct facility *f, const struct lot *l, int day)
 {
     return !l->retired && !f->foods[l->food].retired && (l->received == DAY_NONE || l->received <= day) &&
-           lot_last_day(f, l) >= day && l->amount_units - l->used_units > 1e-9;
+           lot_last_day(f, l) >= day && lot_left(l) > 0;
 }
 
 double lot_measurable(const struct facility *f, const struct lot *l, int day)
 {
     const struct settings *s = &f->settings;
     double step = f->foods[l->food].unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml;
-    return lot_usable(f, l, day) ? round_down_to(l->amount_units - l->used_units, step) : 0;
+    return lot_usable(f, l, day) ? round_down_to(lot_left(l), step) : 0;
 }
 
 bool lot_discard(const struct facility *f, const struct lot *l, int day)
 {
-    return !l->retired && lot_last_day(f, l) < day && l->amount_units - l->used_units > 1e-9;
+    return !l->retired && lot_last_day(f, l) < day && lot_left(l) > 0;
 }
 
 int lot_expiry_order(const struct facility *f, size_t a, size_t b)
@@ -47,7 +55,7 @@ size_t stock_first_lot(const struct facility *f, size_t food, int day, double *l
         if (f->lots[i].food == food && lot_usable(f, &f->lots[i], day) &&
             (first == REF_NONE || lot_expiry_order(f, i, first) < 0))
             first = i;
-    *left_units = first == REF_NONE ? 0 : f->lots[first].amount_units - f->lots[first].used_units;
+    *left_units = first == REF_NONE ? 0 : lot_left(&f->lots[first]);
     return first;
 }
 
@@ -83,7 +91,7 @@ static void use_up(const struct facility *f, size_t food, int day, struct stock 
             if (l->food != food || !lot_usable(f, l, day) || last <= after || (any && last > next))
                 continue;
             left = last < next || !any ? 0 : left;
-            left += l->amount_units - l->used_units;
+            left += lot_left(l);
             next = last;
             any = true;
         }
@@ -118,7 +126,7 @@ bool stock_state(const struct facility *f, int day, struct arena *a, struct stoc
         return err_memory(e);
     for (size_t i = 0; i < f->n_lots; i++)
         if (lot_usable(f, &f->lots[i], day))
-            (*foods)[f->lots[i].food].usable_units += f->lots[i].amount_units - f->lots[i].used_units;
+            (*foods)[f->lots[i].food].usable_units += lot_left(&f->lots[i]);
     for (size_t i = 0; i < f->n_draws; i++)
         if (f->draws[i].day <= day && f->draws[i].day > day - window_d)
             (*foods)[f->lots[f->draws[i].lot].food].use_per_day += f->draws[i].fed_units / window_d;

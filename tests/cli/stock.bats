@@ -52,9 +52,26 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 
 @test "a rest that is thrown away as it was printed leaves nothing, and never less" {
     has demo
-    on stock --waste OE-22=70.0000009 --reason "out of date" >/dev/null
-    [ "$(sql "SELECT amount_units FROM live_waste")" = 70.0 ]
+    for third in 1 2; do
+        sqlite3 "$NEAP_DB" "INSERT INTO waste (lot, wasted, repeat, amount_units, reason, version)
+            VALUES ('OE-22', '2026-11-0${third}T08:00', 1, 70 / 3.0 - 0.0001 * $third, 'in thirds', 1)"
+    done
+    rest=$(on --json stock | jq '.foods[].lots[] | select(.lot == "OE-22") | .left_units')
+    [ "$rest" = 23.334 ] # of 23.333633
+    run on stock --waste "OE-22=23.335" --reason "out of date"
+    [ "$status" -eq 1 ] && [[ $output == *"at most the 23.334 that are left"* ]]
+    on stock --waste "OE-22=$rest" --reason "out of date" >/dev/null
+    [ "$(sql "SELECT round(70 - total(amount_units), 9) FROM live_waste")" = 0.0 ]
+    on --json stock | jq -e '.foods[].lots[] | select(.lot == "OE-22") | .left_units == 0 and (.discard | not)'
     on audit
+}
+
+@test "a rest too small to be written down is nothing: not to be thrown away, and not planned" {
+    has demo
+    sqlite3 "$NEAP_DB" "INSERT INTO waste (lot, wasted, repeat, amount_units, reason, version)
+        VALUES ('OE-22', '2026-11-01T08:00', 1, 70 - 0.0003, 'nearly all', 1)"
+    on --json stock | jq -e '.foods[].lots[] | select(.lot == "OE-22") | .left_units == 0 and (.discard | not)'
+    ! on plan --dry-run | grep "Discard lot OE-22" || false
 }
 
 @test "waste needs a reason, at most what is left, and stays in the ledger" {
