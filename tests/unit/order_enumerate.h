@@ -2,7 +2,8 @@
  * A reference for the exact search: all orders of a round's tasks are enumerated, by branch and bound. Tasks are appended in
  * the order of their starts, each to one feeder's line; the starts are then the earliest that the order allows. A lag
  * window or flow-off limit that a new task would break pushes the earlier task later, and with it all that follows; an
- * order that chases itself is given up. Every schedule has such an order. It knows no slurry age and is for a few tanks.
+ * order that chases itself is given up. Every schedule has such an order where a task starts no earlier than those it follows,
+ * and so no fish are fed before the flow is on after the pass before. It knows no slurry age and is for a few tanks.
  */
 #ifndef NEAP_ORDER_ENUMERATE_H
 #define NEAP_ORDER_ENUMERATE_H
