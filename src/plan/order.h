@@ -73,7 +73,7 @@ struct order_problem {
     int slurry_age_limit_min;           /* from mixing to the last coral fed from it; 0: no limit */
     int flow_on_gap_min;                /* least time with flow on between two passes */
     long search_steps;                  /* effort of the beams and of the polish; 0: only the first construction */
-    long exact_conflicts;               /* effort of the exact search, in its solver's conflicts, each try; 0: none */
+    long exact_conflicts;               /* effort of the exact search: its solver's conflicts, a question of a large round; 0: none */
 };
 
 enum { ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };

@@ -8,6 +8,7 @@
 enum {
     NEAR_TASKS = 120,      /* questions of more take too long, even of plans near; three tasks or so for a tank */
     EXACT_TASKS = 72,
+    SMALL_TIMES = 3,       /* small rounds get up to the square of this in conflicts */
     NEAR_MIN = 10,         /* plans are near where no task starts more than this earlier or later; doubled twice */
     NEAR_MIN_MAX = 40,
     PROOF_PER_STEP = 4,    /* a proof takes so much longer than finding a plan */
@@ -86,6 +87,17 @@ static bool any_meet(const struct order_model *m)
     return false;
 }
 
+/*
+ * The solver's conflicts for a question: the less a question has to say, the sooner each is met, and the more of them are
+ * worth while. Proofs for one feeder say more than others.
+ */
+static int conflicts_for(const struct order_model *m, enum hope hope)
+{
+    const double times = m->n_tasks < EXACT_TASKS ? (double)EXACT_TASKS / most(m->n_tasks, EXACT_TASKS / SMALL_TIMES) : 1;
+    const double n = (double)m->p->exact_conflicts * times * (hope == HOPE_PROOF && m->p->n_feeders == 1 ? 1 : times);
+    return n < INT_MAX ? (int)n : INT_MAX;
+}
+
 bool exact_fits(const struct order_model *m)
 {
     return m->p->exact_conflicts > 0 && m->n_tasks <= NEAR_TASKS && clauses_can_say(m);
@@ -95,8 +107,7 @@ bool exact_search(const struct order_model *m, const struct order_rules *rules, 
                   int *bound_min)
 {
     struct exact x = { .m = m, .best = best, .proven_min = *bound_min };
-    const int n_conflicts = m->p->exact_conflicts < INT_MAX ? (int)m->p->exact_conflicts : INT_MAX;
-    struct question q = { .near = best, .n_conflicts = n_conflicts / PROOF_PER_STEP };
+    struct question q = { .near = best, .n_conflicts = conflicts_for(m, HOPE_PLAN) / PROOF_PER_STEP };
     if (!subject_new(m, rules, a, &x.about) || !schedule_new(m, a, &x.trial))
         return false;
     for (q.within_min = NEAR_MIN; q.within_min <= NEAR_MIN_MAX; q.within_min *= 2)
@@ -105,7 +116,7 @@ bool exact_search(const struct order_model *m, const struct order_rules *rules, 
     if (m->n_tasks > EXACT_TASKS)
         return true;
     q.near = NULL;
-    if (!improve(&x, q) || !prove(&x, n_conflicts))
+    if (!improve(&x, q) || !prove(&x, conflicts_for(m, HOPE_PROOF)))
         return false;
     if (best->late_min == 0 && !any_meet(m))
         *bound_min = x.proven_min;
