@@ -98,6 +98,7 @@ dry() {
     [ "$(neap history --all | grep -c 2026)" -eq 2 ]
 }
 
+# bats test_tags=plain
 @test "lists fit 80 columns, one line a row" {
     has round
     for r in system band tank kind colony food lot test water round pot pot_food line waiting caution; do

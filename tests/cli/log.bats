@@ -145,6 +145,7 @@ part|0.5|2" ]
     [ "$(sql "SELECT response FROM live_given")" = 3 ]
 }
 
+# bats test_tags=plain
 @test "what is logged moves the next plan: who was fed is not due, who refused is, stock falls" {
     has morning
     on log 1 --all 7=r >/dev/null
@@ -166,6 +167,7 @@ part|0.5|2" ]
     [ "$(sql "SELECT count(*) FROM line WHERE round = 2 AND colony IN (SELECT colony FROM line WHERE round = 1 AND number BETWEEN 5 AND 13)")" -ge 9 ]
 }
 
+# bats test_tags=plain
 @test "two refusals shorten the portion, and the next sheet says to look" {
     has morning
     on log 1 --all "$(sql "SELECT number FROM line WHERE colony = 'N3-001'")=r" >/dev/null

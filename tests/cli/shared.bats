@@ -81,6 +81,7 @@ share_display() {
     refuses_and_keeps 1 "expected yes or no" set system west broadcast_once=perhaps
 }
 
+# bats test_tags=plain
 @test "names that would fill a note are counted, and the round is kept" {
     neap start --demo
     neap set system west broadcast_once=yes

@@ -69,6 +69,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' working)" -le 80 ]
 }
 
+# bats test_tags=plain
 @test "the written programme has the solver's optimum" {
     command -v glpsol >/dev/null || skip "glpsol is not here"
     has demo
