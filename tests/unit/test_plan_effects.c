@@ -8,7 +8,7 @@
 
 #include "neap/plan.h"
 
-enum { WATERS = 3, FOODS = 3, DAYS = 182, LAST_DAY = 20784, HOUSES = 24, HOUSES_LEAST = 4 };
+enum { WATERS = 3, FOODS = 3, DAYS = 182, LAST_DAY = 20784, HOUSES = TRIALS_LEAST(24, 4) };
 
 /* What a water does, a day: its source less constant uptake, swung by season, less a part of its level. Invented. */
 struct scenario {
@@ -216,8 +216,7 @@ static void house_count(struct house *h, struct tally *t)
 static struct tally scenario_run(const struct scenario *s)
 {
     struct tally t = {0};
-    int n_houses = TRIALS(HOUSES) > HOUSES_LEAST ? TRIALS(HOUSES) : HOUSES_LEAST;
-    for (int i = 0; i < n_houses; i++) {
+    for (int i = 0; i < HOUSES; i++) {
         struct house h;
         house_open(&h, (unsigned)i * 1000003u);
         house_live(&h, s);

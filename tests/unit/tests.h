@@ -31,5 +31,7 @@
 #else
 #define TRIALS(n) ((n) * TRIALS_TIMES)
 #endif
+/* For a count or a share that fewer trials would leave to chance. */
+#define TRIALS_LEAST(n, least) (TRIALS(n) > (least) ? TRIALS(n) : (least))
 
 #endif
