@@ -515,6 +515,8 @@ void facility_free(struct facility *f);
 
 /* ---- an amount of food as a person writes it ----------------------------------------------------------------------- */
 
+double amount_round(double units); /* as amounts of food are kept: in thousandths of the food's unit */
+
 /*
  * "15", "15 mL", "0.5oz" in the food's unit, to a thousandth. A mass of what is counted in mL, and a volume of what is
  * counted in g, are converted by the food's density. Errors: as quantity_read.

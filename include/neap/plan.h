@@ -560,7 +560,7 @@ void line_words(const struct facility *f, const struct line *l, struct text *out
 
 /* ---- stock (src/plan/stock.c) ------------------------------------------------------------------------------------- */
 
-double lot_left(const struct lot *l); /* in the food's unit; amounts are kept in thousandths, and less than half of one is nothing */
+double lot_left(const struct lot *l); /* in the food's unit; what amount_round makes nothing is nothing */
 
 /* The lot of a food that must be used first on a day, and what is left in it; REF_NONE: none can be used. */
 size_t stock_first_lot(const struct facility *f, size_t food, int day, double *left_units);

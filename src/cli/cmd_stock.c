@@ -263,7 +263,7 @@ static void json_lots(struct shelf *s, size_t food, struct json_text *j)
             continue;
         json_open(j, NULL, '{');
         json_text_member(j, "lot", l->code);
-        json_number_member(j, "left_units", round_near_to(lot_left(l), 0.001));
+        json_number_member(j, "left_units", amount_round(lot_left(l)));
         day_member(j, "opened", l->opened);
         day_member(j, "last_day", lot_last_day(&s->f, l));
         json_flag_member(j, "discard", lot_discard(&s->f, l, s->c->today));
@@ -383,9 +383,9 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
     struct lot *l = &s->f.lots[w.lot];
     if (!food_amount_read(&s->f.foods[l->food], amount, &w.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %s", code, why.text);
-    if (w.amount_units <= 0 || w.amount_units > round_near_to(lot_left(l), 0.001) + 1e-9)
+    if (w.amount_units <= 0 || w.amount_units > amount_round(lot_left(l)) + 1e-9)
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %.10g %s; expected more than 0 and at most the %.10g that are left", code,
-                       w.amount_units, unit_of(&s->f, l->food), round_near_to(lot_left(l), 0.001));
+                       w.amount_units, unit_of(&s->f, l->food), amount_round(lot_left(l)));
     w.amount_units = fmin(w.amount_units, lot_left(l)); /* what is printed of a rest is rounded, up as well */
     const struct reg *r = reg_get(REG_WASTE);
     struct cell cells[FIELDS_MAX];
@@ -398,7 +398,7 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
         !store_put(store, r, cells, present, &outcome, &field, e))
         return false;
     text_addf(s->c->out, "lot %s: %.10g %s thrown away (%s); %.10g %s left\n", code, w.amount_units, unit_of(&s->f, l->food), reason,
-              round_near_to(lot_left(l) - w.amount_units, 0.001), unit_of(&s->f, l->food));
+              amount_round(lot_left(l) - w.amount_units), unit_of(&s->f, l->food));
     l->used_units += w.amount_units;
     return true;
 }

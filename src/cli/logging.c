@@ -328,7 +328,7 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
                            was->amount_units);
     }
     text_addf(&lg->told, "pot %s, %s: %.10g of %.10g %s weighed\n", w.pot, food->name, w.amount_units,
-              round_near_to(wanted, 0.001), food->unit == UNIT_G ? "g" : "mL");
+              amount_round(wanted), food->unit == UNIT_G ? "g" : "mL");
     lg->others++;
     return put_row(lg, REG_WEIGHED, &w, &outcome, e);
 }

@@ -4,6 +4,11 @@
 
 #include <ctype.h>
 
+double amount_round(double units)
+{
+    return round_near_to(units, 0.001);
+}
+
 bool food_amount_read(const struct food *f, const char *text, double *units, struct err *e)
 {
     struct quantity q;
@@ -19,7 +24,7 @@ bool food_amount_read(const struct food *f, const char *text, double *units, str
     } else {
         return false;
     }
-    *units = round_near_to(other, 0.001);
+    *units = amount_round(other);
     return true;
 }
 

@@ -124,7 +124,7 @@ static bool heed_discard(struct working *w, struct err *e)
     for (size_t i = 0; i < f->n_lots; i++) {
         const struct lot *l = &f->lots[i];
         int last = lot_last_day(f, l);
-        if (l->retired || last >= w->request->day || lot_left(l) <= 0)
+        if (!lot_discard(f, l, w->request->day))
             continue;
         day_format(last, day);
         if (!caution_add(w, CAUTION_HEED, e, "Discard lot %s, %s: %s %s.", l->code, f->foods[l->food].name,

@@ -1,12 +1,10 @@
 /* What the lots hold: which is used first, how long it lasts, what to order and what to discard. */
 #include "internal.h"
 
-enum { PER_UNIT = 1000 }; /* what is given or thrown away is written down in thousandths */
-
 double lot_left(const struct lot *l)
 {
     double left = l->amount_units - l->used_units;
-    return fabs(left) * PER_UNIT < 0.5 ? 0 : left;
+    return fabs(amount_round(left)) > 0 ? left : 0;
 }
 
 int lot_last_day(const struct facility *f, const struct lot *l)
