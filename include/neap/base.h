@@ -115,6 +115,16 @@ const char *name_nearest(const char *name, const char *const *candidates, size_t
 bool number_parse(const char *s, double *value);
 bool count_parse(const char *s, long *value);                             /* a whole number, sign allowed */
 
+static inline int greater(int a, int b)
+{
+    return a > b ? a : b;
+}
+
+static inline int lesser(int a, int b)
+{
+    return a < b ? a : b;
+}
+
 /* The shortest decimal that reads back as exactly v; never an exponent for 1e-5 ≤ |v| < 1e15. No NaN. */
 void number_format(double v, char out[32]);
 

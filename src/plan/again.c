@@ -286,16 +286,6 @@ static bool add_rule(struct resetting *z, size_t from, size_t to, int least_min,
     return true;
 }
 
-static int lesser(int a, int b)
-{
-    return a < b ? a : b;
-}
-
-static int greater(int a, int b)
-{
-    return a > b ? a : b;
-}
-
 static bool in_quarantine(const struct resetting *z, size_t tank)
 {
     for (size_t i = 0; i < z->f->n_tanks; i++)

@@ -109,7 +109,7 @@ static void overture_fill(struct beam *b, int k)
             last_end = end;
             o->out_m = t->out_m;
         }
-        o->visit_from_min = most(o->visit_from_min, end - last_end - t->end_by_min);
+        o->visit_from_min = greater(o->visit_from_min, end - last_end - t->end_by_min);
         if (o->visit_by_min > end - last_end - t->end_from_min)
             o->visit_by_min = end - last_end - t->end_from_min;
         o->in_m = t->in_m;
@@ -165,12 +165,12 @@ static bool promises_hold(const struct beam *b, const struct beam_state *s, int 
             j = free[i] < free[j] ? i : j;
         for (int i = 0; i < n; i++)
             from = open[i].from_min < from ? open[i].from_min : from;
-        int now = most(free[j], from);
+        int now = greater(free[j], from);
         for (int i = 0; i < n; i++)
             if (open[i].from_min <= now && (best < 0 || open[i].by_min < open[best].by_min))
                 best = i;
         const struct order_task *t = &m->tasks[promise_task(m, &open[best])];
-        int start = most(free[j] + order_walk_min(m->p, at[j], t->in_m), open[best].from_min);
+        int start = greater(free[j] + order_walk_min(m->p, at[j], t->in_m), open[best].from_min);
         if (start > open[best].by_min)
             return false;
         free[j] = start + t->dur_min;
@@ -211,7 +211,7 @@ static int rank_from(const struct beam *b, const struct beam_state *s, int unit,
             continue;
         if (v->n_stops > 0 ? s->units[i].stop == 0 : s->units[i].visits < v->n_visits)
             *open = false;
-        from = most(from, s->units[i].visited_min);
+        from = greater(from, s->units[i].visited_min);
     }
     return from;
 }
@@ -245,18 +245,18 @@ static int unit_open(const struct beam *b, const struct beam_state *s, int unit)
     int from = rank_from(b, s, unit, &open);
     if (!open)
         return INT_MAX;
-    from = most(from, at->from_min);
-    return u->quarantine ? most(from, s->others_end_min) : from;
+    from = greater(from, at->from_min);
+    return u->quarantine ? greater(from, s->others_end_min) : from;
 }
 
 /* Start of a stop's visit as far as broadcasts given before, gaps and ranks go. */
 static int visit_from(const struct order_model *m, const struct unit_state *at, const struct order_stop *stop, int from)
 {
     if (at->off_from_min > INT_MIN)
-        from = most(from, at->off_from_min - stop->off_at_min);
+        from = greater(from, at->off_from_min - stop->off_at_min);
     for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
         if (m->feeds[i].windowed && m->feeds[i].broadcast < 0)
-            from = most(from, m->feeds[i].given_min + m->p->lag_min - m->feeds[i].at_min);
+            from = greater(from, m->feeds[i].given_min + m->p->lag_min - m->feeds[i].at_min);
     return from;
 }
 
@@ -264,13 +264,13 @@ static int late_of(const struct order_model *m, const struct trace *did)
 {
     int late = 0;
     if (did->kind == TRACE_ON && did->stop < 0)
-        return most(0, did->start_min + m->p->switch_min - m->units[did->unit].on_by_min);
+        return greater(0, did->start_min + m->p->switch_min - m->units[did->unit].on_by_min);
     if (did->kind != TRACE_VISIT)
         return 0;
     const struct order_stop *stop = &m->stops[did->stop];
     for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
         if (m->feeds[i].windowed && m->feeds[i].broadcast < 0)
-            late += most(0, did->start_min + m->feeds[i].at_min - m->feeds[i].given_min - m->p->lag_max);
+            late += greater(0, did->start_min + m->feeds[i].at_min - m->feeds[i].given_min - m->p->lag_max);
     return late;
 }
 
@@ -280,7 +280,7 @@ static struct promise visit_promise(const struct beam *b, const struct beam_stat
     const struct overture *o = &b->overtures[did->stop];
     int end = did->start_min + o->dur_min;
     bool open;
-    int from = most(visit_from(m, &s->units[did->unit], &m->stops[did->stop], end + o->visit_from_min),
+    int from = greater(visit_from(m, &s->units[did->unit], &m->stops[did->stop], end + o->visit_from_min),
                     rank_from(b, s, did->unit, &open));
     return (struct promise){ .stop = did->stop, .unit = did->unit, .from_min = from, .by_min = end + o->visit_by_min };
 }
@@ -410,7 +410,7 @@ static void on_done(const struct order_model *m, struct beam_state *s, const str
 {
     struct unit_state *at = &s->units[did->unit];
     at->begun = false;
-    at->from_min = most(at->from_min, did->start_min + m->p->switch_min);
+    at->from_min = greater(at->from_min, did->start_min + m->p->switch_min);
     at->off_from_min = did->start_min + m->p->switch_min + m->p->flow_on_gap_min;
 }
 
@@ -431,7 +431,7 @@ static void feeder_move(const struct beam *b, struct beam_state *s, const struct
     f->free_min = c->did.start_min + (o ? o->dur_min : m->tasks[task].dur_min);
     if (!m->units[c->did.unit].quarantine) {
         s->other_tasks_left--;
-        s->others_end_min = most(s->others_end_min, f->free_min);
+        s->others_end_min = greater(s->others_end_min, f->free_min);
     }
 }
 
@@ -473,7 +473,7 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
         if (at->off_from_min < s->feeders[c->did.feeder].free_min)
             at->off_from_min = s->feeders[c->did.feeder].free_min;
         if (m->units[c->did.unit].n_stops == 0)
-            at->visited_min = most(at->visited_min, c->did.start_min);
+            at->visited_min = greater(at->visited_min, c->did.start_min);
         break;
     case TRACE_ON:
         on_done(m, s, &c->did);
@@ -530,7 +530,7 @@ static void state_start(const struct beam *b, struct beam_state *s)
             units[i].off_from_min = u->on_since_min + m->p->flow_on_gap_min;
         if (u->on >= 0)
             promise_inherit(b, s, i, (struct promise){ .stop = -1, .unit = i, .on = true, .by_min = u->on_by_min - m->p->switch_min,
-                                                       .from_min = most(m->start_min, u->on_from_min) });
+                                                       .from_min = greater(m->start_min, u->on_from_min) });
     }
     for (int i = 0; i < m->n_units; i++)
         if (s->n_promises < PROMISES_MAX / 2)
@@ -619,7 +619,7 @@ static bool beam_run(struct beam *b, struct order_schedule *s)
     for (int i = 0; i < n; i++) {
         int end = INT_MIN;
         for (size_t j = 0; j < b->m->p->n_feeders; j++)
-            end = b->now[i].feeders[j].has_last ? most(end, b->now[i].feeders[j].free_min) : end;
+            end = b->now[i].feeders[j].has_last ? greater(end, b->now[i].feeders[j].free_min) : end;
         if (b->now[i].late_min < best_late || (b->now[i].late_min == best_late && end < best_end)) {
             best = i;
             best_end = end;

@@ -36,7 +36,7 @@ static int gap_between(const struct order_model *m, int task, int next)
         return gap;
     const struct order_stop *s = &m->stops[a->stop];
     if (a->kind == TASK_VISIT && b->kind == TASK_ON)
-        return most(gap, s->on_after_min - a->dur_min);
+        return greater(gap, s->on_after_min - a->dur_min);
     return gap;
 }
 
@@ -89,11 +89,11 @@ static long top_sum(const struct top *t, int n)
  */
 static int visit_head(const struct order_model *m, const struct order_stop *s, int begin, int from, int off_from)
 {
-    int head = most(begin, off_from > INT_MIN ? off_from - s->off_at_min : begin);
+    int head = greater(begin, off_from > INT_MIN ? off_from - s->off_at_min : begin);
     for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
         const struct order_feed *f = &m->feeds[i];
         if (f->windowed)
-            head = most(head, (f->broadcast >= 0 ? from + m->tasks[f->broadcast].dur_min : f->given_min) + m->p->lag_min -
+            head = greater(head, (f->broadcast >= 0 ? from + m->tasks[f->broadcast].dur_min : f->given_min) + m->p->lag_min -
                                   f->at_min);
     }
     return head;
@@ -107,12 +107,12 @@ static int unit_chain(const struct bound *b, const struct order_unit *u, int *fi
     if (u->on_since_min > INT_MIN)
         off_from = u->on_since_min + m->p->flow_on_gap_min;
     if (u->on >= 0) {
-        int on_end = most(m->start_min, u->on_from_min) + m->p->switch_min;
-        from = end = most(from, on_end);
+        int on_end = greater(m->start_min, u->on_from_min) + m->p->switch_min;
+        from = end = greater(from, on_end);
         off_from = on_end + m->p->flow_on_gap_min;
     }
     for (int i = u->first_visit; i < u->first_visit + u->n_visits; i++)
-        end = most(end, from + m->tasks[i].dur_min);
+        end = greater(end, from + m->tasks[i].dur_min);
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         const struct order_stop *s = &m->stops[k];
         int start = visit_head(m, s, b->first_ready_min, from, off_from);
@@ -168,7 +168,7 @@ static long broadcasts_before(const struct bound *b, struct item *items)
         struct item it = { 0, long_of(b, s->visit) };
         for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++) {
             it.worth += long_of(b, i);
-            window = most(window, m->tasks[i].dur_min - m->tasks[i].end_from_min);
+            window = greater(window, m->tasks[i].dur_min - m->tasks[i].end_from_min);
         }
         if (it.worth == 0)
             continue;
@@ -190,8 +190,8 @@ static long flows_on_after(const struct bound *b, struct item *items)
         if (!in_class(b, s->visit))
             continue;
         items[n++] = (struct item){ long_of(b, s->on), m->tasks[s->visit].dur_min };
-        top_add(&gaps, b->n_feeders, most(b->gap_min[s->visit], b->gap_min[s->on]));
-        span = most(span, s->on_by_min);
+        top_add(&gaps, b->n_feeders, greater(b->gap_min[s->visit], b->gap_min[s->on]));
+        span = greater(span, s->on_by_min);
     }
     return knapsack(items, n, (long)span * b->n_feeders) + 2 * top_sum(&gaps, b->n_feeders);
 }
@@ -245,7 +245,7 @@ static struct needs needs_of(const struct bound *b, struct item *items)
     need.work -= top_sum(&gaps, b->n_feeders);
     for (int i = 0; i < m->n_units; i++)
         if (m->units[i].quarantine == b->quarantine)
-            need.chain_end = most(need.chain_end, unit_chain(b, &m->units[i], &first_visit));
+            need.chain_end = greater(need.chain_end, unit_chain(b, &m->units[i], &first_visit));
     for (int k = 0; k < m->n_stops; k++) {
         const struct order_stop *s = &m->stops[k];
         int tail = s->on_after_min - m->tasks[s->visit].dur_min + m->p->switch_min;
@@ -256,7 +256,7 @@ static struct needs needs_of(const struct bound *b, struct item *items)
         return need;
     long idle = 0;
     for (int j = 0; j < b->n_feeders; j++)
-        idle += most(0, first_visit - b->ready_min[j]);
+        idle += greater(0, first_visit - b->ready_min[j]);
     idle -= broadcasts_before(b, items) + free_work;
     need.start_idle = idle > 0 ? idle : 0;
     need.on_work = flows_on_after(b, items) + free_work;
@@ -268,13 +268,13 @@ static struct needs needs_of(const struct bound *b, struct item *items)
 static int class_bound(const struct bound *b, struct item *items)
 {
     struct needs need = needs_of(b, items);
-    int finish = most(need.chain_end, b->first_ready_min);
+    int finish = greater(need.chain_end, b->first_ready_min);
     if (!need.any)
         return b->first_ready_min;
     for (;; finish++) {
         long minutes = 0, end_idle = 0;
         for (int j = 0; j < b->n_feeders; j++) {
-            int there = most(0, finish - b->ready_min[j]);
+            int there = greater(0, finish - b->ready_min[j]);
             minutes += there;
             if (need.tail < INT_MAX)
                 end_idle += there < need.tail ? there : need.tail;
@@ -310,7 +310,7 @@ bool model_bound(const struct order_model *m, struct arena *a, int *bound_min)
     b.first_ready_min = INT_MAX;
     for (int j = 0; j < b.n_feeders; j++) {
         int changed = (b.n_feeders == 1 && others ? *bound_min : b.ready_min[j]) + p->tool_change_min;
-        b.ready_min[j] = others ? most(changed, *bound_min) : changed;
+        b.ready_min[j] = others ? greater(changed, *bound_min) : changed;
         b.first_ready_min = b.ready_min[j] < b.first_ready_min ? b.ready_min[j] : b.first_ready_min;
     }
     *bound_min = class_bound(&b, items);

@@ -42,7 +42,7 @@ int slot_stand_min(const struct order_model *m, int feeder, const struct order_s
 
 void slot_begin(const struct order_model *m, int feeder, const struct order_slot *before, int stand_min, struct order_slot *slot)
 {
-    slot->start_min = most(slot->start_min, stand_min);
+    slot->start_min = greater(slot->start_min, stand_min);
     slot_set_up(m, feeder, before, slot);
     /* Later by the tools, the pot may be too old; then it is later by the pot as well. */
     for (int i = 0; i < 2 && slot->start_min < stand_min + slot->setup_min; i++) {
@@ -333,7 +333,7 @@ static int visit_earliest(const struct order_model *m, const struct order_stop *
         const struct order_feed *f = &m->feeds[i];
         if (f->windowed) {
             int ended = f->broadcast >= 0 ? from + m->tasks[f->broadcast].dur_min : f->given_min;
-            first = most(first, ended + m->p->lag_min - f->at_min);
+            first = greater(first, ended + m->p->lag_min - f->at_min);
         }
     }
     return first;
@@ -369,27 +369,27 @@ static void unit_place(const struct order_model *m, struct order_schedule *s, st
     int from = u->quarantine ? g->others_end_min : m->start_min, ranked = rank_from(g, u), end = from;
     int off_from = u->on_since_min > INT_MIN ? u->on_since_min + m->p->flow_on_gap_min : INT_MIN;
     if (u->on >= 0) {
-        from = most(from, s->start_min[u->on] + m->p->switch_min);
-        off_from = most(off_from, from + m->p->flow_on_gap_min);
+        from = greater(from, s->start_min[u->on] + m->p->switch_min);
+        off_from = greater(off_from, from + m->p->flow_on_gap_min);
     }
     for (int task = u->first_visit; task < u->first_visit + u->n_visits; task++) {
-        task_fit_open(m, s, task, u->n_stops == 0 ? most(from, ranked) : from);
-        end = most(end, s->start_min[task] + m->tasks[task].dur_min);
-        off_from = most(off_from, s->start_min[task] + m->tasks[task].dur_min);
+        task_fit_open(m, s, task, u->n_stops == 0 ? greater(from, ranked) : from);
+        end = greater(end, s->start_min[task] + m->tasks[task].dur_min);
+        off_from = greater(off_from, s->start_min[task] + m->tasks[task].dur_min);
         if (u->n_stops == 0)
             rank_note(g, u, s->start_min[task]);
     }
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         const struct order_stop *stop = &m->stops[k];
-        int visit_from = visit_earliest(m, stop, most(from, off_from > INT_MIN ? off_from - stop->off_at_min : from));
-        stop_place(m, s, k, from, k == u->first_stop ? most(visit_from, ranked) : visit_from, gene);
+        int visit_from = visit_earliest(m, stop, greater(from, off_from > INT_MIN ? off_from - stop->off_at_min : from));
+        stop_place(m, s, k, from, k == u->first_stop ? greater(visit_from, ranked) : visit_from, gene);
         if (k == u->first_stop)
             rank_note(g, u, s->start_min[stop->visit]);
         from = end = s->start_min[stop->on] + m->p->switch_min;
         off_from = from + m->p->flow_on_gap_min;
     }
     if (!u->quarantine)
-        g->others_end_min = most(g->others_end_min, end);
+        g->others_end_min = greater(g->others_end_min, end);
 }
 
 /* Flows that are off now come on before anything else is thought of, the most urgent first. */
@@ -404,7 +404,7 @@ static void flows_on_place(const struct order_model *m, struct order_schedule *s
         }
         if (best < 0)
             return;
-        task_fit_open(m, s, m->units[best].on, most(m->start_min, m->units[best].on_from_min));
+        task_fit_open(m, s, m->units[best].on, greater(m->start_min, m->units[best].on_from_min));
     }
 }
 
@@ -418,7 +418,7 @@ void schedule_build(const struct order_model *m, const struct order_gene *genes,
     flows_on_place(m, s);
     for (int i = 0; i < m->n_units; i++)
         if (m->units[i].on >= 0 && !m->units[i].quarantine)
-            g.others_end_min = most(g.others_end_min, s->start_min[m->units[i].on] + m->p->switch_min);
+            g.others_end_min = greater(g.others_end_min, s->start_min[m->units[i].on] + m->p->switch_min);
     for (int i = 0; i < m->n_units; i++)
         unit_place(m, s, &g, &genes[i]);
     schedule_measure(m, s);
@@ -562,7 +562,7 @@ static void line_measure(const struct order_model *m, struct order_schedule *s, 
             s->walked_m += fabs(t->in_m - f->position_m);
         }
         s->walked_m += t->inner_walk_m;
-        s->finish_min = most(s->finish_min, slot_end(m, slot));
+        s->finish_min = greater(s->finish_min, slot_end(m, slot));
     }
 }
 
@@ -577,9 +577,9 @@ void schedule_measure(const struct order_model *m, struct order_schedule *s)
         for (size_t i = m->stops[k].first_feed; i < m->stops[k].first_feed + m->stops[k].n_feeds; i++) {
             const struct order_feed *f = &m->feeds[i];
             if (f->windowed && f->broadcast < 0)
-                s->late_min += most(0, s->start_min[m->stops[k].visit] + f->at_min - f->given_min - m->p->lag_max);
+                s->late_min += greater(0, s->start_min[m->stops[k].visit] + f->at_min - f->given_min - m->p->lag_max);
         }
     for (int i = 0; i < m->n_units; i++)
         if (m->units[i].on >= 0)
-            s->late_min += most(0, s->start_min[m->units[i].on] + m->p->switch_min - m->units[i].on_by_min);
+            s->late_min += greater(0, s->start_min[m->units[i].on] + m->p->switch_min - m->units[i].on_by_min);
 }

@@ -114,21 +114,21 @@ static bool spans_fill(struct clauses *c)
     const struct order_rules *r = c->rules;
     for (int i = 0; i < c->n; i++)
         c->spans[i] = (struct span){ .low = r->release_min[i],
-                                     .high = least(r->deadline_min[i], c->q->finish_min - c->m->tasks[i].dur_min) };
+                                     .high = lesser(r->deadline_min[i], c->q->finish_min - c->m->tasks[i].dur_min) };
     for (int i = 0; i < c->n && c->q->near; i++) {
-        c->spans[i].low = most(c->spans[i].low, c->q->near->start_min[i] - c->q->within_min);
-        c->spans[i].high = least(c->spans[i].high, c->q->near->start_min[i] + c->q->within_min);
+        c->spans[i].low = greater(c->spans[i].low, c->q->near->start_min[i] - c->q->within_min);
+        c->spans[i].high = lesser(c->spans[i].high, c->q->near->start_min[i] + c->q->within_min);
     }
     for (bool changed = true; changed;) {
         changed = false;
         for (int i = 0; i < r->n_arcs; i++) {
             const struct order_arc *arc = &r->arcs[i];
             struct span *before = &c->spans[arc->before], *next = &c->spans[arc->next], b = *before, d = *next;
-            next->low = most(next->low, before->low + arc->least_min);
-            before->high = least(before->high, next->high - arc->least_min);
+            next->low = greater(next->low, before->low + arc->least_min);
+            before->high = lesser(before->high, next->high - arc->least_min);
             if (arc->most_min < INT_MAX) {
-                before->low = most(before->low, next->low - arc->most_min);
-                next->high = least(next->high, before->high + arc->most_min);
+                before->low = greater(before->low, next->low - arc->most_min);
+                next->high = lesser(next->high, before->high + arc->most_min);
             }
             if (before->low > before->high || next->low > next->high)
                 return false;
@@ -147,7 +147,7 @@ static bool pots_can_change(const struct clauses *c)
     int pot = -1, mixed = INT_MAX;
     for (size_t j = 0; j < m->p->n_feeders; j++) {
         const struct order_feeder *f = &m->p->feeders[j];
-        mixed = least(mixed, f->pot >= 0 ? f->pot_mixed_min : f->ready_min);
+        mixed = lesser(mixed, f->pot >= 0 ? f->pot_mixed_min : f->ready_min);
         if (f->pot >= 0 && pot >= 0 && f->pot != pot)
             return true;
         pot = f->pot >= 0 ? f->pot : pot;
@@ -489,13 +489,14 @@ static void apart_fill(struct subject *s)
     for (int i = 0; i < s->rules->n_arcs; i++) {
         const struct order_arc *arc = &s->rules->arcs[i];
         int *apart = &s->apart_min[arc->before * n + arc->next];
-        *apart = most(*apart, arc->least_min);
+        *apart = greater(*apart, arc->least_min);
     }
     for (int via = 0; via < n; via++)
         for (int i = 0; i < n; i++)
             for (int l = 0; l < n; l++)
                 if (s->apart_min[i * n + via] > NOT_APART && s->apart_min[via * n + l] > NOT_APART)
-                    s->apart_min[i * n + l] = most(s->apart_min[i * n + l], s->apart_min[i * n + via] + s->apart_min[via * n + l]);
+                    s->apart_min[i * n + l] =
+                        greater(s->apart_min[i * n + l], s->apart_min[i * n + via] + s->apart_min[via * n + l]);
 }
 
 static void ways_fill(struct subject *s)
@@ -511,7 +512,7 @@ static void ways_fill(struct subject *s)
         for (int i = 0; i < n; i++)
             for (int l = 0; l < n; l++) {
                 int *detour = &s->detour_min[i * n + l];
-                *detour = least(*detour, s->detour_min[i * n + via] + tasks[via].dur_min + s->detour_min[via * n + l]);
+                *detour = lesser(*detour, s->detour_min[i * n + via] + tasks[via].dur_min + s->detour_min[via * n + l]);
             }
 }
 

@@ -93,7 +93,7 @@ static bool any_meet(const struct order_model *m)
  */
 static int conflicts_for(const struct order_model *m, enum hope hope)
 {
-    const double times = m->n_tasks < EXACT_TASKS ? (double)EXACT_TASKS / most(m->n_tasks, EXACT_TASKS / SMALL_TIMES) : 1;
+    const double times = m->n_tasks < EXACT_TASKS ? (double)EXACT_TASKS / greater(m->n_tasks, EXACT_TASKS / SMALL_TIMES) : 1;
     const double n = (double)m->p->exact_conflicts * times * (hope == HOPE_PROOF && m->p->n_feeders == 1 ? 1 : times);
     return n < INT_MAX ? (int)n : INT_MAX;
 }

@@ -9,16 +9,6 @@
 
 #include "plan/order.h"
 
-static inline int most(int a, int b)
-{
-    return a > b ? a : b;
-}
-
-static inline int least(int a, int b)
-{
-    return a < b ? a : b;
-}
-
 enum task_kind { TASK_BROADCAST, TASK_VISIT, TASK_ON };
 
 struct order_task {

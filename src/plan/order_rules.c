@@ -21,8 +21,8 @@ static void stop_arcs(const struct order_model *m, struct order_rules *r, int k,
         const struct order_feed *f = &m->feeds[i];
         if (!f->windowed || f->broadcast >= 0)
             continue;
-        r->release_min[s->visit] = most(r->release_min[s->visit], f->given_min + m->p->lag_min - f->at_min);
-        r->deadline_min[s->visit] = least(r->deadline_min[s->visit], f->given_min + m->p->lag_max - f->at_min);
+        r->release_min[s->visit] = greater(r->release_min[s->visit], f->given_min + m->p->lag_min - f->at_min);
+        r->deadline_min[s->visit] = lesser(r->deadline_min[s->visit], f->given_min + m->p->lag_max - f->at_min);
     }
     for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++) {
         const struct order_task *t = &m->tasks[i];
@@ -39,7 +39,7 @@ static void unit_arcs(const struct order_model *m, struct order_rules *r, const 
 {
     int on = u->on;
     if (on >= 0) {
-        r->release_min[on] = most(r->release_min[on], u->on_from_min);
+        r->release_min[on] = greater(r->release_min[on], u->on_from_min);
         r->deadline_min[on] = u->on_by_min - m->p->switch_min;
     }
     for (int i = u->first_visit; i < u->first_visit + u->n_visits; i++) {
@@ -51,7 +51,7 @@ static void unit_arcs(const struct order_model *m, struct order_rules *r, const 
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         int visit = m->stops[k].visit;
         if (k == u->first_stop && u->on_since_min > INT_MIN)
-            r->release_min[visit] = most(r->release_min[visit],
+            r->release_min[visit] = greater(r->release_min[visit],
                                          u->on_since_min + m->p->flow_on_gap_min - m->stops[k].off_at_min);
         stop_arcs(m, r, k, on);
         on = m->stops[k].on;

@@ -60,12 +60,12 @@ static void stop_arcs(struct exact *x, int k, int on_before)
     for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
         const struct order_feed *f = &m->feeds[i];
         if (f->windowed && f->broadcast < 0) {
-            x->release_min[s->visit] = most(x->release_min[s->visit], f->given_min + m->p->lag_min - f->at_min);
+            x->release_min[s->visit] = greater(x->release_min[s->visit], f->given_min + m->p->lag_min - f->at_min);
             int by = f->given_min + m->p->lag_max - f->at_min;
             x->deadline_min[s->visit] = by < x->deadline_min[s->visit] ? by : x->deadline_min[s->visit];
         } else if (f->windowed) {
             int dur = m->tasks[f->broadcast].dur_min, fish = f->fish_min > 0 ? f->fish_at_min : s->off_at_min;
-            arc_add(x, f->broadcast, s->visit, dur + most(m->p->lag_min - f->at_min, -fish), dur + m->p->lag_max - f->at_min);
+            arc_add(x, f->broadcast, s->visit, dur + greater(m->p->lag_min - f->at_min, -fish), dur + m->p->lag_max - f->at_min);
             if (on_before >= 0)
                 arc_add(x, on_before, f->broadcast, switched, INT_MAX);
         }
@@ -80,7 +80,7 @@ static void unit_arcs(struct exact *x, const struct order_unit *u)
     const struct order_model *m = x->m;
     int on = u->on;
     if (on >= 0) {
-        x->release_min[on] = most(x->release_min[on], u->on_from_min);
+        x->release_min[on] = greater(x->release_min[on], u->on_from_min);
         x->deadline_min[on] = u->on_by_min - m->p->switch_min;
     }
     for (int i = u->first_visit; i < u->first_visit + u->n_visits; i++) {
@@ -215,16 +215,16 @@ static int start_after(const struct exact *x, const struct depth *d, int task, i
         start = d->start_min[before] + m->tasks[before].dur_min + x->walk_min[before * m->n_tasks + task];
     else
         start = f->ready_min + (f->placed ? order_walk_min(m->p, f->position_m, m->tasks[task].in_m) : 0);
-    start = most(start + setup_of(x, task, x->feeder[task]), d->floor_min[task]);
-    start = most(start, x->release_min[task]);
+    start = greater(start + setup_of(x, task, x->feeder[task]), d->floor_min[task]);
+    start = greater(start, x->release_min[task]);
     if (at > 0)
-        start = most(start, d->start_min[x->appended[at - 1]]);
+        start = greater(start, d->start_min[x->appended[at - 1]]);
     for (int i = x->first_in[task]; i < x->first_in[task + 1]; i++) {
         const struct arc *a = &x->arcs[x->arcs_in[i]];
         if (x->feeder[a->before] >= 0)
-            start = most(start, d->start_min[a->before] + a->least_min);
+            start = greater(start, d->start_min[a->before] + a->least_min);
     }
-    return m->tasks[task].quarantine ? most(start, others_end) : start;
+    return m->tasks[task].quarantine ? greater(start, others_end) : start;
 }
 
 /* Pushes what the task's start leaves too far behind; *from: the earliest position pushed. */
@@ -253,7 +253,7 @@ static bool starts_fill(const struct exact *x, struct depth *d)
             if (start > x->deadline_min[task] || start + x->tail_min[task] >= x->best_finish)
                 return false;
             if (!m->units[m->tasks[task].unit].quarantine)
-                others_end = most(others_end, start + m->tasks[task].dur_min);
+                others_end = greater(others_end, start + m->tasks[task].dur_min);
             push_back(x, d, task, &pushed);
         }
     }
@@ -271,17 +271,17 @@ static bool bound_allows(const struct exact *x, const struct depth *d)
     for (int i = 0; i < m->n_tasks; i++) {
         if (x->feeder[i] >= 0)
             continue;
-        int start = most(now, x->release_min[i]);
+        int start = greater(now, x->release_min[i]);
         for (int k = x->first_in[i]; k < x->first_in[i + 1]; k++) {
             const struct arc *a = &x->arcs[x->arcs_in[k]];
             if (x->feeder[a->before] >= 0)
-                start = most(start, d->start_min[a->before] + a->least_min);
+                start = greater(start, d->start_min[a->before] + a->least_min);
         }
         if (start + x->tail_min[i] > end || start > x->deadline_min[i])
             return false;
     }
     for (int j = 0; j < (int)m->p->n_feeders; j++) {
-        int there = most(0, end - most(now, most(d->line_end[j], m->p->feeders[j].ready_min)));
+        int there = greater(0, end - greater(now, greater(d->line_end[j], m->p->feeders[j].ready_min)));
         minutes += there;
         end_idle += there < x->rest_min ? there : x->rest_min;
     }
