@@ -156,6 +156,9 @@ $(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a
 install: all ## put the program under PREFIX
 	install -D -m 755 $(B)/neap $(DESTDIR)$(PREFIX)/bin/neap
 
+format: ## lay the C out as .clang-format says
+	clang-format -i $$(git ls-files '*.c' '*.h' '*.cpp')
+
 help: ## list the targets
 	@sed -n 's/^\([a-z-]*\):[^#]*## \(.*\)/\1|\2/p' Makefile | awk -F'|' '{ printf "  %-16s %s\n", $$1, $$2 }'
 
@@ -164,4 +167,4 @@ clean: ## remove all that was built
 
 -include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(unit_obj:.o=.d)
 
-.PHONY: all units unit bats transcripts cli cross golden demo check bench soak install build-packages check-packages help clean
+.PHONY: all units unit bats transcripts cli cross golden demo check bench soak install build-packages check-packages format help clean

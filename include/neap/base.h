@@ -58,10 +58,10 @@ struct arena {
     struct arena_block *last;
 };
 
-void *arena_alloc(struct arena *a, size_t n, size_t size);                /* NULL: out of memory or n*size overflows */
-char *arena_text(struct arena *a, const char *s);                         /* a copy; NULL: out of memory */
+void *arena_alloc(struct arena *a, size_t n, size_t size); /* NULL: out of memory or n*size overflows */
+char *arena_text(struct arena *a, const char *s);          /* a copy; NULL: out of memory */
 char *arena_format(struct arena *a, const char *fmt, ...) PRINTF_LIKE(2, 3);
-void arena_free(struct arena *a);                                         /* may be used again afterwards */
+void arena_free(struct arena *a); /* may be used again afterwards */
 
 /*
  * Room for at least need elements in a growing array from malloc: returns the (moved) array and updates *room, or
@@ -82,7 +82,7 @@ void text_add(struct text *t, const char *s);
 void text_add_n(struct text *t, const char *s, size_t n);
 void text_add_char(struct text *t, char c, size_t times);
 void text_addf(struct text *t, const char *fmt, ...) PRINTF_LIKE(2, 3);
-const char *text_str(const struct text *t);                               /* "" while empty; borrowed */
+const char *text_str(const struct text *t); /* "" while empty; borrowed */
 void text_free(struct text *t);
 
 /* Is s[0..len) valid UTF-8 (no overlong form, no surrogate, nothing past U+10FFFF)? *bad gets the first bad offset. */
@@ -113,7 +113,7 @@ const char *name_nearest(const char *name, const char *const *candidates, size_t
 
 /* A finite decimal number filling all of s; a decimal comma, hex, inf and nan are refused. *value untouched on failure. */
 bool number_parse(const char *s, double *value);
-bool count_parse(const char *s, long *value);                             /* a whole number, sign allowed */
+bool count_parse(const char *s, long *value); /* a whole number, sign allowed */
 
 static inline int greater(int a, int b)
 {
@@ -138,7 +138,7 @@ double number_without_dust(double v);
 double round_near_to(double v, double step);
 double round_down_to(double v, double step);
 double round_up_to(double v, double step);
-int step_decimals(double step);                                           /* decimals that show step exactly, 0 to 6 */
+int step_decimals(double step); /* decimals that show step exactly, 0 to 6 */
 
 /* ---- days and minutes -------------------------------------------------------------------------------------- */
 
@@ -147,17 +147,17 @@ int step_decimals(double step);                                           /* dec
 #define MOMENT_NONE LONG_MIN
 #define MIN_PER_DAY 1440L
 
-enum { DAY_TEXT = 40, CLOCK_TEXT = 40, MOMENT_TEXT = 40 };               /* room for any value's text */
+enum { DAY_TEXT = 40, CLOCK_TEXT = 40, MOMENT_TEXT = 40 }; /* room for any value's text */
 
-bool day_parse(const char *s, int *day);                                  /* YYYY-MM-DD, years 1900 to 2199 */
+bool day_parse(const char *s, int *day); /* YYYY-MM-DD, years 1900 to 2199 */
 void day_format(int day, char out[DAY_TEXT]);
-int day_weekday(int day);                                                 /* 0 = Monday */
-const char *weekday_name(int weekday);                                    /* "Monday"; borrowed, static */
-bool moment_parse(const char *s, long *moment);                           /* YYYY-MM-DDTHH:MM, or a blank for the T */
+int day_weekday(int day);                       /* 0 = Monday */
+const char *weekday_name(int weekday);          /* "Monday"; borrowed, static */
+bool moment_parse(const char *s, long *moment); /* YYYY-MM-DDTHH:MM, or a blank for the T */
 void moment_format(long moment, char out[MOMENT_TEXT]);
 int moment_day(long moment);
-bool clock_parse(const char *s, int *minute);                             /* HH:MM, 00:00 to 23:59 */
-void clock_format(int minute, char out[CLOCK_TEXT]);                              /* past midnight: "24:10" reads "00:10 +1d" */
+bool clock_parse(const char *s, int *minute);        /* HH:MM, 00:00 to 23:59 */
+void clock_format(int minute, char out[CLOCK_TEXT]); /* past midnight: "24:10" reads "00:10 +1d" */
 
 #include "neap/banned.h"
 

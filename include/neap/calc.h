@@ -39,7 +39,7 @@ struct tank_measures {
         .side_cm = NAN, .n_sides = 0, .cut_length_cm = NAN, .cut_width_cm = NAN, .stated_l = NAN                       \
     }
 
-const char *tank_shape_name(enum tank_shape shape);                       /* "bow front"; static */
+const char *tank_shape_name(enum tank_shape shape); /* "bow front"; static */
 
 /* Case is ignored, and "-" or "_" does for a blank; an unknown name offers the nearest, or all. */
 bool tank_shape_find(const char *name, enum tank_shape *shape, struct err *e);
@@ -66,17 +66,17 @@ double imp_gal_from_litres(double litres);
 double litres_from_cubic_feet(double cubic_feet);
 double ml_from_us_fl_oz(double us_fl_oz);
 double us_fl_oz_from_ml(double ml);
-double ml_from_us_tsp(double us_tsp);                                     /* 4.93 mL; a label's teaspoon is 5 mL */
+double ml_from_us_tsp(double us_tsp); /* 4.93 mL; a label's teaspoon is 5 mL */
 double us_tsp_from_ml(double ml);
 double cm_from_inches(double inches);
 double inches_from_cm(double cm);
-double g_from_oz(double oz);                                              /* avoirdupois */
+double g_from_oz(double oz); /* avoirdupois */
 double oz_from_g(double g);
 double g_from_lb(double lb);
 double lb_from_g(double g);
 double celsius_from_fahrenheit(double fahrenheit);
 double fahrenheit_from_celsius(double celsius);
-double ml_from_drops(double drops, double drops_per_ml);                  /* drops_per_ml > 0; a setting, never fixed */
+double ml_from_drops(double drops, double drops_per_ml); /* drops_per_ml > 0; a setting, never fixed */
 double drops_from_ml(double ml, double drops_per_ml);
 
 /* ---- chemistry (src/calc/chemistry.c, tests/unit/test_chemistry.c) ----------------------------------------- */
@@ -95,13 +95,13 @@ enum species {
     N_SPECIES
 };
 
-const char *species_name(enum species s);                                 /* "NO3"; "" for none; static */
-double species_g_per_mol(enum species s);                                 /* molar mass; NAN for none */
+const char *species_name(enum species s); /* "NO3"; "" for none; static */
+double species_g_per_mol(enum species s); /* molar mass; NAN for none */
 
 /* Abridged standard atomic weight (IUPAC 2021) of H, C, N, O, Na, Mg, P, S, Cl, K, Ca, Sr; false: not in the table. */
 bool atomic_weight(const char *symbol, double *g_per_mol);
 
-double no3_from_no3_n(double no3_n);                                      /* any mass unit, the same out as in */
+double no3_from_no3_n(double no3_n); /* any mass unit, the same out as in */
 double no3_n_from_no3(double no3);
 double no2_from_no2_n(double no2_n);
 double no2_n_from_no2(double no2);
@@ -109,12 +109,12 @@ double nh4_from_nh4_n(double nh4_n);
 double nh4_n_from_nh4(double nh4);
 double po4_from_po4_p(double po4_p);
 double po4_p_from_po4(double po4);
-double po4_mg_l_from_ppb_p(double p_ppb);                                 /* ppb taken as µg/L, as test kits do */
+double po4_mg_l_from_ppb_p(double p_ppb); /* ppb taken as µg/L, as test kits do */
 double ppb_p_from_po4_mg_l(double po4_mg_l);
 double mg_l_from_umol_l(enum species s, double umol_l);
 double umol_l_from_mg_l(enum species s, double mg_l);
-double n_from_protein(double protein);                                    /* ÷ 6.25 */
-double meq_l_from_dkh(double dkh);                                        /* 1 dKH: as alkaline as 10 mg/L CaO */
+double n_from_protein(double protein); /* ÷ 6.25 */
+double meq_l_from_dkh(double dkh);     /* 1 dKH: as alkaline as 10 mg/L CaO */
 double dkh_from_meq_l(double meq_l);
 
 /* Molar N:P of dissolved nitrate and phosphate; no3_mg_l ≥ 0, po4_mg_l > 0. */
@@ -211,7 +211,7 @@ struct quantity {
     enum species species; /* SPECIES_NONE unless kind is QUANTITY_CONCENTRATION */
 };
 
-const char *quantity_kind_name(enum quantity_kind kind);                  /* "a volume"; static */
+const char *quantity_kind_name(enum quantity_kind kind); /* "a volume"; static */
 
 /* The units that are known, for help and completion: plain spelling of the i-th and its kind; NULL past the last. */
 const char *quantity_unit(size_t i, enum quantity_kind *kind);

@@ -12,7 +12,7 @@
 /* The most that is read of one field, one file's nesting, and one header: beyond is a fault, not a crash. */
 enum { EXCHANGE_FIELD_BYTES_MAX = 4096, EXCHANGE_NESTING_MAX = 8 };
 
-struct round;                             /* of plan.h */
+struct round; /* of plan.h */
 
 /* One file in memory. name is what faults are prefixed with; its stem names the register of a CSV ("tank.csv"). */
 struct source {
@@ -29,8 +29,8 @@ struct exchange_row {
     const struct reg *reg;
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];
-    struct place places[FIELDS_MAX];      /* of each present cell; of the row where absent */
-    struct place at;                      /* of the row */
+    struct place places[FIELDS_MAX]; /* of each present cell; of the row where absent */
+    struct place at;                 /* of the row */
 };
 
 /*
@@ -64,11 +64,11 @@ void faults_free(struct faults *f);
  * ("_mg_l") have no other unit.
  */
 struct exchange_unit {
-    const char *suffix, *base;           /* with their "_" */
+    const char *suffix, *base; /* with their "_" */
     double (*to_base)(double);
 };
 
-const struct exchange_unit *exchange_units(size_t *n);                    /* borrowed, static */
+const struct exchange_unit *exchange_units(size_t *n); /* borrowed, static */
 
 /*
  * Reads one source into the sink. as: the register of a CSV whose name does not say (NULL: by the file's stem, singular
@@ -93,8 +93,8 @@ const struct exchange_unit *exchange_units(size_t *n);                    /* bor
  *
  * Errors: false only where reading had to end (ERR_MEMORY, or what the sink returned); faults are no error here.
  */
-bool exchange_read(const struct source *src, const struct reg *as, const struct exchange_sink *sink, struct faults *faults,
-                   size_t *n_rows, struct err *e);
+bool exchange_read(const struct source *src, const struct reg *as, const struct exchange_sink *sink,
+                   struct faults *faults, size_t *n_rows, struct err *e);
 
 /* Which register a file name stands for, or NULL: "data/tanks.csv" and "tank.csv" are REG_TANK. */
 const struct reg *exchange_reg_of(const char *file_name);
@@ -106,7 +106,7 @@ const struct reg *exchange_reg_of(const char *file_name);
  */
 void csv_write_head(const struct reg *r, struct text *out);
 void csv_write_row(const struct reg *r, const struct cell *cells, struct text *out);
-void csv_write_cell(const char *s, struct text *out);                     /* one cell of a table that is no register */
+void csv_write_cell(const char *s, struct text *out); /* one cell of a table that is no register */
 
 /*
  * The JSON document of a dump: new, any number of rows grouped by register, text. A line per row, keys in the register's
@@ -115,7 +115,7 @@ void csv_write_cell(const char *s, struct text *out);                     /* one
  * Errors: ERR_MEMORY; ERR_MISUSE for a row of a register that was left for another one before.
  */
 struct json_dump;
-struct json_dump *json_dump_new(struct err *e);                            /* caller frees with json_dump_free */
+struct json_dump *json_dump_new(struct err *e); /* caller frees with json_dump_free */
 bool json_dump_row(struct json_dump *d, const struct reg *r, const struct cell *cells, struct err *e);
 bool json_dump_text(const struct json_dump *d, struct text *out, struct err *e);
 void json_dump_free(struct json_dump *d);

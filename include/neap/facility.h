@@ -22,7 +22,16 @@ enum { FIELDS_MAX = 60, NAME_BYTES_MAX = 60, NOTE_BYTES_MAX = 400 };
 
 /* ---- choices (the order is that of the names in registers.c) ---------------------------------------------------- */
 
-enum analyte { ANALYTE_NO3, ANALYTE_PO4, ANALYTE_ALK, ANALYTE_CA, ANALYTE_MG, ANALYTE_SALINITY, ANALYTE_TEMP, N_ANALYTES };
+enum analyte {
+    ANALYTE_NO3,
+    ANALYTE_PO4,
+    ANALYTE_ALK,
+    ANALYTE_CA,
+    ANALYTE_MG,
+    ANALYTE_SALINITY,
+    ANALYTE_TEMP,
+    N_ANALYTES
+};
 enum food_form { FORM_LIQUID, FORM_LIVE, FORM_POWDER, FORM_PELLET, FORM_FROZEN };
 enum food_unit { UNIT_G, UNIT_ML };
 enum feeding_way { FEEDING_TARGET, FEEDING_CLOUD, FEEDING_BROADCAST, FEEDING_NONE };
@@ -35,11 +44,11 @@ enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT, CAUTION_TANK };
 enum unit_system { UNITS_METRIC, UNITS_US };
 enum tally_reason { TALLY_SOLD, TALLY_DIED, TALLY_DIVIDED, TALLY_FOUND, TALLY_MOVED };
 
-enum { RESPONSES = 5 };                  /* 0 to 4 */
+enum { RESPONSES = 5 }; /* 0 to 4 */
 
 /* What the sheet's short codes and scores mean, by enum outcome: the legend printed and what is typed when logging. */
 struct outcome_def {
-    char code;                           /* 0: as planned, needs none */
+    char code; /* 0: as planned, needs none */
     const char *title;
 };
 
@@ -48,31 +57,31 @@ extern const char *const response_titles[RESPONSES];
 
 /* What is measured of a water. Limits are plausibility limits for entry; the band is the default where none is set. */
 struct analyte_def {
-    const char *name;                    /* as typed and stored: "no3" */
-    const char *title;                   /* as printed: "nitrate" */
-    const char *unit;                    /* "mg/L" */
+    const char *name;  /* as typed and stored: "no3" */
+    const char *title; /* as printed: "nitrate" */
+    const char *unit;  /* "mg/L" */
     int decimals;
-    double least, most;                  /* a value outside is refused as a slip */
-    double band_low, band_high;          /* common practice, no source */
-    double error_abs, error_frac;        /* ± of one reading: absolute and as a share of the value; common practice */
-    double change_per_day_max;           /* largest wanted change of a level; NAN: no limit set */
+    double least, most;           /* a value outside is refused as a slip */
+    double band_low, band_high;   /* common practice, no source */
+    double error_abs, error_frac; /* ± of one reading: absolute and as a share of the value; common practice */
+    double change_per_day_max;    /* largest wanted change of a level; NAN: no limit set */
 };
 
 extern const struct analyte_def analytes[N_ANALYTES];
 
 /* ---- the registers' rows ---------------------------------------------------------------------------------------- */
 
-struct system {                          /* one body of water */
+struct system { /* one body of water */
     const char *name;
     double sump_volume_l;
     double test_every_d;
     bool quarantine;
-    bool broadcast_once;                 /* for all its tanks together, into the sump or the return */
-    double broadcast_position_m;         /* where, along the route; NAN: at the first of its tanks */
+    bool broadcast_once;         /* for all its tanks together, into the sump or the return */
+    double broadcast_position_m; /* where, along the route; NAN: at the first of its tanks */
     const char *note;
     bool retired;
     /* derived when the snapshot is complete */
-    double volume_l;                     /* net volume of its tanks + sump */
+    double volume_l; /* net volume of its tanks + sump */
 };
 
 struct system_band {
@@ -84,15 +93,15 @@ struct system_band {
 struct tank {
     const char *name;
     size_t system;
-    int shape;                           /* enum tank_shape of calc.h */
+    int shape; /* enum tank_shape of calc.h */
     double length_cm, width_cm, water_cm, diameter_cm, bow_cm, side_cm;
     long n_sides;
     double cut_length_cm, cut_width_cm;
-    double net_volume_l;                 /* shape "stated" only: already net */
+    double net_volume_l; /* shape "stated" only: already net */
     double displacement_frac;
-    double position_m;                   /* along the route */
+    double position_m; /* along the route */
     double flow_off_limit_min;
-    const char *pump;                    /* tanks of one pump name stop together; "": a pump of its own */
+    const char *pump; /* tanks of one pump name stop together; "": a pump of its own */
     bool fish;
     const char *hold_reason;
     int hold_until;
@@ -104,59 +113,59 @@ struct tank {
 
 struct kind {
     const char *name;
-    int feeding;                         /* target: per mouth; cloud: per colony; broadcast; none (weedy) */
-    int course;                          /* the slurry, or the late-mixed pot of pellets and frozen food */
+    int feeding; /* target: per mouth; cloud: per colony; broadcast; none (weedy) */
+    int course;  /* the slurry, or the late-mixed pot of pellets and frozen food */
     double max_particle_um;
-    double portion_ml;                   /* per mouth (target) or per colony (cloud) */
+    double portion_ml; /* per mouth (target) or per colony (cloud) */
     int mouth_rule;
     double mouth_frac;
-    long mouth_min, mouth_max;           /* mouth_max 0: no limit */
+    long mouth_min, mouth_max; /* mouth_max 0: no limit */
     double interval_d;
     bool takes_powder, takes_pellet, takes_frozen;
     double flow_off_min;
-    double colony_s, mouth_s;            /* hands-on seconds per colony and per mouth */
-    bool hand_safety;                    /* may carry palytoxin */
+    double colony_s, mouth_s; /* hands-on seconds per colony and per mouth */
+    bool hand_safety;         /* may carry palytoxin */
     const char *note, *source;
     bool retired;
 };
 
-struct colony {                          /* one coral or a lot of like corals */
+struct colony { /* one coral or a lot of like corals */
     const char *code;
     const char *label;
     size_t tank, kind;
     long count, heads;
-    int arrived, fed_before;             /* fed_before: last fed before this store's log begins */
+    int arrived, fed_before; /* fed_before: last fed before this store's log begins */
     const char *hold_reason;
     int hold_until;
     const char *note;
     bool retired;
     /* derived from the log */
-    int last_fed;                        /* DAY_NONE: never */
-    int last_refused;                    /* day of the latest refusal; DAY_NONE: none */
-    double portion_frac;                 /* learned from responses; 1: the kind's portion */
-    const char *look;                    /* why somebody is to look at it before it is fed; "": nothing of note */
-    bool look_close;                     /* refused or half taken several times: look for pests too */
+    int last_fed;        /* DAY_NONE: never */
+    int last_refused;    /* day of the latest refusal; DAY_NONE: none */
+    double portion_frac; /* learned from responses; 1: the kind's portion */
+    const char *look;    /* why somebody is to look at it before it is fed; "": nothing of note */
+    bool look_close;     /* refused or half taken several times: look for pests too */
 };
 
 struct food {
     const char *name;
-    int form, unit;                      /* unit: what "unit" means in the fields below, g or mL */
+    int form, unit; /* unit: what "unit" means in the fields below, g or mL */
     double density_g_per_ml, solids_frac;
     double n_mg_per_unit, p_mg_per_unit;
-    double no3_effect_mg_per_unit, po4_effect_mg_per_unit;   /* declared; NAN: from the composition */
-    bool strips_po4;                     /* claimed to lower phosphate, shown or not */
+    double no3_effect_mg_per_unit, po4_effect_mg_per_unit; /* declared; NAN: from the composition */
+    bool strips_po4;                                       /* claimed to lower phosphate, shown or not */
     double min_particle_um, max_particle_um;
-    double ceiling_units_per_100l;       /* per tank and day */
-    double broadcast_units_per_100l;     /* usual rate; NAN: not broadcast */
-    double blend_share_frac;             /* of the dry mass of its pot; NAN: not in a pot */
+    double ceiling_units_per_100l;   /* per tank and day */
+    double broadcast_units_per_100l; /* usual rate; NAN: not broadcast */
+    double blend_share_frac;         /* of the dry mass of its pot; NAN: not in a pot */
     double blend_share_min_frac, blend_share_max_frac;
-    double blend_ml_per_100ml;           /* liquids in the slurry; NAN: none */
-    double fish_units_per_100l;          /* given to fish before the corals; NAN: no fish food */
-    double scoop_g;                      /* a level scoop; NAN: none known */
+    double blend_ml_per_100ml;  /* liquids in the slurry; NAN: none */
+    double fish_units_per_100l; /* given to fish before the corals; NAN: no fish food */
+    double scoop_g;             /* a level scoop; NAN: none known */
     double opened_life_d, lead_d;
     double pack_units;
-    long price_cents;                    /* per pack */
-    const char *prepare;                 /* what must be done before the round */
+    long price_cents;    /* per pack */
+    const char *prepare; /* what must be done before the round */
     const char *note, *source;
     bool retired;
 };
@@ -168,7 +177,7 @@ struct lot {
     int received, opened, use_by;
     long price_cents;
     const char *note;
-    bool retired;                        /* used up or discarded */
+    bool retired; /* used up or discarded */
     /* derived from the log */
     double used_units;
 };
@@ -177,7 +186,7 @@ struct lot {
 struct method {
     const char *name;
     int analyte;
-    double step;                         /* smallest step of its readings, in the analyte's unit; NAN: not known */
+    double step; /* smallest step of its readings, in the analyte's unit; NAN: not known */
     const char *note;
 };
 
@@ -185,8 +194,8 @@ struct test {
     size_t system;
     long taken;
     int analyte;
-    long repeat;                         /* 1, 2 … for several readings of one minute */
-    double value;                        /* the detection limit where below */
+    long repeat;  /* 1, 2 … for several readings of one minute */
+    double value; /* the detection limit where below */
     bool below;
     const char *method;
     int sample;
@@ -199,7 +208,7 @@ struct water {
     long exchanged;
     long repeat;
     double volume_l;
-    double no3_mg_l, po4_mg_l;           /* of the new water */
+    double no3_mg_l, po4_mg_l; /* of the new water */
     const char *note;
     bool voided;
 };
@@ -210,10 +219,10 @@ struct round_head {
     int day;
     int start_min;
     long feeders;
-    const char *request;                 /* the options it was planned with */
+    const char *request; /* the options it was planned with */
     int finish_min;
     double walked_m;
-    double bound_min;                    /* no schedule can end sooner than this; NAN: not known */
+    double bound_min; /* no schedule can end sooner than this; NAN: not known */
 };
 
 struct pot {
@@ -229,9 +238,9 @@ struct pot {
 struct pot_food {
     long round, revision;
     const char *pot;
-    long rank;                           /* mixing order, from 1 */
+    long rank; /* mixing order, from 1 */
     size_t food, lot;
-    double amount_units;                 /* what comes into the pot */
+    double amount_units; /* what comes into the pot */
     /* Too little to weigh: weigh premix_units, make up to premix_ml, take premix_take_ml. 0: weighed as it is. */
     double premix_units, premix_ml, premix_take_ml;
 };
@@ -241,14 +250,14 @@ struct line {
     size_t tank;
     int action;
     long pass;
-    size_t colony;                       /* target feed of one lot of colonies */
-    size_t food;                         /* broadcast and fish */
+    size_t colony; /* target feed of one lot of colonies */
+    size_t food;   /* broadcast and fish */
     size_t lot;
     const char *pot;
     long feeder;
-    int start_min, end_min;              /* minutes from the day's 00:00 */
-    long count, mouths;                  /* colonies, and mouths per colony */
-    double amount;                       /* mL of slurry, or units of the food; NAN for flow and rest */
+    int start_min, end_min; /* minutes from the day's 00:00 */
+    long count, mouths;     /* colonies, and mouths per colony */
+    double amount;          /* mL of slurry, or units of the food; NAN for flow and rest */
     const char *note;
 };
 
@@ -261,19 +270,19 @@ struct waiting {
 
 struct caution {
     long round, revision, rank;
-    int part;                            /* enum caution_part: where on the sheet it stands */
-    size_t tank;                         /* under whose heading, for CAUTION_TANK; else REF_NONE */
+    int part;    /* enum caution_part: where on the sheet it stands */
+    size_t tank; /* under whose heading, for CAUTION_TANK; else REF_NONE */
     const char *text;
 };
 
 /* What became of a line. A later version replaces an earlier one; none is ever deleted. */
 struct given {
     long round, line;
-    long sheet_revision;                 /* of the sheet it was logged from */
+    long sheet_revision; /* of the sheet it was logged from */
     int outcome;
-    double amount;                       /* as in the line; NAN: nothing measured */
-    long response;                       /* 0 to 4, -1: not judged */
-    long at_min;                         /* minute of the day; -1: not noted */
+    double amount; /* as in the line; NAN: nothing measured */
+    long response; /* 0 to 4, -1: not judged */
+    long at_min;   /* minute of the day; -1: not noted */
     const char *note;
     bool voided;
 };
@@ -292,7 +301,7 @@ struct extra {
 struct mixed {
     long round;
     const char *pot;
-    double made_ml, left_ml;             /* left NAN: not noted */
+    double made_ml, left_ml; /* left NAN: not noted */
     const char *note;
     bool voided;
 };
@@ -320,11 +329,11 @@ struct waste {
 struct colony_tally {
     size_t colony;
     long changed, repeat;
-    long change;                         /* of the count; 0: only moved */
+    long change; /* of the count; 0: only moved */
     int reason;
-    size_t tank, from_tank;              /* where it stands since; moved: where it came from */
-    size_t other;                        /* moved in part: the colony it became or came from */
-    const char *from_file;               /* a till's file that it was booked from */
+    size_t tank, from_tank; /* where it stands since; moved: where it came from */
+    size_t other;           /* moved in part: the colony it became or came from */
+    const char *from_file;  /* a till's file that it was booked from */
     const char *note;
     bool voided;
 };
@@ -352,56 +361,76 @@ struct settings {
 /* ---- the table of fields ---------------------------------------------------------------------------------------- */
 
 enum reg_id {
-    REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK, REG_KIND, REG_COLONY, REG_FOOD, REG_LOT, REG_METHOD,
-    REG_TEST, REG_WATER,
-    REG_ROUND, REG_POT, REG_POT_FOOD, REG_LINE, REG_WAITING, REG_CAUTION, REG_GIVEN,
-    REG_EXTRA, REG_MIXED, REG_WEIGHED, REG_WASTE, REG_TALLY, N_REGS
+    REG_SETTING,
+    REG_SYSTEM,
+    REG_BAND,
+    REG_TANK,
+    REG_KIND,
+    REG_COLONY,
+    REG_FOOD,
+    REG_LOT,
+    REG_METHOD,
+    REG_TEST,
+    REG_WATER,
+    REG_ROUND,
+    REG_POT,
+    REG_POT_FOOD,
+    REG_LINE,
+    REG_WAITING,
+    REG_CAUTION,
+    REG_GIVEN,
+    REG_EXTRA,
+    REG_MIXED,
+    REG_WEIGHED,
+    REG_WASTE,
+    REG_TALLY,
+    N_REGS
 };
 
 /* How a field is written, stored, and held in its struct. */
 enum field_type {
-    FIELD_TEXT,                          /* free text; const char * */
-    FIELD_NAME,                          /* text that names its row or another thing; const char * */
-    FIELD_NUMBER,                        /* double */
-    FIELD_COUNT,                         /* whole number; long */
-    FIELD_FLAG,                          /* yes or no; bool */
-    FIELD_DAY,                           /* YYYY-MM-DD; int */
-    FIELD_MOMENT,                        /* YYYY-MM-DDTHH:MM; long */
-    FIELD_CLOCK,                         /* HH:MM; int minute of the day; a max of a day or more lets it pass midnight */
-    FIELD_CHOICE,                        /* one of the listed words; int */
-    FIELD_REF                            /* the key of a row of another register; size_t */
+    FIELD_TEXT,   /* free text; const char * */
+    FIELD_NAME,   /* text that names its row or another thing; const char * */
+    FIELD_NUMBER, /* double */
+    FIELD_COUNT,  /* whole number; long */
+    FIELD_FLAG,   /* yes or no; bool */
+    FIELD_DAY,    /* YYYY-MM-DD; int */
+    FIELD_MOMENT, /* YYYY-MM-DDTHH:MM; long */
+    FIELD_CLOCK,  /* HH:MM; int minute of the day; a max of a day or more lets it pass midnight */
+    FIELD_CHOICE, /* one of the listed words; int */
+    FIELD_REF     /* the key of a row of another register; size_t */
 };
 
 enum { FIELD_KEY = 1, FIELD_REQUIRED = 2 };
 
 struct field {
-    const char *name;                    /* column, CSV heading, JSON key and command-line word */
+    const char *name; /* column, CSV heading, JSON key and command-line word */
     enum field_type type;
     unsigned flags;
-    size_t offset;                       /* of the member in the register's struct */
-    double min, max;                     /* both 0: no limits */
-    const char *const *choices;          /* FIELD_CHOICE: ends with NULL */
+    size_t offset;              /* of the member in the register's struct */
+    double min, max;            /* both 0: no limits */
+    const char *const *choices; /* FIELD_CHOICE: ends with NULL */
     enum reg_id ref;
-    const char *fallback;                /* what an empty entry means; NULL: it stays empty */
+    const char *fallback; /* what an empty entry means; NULL: it stays empty */
     const char *help;
 };
 
 struct reg {
-    const char *name;                    /* "tank": file stem, JSON key, command-line word and table */
-    const char *title;                   /* one line of help */
+    const char *name;  /* "tank": file stem, JSON key, command-line word and table */
+    const char *title; /* one line of help */
     const struct field *fields;
     size_t n_fields, row_size;
-    size_t array_offset, count_offset;   /* of the rows and their count in struct facility; round parts: unused */
-    bool ledger;                         /* append-only: a changed row is a new version, never an update */
-    bool typed;                          /* entered by load, add and set (not made by plan or log alone) */
+    size_t array_offset, count_offset; /* of the rows and their count in struct facility; round parts: unused */
+    bool ledger;                       /* append-only: a changed row is a new version, never an update */
+    bool typed;                        /* entered by load, add and set (not made by plan or log alone) */
     /* Checks across fields of a filled row (references not looked at). *field: the one to blame. NULL: none. */
     bool (*check)(const void *row, size_t *field, struct err *e);
 };
 
-const struct reg *reg_get(enum reg_id id);                  /* borrowed, static */
-const struct reg *reg_find(const char *name);               /* NULL: no such register */
-size_t reg_field(const struct reg *r, const char *name);    /* index, or SIZE_MAX */
-const struct reg *settings_reg(void);                       /* the fields of struct settings, as a register of one row */
+const struct reg *reg_get(enum reg_id id);               /* borrowed, static */
+const struct reg *reg_find(const char *name);            /* NULL: no such register */
+size_t reg_field(const struct reg *r, const char *name); /* index, or SIZE_MAX */
+const struct reg *settings_reg(void);                    /* the fields of struct settings, as a register of one row */
 
 /* ---- cells: one field's value between a file or the store and a struct ------------------------------------------ */
 
@@ -410,7 +439,7 @@ enum cell_kind { CELL_EMPTY, CELL_TEXT, CELL_NUMBER, CELL_WHOLE };
 /* Days, moments, clocks, choices and references are text in the canonical form; counts and flags are whole numbers. */
 struct cell {
     enum cell_kind kind;
-    const char *text;                    /* borrowed */
+    const char *text; /* borrowed */
     double number;
     long whole;
 };
@@ -441,7 +470,7 @@ bool row_read(const struct reg *r, const void *row, const struct facility *f, st
 
 /* All that planning, trends and printing look at. Rows of a register are sorted by key (byte order). */
 struct facility {
-    struct arena arena;                  /* owns every row and text below */
+    struct arena arena; /* owns every row and text below */
     struct settings settings;
     struct system *systems;
     size_t n_systems;
@@ -459,15 +488,15 @@ struct facility {
     size_t n_lots;
     struct method *methods;
     size_t n_methods;
-    struct test *tests;                  /* by system, then moment */
+    struct test *tests; /* by system, then moment */
     size_t n_tests;
     struct water *waters;
     size_t n_waters;
-    struct fed *feds;                    /* by system, day, food */
+    struct fed *feds; /* by system, day, food */
     size_t n_feds;
-    struct strength *strengths;          /* by system, day */
+    struct strength *strengths; /* by system, day */
     size_t n_strengths;
-    struct draw *draws;                  /* by lot, day */
+    struct draw *draws; /* by lot, day */
     size_t n_draws;
 };
 
@@ -531,8 +560,8 @@ struct gravity_scale {
 };
 
 struct measured {
-    int analyte;                         /* enum analyte */
-    double value;                        /* in the analyte's unit, nitrate and phosphate as the ion; the limit where below */
+    int analyte;  /* enum analyte */
+    double value; /* in the analyte's unit, nitrate and phosphate as the ion; the limit where below */
     bool below;
 };
 
@@ -548,7 +577,7 @@ struct measured {
  * Errors: ERR_NOT_FOUND no such analyte, the nearest offered; ERR_INPUT.
  */
 bool measured_parse(const char *name, const char *text, const struct gravity_scale *scale, struct measured *r,
-                   struct err *e);
+                    struct err *e);
 
 /* "nitrate 8.5 mg/L as NO3", "phosphate below 0.02 mg/L as PO4". */
 void measured_words(const struct measured *r, struct text *out);

@@ -14,13 +14,13 @@ struct round {
     struct round_head head;
     struct pot *pots;
     size_t n_pots;
-    struct pot_food *pot_foods;           /* by pot, then mixing order */
+    struct pot_food *pot_foods; /* by pot, then mixing order */
     size_t n_pot_foods;
-    struct line *lines;                   /* by number: the order of the sheet */
+    struct line *lines; /* by number: the order of the sheet */
     size_t n_lines;
-    struct waiting *waitings;             /* by colony */
+    struct waiting *waitings; /* by colony */
     size_t n_waitings;
-    struct caution *cautions;             /* by rank */
+    struct caution *cautions; /* by rank */
     size_t n_cautions;
 };
 
@@ -51,19 +51,19 @@ enum { EARLIEST_START_MIN = 4 * 60 };
 /* What is asked of a plan. Zero-initialise; zero, NULL and negative values mean the facility's settings. */
 struct plan_request {
     int day;
-    int start_min;                        /* -1: the setting, or by done_by_min */
-    int done_by_min;                      /* start as late as ends by then; 0: not asked. Not beside start_min */
-    const char *const *first_tanks;       /* names of tanks visited before all others, in this order */
+    int start_min;                  /* -1: the setting, or by done_by_min */
+    int done_by_min;                /* start as late as ends by then; 0: not asked. Not beside start_min */
+    const char *const *first_tanks; /* names of tanks visited before all others, in this order */
     size_t n_first_tanks;
     const struct late_feeder *lates;
     size_t n_lates;
-    long n_resets;                        /* how often the clock was set anew since; read back only, see plan_again */
-    long feeders;                         /* 0: the setting */
-    const char *const *skip_tanks;        /* names of tanks left out today */
+    long n_resets;                 /* how often the clock was set anew since; read back only, see plan_again */
+    long feeders;                  /* 0: the setting */
+    const char *const *skip_tanks; /* names of tanks left out today */
     size_t n_skip_tanks;
-    size_t max_pots;                      /* 0: no cap */
-    double factor_max;                    /* a ceiling for the strength, such as 0.8; 0: none */
-    double effort;                        /* so many times the usual search for a short order; 0: as usual */
+    size_t max_pots;   /* 0: no cap */
+    double factor_max; /* a ceiling for the strength, such as 0.8; 0: none */
+    double effort;     /* so many times the usual search for a short order; 0: as usual */
 };
 
 /*
@@ -90,13 +90,13 @@ bool request_read(const char *text, int day, struct arena *a, struct plan_reques
 
 struct again_request {
     int now_min;
-    const struct given *givens;           /* what is logged; of other rounds, too */
+    const struct given *givens; /* what is logged; of other rounds, too */
     size_t n_givens;
 };
 
 struct again {
-    size_t n_left;                        /* lines not logged yet */
-    int late_min;                         /* by how much windows and limits under way are passed, summed */
+    size_t n_left; /* lines not logged yet */
+    int late_min;  /* by how much windows and limits under way are passed, summed */
 };
 
 /*
@@ -110,16 +110,16 @@ struct again {
  *
  * Errors: ERR_INPUT where the rest cannot be ordered or the kept request be read; ERR_MEMORY.
  */
-bool plan_again(const struct facility *f, const struct round *kept, const struct again_request *request, struct round *r,
-                struct again *found, struct err *e);
+bool plan_again(const struct facility *f, const struct round *kept, const struct again_request *request,
+                struct round *r, struct again *found, struct err *e);
 
 /* ---- why: the working behind what a round says (src/plan/why*.c) -------------------------------------------------- */
 
 enum why_part {
-    WHY_NUMBER,                           /* a number that went in: value in unit, from origin */
-    WHY_WORDS,                            /* the same, where it is no number: words */
-    WHY_RESULT,                           /* what the step comes to */
-    WHY_NOTE                              /* a sentence, such as which limit binds: words */
+    WHY_NUMBER, /* a number that went in: value in unit, from origin */
+    WHY_WORDS,  /* the same, where it is no number: words */
+    WHY_RESULT, /* what the step comes to */
+    WHY_NOTE    /* a sentence, such as which limit binds: words */
 };
 
 /* unit "clock": a minute of the day. Texts that do not apply are "". */
@@ -128,7 +128,7 @@ struct why_row {
     const char *what;
     double value;
     const char *unit, *words;
-    const char *origin;                   /* "tank D1", "setting rest_min (default)", "test of 2026-11-24, comparator" */
+    const char *origin; /* "tank D1", "setting rest_min (default)", "test of 2026-11-24, comparator" */
 };
 
 struct why_step {
@@ -140,14 +140,14 @@ struct why_step {
 
 /* Everything in the arena of the round that was explained. */
 struct explanation {
-    const char *subject;                  /* as understood: "line 12", "pot A", "system south" */
-    const char *title;                    /* what it is */
-    const char *says;                     /* what the sheet says of it, in words */
-    double answer;                        /* the sheet's number; NAN: it is in words */
+    const char *subject; /* as understood: "line 12", "pot A", "system south" */
+    const char *title;   /* what it is */
+    const char *says;    /* what the sheet says of it, in words */
+    double answer;       /* the sheet's number; NAN: it is in words */
     const char *unit;
     struct why_step *steps;
     size_t n_steps, room_steps;
-    const char **sources;                 /* "food rich powder: N and P scaled from …" */
+    const char **sources; /* "food rich powder: N and P scaled from …" */
     size_t n_sources, room_sources;
 };
 
@@ -162,8 +162,8 @@ struct plan_question {
  * Plans the round again and explains it. *r as by plan_round; it owns the texts of the answers.
  * Errors: as plan_round; ERR_NOT_FOUND for a subject that is neither line, pot, system, tank nor colony.
  */
-bool plan_explain(const struct facility *f, const struct plan_request *request, struct plan_question *q, struct round *r,
-                  struct err *e);
+bool plan_explain(const struct facility *f, const struct plan_request *request, struct plan_question *q,
+                  struct round *r, struct err *e);
 
 /*
  * How an explanation differs from an earlier one of the same subject: one sentence for each number that went in and is
@@ -184,10 +184,10 @@ struct system_state {
     struct state state[N_NUTRIENTS];
     struct headroom headroom[N_NUTRIENTS];
     bool has_headroom[N_NUTRIENTS];
-    double factor;                        /* strength wanted, in house strengths */
-    double factor_rule;                   /* before the limits below were put on it */
-    const char *rule;                     /* why, in words; static */
-    const char *held;                     /* what held it back, in words; NULL: nothing; static */
+    double factor;      /* strength wanted, in house strengths */
+    double factor_rule; /* before the limits below were put on it */
+    const char *rule;   /* why, in words; static */
+    const char *held;   /* what held it back, in words; NULL: nothing; static */
     bool po4_starved;
 };
 
@@ -205,7 +205,7 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
  */
 struct advice_in {
     long now_min;
-    double window_d;                      /* 0: the setting */
+    double window_d; /* 0: the setting */
     double factor_max;
 };
 bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
@@ -215,18 +215,18 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
 
 struct crowding {
     size_t tank;
-    bool by_log;                          /* rounds_per_d is the log's; else too few are logged, and one a day is assumed */
+    bool by_log; /* rounds_per_d is the log's; else too few are logged, and one a day is assumed */
     double rounds_per_d;
-    double broadcast_frac, fish_frac;     /* of the day's ceiling, taken before the corals */
-    double room_frac;                     /* left to them in a round */
-    double asked_frac;                    /* what they would take in a round, each as often as its kind asks */
-    double hands_frac;                    /* the whole facility's hands, asked ÷ there */
-    double times;                         /* their intervals between two feeds; 1: as asked; INFINITY: never */
-    bool by_hands;                        /* the hands bind, not the tank's ceiling */
-    int rounds_enough;                    /* so many a week would be enough for the ceiling; 0: none, or no more than now */
-    bool overfull;                        /* somebody is fed a quarter later than asked, or more */
-    size_t kind;                          /* overfull: the kind that is hit most; else REF_NONE */
-    double interval_d, gets_d;            /* of that kind: as asked, and as it can be; INFINITY: never */
+    double broadcast_frac, fish_frac; /* of the day's ceiling, taken before the corals */
+    double room_frac;                 /* left to them in a round */
+    double asked_frac;                /* what they would take in a round, each as often as its kind asks */
+    double hands_frac;                /* the whole facility's hands, asked ÷ there */
+    double times;                     /* their intervals between two feeds; 1: as asked; INFINITY: never */
+    bool by_hands;                    /* the hands bind, not the tank's ceiling */
+    int rounds_enough;                /* so many a week would be enough for the ceiling; 0: none, or no more than now */
+    bool overfull;                    /* somebody is fed a quarter later than asked, or more */
+    size_t kind;                      /* overfull: the kind that is hit most; else REF_NONE */
+    double interval_d, gets_d;        /* of that kind: as asked, and as it can be; INFINITY: never */
 };
 
 /*
@@ -237,17 +237,17 @@ bool plan_crowding(const struct facility *f, int day, struct arena *a, const str
 
 /* "small-polyp stony, due every 3 d, can be fed about every 12 d with 3 rounds a week": of one that is overfull. */
 void crowding_words(const struct facility *f, const struct crowding *c, struct text *out);
-void crowding_help(const struct crowding *c, struct text *out);           /* what would help, as a list of choices */
+void crowding_help(const struct crowding *c, struct text *out); /* what would help, as a list of choices */
 
 /* ---- the plan beside the house blend (src/plan/compare.c) --------------------------------------------------------- */
 
 /* What one way of feeding brings a system, by mean effects; fish food aside, which is the same either way. */
 struct compare_system {
     size_t system;
-    double factor;                        /* its state allows, in house strengths */
-    double pot_factor, before_factor;     /* of its slurry in the plan, and in the round before; NAN: none */
+    double factor;                    /* its state allows, in house strengths */
+    double pot_factor, before_factor; /* of its slurry in the plan, and in the round before; NAN: none */
     double plan_mg[N_NUTRIENTS], house_mg[N_NUTRIENTS];
-    const char *why;                      /* the rule, and what holds it */
+    const char *why; /* the rule, and what holds it */
 };
 
 struct compare_food {
@@ -257,7 +257,7 @@ struct compare_food {
 
 struct plan_comparison {
     struct arena arena;
-    struct compare_system *systems;       /* those that get anything by either way, by name */
+    struct compare_system *systems; /* those that get anything by either way, by name */
     size_t n_systems;
     struct compare_food *foods;
     size_t n_foods;
@@ -278,7 +278,7 @@ void comparison_free(struct plan_comparison *c);
 struct pot_made {
     const char *pot;
     double made_ml;
-    const struct given *givens;           /* what was logged of the round */
+    const struct given *givens; /* what was logged of the round */
     size_t n_givens;
 };
 
@@ -290,13 +290,13 @@ struct made_tank {
 };
 
 struct made_line {
-    long number;                          /* of the sheet; only those not logged yet */
+    long number; /* of the sheet; only those not logged yet */
     double planned_ml, left_ml;
 };
 
 struct rescaled {
     struct arena arena;
-    const struct pot *pot;                /* the round's */
+    const struct pot *pot; /* the round's */
     double made_ml;
     struct made_tank *tanks;
     size_t n_tanks;
@@ -317,13 +317,13 @@ void rescaled_free(struct rescaled *r);
 
 /* What is believed of one food's effect on one nutrient: mg per unit (g or mL) that is fed to mouths. */
 struct food_belief {
-    double declared, declared_sd;         /* as declared, or from the composition */
-    double prior_sd;                      /* declared_sd, and never less than a floor (docs/trend.md) */
-    double broadcast_ratio;               /* a unit that is broadcast does this many times as much */
-    struct effect effect;                 /* by the log; its mean and sd are the prior's where nothing was fed */
-    bool learned;                         /* the log's effect is used: claimed, surer than the declared, of a sign that may be */
-    bool against;                         /* the log claims the other sign than the declared one, so it is not used */
-    double mean, sd;                      /* what is used: by the log where learned, else as declared; mean 0 where a food that is
+    double declared, declared_sd; /* as declared, or from the composition */
+    double prior_sd;              /* declared_sd, and never less than a floor (docs/trend.md) */
+    double broadcast_ratio;       /* a unit that is broadcast does this many times as much */
+    struct effect effect;         /* by the log; its mean and sd are the prior's where nothing was fed */
+    bool learned;    /* the log's effect is used: claimed, surer than the declared, of a sign that may be */
+    bool against;    /* the log claims the other sign than the declared one, so it is not used */
+    double mean, sd; /* what is used: by the log where learned, else as declared; mean 0 where a food that is
                                              declared to lower the nutrient raises it by the log */
 };
 
@@ -331,17 +331,17 @@ struct food_belief {
 #define FOOD_BACKGROUND SIZE_MAX
 struct food_tangle {
     size_t food, other;
-    double cosine;                        /* of what both did to the tests: 1 is always in one proportion */
-    double sd_now, sd_after;              /* of food's effect: now, and after one stretch with each of the two alone */
+    double cosine;           /* of what both did to the tests: 1 is always in one proportion */
+    double sd_now, sd_after; /* of food's effect: now, and after one stretch with each of the two alone */
 };
 
 struct learned_effects {
     struct food_belief *foods[N_NUTRIENTS]; /* [n_foods] each, in the arena */
     size_t n_foods;
-    size_t n_systems;                     /* learned from */
+    size_t n_systems;                                        /* learned from */
     size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
-    bool scatter_high[N_NUTRIENTS];       /* the tests scatter by more than they are believed to */
-    bool misfit[N_NUTRIENTS];             /* the waters did what the model does not know: nothing is claimed */
+    bool scatter_high[N_NUTRIENTS];                          /* the tests scatter by more than they are believed to */
+    bool misfit[N_NUTRIENTS];                 /* the waters did what the model does not know: nothing is claimed */
     struct food_tangle *tangles[N_NUTRIENTS]; /* what two stretches would tell most of comes first */
     size_t n_tangles[N_NUTRIENTS];
 };
@@ -359,16 +359,16 @@ bool plan_learned(const struct facility *f, size_t system, long now_min, struct 
 
 /* How the weeks ahead differ from the window behind. Zero-initialise change_frac_per_week to NAN. */
 struct feeding_policy {
-    const bool *skip;                     /* [n_foods]: left out; NULL: none */
-    double strength_frac;                 /* times what was fed on average; 1: as it was */
-    double change_frac_per_week;          /* of the volume; NAN: as often as in the window */
+    const bool *skip;            /* [n_foods]: left out; NULL: none */
+    double strength_frac;        /* times what was fed on average; 1: as it was */
+    double change_frac_per_week; /* of the volume; NAN: as often as in the window */
 };
 
 struct ahead_request {
     long now_min;
-    double window_d;                      /* 0: the setting */
-    size_t system;                        /* REF_NONE: all that are in use */
-    int weeks;                            /* 1 to 52 */
+    double window_d; /* 0: the setting */
+    size_t system;   /* REF_NONE: all that are in use */
+    int weeks;       /* 1 to 52 */
     int runs;
     unsigned long seed;
     struct feeding_policy policy;
@@ -376,34 +376,34 @@ struct ahead_request {
 
 /* When a level is across the band's edges. Days; DAY_NONE: not within the days looked at. */
 struct crossing {
-    bool inside;                          /* in the band now: it leaves; else it comes back */
-    bool high;                            /* by the upper edge */
-    int early_day, likely_day, late_day;  /* first day with 5, 50, 95 % of the runs on the other side */
+    bool inside;                         /* in the band now: it leaves; else it comes back */
+    bool high;                           /* by the upper edge */
+    int early_day, likely_day, late_day; /* first day with 5, 50, 95 % of the runs on the other side */
 };
 
 struct ahead_analyte {
     enum analyte analyte;
     struct level_band band;
     struct state state;
-    bool known;                           /* a slope is known; else neither forecast is */
-    struct forecast as_now, what_if;      /* what_if: as as_now where the policy changes nothing */
+    bool known;                      /* a slope is known; else neither forecast is */
+    struct forecast as_now, what_if; /* what_if: as as_now where the policy changes nothing */
     struct crossing now_crosses, if_crosses;
 };
 
 struct ahead_system {
     size_t system;
-    double habit_frac_per_week;           /* water changed in the window */
-    size_t n_days_fed;                    /* in the window, by the log */
+    double habit_frac_per_week; /* water changed in the window */
+    size_t n_days_fed;          /* in the window, by the log */
     struct ahead_analyte analytes[N_NUTRIENTS];
 };
 
 struct ahead {
     struct arena arena;
     int day;
-    bool policy_given;                    /* does it change anything at all? */
-    struct ahead_request request;         /* skip is borrowed from the caller */
+    bool policy_given;            /* does it change anything at all? */
+    struct ahead_request request; /* skip is borrowed from the caller */
     struct learned_effects effects;
-    struct ahead_system *systems;         /* by name */
+    struct ahead_system *systems; /* by name */
     size_t n_systems;
 };
 
@@ -417,15 +417,15 @@ void ahead_free(struct ahead *a);
 /* ---- the weekly report ------------------------------------------------------------------------------------------ */
 
 struct trend_request {
-    long now_min;                         /* nothing later is looked at; the week ends with its day */
-    double window_d;                      /* 0: the setting */
-    size_t system;                        /* REF_NONE: all that are in use */
+    long now_min;    /* nothing later is looked at; the week ends with its day */
+    double window_d; /* 0: the setting */
+    size_t system;   /* REF_NONE: all that are in use */
 };
 
 /* One test of the window, as a chart shows it. */
 struct trend_point {
-    double at_d;                          /* from the report's moment, ≤ 0 */
-    double value;                         /* the detection limit where below */
+    double at_d;  /* from the report's moment, ≤ 0 */
+    double value; /* the detection limit where below */
     bool below, outlier;
 };
 
@@ -433,53 +433,53 @@ struct trend_analyte {
     enum analyte analyte;
     struct level_band band;
     struct state state;
-    size_t n_week;                        /* tests in the week */
-    bool steady;                          /* no trend, and none that could move it by half the band in four weeks */
-    const struct trend_point *points;     /* in the window, by time */
+    size_t n_week;                    /* tests in the week */
+    bool steady;                      /* no trend, and none that could move it by half the band in four weeks */
+    const struct trend_point *points; /* in the window, by time */
     size_t n_points;
-    const char *method, *method_before;   /* where the method changed in the window; else NULL */
-    bool has_forecast;                    /* the crossing is known, by the forecast of going on as now */
+    const char *method, *method_before; /* where the method changed in the window; else NULL */
+    bool has_forecast;                  /* the crossing is known, by the forecast of going on as now */
     struct crossing crossing;
-    double outside_frac;                  /* chance to be outside the band four weeks from now; has_forecast */
-    double edge_change_frac;              /* of the water, to bring it down to the upper edge; 0: no need */
-    int edge_change_d;                    /* days to spread that over, by the largest wanted change a day */
+    double outside_frac;     /* chance to be outside the band four weeks from now; has_forecast */
+    double edge_change_frac; /* of the water, to bring it down to the upper edge; 0: no need */
+    int edge_change_d;       /* days to spread that over, by the largest wanted change a day */
 };
 
 /* What one food brought to one system. */
 struct trend_food {
     size_t food;
-    double week_units, window_units;      /* g or mL */
-    double week_n_mg, week_p_mg;          /* in it, by its composition */
+    double week_units, window_units;                         /* g or mL */
+    double week_n_mg, week_p_mg;                             /* in it, by its composition */
     double week_mg_l[N_NUTRIENTS], window_mg_l[N_NUTRIENTS]; /* what that does to the level, as believed */
 };
 
 /* Why a system is looked at first. */
 enum attention {
-    ATTENTION_STARVED,                    /* phosphate below detection with nitrate there */
-    ATTENTION_OUTSIDE,                    /* of the band of any analyte */
-    ATTENTION_UNTESTED,                   /* the last test is too old */
-    ATTENTION_LEAVING,                    /* the band within four weeks, by a trend that is shown */
-    ATTENTION_FEW,                        /* too few tests for a trend */
+    ATTENTION_STARVED,  /* phosphate below detection with nitrate there */
+    ATTENTION_OUTSIDE,  /* of the band of any analyte */
+    ATTENTION_UNTESTED, /* the last test is too old */
+    ATTENTION_LEAVING,  /* the band within four weeks, by a trend that is shown */
+    ATTENTION_FEW,      /* too few tests for a trend */
     ATTENTION_NONE
 };
 
 struct trend_system {
     size_t system;
     enum attention attention;
-    struct system_state advice;           /* the planner's own */
-    struct trend_analyte *analytes;       /* nitrate, phosphate, then others that were tested in the window */
+    struct system_state advice;     /* the planner's own */
+    struct trend_analyte *analytes; /* nitrate, phosphate, then others that were tested in the window */
     size_t n_analytes;
-    double np_ratio;                      /* by moles; NAN where one of them is below detection or unknown */
-    double habit_frac_per_week;           /* water changed in the window */
-    struct trend_food *foods;             /* given in the window, by name */
+    double np_ratio;            /* by moles; NAN where one of them is below detection or unknown */
+    double habit_frac_per_week; /* water changed in the window */
+    struct trend_food *foods;   /* given in the window, by name */
     size_t n_foods;
-    size_t n_week_fed, n_window_fed;      /* days with a logged feeding */
-    double logged_d;                      /* days of the window that the log covers, at least 7 */
-    size_t most[N_NUTRIENTS];             /* in foods: the one that raised it most in the window; REF_NONE: none did */
-    int last_test_day, due_day;           /* of the older of nitrate and phosphate; DAY_NONE: never tested */
-    const int *missed;                    /* first days of the window's weeks without a test of either */
+    size_t n_week_fed, n_window_fed; /* days with a logged feeding */
+    double logged_d;                 /* days of the window that the log covers, at least 7 */
+    size_t most[N_NUTRIENTS];        /* in foods: the one that raised it most in the window; REF_NONE: none did */
+    int last_test_day, due_day;      /* of the older of nitrate and phosphate; DAY_NONE: never tested */
+    const int *missed;               /* first days of the window's weeks without a test of either */
     size_t n_missed, n_weeks;
-    const struct crowding **overfull;     /* its overfull tanks, by name; those that only lack hands are left out */
+    const struct crowding **overfull; /* its overfull tanks, by name; those that only lack hands are left out */
     size_t n_overfull;
 };
 
@@ -487,7 +487,7 @@ struct trend_report {
     struct arena arena;
     int week_from, day;
     double window_d;
-    struct trend_system *systems;         /* what needs attention first, then by name */
+    struct trend_system *systems; /* what needs attention first, then by name */
     size_t n_systems;
     struct learned_effects effects;
     const struct crowding *short_of_hands; /* the tank hit most; NULL: the hands suffice */
@@ -515,8 +515,8 @@ struct round_log {
 
 void round_log_free(struct round_log *log);
 
-const struct line *round_line(const struct round *r, long number);        /* NULL: it has no such line */
-const struct given *log_find(const struct round_log *log, long line);     /* NULL: not accounted for */
+const struct line *round_line(const struct round *r, long number);    /* NULL: it has no such line */
+const struct given *log_find(const struct round_log *log, long line); /* NULL: not accounted for */
 const struct mixed *log_find_mixed(const struct round_log *log, const char *pot);
 
 /*
@@ -528,13 +528,15 @@ const struct mixed *log_find_mixed(const struct round_log *log, const char *pot)
  */
 enum { LOG_SPANS_MAX = 32, LOG_AMOUNT_TEXT = 24 };
 struct log_word {
-    struct { long first, last; } spans[LOG_SPANS_MAX];
+    struct {
+        long first, last;
+    } spans[LOG_SPANS_MAX];
     size_t n_spans;
     bool take_back;
-    int outcome;                          /* OUTCOME_GIVEN where no code was written */
-    char amount[LOG_AMOUNT_TEXT];         /* "": as planned */
-    long response;                        /* -1: none */
-    int at_min;                           /* -1: none */
+    int outcome;                  /* OUTCOME_GIVEN where no code was written */
+    char amount[LOG_AMOUNT_TEXT]; /* "": as planned */
+    long response;                /* -1: none */
+    int at_min;                   /* -1: none */
 };
 
 /* Does the word begin like line numbers? */
@@ -555,7 +557,7 @@ bool log_word_apply(const struct log_word *w, const struct facility *f, const st
 
 /* What a row says, for a person: "part given, 1.5 mL, 3 most, at 09:40"; the amount where it is not the plan's. */
 void log_given_words(const struct facility *f, const struct line *l, const struct given *g, struct text *out);
-const char *line_unit(const struct facility *f, const struct line *l);    /* "mL" or "g"; "" where nothing is measured */
+const char *line_unit(const struct facility *f, const struct line *l); /* "mL" or "g"; "" where nothing is measured */
 void line_words(const struct facility *f, const struct line *l, struct text *out); /* "D1-002 torch, green" */
 
 /* ---- stock (src/plan/stock.c) ------------------------------------------------------------------------------------- */
@@ -565,9 +567,12 @@ double lot_left(const struct lot *l); /* in the food's unit; what amount_round m
 /* The lot of a food that must be used first on a day, and what is left in it; REF_NONE: none can be used. */
 size_t stock_first_lot(const struct facility *f, size_t food, int day, double *left_units);
 
-int lot_last_day(const struct facility *f, const struct lot *l); /* use-by or opened + life; INT_MAX where neither is known */
-bool lot_usable(const struct facility *f, const struct lot *l, int day); /* in stock, received, in date, something left */
-double lot_measurable(const struct facility *f, const struct lot *l, int day); /* the usable part, on its measure's step */
+int lot_last_day(const struct facility *f,
+                 const struct lot *l); /* use-by or opened + life; INT_MAX where neither is known */
+bool lot_usable(const struct facility *f, const struct lot *l,
+                int day); /* in stock, received, in date, something left */
+double lot_measurable(const struct facility *f, const struct lot *l,
+                      int day);                                           /* the usable part, on its measure's step */
 bool lot_discard(const struct facility *f, const struct lot *l, int day); /* out of date with something left */
 
 /* How far back use is looked at, the least days it is spread over, and the reserve below which to order. */
@@ -576,35 +581,35 @@ enum { STOCK_WINDOW_D = 28, STOCK_LEAST_D = 7, STOCK_RESERVE_D = 7 };
 /* A food on the shelf. Rules: docs/round.md, "Stock". */
 struct stock {
     double usable_units;
-    double use_per_day;                   /* of the window, losses of the pot in it, waste not */
-    double days_left;                     /* at that use, first to expire first; NAN: it is not used */
-    double expires_units;                 /* of the usable, what goes out of date unused at that use */
-    long order_packs;                     /* 0: nothing to order */
-    bool out;                             /* the house's blend or broadcast wants it, and there is none */
+    double use_per_day;   /* of the window, losses of the pot in it, waste not */
+    double days_left;     /* at that use, first to expire first; NAN: it is not used */
+    double expires_units; /* of the usable, what goes out of date unused at that use */
+    long order_packs;     /* 0: nothing to order */
+    bool out;             /* the house's blend or broadcast wants it, and there is none */
 };
 
 /* Per food of the facility, the arena's. */
 bool stock_state(const struct facility *f, int day, struct arena *a, struct stock **foods, struct err *e);
-int stock_window_d(const struct facility *f, int day);                    /* days that use is spread over */
+int stock_window_d(const struct facility *f, int day); /* days that use is spread over */
 
 /* ---- figures of what was logged, over any rounds ------------------------------------------------------------------- */
 
 struct food_figures {
-    long offered, refused;                /* target lines fed from pots with this food, and those refused */
-    long weighings;                       /* logged ones */
-    double off_frac_sum, off_frac_worst;  /* |weighed - to be weighed| ÷ to be weighed */
+    long offered, refused;               /* target lines fed from pots with this food, and those refused */
+    long weighings;                      /* logged ones */
+    double off_frac_sum, off_frac_worst; /* |weighed - to be weighed| ÷ to be weighed */
 };
 
 struct log_figures {
     long rounds, lines;
-    long unaccounted;                     /* lines of these rounds that nobody logged */
-    long on_time;                         /* given, not coded late, nor noted later than ON_TIME_MIN after its end */
+    long unaccounted; /* lines of these rounds that nobody logged */
+    long on_time;     /* given, not coded late, nor noted later than ON_TIME_MIN after its end */
     long outcomes[OUTCOME_NOT_GIVEN + 1];
-    long judged, score_sum;               /* target lines with a score */
+    long judged, score_sum;                            /* target lines with a score */
     double planned_ml, mixed_ml, given_ml, refused_ml; /* slurry: four numbers that are not one another */
     double left_ml;
     long extras;
-    struct food_figures *foods;           /* per food of the facility */
+    struct food_figures *foods; /* per food of the facility */
 };
 
 /* A line noted later than this after its planned end is late. Common practice, no source. */
@@ -617,11 +622,11 @@ void log_open_lines(const struct facility *f, const struct round *r, const struc
 struct open_round {
     long number;
     int day;
-    const char *lines;                    /* as log_open_lines tells them */
+    const char *lines; /* as log_open_lines tells them */
 };
 struct log_week {
     struct log_figures figures;
-    struct open_round *open;              /* rounds with lines never accounted for, the earliest first */
+    struct open_round *open; /* rounds with lines never accounted for, the earliest first */
     size_t n_open;
 };
 
@@ -638,12 +643,12 @@ struct judged {
 };
 
 struct response {
-    double portion_frac;                  /* of the kind's portion: 0.5 to 1 */
-    int n_last, refused_last;             /* of the last three judged rounds: how many there are, how many refused */
-    double mean_last;                     /* their mean score; NAN: none */
-    bool refused;                         /* in the very last of them */
-    bool close;                           /* twice refused, or little taken three times: to be looked at closely */
-    int day;                              /* of the last; DAY_NONE: none */
+    double portion_frac;      /* of the kind's portion: 0.5 to 1 */
+    int n_last, refused_last; /* of the last three judged rounds: how many there are, how many refused */
+    double mean_last;         /* their mean score; NAN: none */
+    bool refused;             /* in the very last of them */
+    bool close;               /* twice refused, or little taken three times: to be looked at closely */
+    int day;                  /* of the last; DAY_NONE: none */
 };
 
 /* rounds: by day, the earliest first. */

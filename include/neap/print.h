@@ -10,21 +10,21 @@
 /* ---- the page model --------------------------------------------------------------------------------------------- */
 
 enum block_type {
-    BLOCK_HEADING,                        /* text */
-    BLOCK_TEXT,                           /* text, wrapped */
-    BLOCK_ITEM,                           /* mark and text, wrapped with a hanging indent: a tick box, a bullet */
+    BLOCK_HEADING, /* text */
+    BLOCK_TEXT,    /* text, wrapped */
+    BLOCK_ITEM,    /* mark and text, wrapped with a hanging indent: a tick box, a bullet */
     BLOCK_TABLE,
-    BLOCK_PLOTS,                          /* one or two charts, beside each other where the width allows */
-    BLOCK_SPACE,                          /* an empty line, dropped at the top of a page */
-    BLOCK_PAGE                            /* begin a new page */
+    BLOCK_PLOTS, /* one or two charts, beside each other where the width allows */
+    BLOCK_SPACE, /* an empty line, dropped at the top of a page */
+    BLOCK_PAGE   /* begin a new page */
 };
 
-enum { COLUMNS_MAX = FIELDS_MAX };         /* a list may show every field of a register */
+enum { COLUMNS_MAX = FIELDS_MAX }; /* a list may show every field of a register */
 
 struct column {
     const char *title;
-    int width;                            /* characters; 0: takes what the others leave (one per table) */
-    bool right;                           /* numbers stand at the right edge */
+    int width;  /* characters; 0: takes what the others leave (one per table) */
+    bool right; /* numbers stand at the right edge */
 };
 
 /* One series in time and the band it should keep to. Text draws it with marks, so colour carries nothing. */
@@ -32,7 +32,7 @@ enum { PLOTS_MAX = 2 };
 
 struct plot_point {
     double x, y;
-    char mark;                            /* o a test, v below detection, x far off the line */
+    char mark; /* o a test, v below detection, x far off the line */
 };
 
 struct plot {
@@ -46,24 +46,24 @@ struct plot {
 
 struct block {
     enum block_type type;
-    bool keep;                            /* on one page with the next block (a table: with its first row) */
-    bool whole;                           /* a table that is not to be broken where a page can hold it */
+    bool keep;  /* on one page with the next block (a table: with its first row) */
+    bool whole; /* a table that is not to be broken where a page can hold it */
     const char *text, *mark;
-    const struct column *columns;         /* static or the arena's */
+    const struct column *columns; /* static or the arena's */
     size_t n_columns;
-    const char **cells;                   /* row by row; "" for none, a row whose first cell is NULL is a rule */
+    const char **cells; /* row by row; "" for none, a row whose first cell is NULL is a rule */
     size_t n_rows, room_rows;
     struct plot plots[PLOTS_MAX];
     size_t n_plots;
 };
 
 struct document {
-    struct arena arena;                   /* owns blocks and all texts that were made for them */
-    const char *running_left;             /* at the top of every page; the page count stands at its right */
+    struct arena arena;       /* owns blocks and all texts that were made for them */
+    const char *running_left; /* at the top of every page; the page count stands at its right */
     struct block *blocks;
     size_t n_blocks, room_blocks;
-    struct block spare;                   /* written to once memory has run out */
-    bool failed;                          /* out of memory at some point; sticky, checked by whoever renders */
+    struct block spare; /* written to once memory has run out */
+    bool failed;        /* out of memory at some point; sticky, checked by whoever renders */
 };
 
 void document_free(struct document *d);
@@ -80,8 +80,8 @@ void document_table(struct document *d, const struct column *columns, size_t n_c
 void document_row(struct document *d, const char *const *cells);
 /* n plots, at most PLOTS_MAX; copied, their texts and points are not. */
 void document_plots(struct document *d, const struct plot *plots, size_t n);
-void document_whole(struct document *d);                                  /* the last table, unbroken where it can be */
-void document_keep(struct document *d);                                   /* the last block with the one after it */
+void document_whole(struct document *d); /* the last table, unbroken where it can be */
+void document_keep(struct document *d);  /* the last block with the one after it */
 
 /*
  * Draws the document as text. width: characters, at least 40. page_lines: lines of a page, a form feed between pages
@@ -96,13 +96,13 @@ int text_width(const char *s, size_t len);
 
 /* How the sheet is wanted. Zero: metric, nothing done yet. */
 struct sheet_request {
-    bool us_units;                        /* tanks in US gallons, ways in feet; portions stay in mL and g */
-    const bool *done;                     /* per line of the round, by its place: marked as done; NULL: none is */
+    bool us_units;    /* tanks in US gallons, ways in feet; portions stay in mL and g */
+    const bool *done; /* per line of the round, by its place: marked as done; NULL: none is */
 };
 
 /* The round sheet, for the clipboard. */
-bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request, struct document *d,
-                    struct err *e);
+bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request,
+                    struct document *d, struct err *e);
 
 /* The weekly report. us_units: volumes in US gallons; levels, foods and effects stay in mg/L, g and mL. */
 bool report_document(const struct facility *f, const struct trend_report *r, const struct log_week *week, bool us_units,
@@ -134,19 +134,19 @@ enum { JSON_DEPTH_MAX = 8, JSON_PRINT_SCHEMA = 1 };
 struct json_text {
     struct text *out;
     int depth;
-    bool more;                            /* a value stands before the next one */
+    bool more; /* a value stands before the next one */
     char closing[JSON_DEPTH_MAX];
 };
 
-void json_open(struct json_text *j, const char *key, char bracket);       /* '{' or '[' */
+void json_open(struct json_text *j, const char *key, char bracket); /* '{' or '[' */
 void json_close(struct json_text *j);
 void json_text_member(struct json_text *j, const char *key, const char *s);
-void json_number_member(struct json_text *j, const char *key, double v);  /* shortest exact; null where not finite */
+void json_number_member(struct json_text *j, const char *key, double v); /* shortest exact; null where not finite */
 void json_flag_member(struct json_text *j, const char *key, bool v);
-void json_string(struct text *out, const char *s);                        /* quoted; s is UTF-8 */
+void json_string(struct text *out, const char *s); /* quoted; s is UTF-8 */
 
-void why_json(const struct explanation *x, struct json_text *j);          /* one object, within a list */
+void why_json(const struct explanation *x, struct json_text *j); /* one object, within a list */
 void compare_json(const struct facility *f, const struct plan_comparison *c, const struct round_head *before,
-                  struct json_text *j);                                   /* members of the open object */
+                  struct json_text *j); /* members of the open object */
 
 #endif

@@ -23,13 +23,13 @@ enum store_mode { STORE_READ, STORE_WRITE, STORE_CREATE };
  *         file exists; ERR_IO, ERR_STORE, ERR_MEMORY.
  */
 bool store_open(const char *path, enum store_mode mode, struct store **s, struct err *e);
-const char *store_path(const struct store *s);                            /* borrowed, valid until store_close */
-void store_close(struct store *s);                                        /* NULL is fine; an open transaction is lost */
+const char *store_path(const struct store *s); /* borrowed, valid until store_close */
+void store_close(struct store *s);             /* NULL is fine; an open transaction is lost */
 
 bool store_begin(struct store *s, struct err *e);
 /* Keeps all changes as one entry. command: what the user typed; made: moment of the entry. No change: no entry. */
 bool store_commit(struct store *s, const char *command, long made, struct err *e);
-void store_rollback(struct store *s);                                     /* keeps no change; fine when nothing is open */
+void store_rollback(struct store *s); /* keeps no change; fine when nothing is open */
 /* What is read from here to store_close is of one moment, whatever others write meanwhile. */
 bool store_begin_reading(struct store *s, struct err *e);
 
@@ -52,8 +52,8 @@ bool store_get(struct store *s, const struct reg *r, const struct cell *key, str
                struct err *e);
 
 /* Calls each with the cells of every (live) row in key order; a false answer ends the walk and is passed on. */
-bool store_each(struct store *s, const struct reg *r, bool (*each)(void *context, const struct cell *cells, struct err *e),
-                void *context, struct err *e);
+bool store_each(struct store *s, const struct reg *r,
+                bool (*each)(void *context, const struct cell *cells, struct err *e), void *context, struct err *e);
 
 bool store_count(struct store *s, const struct reg *r, long *n, struct err *e);
 
@@ -91,20 +91,21 @@ struct lot_use {
     int action;
     double units;
 };
-bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses, size_t *n,
-                    struct err *e);
+bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses,
+                    size_t *n, struct err *e);
 
 /* What was logged of a line that fed one colony. Texts are valid until each returns. */
 struct fed_line {
     int day;
     const char *tank, *pot;
     double planned_ml;
-    struct given given;                   /* round, line, what became of it; note static */
+    struct given given; /* round, line, what became of it; note static */
 };
 
 /* Calls each with those of a colony, the latest first, by the plan in force. */
 bool store_each_fed_line(struct store *s, const char *colony,
-                         bool (*each)(void *context, const struct fed_line *l, struct err *e), void *context, struct err *e);
+                         bool (*each)(void *context, const struct fed_line *l, struct err *e), void *context,
+                         struct err *e);
 
 /* Of a ledger keyed by (…, moment, repeat): the first repeat that is still free. key: all key cells but that one. */
 bool store_next_repeat(struct store *s, const struct reg *r, struct cell *key, struct err *e);
@@ -112,9 +113,9 @@ bool store_next_repeat(struct store *s, const struct reg *r, struct cell *key, s
 /* What happened since a round was kept. commands: the first of them, as typed. */
 enum { PAST_COMMANDS = 3 };
 struct round_past {
-    size_t n_later;                       /* entries since */
+    size_t n_later; /* entries since */
     char commands[PAST_COMMANDS][256];
-    long n_logged;                        /* lines of the round that were logged */
+    long n_logged; /* lines of the round that were logged */
 };
 
 /*
@@ -130,9 +131,9 @@ struct entry {
     long id;
     char made[MOMENT_TEXT];
     char command[256];
-    long undoes;                          /* 0: an entry of its own */
-    long undone_by;                       /* 0: it stands */
-    bool damaged;                         /* its changes are not as they were kept: they cannot be read nor taken back */
+    long undoes;    /* 0: an entry of its own */
+    long undone_by; /* 0: it stands */
+    bool damaged;   /* its changes are not as they were kept: they cannot be read nor taken back */
 };
 
 /* Calls each with the latest entries, the newest first; a false answer ends the walk and is passed on. */

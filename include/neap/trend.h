@@ -18,9 +18,9 @@
 /* One water test. below: the method saw nothing, and value is its detection limit (the truth lies in [0, value)). */
 struct reading {
     long moment_min;
-    double value;    /* finite, ≥ 0 */
+    double value; /* finite, ≥ 0 */
     bool below;
-    int method;      /* any number; a reading with another number than the one before it is a break */
+    int method; /* any number; a reading with another number than the one before it is a break */
 };
 
 /* An exchanged volume: afterwards the level is level × (1 − exchanged_frac) + new_value × exchanged_frac. */
@@ -55,12 +55,12 @@ struct point {
  */
 struct kendall {
     size_t n;
-    long long s;     /* Mann–Kendall S */
-    double var_s;    /* under "no trend", ties in t and y and unknown orders accounted for (Daniels 1944) */
-    double z;        /* continuity corrected; 0 for S = 0 */
-    double p;        /* two-sided: exact for n ≤ 10 without ties, else normal */
+    long long s;  /* Mann–Kendall S */
+    double var_s; /* under "no trend", ties in t and y and unknown orders accounted for (Daniels 1944) */
+    double z;     /* continuity corrected; 0 for S = 0 */
+    double p;     /* two-sided: exact for n ≤ 10 without ties, else normal */
     bool exact;
-    double tau_b;    /* Kendall 1945; 0 where all are tied */
+    double tau_b; /* Kendall 1945; 0 where all are tied */
 };
 
 /* Errors: ERR_INPUT (n < 2, a number that is not finite, low > high), ERR_MEMORY. O(n log n). */
@@ -123,7 +123,7 @@ struct step {
     size_t first_after;   /* index in time order of the first reading of the second level */
     double before, after; /* medians of the two */
     double k, p;
-    double misfit;        /* Σ |reading − its level| */
+    double misfit; /* Σ |reading − its level| */
 };
 bool step_find(const struct point *points, size_t n, size_t min_side, struct step *out, struct err *e);
 
@@ -149,31 +149,31 @@ struct state_in {
 };
 
 struct state {
-    size_t n, n_below;        /* readings in the window */
-    bool has_last;            /* is there any reading up to now, in the window or before it? */
+    size_t n, n_below; /* readings in the window */
+    bool has_last;     /* is there any reading up to now, in the window or before it? */
     struct reading last;
     double last_age_d;
-    bool stale;               /* no reading, or the last is too old */
-    bool method_changed;      /* inside the window; only readings from break_min on are fitted */
-    long break_min;           /* first reading of the method in use; MOMENT_NONE where there was no change */
+    bool stale;          /* no reading, or the last is too old */
+    bool method_changed; /* inside the window; only readings from break_min on are fitted */
+    long break_min;      /* first reading of the method in use; MOMENT_NONE where there was no change */
     size_t n_fitted;
-    double span_d;            /* of those fitted */
+    double span_d; /* of those fitted */
 
     bool has_level;
-    double level;             /* today, after every water change up to now; ≥ 0 */
-    double level_sd;          /* of that level; 0 where unknown */
+    double level;    /* today, after every water change up to now; ≥ 0 */
+    double level_sd; /* of that level; 0 where unknown */
     enum level_verdict level_verdict;
 
-    bool has_slope;           /* false with STATE_TOO_FEW, a step, and where more than half are below detection */
+    bool has_slope; /* false with STATE_TOO_FEW, a step, and where more than half are below detection */
     double slope_per_d, slope_lo, slope_hi; /* what food and biology do; water changes are put back */
     double slope_sd;
-    double p;                 /* Mann–Kendall, two-sided */
+    double p; /* Mann–Kendall, two-sided */
     enum state_verdict verdict;
-    long step_min;            /* first reading after a step, or MOMENT_NONE */
+    long step_min; /* first reading after a step, or MOMENT_NONE */
 
-    double put_back;          /* Σ of the drops that the window's water changes caused, put back before fitting */
+    double put_back; /* Σ of the drops that the window's water changes caused, put back before fitting */
     size_t n_outliers;
-    const bool *outlier;      /* [n_readings], parallel to the input: far off the line, flagged, not dropped */
+    const bool *outlier; /* [n_readings], parallel to the input: far off the line, flagged, not dropped */
 
     /* for forecast: residual scatter, and the centre and spread of the fitted times */
     double residual_sd, centre_d, spread_d2; /* centre in days from now (≤ 0); Σ (t − centre)² */
@@ -192,17 +192,17 @@ struct headroom_in {
     double days;               /* to the horizon, the next expected test; > 0 */
     double volume_l;
     struct level_band band;
-    double max_change_per_d;   /* largest wanted change of the level per day; INFINITY: no such limit */
+    double max_change_per_d; /* largest wanted change of the level per day; INFINITY: no such limit */
 };
 
 /* The working, for `why`: room_mg may be negative (the level must fall) or both may be positive (it must rise). */
 struct headroom {
     struct headroom_in in;
-    double projected;                      /* level + slope × days */
-    double band_low_mg, band_high_mg;      /* (low − projected) × volume, (high − projected) × volume */
-    double change_low_mg, change_high_mg;  /* (∓ max change per day − slope) × days × volume */
-    double low_mg, high_mg;                /* the band's room, held within the change's: the answer */
-    bool low_held, high_held;              /* was that end held? */
+    double projected;                     /* level + slope × days */
+    double band_low_mg, band_high_mg;     /* (low − projected) × volume, (high − projected) × volume */
+    double change_low_mg, change_high_mg; /* (∓ max change per day − slope) × days × volume */
+    double low_mg, high_mg;               /* the band's room, held within the change's: the answer */
+    bool low_held, high_held;             /* was that end held? */
 };
 bool headroom_find(const struct headroom_in *in, struct headroom *out, struct err *e);
 
@@ -222,29 +222,29 @@ struct learn_system {
     const struct food_given *feedings;
     size_t n_feedings;
     double volume_l;
-    double test_sd;                    /* mg/L, of one reading, as believed; > 0 */
+    double test_sd; /* mg/L, of one reading, as believed; > 0 */
 };
 
 struct learn_in {
     const struct learn_system *systems; /* one or more */
     size_t n_systems;
-    const struct effect_prior *priors;  /* [n_foods] */
+    const struct effect_prior *priors; /* [n_foods] */
     size_t n_foods;
-    struct effect_prior background;     /* mg/L per day without any feeding, in all systems; a wide sd */
-    double apart_sd;                    /* mg/L per day: how far a system's background lies apart; > 0 if there are several */
+    struct effect_prior background; /* mg/L per day without any feeding, in all systems; a wide sd */
+    double apart_sd; /* mg/L per day: how far a system's background lies apart; > 0 if there are several */
     /* What a water may do besides; each is left out where it is 0. */
-    double uptake_mean_per_d;           /* it takes up a part of its level a day: an exponential prior's mean */
-    bool wanders;                       /* its background wanders slowly, and small things happen unlogged */
-    double scatter_log_sd;              /* the tests may scatter by more or less than test_sd: sd of the logarithm */
+    double uptake_mean_per_d; /* it takes up a part of its level a day: an exponential prior's mean */
+    bool wanders;             /* its background wanders slowly, and small things happen unlogged */
+    double scatter_log_sd;    /* the tests may scatter by more or less than test_sd: sd of the logarithm */
     double confidence_frac;
 };
 
 struct effect {
-    double mean, sd, lo, hi;   /* posterior; limits at the confidence asked for */
-    double data_weight_frac;   /* 1 − posterior variance / prior variance: 0 is all prior, 1 is all data */
-    double moved_sd;           /* (mean − prior mean) / prior sd */
-    bool fed;                  /* was it given in any stretch? (the background always is) */
-    bool claim;                /* fed, the limits leave out zero, the data weigh half or more, no tangle, no misfit */
+    double mean, sd, lo, hi; /* posterior; limits at the confidence asked for */
+    double data_weight_frac; /* 1 − posterior variance / prior variance: 0 is all prior, 1 is all data */
+    double moved_sd;         /* (mean − prior mean) / prior sd */
+    bool fed;                /* was it given in any stretch? (the background always is) */
+    bool claim;              /* fed, the limits leave out zero, the data weigh half or more, no tangle, no misfit */
 };
 
 #define LEARN_BACKGROUND SIZE_MAX /* as the other of a tangle: days themselves, for a food given alike every day */
@@ -257,23 +257,23 @@ struct effect {
  */
 struct tangle {
     size_t food, other;
-    double cosine;           /* of what both did to the tests: 1 is always in one proportion */
-    double correlation;      /* of the two effects as they stand now; towards −1: only their sum is known */
+    double cosine;      /* of what both did to the tests: 1 is always in one proportion */
+    double correlation; /* of the two effects as they stand now; towards −1: only their sum is known */
     double amount_food, amount_other;
     double sd_now, sd_after; /* of food's effect, now and after those two stretches */
 };
 
 struct learned {
-    size_t n_stretches;            /* between tests, used */
-    size_t n_skipped;              /* left out: a test below detection at an end, or a change of method */
-    const struct effect *effects;  /* [n_foods] */
-    struct effect background;      /* mg/L per day, what the systems share */
-    const double *uptake_per_d;    /* [n_systems] part of the level; 0 where none is looked for */
-    double scatter_ratio;          /* variance of a test, of what test_sd says; 1 where that is taken as given */
-    bool scatter_high;             /* by more than chance (p < 0.05) */
-    double misfit_p;               /* of what is left of the tests hanging together as it does, by chance */
-    bool misfit;                   /* p < 0.01: the waters do what the model has no word for, so nothing is claimed */
-    const struct tangle *tangles;  /* worst first */
+    size_t n_stretches;           /* between tests, used */
+    size_t n_skipped;             /* left out: a test below detection at an end, or a change of method */
+    const struct effect *effects; /* [n_foods] */
+    struct effect background;     /* mg/L per day, what the systems share */
+    const double *uptake_per_d;   /* [n_systems] part of the level; 0 where none is looked for */
+    double scatter_ratio;         /* variance of a test, of what test_sd says; 1 where that is taken as given */
+    bool scatter_high;            /* by more than chance (p < 0.05) */
+    double misfit_p;              /* of what is left of the tests hanging together as it does, by chance */
+    bool misfit;                  /* p < 0.01: the waters do what the model has no word for, so nothing is claimed */
+    const struct tangle *tangles; /* worst first */
     size_t n_tangles;
 };
 
@@ -324,10 +324,10 @@ struct forecast_day {
 struct forecast {
     const struct forecast_day *days; /* [n_days], day 0 first */
     size_t n_days;
-    double slope_policy_per_d;       /* mean slope under the policy, before water changes */
-    double leaves_frac;              /* of all runs, those outside the band on any day */
-    double leaves_high_frac;         /* of all runs, those that are first outside above it */
-    int leaves_day;                  /* median first day outside, of the runs that leave; -1: none does */
+    double slope_policy_per_d; /* mean slope under the policy, before water changes */
+    double leaves_frac;        /* of all runs, those outside the band on any day */
+    double leaves_high_frac;   /* of all runs, those that are first outside above it */
+    int leaves_day;            /* median first day outside, of the runs that leave; -1: none does */
 };
 
 /*

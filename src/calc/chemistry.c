@@ -8,9 +8,9 @@ static const struct {
     const char *name;
     double g_per_mol;
 } species_rows[N_SPECIES] = {
-    [SPECIES_NONE] = {"", NAN},    [SPECIES_NO3] = {"NO3", M_NO3}, [SPECIES_NO2] = {"NO2", M_NO2},
+    [SPECIES_NONE] = {"", NAN},     [SPECIES_NO3] = {"NO3", M_NO3}, [SPECIES_NO2] = {"NO2", M_NO2},
     [SPECIES_NH4] = {"NH4", M_NH4}, [SPECIES_PO4] = {"PO4", M_PO4}, [SPECIES_CA] = {"Ca", W_CA},
-    [SPECIES_MG] = {"Mg", W_MG},   [SPECIES_K] = {"K", W_K},       [SPECIES_SR] = {"Sr", W_SR},
+    [SPECIES_MG] = {"Mg", W_MG},    [SPECIES_K] = {"K", W_K},       [SPECIES_SR] = {"Sr", W_SR},
 };
 
 const char *species_name(enum species s)
@@ -28,8 +28,8 @@ bool atomic_weight(const char *symbol, double *g_per_mol)
     static const struct {
         const char *symbol;
         double g_per_mol;
-    } rows[] = {{"H", W_H},   {"C", W_C}, {"N", W_N},   {"O", W_O}, {"Na", W_NA}, {"Mg", W_MG},
-                {"P", W_P},   {"S", W_S}, {"Cl", W_CL}, {"K", W_K}, {"Ca", W_CA}, {"Sr", W_SR}};
+    } rows[] = {{"H", W_H}, {"C", W_C}, {"N", W_N},   {"O", W_O}, {"Na", W_NA}, {"Mg", W_MG},
+                {"P", W_P}, {"S", W_S}, {"Cl", W_CL}, {"K", W_K}, {"Ca", W_CA}, {"Sr", W_SR}};
     for (size_t i = 0; i < COUNT_OF(rows); i++)
         if (strcmp(symbol, rows[i].symbol) == 0) {
             *g_per_mol = rows[i].g_per_mol;

@@ -117,10 +117,12 @@ static const struct species_row {
     enum species species;
     double factor; /* to the mass of the ion */
 } species_units[] = {
-    {"no3", SPECIES_NO3, 1},  {"no3n", SPECIES_NO3, M_NO3 / W_N}, {"no2", SPECIES_NO2, 1},
-    {"no2n", SPECIES_NO2, M_NO2 / W_N}, {"nh4", SPECIES_NH4, 1},  {"nh4n", SPECIES_NH4, M_NH4 / W_N},
-    {"po4", SPECIES_PO4, 1},  {"po4p", SPECIES_PO4, M_PO4 / W_P}, {"p", SPECIES_PO4, M_PO4 / W_P},
-    {"ca", SPECIES_CA, 1},    {"mg", SPECIES_MG, 1},              {"k", SPECIES_K, 1},
+    {"no3", SPECIES_NO3, 1},         {"no3n", SPECIES_NO3, M_NO3 / W_N},
+    {"no2", SPECIES_NO2, 1},         {"no2n", SPECIES_NO2, M_NO2 / W_N},
+    {"nh4", SPECIES_NH4, 1},         {"nh4n", SPECIES_NH4, M_NH4 / W_N},
+    {"po4", SPECIES_PO4, 1},         {"po4p", SPECIES_PO4, M_PO4 / W_P},
+    {"p", SPECIES_PO4, M_PO4 / W_P}, {"ca", SPECIES_CA, 1},
+    {"mg", SPECIES_MG, 1},           {"k", SPECIES_K, 1},
     {"sr", SPECIES_SR, 1},
 };
 
@@ -179,8 +181,8 @@ static size_t plain_sign(const char *s, const char **plain)
 {
     static const struct {
         const char *sign, *plain;
-    } signs[] = {{"µ", "u"}, {"μ", "u"}, {"°", ""}, {"‰", "ppt"}, {"³", "3"}, {"₂", "2"}, {"₃", "3"}, {"₄", "4"},
-                 {"\u00A0", ""}, {"″", "\""}, {"′", "'"}, {"”", "\""}, {"’", "'"}};
+    } signs[] = {{"µ", "u"}, {"μ", "u"},     {"°", ""},   {"‰", "ppt"}, {"³", "3"},  {"₂", "2"}, {"₃", "3"},
+                 {"₄", "4"}, {"\u00A0", ""}, {"″", "\""}, {"′", "'"},   {"”", "\""}, {"’", "'"}};
     for (size_t i = 0; i < COUNT_OF(signs); i++) {
         size_t n = strlen(signs[i].sign);
         if (strncmp(s, signs[i].sign, n) == 0) {

@@ -12,35 +12,35 @@
 enum { CALC_INPUTS_MAX = 14, CALC_ANSWERS_MAX = 24, CALC_KEY_TEXT = 40 };
 
 enum calc_input_type {
-    INPUT_QUANTITY,                       /* in unit; a bare number is taken to be in it */
-    INPUT_NUMBER,                         /* has no unit */
-    INPUT_FRACTION,                       /* 10% or 0.1 */
-    INPUT_PART,                           /* a fraction, or a volume in L */
-    INPUT_AMOUNT,                         /* g, or a volume in L */
-    INPUT_CONCENTRATION,                  /* any unit, or none: what counts is that both are alike */
+    INPUT_QUANTITY,      /* in unit; a bare number is taken to be in it */
+    INPUT_NUMBER,        /* has no unit */
+    INPUT_FRACTION,      /* 10% or 0.1 */
+    INPUT_PART,          /* a fraction, or a volume in L */
+    INPUT_AMOUNT,        /* g, or a volume in L */
+    INPUT_CONCENTRATION, /* any unit, or none: what counts is that both are alike */
     INPUT_WORD
 };
 
 struct calc_input {
     const char *name;
     enum calc_input_type type;
-    const char *unit;                     /* INPUT_QUANTITY: as shown and parsed */
-    const char *key;                      /* in JSON: the name with its unit (which a part and an amount bring along) */
+    const char *unit; /* INPUT_QUANTITY: as shown and parsed */
+    const char *key;  /* in JSON: the name with its unit (which a part and an amount bring along) */
     const char *help;
 };
 
 struct calc_value {
-    const char *typed;                    /* NULL: not given */
+    const char *typed; /* NULL: not given */
     double value;
-    struct quantity quantity;             /* as it was written */
+    struct quantity quantity; /* as it was written */
 };
 
 struct calc_answer {
-    const char *label;                    /* answers of one label stand on one line */
+    const char *label; /* answers of one label stand on one line */
     char key[CALC_KEY_TEXT];
     double value;
-    const char *unit;                     /* "" for none; one that begins with % shows a fraction as percent */
-    int digits;                           /* shown, significant */
+    const char *unit; /* "" for none; one that begins with % shows a fraction as percent */
+    int digits;       /* shown, significant */
 };
 
 /* One use of the calculator. Nothing is allocated but words. */
@@ -48,20 +48,20 @@ struct calc {
     const struct calculation *what;
     bool us_units;
     struct calc_value in[CALC_INPUTS_MAX];
-    const char *words;                    /* the arguments of a calculation that takes no inputs by name */
+    const char *words; /* the arguments of a calculation that takes no inputs by name */
     struct calc_answer answers[CALC_ANSWERS_MAX];
     size_t n_answers;
-    const char *formula;                  /* begins as that of the row; a run may set the one that it used */
-    const char *caution;                  /* NULL: none */
+    const char *formula; /* begins as that of the row; a run may set the one that it used */
+    const char *caution; /* NULL: none */
 };
 
 struct calculation {
     const char *name;
     const char *summary;
     const char *usage;
-    const char *formula;                  /* in words */
-    const char *example;                  /* runs as it stands */
-    const struct calc_input *inputs;      /* ends with a row without a name; NULL: takes words */
+    const char *formula;             /* in words */
+    const char *example;             /* runs as it stands */
+    const struct calc_input *inputs; /* ends with a row without a name; NULL: takes words */
     bool (*run)(struct calc *k, struct err *e);
 };
 

@@ -171,12 +171,11 @@ const struct calculation calc_strength = {
     .usage = "volume=… strength=…|dry=…",
     .formula = "dry food = strength × volume ÷ 100",
     .example = "neap calc strength 0.8g/100mL 1500mL",
-    .inputs =
-        (const struct calc_input[]){
-            {"volume", INPUT_QUANTITY, "mL", "volume_ml", "of slurry"},
-            {"strength", INPUT_QUANTITY, "g/100mL", "strength_g_per_100ml", "grams dry per 100 mL"},
-            {"dry", INPUT_QUANTITY, "g", "dry_g", "grams weighed in"},
-            {0}},
+    .inputs = (const struct calc_input[]){{"volume", INPUT_QUANTITY, "mL", "volume_ml", "of slurry"},
+                                          {"strength", INPUT_QUANTITY, "g/100mL", "strength_g_per_100ml",
+                                           "grams dry per 100 mL"},
+                                          {"dry", INPUT_QUANTITY, "g", "dry_g", "grams weighed in"},
+                                          {0}},
     .run = strength_run,
 };
 
@@ -202,11 +201,10 @@ const struct calculation calc_drops = {
     .usage = "drops=…|volume=… per_ml=…",
     .formula = "mL = drops ÷ drops per mL",
     .example = "neap calc drops drops=35 per_ml=17.5",
-    .inputs =
-        (const struct calc_input[]){
-            {"drops", INPUT_NUMBER, NULL, "drops", "how many"},
-            {"per_ml", INPUT_NUMBER, NULL, "drops_per_ml", "of this dropper; 20 is usual, 10 to 60 are found"},
-            {"volume", INPUT_QUANTITY, "mL", "volume_ml", "instead of drops="},
-            {0}},
+    .inputs = (const struct calc_input[]){{"drops", INPUT_NUMBER, NULL, "drops", "how many"},
+                                          {"per_ml", INPUT_NUMBER, NULL, "drops_per_ml",
+                                           "of this dropper; 20 is usual, 10 to 60 are found"},
+                                          {"volume", INPUT_QUANTITY, "mL", "volume_ml", "instead of drops="},
+                                          {0}},
     .run = drops_run,
 };

@@ -127,8 +127,8 @@ static bool convert_run(struct calc *k, struct err *e)
     if (q.kind == QUANTITY_NUMBER)
         return err_set(e, ERR_MISUSE, NULL, "%s of what? expected a number and a unit, such as %s mL", from, from);
     if (q.kind == QUANTITY_GRAVITY)
-        return err_set(e, ERR_INPUT, NULL, "a specific gravity needs its scale: neap calc density sg=%g temp=25C ref=25C",
-                       q.value);
+        return err_set(e, ERR_INPUT, NULL,
+                       "a specific gravity needs its scale: neap calc density sg=%g temp=25C ref=25C", q.value);
     return to ? convert_to(k, &q, to + strlen(word), e) : convert_to_usual(k, &q, e);
 }
 
@@ -159,10 +159,9 @@ const struct calculation calc_ratio = {
     .formula = "(nitrate ÷ 62.004) ÷ (phosphate ÷ 94.970), mg/L of the ions",
     .example = "neap calc ratio no3=8.5 po4=0.06",
     .inputs =
-        (const struct calc_input[]){
-            {"no3", INPUT_QUANTITY, "mg/L NO3", "no3_mg_l", "nitrate; also 2.2mg/L NO3-N"},
-            {"po4", INPUT_QUANTITY, "mg/L PO4", "po4_mg_l", "phosphate; also 18ppb P"},
-            {0}},
+        (const struct calc_input[]){{"no3", INPUT_QUANTITY, "mg/L NO3", "no3_mg_l", "nitrate; also 2.2mg/L NO3-N"},
+                                    {"po4", INPUT_QUANTITY, "mg/L PO4", "po4_mg_l", "phosphate; also 18ppb P"},
+                                    {0}},
     .run = ratio_run,
 };
 
@@ -186,11 +185,10 @@ const struct calculation calc_ammonia = {
     .usage = "total=… ph=… temp=…",
     .formula = "1 ÷ (1 + 10^(pKa − pH)), pKa = 0.09018 + 2729.92 ÷ (°C + 273.15) (Emerson et al. 1975)",
     .example = "neap calc ammonia total=3 ph=8.6 temp=30C",
-    .inputs =
-        (const struct calc_input[]){
-            {"total", INPUT_QUANTITY, "mg/L", "total_mg_l", "total ammonia, in any basis: the answer is in the same"},
-            {"ph", INPUT_NUMBER, NULL, "ph", "of the water"},
-            {"temp", INPUT_QUANTITY, "C", "temp_c", "of the water"},
-            {0}},
+    .inputs = (const struct calc_input[]){{"total", INPUT_QUANTITY, "mg/L", "total_mg_l",
+                                           "total ammonia, in any basis: the answer is in the same"},
+                                          {"ph", INPUT_NUMBER, NULL, "ph", "of the water"},
+                                          {"temp", INPUT_QUANTITY, "C", "temp_c", "of the water"},
+                                          {0}},
     .run = ammonia_run,
 };

@@ -156,8 +156,7 @@ static bool density_run(struct calc *k, struct err *e)
     double kg_m3, gravity;
     if (calc_given(k, "salinity") == calc_given(k, "sg"))
         return calc_needs(k, "either salinity=… or sg=…", e);
-    if (calc_given(k, "sg") &&
-        !salinity_from_specific_gravity(calc_in(k, "sg", NAN), temp_c, ref_c, &salinity_psu, e))
+    if (calc_given(k, "sg") && !salinity_from_specific_gravity(calc_in(k, "sg", NAN), temp_c, ref_c, &salinity_psu, e))
         return false;
     if (!seawater_density(salinity_psu, temp_c, &kg_m3, e) ||
         !specific_gravity(salinity_psu, temp_c, ref_c, &gravity, e))
@@ -170,8 +169,9 @@ static bool density_run(struct calc *k, struct err *e)
     if (calc_given(k, "volume"))
         calc_answer_g(k, "mass", "mass", kg_m3 * calc_in(k, "volume", 0));
     if (!calc_given(k, "temp") || !calc_given(k, "ref"))
-        k->caution = "Where not given, the water is at 25 °C and compared with pure water at 25 °C (the 25/25 scale). A "
-                     "hydrometer says which scale is its own.";
+        k->caution =
+            "Where not given, the water is at 25 °C and compared with pure water at 25 °C (the 25/25 scale). A "
+            "hydrometer says which scale is its own.";
     return true;
 }
 
@@ -179,7 +179,8 @@ const struct calculation calc_density = {
     .name = "density",
     .summary = "salinity to density and specific gravity, and back",
     .usage = "salinity=…|sg=… [temp=25C] [ref=25C] [volume=…]",
-    .formula = "sea water at one atmosphere by EOS-80 (UNESCO 1983); specific gravity = its density ÷ that of pure water at ref",
+    .formula = "sea water at one atmosphere by EOS-80 (UNESCO 1983); specific gravity = its density ÷ that of pure "
+               "water at ref",
     .example = "neap calc density 35psu 25C",
     .inputs =
         (const struct calc_input[]){

@@ -18,18 +18,18 @@ enum { OPTIONS_MAX = 24, REPEATS_MAX = 16 };
 struct option_row {
     const char *name;
     enum option_type type;
-    const char *unit;                     /* what the help shows for the value: "days", "FILE" */
-    double min, max;                      /* both 0: no limits */
-    bool repeats;                         /* may be given up to REPEATS_MAX times */
+    const char *unit; /* what the help shows for the value: "days", "FILE" */
+    double min, max;  /* both 0: no limits */
+    bool repeats;     /* may be given up to REPEATS_MAX times */
     const char *help;
 };
 
 /* A parsed option: n how often it was given. */
 struct option_value {
     size_t n;
-    const char *text[REPEATS_MAX];        /* as typed */
-    double number;                        /* OPT_NUMBER, OPT_COUNT */
-    int day;                              /* OPT_DAY; minute of OPT_CLOCK in minute */
+    const char *text[REPEATS_MAX]; /* as typed */
+    double number;                 /* OPT_NUMBER, OPT_COUNT */
+    int day;                       /* OPT_DAY; minute of OPT_CLOCK in minute */
     int minute;
     long moment;
 };
@@ -43,28 +43,28 @@ struct context {
     bool json, us_units, units_given;
     bool out_is_terminal;
     int out_width;
-    const char *typed;                    /* the command line, for the journal */
+    const char *typed;                        /* the command line, for the journal */
     struct option_value options[OPTIONS_MAX]; /* in the order of command->options */
     const char *const *args;
     size_t n_args;
-    struct text *out;                     /* printed when the run is over */
-    struct text *notes;                   /* to stderr, whether the run succeeds or not */
-    bool unsound;                         /* what was printed is a finding: exit as of a run that failed */
+    struct text *out;   /* printed when the run is over */
+    struct text *notes; /* to stderr, whether the run succeeds or not */
+    bool unsound;       /* what was printed is a finding: exit as of a run that failed */
 };
 
 struct command {
     const char *name;
     const char *summary;
-    const char *usage;                    /* the arguments: "ROUND [LINE=VALUE …]" */
-    const char *about;                    /* a paragraph for the help */
-    const char *example;                  /* runs as it stands on the demo store */
-    const struct option_row *options;     /* ends with a row without a name; NULL: none */
+    const char *usage;                /* the arguments: "ROUND [LINE=VALUE …]" */
+    const char *about;                /* a paragraph for the help */
+    const char *example;              /* runs as it stands on the demo store */
+    const struct option_row *options; /* ends with a row without a name; NULL: none */
     size_t args_min, args_max;
     bool prints_json;
     bool (*run)(struct context *c, struct err *e);
 };
 
-extern const struct command *const commands[];   /* ends with NULL */
+extern const struct command *const commands[]; /* ends with NULL */
 
 const struct command *command_find(const char *name);
 
@@ -72,9 +72,12 @@ const struct command *command_find(const char *name);
 bool command_unknown(const char *name, struct err *e);
 
 /* Of every command that stores; that nothing was is told once for all of them, when the run is over. */
-#define OPTION_DRY_RUN {"dry-run", OPT_FLAG, .help = "check and show, store nothing"}
+#define OPTION_DRY_RUN                                                                                                 \
+    {                                                                                                                  \
+        "dry-run", OPT_FLAG, .help = "check and show, store nothing"                                                   \
+    }
 
-extern const struct option_row options_everywhere[];  /* those every command has; ends with a row without a name */
+extern const struct option_row options_everywhere[]; /* those every command has; ends with a row without a name */
 
 /* The value of an option of this command by its name. */
 const struct option_value *option_get(const struct context *c, const char *name);

@@ -46,8 +46,10 @@ const struct command command_audit = {
     .name = "audit",
     .summary = "check that the store is whole and its figures agree",
     .usage = "",
-    .about = "Reads everything: the file itself, references, every row against the limits of its fields, the versions of the "
-             "ledgers, that what was logged was planned, that no lot gave more than was bought without a note, and that each "
+    .about = "Reads everything: the file itself, references, every row against the limits of its fields, the versions "
+             "of the "
+             "ledgers, that what was logged was planned, that no lot gave more than was bought without a note, and "
+             "that each "
              "journal entry could be taken back. Prints what it finds; then the exit status is 1.",
     .example = "neap audit",
     .prints_json = true,

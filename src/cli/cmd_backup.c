@@ -32,7 +32,8 @@ const struct command command_backup = {
     .name = "backup",
     .summary = "make a sound copy of the store, while it is in use",
     .usage = "FILE",
-    .about = "Copies the store as of one moment, journal and all, while others go on writing. The copy is read through before it "
+    .about = "Copies the store as of one moment, journal and all, while others go on writing. The copy is read through "
+             "before it "
              "takes its name. An earlier backup of that name is replaced, any other file is left alone.",
     .example = "neap backup /tmp/neap-backup.neap",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
@@ -45,7 +46,8 @@ const struct command command_restore = {
     .name = "restore",
     .summary = "make a store from a backup",
     .usage = "FILE",
-    .about = "Makes the store of this run (--db, $NEAP_DB) from a backup. There must be none yet: nothing is written over.",
+    .about =
+        "Makes the store of this run (--db, $NEAP_DB) from a backup. There must be none yet: nothing is written over.",
     .example = "neap --db /tmp/neap-restored.neap restore /tmp/neap-backup.neap",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 1,

@@ -104,18 +104,12 @@ static enum quantity_kind input_kind(const struct calc_input *in)
 static bool input_takes(const struct calc_input *in, enum quantity_kind kind)
 {
     switch (in->type) {
-    case INPUT_WORD:
-        return false;
-    case INPUT_QUANTITY:
-        return kind == QUANTITY_NUMBER || kind == input_kind(in);
-    case INPUT_NUMBER:
-        return kind == QUANTITY_NUMBER;
-    case INPUT_FRACTION:
-        return kind == QUANTITY_NUMBER || kind == QUANTITY_FRACTION;
-    case INPUT_PART:
-        return kind == QUANTITY_NUMBER || kind == QUANTITY_FRACTION || kind == QUANTITY_VOLUME;
-    case INPUT_AMOUNT:
-        return kind == QUANTITY_NUMBER || kind == QUANTITY_MASS || kind == QUANTITY_VOLUME;
+    case INPUT_WORD: return false;
+    case INPUT_QUANTITY: return kind == QUANTITY_NUMBER || kind == input_kind(in);
+    case INPUT_NUMBER: return kind == QUANTITY_NUMBER;
+    case INPUT_FRACTION: return kind == QUANTITY_NUMBER || kind == QUANTITY_FRACTION;
+    case INPUT_PART: return kind == QUANTITY_NUMBER || kind == QUANTITY_FRACTION || kind == QUANTITY_VOLUME;
+    case INPUT_AMOUNT: return kind == QUANTITY_NUMBER || kind == QUANTITY_MASS || kind == QUANTITY_VOLUME;
     case INPUT_CONCENTRATION:
         return kind == QUANTITY_NUMBER || kind == QUANTITY_CONCENTRATION || kind == QUANTITY_FRACTION;
     }
@@ -125,8 +119,10 @@ static bool input_takes(const struct calc_input *in, enum quantity_kind kind)
 static const char *input_expects(const struct calc_input *in)
 {
     static const char *const expected[] = {
-        [INPUT_NUMBER] = "a number",           [INPUT_FRACTION] = "a part, such as 10% or 0.1",
-        [INPUT_PART] = "10%, 0.1 or a volume", [INPUT_AMOUNT] = "grams, or a volume",
+        [INPUT_NUMBER] = "a number",
+        [INPUT_FRACTION] = "a part, such as 10% or 0.1",
+        [INPUT_PART] = "10%, 0.1 or a volume",
+        [INPUT_AMOUNT] = "grams, or a volume",
         [INPUT_CONCENTRATION] = "a number, or a concentration",
     };
     return in->type == INPUT_QUANTITY ? quantity_kind_name(input_kind(in)) : expected[in->type];
@@ -438,8 +434,10 @@ const struct command command_calc = {
     .name = "calc",
     .summary = "the desk calculator: volume, units, dilution, dose, broadcast, density",
     .usage = "[WHAT [NAME=VALUE …]]",
-    .about = "Works out one thing and shows the answer, what went in, and the formula. Alone it lists what it can do; with one "
-             "word it tells what that takes. Values carry their unit (80usgal, 15 mL, \"18 ppb P\"); one without a name goes "
+    .about = "Works out one thing and shows the answer, what went in, and the formula. Alone it lists what it can do; "
+             "with one "
+             "word it tells what that takes. Values carry their unit (80usgal, 15 mL, \"18 ppb P\"); one without a "
+             "name goes "
              "to the first place that takes its kind. Needs no store.",
     .example = "neap calc broadcast 80usgal 4.96",
     .args_max = 64,

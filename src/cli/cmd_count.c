@@ -34,15 +34,17 @@ static bool parse_change(struct store *s, const char *word, struct count_change 
     long n;
     bool exact = word[0] == '=';
     if (!count_parse(word + exact, &n) || n < (exact ? 0 : 1) || n > 100000)
-        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no count; expected how many were %s, or =N for how many are there", word,
+        return err_set(e, ERR_MISUSE, NULL,
+                       "\"%.60s\" is no count; expected how many were %s, or =N for how many are there", word,
                        tally_reason_name(ch->reason));
     bool ok = colony_get(s, ch->colony, cells, &scratch, e);
     ch->by = exact ? n - (ok ? colony_count(cells) : 0) : is_fewer(ch->reason) ? -n : n;
     if (ok && ch->by == 0)
         ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are there already; expected another count", ch->colony, n);
     if (ok && (ch->by < 0) != is_fewer(ch->reason))
-        ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are there, so =%ld is %s; expected %s", ch->colony, colony_count(cells), n,
-                     ch->by < 0 ? "fewer" : "more", ch->by < 0 ? "sold or died" : "divided or found");
+        ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are there, so =%ld is %s; expected %s", ch->colony,
+                     colony_count(cells), n, ch->by < 0 ? "fewer" : "more",
+                     ch->by < 0 ? "sold or died" : "divided or found");
     arena_free(&scratch);
     return ok;
 }
@@ -51,10 +53,13 @@ static bool count_one(struct context *c, struct store *s, struct err *e)
 {
     struct count_change ch = {.colony = c->args[0], .moment = c->now};
     long left;
-    if (!parse_reason(c->args[2], &ch.reason, e) || !parse_change(s, c->args[1], &ch, e) || !colony_change(s, &ch, &left, e))
+    if (!parse_reason(c->args[2], &ch.reason, e) || !parse_change(s, c->args[1], &ch, e) ||
+        !colony_change(s, &ch, &left, e))
         return false;
     text_addf(c->out, "%s: %ld %s, %ld %s\n", ch.colony, labs(ch.by), tally_reason_name(ch.reason), left,
-              left == 0 ? "left; it is retired" : is_fewer(ch.reason) ? "left" : "in all");
+              left == 0             ? "left; it is retired"
+              : is_fewer(ch.reason) ? "left"
+                                    : "in all");
     return true;
 }
 
@@ -67,9 +72,18 @@ struct sale {
 };
 
 static const struct field sale_fields[] = {
-    {.name = "colony", .type = FIELD_REF, .flags = FIELD_KEY | FIELD_REQUIRED, .offset = offsetof(struct sale, colony),
-     .ref = REG_COLONY, .help = "code of the colony"},
-    {.name = "sold", .type = FIELD_COUNT, .flags = FIELD_REQUIRED, .offset = offsetof(struct sale, sold), .min = 1, .max = 100000,
+    {.name = "colony",
+     .type = FIELD_REF,
+     .flags = FIELD_KEY | FIELD_REQUIRED,
+     .offset = offsetof(struct sale, colony),
+     .ref = REG_COLONY,
+     .help = "code of the colony"},
+    {.name = "sold",
+     .type = FIELD_COUNT,
+     .flags = FIELD_REQUIRED,
+     .offset = offsetof(struct sale, sold),
+     .min = 1,
+     .max = 100000,
      .help = "how many"},
     {.name = "day", .type = FIELD_DAY, .offset = offsetof(struct sale, day), .help = "when; else today"},
 };
@@ -81,7 +95,7 @@ struct till {
     struct context *c;
     struct store *s;
     const char *from_file;
-    long rows, sold, gone;                /* gone: colonies of which none are left */
+    long rows, sold, gone; /* gone: colonies of which none are left */
 };
 
 static bool take_sale(void *context, const struct exchange_row *row, size_t *field, struct err *e)
@@ -93,8 +107,11 @@ static bool take_sale(void *context, const struct exchange_row *row, size_t *fie
         return err_set(e, ERR_INPUT, NULL, "expected a CSV with the headings colony and sold");
     if (!row_fill(&sale_reg, row->cells, &sale, field, e))
         return false;
-    struct count_change ch = {.colony = row->cells[0].text, .by = -sale.sold, .reason = TALLY_SOLD, .from_file = t->from_file,
-                        .moment = sale.day == DAY_NONE ? t->c->now : sale.day * MIN_PER_DAY + 12 * 60};
+    struct count_change ch = {.colony = row->cells[0].text,
+                              .by = -sale.sold,
+                              .reason = TALLY_SOLD,
+                              .from_file = t->from_file,
+                              .moment = sale.day == DAY_NONE ? t->c->now : sale.day * MIN_PER_DAY + 12 * 60};
     if (!colony_change(t->s, &ch, &left, e))
         return false;
     t->rows++;
@@ -137,8 +154,9 @@ static bool not_booked(struct till *t, struct err *e)
         return true;
     if (!store_each(t->s, reg_get(REG_TALLY), look_for, &search, e))
         return false;
-    return !*search.booked || err_set(e, ERR_INPUT, NULL, "this file was booked before, with a sale of %s; --again books it once more",
-                                      search.booked);
+    return !*search.booked ||
+           err_set(e, ERR_INPUT, NULL, "this file was booked before, with a sale of %s; --again books it once more",
+                   search.booked);
 }
 
 static bool count_file(struct context *c, struct store *s, const char *path, struct err *e)
@@ -160,8 +178,8 @@ static bool count_file(struct context *c, struct store *s, const char *path, str
                      faults.n == 1 ? "" : "s", rows);
     }
     if (ok)
-        text_addf(c->out, "read %zu, booked %ld: %ld sold, %ld lot%s with none left retired\n", rows, t.rows, t.sold, t.gone,
-                  t.gone == 1 ? "" : "s");
+        text_addf(c->out, "read %zu, booked %ld: %ld sold, %ld lot%s with none left retired\n", rows, t.rows, t.sold,
+                  t.gone, t.gone == 1 ? "" : "s");
     faults_free(&faults);
     arena_free(&a);
     free(bytes);
@@ -173,7 +191,8 @@ static bool count_run(struct context *c, struct err *e)
     struct store *s;
     const char *path = option_text(c, "from", NULL);
     if (path ? c->n_args != 0 : c->n_args != 3)
-        return err_set(e, ERR_MISUSE, NULL, "expected neap count COLONY N sold|died|divided|found, or neap count --from FILE");
+        return err_set(e, ERR_MISUSE, NULL,
+                       "expected neap count COLONY N sold|died|divided|found, or neap count --from FILE");
     if (!context_open(c, STORE_WRITE, &s, e))
         return false;
     bool ok = store_begin(s, e) && (path ? count_file(c, s, path, e) : count_one(c, s, e));
@@ -189,9 +208,11 @@ const struct command command_count = {
     .name = "count",
     .summary = "corals sold, died, divided or found",
     .usage = "COLONY N|=N sold|died|divided|found",
-    .about = "Changes the count of a lot of corals and keeps the reason: N fewer where sold or died, N more where divided or "
-             "found; =N is how many are there now. None left retires the lot. --from reads a till's CSV with the headings "
-             "colony and sold (and day), all of it or nothing, and no file twice.",
+    .about =
+        "Changes the count of a lot of corals and keeps the reason: N fewer where sold or died, N more where divided "
+        "or "
+        "found; =N is how many are there now. None left retires the lot. --from reads a till's CSV with the headings "
+        "colony and sold (and day), all of it or nothing, and no file twice.",
     .example = "neap count N3-001 2 sold",
     .options = (const struct option_row[]){{"from", OPT_TEXT, "FILE", .help = "a till's sales as CSV"},
                                            {"again", OPT_FLAG, .help = "book a file that was booked before"},

@@ -31,7 +31,8 @@ static bool dump_table(struct store *s, const struct reg *r, struct text *out, s
 static bool dump_folder(struct context *c, struct store *s, const char *folder, struct err *e)
 {
     size_t n = 0;
-    bool ok = mkdir(folder, 0777) == 0 || errno == EEXIST || err_set(e, ERR_IO, NULL, "%s: %s", folder, strerror(errno));
+    bool ok =
+        mkdir(folder, 0777) == 0 || errno == EEXIST || err_set(e, ERR_IO, NULL, "%s: %s", folder, strerror(errno));
     for (size_t i = 0; ok && i < N_REGS; i++) {
         const struct reg *r = reg_get((enum reg_id)i);
         struct text rows = {0}, path = {0};
@@ -99,9 +100,10 @@ const struct command command_dump = {
     .name = "dump",
     .summary = "give out all that is stored, as JSON or CSV",
     .usage = "[REGISTER]",
-    .about = "Prints the whole store as one JSON document, a row per line; or one register as CSV; or writes a CSV file for "
-             "every register that has rows into a folder. load reads all three back: into an empty store (start --empty) "
-             "they give the same dump again, byte for byte. The journal is not part of it; backup keeps that too.",
+    .about =
+        "Prints the whole store as one JSON document, a row per line; or one register as CSV; or writes a CSV file for "
+        "every register that has rows into a folder. load reads all three back: into an empty store (start --empty) "
+        "they give the same dump again, byte for byte. The journal is not part of it; backup keeps that too.",
     .example = "neap dump tank",
     .options = (const struct option_row[]){{"into", OPT_TEXT, "FOLDER", .help = "a CSV file per register"}, {0}},
     .args_max = 1,

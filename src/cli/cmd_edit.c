@@ -11,13 +11,13 @@ struct edit {
     const struct reg *reg;
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];
-    const char *weight;                   /* of a lot: its amount as typed with a unit, told by its food; NULL: none */
+    const char *weight; /* of a lot: its amount as typed with a unit, told by its food; NULL: none */
 };
 
 struct editing {
     struct context *c;
     struct store *store;
-    struct arena arena;                   /* of the cells typed, and of those read from the store */
+    struct arena arena; /* of the cells typed, and of those read from the store */
     struct load_counts counts;
 };
 
@@ -156,8 +156,8 @@ static bool read_assignment(struct edit *edit, const char *arg, struct arena *a,
     if (at == SIZE_MAX)
         return false;
     if (field_is_key(&edit->reg->fields[at]))
-        return err_set(e, ERR_MISUSE, NULL, "%s is what the row is known by; expected it without \"%s=\", before the fields",
-                       name, name);
+        return err_set(e, ERR_MISUSE, NULL,
+                       "%s is what the row is known by; expected it without \"%s=\", before the fields", name, name);
     if (edit->present[at])
         return err_set(e, ERR_MISUSE, NULL, "%s is given twice; expected it once", name);
     double bare;
@@ -265,8 +265,8 @@ static bool set_run(struct context *c, struct err *e)
     } else if (ok) {
         ok = read_row(c, r, &edit, &in.arena, e);
         if (ok && c->n_args == 1 + register_n_keys(r))
-            ok = err_set(e, ERR_MISUSE, NULL, "set it to what? expected field=value; neap list %s --fields shows the fields",
-                         r->name);
+            ok = err_set(e, ERR_MISUSE, NULL,
+                         "set it to what? expected field=value; neap list %s --fields shows the fields", r->name);
         ok = ok && run_edits(&in, &edit, 1, change_row, e);
     }
     arena_free(&in.arena);
@@ -320,8 +320,10 @@ static bool nothing_stands(struct editing *in, const struct reg *to, const char 
             if (!store_each(in->store, r, count_standing, &st, e))
                 return false;
             if (st.n > 0)
-                return err_set(e, ERR_INPUT, NULL, "%s \"%s\" still has %zu %s rows in use, such as \"%s\"; expected them moved "
-                               "or retired first", to->name, key, st.n, r->name, st.first);
+                return err_set(e, ERR_INPUT, NULL,
+                               "%s \"%s\" still has %zu %s rows in use, such as \"%s\"; expected them moved "
+                               "or retired first",
+                               to->name, key, st.n, r->name, st.first);
         }
     }
     return true;
@@ -396,14 +398,15 @@ static bool release_run(struct context *c, struct err *e)
 
 /* ---- rows ------------------------------------------------------------------------------------------------------ */
 
-
 const struct command command_add = {
     .name = "add",
     .summary = "add a tank, a colony, a food …",
     .usage = "REGISTER KEY… FIELD=VALUE…",
-    .about = "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, net_volume_l=80usgal, "
-             "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. neap list REGISTER "
-             "--fields shows what can be filled in, and what is taken where it is not.",
+    .about =
+        "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, "
+        "net_volume_l=80usgal, "
+        "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. neap list REGISTER "
+        "--fields shows what can be filled in, and what is taken where it is not.",
     .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=80usgal",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
@@ -415,7 +418,8 @@ const struct command command_set = {
     .name = "set",
     .summary = "change fields of a row, or the house's settings",
     .usage = "REGISTER KEY… FIELD=VALUE… | setting NAME=VALUE…",
-    .about = "Changes fields of one row and shows what each was before; FIELD= empties it. The house's settings need no key: "
+    .about = "Changes fields of one row and shows what each was before; FIELD= empties it. The house's settings need "
+             "no key: "
              "neap set setting feeders=2 units=us; emptied, one is what it is in every house.",
     .example = "neap set setting feeders=2 rest_min=6min",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
@@ -428,8 +432,9 @@ const struct command command_retire = {
     .name = "retire",
     .summary = "take rows out of use, keeping their history",
     .usage = "REGISTER KEY…",
-    .about = "Takes rows out of use. What was logged of them stays. A row that others in use point to is refused: a retired "
-             "tank must not take its corals out of the round unseen. neap set REGISTER KEY retired=no brings one back.",
+    .about =
+        "Takes rows out of use. What was logged of them stays. A row that others in use point to is refused: a retired "
+        "tank must not take its corals out of the round unseen. neap set REGISTER KEY retired=no brings one back.",
     .example = "neap retire lot AA-31",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
@@ -441,14 +446,14 @@ const struct command command_hold = {
     .name = "hold",
     .summary = "keep colonies or tanks from being fed",
     .usage = "colony|tank KEY… --reason TEXT",
-    .about = "Holds colonies, or whole tanks, until a day or until they are released. The sheet names who is held, and why.",
+    .about =
+        "Holds colonies, or whole tanks, until a day or until they are released. The sheet names who is held, and why.",
     .example = "neap --on 2026-11-27 hold tank D1 --reason \"treated today\" --until 2026-11-29",
     .options =
-        (const struct option_row[]){
-            {"reason", OPT_TEXT, "TEXT", .help = "why; printed on the sheet"},
-            {"until", OPT_DAY, "DATE", .help = "last day of the hold, else until released"},
-            OPTION_DRY_RUN,
-            {0}},
+        (const struct option_row[]){{"reason", OPT_TEXT, "TEXT", .help = "why; printed on the sheet"},
+                                    {"until", OPT_DAY, "DATE", .help = "last day of the hold, else until released"},
+                                    OPTION_DRY_RUN,
+                                    {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,
     .run = hold_run,

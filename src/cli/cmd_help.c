@@ -56,8 +56,9 @@ static void man_page(struct text *out)
     text_add(out, ".SH COMMANDS\n");
     for (size_t i = 0; commands[i]; i++)
         man_command(commands[i], out);
-    text_add(out, ".SH EXIT STATUS\n0 done, 1 it could not be done, 2 misuse.\n.SH ENVIRONMENT\n.TP\n.B NEAP_DB\nthe store, "
-                  "where \\-\\-db does not say\n");
+    text_add(out,
+             ".SH EXIT STATUS\n0 done, 1 it could not be done, 2 misuse.\n.SH ENVIRONMENT\n.TP\n.B NEAP_DB\nthe store, "
+             "where \\-\\-db does not say\n");
 }
 
 /* ---- completion ------------------------------------------------------------------------------------------------ */
@@ -70,11 +71,13 @@ static void add_options(const struct option_row *rows, struct text *out)
 
 static void completion_bash(struct text *out)
 {
-    text_add(out, "# Completion of neap for bash: eval \"$(neap help --completion bash)\"\n_neap()\n{\n"
-                  "    local word=${COMP_WORDS[COMP_CWORD]} command= words= i\n"
-                  "    for ((i = 1; i < COMP_CWORD; i++)); do\n        case ${COMP_WORDS[i]} in\n"
-                  "        --db|--on|--units) ((i++)) ;;\n        -*) ;;\n"
-                  "        *) command=${COMP_WORDS[i]}; break ;;\n        esac\n    done\n    case $command in\n    '') words='");
+    text_add(
+        out,
+        "# Completion of neap for bash: eval \"$(neap help --completion bash)\"\n_neap()\n{\n"
+        "    local word=${COMP_WORDS[COMP_CWORD]} command= words= i\n"
+        "    for ((i = 1; i < COMP_CWORD; i++)); do\n        case ${COMP_WORDS[i]} in\n"
+        "        --db|--on|--units) ((i++)) ;;\n        -*) ;;\n"
+        "        *) command=${COMP_WORDS[i]}; break ;;\n        esac\n    done\n    case $command in\n    '') words='");
     for (size_t i = 0; commands[i]; i++)
         text_addf(out, "%s%s", i ? " " : "", commands[i]->name);
     add_options(options_everywhere, out);
@@ -100,7 +103,8 @@ static bool help_run(struct context *c, struct err *e)
         man_page(c->out);
     } else if (option_given(c, "completion")) {
         if (strcmp(option_text(c, "completion", ""), "bash") != 0)
-            return err_set(e, ERR_MISUSE, NULL, "--completion is \"%.60s\"; expected bash", option_text(c, "completion", ""));
+            return err_set(e, ERR_MISUSE, NULL, "--completion is \"%.60s\"; expected bash",
+                           option_text(c, "completion", ""));
         completion_bash(c->out);
     } else if (c->n_args == 1) {
         const struct command *cmd = command_find(c->args[0]);
@@ -117,14 +121,13 @@ const struct command command_help = {
     .name = "help",
     .summary = "explain the commands",
     .usage = "[COMMAND]",
-    .about = "Explains one command, or lists them all. The same as COMMAND --help, and besides a man page and what bash needs to "
+    .about = "Explains one command, or lists them all. The same as COMMAND --help, and besides a man page and what "
+             "bash needs to "
              "complete commands, options and registers.",
     .example = "neap help plan",
-    .options =
-        (const struct option_row[]){
-            {"completion", OPT_TEXT, "bash", .help = "print the completion for a shell"},
-            {"man", OPT_FLAG, .help = "print the man page"},
-            {0}},
+    .options = (const struct option_row[]){{"completion", OPT_TEXT, "bash", .help = "print the completion for a shell"},
+                                           {"man", OPT_FLAG, .help = "print the man page"},
+                                           {0}},
     .args_max = 1,
     .run = help_run,
 };

@@ -13,7 +13,7 @@ struct history {
     const struct reg *reg;
     struct cell key[FIELDS_MAX];
     struct arena arena;
-    const struct entry *entry;            /* being walked */
+    const struct entry *entry; /* being walked */
     struct json_text json;
     size_t n, n_fed;
 };
@@ -112,9 +112,10 @@ static void json_cell(struct json_text *j, const char *key, const struct field *
     else if (c->kind == CELL_WHOLE && f->type == FIELD_FLAG)
         json_flag_member(j, key, c->whole != 0);
     else
-        json_number_member(j, key, c->kind == CELL_WHOLE    ? (double)c->whole
-                                   : c->kind == CELL_NUMBER ? c->number
-                                                            : (double)NAN);
+        json_number_member(j, key,
+                           c->kind == CELL_WHOLE    ? (double)c->whole
+                           : c->kind == CELL_NUMBER ? c->number
+                                                    : (double)NAN);
 }
 
 static void json_change(struct history *h, const struct row_change *change)
@@ -153,7 +154,8 @@ static bool row_change(void *context, const struct row_change *change, struct er
         return true;
     }
     change_words(change, &words);
-    const char *cells[] = {document_format(&h->page, "%ld", h->entry->id), document_format(&h->page, "%s", h->entry->made),
+    const char *cells[] = {document_format(&h->page, "%ld", h->entry->id),
+                           document_format(&h->page, "%s", h->entry->made),
                            document_format(&h->page, "%s%s", h->entry->undoes ? "by undo: " : "", text_str(&words))};
     document_row(&h->page, cells);
     h->n++;
@@ -216,8 +218,8 @@ static void json_fed(struct json_text *j, const struct fed_line *l)
 static bool fed_row(void *context, const struct fed_line *l, struct err *e)
 {
     static const struct column columns[] = {
-        {"fed on", 10, false}, {"round", 5, true}, {"line", 4, true}, {"tank", 10, false}, {"planned", 9, true},
-        {"what became of it", 0, false},
+        {"fed on", 10, false}, {"round", 5, true},   {"line", 4, true},
+        {"tank", 10, false},   {"planned", 9, true}, {"what became of it", 0, false},
     };
     struct history *h = context;
     const struct line line = {.food = REF_NONE, .amount = l->planned_ml};
@@ -290,8 +292,8 @@ static bool tell_row(struct history *h, struct err *e)
     if (h->n > 0)
         return tell_fed(h, e) && (h->c->json || render_text(&h->page, h->c->out_width, 0, h->c->out, e));
     row_words(h->reg, h->key, &name);
-    err_set(e, ERR_NOT_FOUND, NULL, "the journal knows nothing of %s; neap list %s shows what is there", text_str(&name),
-            h->reg->name);
+    err_set(e, ERR_NOT_FOUND, NULL, "the journal knows nothing of %s; neap list %s shows what is there",
+            text_str(&name), h->reg->name);
     text_free(&name);
     return false;
 }
@@ -304,8 +306,8 @@ static bool history_begin(struct history *h, struct err *e)
     if (!(h->reg = register_named(c->args[0], e)))
         return false;
     if (c->n_args - 1 != register_n_keys(h->reg))
-        return err_set(e, ERR_MISUSE, NULL, "which %s? expected %zu word%s behind it, as neap list %s shows them", h->reg->name,
-                       register_n_keys(h->reg), register_n_keys(h->reg) == 1 ? "" : "s", h->reg->name);
+        return err_set(e, ERR_MISUSE, NULL, "which %s? expected %zu word%s behind it, as neap list %s shows them",
+                       h->reg->name, register_n_keys(h->reg), register_n_keys(h->reg) == 1 ? "" : "s", h->reg->name);
     return key_read(h->reg, c->args + 1, h->key, &h->arena, e);
 }
 
@@ -330,14 +332,14 @@ const struct command command_history = {
     .name = "history",
     .summary = "show the journal, or what became of one row",
     .usage = "[REGISTER KEY…]",
-    .about = "Without a row: the latest journal entries, newest first, and which were taken back. With one: every entry that "
+    .about = "Without a row: the latest journal entries, newest first, and which were taken back. With one: every "
+             "entry that "
              "changed it, and from what to what; of a colony, also what it was given, as logged.",
     .example = "neap history tank D1",
-    .options =
-        (const struct option_row[]){
-            {"last", OPT_COUNT, "N", .min = 1, .max = 1000000, .help = "so many entries, else 20"},
-            {"all", OPT_FLAG, .help = "the whole journal"},
-            {0}},
+    .options = (const struct option_row[]){{"last", OPT_COUNT, "N", .min = 1, .max = 1000000,
+                                            .help = "so many entries, else 20"},
+                                           {"all", OPT_FLAG, .help = "the whole journal"},
+                                           {0}},
     .args_max = 5,
     .prints_json = true,
     .run = history_run,

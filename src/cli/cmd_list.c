@@ -32,7 +32,7 @@ struct listing {
     struct context *c;
     const struct reg *reg;
     struct arena arena;
-    const char *const *keys;              /* the first fields of the rows wanted */
+    const char *const *keys; /* the first fields of the rows wanted */
     size_t n_keys;
     struct cell **rows;
     size_t n, room, n_retired;
@@ -197,7 +197,8 @@ static bool list_row(struct listing *l, const struct reg *r, const struct cell *
         name_width = (int)strlen(f->name) > name_width ? (int)strlen(f->name) : name_width;
     }
     value_width = value_width < VALUE_WIDTH_MOST ? value_width : VALUE_WIDTH_MOST;
-    const struct column columns[] = {{"field", name_width, false}, {"value", value_width, false}, {"what it is", 0, false}};
+    const struct column columns[] = {
+        {"field", name_width, false}, {"value", value_width, false}, {"what it is", 0, false}};
     document_table(&l->page, columns, COUNT_OF(columns));
     for (size_t i = 0; i < r->n_fields; i++)
         document_row(&l->page, (const char *[]){r->fields[i].name, values[i], r->fields[i].help});
@@ -207,9 +208,16 @@ static bool list_row(struct listing *l, const struct reg *r, const struct cell *
 static void describe_type(const struct field *f, struct text *out)
 {
     static const char *const words[] = {
-        [FIELD_TEXT] = "text",      [FIELD_NAME] = "name",         [FIELD_NUMBER] = "number",  [FIELD_COUNT] = "whole number",
-        [FIELD_FLAG] = "yes or no", [FIELD_DAY] = "YYYY-MM-DD",    [FIELD_MOMENT] = "YYYY-MM-DDTHH:MM",
-        [FIELD_CLOCK] = "HH:MM",    [FIELD_CHOICE] = "",           [FIELD_REF] = "",
+        [FIELD_TEXT] = "text",
+        [FIELD_NAME] = "name",
+        [FIELD_NUMBER] = "number",
+        [FIELD_COUNT] = "whole number",
+        [FIELD_FLAG] = "yes or no",
+        [FIELD_DAY] = "YYYY-MM-DD",
+        [FIELD_MOMENT] = "YYYY-MM-DDTHH:MM",
+        [FIELD_CLOCK] = "HH:MM",
+        [FIELD_CHOICE] = "",
+        [FIELD_REF] = "",
     };
     text_add(out, words[f->type]);
     if (f->type == FIELD_REF)
@@ -225,15 +233,16 @@ static bool list_fields(struct listing *l, const struct reg *r, struct err *e)
     int name_width = 0;
     for (size_t i = 0; i < r->n_fields; i++)
         name_width = (int)strlen(r->fields[i].name) > name_width ? (int)strlen(r->fields[i].name) : name_width;
-    const struct column columns[] = {{"field", name_width, false}, {"takes", 22, false}, {"else", 9, false},
-                                     {"what it is", 0, false}};
+    const struct column columns[] = {
+        {"field", name_width, false}, {"takes", 22, false}, {"else", 9, false}, {"what it is", 0, false}};
     document_table(&l->page, columns, COUNT_OF(columns));
     for (size_t i = 0; i < r->n_fields; i++) {
         const struct field *f = &r->fields[i];
         struct text t = {0};
         describe_type(f, &t);
         const char *fallback = f->flags & FIELD_REQUIRED ? "needed" : f->fallback ? f->fallback : "";
-        document_row(&l->page, (const char *[]){f->name, document_format(&l->page, "%s", text_str(&t)), fallback, f->help});
+        document_row(&l->page,
+                     (const char *[]){f->name, document_format(&l->page, "%s", text_str(&t)), fallback, f->help});
         text_free(&t);
     }
     return render_text(&l->page, l->c->out_width, 0, l->c->out, e);
@@ -339,16 +348,16 @@ const struct command command_list = {
     .name = "list",
     .summary = "show the rows of a register",
     .usage = "[REGISTER [KEY…]]",
-    .about = "Shows what the registers hold: all of them counted, one as a table as wide as the screen, one row field by field. "
-             "Of a key in several parts the first ones are enough. A value in brackets was not filled in; it is what is taken "
+    .about = "Shows what the registers hold: all of them counted, one as a table as wide as the screen, one row field "
+             "by field. "
+             "Of a key in several parts the first ones are enough. A value in brackets was not filled in; it is what "
+             "is taken "
              "instead.",
     .example = "neap list tank D1",
-    .options =
-        (const struct option_row[]){
-            {"wide", OPT_FLAG, .help = "all fields that hold anything, however wide"},
-            {"all", OPT_FLAG, .help = "retired rows too"},
-            {"fields", OPT_FLAG, .help = "what the register's fields take"},
-            {0}},
+    .options = (const struct option_row[]){{"wide", OPT_FLAG, .help = "all fields that hold anything, however wide"},
+                                           {"all", OPT_FLAG, .help = "retired rows too"},
+                                           {"fields", OPT_FLAG, .help = "what the register's fields take"},
+                                           {0}},
     .args_max = 4,
     .prints_json = true,
     .run = list_run,

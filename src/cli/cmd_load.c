@@ -9,8 +9,8 @@
 #include <sys/stat.h>
 
 struct files {
-    struct arena arena;                   /* of the names */
-    struct source *sources;               /* bytes from malloc */
+    struct arena arena;     /* of the names */
+    struct source *sources; /* bytes from malloc */
     size_t n, room;
 };
 
@@ -126,15 +126,16 @@ const struct command command_load = {
     .name = "load",
     .summary = "take in registers from CSV and JSON files",
     .usage = "FILE…",
-    .about = "Takes in rows from CSV files, each named for its register (tank.csv, foods.csv), from all those of a folder, or "
-             "from the JSON that dump writes. A row whose key is known changes that row; columns the file lacks are left "
-             "alone; no row is removed. All faults are told at once, and nothing is stored unless all is right.",
+    .about =
+        "Takes in rows from CSV files, each named for its register (tank.csv, foods.csv), from all those of a folder, "
+        "or "
+        "from the JSON that dump writes. A row whose key is known changes that row; columns the file lacks are left "
+        "alone; no row is removed. All faults are told at once, and nothing is stored unless all is right.",
     .example = "neap load data/demo --dry-run",
-    .options =
-        (const struct option_row[]){
-            {"as", OPT_TEXT, "REGISTER", .help = "what the CSV files hold, whatever they are called"},
-            OPTION_DRY_RUN,
-            {0}},
+    .options = (const struct option_row[]){{"as", OPT_TEXT, "REGISTER",
+                                            .help = "what the CSV files hold, whatever they are called"},
+                                           OPTION_DRY_RUN,
+                                           {0}},
     .args_min = 1,
     .args_max = 1000,
     .run = load_run,

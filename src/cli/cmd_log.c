@@ -8,8 +8,8 @@
 
 /* What each line of the round is to become. */
 struct wish {
-    bool named;                           /* by its number: must be put, or told why not */
-    bool planned;                         /* by its tank or --all: as planned, where nothing is logged yet */
+    bool named;   /* by its number: must be put, or told why not */
+    bool planned; /* by its tank or --all: as planned, where nothing is logged yet */
     struct given given;
 };
 
@@ -17,8 +17,8 @@ static bool name_line(struct logging *lg, const struct log_word *w, long number,
 {
     const struct line *l = round_line(&lg->r, number);
     if (!l)
-        return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu", lg->r.head.number, number,
-                       lg->r.n_lines);
+        return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu", lg->r.head.number,
+                       number, lg->r.n_lines);
     struct wish *wish = &wishes[number - 1];
     if (wish->named)
         return err_set(e, ERR_MISUSE, NULL, "line %ld is named twice; expected each line once", number);
@@ -115,10 +115,12 @@ static bool take_row(void *context, const struct exchange_row *row, size_t *fiel
         return err_set(e, ERR_INPUT, NULL, "is a row of %s; expected rows of given only", row->reg->name);
     *field = reg_field(row->reg, "round");
     if (g.round != lg->r.head.number)
-        return err_set(e, ERR_INPUT, NULL, "is %ld; expected %ld, the round that is logged", g.round, lg->r.head.number);
+        return err_set(e, ERR_INPUT, NULL, "is %ld; expected %ld, the round that is logged", g.round,
+                       lg->r.head.number);
     *field = reg_field(row->reg, "sheet_revision");
     if (g.sheet_revision != lg->r.head.revision)
-        return err_set(e, ERR_INPUT, NULL, "is %ld; expected %ld, the revision in force", g.sheet_revision, lg->r.head.revision);
+        return err_set(e, ERR_INPUT, NULL, "is %ld; expected %ld, the revision in force", g.sheet_revision,
+                       lg->r.head.revision);
     *field = reg_field(row->reg, "line");
     const struct line *l = round_line(&lg->r, g.line);
     if (l && isnan(g.amount) && g.outcome != OUTCOME_NOT_GIVEN)
@@ -136,7 +138,8 @@ static bool log_file(struct logging *lg, const char *path, struct err *e)
         return false;
     bool ok = logging_begin(lg, e);
     if (ok) {
-        ok = exchange_read(&(struct source){path, bytes ? bytes : "", len}, reg_get(REG_GIVEN), &sink, &faults, &rows, e);
+        ok = exchange_read(&(struct source){path, bytes ? bytes : "", len}, reg_get(REG_GIVEN), &sink, &faults, &rows,
+                           e);
         if (ok && faults.n > 0) {
             text_add(lg->c->notes, text_str(&faults.lines));
             ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu rows; nothing was stored", path, faults.n,
@@ -173,7 +176,8 @@ static bool run_as_asked(struct logging *lg, struct err *e)
         return log_words(lg, e);
     if (isatty(STDIN_FILENO) && isatty(STDOUT_FILENO))
         return logging_prompt(lg, e);
-    return err_set(e, ERR_MISUSE, NULL, "nothing to log: expected --all, tanks or lines (14=1.5), or a terminal to ask on");
+    return err_set(e, ERR_MISUSE, NULL,
+                   "nothing to log: expected --all, tanks or lines (14=1.5), or a terminal to ask on");
 }
 
 static bool log_run(struct context *c, struct err *e)
@@ -195,10 +199,13 @@ const struct command command_log = {
     .name = "log",
     .summary = "write down what was given",
     .usage = "ROUND [TANK | LINES[=VALUE]] ...",
-    .about = "Writes down what became of a round's lines. LINES is 14, 15-18 or 3,5,9-12; VALUE is a code of the sheet (p part "
-             "given, l late, r refused, n not given), then the amount where it was another, :0 to :4 for the response, @HH:MM "
-             "for the time: 14=p1.5 15-18=:4 20=r:0 21=n 22=l@09:40. LINES alone or a TANK is as planned; 14=- takes back. "
-             "What is not named stays open and is told at the end. On a terminal, with a round alone, it asks tank by tank.",
+    .about =
+        "Writes down what became of a round's lines. LINES is 14, 15-18 or 3,5,9-12; VALUE is a code of the sheet (p "
+        "part "
+        "given, l late, r refused, n not given), then the amount where it was another, :0 to :4 for the response, "
+        "@HH:MM "
+        "for the time: 14=p1.5 15-18=:4 20=r:0 21=n 22=l@09:40. LINES alone or a TANK is as planned; 14=- takes back. "
+        "What is not named stays open and is told at the end. On a terminal, with a round alone, it asks tank by tank.",
     .example = "neap log 1 --show",
     .options =
         (const struct option_row[]){

@@ -2,7 +2,7 @@
 
 struct move {
     const char *code, *tank;
-    long count;                           /* 0: all */
+    long count; /* 0: all */
 };
 
 static bool parse_move(const struct context *c, struct move *m, struct err *e)
@@ -63,10 +63,11 @@ static bool put_part(struct store *s, const struct facility *f, const struct mov
     return ok;
 }
 
-static bool move_part(struct context *c, struct store *s, const struct facility *f, const struct move *m, const char *code,
-                      struct err *e)
+static bool move_part(struct context *c, struct store *s, const struct facility *f, const struct move *m,
+                      const char *code, struct err *e)
 {
-    struct count_change gone = {.colony = m->code, .by = -m->count, .reason = TALLY_MOVED, .other = code, .moment = c->now};
+    struct count_change gone = {
+        .colony = m->code, .by = -m->count, .reason = TALLY_MOVED, .other = code, .moment = c->now};
     struct count_change came = {.colony = code, .reason = TALLY_MOVED, .other = m->code, .moment = c->now};
     long left, there;
     if (!put_part(s, f, m, code, e) || !colony_change(s, &gone, &left, e) || !colony_change(s, &came, &there, e))
@@ -75,7 +76,8 @@ static bool move_part(struct context *c, struct store *s, const struct facility 
     return true;
 }
 
-static bool move_all(struct context *c, struct store *s, const struct move *m, long count, const char *was_in, struct err *e)
+static bool move_all(struct context *c, struct store *s, const struct move *m, long count, const char *was_in,
+                     struct err *e)
 {
     struct count_change ch = {.colony = m->code, .reason = TALLY_MOVED, .tank = m->tank, .moment = c->now};
     long left;
@@ -97,7 +99,8 @@ static bool move_colony(struct context *c, struct store *s, const struct facilit
     if (ok && strcmp(colony_tank(cells), m->tank) == 0)
         ok = err_set(e, ERR_INPUT, NULL, "%s stands in %s already; expected another tank", m->code, m->tank);
     if (ok && (count == 0 || m->count > count))
-        ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to move and %ld are there; expected at most so many", m->code, m->count, count);
+        ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to move and %ld are there; expected at most so many", m->code,
+                     m->count, count);
     if (ok && m->count == count)
         ok = move_all(c, s, m, count, colony_tank(cells), e);
     else if (ok)
@@ -128,7 +131,8 @@ const struct command command_move = {
     .name = "move",
     .summary = "move corals to another tank",
     .usage = "COLONY [COUNT] to TANK",
-    .about = "Moves a lot of corals, or COUNT of it, to another tank. A part gets a code of its own, CODE/2 or --as CODE, and "
+    .about = "Moves a lot of corals, or COUNT of it, to another tank. A part gets a code of its own, CODE/2 or --as "
+             "CODE, and "
              "counts as fed when the others were. The tally keeps what moved where.",
     .example = "neap move N3-001 4 to D1",
     .options = (const struct option_row[]){{"as", OPT_TEXT, "CODE", .help = "code of the part that moves"},

@@ -58,7 +58,8 @@ static bool read_lates(const struct context *c, struct late_feeder lates[REPEATS
         struct err none;
         if (!split_assignment(v->text[i], feeder, &from, &none) || !count_parse(feeder, &lates[i].feeder) ||
             !clock_parse(from, &lates[i].from_min))
-            return err_set(e, ERR_MISUSE, NULL, "--late is \"%.60s\"; expected a feeder and a time, such as 2=09:15", v->text[i]);
+            return err_set(e, ERR_MISUSE, NULL, "--late is \"%.60s\"; expected a feeder and a time, such as 2=09:15",
+                           v->text[i]);
     }
     return true;
 }
@@ -83,7 +84,8 @@ static struct plan_request request_of(const struct context *c, const struct late
     };
 }
 
-static bool write_lp(const struct context *c, const struct facility *f, const struct plan_request *request, struct err *e)
+static bool write_lp(const struct context *c, const struct facility *f, const struct plan_request *request,
+                     struct err *e)
 {
     struct text lp = {0};
     bool ok = !option_given(c, "lp") ||
@@ -160,14 +162,15 @@ static bool print_plan(struct context *c, struct store *s, const struct facility
 
 static bool alone(const struct context *c, struct err *e)
 {
-    static const char *const others[] = {"start",    "done-by", "feeders", "late",    "pots",
-                                         "strength", "first",   "skip",    "compare", "lp",   "effort"};
+    static const char *const others[] = {"start", "done-by", "feeders", "late", "pots",  "strength",
+                                         "first", "skip",    "compare", "lp",   "effort"};
     if (option_given(c, "now") && !option_given(c, "from-now"))
         return err_set(e, ERR_MISUSE, NULL, "--now says when --from-now is; expected both");
     for (size_t i = 0; option_given(c, "from-now") && i < COUNT_OF(others); i++)
         if (option_given(c, others[i]))
             return err_set(e, ERR_MISUSE, NULL,
-                           "--from-now sets the clock of the round as it was planned; expected no --%s beside it", others[i]);
+                           "--from-now sets the clock of the round as it was planned; expected no --%s beside it",
+                           others[i]);
     return true;
 }
 
@@ -182,7 +185,8 @@ static void tell_again(struct context *c, const struct round *r, const struct ag
         text_add(c->out, "none late\n");
 }
 
-static bool reset_clock(struct context *c, struct store *s, const struct facility *f, const struct round *kept, struct err *e)
+static bool reset_clock(struct context *c, struct store *s, const struct facility *f, const struct round *kept,
+                        struct err *e)
 {
     struct round r;
     struct round_log log;
@@ -260,9 +264,12 @@ const struct command command_plan = {
     .name = "plan",
     .summary = "work out the day's round and keep it",
     .usage = "",
-    .about = "Works out who is due, how much slurry of what each tank gets, what is broadcast, and who does it when, and keeps "
-             "the round. Planning the day again makes a new revision, until the first line is logged. When a begun round slips, "
-             "--from-now sets its clock anew: what is logged stands, each feeder goes on in the same order, and a flow that is "
+    .about = "Works out who is due, how much slurry of what each tank gets, what is broadcast, and who does it when, "
+             "and keeps "
+             "the round. Planning the day again makes a new revision, until the first line is logged. When a begun "
+             "round slips, "
+             "--from-now sets its clock anew: what is logged stands, each feeder goes on in the same order, and a flow "
+             "that is "
              "off comes on by its limit.",
     .example = "neap --on 2026-11-27 plan --feeders 2",
     .options =

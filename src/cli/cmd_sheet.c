@@ -52,7 +52,8 @@ static bool put_made(const struct context *c, const struct facility *f, const st
     return true;
 }
 
-static bool print_made(struct context *c, struct store *s, const struct facility *f, const struct round *r, struct err *e)
+static bool print_made(struct context *c, struct store *s, const struct facility *f, const struct round *r,
+                       struct err *e)
 {
     struct givens g = {0};
     struct document d = {0};
@@ -64,7 +65,8 @@ static bool print_made(struct context *c, struct store *s, const struct facility
 }
 
 /* Which lines are logged already, for a sheet that is printed in the middle of its round. */
-static bool read_done(struct store *s, const struct facility *f, const struct round *r, struct arena *a, bool **done, struct err *e)
+static bool read_done(struct store *s, const struct facility *f, const struct round *r, struct arena *a, bool **done,
+                      struct err *e)
 {
     struct round_log log;
     *done = arena_alloc(a, r->n_lines, sizeof **done);
@@ -78,7 +80,8 @@ static bool read_done(struct store *s, const struct facility *f, const struct ro
     return true;
 }
 
-static bool print_sheet(struct context *c, struct store *s, const struct facility *f, const struct round *r, struct err *e)
+static bool print_sheet(struct context *c, struct store *s, const struct facility *f, const struct round *r,
+                        struct err *e)
 {
     struct arena a = {0};
     struct sheet_request request = {.us_units = c->us_units};
@@ -119,7 +122,8 @@ const struct command command_sheet = {
     .name = "sheet",
     .summary = "print a round for the clipboard",
     .usage = "[ROUND]",
-    .about = "Prints a kept round, today's where no number is given: what to heed, the pots, the clock, and a block of numbered "
+    .about = "Prints a kept round, today's where no number is given: what to heed, the pots, the clock, and a block of "
+             "numbered "
              "lines for each tank. 80 columns, a form feed between pages, round and revision on each.",
     .example = "neap --on 2026-11-27 sheet",
     .options =

@@ -54,13 +54,13 @@ const struct command command_start = {
     .name = "start",
     .summary = "make a store, with the stock kinds and foods",
     .usage = "",
-    .about = "Makes a new store and puts the stock kinds of corals and the stock foods into it, each figure with its source. "
-             "With --empty neither, to load a dump into. With --demo also an invented facility to try things on; its feeding day is 2026-11-27.",
+    .about = "Makes a new store and puts the stock kinds of corals and the stock foods into it, each figure with its "
+             "source. "
+             "With --empty neither, to load a dump into. With --demo also an invented facility to try things on; its "
+             "feeding day is 2026-11-27.",
     .example = "neap --db /tmp/demo.neap start --demo",
-    .options =
-        (const struct option_row[]){
-            {"demo", OPT_FLAG, .help = "with the demo facility"},
-            {"empty", OPT_FLAG, .help = "without the stock kinds and foods"},
-            {0}},
+    .options = (const struct option_row[]){{"demo", OPT_FLAG, .help = "with the demo facility"},
+                                           {"empty", OPT_FLAG, .help = "without the stock kinds and foods"},
+                                           {0}},
     .run = start_run,
 };

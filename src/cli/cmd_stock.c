@@ -65,7 +65,8 @@ static double system_cents(const struct shelf *s, size_t system)
 {
     double cents = 0;
     for (size_t i = 0; i < s->f.n_feds; i++)
-        if (s->f.feds[i].system == system && s->f.feds[i].day > s->c->today - s->window_d && s->f.feds[i].day <= s->c->today)
+        if (s->f.feds[i].system == system && s->f.feds[i].day > s->c->today - s->window_d &&
+            s->f.feds[i].day <= s->c->today)
             cents += (double)s->f.feds[i].cost_cents;
     return cents;
 }
@@ -74,7 +75,7 @@ static double system_cents(const struct shelf *s, size_t system)
 
 static const struct column shelf_columns[] = {
     {"food, lot", 0, false}, {"left", 10, true}, {"opened", 10, false}, {"use by", 10, false},
-    {"a day", 7, true}, {"days", 5, true}, {"order", 7, true},
+    {"a day", 7, true},      {"days", 5, true},  {"order", 7, true},
 };
 
 static const char *day_words(struct document *d, int day)
@@ -97,13 +98,18 @@ static void put_lots(struct shelf *s, size_t food, struct document *d)
         const struct lot *l = &s->f.lots[i];
         if (l->food != food || l->retired)
             continue;
-        const char *state = lot_discard(&s->f, l, s->c->today)                       ? "DISCARD"
-                            : lot_left(l) < 0                                        ? "OVER"
-                            : lot_left(l) <= 0                                       ? "used up"
+        const char *state = lot_discard(&s->f, l, s->c->today)                     ? "DISCARD"
+                            : lot_left(l) < 0                                      ? "OVER"
+                            : lot_left(l) <= 0                                     ? "used up"
                             : l->received != DAY_NONE && l->received > s->c->today ? "coming"
-                                                                                     : "";
-        const char *cells[] = {document_format(d, "  %s", l->code), units_words(d, lot_left(l), unit_of(&s->f, food)),
-                               day_words(d, l->opened), day_words(d, lot_last_day(&s->f, l)), "", "", state};
+                                                                                   : "";
+        const char *cells[] = {document_format(d, "  %s", l->code),
+                               units_words(d, lot_left(l), unit_of(&s->f, food)),
+                               day_words(d, l->opened),
+                               day_words(d, lot_last_day(&s->f, l)),
+                               "",
+                               "",
+                               state};
         document_row(d, cells);
     }
 }
@@ -129,9 +135,10 @@ static void put_foods(struct shelf *s, struct document *d)
                                "",
                                st->use_per_day > 0 ? document_format(d, "%.1f", st->use_per_day) : "",
                                isnan(st->days_left) ? "" : document_format(d, "%.0f", floor(st->days_left + 1e-9)),
-                               st->order_packs > 0 ? document_format(d, "%ld pack%s", st->order_packs, st->order_packs == 1 ? "" : "s")
-                               : st->out           ? "NONE"
-                                                   : ""};
+                               st->order_packs > 0
+                                   ? document_format(d, "%ld pack%s", st->order_packs, st->order_packs == 1 ? "" : "s")
+                               : st->out ? "NONE"
+                                         : ""};
         document_row(d, cells);
         put_lots(s, i, d);
     }
@@ -151,7 +158,8 @@ static void put_discards(struct shelf *s, struct document *d)
         headed = true;
         document_item(d, "[ ]",
                       document_format(d, "%s, %s: %s; its last day was %s", l->code, s->f.foods[l->food].name,
-                                      units_words(d, lot_left(l), unit_of(&s->f, l->food)), day_words(d, lot_last_day(&s->f, l))));
+                                      units_words(d, lot_left(l), unit_of(&s->f, l->food)),
+                                      day_words(d, lot_last_day(&s->f, l))));
     }
 }
 
@@ -169,7 +177,8 @@ static void put_orders(struct shelf *s, struct document *d)
         }
         headed = true;
         document_item(d, "[ ]",
-                      document_format(d, "%s: %ld x %.10g %s, %.2f in all; delivery takes %g d, what is here lasts %.0f d",
+                      document_format(d,
+                                      "%s: %ld x %.10g %s, %.2f in all; delivery takes %g d, what is here lasts %.0f d",
                                       food->name, st->order_packs, food->pack_units, unit_of(&s->f, i),
                                       (double)(st->order_packs * food->price_cents) / 100, food->lead_d,
                                       floor(st->days_left + 1e-9)));
@@ -189,13 +198,17 @@ static void put_expiring(struct shelf *s, struct document *d)
             document_heading(d, "GOES OUT OF DATE AT THIS USE");
         }
         headed = true;
-        document_item(d, "-", document_format(d, "%s: %s", s->f.foods[i].name,
-                                              units_words(d, st->expires_units, unit_of(&s->f, i))));
+        document_item(
+            d, "-",
+            document_format(d, "%s: %s", s->f.foods[i].name, units_words(d, st->expires_units, unit_of(&s->f, i))));
     }
 }
 
 static const struct column cost_columns[] = {
-    {"round of", 12, false}, {"food", 10, true}, {"given", 10, true}, {"not given", 10, true},
+    {"round of", 12, false},
+    {"food", 10, true},
+    {"given", 10, true},
+    {"not given", 10, true},
 };
 static const struct column system_columns[] = {{"system", 20, false}, {"given", 10, true}, {"a day", 10, true}};
 
@@ -324,7 +337,8 @@ static bool show_json(struct shelf *s, struct err *e)
 /* ---- where a lot went ------------------------------------------------------------------------------------------- */
 
 static const struct column use_columns[] = {
-    {"day", 10, false}, {"round", 5, true}, {"tank", 10, false}, {"colonies", 0, false}, {"as", 9, false}, {"amount", 10, true},
+    {"day", 10, false},     {"round", 5, true}, {"tank", 10, false},
+    {"colonies", 0, false}, {"as", 9, false},   {"amount", 10, true},
 };
 
 static size_t find_lot(const struct facility *f, const char *code, struct err *e)
@@ -355,7 +369,8 @@ static bool show_where(struct shelf *s, struct store *store, size_t lot, struct 
         const char *cells[] = {day_words(&d, u->day),
                                document_format(&d, "%ld", u->round),
                                f->tanks[u->tank].name,
-                               c ? document_format(&d, "%s %s", c->code, *c->label ? c->label : f->kinds[c->kind].name) : "all in the tank",
+                               c ? document_format(&d, "%s %s", c->code, *c->label ? c->label : f->kinds[c->kind].name)
+                                 : "all in the tank",
                                ways[u->action],
                                document_format(&d, "%.3f %s", u->units, unit_of(f, l->food))};
         document_row(&d, cells);
@@ -384,7 +399,8 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
     if (!food_amount_read(&s->f.foods[l->food], amount, &w.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %s", code, why.text);
     if (w.amount_units <= 0 || w.amount_units > amount_round(lot_left(l)) + 1e-9)
-        return err_set(e, ERR_INPUT, NULL, "--waste %s: %.10g %s; expected more than 0 and at most the %.10g that are left", code,
+        return err_set(e, ERR_INPUT, NULL,
+                       "--waste %s: %.10g %s; expected more than 0 and at most the %.10g that are left", code,
                        w.amount_units, unit_of(&s->f, l->food), amount_round(lot_left(l)));
     w.amount_units = fmin(w.amount_units, lot_left(l)); /* what is printed of a rest is rounded, up as well */
     const struct reg *r = reg_get(REG_WASTE);
@@ -397,8 +413,8 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
     if (!row_read(r, &w, &s->f, cells, &s->arena, e) || !store_next_repeat(store, r, cells, e) ||
         !store_put(store, r, cells, present, &outcome, &field, e))
         return false;
-    text_addf(s->c->out, "lot %s: %.10g %s thrown away (%s); %.10g %s left\n", code, w.amount_units, unit_of(&s->f, l->food), reason,
-              amount_round(lot_left(l) - w.amount_units), unit_of(&s->f, l->food));
+    text_addf(s->c->out, "lot %s: %.10g %s thrown away (%s); %.10g %s left\n", code, w.amount_units,
+              unit_of(&s->f, l->food), reason, amount_round(lot_left(l) - w.amount_units), unit_of(&s->f, l->food));
     l->used_units += w.amount_units;
     return true;
 }
@@ -423,7 +439,8 @@ static bool put_opened(struct shelf *s, struct store *store, const char *code, s
     s->f.lots[lot].opened = opened;
     if (lot_last_day(&s->f, &s->f.lots[lot]) != INT_MAX)
         day_format(lot_last_day(&s->f, &s->f.lots[lot]), last);
-    text_addf(s->c->out, "lot %s of %s: opened %s; use until %s\n", code, s->f.foods[s->f.lots[lot].food].name, day, last);
+    text_addf(s->c->out, "lot %s of %s: opened %s; use until %s\n", code, s->f.foods[s->f.lots[lot].food].name, day,
+              last);
     return true;
 }
 
@@ -480,9 +497,11 @@ const struct command command_stock = {
     .name = "stock",
     .summary = "what is on the shelf, what to order, what it costs",
     .usage = "",
-    .about = "Shows each food and its lots: what is left, until when it may be used, use of the last four weeks, days left, what "
-             "to order and what to discard, and what the food of the rounds cost. Also writes down waste and openings, and "
-             "tells who got a lot.",
+    .about =
+        "Shows each food and its lots: what is left, until when it may be used, use of the last four weeks, days left, "
+        "what "
+        "to order and what to discard, and what the food of the rounds cost. Also writes down waste and openings, and "
+        "tells who got a lot.",
     .example = "neap --on 2026-11-27 stock",
     .options =
         (const struct option_row[]){

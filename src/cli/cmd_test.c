@@ -82,7 +82,8 @@ static const struct test *stored_test(const struct facility *f, const struct typ
 {
     for (size_t i = 0; i < f->n_tests; i++) {
         const struct test *t = &f->tests[i];
-        if (t->system == row->system && t->analyte == row->reading.analyte && t->taken == taken && t->repeat == row->repeat)
+        if (t->system == row->system && t->analyte == row->reading.analyte && t->taken == taken &&
+            t->repeat == row->repeat)
             return t;
     }
     return NULL;
@@ -133,7 +134,8 @@ static const char *usual_method(const struct facility *f, const struct typed_rea
     long latest = MOMENT_NONE;
     for (size_t i = 0; i < f->n_tests; i++) {
         const struct test *t = &f->tests[i];
-        if (t->system == row->system && t->analyte == (int)row->reading.analyte && t->taken <= taken && t->taken > latest) {
+        if (t->system == row->system && t->analyte == (int)row->reading.analyte && t->taken <= taken &&
+            t->taken > latest) {
             method = t->method;
             latest = t->taken;
         }
@@ -152,7 +154,8 @@ static bool fill_row(const struct context *c, const struct facility *f, const st
     set_cell(out, "repeat", (struct cell){.kind = CELL_WHOLE, .whole = row->repeat});
     set_cell(out, "value", (struct cell){.kind = CELL_NUMBER, .number = row->reading.value});
     /* Empty where it is no, as in a file that has no such column: the same reading, loaded and typed, is the same row. */
-    set_cell(out, "below", row->reading.below ? (struct cell){.kind = CELL_WHOLE, .whole = 1} : (struct cell){.kind = CELL_EMPTY});
+    set_cell(out, "below",
+             row->reading.below ? (struct cell){.kind = CELL_WHOLE, .whole = 1} : (struct cell){.kind = CELL_EMPTY});
     ok = ok && set_text(out, "system", f->systems[row->system].name, a, e) && set_text(out, "taken", moment, a, e) &&
          set_text(out, "analyte", analytes[row->reading.analyte].name, a, e) &&
          (!noted || set_text(out, "note", text_str(&note), a, e)) &&
@@ -183,8 +186,8 @@ static bool put_all(const struct context *c, struct store *s, const struct facil
     return true;
 }
 
-static bool keep(struct context *c, struct store *s, const struct facility *f, const struct typed_list *list, long taken,
-                 struct load_counts *counts, struct err *e)
+static bool keep(struct context *c, struct store *s, const struct facility *f, const struct typed_list *list,
+                 long taken, struct load_counts *counts, struct err *e)
 {
     if (!store_begin(s, e))
         return false;
@@ -327,7 +330,8 @@ static bool test_run(struct context *c, struct err *e)
 {
     if (option_given(c, "due") || option_given(c, "from")) {
         if (c->n_args > 0)
-            return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" has no meaning with --due or --from; expected no reading beside them",
+            return err_set(e, ERR_MISUSE, NULL,
+                           "\"%.60s\" has no meaning with --due or --from; expected no reading beside them",
                            c->args[0]);
         return option_given(c, "due") ? test_due(c, e) : test_from_file(c, e);
     }
@@ -340,12 +344,14 @@ const struct command command_test = {
     .name = "test",
     .summary = "enter readings of the water, or see which are due",
     .usage = "SYSTEM ANALYTE=VALUE … [SYSTEM …] | - | --from FILE | --due",
-    .about = "Stores readings: no3, po4, alk, ca, mg, salinity, temp. A number alone is in the usual unit, nitrate and "
-             "phosphate as the ion (NO3, PO4) in mg/L; else write it: no3_n=2.2, \"po4=18ppb P\", alk=2.9meq/L, sg=1.0264, "
-             "temp=78F. Below detection: \"po4=<0.02\" or po4=below0.02. With - the same, a line for each system, comes from standard input. "
-             "A reading far from the last one (three times its error, and more than the wanted change of the days between) "
-             "is asked about on a terminal, else stored with a note that begins \"flagged:\". The same minute again "
-             "corrects.",
+    .about =
+        "Stores readings: no3, po4, alk, ca, mg, salinity, temp. A number alone is in the usual unit, nitrate and "
+        "phosphate as the ion (NO3, PO4) in mg/L; else write it: no3_n=2.2, \"po4=18ppb P\", alk=2.9meq/L, sg=1.0264, "
+        "temp=78F. Below detection: \"po4=<0.02\" or po4=below0.02. With - the same, a line for each system, comes "
+        "from standard input. "
+        "A reading far from the last one (three times its error, and more than the wanted change of the days between) "
+        "is asked about on a terminal, else stored with a note that begins \"flagged:\". The same minute again "
+        "corrects.",
     .example = "neap --on 2026-11-27 test north no3=18 po4=0.17 south no3=5.5 'po4=<0.02'",
     .options =
         (const struct option_row[]){

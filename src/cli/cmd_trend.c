@@ -48,7 +48,8 @@ static bool week_log(struct store *s, const struct facility *f, const struct tre
     long *numbers;
     size_t n;
     *week = (struct log_week){0};
-    if (!log_figures_begin(f, a, &week->figures, e) || !store_round_numbers(s, r->week_from, r->day, a, &numbers, &n, e))
+    if (!log_figures_begin(f, a, &week->figures, e) ||
+        !store_round_numbers(s, r->week_from, r->day, a, &numbers, &n, e))
         return false;
     week->open = arena_alloc(a, n, sizeof *week->open);
     if (!week->open)
@@ -100,9 +101,10 @@ const struct command command_trend = {
     .name = "trend",
     .summary = "the weekly report: where nutrients are heading, and what to change",
     .usage = "",
-    .about = "For each system: nitrate, phosphate and whatever else was tested, level and slope with their intervals, what "
-             "was fed and what that did, when the band is left, and the strength that the planner will use, with its "
-             "reason. The week is the seven days that end today, or with --week-of.",
+    .about =
+        "For each system: nitrate, phosphate and whatever else was tested, level and slope with their intervals, what "
+        "was fed and what that did, when the band is left, and the strength that the planner will use, with its "
+        "reason. The week is the seven days that end today, or with --week-of.",
     .example = "neap --on 2026-11-27 trend --system north",
     .options =
         (const struct option_row[]){

@@ -40,7 +40,8 @@ static bool may_undo(struct context *c, bool *yes, struct err *e)
     if (*yes)
         return true;
     if (!isatty(STDIN_FILENO) || !isatty(STDERR_FILENO))
-        return err_set(e, ERR_MISUSE, NULL, "nobody can be asked here; expected --yes (or --dry-run, to see the entry)");
+        return err_set(e, ERR_MISUSE, NULL,
+                       "nobody can be asked here; expected --yes (or --dry-run, to see the entry)");
     fprintf(stderr, "%sTake it back? [y/N] ", text_str(c->out));
     c->out->len = 0; /* it has been shown */
     *yes = fgets(answer, sizeof answer, stdin) && (answer[0] == 'y' || answer[0] == 'Y');
@@ -68,13 +69,10 @@ const struct command command_undo = {
     .name = "undo",
     .summary = "take back the last entry",
     .usage = "",
-    .about = "Shows the last journal entry and takes it back, however much it changed. Again, and the one before it goes. "
-             "Nothing is lost: the journal keeps the entry, and that it was taken back.",
+    .about =
+        "Shows the last journal entry and takes it back, however much it changed. Again, and the one before it goes. "
+        "Nothing is lost: the journal keeps the entry, and that it was taken back.",
     .example = "neap undo --dry-run",
-    .options =
-        (const struct option_row[]){
-            {"yes", OPT_FLAG, .help = "do not ask"},
-            OPTION_DRY_RUN,
-            {0}},
+    .options = (const struct option_row[]){{"yes", OPT_FLAG, .help = "do not ask"}, OPTION_DRY_RUN, {0}},
     .run = undo_run,
 };

@@ -14,7 +14,8 @@ static bool volume_of(const struct system *system, const char *text, double *vol
     }
     text_excerpt(text, quoted);
     if (q.kind == QUANTITY_NUMBER)
-        return err_set(e, ERR_MISUSE, NULL, "%s of what? expected %sL, %susgal or %s%%", quoted, quoted, quoted, quoted);
+        return err_set(e, ERR_MISUSE, NULL, "%s of what? expected %sL, %susgal or %s%%", quoted, quoted, quoted,
+                       quoted);
     if (q.kind != QUANTITY_VOLUME && q.kind != QUANTITY_FRACTION)
         return err_set(e, ERR_MISUSE, NULL, "\"%s\" is %s; expected a volume or a percentage", quoted,
                        quantity_kind_name(q.kind));
@@ -87,8 +88,8 @@ static bool put_change(const struct context *c, struct store *s, const struct fa
     return ok;
 }
 
-static bool keep(struct context *c, struct store *s, const struct facility *f, const struct exchanged *w, enum put *outcome,
-                 struct err *e)
+static bool keep(struct context *c, struct store *s, const struct facility *f, const struct exchanged *w,
+                 enum put *outcome, struct err *e)
 {
     if (!store_begin(s, e))
         return false;
@@ -182,17 +183,16 @@ const struct command command_water = {
     .name = "water",
     .summary = "enter a water change",
     .usage = "SYSTEM VOLUME",
-    .about = "Stores that water was exchanged: 300L, 80usgal, or 10% of the system's water. What the new water brings along "
-             "is taken as nothing unless --no3 and --po4 say it. The same minute again corrects.",
+    .about =
+        "Stores that water was exchanged: 300L, 80usgal, or 10% of the system's water. What the new water brings along "
+        "is taken as nothing unless --no3 and --po4 say it. The same minute again corrects.",
     .example = "neap --on 2026-11-27 water north 300L --no3 0.2",
-    .options =
-        (const struct option_row[]){
-            {"at", OPT_MOMENT, "MOMENT", .help = "when, else now"},
-            {"no3", OPT_TEXT, "LEVEL", .help = "nitrate of the new water, else 0"},
-            {"po4", OPT_TEXT, "LEVEL", .help = "phosphate of the new water, else 0"},
-            {"note", OPT_TEXT, "TEXT", .help = "anything"},
-            OPTION_DRY_RUN,
-            {0}},
+    .options = (const struct option_row[]){{"at", OPT_MOMENT, "MOMENT", .help = "when, else now"},
+                                           {"no3", OPT_TEXT, "LEVEL", .help = "nitrate of the new water, else 0"},
+                                           {"po4", OPT_TEXT, "LEVEL", .help = "phosphate of the new water, else 0"},
+                                           {"note", OPT_TEXT, "TEXT", .help = "anything"},
+                                           OPTION_DRY_RUN,
+                                           {0}},
     .args_min = 2,
     .args_max = 5,
     .prints_json = true,

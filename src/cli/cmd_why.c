@@ -12,7 +12,7 @@ struct why_run {
     struct explanation *answers, *answers_now;
     struct plan_question question;
     bool planned_again;
-    long n_resets;                        /* how often the kept round's clock was set anew */
+    long n_resets; /* how often the kept round's clock was set anew */
     struct arena arena;
 };
 
@@ -71,7 +71,8 @@ static bool explain_both(struct store *s, struct why_run *w, struct err *e)
     struct plan_question now = w->question;
     now.answers = w->answers_now;
     w->planned_again = plan_explain(&w->now, &request, &now, &w->again, &none);
-    return w->planned_again || none.code == ERR_NOT_FOUND || none.code == ERR_INPUT || err_set(e, none.code, NULL, "%s", none.text);
+    return w->planned_again || none.code == ERR_NOT_FOUND || none.code == ERR_INPUT ||
+           err_set(e, none.code, NULL, "%s", none.text);
 }
 
 /* Does the plan made again say what was kept? Another version of the program may plan otherwise. */
@@ -81,7 +82,8 @@ static bool as_kept(const struct why_run *w)
     if (a->n_lines != b->n_lines || a->n_pots != b->n_pots || a->n_pot_foods != b->n_pot_foods)
         return false;
     for (size_t i = 0; i < a->n_lines; i++)
-        if ((w->n_resets == 0 && a->lines[i].start_min != b->lines[i].start_min) || a->lines[i].action != b->lines[i].action ||
+        if ((w->n_resets == 0 && a->lines[i].start_min != b->lines[i].start_min) ||
+            a->lines[i].action != b->lines[i].action ||
             (!isnan(a->lines[i].amount) && fabs(a->lines[i].amount - b->lines[i].amount) > 1e-9))
             return false;
     for (size_t i = 0; i < a->n_pot_foods; i++)
@@ -99,14 +101,16 @@ static bool changes_of(struct why_run *w, size_t i, const char *const **changes,
 static void put_since(const struct why_run *w, struct document *d)
 {
     if (!as_kept(w))
-        document_item(d, "!", "This neap no longer plans the kept round as it was kept; the working is that of its plan today.");
+        document_item(
+            d, "!", "This neap no longer plans the kept round as it was kept; the working is that of its plan today.");
     if (w->n_resets > 0)
-        document_item(d, "!", "The clock was set anew since (plan --from-now); the times here are those of the plan before.");
+        document_item(d, "!",
+                      "The clock was set anew since (plan --from-now); the times here are those of the plan before.");
     if (w->past.n_later == 0)
         return;
     size_t shown = w->past.n_later < PAST_COMMANDS ? w->past.n_later : PAST_COMMANDS;
-    document_text(d, document_format(d, "%zu entr%s made since the round was kept; this is the working of then.", w->past.n_later,
-                                     w->past.n_later == 1 ? "y was" : "ies were"));
+    document_text(d, document_format(d, "%zu entr%s made since the round was kept; this is the working of then.",
+                                     w->past.n_later, w->past.n_later == 1 ? "y was" : "ies were"));
     for (size_t i = 0; i < shown; i++)
         document_item(d, "-", w->past.commands[shown - 1 - i]);
 }
@@ -181,8 +185,8 @@ static bool why_run(struct context *c, struct err *e)
     long number = (long)option_number(c, "round", 0);
     if (!context_snapshot(c, STORE_READ, &s, &w.now, e))
         return false;
-    bool ok = take_subjects(c, &w, e) && store_load_round(s, &w.now, number, c->today, &w.kept, e) && explain_both(s, &w, e) &&
-              (c->json ? print_json(c, &w, e) : print_text(c, &w, e));
+    bool ok = take_subjects(c, &w, e) && store_load_round(s, &w.now, number, c->today, &w.kept, e) &&
+              explain_both(s, &w, e) && (c->json ? print_json(c, &w, e) : print_text(c, &w, e));
     why_run_free(&w);
     store_close(s);
     return ok;
@@ -192,12 +196,17 @@ const struct command command_why = {
     .name = "why",
     .summary = "show the working behind a line, a pot or a state",
     .usage = "LINE|POT|SYSTEM|TANK|COLONY …",
-    .about = "Shows how a number on the sheet came about: the formula, each number that went in and where it comes from, the limit "
-             "that binds and what giving way would bring. The working is that of the moment the round was planned, whatever was "
-             "entered since; what would be another now is named. A name that fits more than one thing takes its kind before "
-             "it: why tank D1.",
+    .about =
+        "Shows how a number on the sheet came about: the formula, each number that went in and where it comes from, "
+        "the limit "
+        "that binds and what giving way would bring. The working is that of the moment the round was planned, whatever "
+        "was "
+        "entered since; what would be another now is named. A name that fits more than one thing takes its kind before "
+        "it: why tank D1.",
     .example = "neap --on 2026-11-27 why 5 A south",
-    .options = (const struct option_row[]){{"round", OPT_COUNT, "N", .min = 1, .max = 1e9, .help = "of this round, else the day's"}, {0}},
+    .options =
+        (const struct option_row[]){
+            {"round", OPT_COUNT, "N", .min = 1, .max = 1e9, .help = "of this round, else the day's"}, {0}},
     .args_min = 1,
     .args_max = 10000,
     .prints_json = true,

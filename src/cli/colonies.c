@@ -41,7 +41,8 @@ const char *colony_tank(const struct cell *cells)
     return cells[at(REG_COLONY, "tank")].text;
 }
 
-static bool put_tally(struct store *s, const struct count_change *ch, const char *was_in, const char *is_in, struct err *e)
+static bool put_tally(struct store *s, const struct count_change *ch, const char *was_in, const char *is_in,
+                      struct err *e)
 {
     const struct reg *r = reg_get(REG_TALLY);
     struct cell cells[FIELDS_MAX] = {{0}};
@@ -78,8 +79,8 @@ bool colony_change(struct store *s, const struct count_change *ch, long *left, s
         const char *was_in = colony_tank(cells), *is_in = ch->tank ? ch->tank : was_in;
         *left = count + ch->by;
         if (*left < 0)
-            ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to go and %ld are there; expected at most so many", ch->colony, -ch->by,
-                         count);
+            ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to go and %ld are there; expected at most so many",
+                         ch->colony, -ch->by, count);
         cells[at(REG_COLONY, "count")] = whole_cell(*left > 0 ? *left : 1);
         cells[at(REG_COLONY, "retired")] = whole_cell(*left == 0);
         cells[at(REG_COLONY, "tank")] = text_cell(is_in);
@@ -88,8 +89,8 @@ bool colony_change(struct store *s, const struct count_change *ch, long *left, s
         present[at(REG_COLONY, "retired")] = (*left == 0) != (count == 0);
         present[at(REG_COLONY, "tank")] = ch->tank != NULL;
         if (ok && !store_put(s, r, cells, present, &outcome, &field, &why))
-            ok = err_set(e, why.code, NULL, "%s%s%s", field == SIZE_MAX ? "" : r->fields[field].name, field == SIZE_MAX ? "" : " ",
-                         why.text);
+            ok = err_set(e, why.code, NULL, "%s%s%s", field == SIZE_MAX ? "" : r->fields[field].name,
+                         field == SIZE_MAX ? "" : " ", why.text);
         ok = ok && put_tally(s, ch, was_in, is_in, e);
     }
     arena_free(&scratch);
@@ -106,8 +107,8 @@ bool colony_planned(struct context *c, struct store *s, const struct facility *f
         return why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
     for (size_t i = 0; i < r.n_lines; i++)
         if (r.lines[i].colony == colony && colony != REF_NONE) {
-            text_addf(out, "round %ld of today has %s in %s, line %ld; plan again, or mind it at the tank\n", r.head.number, code,
-                      f->tanks[r.lines[i].tank].name, r.lines[i].number);
+            text_addf(out, "round %ld of today has %s in %s, line %ld; plan again, or mind it at the tank\n",
+                      r.head.number, code, f->tanks[r.lines[i].tank].name, r.lines[i].number);
             break;
         }
     round_free(&r);

@@ -7,18 +7,18 @@
 /* One change of a colony, as the tally keeps it. */
 struct count_change {
     const char *colony;
-    long by;                              /* more or fewer */
+    long by; /* more or fewer */
     enum tally_reason reason;
-    const char *tank;                     /* where they stand since; NULL: where they stood */
-    const char *other;                    /* colony they became or came from; NULL: none */
-    const char *from_file;                /* NULL: none */
+    const char *tank;      /* where they stand since; NULL: where they stood */
+    const char *other;     /* colony they became or came from; NULL: none */
+    const char *from_file; /* NULL: none */
     long moment;
 };
 
 /* A colony's row as it stands in the store. Texts are a's. ERR_NOT_FOUND offers the nearest code. */
 bool colony_get(struct store *s, const char *code, struct cell *cells, struct arena *a, struct err *e);
 
-long colony_count(const struct cell *cells);                              /* 0 where retired */
+long colony_count(const struct cell *cells); /* 0 where retired */
 const char *colony_tank(const struct cell *cells);
 
 /*

@@ -7,14 +7,14 @@
 struct loader {
     struct store *store;
     struct load_counts *counts;
-    bool unread[N_REGS];                  /* a file of this register could not be read at all */
-    bool nameless[N_REGS];                /* a row was refused whose key could not be read */
+    bool unread[N_REGS];   /* a file of this register could not be read at all */
+    bool nameless[N_REGS]; /* a row was refused whose key could not be read */
     struct refused_row {
         const struct reg *reg;
         const char *key;
-    } *refused;                           /* rows that others may point to */
+    } * refused; /* rows that others may point to */
     size_t n_refused, room_refused;
-    struct arena arena;                   /* of their keys */
+    struct arena arena; /* of their keys */
 };
 
 static bool keep_refused(struct loader *l, const struct reg *r, const char *key, struct err *e)

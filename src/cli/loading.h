@@ -7,7 +7,7 @@
 
 struct load_counts {
     size_t read, added, changed, same, refused;
-    size_t followed;                      /* of the refused: only because a row they point to was refused before */
+    size_t followed; /* of the refused: only because a row they point to was refused before */
 };
 
 /*

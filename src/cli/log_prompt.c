@@ -10,8 +10,8 @@ struct prompt {
     struct logging *lg;
     EditLine *el;
     struct text question;
-    bool asks_extra;                      /* what Tab offers */
-    bool *mine;                           /* per line: entered in this sitting, and so free to be typed again */
+    bool asks_extra; /* what Tab offers */
+    bool *mine;      /* per line: entered in this sitting, and so free to be typed again */
 };
 
 /* ---- the line editor -------------------------------------------------------------------------------------------- */
@@ -127,7 +127,7 @@ static bool prompt_open(struct prompt *p, struct logging *lg, struct err *e)
     el_set(p->el, EL_CLIENTDATA, p);
     el_set(p->el, EL_PROMPT, question);
     el_set(p->el, EL_EDITOR, "emacs");
-    el_set(p->el, EL_SIGNAL, 1); /* a kill leaves the terminal as it was */
+    el_set(p->el, EL_SIGNAL, 1);                  /* a kill leaves the terminal as it was */
     el_set(p->el, EL_SETTY, "-d", "-isig", NULL); /* Ctrl-C is a key here: it stops and keeps */
     /* wide: of narrow names libedit keeps copies that it never frees */
     el_wset(p->el, EL_ADDFN, L"round-stop", L"stop and keep", key_stop);
@@ -149,7 +149,8 @@ static bool ask(struct prompt *p, struct text *answer)
 {
     int n = 0;
     fflush(stdout);
-    el_set(p->el, EL_PREP_TERM, 1); /* before the question is seen: el_gets does so after it, and a quick Ctrl-C would kill */
+    el_set(p->el, EL_PREP_TERM,
+           1); /* before the question is seen: el_gets does so after it, and a quick Ctrl-C would kill */
     const char *line = el_gets(p->el, &n);
     text_free(answer);
     if (!line || n <= 0) {
@@ -215,7 +216,8 @@ static void show_lines(const struct prompt *p, size_t tank)
 }
 
 /* Keeps what the function puts as one entry; what is wrong is said, and asked again. Only a broken store ends it. */
-static bool keep(struct prompt *p, bool (*put)(struct prompt *, const char *, struct err *), const char *words, struct err *e)
+static bool keep(struct prompt *p, bool (*put)(struct prompt *, const char *, struct err *), const char *words,
+                 struct err *e)
 {
     struct logging *lg = p->lg;
     struct text typed = {0};
@@ -246,8 +248,8 @@ static bool put_word(struct prompt *p, const char *word, struct err *e)
         for (long n = w.spans[i].first; n <= w.spans[i].last; n++) {
             const struct line *l = round_line(&lg->r, n);
             if (!l)
-                return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu", lg->r.head.number, n,
-                               lg->r.n_lines);
+                return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu",
+                               lg->r.head.number, n, lg->r.n_lines);
             lg->again = p->mine[n - 1];
             if (!log_word_apply(&w, &lg->f, &lg->r, l, &g, e) || !logging_line(lg, &g, e))
                 return false;
@@ -430,8 +432,9 @@ bool logging_prompt(struct logging *lg, struct err *e)
     struct text spans = {0};
     logging_open_lines(lg, &spans);
     if (ok)
-        text_addf(lg->c->out, "%s%zu of %zu lines are accounted for%s%s\n", on ? "" : "Stopped; what was entered is kept. ",
-                  lg->log.n_givens, lg->r.n_lines, spans.len ? "; not yet: " : "", text_str(&spans));
+        text_addf(lg->c->out, "%s%zu of %zu lines are accounted for%s%s\n",
+                  on ? "" : "Stopped; what was entered is kept. ", lg->log.n_givens, lg->r.n_lines,
+                  spans.len ? "; not yet: " : "", text_str(&spans));
     text_free(&spans);
     return ok;
 }

@@ -16,7 +16,8 @@ static const char *clean(struct document *d, struct text *t)
 
 static const char *plan_words(const struct logging *lg, struct document *d, const struct line *l)
 {
-    return isnan(l->amount) ? "" : document_format(d, "%.*f %s", l->amount < 10 ? 2 : 1, l->amount, line_unit(&lg->f, l));
+    return isnan(l->amount) ? ""
+                            : document_format(d, "%.*f %s", l->amount < 10 ? 2 : 1, l->amount, line_unit(&lg->f, l));
 }
 
 static bool is_exception(const struct line *l, const struct given *g)
@@ -41,11 +42,8 @@ static void show_exceptions(const struct logging *lg, struct document *d)
         headed = true;
         line_words(&lg->f, l, &what);
         log_given_words(&lg->f, l, g, &was);
-        const char *cells[] = {document_format(d, "%ld", l->number),
-                               lg->f.tanks[l->tank].name,
-                               clean(d, &what),
-                               plan_words(lg, d, l),
-                               clean(d, &was)};
+        const char *cells[] = {document_format(d, "%ld", l->number), lg->f.tanks[l->tank].name, clean(d, &what),
+                               plan_words(lg, d, l), clean(d, &was)};
         document_row(d, cells);
     }
 }
@@ -61,7 +59,8 @@ static const char *weighed_words(const struct logging *lg, struct document *d, c
         const struct weighed *w = &lg->log.weighings[i];
         for (size_t k = 0; k < lg->r.n_pot_foods && strcmp(w->pot, pot) == 0; k++)
             if (lg->r.pot_foods[k].rank == w->rank && strcmp(lg->r.pot_foods[k].pot, pot) == 0)
-                text_addf(&t, "%s%s %.10g", t.len ? "; " : "", lg->f.foods[lg->r.pot_foods[k].food].name, w->amount_units);
+                text_addf(&t, "%s%s %.10g", t.len ? "; " : "", lg->f.foods[lg->r.pot_foods[k].food].name,
+                          w->amount_units);
     }
     return clean(d, &t);
 }
@@ -75,10 +74,9 @@ static void show_pots(const struct logging *lg, struct document *d)
     for (size_t i = 0; i < lg->r.n_pots; i++) {
         const struct pot *p = &lg->r.pots[i];
         const struct mixed *m = log_find_mixed(&lg->log, p->pot);
-        const char *cells[] = {p->pot, document_format(d, "%.0f mL", p->made_ml),
-                               m ? document_format(d, "%.10g mL", m->made_ml) : "",
-                               m && !isnan(m->left_ml) ? document_format(d, "%.10g mL", m->left_ml) : "",
-                               weighed_words(lg, d, p->pot)};
+        const char *cells[] = {
+            p->pot, document_format(d, "%.0f mL", p->made_ml), m ? document_format(d, "%.10g mL", m->made_ml) : "",
+            m && !isnan(m->left_ml) ? document_format(d, "%.10g mL", m->left_ml) : "", weighed_words(lg, d, p->pot)};
         document_row(d, cells);
     }
 }
@@ -92,9 +90,10 @@ static void show_extras(const struct logging *lg, struct document *d)
             document_space(d);
             document_text(d, "Given beside the plan:");
         }
-        document_item(d, "-", document_format(d, "%s: %s, %.10g %s%s%s", lg->f.tanks[x->tank].name, food->name, x->amount_units,
-                                              food->unit == UNIT_G ? "g" : "mL", x->lot == REF_NONE ? "" : ", lot ",
-                                              x->lot == REF_NONE ? "" : lg->f.lots[x->lot].code));
+        document_item(d, "-",
+                      document_format(d, "%s: %s, %.10g %s%s%s", lg->f.tanks[x->tank].name, food->name, x->amount_units,
+                                      food->unit == UNIT_G ? "g" : "mL", x->lot == REF_NONE ? "" : ", lot ",
+                                      x->lot == REF_NONE ? "" : lg->f.lots[x->lot].code));
     }
 }
 
@@ -107,13 +106,14 @@ static void show_figures(const struct logging *lg, const struct log_figures *g, 
             text_addf(&counts, ", %ld %s", g->outcomes[i], outcomes[i].title);
     text_addf(&counts, "; %ld on time.", g->on_time);
     document_text(d, clean(d, &counts));
-    document_text(d, document_format(d, "Slurry: %.1f mL planned, %.1f mL mixed, %.1f mL given, %.1f mL refused.", g->planned_ml,
-                                     g->mixed_ml, g->given_ml, g->refused_ml));
+    document_text(d, document_format(d, "Slurry: %.1f mL planned, %.1f mL mixed, %.1f mL given, %.1f mL refused.",
+                                     g->planned_ml, g->mixed_ml, g->given_ml, g->refused_ml));
     if (g->judged > 0)
         document_text(d, document_format(d, "%ld lines judged, mean response %.1f of 4.", g->judged,
                                          (double)g->score_sum / (double)g->judged));
     logging_open_lines(lg, &open);
-    document_text(d, document_format(d, "%s%s.", open.len ? "Not accounted for: " : "All lines are accounted for", text_str(&open)));
+    document_text(d, document_format(d, "%s%s.", open.len ? "Not accounted for: " : "All lines are accounted for",
+                                     text_str(&open)));
     text_free(&open);
 }
 
@@ -236,8 +236,8 @@ bool logging_show(struct logging *lg, struct text *out, struct err *e)
     if (ok && lg->c->json) {
         show_json(lg, &g, out);
     } else if (ok) {
-        document_heading(&d, document_format(&d, "ROUND %ld, revision %ld, %s %s: WHAT WAS GIVEN", h->number, h->revision,
-                                             weekday_name(day_weekday(h->day)), day));
+        document_heading(&d, document_format(&d, "ROUND %ld, revision %ld, %s %s: WHAT WAS GIVEN", h->number,
+                                             h->revision, weekday_name(day_weekday(h->day)), day));
         show_figures(lg, &g, &d);
         show_exceptions(lg, &d);
         show_pots(lg, &d);

@@ -30,14 +30,15 @@ static bool revision_holds(const struct logging *lg, struct err *e)
         return false;
     if (!said && h->revision - n_resets > 1)
         return err_set(e, ERR_MISUSE, NULL,
-                       "round %ld was planned %ld times; expected --revision %ld, if that stands on the sheet in hand", h->number,
-                       h->revision, h->revision);
+                       "round %ld was planned %ld times; expected --revision %ld, if that stands on the sheet in hand",
+                       h->number, h->revision, h->revision);
     return (in_hand <= h->revision && in_hand >= h->revision - n_resets) ||
-           err_set(e, ERR_INPUT, NULL,
-                   "the sheet in hand is revision %ld of round %ld, but revision %ld is in force, and its lines are other "
-                   "lines; expected what was given on that one (neap sheet %ld), or undo of the later plan where the round "
-                   "was fed by the older",
-                   in_hand, h->number, h->revision, h->number);
+           err_set(
+               e, ERR_INPUT, NULL,
+               "the sheet in hand is revision %ld of round %ld, but revision %ld is in force, and its lines are other "
+               "lines; expected what was given on that one (neap sheet %ld), or undo of the later plan where the round "
+               "was fed by the older",
+               in_hand, h->number, h->revision, h->number);
 }
 
 static bool load(struct logging *lg, long number, struct err *e)
@@ -139,16 +140,21 @@ static bool same_given(const struct given *a, const struct given *b)
 
 void logging_planned(const struct logging *lg, const struct line *l, struct given *g)
 {
-    *g = (struct given){.round = lg->r.head.number, .line = l->number, .sheet_revision = lg->r.head.revision,
-                        .amount = l->amount, .response = -1, .at_min = -1, .note = ""};
+    *g = (struct given){.round = lg->r.head.number,
+                        .line = l->number,
+                        .sheet_revision = lg->r.head.revision,
+                        .amount = l->amount,
+                        .response = -1,
+                        .at_min = -1,
+                        .note = ""};
 }
 
 static bool logged_already(const struct logging *lg, const struct line *l, const struct given *was, struct err *e)
 {
     struct text words = {0};
     log_given_words(&lg->f, l, was, &words);
-    err_set(e, ERR_INPUT, NULL, "line %ld is logged already: %s; --again replaces that (nothing of this was stored)", l->number,
-            text_str(&words));
+    err_set(e, ERR_INPUT, NULL, "line %ld is logged already: %s; --again replaces that (nothing of this was stored)",
+            l->number, text_str(&words));
     text_free(&words);
     return false;
 }
@@ -172,8 +178,8 @@ bool logging_line(struct logging *lg, const struct given *g, struct err *e)
     const struct given *was = log_find(&lg->log, g->line);
     enum put outcome;
     if (!l)
-        return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu", lg->r.head.number, g->line,
-                       lg->r.n_lines);
+        return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu", lg->r.head.number,
+                       g->line, lg->r.n_lines);
     if (!was && g->voided)
         return err_set(e, ERR_INPUT, NULL, "line %ld: nothing was logged of it that could be taken back", g->line);
     if (was && !g->voided && same_given(was, g)) {
@@ -209,8 +215,8 @@ static const struct pot *pot_named(const struct logging *lg, const char *text, c
     return NULL;
 }
 
-static bool volume_of_pot(const struct logging *lg, const char *option, const char *text, const struct pot **pot, double *ml,
-                          struct err *e)
+static bool volume_of_pot(const struct logging *lg, const char *option, const char *text, const struct pot **pot,
+                          double *ml, struct err *e)
 {
     const char *equals = strchr(text, '=');
     struct err why;
@@ -222,15 +228,17 @@ static bool volume_of_pot(const struct logging *lg, const char *option, const ch
     if (!quantity_read(equals + 1, "mL", ml, &why))
         return err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %s", option, (*pot)->pot, why.text);
     return *ml <= 3 * (*pot)->made_ml ||
-           err_set(e, ERR_INPUT, NULL, "--%s, pot %s: %.10g mL is more than three times the plan, %.10g mL; expected at most that",
-                   option, (*pot)->pot, *ml, (*pot)->made_ml);
+           err_set(e, ERR_INPUT, NULL,
+                   "--%s, pot %s: %.10g mL is more than three times the plan, %.10g mL; expected at most that", option,
+                   (*pot)->pot, *ml, (*pot)->made_ml);
 }
 
 static struct mixed mixed_now(const struct logging *lg, const struct pot *pot)
 {
     const struct mixed *was = log_find_mixed(&lg->log, pot->pot);
     return was ? *was
-               : (struct mixed){.round = lg->r.head.number, .pot = pot->pot, .made_ml = pot->made_ml, .left_ml = NAN, .note = ""};
+               : (struct mixed){
+                     .round = lg->r.head.number, .pot = pot->pot, .made_ml = pot->made_ml, .left_ml = NAN, .note = ""};
 }
 
 /* One figure of a pot's row, was the one before. The log is read again: --made and --left of a pot are one row. */
@@ -242,10 +250,11 @@ static bool put_mixed(struct logging *lg, const struct mixed *m, const char *wha
         return true;
     }
     if (!isnan(was) && !lg->again)
-        return err_set(e, ERR_INPUT, NULL, "pot %s is logged already: %.10g mL %s; --again replaces that", m->pot, was, what);
+        return err_set(e, ERR_INPUT, NULL, "pot %s is logged already: %.10g mL %s; --again replaces that", m->pot, was,
+                       what);
     if (m->left_ml > m->made_ml)
-        return err_set(e, ERR_INPUT, NULL, "pot %s: %.10g mL left over of %.10g mL mixed; expected less", m->pot, m->left_ml,
-                       m->made_ml);
+        return err_set(e, ERR_INPUT, NULL, "pot %s: %.10g mL left over of %.10g mL mixed; expected less", m->pot,
+                       m->left_ml, m->made_ml);
     text_addf(&lg->told, "pot %s: %.10g mL %s", m->pot, is, what);
     if (!isnan(was))
         text_addf(&lg->told, " (was %.10g)", was);
@@ -279,7 +288,8 @@ bool logging_left(struct logging *lg, const char *text, struct err *e)
 }
 
 /* The row of a pot's table that a food's name or a lot's code means. */
-static const struct pot_food *pot_row(const struct logging *lg, const char *pot, const char *name, size_t len, struct err *e)
+static const struct pot_food *pot_row(const struct logging *lg, const char *pot, const char *name, size_t len,
+                                      struct err *e)
 {
     const struct pot_food *found = NULL;
     for (size_t i = 0; i < lg->r.n_pot_foods; i++) {
@@ -290,7 +300,8 @@ static const struct pot_food *pot_row(const struct logging *lg, const char *pot,
         if (strcmp(pf->pot, pot) != 0 || (!by_food && !by_lot))
             continue;
         if (found) {
-            err_set(e, ERR_INPUT, NULL, "pot %s has two rows of \"%.*s\"; expected the lot's code instead", pot, (int)len, name);
+            err_set(e, ERR_INPUT, NULL, "pot %s has two rows of \"%.*s\"; expected the lot's code instead", pot,
+                    (int)len, name);
             return NULL;
         }
         found = pf;
@@ -307,7 +318,8 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
     enum put outcome;
     struct err why;
     if (!colon || !equals || equals < colon)
-        return err_set(e, ERR_MISUSE, NULL, "--weighed \"%.60s\"; expected POT:FOOD=AMOUNT, such as \"A:rich powder=2.1g\"", text);
+        return err_set(e, ERR_MISUSE, NULL,
+                       "--weighed \"%.60s\"; expected POT:FOOD=AMOUNT, such as \"A:rich powder=2.1g\"", text);
     const struct pot *pot = pot_named(lg, text, colon, e);
     const char *name = colon + 1 + strspn(colon + 1, " ");
     const struct pot_food *pf = pot ? pot_row(lg, pot->pot, name, (size_t)(equals - name), e) : NULL;
@@ -319,13 +331,15 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
         return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %s", food->name, why.text);
     double wanted = pf->premix_units > 0 ? pf->premix_units : pf->amount_units;
     if (w.amount_units > 5 * wanted)
-        return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %.10g is more than five times the %.10g on the sheet; expected at most that",
+        return err_set(e, ERR_INPUT, NULL,
+                       "--weighed, %s: %.10g is more than five times the %.10g on the sheet; expected at most that",
                        food->name, w.amount_units, wanted);
     for (size_t i = 0; i < lg->log.n_weighings; i++) {
         const struct weighed *was = &lg->log.weighings[i];
-        if (was->rank == w.rank && strcmp(was->pot, w.pot) == 0 && !lg->again && !same_number(was->amount_units, w.amount_units))
-            return err_set(e, ERR_INPUT, NULL, "pot %s, %s is logged already: %.10g; --again replaces that", w.pot, food->name,
-                           was->amount_units);
+        if (was->rank == w.rank && strcmp(was->pot, w.pot) == 0 && !lg->again &&
+            !same_number(was->amount_units, w.amount_units))
+            return err_set(e, ERR_INPUT, NULL, "pot %s, %s is logged already: %.10g; --again replaces that", w.pot,
+                           food->name, was->amount_units);
     }
     text_addf(&lg->told, "pot %s, %s: %.10g of %.10g %s weighed\n", w.pot, food->name, w.amount_units,
               amount_round(wanted), food->unit == UNIT_G ? "g" : "mL");
@@ -369,7 +383,8 @@ static bool put_extra(struct logging *lg, struct extra x, struct err *e)
         if (!put_row(lg, REG_EXTRA, &x, &outcome, e))
             return false;
         text_addf(&lg->told, "extra: %s, %s %.10g %s%s%s\n", lg->f.tanks[x.tank].name, lg->f.foods[x.food].name,
-                  x.amount_units, lg->f.foods[x.food].unit == UNIT_G ? "g" : "mL", x.lot == REF_NONE ? ", of no lot in stock" : " from ",
+                  x.amount_units, lg->f.foods[x.food].unit == UNIT_G ? "g" : "mL",
+                  x.lot == REF_NONE ? ", of no lot in stock" : " from ",
                   x.lot == REF_NONE ? "" : lg->f.lots[x.lot].code);
         lg->others++;
         x.number++;
@@ -386,9 +401,10 @@ bool logging_extra(struct logging *lg, const char *text, struct err *e)
         if ((x.tank = found_row(&lg->f, REG_TANK, text, (size_t)(colon - text))) != REF_NONE)
             break;
     if (x.tank == REF_NONE)
-        return err_set(e, ERR_MISUSE, NULL,
-                       "--extra \"%.60s\"; expected TANK:FOOD=AMOUNT with a tank there is, such as \"D1:live phytoplankton=20mL\"",
-                       text);
+        return err_set(
+            e, ERR_MISUSE, NULL,
+            "--extra \"%.60s\"; expected TANK:FOOD=AMOUNT with a tank there is, such as \"D1:live phytoplankton=20mL\"",
+            text);
     const char *name = colon + 1 + strspn(colon + 1, " ");
     x.food = found_row(&lg->f, REG_FOOD, name, (size_t)(equals - name));
     if (x.food == REF_NONE)
@@ -444,7 +460,8 @@ bool logging_tell(struct logging *lg, struct text *out, struct err *e)
     const char *comma = ": ";
     for (size_t i = 0; i < COUNT_OF(lg->put); i++)
         n += lg->put[i];
-    text_addf(out, "round %ld revision %ld: logged %ld line%s", lg->r.head.number, lg->r.head.revision, n, n == 1 ? "" : "s");
+    text_addf(out, "round %ld revision %ld: logged %ld line%s", lg->r.head.number, lg->r.head.revision, n,
+              n == 1 ? "" : "s");
     for (size_t i = 0; i < COUNT_OF(lg->put); i++)
         if (lg->put[i] > 0) {
             text_addf(out, "%s%ld %s", comma, lg->put[i], outcomes[i].title);

@@ -11,11 +11,11 @@ struct logging {
     struct facility f;
     struct round r;
     struct round_log log;
-    bool again;                           /* what is logged already may be replaced */
+    bool again; /* what is logged already may be replaced */
     /* what this transaction did */
-    long put[OUTCOME_NOT_GIVEN + 1];      /* lines, by outcome */
-    long same, taken_back, others;        /* others: pots, weighings, extras */
-    struct text told;                     /* what was replaced, and what is no line, one to a line */
+    long put[OUTCOME_NOT_GIVEN + 1]; /* lines, by outcome */
+    long same, taken_back, others;   /* others: pots, weighings, extras */
+    struct text told;                /* what was replaced, and what is no line, one to a line */
 };
 
 /* Opens store, facility and round; the revision in hand is judged. Errors: as of the store; ERR_MISUSE, ERR_INPUT. */

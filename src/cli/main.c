@@ -131,7 +131,8 @@ static int find_command(int argc, char **argv)
     for (int i = 1; i < argc; i++) {
         if (argv[i][0] != '-')
             return i;
-        bool takes_value = strcmp(argv[i], "--db") == 0 || strcmp(argv[i], "--on") == 0 || strcmp(argv[i], "--units") == 0;
+        bool takes_value =
+            strcmp(argv[i], "--db") == 0 || strcmp(argv[i], "--on") == 0 || strcmp(argv[i], "--units") == 0;
         if (takes_value)
             i++;
     }

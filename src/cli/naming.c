@@ -78,7 +78,10 @@ size_t field_named(const struct reg *r, const char *word, struct err *e)
     bool setting = r == settings_reg();
     err_set(e, ERR_MISUSE, NULL, "%s%s \"%s\"%s%s%s", setting ? "there is no setting" : r->name,
             setting ? "" : " has no field", text_excerpt(word, quoted), near_by ? "; did you mean \"" : "; neap list ",
-            near_by ? near_by : setting ? "setting" : r->name, near_by ? "\"?" : " --fields shows them");
+            near_by   ? near_by
+            : setting ? "setting"
+                      : r->name,
+            near_by ? "\"?" : " --fields shows them");
     return SIZE_MAX;
 }
 
@@ -116,7 +119,7 @@ static const char *unit_of(const struct field *f)
 {
     static const struct {
         const char *ending, *unit;
-    } units[] = {{"_mg_l", "mg/L"}, {"_cm", "cm"},   {"_um", "um"}, {"_ml", "mL"}, {"_l", "L"},    {"_g", "g"},
+    } units[] = {{"_mg_l", "mg/L"}, {"_cm", "cm"},   {"_um", "um"}, {"_ml", "mL"}, {"_l", "L"},   {"_g", "g"},
                  {"_m", "m"},       {"_min", "min"}, {"_d", "d"},   {"_s", "s"},   {"_frac", "%"}};
     if (f->type != FIELD_NUMBER || strstr(f->name, "_per_"))
         return NULL;
@@ -148,7 +151,8 @@ bool value_read(const struct field *f, const char *text, struct arena *a, struct
 bool blame_field(const struct reg *r, size_t field, struct err *e)
 {
     const struct err why = *e;
-    if (field < r->n_fields && why.code != ERR_MEMORY && (strncmp(why.text, "is ", 3) == 0 || strncmp(why.text, "has ", 4) == 0))
+    if (field < r->n_fields && why.code != ERR_MEMORY &&
+        (strncmp(why.text, "is ", 3) == 0 || strncmp(why.text, "has ", 4) == 0))
         return with_name(&r->fields[field], &why, e);
     return false;
 }

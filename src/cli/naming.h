@@ -10,7 +10,7 @@ const struct reg *register_named(const char *word, struct err *e);
 /* register_named, and its rows are typed by hand: not a ledger, not part of a kept plan. */
 const struct reg *register_typed(const char *word, struct err *e);
 
-size_t register_n_keys(const struct reg *r);                              /* its first fields */
+size_t register_n_keys(const struct reg *r); /* its first fields */
 
 /* Is the field FIELD_KEY? */
 bool field_is_key(const struct field *f);

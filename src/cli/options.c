@@ -81,17 +81,16 @@ static bool take_value(const struct option_row *row, const char *text, struct op
     v->text[v->n++] = text;
     switch (row->type) {
     case OPT_FLAG:
-    case OPT_TEXT:
-        return true;
+    case OPT_TEXT: return true;
     case OPT_NUMBER:
-    case OPT_COUNT:
-        return take_number(row, text, v, e);
+    case OPT_COUNT: return take_number(row, text, v, e);
     case OPT_DAY:
         return day_parse(text, &v->day) ||
                err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a day as YYYY-MM-DD", row->name, text);
     case OPT_MOMENT:
         return moment_parse(text, &v->moment) ||
-               err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a moment as YYYY-MM-DDTHH:MM", row->name, text);
+               err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a moment as YYYY-MM-DDTHH:MM", row->name,
+                       text);
     case OPT_CLOCK:
         return clock_parse(text, &v->minute) ||
                err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a time as HH:MM", row->name, text);
@@ -114,9 +113,7 @@ static bool take_everywhere(struct context *c, size_t which, const char *text, b
 {
     int day;
     switch (which) {
-    case 0:
-        c->db = text;
-        return true;
+    case 0: c->db = text; return true;
     case 1:
         if (moment_parse(text, &c->now))
             c->today = moment_day(c->now);
@@ -132,12 +129,8 @@ static bool take_everywhere(struct context *c, size_t which, const char *text, b
         if (!c->us_units && strcmp(text, "metric") != 0)
             return err_set(e, ERR_MISUSE, NULL, "--units is \"%.60s\"; expected metric or us", text);
         return true;
-    case 3:
-        c->json = true;
-        return true;
-    default:
-        *help = true;
-        return true;
+    case 3: c->json = true; return true;
+    default: *help = true; return true;
     }
 }
 
@@ -169,8 +162,9 @@ bool options_parse(struct context *c, int argc, char **argv, bool *help, struct 
                                      c->command->options[i].type == OPT_FLAG ? no_argument : required_argument, NULL,
                                      1000 + (int)i};
     for (size_t i = 0; options_everywhere[i].name; i++, all++)
-        longs[all] = (struct option){options_everywhere[i].name, options_everywhere[i].type == OPT_FLAG ? no_argument : required_argument,
-                                     NULL, 2000 + (int)i};
+        longs[all] = (struct option){options_everywhere[i].name,
+                                     options_everywhere[i].type == OPT_FLAG ? no_argument : required_argument, NULL,
+                                     2000 + (int)i};
     opterr = 0;
     optind = 0;
     while ((code = getopt_long(argc, argv, ":h", longs, NULL)) != -1) {
@@ -205,7 +199,9 @@ static void help_option(const struct option_row *row, struct text *out)
 {
     struct text left = {0};
     text_addf(&left, "  --%s%s%s", row->name, row->type == OPT_FLAG ? "" : " ",
-              row->type == OPT_FLAG ? "" : row->unit ? row->unit : "VALUE");
+              row->type == OPT_FLAG ? ""
+              : row->unit           ? row->unit
+                                    : "VALUE");
     text_addf(out, "%-24s  %s", text_str(&left), row->help);
     if (row->min != 0 || row->max != 0)
         text_addf(out, " (%g to %g)", row->min, row->max);

@@ -86,7 +86,8 @@ bool history_jump(const struct history *h, size_t system, const struct measured 
 {
     const struct known_list *list = list_of(h, system, r->analyte);
     size_t at = place_of(list, taken, repeat);
-    if (is_at(list, at, taken, repeat) && list->rows[at].past.value == r->value && list->rows[at].past.below == r->below)
+    if (is_at(list, at, taken, repeat) && list->rows[at].past.value == r->value &&
+        list->rows[at].past.below == r->below)
         return false;
     while (at > 0) {
         const struct known_reading *before = &list->rows[--at];
@@ -151,7 +152,7 @@ static bool add_typed(struct typed_list *list, size_t system, const struct measu
 struct words {
     const char *const *word;
     size_t n, at;
-    size_t system;                       /* REF_NONE: none named yet */
+    size_t system; /* REF_NONE: none named yet */
 };
 
 /* The value may go on in the next words: po4=18 ppb P. A word that names a system never belongs to a value. */
@@ -195,7 +196,8 @@ static bool take_word(struct typed_list *list, const struct facility *f, struct 
     if (!split_assignment(word, name, &text, e))
         return false;
     if (w->system == REF_NONE)
-        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" stands before any system; expected SYSTEM ANALYTE=VALUE …", word);
+        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" stands before any system; expected SYSTEM ANALYTE=VALUE …",
+                       word);
     return read_with_blanks(list, f, w, name, &text, &r, e) && add_typed(list, w->system, &r, text, e);
 }
 
@@ -212,8 +214,8 @@ bool typed_words(struct typed_list *list, const struct facility *f, const char *
         if (!take_word(list, f, &w, e))
             return false;
         if (is_quiet_system(&w, from))
-            return err_set(e, ERR_MISUSE, NULL, "no reading stands behind \"%.60s\"; expected ANALYTE=VALUE, such as no3=8.5",
-                           words[from]);
+            return err_set(e, ERR_MISUSE, NULL,
+                           "no reading stands behind \"%.60s\"; expected ANALYTE=VALUE, such as no3=8.5", words[from]);
     }
     return true;
 }
@@ -229,7 +231,8 @@ struct line_words {
 };
 
 /* Blanks part words; a pair of quotes keeps them within one. A line of more words than any analytes is cut: *more. */
-static bool split_line(struct typed_list *list, const char *s, size_t len, struct line_words *out, bool *more, struct err *e)
+static bool split_line(struct typed_list *list, const char *s, size_t len, struct line_words *out, bool *more,
+                       struct err *e)
 {
     size_t i = 0;
     long column = 1;
@@ -292,7 +295,8 @@ static bool take_line(struct typed_list *list, const struct facility *f, const c
         size_t from = w.at;
         if (take_word(list, f, &w, &why)) {
             if (is_quiet_system(&w, from))
-                fault(faults, name, line, words->column[from], "no reading stands behind the system; expected ANALYTE=VALUE");
+                fault(faults, name, line, words->column[from],
+                      "no reading stands behind the system; expected ANALYTE=VALUE");
             continue;
         }
         if (!is_fault(&why)) {
@@ -310,9 +314,8 @@ static bool report(struct fault_list *faults, struct err *e)
 {
     if (faults->n > FAULTS_SHOWN)
         text_addf(&faults->lines, "\n… and %zu more", faults->n - FAULTS_SHOWN);
-    bool ok = faults->n == 0 ||
-              err_set(e, ERR_INPUT, NULL, "nothing was stored, %zu fault%s:\n%s", faults->n, faults->n > 1 ? "s" : "",
-                      text_str(&faults->lines));
+    bool ok = faults->n == 0 || err_set(e, ERR_INPUT, NULL, "nothing was stored, %zu fault%s:\n%s", faults->n,
+                                        faults->n > 1 ? "s" : "", text_str(&faults->lines));
     text_free(&faults->lines);
     return ok;
 }

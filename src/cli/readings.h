@@ -9,7 +9,7 @@
 struct known_reading {
     struct past_reading past;
     long repeat;
-    bool flagged;                        /* was a jump itself when it came */
+    bool flagged; /* was a jump itself when it came */
 };
 
 /* Per system and analyte the readings in order of time, those of this run with them. */
@@ -17,7 +17,7 @@ struct history {
     struct known_list {
         struct known_reading *rows;
         size_t n, room;
-    } *lists;
+    } * lists;
     size_t n_lists;
 };
 
@@ -44,15 +44,15 @@ void jump_words(const struct past_reading *last, struct text *out);
 struct typed_reading {
     size_t system;
     struct measured reading;
-    const char *text;                    /* the value as typed */
+    const char *text; /* the value as typed */
     long repeat;
     bool flagged, confirmed;
-    struct past_reading last;            /* where flagged or confirmed */
+    struct past_reading last; /* where flagged or confirmed */
 };
 
 struct typed_list {
-    struct arena arena;                  /* of the words */
-    struct typed_reading *rows;          /* from malloc */
+    struct arena arena;         /* of the words */
+    struct typed_reading *rows; /* from malloc */
     size_t n, room;
     struct gravity_scale scale;
 };

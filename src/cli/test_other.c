@@ -11,7 +11,7 @@ struct file_load {
     const struct facility *facility;
     struct history history;
     struct load_counts counts;
-    struct text flags;                    /* a line for each flagged reading */
+    struct text flags; /* a line for each flagged reading */
     size_t n_flagged;
 };
 
@@ -24,10 +24,11 @@ static const struct cell *cell_of(const struct exchange_row *row, const char *fi
 static bool row_reading(const struct facility *f, const struct exchange_row *row, size_t *system, struct measured *r,
                         long *taken)
 {
-    const struct cell *named = cell_of(row, "system"), *analyte = cell_of(row, "analyte"), *when = cell_of(row, "taken");
+    const struct cell *named = cell_of(row, "system"), *analyte = cell_of(row, "analyte"),
+                      *when = cell_of(row, "taken");
     const struct cell *value = cell_of(row, "value");
-    if (named->kind != CELL_TEXT || analyte->kind != CELL_TEXT || when->kind != CELL_TEXT || value->kind != CELL_NUMBER ||
-        !moment_parse(when->text, taken))
+    if (named->kind != CELL_TEXT || analyte->kind != CELL_TEXT || when->kind != CELL_TEXT ||
+        value->kind != CELL_NUMBER || !moment_parse(when->text, taken))
         return false;
     *system = facility_find(f, REG_SYSTEM, named->text);
     *r = (struct measured){N_ANALYTES, value->number, cell_of(row, "below")->whole != 0};
@@ -90,8 +91,7 @@ static bool load_all(struct context *c, struct file_load *l, const struct source
 {
     struct faults faults = {0};
     const struct exchange_sink sink = {.put = put_row, .context = l};
-    bool ok = store_begin(l->store, e) &&
-              exchange_read(source, reg_get(REG_TEST), &sink, &faults, &l->counts.read, e);
+    bool ok = store_begin(l->store, e) && exchange_read(source, reg_get(REG_TEST), &sink, &faults, &l->counts.read, e);
     l->counts.refused = l->counts.read - l->counts.added - l->counts.changed - l->counts.same;
     if (ok && faults.n > 0) {
         text_add(c->notes, text_str(&faults.lines));
@@ -156,8 +156,8 @@ bool test_from_file(struct context *c, struct err *e)
 
 struct due_row {
     const struct system *system;
-    int no3, po4;                         /* day of the last reading; DAY_NONE: none */
-    int next;                             /* DAY_NONE: at once */
+    int no3, po4; /* day of the last reading; DAY_NONE: none */
+    int next;     /* DAY_NONE: at once */
 };
 
 static int due_order(const void *pa, const void *pb)
@@ -208,8 +208,8 @@ static const char *distance_words(struct document *d, int next, int today)
 
 static bool print_due(struct context *c, const struct due_row *rows, size_t n, struct err *e)
 {
-    static const struct column columns[] = {{"system", 0, false},     {"nitrate", 11, false},   {"phosphate", 11, false},
-                                            {"every", 6, false},      {"next test", 11, false}, {"", 13, false}};
+    static const struct column columns[] = {{"system", 0, false}, {"nitrate", 11, false},   {"phosphate", 11, false},
+                                            {"every", 6, false},  {"next test", 11, false}, {"", 13, false}};
     struct document d = {0};
     document_table(&d, columns, COUNT_OF(columns));
     for (size_t i = 0; i < n; i++) {

@@ -10,17 +10,17 @@ struct csv_reading {
     struct reading *r;
     const struct reg *reg;
     struct csv_parser parser;
-    struct cursor now;                   /* of the byte being fed */
-    struct cursor cell, row;             /* where they begin */
+    struct cursor now;       /* of the byte being fed */
+    struct cursor cell, row; /* where they begin */
     bool in_head, gave_up;
-    bool cell_over, row_over;            /* by the byte just fed */
-    bool keyed;                          /* the headings have the whole key: rows can be put */
-    size_t n_columns;                    /* headings, known or not */
+    bool cell_over, row_over; /* by the byte just fed */
+    bool keyed;               /* the headings have the whole key: rows can be put */
+    size_t n_columns;         /* headings, known or not */
     struct column columns[FIELDS_MAX];
-    size_t unit_column;                  /* of tests: what the value of its row is in; SIZE_MAX: there is none */
-    size_t n_cells;                      /* of the row so far */
-    struct text cells;                   /* their texts, each ended by NUL */
-    size_t starts[FIELDS_MAX];           /* of each in cells */
+    size_t unit_column;        /* of tests: what the value of its row is in; SIZE_MAX: there is none */
+    size_t n_cells;            /* of the row so far */
+    struct text cells;         /* their texts, each ended by NUL */
+    size_t starts[FIELDS_MAX]; /* of each in cells */
     struct place places[FIELDS_MAX];
 };
 
@@ -105,8 +105,8 @@ static void head_end(struct csv_reading *c)
         const struct field *f = &c->reg->fields[i];
         if ((f->flags & needed) != needed || head_has(c, i))
             continue;
-        fault_add(c->r, cursor_place(c->r, &c->row), "has no heading %s; expected it, for it tells the rows of %s apart",
-                  f->name, c->reg->name);
+        fault_add(c->r, cursor_place(c->r, &c->row),
+                  "has no heading %s; expected it, for it tells the rows of %s apart", f->name, c->reg->name);
         c->keyed = false;
     }
 }
@@ -171,9 +171,10 @@ static void data_end(struct csv_reading *c)
 {
     row_begin(c->r, c->reg, cursor_place(c->r, &c->row));
     if (c->n_cells != c->n_columns) {
-        fault_add(c->r, cursor_place(c->r, &c->row), "has %zu cell%s; expected %zu, as there are headings%s", c->n_cells,
-                  c->n_cells == 1 ? "" : "s", c->n_columns,
-                  c->n_cells > c->n_columns ? " (a text with a comma needs quotes; a number takes a decimal point)" : "");
+        fault_add(c->r, cursor_place(c->r, &c->row), "has %zu cell%s; expected %zu, as there are headings%s",
+                  c->n_cells, c->n_cells == 1 ? "" : "s", c->n_columns,
+                  c->n_cells > c->n_columns ? " (a text with a comma needs quotes; a number takes a decimal point)"
+                                            : "");
         take_key_unjudged(c);
         row_end(c->r);
         return;
@@ -324,8 +325,8 @@ static void finish(struct csv_reading *c)
 void csv_read(struct reading *r, const struct reg *reg)
 {
     const struct cursor begin = {0, 1, 1};
-    struct csv_reading c = {.r = r, .reg = reg, .now = begin, .cell = begin, .row = begin, .in_head = true,
-                            .unit_column = SIZE_MAX};
+    struct csv_reading c = {
+        .r = r, .reg = reg, .now = begin, .cell = begin, .row = begin, .in_head = true, .unit_column = SIZE_MAX};
     if (!parser_begin(&c))
         return;
     while (going_on(&c) && c.now.at < r->len) {

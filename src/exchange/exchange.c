@@ -168,8 +168,8 @@ static const char *column_nearest(const struct reg *reg, const char *name, struc
             const struct field *f = &reg->fields[i];
             if (!takes_units(f) || !ends_in(f->name, units[u].base))
                 continue;
-            const char *made = arena_format(a, "%.*s%s", (int)(strlen(f->name) - strlen(units[u].base)), f->name,
-                                            units[u].suffix);
+            const char *made =
+                arena_format(a, "%.*s%s", (int)(strlen(f->name) - strlen(units[u].base)), f->name, units[u].suffix);
             if (made)
                 candidates[n++] = made;
         }
@@ -244,7 +244,8 @@ void row_take(struct reading *r, const struct column *col, struct place at, cons
     const unsigned needed = FIELD_KEY | FIELD_REQUIRED;
     r->row.present[col->field] = true;
     r->row.places[col->field] = at;
-    bool ok = col->unit ? cell_convert(f, col->unit, text, &r->arena, c, &why) : cell_parse(f, text, &r->arena, c, &why);
+    bool ok =
+        col->unit ? cell_convert(f, col->unit, text, &r->arena, c, &why) : cell_parse(f, text, &r->arena, c, &why);
     if (!ok && why.code != ERR_INPUT) {
         r->ended = true;
         *r->e = why;
@@ -357,7 +358,8 @@ static void fault_add_bad_byte(struct reading *r, size_t bad)
                   bad <= 1 ? " saved as UTF-8 (this looks like UTF-16)" : "");
     else
         fault_add(r, cursor_place(r, &c),
-                  "byte 0x%02X is not UTF-8 (it may be Latin-1 or Windows-1252); expected the file saved as UTF-8", byte);
+                  "byte 0x%02X is not UTF-8 (it may be Latin-1 or Windows-1252); expected the file saved as UTF-8",
+                  byte);
 }
 
 /* Skips a UTF-8 byte order mark. false: no text that could be read; the fault says which. */
@@ -394,8 +396,13 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
                    struct faults *faults, size_t *n_rows, struct err *e)
 {
     struct err own;
-    struct reading r = {.file = src->name, .bytes = src->bytes, .len = src->len, .sink = sink, .faults = faults,
-                        .n_rows = n_rows, .e = e ? e : &own};
+    struct reading r = {.file = src->name,
+                        .bytes = src->bytes,
+                        .len = src->len,
+                        .sink = sink,
+                        .faults = faults,
+                        .n_rows = n_rows,
+                        .e = e ? e : &own};
     *n_rows = 0;
     if (!encoding_fits(&r))
         return !r.ended;

@@ -14,12 +14,12 @@ struct reading {
     const struct exchange_sink *sink;
     struct faults *faults;
     size_t *n_rows;
-    struct err *e;                       /* set once ended */
-    bool ended;                          /* out of memory, or the sink's word: nothing more is read */
-    struct arena arena;                  /* of the cells of the latest rows */
+    struct err *e;      /* set once ended */
+    bool ended;         /* out of memory, or the sink's word: nothing more is read */
+    struct arena arena; /* of the cells of the latest rows */
     size_t rows_in_arena;
-    struct exchange_row row;             /* being read */
-    bool row_faulty;                     /* it has a fault, so that it is not put */
+    struct exchange_row row; /* being read */
+    bool row_faulty;         /* it has a fault, so that it is not put */
 };
 
 /* Where the next byte stands. */
@@ -30,12 +30,12 @@ struct cursor {
 
 /* What a heading or key stands for. */
 struct column {
-    size_t field;                        /* SIZE_MAX: unknown */
-    const struct exchange_unit *unit;    /* NULL: the field's own */
+    size_t field;                     /* SIZE_MAX: unknown */
+    const struct exchange_unit *unit; /* NULL: the field's own */
 };
 
 struct place cursor_place(const struct reading *r, const struct cursor *c);
-void cursor_step(const struct reading *r, struct cursor *c);              /* over one byte; c->at < r->len */
+void cursor_step(const struct reading *r, struct cursor *c); /* over one byte; c->at < r->len */
 
 /* Counts a fault and keeps its line while there are few. Ends the reading when out of memory. */
 void fault_add(struct reading *r, struct place at, const char *fmt, ...) PRINTF_LIKE(3, 4);

@@ -160,8 +160,9 @@ static cJSON *parse_slice(struct reading *r, const struct slice *value)
     struct cursor at = value->from;
     while (at.at < stopped && at.at < value->to)
         cursor_step(r, &at);
-    unexpected(r, &at, "JSON: a value is a string in double quotes, a number, true, false or null, and commas stand "
-                       "between");
+    unexpected(r, &at,
+               "JSON: a value is a string in double quotes, a number, true, false or null, and commas stand "
+               "between");
     return NULL;
 }
 
@@ -195,12 +196,9 @@ static const char *type_expected(enum field_type type)
 {
     switch (type) {
     case FIELD_NUMBER:
-    case FIELD_COUNT:
-        return "a number, without quotes";
-    case FIELD_FLAG:
-        return "true or false";
-    default:
-        return "a string, in double quotes";
+    case FIELD_COUNT: return "a number, without quotes";
+    case FIELD_FLAG: return "true or false";
+    default: return "a string, in double quotes";
     }
 }
 
@@ -208,12 +206,9 @@ static bool type_fits(enum field_type type, const cJSON *v)
 {
     switch (type) {
     case FIELD_NUMBER:
-    case FIELD_COUNT:
-        return cJSON_IsNumber(v) || cJSON_IsNull(v);
-    case FIELD_FLAG:
-        return cJSON_IsBool(v) || cJSON_IsString(v) || cJSON_IsNull(v);
-    default:
-        return cJSON_IsString(v) || cJSON_IsNull(v);
+    case FIELD_COUNT: return cJSON_IsNumber(v) || cJSON_IsNull(v);
+    case FIELD_FLAG: return cJSON_IsBool(v) || cJSON_IsString(v) || cJSON_IsNull(v);
+    default: return cJSON_IsString(v) || cJSON_IsNull(v);
     }
 }
 
@@ -387,7 +382,8 @@ static void find_registers(struct reading *r, struct json_index *index)
     bool ok = true;
     skip_blanks(r, &c);
     if (c.at >= r->len) {
-        fault_add(r, (struct place){r->file, 1, 1}, "is empty; expected {\"schema\": %d, \"tank\": [...]}", JSON_SCHEMA);
+        fault_add(r, (struct place){r->file, 1, 1}, "is empty; expected {\"schema\": %d, \"tank\": [...]}",
+                  JSON_SCHEMA);
         return;
     }
     if (!skip_byte(r, &c, '{', "{ and \"schema\""))

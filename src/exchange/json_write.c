@@ -4,8 +4,8 @@
 #include <cjson/cJSON.h>
 
 struct json_dump {
-    struct text text;                    /* without its end */
-    const struct reg *reg;               /* of the open array; NULL: none yet */
+    struct text text;      /* without its end */
+    const struct reg *reg; /* of the open array; NULL: none yet */
     bool seen[N_REGS];
 };
 
@@ -34,13 +34,9 @@ static cJSON *value_of(const struct field *f, const struct cell *c)
 {
     char number[32];
     switch (c->kind) {
-    case CELL_EMPTY:
-        return cJSON_CreateNull();
-    case CELL_TEXT:
-        return cJSON_CreateString(c->text);
-    case CELL_NUMBER:
-        number_format(c->number, number);
-        return cJSON_CreateRaw(number);
+    case CELL_EMPTY: return cJSON_CreateNull();
+    case CELL_TEXT: return cJSON_CreateString(c->text);
+    case CELL_NUMBER: number_format(c->number, number); return cJSON_CreateRaw(number);
     case CELL_WHOLE:
         if (f->type == FIELD_FLAG)
             return cJSON_CreateBool(c->whole != 0);

@@ -21,12 +21,9 @@ static bool character_allowed(const struct field *f, utf8proc_int32_t c)
     switch (utf8proc_category(c)) {
     case UTF8PROC_CATEGORY_CC:
     case UTF8PROC_CATEGORY_ZL:
-    case UTF8PROC_CATEGORY_ZP:
-        return false;
-    case UTF8PROC_CATEGORY_CF:
-        return f->type == FIELD_TEXT && (c == 0x200C || c == 0x200D);
-    default:
-        return true;
+    case UTF8PROC_CATEGORY_ZP: return false;
+    case UTF8PROC_CATEGORY_CF: return f->type == FIELD_TEXT && (c == 0x200C || c == 0x200D);
+    default: return true;
     }
 }
 
@@ -174,16 +171,11 @@ bool cell_parse(const struct field *f, const char *text, struct arena *a, struct
     switch (f->type) {
     case FIELD_TEXT:
     case FIELD_NAME:
-    case FIELD_REF:
-        return parse_text(f, text, a, c, e);
-    case FIELD_NUMBER:
-        return parse_number(f, text, c, e);
-    case FIELD_COUNT:
-        return parse_count(f, text, c, e);
-    case FIELD_FLAG:
-        return parse_flag(text, c, e);
-    case FIELD_CHOICE:
-        return parse_choice(f, text, e) && canonical(text, a, c, e);
+    case FIELD_REF: return parse_text(f, text, a, c, e);
+    case FIELD_NUMBER: return parse_number(f, text, c, e);
+    case FIELD_COUNT: return parse_count(f, text, c, e);
+    case FIELD_FLAG: return parse_flag(text, c, e);
+    case FIELD_CHOICE: return parse_choice(f, text, e) && canonical(text, a, c, e);
     case FIELD_DAY:
         if (!day_parse(text, &day))
             return expected(e, text, "a day as YYYY-MM-DD");
@@ -224,14 +216,10 @@ bool cell_same(const struct cell *a, const struct cell *b)
     if (a->kind != b->kind)
         return false;
     switch (a->kind) {
-    case CELL_EMPTY:
-        return true;
-    case CELL_TEXT:
-        return strcmp(a->text, b->text) == 0;
-    case CELL_NUMBER:
-        return a->number == b->number;
-    case CELL_WHOLE:
-        return a->whole == b->whole;
+    case CELL_EMPTY: return true;
+    case CELL_TEXT: return strcmp(a->text, b->text) == 0;
+    case CELL_NUMBER: return a->number == b->number;
+    case CELL_WHOLE: return a->whole == b->whole;
     }
     return false;
 }
@@ -250,31 +238,15 @@ static void fill_empty(const struct field *f, void *member)
 {
     switch (f->type) {
     case FIELD_TEXT:
-    case FIELD_NAME:
-        *(const char **)member = "";
-        break;
-    case FIELD_NUMBER:
-        *(double *)member = NAN;
-        break;
-    case FIELD_COUNT:
-        *(long *)member = 0;
-        break;
-    case FIELD_FLAG:
-        *(bool *)member = false;
-        break;
-    case FIELD_DAY:
-        *(int *)member = DAY_NONE;
-        break;
-    case FIELD_MOMENT:
-        *(long *)member = MOMENT_NONE;
-        break;
+    case FIELD_NAME: *(const char **)member = ""; break;
+    case FIELD_NUMBER: *(double *)member = NAN; break;
+    case FIELD_COUNT: *(long *)member = 0; break;
+    case FIELD_FLAG: *(bool *)member = false; break;
+    case FIELD_DAY: *(int *)member = DAY_NONE; break;
+    case FIELD_MOMENT: *(long *)member = MOMENT_NONE; break;
     case FIELD_CLOCK:
-    case FIELD_CHOICE:
-        *(int *)member = 0;
-        break;
-    case FIELD_REF:
-        *(size_t *)member = REF_NONE;
-        break;
+    case FIELD_CHOICE: *(int *)member = 0; break;
+    case FIELD_REF: *(size_t *)member = REF_NONE; break;
     }
 }
 
@@ -286,32 +258,15 @@ static void fill_member(const struct field *f, const struct cell *c, void *membe
         return;
     switch (f->type) {
     case FIELD_TEXT:
-    case FIELD_NAME:
-        *(const char **)member = c->text;
-        break;
-    case FIELD_NUMBER:
-        *(double *)member = c->number;
-        break;
-    case FIELD_COUNT:
-        *(long *)member = c->whole;
-        break;
-    case FIELD_FLAG:
-        *(bool *)member = c->whole != 0;
-        break;
-    case FIELD_DAY:
-        day_parse(c->text, member);
-        break;
-    case FIELD_MOMENT:
-        moment_parse(c->text, member);
-        break;
-    case FIELD_CLOCK:
-        clock_parse_long(c->text, member);
-        break;
-    case FIELD_CHOICE:
-        *(int *)member = choice_index(f, c->text);
-        break;
-    case FIELD_REF:
-        break;
+    case FIELD_NAME: *(const char **)member = c->text; break;
+    case FIELD_NUMBER: *(double *)member = c->number; break;
+    case FIELD_COUNT: *(long *)member = c->whole; break;
+    case FIELD_FLAG: *(bool *)member = c->whole != 0; break;
+    case FIELD_DAY: day_parse(c->text, member); break;
+    case FIELD_MOMENT: moment_parse(c->text, member); break;
+    case FIELD_CLOCK: clock_parse_long(c->text, member); break;
+    case FIELD_CHOICE: *(int *)member = choice_index(f, c->text); break;
+    case FIELD_REF: break;
     }
 }
 
@@ -357,8 +312,7 @@ static bool read_member(const struct field *f, const void *member, const struct 
     char out[MOMENT_TEXT];
     switch (f->type) {
     case FIELD_TEXT:
-    case FIELD_NAME:
-        return text_cell(c, *(const char *const *)member, a, e);
+    case FIELD_NAME: return text_cell(c, *(const char *const *)member, a, e);
     case FIELD_NUMBER:
         c->number = *(const double *)member;
         c->kind = isnan(c->number) ? CELL_EMPTY : CELL_NUMBER;
@@ -385,8 +339,7 @@ static bool read_member(const struct field *f, const void *member, const struct 
         int minute = *(const int *)member;
         return text_cell(c, arena_format(a, "%02d:%02d", minute / 60, minute % 60), a, e);
     }
-    case FIELD_CHOICE:
-        return canonical(f->choices[*(const int *)member], a, c, e);
+    case FIELD_CHOICE: return canonical(f->choices[*(const int *)member], a, c, e);
     case FIELD_REF:
         if (*(const size_t *)member == REF_NONE)
             return true;

@@ -23,10 +23,17 @@ size_t facility_find(const struct facility *f, enum reg_id id, const char *key)
 bool tank_gross(const struct tank *t, double *gross_l, struct err *e)
 {
     const struct tank_measures m = {
-        .shape = (enum tank_shape)t->shape, .length_cm = t->length_cm,         .width_cm = t->width_cm,
-        .water_cm = t->water_cm,            .diameter_cm = t->diameter_cm,     .bow_cm = t->bow_cm,
-        .side_cm = t->side_cm,              .n_sides = (int)t->n_sides,        .cut_length_cm = t->cut_length_cm,
-        .cut_width_cm = t->cut_width_cm,    .stated_l = t->net_volume_l,
+        .shape = (enum tank_shape)t->shape,
+        .length_cm = t->length_cm,
+        .width_cm = t->width_cm,
+        .water_cm = t->water_cm,
+        .diameter_cm = t->diameter_cm,
+        .bow_cm = t->bow_cm,
+        .side_cm = t->side_cm,
+        .n_sides = (int)t->n_sides,
+        .cut_length_cm = t->cut_length_cm,
+        .cut_width_cm = t->cut_width_cm,
+        .stated_l = t->net_volume_l,
     };
     return volume_gross(&m, gross_l, e);
 }

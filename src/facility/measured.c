@@ -33,7 +33,7 @@ static const struct word {
     const char *name;
     enum analyte analyte;
     const char *unit;
-    double (*to_base)(double);           /* NULL: the unit is the analyte's own */
+    double (*to_base)(double); /* NULL: the unit is the analyte's own */
 } words[] = {
     {"no3", ANALYTE_NO3, "mg/L NO3", NULL},
     {"nitrate", ANALYTE_NO3, "mg/L NO3", NULL},
@@ -68,7 +68,8 @@ static const struct word *find_word(const char *name, struct err *e)
         err_set(e, ERR_NOT_FOUND, NULL, "nothing is measured as \"%s\"; did you mean \"%s\"?", quoted, near_by);
     else
         err_set(e, ERR_NOT_FOUND, NULL,
-                "nothing is measured as \"%s\"; expected no3, no3_n, po4, po4_p, alk, ca, mg, salinity, sg or temp", quoted);
+                "nothing is measured as \"%s\"; expected no3, no3_n, po4, po4_p, alk, ca, mg, salinity, sg or temp",
+                quoted);
     return NULL;
 }
 
@@ -89,8 +90,8 @@ static bool bare_is_clear(const struct word *w, double v, const char *text, stru
     if (w->analyte == ANALYTE_ALK && v < 5)
         return err_set(e, ERR_INPUT, NULL, "\"%s\" has no unit; expected %sdKH or %smeq/L", text, text, text);
     if (strcmp(w->unit, "psu") == 0 && v > 0.9 && v < 1.1)
-        return err_set(e, ERR_INPUT, NULL, "\"%s\" looks like a specific gravity; expected %ssg or %spsu", text,
-                       text, text);
+        return err_set(e, ERR_INPUT, NULL, "\"%s\" looks like a specific gravity; expected %ssg or %spsu", text, text,
+                       text);
     if (w->analyte == ANALYTE_TEMP && v > analytes[ANALYTE_TEMP].most)
         return err_set(e, ERR_INPUT, NULL, "\"%s\" has no unit and is too warm in C; expected %sF, or degrees C", text,
                        text);
@@ -106,8 +107,8 @@ static bool concentration_is_clear(const struct word *w, const char *text, struc
     if (!in_ppb(text) || w->to_base)
         return true;
     if (w->analyte == ANALYTE_PO4)
-        return err_set(e, ERR_INPUT, NULL, "\"%s\" may be of phosphate or of phosphorus; expected %s PO4 or %s P",
-                       text, text, text);
+        return err_set(e, ERR_INPUT, NULL, "\"%s\" may be of phosphate or of phosphorus; expected %s PO4 or %s P", text,
+                       text, text);
     if (w->analyte == ANALYTE_NO3)
         return err_set(e, ERR_INPUT, NULL, "\"%s\" may be of nitrate or of its nitrogen; expected %s NO3 or %s NO3-N",
                        text, text, text);
@@ -128,7 +129,8 @@ static bool read_value(const struct word *w, const char *text, const struct grav
     struct quantity q;
     if (!quantity_parse(text, &q, e))
         return false;
-    bool bare = q.kind == QUANTITY_NUMBER, open = bare || (q.kind == QUANTITY_CONCENTRATION && q.species == SPECIES_NONE);
+    bool bare = q.kind == QUANTITY_NUMBER,
+         open = bare || (q.kind == QUANTITY_CONCENTRATION && q.species == SPECIES_NONE);
     if (bare && q.value < 0 && w->analyte != ANALYTE_TEMP)
         return err_set(e, ERR_INPUT, NULL, "\"%s\" is negative; expected 0 or more", text);
     if (bare ? !bare_is_clear(w, q.value, text, e) : open && !concentration_is_clear(w, text, e))
@@ -143,7 +145,7 @@ static bool read_value(const struct word *w, const char *text, const struct grav
 }
 
 bool measured_parse(const char *name, const char *text, const struct gravity_scale *scale, struct measured *r,
-                   struct err *e)
+                    struct err *e)
 {
     struct err why;
     char excerpt[EXCERPT_TEXT];
@@ -155,8 +157,10 @@ bool measured_parse(const char *name, const char *text, const struct gravity_sca
     text += strspn(text, " \t");
     size_t below = strncmp(text, "below", 5) == 0 ? 5 : *text == '<';
     if (*text == '>')
-        return err_set(e, ERR_INPUT, NULL, "%s \"%s\" is above what the test can read; expected a value: thin the sample and "
-                       "count it back", a->title, text_excerpt(text, excerpt));
+        return err_set(e, ERR_INPUT, NULL,
+                       "%s \"%s\" is above what the test can read; expected a value: thin the sample and "
+                       "count it back",
+                       a->title, text_excerpt(text, excerpt));
     if (below && (w->analyte == ANALYTE_SALINITY || w->analyte == ANALYTE_TEMP))
         return err_set(e, ERR_INPUT, NULL, "%s has no detection limit; expected a value alone", a->title);
     text += below;
@@ -173,7 +177,9 @@ void measured_words(const struct measured *r, struct text *out)
     char value[32];
     number_format(r->value, value);
     text_addf(out, "%s %s%s %s%s", a->title, r->below ? "below " : "", value, a->unit,
-              r->analyte == ANALYTE_NO3 ? " as NO3" : r->analyte == ANALYTE_PO4 ? " as PO4" : "");
+              r->analyte == ANALYTE_NO3   ? " as NO3"
+              : r->analyte == ANALYTE_PO4 ? " as PO4"
+                                          : "");
 }
 
 bool measured_is_jump(const struct past_reading *last, const struct measured *now, long taken)

@@ -23,8 +23,8 @@ const struct outcome_def outcomes[OUTCOME_NOT_GIVEN + 1] = {
 
 const char *const response_titles[RESPONSES] = {"nothing taken", "a little", "half", "most", "all at once"};
 
-static const char *const shape_names[] = {"box",   "cylinder",   "half cylinder", "quarter cylinder", "bow front",
-                                          "prism", "cut corner", "stated",        NULL};
+static const char *const shape_names[] = {
+    "box", "cylinder", "half cylinder", "quarter cylinder", "bow front", "prism", "cut corner", "stated", NULL};
 static const char *const analyte_names[] = {"no3", "po4", "alk", "ca", "mg", "salinity", "temp", NULL};
 static const char *const form_names[] = {"liquid", "live", "powder", "pellet", "frozen", NULL};
 static const char *const unit_names[] = {"g", "ml", NULL};
@@ -39,7 +39,9 @@ static const char *const tally_names[] = {"sold", "died", "divided", "found", "m
 static const char *const unit_system_names[] = {"metric", "us", NULL};
 
 #define FIELD(type_, struct_, member_, help_, ...)                                                                     \
-    {.name = #member_, .type = type_, .offset = offsetof(struct struct_, member_), .help = help_, __VA_ARGS__}
+    {                                                                                                                  \
+        .name = #member_, .type = type_, .offset = offsetof(struct struct_, member_), .help = help_, __VA_ARGS__       \
+    }
 #define IS_KEY .flags = FIELD_KEY | FIELD_REQUIRED
 #define IS_REQUIRED .flags = FIELD_REQUIRED
 #define WITHIN(least_, most_) .min = least_, .max = most_
@@ -54,9 +56,10 @@ static const struct field system_fields[] = {
     FIELD(FIELD_NUMBER, system, sump_volume_l, "water in sump and pipes", WITHIN(0, 1e6), ELSE("0")),
     FIELD(FIELD_NUMBER, system, test_every_d, "days between nutrient tests", WITHIN(1, 365), ELSE("7")),
     FIELD(FIELD_FLAG, system, quarantine, "fed last, with its own tools and pot", ELSE("no")),
-    FIELD(FIELD_FLAG, system, broadcast_once, "broadcast food goes in once for all its tanks, by the sump or the return", ELSE("no")),
-    FIELD(FIELD_NUMBER, system, broadcast_position_m, "where it goes in, metres along the route; empty: at its first tank",
-          WITHIN(0, 10000)),
+    FIELD(FIELD_FLAG, system, broadcast_once,
+          "broadcast food goes in once for all its tanks, by the sump or the return", ELSE("no")),
+    FIELD(FIELD_NUMBER, system, broadcast_position_m,
+          "where it goes in, metres along the route; empty: at its first tank", WITHIN(0, 10000)),
     FIELD(FIELD_TEXT, system, note, "anything", ELSE("")),
     FIELD(FIELD_FLAG, system, retired, "no longer in use", ELSE("no")),
 };
@@ -96,8 +99,8 @@ static const struct field tank_fields[] = {
 
 static const struct field kind_fields[] = {
     FIELD(FIELD_NAME, kind, name, "corals fed alike", IS_KEY),
-    FIELD(FIELD_CHOICE, kind, feeding, "target: each mouth; cloud: over the colony; broadcast; none: weedy", IS_REQUIRED,
-          ONE_OF(feeding_names)),
+    FIELD(FIELD_CHOICE, kind, feeding, "target: each mouth; cloud: over the colony; broadcast; none: weedy",
+          IS_REQUIRED, ONE_OF(feeding_names)),
     FIELD(FIELD_CHOICE, kind, course, "late: from the late-mixed pot of pellets and frozen food", ELSE("slurry"),
           ONE_OF(course_names)),
     FIELD(FIELD_NUMBER, kind, max_particle_um, "largest particle taken", WITHIN(0, 50000), ELSE("0")),
@@ -137,9 +140,10 @@ static const struct field colony_fields[] = {
 static const struct field food_fields[] = {
     FIELD(FIELD_NAME, food, name, "a general name", IS_KEY),
     FIELD(FIELD_CHOICE, food, form, "what it is like", IS_REQUIRED, ONE_OF(form_names)),
-    FIELD(FIELD_CHOICE, food, unit, "what it is measured in; \"unit\" below means this", IS_REQUIRED, ONE_OF(unit_names)),
-    FIELD(FIELD_NUMBER, food, density_g_per_ml, "mass of one mL: g typed of what is counted in mL, or mL of g, count by it",
-          WITHIN(0.01, 5), ELSE("1")),
+    FIELD(FIELD_CHOICE, food, unit, "what it is measured in; \"unit\" below means this", IS_REQUIRED,
+          ONE_OF(unit_names)),
+    FIELD(FIELD_NUMBER, food, density_g_per_ml,
+          "mass of one mL: g typed of what is counted in mL, or mL of g, count by it", WITHIN(0.01, 5), ELSE("1")),
     FIELD(FIELD_NUMBER, food, solids_frac, "dry share of its mass", WITHIN(0, 1), ELSE("1")),
     FIELD(FIELD_NUMBER, food, n_mg_per_unit, "nitrogen", WITHIN(0, 1000), ELSE("0")),
     FIELD(FIELD_NUMBER, food, p_mg_per_unit, "phosphorus", WITHIN(0, 1000), ELSE("0")),
@@ -192,7 +196,8 @@ static const struct field method_fields[] = {
 static const struct field test_fields[] = {
     FIELD(FIELD_REF, test, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
     FIELD(FIELD_MOMENT, test, taken, "when the sample was taken", IS_KEY),
-    FIELD(FIELD_CHOICE, test, analyte, "what was measured; nitrate and phosphate as the ion", IS_KEY, ONE_OF(analyte_names)),
+    FIELD(FIELD_CHOICE, test, analyte, "what was measured; nitrate and phosphate as the ion", IS_KEY,
+          ONE_OF(analyte_names)),
     FIELD(FIELD_COUNT, test, repeat, "2, 3 … for more readings of one minute", .flags = FIELD_KEY, WITHIN(1, 1000),
           ELSE("1")),
     FIELD(FIELD_NUMBER, test, value, "in the analyte's unit; the detection limit where below", IS_REQUIRED,
@@ -216,7 +221,7 @@ static const struct field water_fields[] = {
 };
 
 #define ROUND_KEY(struct_)                                                                                             \
-    FIELD(FIELD_COUNT, struct_, round, "round number", IS_KEY, WITHIN(1, 1e9)),                                           \
+    FIELD(FIELD_COUNT, struct_, round, "round number", IS_KEY, WITHIN(1, 1e9)),                                        \
         FIELD(FIELD_COUNT, struct_, revision, "plan revision", IS_KEY, WITHIN(1, 1e6))
 
 static const struct field round_fields[] = {
@@ -344,7 +349,8 @@ static const struct field waste_fields[] = {
 static const struct field tally_fields[] = {
     FIELD(FIELD_REF, colony_tally, colony, "which corals", IS_KEY, TO(REG_COLONY)),
     FIELD(FIELD_MOMENT, colony_tally, changed, "when", IS_KEY),
-    FIELD(FIELD_COUNT, colony_tally, repeat, "2, 3 … for more of one minute", .flags = FIELD_KEY, WITHIN(1, 1000), ELSE("1")),
+    FIELD(FIELD_COUNT, colony_tally, repeat, "2, 3 … for more of one minute", .flags = FIELD_KEY, WITHIN(1, 1000),
+          ELSE("1")),
     FIELD(FIELD_COUNT, colony_tally, change, "more or fewer; 0: only moved", IS_REQUIRED, WITHIN(-100000, 100000)),
     FIELD(FIELD_CHOICE, colony_tally, reason, "why", IS_REQUIRED, ONE_OF(tally_names)),
     FIELD(FIELD_REF, colony_tally, tank, "where they stand since", IS_REQUIRED, TO(REG_TANK)),
@@ -412,8 +418,8 @@ static const struct field settings_fields[] = {
           ELSE("180")),
     FIELD(FIELD_NUMBER, settings, window_d, "days of tests that a trend looks back", WITHIN(7, 365), ELSE("28")),
     FIELD(FIELD_NUMBER, settings, stale_d, "a reading older than this is no guide", WITHIN(1, 90), ELSE("14")),
-    FIELD(FIELD_NUMBER, settings, n_released_target_frac, "nitrogen of target food that reaches the water", WITHIN(0, 1),
-          ELSE("0.6")),
+    FIELD(FIELD_NUMBER, settings, n_released_target_frac, "nitrogen of target food that reaches the water",
+          WITHIN(0, 1), ELSE("0.6")),
     FIELD(FIELD_NUMBER, settings, p_released_target_frac, "phosphorus of target food that reaches the water",
           WITHIN(0, 1), ELSE("0.5")),
     FIELD(FIELD_NUMBER, settings, n_released_broadcast_frac, "nitrogen of broadcast food that reaches the water",
@@ -506,8 +512,8 @@ static bool test_check(const void *row, size_t *field, struct err *e)
     if (t->below && t->value <= 0)
         err_set(e, ERR_INPUT, NULL, "a reading below detection needs the limit it is below; expected a value above 0");
     else
-        err_set(e, ERR_INPUT, NULL, "%s %g %s is not plausible; expected %g to %g", a->title, t->value, a->unit, a->least,
-                a->most);
+        err_set(e, ERR_INPUT, NULL, "%s %g %s is not plausible; expected %g to %g", a->title, t->value, a->unit,
+                a->least, a->most);
     return blame(field, test_fields, COUNT_OF(test_fields), "value");
 }
 
@@ -525,7 +531,8 @@ static const struct reg regs[N_REGS] = {
                   .check = band_check},
     [REG_TANK] = {"tank", "vessels", ROWS(tank_fields, tank), HELD(tanks, n_tanks), .check = tank_check},
     [REG_KIND] = {"kind", "corals fed alike", ROWS(kind_fields, kind), HELD(kinds, n_kinds), .check = kind_check},
-    [REG_COLONY] = {"colony", "corals and lots of like corals", ROWS(colony_fields, colony), HELD(colonies, n_colonies)},
+    [REG_COLONY] = {"colony", "corals and lots of like corals", ROWS(colony_fields, colony),
+                    HELD(colonies, n_colonies)},
     [REG_FOOD] = {"food", "foods", ROWS(food_fields, food), HELD(foods, n_foods), .check = food_check},
     [REG_LOT] = {"lot", "purchased quantities of food", ROWS(lot_fields, lot), HELD(lots, n_lots), .check = lot_check},
     [REG_METHOD] = {"method", "ways to test the water", ROWS(method_fields, method), HELD(methods, n_methods)},

@@ -9,10 +9,10 @@
 
 /* Work without a break by one feeder: a broadcast (also one for several tanks), a visit (fish, flow off, corals), a flow on. */
 struct job {
-    enum action action; /* ACTION_TARGET for a visit */
-    size_t tank;        /* where it begins */
-    double in_m, out_m; /* where a feeder stands when it begins and ends */
-    long feeder, was_feeder; /* was: in the kept round */
+    enum action action;       /* ACTION_TARGET for a visit */
+    size_t tank;              /* where it begins */
+    double in_m, out_m;       /* where a feeder stands when it begins and ends */
+    long feeder, was_feeder;  /* was: in the kept round */
     const struct line *off;   /* of a visit and a flow on: the line that turns the flow off */
     bool begun;               /* a visit whose flow is off already: what is left of it comes first of all */
     bool owed;                /* a flow on whose flow is off already */
@@ -132,7 +132,8 @@ static const struct line *stop_of(const struct resetting *z, const struct line *
 }
 
 /* Lines of one broadcast are one job, and lines of one stop; each flow on is its own. */
-static bool same_job(const struct resetting *z, size_t job, const struct line *l, enum action action, const struct line *off)
+static bool same_job(const struct resetting *z, size_t job, const struct line *l, enum action action,
+                     const struct line *off)
 {
     const struct job *j = &z->jobs[job];
     if (j->action != action || action == ACTION_FLOW_ON)
@@ -512,8 +513,8 @@ static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
     int gap_min = (int)z->f->settings.flow_on_gap_min;
     for (size_t k = 0; k < z->n_jobs; k++) {
         const struct job *next = &z->jobs[k];
-        if (next->action == ACTION_FLOW_ON || next->begun || !at_pump(z, k, on->tank) ||
-            next->off == on->off || next->was_min < on->was_end_min)
+        if (next->action == ACTION_FLOW_ON || next->begun || !at_pump(z, k, on->tank) || next->off == on->off ||
+            next->was_min < on->was_end_min)
             continue;
         int off_in = next->off ? next->off->start_min - next->was_min : 0;
         int kept_gap = next->was_min + off_in - on->was_end_min;

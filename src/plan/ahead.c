@@ -128,7 +128,7 @@ bool forecast_system(const struct forecast_of *o, struct arena *arena, struct fo
         .volume_l = f->systems[o->system].volume_l,
         .strength_frac = o->policy.strength_frac,
         .weekly_change_frac = !nutrient ? 0
-                            : usual     ? habit.frac_per_week
+                              : usual   ? habit.frac_per_week
                                         : o->policy.change_frac_per_week,
         .new_value = nutrient ? habit.new_value : 0,
         .test_sd = analyte_test_sd(o->analyte, o->state->level),

@@ -75,10 +75,11 @@ static bool make_shares(struct working *w, struct err *e)
         for (size_t t = 0; t < f->n_tanks; t++)
             any = any || (f->tanks[t].system == s && is_broadcast(w, t, REF_NONE));
         if (any && f->systems[s].broadcast_once && out != REF_NONE &&
-            !caution_add(w, CAUTION_HEED, e,
-                         "%s: broadcast tank by tank today, at the tank. %s is to get nothing, and what goes into the shared "
-                         "water would reach it at once.",
-                         f->systems[s].name, f->tanks[out].name))
+            !caution_add(
+                w, CAUTION_HEED, e,
+                "%s: broadcast tank by tank today, at the tank. %s is to get nothing, and what goes into the shared "
+                "water would reach it at once.",
+                f->systems[s].name, f->tanks[out].name))
             return false;
     }
     w->order_problem.shares = shares;

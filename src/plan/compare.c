@@ -9,8 +9,8 @@ void comparison_free(struct plan_comparison *c)
 
 struct comparing {
     const struct working *w;
-    struct compare_system *systems;       /* of all the facility's */
-    struct compare_food *foods;           /* likewise */
+    struct compare_system *systems; /* of all the facility's */
+    struct compare_food *foods;     /* likewise */
     struct plan_comparison *out;
 };
 
@@ -70,7 +70,8 @@ static double house_per_ml(const struct working *w, const struct recipe_pot *pot
         return 0;
     if (f->liquid)
         return pot->late ? 0 : f->house_ml_per_100ml / 100;
-    return shares > 0 ? f->house_share_frac / shares * w->recipe_problem.house_g_per_100ml / 100 / f->solids_g_per_unit : 0;
+    return shares > 0 ? f->house_share_frac / shares * w->recipe_problem.house_g_per_100ml / 100 / f->solids_g_per_unit
+                      : 0;
 }
 
 static void put_house_food(struct comparing *c, size_t system, size_t food, double units)
@@ -146,8 +147,10 @@ static bool begin(struct comparing *c, struct err *e)
         return err_memory(e);
     for (size_t s = 0; s < f->n_systems; s++) {
         const struct system_state *state = &c->w->states[s];
-        c->systems[s] = (struct compare_system){.system = s, .factor = state->factor, .pot_factor = NAN, .before_factor = NAN};
-        c->systems[s].why = arena_format(a, "%s%s%s", state->rule, state->held ? "; " : "", state->held ? state->held : "");
+        c->systems[s] =
+            (struct compare_system){.system = s, .factor = state->factor, .pot_factor = NAN, .before_factor = NAN};
+        c->systems[s].why =
+            arena_format(a, "%s%s%s", state->rule, state->held ? "; " : "", state->held ? state->held : "");
         if (!c->systems[s].why)
             return err_memory(e);
     }

@@ -6,7 +6,7 @@
  */
 #include "crowd.h"
 
-enum { ROUNDS_LEAST = 3 };                  /* fewer in the log tell no rhythm; our own choice */
+enum { ROUNDS_LEAST = 3 };                 /* fewer in the log tell no rhythm; our own choice */
 static const double overfull_times = 1.25; /* fed later than asked by a quarter; our own choice */
 
 /* Rounds between two feeds as asked: a round is whole, so one due every 3 d waits for each 2nd of 3 rounds a week. */
@@ -251,9 +251,10 @@ static void ceiling_help(const struct crowding *c, struct text *out)
 void crowding_help(const struct crowding *c, struct text *out)
 {
     if (c->by_hands)
-        text_addf(out,
-                  "%.1f times the hands (feeders, or minutes of a round); or more rounds a week; or fewer corals to feed",
-                  ceil(10 * c->hands_frac) / 10);
+        text_addf(
+            out,
+            "%.1f times the hands (feeders, or minutes of a round); or more rounds a week; or fewer corals to feed",
+            ceil(10 * c->hands_frac) / 10);
     else
         ceiling_help(c, out);
 }

@@ -8,7 +8,7 @@
 struct crowd_part {
     size_t tank, kind;
     double interval_d;
-    double load_frac;                     /* of the day's ceiling, all of them once, at the thinnest slurry */
+    double load_frac; /* of the day's ceiling, all of them once, at the thinnest slurry */
     double hands_s;
 };
 

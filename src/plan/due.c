@@ -4,17 +4,10 @@ long mouths_fed(const struct kind *k, long heads)
 {
     long n = 0;
     switch (k->mouth_rule) {
-    case MOUTHS_ALL:
-        n = heads;
-        break;
-    case MOUTHS_FRACTION:
-        n = (long)ceil(k->mouth_frac * (double)heads - 1e-9);
-        break;
-    case MOUTHS_ONE:
-        n = 1;
-        break;
-    default:
-        return 0;
+    case MOUTHS_ALL: n = heads; break;
+    case MOUTHS_FRACTION: n = (long)ceil(k->mouth_frac * (double)heads - 1e-9); break;
+    case MOUTHS_ONE: n = 1; break;
+    default: return 0;
     }
     if (n < k->mouth_min)
         n = k->mouth_min;
@@ -77,7 +70,8 @@ static struct due measure(const struct working *w, size_t index, bool late_there
     };
     d.interval_d = k->interval_d * (d.half ? 2 : 1);
     d.urgency = d.since_d / d.interval_d;
-    if (isnan(d.since_d)) /* never fed: counts from its arrival, or it would wait for ever behind the overdue of a full tank */
+    if (isnan(
+            d.since_d)) /* never fed: counts from its arrival, or it would wait for ever behind the overdue of a full tank */
         d.urgency = isnan(here_d) ? INFINITY : fmax(1, here_d / d.interval_d);
     d.mouths = k->feeding == FEEDING_TARGET ? mouths_fed(k, c->heads) : 0;
     d.portion_ml = k->portion_ml * c->portion_frac;
@@ -168,7 +162,8 @@ static bool tanks_left_out(struct working *w, struct err *e)
             continue;
         until_text(tank->hold_until, until);
         w->needs[t].skipped = true;
-        if (!caution_add(w, CAUTION_HEED, e, "Tank %s is on hold, %s: %s. Nothing is fed there.", tank->name, until, tank->hold_reason))
+        if (!caution_add(w, CAUTION_HEED, e, "Tank %s is on hold, %s: %s. Nothing is fed there.", tank->name, until,
+                         tank->hold_reason))
             return false;
     }
     return true;

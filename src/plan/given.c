@@ -144,20 +144,11 @@ const char *line_unit(const struct facility *f, const struct line *l)
 void line_words(const struct facility *f, const struct line *l, struct text *out)
 {
     switch (l->action) {
-    case ACTION_BROADCAST:
-        text_addf(out, "broadcast %s", f->foods[l->food].name);
-        return;
-    case ACTION_FISH:
-        text_addf(out, "fish: %s", f->foods[l->food].name);
-        return;
-    case ACTION_FLOW_OFF:
-        text_add(out, "FLOW OFF");
-        return;
-    case ACTION_FLOW_ON:
-        text_add(out, "FLOW ON");
-        return;
-    default:
-        break;
+    case ACTION_BROADCAST: text_addf(out, "broadcast %s", f->foods[l->food].name); return;
+    case ACTION_FISH: text_addf(out, "fish: %s", f->foods[l->food].name); return;
+    case ACTION_FLOW_OFF: text_add(out, "FLOW OFF"); return;
+    case ACTION_FLOW_ON: text_add(out, "FLOW ON"); return;
+    default: break;
     }
     const struct colony *c = &f->colonies[l->colony];
     text_addf(out, "%s %s", c->code, *c->label ? c->label : f->kinds[c->kind].name);
@@ -194,10 +185,11 @@ static bool apply_amount(const struct log_word *w, const struct facility *f, con
     if (g->amount <= 0)
         return refuse_word(l, e, "0 is no amount; expected n (not given), r (refused) or what was given");
     if (g->amount > 3 * l->amount + 1e-9)
-        return err_set(e, ERR_INPUT, NULL,
-                       "line %ld: %.10g %s is more than three times the plan, %.10g %s; expected less (--extra takes what "
-                       "was given beside the plan)",
-                       l->number, g->amount, unit, l->amount, unit);
+        return err_set(
+            e, ERR_INPUT, NULL,
+            "line %ld: %.10g %s is more than three times the plan, %.10g %s; expected less (--extra takes what "
+            "was given beside the plan)",
+            l->number, g->amount, unit, l->amount, unit);
     bool less = g->amount < l->amount - 1e-9;
     if (g->outcome == OUTCOME_GIVEN && less)
         g->outcome = OUTCOME_PART;

@@ -85,10 +85,11 @@ static bool heed_responses(struct working *w, const struct round *r, struct err 
             continue;
         const struct colony *c = &w->f->colonies[colony];
         said = colony;
-        if (!caution_add(w, CAUTION_HEED, e,
-                         "Look closely at %s in %s before it is fed: it %s. Pests, a bitten or gaping mouth, a neighbour too "
-                         "near, new light or flow? If so: hold it, dip or move it before more food.",
-                         c->code, w->f->tanks[c->tank].name, c->look))
+        if (!caution_add(
+                w, CAUTION_HEED, e,
+                "Look closely at %s in %s before it is fed: it %s. Pests, a bitten or gaping mouth, a neighbour too "
+                "near, new light or flow? If so: hold it, dip or move it before more food.",
+                c->code, w->f->tanks[c->tank].name, c->look))
             return false;
     }
     return true;
@@ -102,17 +103,20 @@ static bool heed_hand_safety(struct working *w, const struct round *r, struct er
             zoanthids = true;
     for (size_t i = 0; i < r->n_pot_foods; i++)
         moist = moist || w->f->foods[r->pot_foods[i].food].form == FORM_FROZEN;
-    if (zoanthids && !caution_add(w, CAUTION_HEED, e,
-                                  "Lines marked * are zoanthids: treat each as toxic (palytoxin). Whole gloves, eye cover, a "
-                                  "long tube; never heat, boil or scrub them dry. Metallic taste, eye pain or ill: stop, "
-                                  "wash, get medical help at once and say palytoxin."))
+    if (zoanthids &&
+        !caution_add(w, CAUTION_HEED, e,
+                     "Lines marked * are zoanthids: treat each as toxic (palytoxin). Whole gloves, eye cover, a "
+                     "long tube; never heat, boil or scrub them dry. Metallic taste, eye pain or ill: stop, "
+                     "wash, get medical help at once and say palytoxin."))
         return false;
-    if (moist && !caution_add(w, CAUTION_HEED, e,
-                              "Thawed food: use within 12 h, never refreeze; allergic to shellfish or fish: let another do it."))
+    if (moist &&
+        !caution_add(w, CAUTION_HEED, e,
+                     "Thawed food: use within 12 h, never refreeze; allergic to shellfish or fish: let another do it."))
         return false;
-    return caution_add(w, CAUTION_HEED, e,
-                       "Switch flow with dry hands, outside the splash; sockets on a fault interrupter. Powder: weigh low "
-                       "and slowly, wet it soon. House rules, local codes and licensed advice come first.");
+    return caution_add(
+        w, CAUTION_HEED, e,
+        "Switch flow with dry hands, outside the splash; sockets on a fault interrupter. Powder: weigh low "
+        "and slowly, wet it soon. House rules, local codes and licensed advice come first.");
 }
 
 /* ---- stock ------------------------------------------------------------------------------------------------------- */
@@ -171,9 +175,10 @@ static bool heed_stock(struct working *w, const struct round *r, struct err *e)
             if (!caution_add(w, CAUTION_HEED, e, "No usable %s in stock; the round does without it.", food->name))
                 return false;
         } else if (used > 0 && left / used < food->lead_d + 1) {
-            if (!caution_add(w, CAUTION_NEXT, e, "Order %s: %.10g %s left after today, %.0f rounds like this; delivery takes %g d.",
-                             food->name, round_near_to(left - used, 0.1), unit_name(food), floor((left - used) / used + 1e-9),
-                             food->lead_d))
+            if (!caution_add(w, CAUTION_NEXT, e,
+                             "Order %s: %.10g %s left after today, %.0f rounds like this; delivery takes %g d.",
+                             food->name, round_near_to(left - used, 0.1), unit_name(food),
+                             floor((left - used) / used + 1e-9), food->lead_d))
                 return false;
         }
     }
@@ -187,8 +192,8 @@ static bool heed_prepare(struct working *w, const struct round *r, struct err *e
         double units = planned_units(r, i);
         if (units <= 0 || !*food->prepare)
             continue;
-        if (!caution_add(w, CAUTION_BEFORE, e, "%s, %.10g %s: %s.", food->name, round_near_to(units, 0.1), unit_name(food),
-                         food->prepare))
+        if (!caution_add(w, CAUTION_BEFORE, e, "%s, %.10g %s: %s.", food->name, round_near_to(units, 0.1),
+                         unit_name(food), food->prepare))
             return false;
         if ((food->form == FORM_FROZEN || food->lead_d <= 2) &&
             !caution_add(w, CAUTION_NEXT, e, "For the next round, if it is like this one: %.10g %s of %s.",
@@ -238,5 +243,6 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
     if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "Nobody is due today."))
         return false;
     return heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) && heed_crowds(w, r, e) &&
-           heed_discard(w, e) && (r->n_lines == 0 || (heed_stock(w, r, e) && heed_hand_safety(w, r, e) && heed_prepare(w, r, e)));
+           heed_discard(w, e) &&
+           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_hand_safety(w, r, e) && heed_prepare(w, r, e)));
 }

@@ -15,15 +15,15 @@
 /* One lot of colonies that is to be fed today. */
 struct due {
     size_t colony, tank, system;
-    bool late;                            /* from the late pot */
-    bool half;                            /* new here: half the mouths, half the portion */
-    long mouths;                          /* fed per colony; 0: a cloud over it */
-    double portion_ml;                    /* per mouth, or per colony of a cloud */
-    double need_ml;                       /* of all its colonies */
-    double hands_s;                       /* hands-on seconds, refills aside */
-    double since_d;                       /* days since it was fed; NAN: never */
+    bool late;         /* from the late pot */
+    bool half;         /* new here: half the mouths, half the portion */
+    long mouths;       /* fed per colony; 0: a cloud over it */
+    double portion_ml; /* per mouth, or per colony of a cloud */
+    double need_ml;    /* of all its colonies */
+    double hands_s;    /* hands-on seconds, refills aside */
+    double since_d;    /* days since it was fed; NAN: never */
     double interval_d;
-    double urgency;                       /* since ÷ interval; the larger goes first */
+    double urgency; /* since ÷ interval; the larger goes first */
 };
 
 _Static_assert((int)RECIPE_NO3 == (int)ANALYTE_NO3 && (int)RECIPE_PO4 == (int)ANALYTE_PO4 &&
@@ -31,12 +31,12 @@ _Static_assert((int)RECIPE_NO3 == (int)ANALYTE_NO3 && (int)RECIPE_PO4 == (int)AN
                "the recipe's analytes are the first of the facility's");
 
 struct tank_need {
-    double slurry_ml, late_ml;            /* with losses, rounded up to the syringe */
+    double slurry_ml, late_ml; /* with losses, rounded up to the syringe */
     bool broadcast;
-    bool skipped;                         /* left out today */
+    bool skipped; /* left out today */
     double fish_units;
-    size_t fish_food;                     /* REF_NONE: none */
-    double load_frac;                     /* Σ dose ÷ ceiling spoken for before the recipe */
+    size_t fish_food; /* REF_NONE: none */
+    double load_frac; /* Σ dose ÷ ceiling spoken for before the recipe */
 };
 
 /* What a round takes of a tank's ceiling for the day: per mL of slurry and 100 L, at the thinnest, and by broadcast. */
@@ -50,24 +50,24 @@ struct crowd_part;
 struct working {
     const struct facility *f;
     const struct plan_request *request;
-    struct arena *a;                      /* the round's: texts that end up in it may be made here */
+    struct arena *a; /* the round's: texts that end up in it may be made here */
     struct learned_effects effects;
-    struct system_state *states;          /* per system */
-    struct due *dues;                     /* most urgent first; those that wait are moved to the round's waitings */
+    struct system_state *states; /* per system */
+    struct due *dues;            /* most urgent first; those that wait are moved to the round's waitings */
     size_t n_dues;
-    struct tank_need *needs;              /* per tank */
-    double *usable;                       /* per food: units in lots that may be used */
-    struct crowding *crowds;              /* per tank */
+    struct tank_need *needs; /* per tank */
+    double *usable;          /* per food: units in lots that may be used */
+    struct crowding *crowds; /* per tank */
     struct crowd_part *crowd_parts;
     size_t n_crowd_parts;
     struct recipe_problem recipe_problem;
     struct recipe recipe;
     struct order_problem order_problem;
     struct order_plan order;
-    size_t *order_tanks;                  /* order's tank index → tank */
+    size_t *order_tanks; /* order's tank index → tank */
     struct waiting *waitings;
     size_t n_waitings;
-    struct caution *cautions;             /* room for CAUTIONS_MAX */
+    struct caution *cautions; /* room for CAUTIONS_MAX */
     size_t n_cautions;
 };
 
@@ -79,15 +79,15 @@ bool working_round(struct working *w, struct round *r, struct err *e);
 void working_free(struct working *w);
 
 /* Each returns false with *e set (ERR_INPUT, ERR_MEMORY); all memory is the arena's, recipe and order aside. */
-bool working_usable(struct working *w, struct err *e);      /* plan.c: what is in stock */
-bool working_advice(struct working *w, struct err *e);      /* state.c: what the tests allow */
-bool working_states(struct working *w, struct err *e);      /* state.c: that, and what the foods do */
-bool working_dues(struct working *w, struct err *e);        /* due.c: who is due, who is on hold */
-bool working_needs(struct working *w, struct err *e);       /* need.c: slurry per tank; ceilings and hands make some wait */
-bool working_crowds(struct working *w, struct err *e);      /* crowd.c: how often each tank can be fed */
-bool working_recipe(struct working *w, struct err *e);      /* mix.c: foods into pots and broadcasts */
-bool working_order(struct working *w, struct err *e);       /* clock.c: who does what when */
-bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
+bool working_usable(struct working *w, struct err *e); /* plan.c: what is in stock */
+bool working_advice(struct working *w, struct err *e); /* state.c: what the tests allow */
+bool working_states(struct working *w, struct err *e); /* state.c: that, and what the foods do */
+bool working_dues(struct working *w, struct err *e);   /* due.c: who is due, who is on hold */
+bool working_needs(struct working *w, struct err *e);  /* need.c: slurry per tank; ceilings and hands make some wait */
+bool working_crowds(struct working *w, struct err *e); /* crowd.c: how often each tank can be fed */
+bool working_recipe(struct working *w, struct err *e); /* mix.c: foods into pots and broadcasts */
+bool working_order(struct working *w, struct err *e);  /* clock.c: who does what when */
+bool working_rows(struct working *w, struct round *r, struct err *e);           /* rows.c: the round's rows */
 bool working_cautions(struct working *w, const struct round *r, struct err *e); /* heed.c: what the lead must know */
 
 /* The house's figures into the order's settings. effort 0: as usual. */
@@ -111,7 +111,7 @@ struct habit {
     double rounds_per_d;
 };
 struct habit feeding_habit(const struct working *w, size_t system);
-double habit_rounds(const struct habit *h, double days);    /* rounds until the horizon, at least one */
+double habit_rounds(const struct habit *h, double days); /* rounds until the horizon, at least one */
 
 /* A tank's slurry from what its corals need: with losses, rounded up to the syringe. */
 double with_losses(const struct settings *s, double need_ml);
@@ -129,14 +129,14 @@ bool due_in_turn(const struct working *w, size_t index, struct due *d);
 struct ceiling_room ceiling_room_of(const struct working *w);
 double fish_load(const struct working *w, size_t tank);
 double due_load(const struct working *w, const struct ceiling_room *room, const struct due *d);
-bool is_too_large(double load, double room);                /* a lot that can never be fed, where others can */
+bool is_too_large(double load, double room); /* a lot that can never be fed, where others can */
 
 /* Takes the due at index i out and lets it wait. */
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);
 
 int lot_expiry_order(const struct facility *f, size_t a, size_t b); /* < 0: a is to be used before b */
 
-bool kind_takes(const struct kind *k, const struct food *food);  /* form and particle size */
+bool kind_takes(const struct kind *k, const struct food *food);    /* form and particle size */
 bool food_in_pot(const struct working *w, size_t food, bool late); /* a solid of the house blend, in stock */
 double food_solids(const struct food *food);
 
@@ -147,7 +147,7 @@ size_t gather_changes(const struct facility *f, size_t system, enum analyte a, s
 /* The step of the method of the latest reading up to a moment; 0: not known. */
 double reading_step(const struct facility *f, size_t system, enum analyte a, long now_min);
 
-#define TREND_CONFIDENCE_FRAC 0.90       /* of every interval shown */
+#define TREND_CONFIDENCE_FRAC 0.90                    /* of every interval shown */
 double analyte_test_sd(enum analyte a, double value); /* of one reading: its stated ± taken as two sd */
 
 /* Mouths fed per colony of a kind with so many heads, by the kind's rule. */

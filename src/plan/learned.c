@@ -21,13 +21,13 @@ static double declared_effect(const struct facility *f, const struct food *food,
     const struct settings *s = &f->settings;
     if (a == ANALYTE_NO3)
         return !isnan(food->no3_effect_mg_per_unit)
-                 ? food->no3_effect_mg_per_unit
-                 : effect_no3_mg_per_unit(food->n_mg_per_unit,
-                                          broadcast ? s->n_released_broadcast_frac : s->n_released_target_frac);
+                   ? food->no3_effect_mg_per_unit
+                   : effect_no3_mg_per_unit(food->n_mg_per_unit,
+                                            broadcast ? s->n_released_broadcast_frac : s->n_released_target_frac);
     return !isnan(food->po4_effect_mg_per_unit)
-             ? food->po4_effect_mg_per_unit
-             : effect_po4_mg_per_unit(food->p_mg_per_unit,
-                                      broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
+               ? food->po4_effect_mg_per_unit
+               : effect_po4_mg_per_unit(food->p_mg_per_unit,
+                                        broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
 }
 
 struct used_effect food_effect(const struct learned_effects *l, size_t food, enum analyte a, bool broadcast)
@@ -138,7 +138,8 @@ static bool find_test_sd(const struct log_of *g, struct arena *arena, struct lea
     return true;
 }
 
-static bool put_readings(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log, struct err *e)
+static bool put_readings(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log,
+                         struct err *e)
 {
     struct reading *own = arena_alloc(arena, g->f->n_tests, sizeof *own);
     if (!own)
@@ -151,7 +152,8 @@ static bool put_readings(const struct log_of *g, size_t system, struct arena *ar
     return find_test_sd(g, arena, log, e);
 }
 
-static bool put_changes(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log, struct err *e)
+static bool put_changes(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log,
+                        struct err *e)
 {
     struct water_change *own = arena_alloc(arena, g->f->n_waters, sizeof *own);
     if (!own)
@@ -164,7 +166,8 @@ static bool put_changes(const struct log_of *g, size_t system, struct arena *are
     return true;
 }
 
-static bool put_feedings(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log, struct err *e)
+static bool put_feedings(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log,
+                         struct err *e)
 {
     const struct facility *f = g->f;
     struct slice rows = feds_of(f, system);
@@ -296,7 +299,8 @@ bool plan_learned(const struct facility *f, size_t system, long now_min, struct 
         out->n_systems = g.n_systems;
         if (g.n_systems == 0)
             return true;
-        if (!logs_make(&g, arena, &in, e) || !learn_effects(&in, arena, &log, e) || !take_effects(&g, &log, arena, out, e))
+        if (!logs_make(&g, arena, &in, e) || !learn_effects(&in, arena, &log, e) ||
+            !take_effects(&g, &log, arena, out, e))
             return false;
     }
     return true;

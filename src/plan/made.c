@@ -15,8 +15,8 @@ struct rescaling {
     struct recipe_problem problem;
     struct recipe recipe;
     struct recipe_tank *tanks;
-    size_t pot;                           /* index in the round */
-    double *planned_ml, *given_ml;        /* per tank: by its lines from this pot; what of them was brought to mouths */
+    size_t pot;                    /* index in the round */
+    double *planned_ml, *given_ml; /* per tank: by its lines from this pot; what of them was brought to mouths */
 };
 
 static bool find_pot(struct rescaling *in, struct err *e)
@@ -27,8 +27,8 @@ static bool find_pot(struct rescaling *in, struct err *e)
             return true;
     for (size_t i = 0; i < in->r->n_pots; i++)
         text_addf(&known, "%s%s", i > 0 ? ", " : "", in->r->pots[i].pot);
-    err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no pot \"%.20s\"; expected one of %s", in->r->head.number, in->made->pot,
-            text_str(&known));
+    err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no pot \"%.20s\"; expected one of %s", in->r->head.number,
+            in->made->pot, text_str(&known));
     text_free(&known);
     return false;
 }
@@ -84,7 +84,8 @@ static bool put_tanks(struct rescaling *in)
     if (!systems || !in->tanks || !in->recipe.broadcasts)
         return false;
     for (size_t t = 0; t < f->n_tanks; t++) {
-        in->tanks[t] = (struct recipe_tank){.name = f->tanks[t].name, .system = f->tanks[t].system, .net_volume_l = f->tanks[t].net_l};
+        in->tanks[t] = (struct recipe_tank){
+            .name = f->tanks[t].name, .system = f->tanks[t].system, .net_volume_l = f->tanks[t].net_l};
         for (size_t p = 0; p < in->r->n_pots; p++)
             *(in->r->pots[p].late ? &in->tanks[t].late_slurry_ml : &in->tanks[t].slurry_ml) +=
                 with_losses(&f->settings, lines_ml(in->r, t, in->r->pots[p].pot));
@@ -92,9 +93,11 @@ static bool put_tanks(struct rescaling *in)
     for (size_t i = 0; i < in->r->n_lines; i++) {
         const struct line *l = &in->r->lines[i];
         if (l->action == ACTION_BROADCAST)
-            in->recipe.broadcasts[in->recipe.n_broadcasts++] = (struct recipe_broadcast){.tank = l->tank, .food = l->food, .amount = l->amount};
+            in->recipe.broadcasts[in->recipe.n_broadcasts++] =
+                (struct recipe_broadcast){.tank = l->tank, .food = l->food, .amount = l->amount};
         else if (l->action == ACTION_FISH)
-            in->tanks[l->tank].load_frac += l->amount / (f->foods[l->food].ceiling_units_per_100l * f->tanks[l->tank].net_l / 100);
+            in->tanks[l->tank].load_frac +=
+                l->amount / (f->foods[l->food].ceiling_units_per_100l * f->tanks[l->tank].net_l / 100);
     }
     in->problem.systems = systems;
     in->problem.n_systems = f->n_systems;
@@ -211,12 +214,13 @@ static bool rescale(struct rescaling *in, struct rescaled *out, struct err *e)
     if (!recipe_rescale(&in->problem, &in->recipe, &made, portions, &out->n_tanks, e))
         return false;
     for (size_t i = 0; i < out->n_tanks; i++)
-        out->tanks[i] = (struct made_tank){portions[i].tank, portions[i].planned_ml, in->given_ml[portions[i].tank], portions[i].left_ml,
-                                           portions[i].load_frac, portions[i].cut};
+        out->tanks[i] = (struct made_tank){portions[i].tank,    portions[i].planned_ml, in->given_ml[portions[i].tank],
+                                           portions[i].left_ml, portions[i].load_frac,  portions[i].cut};
     return put_lines(in, out, e);
 }
 
-bool plan_rescale(const struct facility *f, const struct round *r, const struct pot_made *made, struct rescaled *out, struct err *e)
+bool plan_rescale(const struct facility *f, const struct round *r, const struct pot_made *made, struct rescaled *out,
+                  struct err *e)
 {
     *out = (struct rescaled){.made_ml = made->made_ml};
     struct rescaling in = {.f = f, .r = r, .made = made, .a = &out->arena};

@@ -31,7 +31,8 @@ static void put_effects(const struct working *w, size_t index, struct recipe_foo
     bool in_pot = r->house_share_frac > 0 || r->house_ml_per_100ml > 0, broadcast = r->broadcast_ml_per_100l > 0;
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
         struct used_effect effect = food_effect(&w->effects, index, (enum analyte)a, broadcast);
-        struct used_effect other = in_pot && broadcast ? food_effect(&w->effects, index, (enum analyte)a, false) : effect;
+        struct used_effect other =
+            in_pot && broadcast ? food_effect(&w->effects, index, (enum analyte)a, false) : effect;
         r->effect_mg[a] = effect.mean;
         r->effect_low_mg[a] = fmin(effect.mean - effect.sd, other.mean - other.sd);
         r->effect_high_mg[a] = fmax(effect.mean + effect.sd, other.mean + other.sd);
@@ -81,16 +82,17 @@ struct habit feeding_habit(const struct working *w, size_t system)
     int day = w->request->day, first = day, last = DAY_NONE;
     for (size_t i = 0; i < f->n_feds; i++) {
         const struct fed *fed = &f->feds[i];
-        if (fed->system != system || fed->day >= day || fed->day < day - (int)f->settings.window_d || fed->food == REF_NONE)
+        if (fed->system != system || fed->day >= day || fed->day < day - (int)f->settings.window_d ||
+            fed->food == REF_NONE)
             continue;
         if (fed->day != last)
             h.n_days++;
         last = fed->day;
         first = fed->day < first ? fed->day : first;
         for (int a = 0; a < RECIPE_ANALYTES; a++)
-            h.per_day[a] +=
-                (fed->target_units + fed->fish_units) * food_effect(&w->effects, fed->food, (enum analyte)a, false).mean +
-                fed->broadcast_units * food_effect(&w->effects, fed->food, (enum analyte)a, true).mean;
+            h.per_day[a] += (fed->target_units + fed->fish_units) *
+                                food_effect(&w->effects, fed->food, (enum analyte)a, false).mean +
+                            fed->broadcast_units * food_effect(&w->effects, fed->food, (enum analyte)a, true).mean;
     }
     for (int a = 0; h.n_days > 0 && a < RECIPE_ANALYTES; a++)
         h.per_day[a] /= (double)h.n_days;
@@ -260,10 +262,12 @@ static bool defer_empty_pots(struct working *w, size_t *n, struct err *e)
 bool working_recipe(struct working *w, struct err *e)
 {
     for (size_t n_deferred;;) { /* ends: each turn but the last takes dues away */
-        if (!fill_problem(w, e) || !recipe_plan(&w->recipe_problem, &w->recipe, e) || !defer_empty_pots(w, &n_deferred, e))
+        if (!fill_problem(w, e) || !recipe_plan(&w->recipe_problem, &w->recipe, e) ||
+            !defer_empty_pots(w, &n_deferred, e))
             return false;
         if (n_deferred == 0)
-            return !w->recipe.over_cap || caution_add(w, CAUTION_HEED, e, "%zu pots: quarantine, starved water and states that are "
+            return !w->recipe.over_cap || caution_add(w, CAUTION_HEED, e,
+                                                      "%zu pots: quarantine, starved water and states that are "
                                                       "too far apart cannot share, so %zu are not enough.",
                                                       w->recipe.n_pots, w->request->max_pots);
         recipe_free(&w->recipe);

@@ -133,7 +133,8 @@ static bool keep_lots(struct working *w, const struct ceiling_room *room, struct
 {
     for (size_t i = w->n_dues; i-- > 0;)
         if (is_too_large(due_load(w, room, &w->dues[i]), ceiling_left(w, room, w->dues[i].tank)) &&
-            !due_defer(w, i, "alone more than is left of the tank's ceiling: split the lot, or broadcast less there", e))
+            !due_defer(w, i, "alone more than is left of the tank's ceiling: split the lot, or broadcast less there",
+                       e))
             return false;
     return true;
 }
@@ -178,7 +179,8 @@ bool kind_takes(const struct kind *k, const struct food *food)
 bool food_in_pot(const struct working *w, size_t food, bool late)
 {
     const struct food *fd = &w->f->foods[food];
-    return !fd->retired && w->usable[food] > 0 && is_late(fd) == late && fd->blend_share_frac > 0 && food_solids(fd) > 0;
+    return !fd->retired && w->usable[food] > 0 && is_late(fd) == late && fd->blend_share_frac > 0 &&
+           food_solids(fd) > 0;
 }
 
 /* Is there a solid food that every mouth due from this pot of this system can take? */

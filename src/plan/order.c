@@ -29,7 +29,7 @@ void order_plan_free(struct order_plan *plan)
         return;
     free(plan->steps);
     free(plan->flags);
-    *plan = (struct order_plan){ 0 };
+    *plan = (struct order_plan){0};
 }
 
 /* ---- steps ------------------------------------------------------------------------------------------------- */
@@ -51,26 +51,41 @@ static void step_add(struct step_list *list, struct order_step step)
     list->steps[list->n++] = step;
 }
 
-static void visit_steps(const struct order_model *m, int feeder, const struct order_slot *slot, const struct order_stop *stop,
-                        int on_min, struct step_list *list)
+static void visit_steps(const struct order_model *m, int feeder, const struct order_slot *slot,
+                        const struct order_stop *stop, int on_min, struct step_list *list)
 {
     const struct order_unit *u = &m->units[stop->unit];
     const int at = slot->start_min, pass = (int)(stop - m->stops) - u->first_stop + 1;
-    step_add(list, (struct order_step){ .tank = u->tank, .action = ORDER_FLOW_OFF, .feeder = feeder, .pass = pass,
-                                        .start_min = at + stop->off_at_min,
-                                        .end_min = at + stop->off_at_min + m->p->switch_min });
+    step_add(list, (struct order_step){.tank = u->tank,
+                                       .action = ORDER_FLOW_OFF,
+                                       .feeder = feeder,
+                                       .pass = pass,
+                                       .start_min = at + stop->off_at_min,
+                                       .end_min = at + stop->off_at_min + m->p->switch_min});
     for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++) {
         const struct order_feed *f = &m->feeds[i];
         int fed = at + f->at_min + f->dur_min;
         if (f->fish_min > 0)
-            step_add(list, (struct order_step){ .tank = f->tank, .action = ORDER_FISH, .feeder = feeder, .pass = pass,
-                                                .start_min = at + f->fish_at_min,
-                                                .end_min = at + f->fish_at_min + f->fish_min });
-        step_add(list, (struct order_step){ .tank = f->tank, .action = ORDER_FEED, .feeder = feeder, .pass = pass,
-                                            .start_min = at + f->at_min, .end_min = fed, .feed_s = f->feed_s });
+            step_add(list, (struct order_step){.tank = f->tank,
+                                               .action = ORDER_FISH,
+                                               .feeder = feeder,
+                                               .pass = pass,
+                                               .start_min = at + f->fish_at_min,
+                                               .end_min = at + f->fish_at_min + f->fish_min});
+        step_add(list, (struct order_step){.tank = f->tank,
+                                           .action = ORDER_FEED,
+                                           .feeder = feeder,
+                                           .pass = pass,
+                                           .start_min = at + f->at_min,
+                                           .end_min = fed,
+                                           .feed_s = f->feed_s});
         if (on_min > fed)
-            step_add(list, (struct order_step){ .tank = f->tank, .action = ORDER_REST, .feeder = -1, .pass = pass,
-                                                .start_min = fed, .end_min = on_min });
+            step_add(list, (struct order_step){.tank = f->tank,
+                                               .action = ORDER_REST,
+                                               .feeder = -1,
+                                               .pass = pass,
+                                               .start_min = fed,
+                                               .end_min = on_min});
     }
 }
 
@@ -80,12 +95,16 @@ static void broadcast_steps(const struct order_model *m, int feeder, const struc
 {
     for (size_t i = 0; i < m->p->n_tanks; i++)
         if (m->broadcast_of[i] == slot->task)
-            step_add(list, (struct order_step){ .tank = i, .action = ORDER_BROADCAST, .feeder = feeder,
-                                                .start_min = slot->start_min, .end_min = slot->start_min + minutes });
+            step_add(list, (struct order_step){.tank = i,
+                                               .action = ORDER_BROADCAST,
+                                               .feeder = feeder,
+                                               .start_min = slot->start_min,
+                                               .end_min = slot->start_min + minutes});
 }
 
 /* The visit of a tank without target feed: broadcast, then fish. */
-static void short_visit_steps(const struct order_model *m, int feeder, const struct order_slot *slot, struct step_list *list)
+static void short_visit_steps(const struct order_model *m, int feeder, const struct order_slot *slot,
+                              struct step_list *list)
 {
     const struct order_task *task = &m->tasks[slot->task];
     const struct order_tank *t = &m->p->tanks[task->tank];
@@ -94,24 +113,32 @@ static void short_visit_steps(const struct order_model *m, int feeder, const str
         broadcast_min = t->share > 0 ? task->dur_min : t->broadcast_min;
     broadcast_steps(m, feeder, slot, broadcast_min, list);
     if (task->dur_min > broadcast_min)
-        step_add(list, (struct order_step){ .tank = task->tank, .action = ORDER_FISH, .feeder = feeder,
-                                            .start_min = slot->start_min + broadcast_min,
-                                            .end_min = slot->start_min + task->dur_min });
+        step_add(list, (struct order_step){.tank = task->tank,
+                                           .action = ORDER_FISH,
+                                           .feeder = feeder,
+                                           .start_min = slot->start_min + broadcast_min,
+                                           .end_min = slot->start_min + task->dur_min});
 }
 
-static void slot_steps(const struct order_model *m, const struct order_schedule *s, int feeder, const struct order_slot *slot,
-                       struct step_list *list)
+static void slot_steps(const struct order_model *m, const struct order_schedule *s, int feeder,
+                       const struct order_slot *slot, struct step_list *list)
 {
     const struct order_task *t = &m->tasks[slot->task];
     int at = slot->start_min - slot->setup_min;
     if (slot->tools) {
-        step_add(list, (struct order_step){ .tank = t->tank, .action = ORDER_TOOLS, .feeder = feeder, .start_min = at,
-                                            .end_min = at + m->p->tool_change_min });
+        step_add(list, (struct order_step){.tank = t->tank,
+                                           .action = ORDER_TOOLS,
+                                           .feeder = feeder,
+                                           .start_min = at,
+                                           .end_min = at + m->p->tool_change_min});
         at += m->p->tool_change_min;
     }
     if (slot->fresh_pot)
-        step_add(list, (struct order_step){ .tank = t->tank, .action = ORDER_POT, .feeder = feeder, .start_min = at,
-                                            .end_min = at + m->p->pot_change_min });
+        step_add(list, (struct order_step){.tank = t->tank,
+                                           .action = ORDER_POT,
+                                           .feeder = feeder,
+                                           .start_min = at,
+                                           .end_min = at + m->p->pot_change_min});
     if (t->kind == TASK_VISIT && t->stop >= 0)
         visit_steps(m, feeder, slot, &m->stops[t->stop], s->start_min[m->stops[t->stop].on], list);
     else if (t->kind == TASK_VISIT)
@@ -119,9 +146,12 @@ static void slot_steps(const struct order_model *m, const struct order_schedule 
     else if (t->kind == TASK_BROADCAST)
         broadcast_steps(m, feeder, slot, t->dur_min, list);
     else
-        step_add(list, (struct order_step){ .tank = t->tank, .feeder = feeder, .start_min = slot->start_min,
-                                            .end_min = slot->start_min + t->dur_min, .action = ORDER_FLOW_ON,
-                                            .pass = t->stop >= 0 ? t->stop - m->units[t->unit].first_stop + 1 : 0 });
+        step_add(list, (struct order_step){.tank = t->tank,
+                                           .feeder = feeder,
+                                           .start_min = slot->start_min,
+                                           .end_min = slot->start_min + t->dur_min,
+                                           .action = ORDER_FLOW_ON,
+                                           .pass = t->stop >= 0 ? t->stop - m->units[t->unit].first_stop + 1 : 0});
 }
 
 struct numbered_step {
@@ -149,7 +179,7 @@ static bool steps_sort(struct step_list *list)
     if (!numbered)
         return false;
     for (size_t i = 0; i < list->n; i++)
-        numbered[i] = (struct numbered_step){ list->steps[i], i };
+        numbered[i] = (struct numbered_step){list->steps[i], i};
     qsort(numbered, list->n, sizeof *numbered, step_compare);
     for (size_t i = 0; i < list->n; i++)
         list->steps[i] = numbered[i].step;
@@ -179,7 +209,7 @@ static void flags_fill(const struct order_model *m, const struct order_schedule 
 
 static bool plan_fill(const struct order_model *m, const struct order_schedule *s, struct order_plan *plan)
 {
-    struct step_list list = { 0 };
+    struct step_list list = {0};
     for (size_t j = 0; j < m->p->n_feeders; j++)
         for (int i = 0; i < s->lines[j].n; i++)
             slot_steps(m, s, (int)j, &s->lines[j].slots[i], &list);
@@ -190,9 +220,15 @@ static bool plan_fill(const struct order_model *m, const struct order_schedule *
         return false;
     }
     flags_fill(m, s, flags);
-    *plan = (struct order_plan){ .steps = list.steps, .n_steps = list.n, .flags = flags, .n_tanks = m->p->n_tanks,
-                                 .start_min = m->start_min, .finish_min = s->finish_min, .walked_m = s->walked_m,
-                                 .waited_min = s->waited_min, .late_min = s->late_min };
+    *plan = (struct order_plan){.steps = list.steps,
+                                .n_steps = list.n,
+                                .flags = flags,
+                                .n_tanks = m->p->n_tanks,
+                                .start_min = m->start_min,
+                                .finish_min = s->finish_min,
+                                .walked_m = s->walked_m,
+                                .waited_min = s->waited_min,
+                                .late_min = s->late_min};
     return true;
 }
 

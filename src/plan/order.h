@@ -22,18 +22,18 @@ enum order_stage {
 };
 
 struct order_tank {
-    double position_m;     /* along the benches; finite */
-    int broadcast_min;     /* hands-on; 0: nothing broadcast, then no lag window */
-    int fish_min;          /* hands-on, directly before the flow goes off; 0: none (or done) */
-    int feed_s;            /* hands-on seconds of target feed with refills; 0: no target feed, then the flow stays on */
-    int off_wanted_min;    /* how long the flow should stay off in all; 0: no wish. Cut to off_limit_min */
-    int rest_min;          /* least time with flow off after the last coral of a pass */
-    int off_limit_min;     /* hard: from the start of turning off to the end of turning on */
-    bool quarantine;       /* served after all others; a tank sharing its pump is then served as quarantine too */
-    int pump;              /* tanks with equal pump >= 0 stop together; -1: its own pump */
-    int pot;               /* which slurry; any number >= 0 */
-    int share;             /* 1 to n_shares: its broadcast goes into water shared with the others of this number; 0: its own */
-    int fixed_rank;        /* first visits never start before those of a lower rank; -1: free */
+    double position_m;  /* along the benches; finite */
+    int broadcast_min;  /* hands-on; 0: nothing broadcast, then no lag window */
+    int fish_min;       /* hands-on, directly before the flow goes off; 0: none (or done) */
+    int feed_s;         /* hands-on seconds of target feed with refills; 0: no target feed, then the flow stays on */
+    int off_wanted_min; /* how long the flow should stay off in all; 0: no wish. Cut to off_limit_min */
+    int rest_min;       /* least time with flow off after the last coral of a pass */
+    int off_limit_min;  /* hard: from the start of turning off to the end of turning on */
+    bool quarantine;    /* served after all others; a tank sharing its pump is then served as quarantine too */
+    int pump;           /* tanks with equal pump >= 0 stop together; -1: its own pump */
+    int pot;            /* which slurry; any number >= 0 */
+    int share;      /* 1 to n_shares: its broadcast goes into water shared with the others of this number; 0: its own */
+    int fixed_rank; /* first visits never start before those of a lower rank; -1: free */
     enum order_stage stage;
     int broadcast_end_min, off_since_min, fed_until_min, on_since_min; /* as stage says; otherwise unread */
 };
@@ -46,34 +46,34 @@ struct order_tank {
  * broadcast of its own where it can go in with another (docs/order.md).
  */
 struct order_share {
-    double position_m;     /* where it is given; finite */
+    double position_m; /* where it is given; finite */
 };
 
 struct order_feeder {
-    int ready_min;         /* not before this minute */
-    bool placed;           /* stands at position_m when ready; otherwise walks to the first tank before that */
+    int ready_min; /* not before this minute */
+    bool placed;   /* stands at position_m when ready; otherwise walks to the first tank before that */
     double position_m;
-    int pot;               /* the pot carried, mixed at pot_mixed_min; -1: takes the first pot needed, mixed at ready_min */
+    int pot; /* the pot carried, mixed at pot_mixed_min; -1: takes the first pot needed, mixed at ready_min */
     int pot_mixed_min;
 };
 
 struct order_problem {
-    const struct order_tank *tanks;     /* borrowed */
+    const struct order_tank *tanks; /* borrowed */
     size_t n_tanks;
     const struct order_feeder *feeders; /* borrowed */
     size_t n_feeders;
-    const struct order_share *shares;   /* borrowed; share number n is shares[n - 1] */
+    const struct order_share *shares; /* borrowed; share number n is shares[n - 1] */
     size_t n_shares;
-    int lag_min, lag_max;               /* end of broadcast to first coral; 0 <= lag_min <= lag_max */
-    double walk_m_per_min;              /* > 0 */
-    double walk_free_m;                 /* so much of each way is a step to the next tank, inside the steps' rounding */
-    int switch_min;                     /* hands-on, to turn a pump off or on; may be 0 */
-    int tool_change_min;                /* hands-on, before a feeder's first quarantine tank */
-    int pot_change_min;                 /* hands-on, to take another or a fresh pot */
-    int slurry_age_limit_min;           /* from mixing to the last coral fed from it; 0: no limit */
-    int flow_on_gap_min;                /* least time with flow on between two passes */
-    long search_steps;                  /* effort of the beams and of the polish; 0: only the first construction */
-    long exact_conflicts;               /* effort of the exact search: its solver's conflicts, a question of a large round; 0: none */
+    int lag_min, lag_max;     /* end of broadcast to first coral; 0 <= lag_min <= lag_max */
+    double walk_m_per_min;    /* > 0 */
+    double walk_free_m;       /* so much of each way is a step to the next tank, inside the steps' rounding */
+    int switch_min;           /* hands-on, to turn a pump off or on; may be 0 */
+    int tool_change_min;      /* hands-on, before a feeder's first quarantine tank */
+    int pot_change_min;       /* hands-on, to take another or a fresh pot */
+    int slurry_age_limit_min; /* from mixing to the last coral fed from it; 0: no limit */
+    int flow_on_gap_min;      /* least time with flow on between two passes */
+    long search_steps;        /* effort of the beams and of the polish; 0: only the first construction */
+    long exact_conflicts; /* effort of the exact search: its solver's conflicts, a question of a large round; 0: none */
 };
 
 enum { ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
@@ -87,13 +87,13 @@ void order_defaults(struct order_problem *p);
 
 enum order_action {
     ORDER_BROADCAST,
-    ORDER_TOOLS,           /* change to the quarantine tools */
-    ORDER_POT,             /* take another or a fresh pot */
+    ORDER_TOOLS, /* change to the quarantine tools */
+    ORDER_POT,   /* take another or a fresh pot */
     ORDER_FISH,
-    ORDER_FLOW_OFF,        /* of the tank's pump: one step for all tanks on it, at the lowest tank index on the pump that is not done */
+    ORDER_FLOW_OFF, /* of the tank's pump: one step for all tanks on it, at the lowest tank index on the pump that is not done */
     ORDER_FEED,
-    ORDER_REST,            /* no hands: feeder is -1 */
-    ORDER_FLOW_ON          /* as flow off */
+    ORDER_REST,   /* no hands: feeder is -1 */
+    ORDER_FLOW_ON /* as flow off */
 };
 
 /* A shared broadcast is a step for each tank that it is for, all with the same feeder and minutes: one piece of work. */
@@ -102,28 +102,28 @@ struct order_step {
     enum order_action action;
     int feeder;
     int start_min, end_min;
-    int pass;              /* 1 for a pump's first stop in this plan, 2, …; 0 for a broadcast */
-    int feed_s;            /* of a feed: seconds of target feed given in this pass; otherwise 0 */
+    int pass;   /* 1 for a pump's first stop in this plan, 2, …; 0 for a broadcast */
+    int feed_s; /* of a feed: seconds of target feed given in this pass; otherwise 0 */
 };
 
 enum {
-    ORDER_LATE_FEED = 1,   /* broadcast before this plan began, and the lag window's end cannot be met any more */
-    ORDER_LATE_FLOW_ON = 2,/* flow off before this plan began, and its limit cannot be met any more */
-    ORDER_SHORT_REST = 4   /* flow off before this plan began; the rest is cut short to keep the flow-off limit */
+    ORDER_LATE_FEED = 1,    /* broadcast before this plan began, and the lag window's end cannot be met any more */
+    ORDER_LATE_FLOW_ON = 2, /* flow off before this plan began, and its limit cannot be met any more */
+    ORDER_SHORT_REST = 4    /* flow off before this plan began; the rest is cut short to keep the flow-off limit */
 };
 
 struct order_plan {
-    struct order_step *steps;  /* by start, then end, feeder, the feeder's own order */
+    struct order_step *steps; /* by start, then end, feeder, the feeder's own order */
     size_t n_steps;
-    unsigned char *flags;      /* one per tank: ORDER_LATE_FEED … */
+    unsigned char *flags; /* one per tank: ORDER_LATE_FEED … */
     size_t n_tanks;
-    int start_min;             /* when the first feeder is ready */
-    int finish_min;            /* end of the last step; start_min where there is nothing to do */
+    int start_min;  /* when the first feeder is ready */
+    int finish_min; /* end of the last step; start_min where there is nothing to do */
     double walked_m;
-    int waited_min;            /* by feeders, between their first and last step */
-    int late_min;              /* by how much flagged limits are passed, summed; 0 in every plan from the start */
-    int lower_bound_min;       /* no plan can finish before this minute */
-    bool proven;               /* finish_min is the earliest possible */
+    int waited_min;      /* by feeders, between their first and last step */
+    int late_min;        /* by how much flagged limits are passed, summed; 0 in every plan from the start */
+    int lower_bound_min; /* no plan can finish before this minute */
+    bool proven;         /* finish_min is the earliest possible */
 };
 
 /*
@@ -141,19 +141,19 @@ int order_walk_min(const struct order_problem *p, double from_m, double to_m);
 
 enum order_rule {
     ORDER_KEPT,
-    ORDER_RULE_STEP,       /* a step that is not of this problem, runs backwards, or is before its feeder is ready */
-    ORDER_RULE_HANDS,      /* a feeder does one thing at a time, and walks between */
-    ORDER_RULE_WORK,       /* each tank gets all its steps once, at their full length */
-    ORDER_RULE_CHAIN,      /* broadcast, fish, flow off, corals, rest, flow on, in this order; a visit has no break */
-    ORDER_RULE_LAG,        /* the first coral within the lag window */
-    ORDER_RULE_REST,       /* flow on not before the rest is over, nor before the wanted flow-off time */
+    ORDER_RULE_STEP,  /* a step that is not of this problem, runs backwards, or is before its feeder is ready */
+    ORDER_RULE_HANDS, /* a feeder does one thing at a time, and walks between */
+    ORDER_RULE_WORK,  /* each tank gets all its steps once, at their full length */
+    ORDER_RULE_CHAIN, /* broadcast, fish, flow off, corals, rest, flow on, in this order; a visit has no break */
+    ORDER_RULE_LAG,   /* the first coral within the lag window */
+    ORDER_RULE_REST,  /* flow on not before the rest is over, nor before the wanted flow-off time */
     ORDER_RULE_OFF_LIMIT,
     ORDER_RULE_ON_GAP,     /* flow on long enough between passes */
     ORDER_RULE_FLOW,       /* broadcast and lag with the flow on, corals with the flow off */
     ORDER_RULE_QUARANTINE, /* last, with a change of tools, no going back */
     ORDER_RULE_POT,        /* fed from the right pot, not too old */
     ORDER_RULE_RANK,
-    ORDER_RULE_TOTALS      /* finish, walking, waiting and bound are what the steps say */
+    ORDER_RULE_TOTALS /* finish, walking, waiting and bound are what the steps say */
 };
 
 /*

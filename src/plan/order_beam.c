@@ -9,7 +9,7 @@ enum { PROMISES_MAX = 24, CANDIDATES_MAX = 12, CHILDREN_MAX = PROMISES_MAX + CAN
 
 /* A stop's broadcasts as one piece of work, and when its visit may start after their end. */
 struct overture {
-    int n;                 /* broadcasts */
+    int n; /* broadcasts */
     int dur_min;
     double in_m, out_m;
     int visit_from_min, visit_by_min;
@@ -17,13 +17,13 @@ struct overture {
 
 struct beam {
     const struct order_model *m;
-    struct overture *overtures;    /* per stop */
-    int *broadcast_at_min;         /* per task: of a broadcast, its start from the overture's start */
-    const int *order;              /* units, as new ones are taken up */
+    struct overture *overtures; /* per stop */
+    int *broadcast_at_min;      /* per task: of a broadcast, its start from the overture's start */
+    const int *order;           /* units, as new ones are taken up */
     int width, n_candidates, fill_percent;
-    bool forgiving;                /* what was promised before this plan may come late, at a cost */
-    int other_tasks;               /* tasks that go before quarantine */
-    long fill_min;                 /* visit work that keeps hands busy through a lag */
+    bool forgiving;  /* what was promised before this plan may come late, at a cost */
+    int other_tasks; /* tasks that go before quarantine */
+    long fill_min;   /* visit work that keeps hands busy through a lag */
     struct beam_state *now, *next;
     struct child *children;
     struct trace *traces;
@@ -32,22 +32,22 @@ struct beam {
 
 /* A visit or flow on that must start within [from, by]. */
 struct promise {
-    int stop;              /* -1: the flow on that a unit owes */
+    int stop; /* -1: the flow on that a unit owes */
     int unit;
     bool on;
     int from_min, by_min;
 };
 
 struct unit_state {
-    short visits, stop;    /* how many of its short visits and stops are done */
-    bool begun;            /* the present stop is promised */
+    short visits, stop;                      /* how many of its short visits and stops are done */
+    bool begun;                              /* the present stop is promised */
     int from_min, off_from_min, visited_min; /* visited_min: start of its first visit */
 };
 
 struct feeder_state {
     int free_min;
     double at_m;
-    struct order_slot last;    /* its task is not used */
+    struct order_slot last; /* its task is not used */
     bool placed, has_last;
 };
 
@@ -72,7 +72,7 @@ struct trace {
 struct child {
     int state, number;
     struct trace did;
-    int promise;           /* the promise kept, -1: none */
+    int promise; /* the promise kept, -1: none */
     int setup_min;
     int64_t score;
     uint64_t key;
@@ -99,7 +99,7 @@ static void overture_fill(struct beam *b, int k)
     int next_start = -model_pot_change_min(m), last_end = 0;
     double next_m = m->tasks[s->visit].in_m;
 
-    *o = (struct overture){ .n = s->n_broadcasts, .visit_from_min = INT_MIN, .visit_by_min = INT_MAX };
+    *o = (struct overture){.n = s->n_broadcasts, .visit_from_min = INT_MIN, .visit_by_min = INT_MAX};
     for (int i = s->first_broadcast + s->n_broadcasts; i-- > s->first_broadcast;) {
         const struct order_task *t = &m->tasks[i];
         int end = next_start - order_walk_min(p, t->out_m, next_m);
@@ -128,8 +128,11 @@ static void overture_fill(struct beam *b, int k)
 static struct promise on_promise(const struct order_model *m, int stop, int start_min)
 {
     const struct order_stop *s = &m->stops[stop];
-    return (struct promise){ .stop = stop, .unit = s->unit, .on = true, .from_min = start_min + s->on_after_min,
-                             .by_min = start_min + s->on_by_min - m->p->switch_min };
+    return (struct promise){.stop = stop,
+                            .unit = s->unit,
+                            .on = true,
+                            .from_min = start_min + s->on_after_min,
+                            .by_min = start_min + s->on_by_min - m->p->switch_min};
 }
 
 static int promise_task(const struct order_model *m, const struct promise *p)
@@ -143,8 +146,8 @@ static int promise_task(const struct order_model *m, const struct promise *p)
  * Follows one simple rule to the end of all promises, flows on of promised visits included: the feeder free first takes
  * the one that runs out first among those open. Where that works, a way on from here is known.
  */
-static bool promises_hold(const struct beam *b, const struct beam_state *s, int feeder, int free_min, double at_m, int kept,
-                          const struct promise *extra)
+static bool promises_hold(const struct beam *b, const struct beam_state *s, int feeder, int free_min, double at_m,
+                          int kept, const struct promise *extra)
 {
     const struct order_model *m = b->m;
     int free[ORDER_FEEDERS_MAX], n = 0, k = (int)m->p->n_feeders;
@@ -192,7 +195,7 @@ static int start_of(const struct beam *b, const struct beam_state *s, int feeder
     const struct order_model *m = b->m;
     const struct feeder_state *f = &s->feeders[feeder];
     int stand = f->free_min + (f->placed ? order_walk_min(m->p, f->at_m, in_m) : 0);
-    *slot = (struct order_slot){ .task = task, .start_min = from };
+    *slot = (struct order_slot){.task = task, .start_min = from};
     slot_begin(m, feeder, f->has_last ? &f->last : NULL, stand, slot);
     return slot->start_min;
 }
@@ -225,7 +228,8 @@ static uint64_t mix(uint64_t x)
     return x ^ (x >> 33);
 }
 
-static int64_t score_of(const struct beam *b, long idle_min, long visit_min, int n_unbegun, int late_min, double walked_m)
+static int64_t score_of(const struct beam *b, long idle_min, long visit_min, int n_unbegun, int late_min,
+                        double walked_m)
 {
     long fill_min = b->fill_min * b->fill_percent / 100;
     long starve = n_unbegun > 0 && visit_min < fill_min ? fill_min - visit_min : 0;
@@ -281,8 +285,8 @@ static struct promise visit_promise(const struct beam *b, const struct beam_stat
     int end = did->start_min + o->dur_min;
     bool open;
     int from = greater(visit_from(m, &s->units[did->unit], &m->stops[did->stop], end + o->visit_from_min),
-                    rank_from(b, s, did->unit, &open));
-    return (struct promise){ .stop = did->stop, .unit = did->unit, .from_min = from, .by_min = end + o->visit_by_min };
+                       rank_from(b, s, did->unit, &open));
+    return (struct promise){.stop = did->stop, .unit = did->unit, .from_min = from, .by_min = end + o->visit_by_min};
 }
 
 static void child_add(struct beam *b, int state, int *n, struct child c, int dur_min, double in_m, double out_m,
@@ -313,8 +317,12 @@ static void child_promise(struct beam *b, int state, int *n, int feeder, int i)
     const struct order_model *m = b->m;
     const struct beam_state *s = &b->now[state];
     const struct promise *p = &s->promises[i];
-    struct child c = { .promise = i, .did = { .before = s->trace, .feeder = feeder, .stop = p->stop, .unit = p->unit,
-                                              .kind = p->on ? TRACE_ON : TRACE_VISIT } };
+    struct child c = {.promise = i,
+                      .did = {.before = s->trace,
+                              .feeder = feeder,
+                              .stop = p->stop,
+                              .unit = p->unit,
+                              .kind = p->on ? TRACE_ON : TRACE_VISIT}};
     int task = task_of(m, &c.did);
     struct order_slot slot;
     c.did.start_min = start_of(b, s, feeder, task, m->tasks[task].in_m, p->from_min, &slot);
@@ -333,7 +341,7 @@ static void child_new(struct beam *b, int state, int *n, int feeder, int unit, i
     const struct beam_state *s = &b->now[state];
     const struct order_unit *u = &m->units[unit];
     const struct unit_state *at = &s->units[unit];
-    struct child c = { .promise = -1, .did = { .before = s->trace, .feeder = feeder, .unit = unit } };
+    struct child c = {.promise = -1, .did = {.before = s->trace, .feeder = feeder, .unit = unit}};
     struct order_slot slot;
     int task;
     if (at->visits < u->n_visits) {
@@ -421,7 +429,7 @@ static void feeder_move(const struct beam *b, struct beam_state *s, const struct
     const struct overture *o = c->did.kind == TRACE_OVERTURE ? &b->overtures[c->did.stop] : NULL;
     int task = o ? m->stops[c->did.stop].first_broadcast : task_of(m, &c->did);
     double in_m = o ? o->in_m : m->tasks[task].in_m;
-    struct order_slot slot = { .task = task, .start_min = c->did.start_min };
+    struct order_slot slot = {.task = task, .start_min = c->did.start_min};
     s->idle_min += c->did.start_min - f->free_min - c->setup_min;
     s->walked_m += f->placed ? fabs(in_m - f->at_m) : 0;
     slot_set_up(m, c->did.feeder, f->has_last ? &f->last : NULL, &slot);
@@ -446,10 +454,11 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
     struct unit_state *at = &units[c->did.unit];
     s->key = c->key;
     s->late_min += late_of(m, &c->did);
-    struct promise extra = { 0 };
+    struct promise extra = {0};
     bool has_extra = c->did.kind == TRACE_OVERTURE || c->did.kind == TRACE_VISIT;
     if (has_extra)
-        extra = c->did.kind == TRACE_VISIT ? on_promise(m, c->did.stop, c->did.start_min) : visit_promise(b, from, &c->did);
+        extra =
+            c->did.kind == TRACE_VISIT ? on_promise(m, c->did.stop, c->did.start_min) : visit_promise(b, from, &c->did);
     if (c->promise >= 0)
         promise_drop(s, c->promise);
     if (has_extra)
@@ -475,9 +484,7 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
         if (m->units[c->did.unit].n_stops == 0)
             at->visited_min = greater(at->visited_min, c->did.start_min);
         break;
-    case TRACE_ON:
-        on_done(m, s, &c->did);
-        break;
+    case TRACE_ON: on_done(m, s, &c->did); break;
     }
     b->traces[b->n_traces] = c->did;
     s->trace = b->n_traces++;
@@ -502,8 +509,10 @@ static void visit_inherit(const struct beam *b, struct beam_state *s, int unit)
         b->overtures[u->first_stop].n > 0)
         return;
     const struct order_stop *stop = &m->stops[u->first_stop];
-    struct promise p = { .stop = u->first_stop, .unit = unit, .by_min = INT_MAX,
-                         .from_min = visit_from(m, &s->units[unit], stop, m->start_min) };
+    struct promise p = {.stop = u->first_stop,
+                        .unit = unit,
+                        .by_min = INT_MAX,
+                        .from_min = visit_from(m, &s->units[unit], stop, m->start_min)};
     for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++) {
         int by = m->feeds[i].given_min + m->p->lag_max - m->feeds[i].at_min;
         if (m->feeds[i].windowed && by < p.by_min)
@@ -518,19 +527,27 @@ static void state_start(const struct beam *b, struct beam_state *s)
 {
     const struct order_model *m = b->m;
     struct unit_state *units = s->units;
-    *s = (struct beam_state){ .units = units, .trace = -1, .others_end_min = m->start_min,
-                              .other_tasks_left = b->other_tasks, .n_unbegun = m->n_stops };
+    *s = (struct beam_state){.units = units,
+                             .trace = -1,
+                             .others_end_min = m->start_min,
+                             .other_tasks_left = b->other_tasks,
+                             .n_unbegun = m->n_stops};
     for (size_t j = 0; j < m->p->n_feeders; j++)
-        s->feeders[j] = (struct feeder_state){ .free_min = m->p->feeders[j].ready_min, .at_m = m->p->feeders[j].position_m,
-                                               .placed = m->p->feeders[j].placed };
+        s->feeders[j] = (struct feeder_state){.free_min = m->p->feeders[j].ready_min,
+                                              .at_m = m->p->feeders[j].position_m,
+                                              .placed = m->p->feeders[j].placed};
     for (int i = 0; i < m->n_units; i++) {
         const struct order_unit *u = &m->units[i];
-        units[i] = (struct unit_state){ .from_min = m->start_min, .off_from_min = INT_MIN, .visited_min = INT_MIN };
+        units[i] = (struct unit_state){.from_min = m->start_min, .off_from_min = INT_MIN, .visited_min = INT_MIN};
         if (u->on_since_min > INT_MIN)
             units[i].off_from_min = u->on_since_min + m->p->flow_on_gap_min;
         if (u->on >= 0)
-            promise_inherit(b, s, i, (struct promise){ .stop = -1, .unit = i, .on = true, .by_min = u->on_by_min - m->p->switch_min,
-                                                       .from_min = greater(m->start_min, u->on_from_min) });
+            promise_inherit(b, s, i,
+                            (struct promise){.stop = -1,
+                                             .unit = i,
+                                             .on = true,
+                                             .by_min = u->on_by_min - m->p->switch_min,
+                                             .from_min = greater(m->start_min, u->on_from_min)});
     }
     for (int i = 0; i < m->n_units; i++)
         if (s->n_promises < PROMISES_MAX / 2)
@@ -565,7 +582,7 @@ static int beam_select(struct beam *b, int n_children)
 static void task_put(const struct order_model *m, struct order_schedule *s, int feeder, int task, int start_min)
 {
     struct order_line *line = &s->lines[feeder];
-    struct order_slot slot = { .task = task, .start_min = start_min };
+    struct order_slot slot = {.task = task, .start_min = start_min};
     slot_set_up(m, feeder, line->n > 0 ? &line->slots[line->n - 1] : NULL, &slot);
     line->slots[line->n++] = slot;
     s->start_min[task] = start_min;
@@ -660,11 +677,14 @@ bool beam_begin(const struct order_model *m, struct arena *a, int width, const i
     struct beam *b = arena_alloc(a, 1, sizeof *b);
     if (!b)
         return false;
-    *b = (struct beam){ .m = m, .width = width, .order = order, .n_candidates = CANDIDATES_MAX,
-                        .overtures = arena_alloc(a, (size_t)m->n_stops, sizeof *b->overtures),
-                        .broadcast_at_min = arena_alloc(a, (size_t)m->n_tasks, sizeof *b->broadcast_at_min),
-                        .children = arena_alloc(a, (size_t)width * CHILDREN_MAX, sizeof *b->children),
-                        .traces = arena_alloc(a, (size_t)width * (size_t)depth_of(m), sizeof *b->traces) };
+    *b = (struct beam){.m = m,
+                       .width = width,
+                       .order = order,
+                       .n_candidates = CANDIDATES_MAX,
+                       .overtures = arena_alloc(a, (size_t)m->n_stops, sizeof *b->overtures),
+                       .broadcast_at_min = arena_alloc(a, (size_t)m->n_tasks, sizeof *b->broadcast_at_min),
+                       .children = arena_alloc(a, (size_t)width * CHILDREN_MAX, sizeof *b->children),
+                       .traces = arena_alloc(a, (size_t)width * (size_t)depth_of(m), sizeof *b->traces)};
     if (!b->overtures || !b->broadcast_at_min || !b->children || !b->traces || !states_new(b, a, &b->now) ||
         !states_new(b, a, &b->next))
         return false;

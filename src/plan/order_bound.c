@@ -12,7 +12,7 @@ struct bound {
     int ready_min[ORDER_FEEDERS_MAX];
     int first_ready_min;
     int n_feeders;
-    int *gap_min;          /* per task: least minutes to whatever the same feeder does next */
+    int *gap_min; /* per task: least minutes to whatever the same feeder does next */
 };
 
 /* A flow on that a quarantine unit still owes is bound to neither class: it comes when it is due. */
@@ -93,8 +93,8 @@ static int visit_head(const struct order_model *m, const struct order_stop *s, i
     for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
         const struct order_feed *f = &m->feeds[i];
         if (f->windowed)
-            head = greater(head, (f->broadcast >= 0 ? from + m->tasks[f->broadcast].dur_min : f->given_min) + m->p->lag_min -
-                                  f->at_min);
+            head = greater(head, (f->broadcast >= 0 ? from + m->tasks[f->broadcast].dur_min : f->given_min) +
+                                     m->p->lag_min - f->at_min);
     }
     return head;
 }
@@ -158,14 +158,14 @@ static long knapsack(struct item *items, size_t n, long room)
 static long broadcasts_before(const struct bound *b, struct item *items)
 {
     const struct order_model *m = b->m;
-    struct top visits = { { 0 } };
+    struct top visits = {{0}};
     size_t n = 0;
     int window = 0;
     for (int k = 0; k < m->n_stops; k++) {
         const struct order_stop *s = &m->stops[k];
         if (!in_class(b, s->visit))
             continue;
-        struct item it = { 0, long_of(b, s->visit) };
+        struct item it = {0, long_of(b, s->visit)};
         for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++) {
             it.worth += long_of(b, i);
             window = greater(window, m->tasks[i].dur_min - m->tasks[i].end_from_min);
@@ -184,12 +184,12 @@ static long flows_on_after(const struct bound *b, struct item *items)
     const struct order_model *m = b->m;
     size_t n = 0;
     int span = 0;
-    struct top gaps = { { 0 } };
+    struct top gaps = {{0}};
     for (int k = 0; k < m->n_stops; k++) {
         const struct order_stop *s = &m->stops[k];
         if (!in_class(b, s->visit))
             continue;
-        items[n++] = (struct item){ long_of(b, s->on), m->tasks[s->visit].dur_min };
+        items[n++] = (struct item){long_of(b, s->on), m->tasks[s->visit].dur_min};
         top_add(&gaps, b->n_feeders, greater(b->gap_min[s->visit], b->gap_min[s->on]));
         span = greater(span, s->on_by_min);
     }
@@ -221,7 +221,8 @@ static long pots_extra(const struct bound *b)
 static bool is_spared(const struct bound *b, int task)
 {
     for (int i = 0; i < b->m->n_tasks; i++)
-        if (broadcasts_meet(b->m, i, task) && (long_of(b, i) > long_of(b, task) || (long_of(b, i) == long_of(b, task) && i < task)))
+        if (broadcasts_meet(b->m, i, task) &&
+            (long_of(b, i) > long_of(b, task) || (long_of(b, i) == long_of(b, task) && i < task)))
             return true;
     return false;
 }
@@ -229,8 +230,8 @@ static bool is_spared(const struct bound *b, int task)
 static struct needs needs_of(const struct bound *b, struct item *items)
 {
     const struct order_model *m = b->m;
-    struct needs need = { .chain_end = INT_MIN, .tail = INT_MAX };
-    struct top gaps = { { 0 } };
+    struct needs need = {.chain_end = INT_MIN, .tail = INT_MAX};
+    struct top gaps = {{0}};
     long free_work = 0;
     int first_visit = INT_MAX;
     for (int i = 0; i < m->n_tasks; i++) {
@@ -289,7 +290,8 @@ bool model_bound(const struct order_model *m, struct arena *a, int *bound_min)
 {
     const struct order_problem *p = m->p;
     struct item *items = arena_alloc(a, (size_t)m->n_stops, sizeof *items);
-    struct bound b = { .m = m, .n_feeders = (int)p->n_feeders, .gap_min = arena_alloc(a, (size_t)m->n_tasks, sizeof(int)) };
+    struct bound b = {
+        .m = m, .n_feeders = (int)p->n_feeders, .gap_min = arena_alloc(a, (size_t)m->n_tasks, sizeof(int))};
     bool others = false, quarantine = false;
     if (!items || !b.gap_min)
         return false;

@@ -40,7 +40,8 @@ int slot_stand_min(const struct order_model *m, int feeder, const struct order_s
     return f->ready_min + (f->placed ? order_walk_min(m->p, f->position_m, m->tasks[task].in_m) : 0);
 }
 
-void slot_begin(const struct order_model *m, int feeder, const struct order_slot *before, int stand_min, struct order_slot *slot)
+void slot_begin(const struct order_model *m, int feeder, const struct order_slot *before, int stand_min,
+                struct order_slot *slot)
 {
     slot->start_min = greater(slot->start_min, stand_min);
     slot_set_up(m, feeder, before, slot);
@@ -66,12 +67,13 @@ void line_remove(struct order_line *line, int at)
 
 static bool slot_same(const struct order_slot *a, const struct order_slot *b)
 {
-    return a->setup_min == b->setup_min && a->tools == b->tools && a->changed == b->changed && a->fresh_pot == b->fresh_pot && a->pot == b->pot &&
-           a->mixed_min == b->mixed_min;
+    return a->setup_min == b->setup_min && a->tools == b->tools && a->changed == b->changed &&
+           a->fresh_pot == b->fresh_pot && a->pot == b->pot && a->mixed_min == b->mixed_min;
 }
 
 /* Do the slots from at on still have room, once *mine stands before them? */
-static bool rest_fits(const struct order_model *m, const struct order_line *line, int feeder, int at, struct order_slot mine)
+static bool rest_fits(const struct order_model *m, const struct order_line *line, int feeder, int at,
+                      struct order_slot mine)
 {
     for (int i = at; i < line->n; i++) {
         struct order_slot next = line->slots[i];
@@ -100,8 +102,8 @@ static int line_find(const struct order_line *line, int minute)
 }
 
 /* The earliest start in [from, by] at which the task fits into the feeder's line; INT_MAX: none. *at: before which slot. */
-static int line_earliest(const struct order_model *m, const struct order_schedule *s, int feeder, int task, int from, int by,
-                         int *at)
+static int line_earliest(const struct order_model *m, const struct order_schedule *s, int feeder, int task, int from,
+                         int by, int *at)
 {
     const struct order_line *line = &s->lines[feeder];
     const int dur = m->tasks[task].dur_min;
@@ -110,7 +112,7 @@ static int line_earliest(const struct order_model *m, const struct order_schedul
         int stand = slot_stand_min(m, feeder, before, task);
         if (stand > by)
             return INT_MAX;
-        struct order_slot mine = { .task = task, .start_min = stand > from ? stand : from };
+        struct order_slot mine = {.task = task, .start_min = stand > from ? stand : from};
         if (i < line->n && mine.start_min + dur > line->slots[i].start_min)
             continue;
         slot_begin(m, feeder, before, stand, &mine);
@@ -135,10 +137,11 @@ static void line_refresh(const struct order_model *m, struct order_line *line, i
     }
 }
 
-static void task_place(const struct order_model *m, struct order_schedule *s, int feeder, int at, int task, int start_min)
+static void task_place(const struct order_model *m, struct order_schedule *s, int feeder, int at, int task,
+                       int start_min)
 {
     struct order_line *line = &s->lines[feeder];
-    line_insert(line, at, (struct order_slot){ .task = task, .start_min = start_min });
+    line_insert(line, at, (struct order_slot){.task = task, .start_min = start_min});
     line_refresh(m, line, feeder, at);
     s->start_min[task] = start_min;
     s->feeder[task] = feeder;
@@ -175,7 +178,8 @@ static int added_walk(const struct order_model *m, const struct order_schedule *
 }
 
 /* Idle minutes on the nearer side, were the task put there: small means that no gap is broken in two. */
-static int looseness(const struct order_model *m, const struct order_schedule *s, int feeder, int at, int task, int start)
+static int looseness(const struct order_model *m, const struct order_schedule *s, int feeder, int at, int task,
+                     int start)
 {
     const struct order_line *line = &s->lines[feeder];
     int before = start - slot_stand_min(m, feeder, at > 0 ? &line->slots[at - 1] : NULL, task);
@@ -188,13 +192,15 @@ static int looseness(const struct order_model *m, const struct order_schedule *s
 }
 
 /* Places the task at a start within [from, by], as seek prefers; false, with nothing placed, where it fits nowhere. */
-static bool task_fit(const struct order_model *m, struct order_schedule *s, int task, int from, int by, enum order_seek seek)
+static bool task_fit(const struct order_model *m, struct order_schedule *s, int task, int from, int by,
+                     enum order_seek seek)
 {
     int best_start = 0, best_feeder = -1, best_at = 0;
     long best = LONG_MAX;
     for (int feeder = 0; feeder < (int)m->p->n_feeders; feeder++) {
         int at, start;
-        for (int t = from; t <= by && (start = line_earliest(m, s, feeder, task, t, by, &at)) != INT_MAX; t = start + 1) {
+        for (int t = from; t <= by && (start = line_earliest(m, s, feeder, task, t, by, &at)) != INT_MAX;
+             t = start + 1) {
             long score = seek == SEEK_EARLY  ? start - from
                          : seek == SEEK_LATE ? by - start
                                              : looseness(m, s, feeder, at, task, start);
@@ -235,8 +241,8 @@ static void task_fit_open(const struct order_model *m, struct order_schedule *s,
 /* ---- a stop ------------------------------------------------------------------------------------------------ */
 
 /* Several broadcasts of one stop go as late as they can, the last first: so they fit even one feeder. */
-static bool broadcasts_fit(const struct order_model *m, struct order_schedule *s, const struct order_stop *stop, int visit_min,
-                           int from, enum order_seek seek)
+static bool broadcasts_fit(const struct order_model *m, struct order_schedule *s, const struct order_stop *stop,
+                           int visit_min, int from, enum order_seek seek)
 {
     if (stop->n_broadcasts > 1)
         seek = SEEK_LATE;
@@ -257,13 +263,14 @@ static void broadcasts_take_back(const struct order_model *m, struct order_sched
 }
 
 /* The stop with its visit by this feeder at this minute; takes back whatever was placed when something doesn't fit. */
-static bool stop_try(const struct order_model *m, struct order_schedule *s, int k, int feeder, int at, int visit_min, int from,
-                     const struct order_gene *gene)
+static bool stop_try(const struct order_model *m, struct order_schedule *s, int k, int feeder, int at, int visit_min,
+                     int from, const struct order_gene *gene)
 {
     const struct order_stop *stop = &m->stops[k];
     task_place(m, s, feeder, at, stop->visit, visit_min);
     if (broadcasts_fit(m, s, stop, visit_min, from, gene->broadcast) &&
-        task_fit(m, s, stop->on, visit_min + stop->on_after_min, visit_min + stop->on_by_min - m->p->switch_min, SEEK_EARLY))
+        task_fit(m, s, stop->on, visit_min + stop->on_after_min, visit_min + stop->on_by_min - m->p->switch_min,
+                 SEEK_EARLY))
         return true;
     task_take_back(m, s, stop->visit);
     broadcasts_take_back(m, s, stop);
@@ -274,7 +281,7 @@ static bool stop_try(const struct order_model *m, struct order_schedule *s, int 
 static bool stop_try_at(const struct order_model *m, struct order_schedule *s, int k, int visit_min, int from,
                         const struct order_gene *gene)
 {
-    bool tried[ORDER_FEEDERS_MAX] = { false };
+    bool tried[ORDER_FEEDERS_MAX] = {false};
     for (;;) {
         int best = -1, best_walk = 0, best_at = 0;
         for (int feeder = 0; feeder < (int)m->p->n_feeders; feeder++) {
@@ -320,7 +327,7 @@ static void stop_place(const struct order_model *m, struct order_schedule *s, in
 
 /* What a schedule under construction knows of the units placed so far. */
 struct progress {
-    int others_end_min;    /* of all that is not quarantine */
+    int others_end_min;            /* of all that is not quarantine */
     int rank, rank_min, below_min; /* latest first visit of this rank, and of all lower ranks, in the present class */
     bool quarantine;
 };
@@ -360,12 +367,16 @@ static int rank_from(const struct progress *g, const struct order_unit *u)
     return g->rank == u->rank || g->below_min > g->rank_min ? g->below_min : g->rank_min;
 }
 
-static void unit_place(const struct order_model *m, struct order_schedule *s, struct progress *g, const struct order_gene *gene)
+static void unit_place(const struct order_model *m, struct order_schedule *s, struct progress *g,
+                       const struct order_gene *gene)
 {
     const struct order_unit *u = &m->units[gene->unit];
     if (u->quarantine && !g->quarantine)
-        *g = (struct progress){ .others_end_min = g->others_end_min, .quarantine = true, .rank = -1, .rank_min = INT_MIN,
-                                .below_min = INT_MIN };
+        *g = (struct progress){.others_end_min = g->others_end_min,
+                               .quarantine = true,
+                               .rank = -1,
+                               .rank_min = INT_MIN,
+                               .below_min = INT_MIN};
     int from = u->quarantine ? g->others_end_min : m->start_min, ranked = rank_from(g, u), end = from;
     int off_from = u->on_since_min > INT_MIN ? u->on_since_min + m->p->flow_on_gap_min : INT_MIN;
     if (u->on >= 0) {
@@ -381,7 +392,8 @@ static void unit_place(const struct order_model *m, struct order_schedule *s, st
     }
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         const struct order_stop *stop = &m->stops[k];
-        int visit_from = visit_earliest(m, stop, greater(from, off_from > INT_MIN ? off_from - stop->off_at_min : from));
+        int visit_from =
+            visit_earliest(m, stop, greater(from, off_from > INT_MIN ? off_from - stop->off_at_min : from));
         stop_place(m, s, k, from, k == u->first_stop ? greater(visit_from, ranked) : visit_from, gene);
         if (k == u->first_stop)
             rank_note(g, u, s->start_min[stop->visit]);
@@ -410,7 +422,7 @@ static void flows_on_place(const struct order_model *m, struct order_schedule *s
 
 void schedule_build(const struct order_model *m, const struct order_gene *genes, struct order_schedule *s)
 {
-    struct progress g = { .others_end_min = m->start_min, .rank = -1, .rank_min = INT_MIN, .below_min = INT_MIN };
+    struct progress g = {.others_end_min = m->start_min, .rank = -1, .rank_min = INT_MIN, .below_min = INT_MIN};
     for (size_t j = 0; j < m->p->n_feeders; j++)
         s->lines[j].n = 0;
     for (int i = 0; i < m->n_tasks; i++)
@@ -485,7 +497,8 @@ static bool is_spared(const struct order_model *m, const struct order_schedule *
     if (line->slots[at].tools || at + 1 == line->n)
         return !line->slots[at].tools;
     const struct order_slot *next = &line->slots[at + 1];
-    return slot_stand_min(m, feeder, at > 0 ? &line->slots[at - 1] : NULL, next->task) + next->setup_min <= next->start_min;
+    return slot_stand_min(m, feeder, at > 0 ? &line->slots[at - 1] : NULL, next->task) + next->setup_min <=
+           next->start_min;
 }
 
 bool broadcasts_merge(struct order_model *m, struct order_schedule *s)
@@ -512,9 +525,9 @@ bool broadcasts_merge(struct order_model *m, struct order_schedule *s)
 bool schedule_new(const struct order_model *m, struct arena *a, struct order_schedule *s)
 {
     size_t n = (size_t)m->n_tasks;
-    *s = (struct order_schedule){ .lines = arena_alloc(a, m->p->n_feeders, sizeof *s->lines),
-                                  .start_min = arena_alloc(a, n, sizeof *s->start_min),
-                                  .feeder = arena_alloc(a, n, sizeof *s->feeder) };
+    *s = (struct order_schedule){.lines = arena_alloc(a, m->p->n_feeders, sizeof *s->lines),
+                                 .start_min = arena_alloc(a, n, sizeof *s->start_min),
+                                 .feeder = arena_alloc(a, n, sizeof *s->feeder)};
     if (!s->lines || !s->start_min || !s->feeder)
         return false;
     for (size_t j = 0; j < m->p->n_feeders; j++)

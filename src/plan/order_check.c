@@ -5,7 +5,7 @@
 struct check {
     const struct order_problem *p;
     const struct order_plan *plan;
-    size_t *pump;              /* per tank: the lowest tank index on its pump */
+    size_t *pump; /* per tank: the lowest tank index on its pump */
     enum order_rule *broken;
     struct err *e;
 };
@@ -46,9 +46,9 @@ static double place_of(const struct check *c, const struct order_step *s)
 /* Is the step the same piece of work as the one before it: one broadcast into shared water, written for another tank? */
 static bool is_repeat(const struct check *c, const struct order_step *s)
 {
-    return s > c->plan->steps && s->action == ORDER_BROADCAST && s[-1].action == ORDER_BROADCAST && tank_of(c, s)->share > 0 &&
-           tank_of(c, &s[-1])->share == tank_of(c, s)->share && s[-1].tank != s->tank && s[-1].feeder == s->feeder &&
-           s[-1].start_min == s->start_min && s[-1].end_min == s->end_min;
+    return s > c->plan->steps && s->action == ORDER_BROADCAST && s[-1].action == ORDER_BROADCAST &&
+           tank_of(c, s)->share > 0 && tank_of(c, &s[-1])->share == tank_of(c, s)->share && s[-1].tank != s->tank &&
+           s[-1].feeder == s->feeder && s[-1].start_min == s->start_min && s[-1].end_min == s->end_min;
 }
 
 /* How long a tank's broadcast takes: one into shared water as long as the longest among those not broadcast to yet. */
@@ -69,7 +69,8 @@ static bool is_fresh(const struct order_tank *t)
 }
 
 /* The next step of this pump (or, with by_tank, of this tank) and action after *at; NULL: no more. */
-static const struct order_step *next_step(const struct check *c, size_t tank, bool by_tank, enum order_action action, size_t *at)
+static const struct order_step *next_step(const struct check *c, size_t tank, bool by_tank, enum order_action action,
+                                          size_t *at)
 {
     while (*at < c->plan->n_steps) {
         const struct order_step *s = &c->plan->steps[(*at)++];
@@ -134,8 +135,8 @@ static bool check_steps(const struct check *c)
         if ((s->action == ORDER_FLOW_OFF || s->action == ORDER_FLOW_ON) && c->pump[s->tank] != s->tank)
             return fail(c, ORDER_RULE_STEP, s, "a pump is named by its lowest tank");
         if (i > 0 && (s->start_min < s[-1].start_min ||
-                      (s->start_min == s[-1].start_min && (s->end_min < s[-1].end_min ||
-                                                           (s->end_min == s[-1].end_min && s->feeder < s[-1].feeder)))))
+                      (s->start_min == s[-1].start_min &&
+                       (s->end_min < s[-1].end_min || (s->end_min == s[-1].end_min && s->feeder < s[-1].feeder)))))
             return fail(c, ORDER_RULE_STEP, s, "out of order");
     }
     return true;
@@ -179,7 +180,8 @@ static bool check_count(const struct check *c, size_t tank, enum order_action ac
         n++;
     }
     if (n != (wanted ? 1 : 0))
-        return fail_tank(c, ORDER_RULE_WORK, tank, wanted ? "a step is missing or given twice" : "a step that is not due");
+        return fail_tank(c, ORDER_RULE_WORK, tank,
+                         wanted ? "a step is missing or given twice" : "a step that is not due");
     return true;
 }
 
@@ -189,7 +191,8 @@ static bool check_work(const struct check *c, size_t tank)
     size_t at = 0;
     const struct order_step *s;
     int fed_s = 0;
-    if (!check_count(c, tank, ORDER_BROADCAST, broadcast_minutes(c, tank), t->stage == ORDER_UNTOUCHED && t->broadcast_min > 0) ||
+    if (!check_count(c, tank, ORDER_BROADCAST, broadcast_minutes(c, tank),
+                     t->stage == ORDER_UNTOUCHED && t->broadcast_min > 0) ||
         !check_count(c, tank, ORDER_FISH, t->fish_min, is_fresh(t) && t->fish_min > 0))
         return false;
     while ((s = next_step(c, tank, true, ORDER_FEED, &at))) {
@@ -265,7 +268,8 @@ static bool check_visit(const struct check *c, const struct order_step *off)
             continue;
         if (s->feeder != off->feeder)
             return fail(c, ORDER_RULE_CHAIN, s, "a visit is one feeder's");
-        if ((s->action == ORDER_FISH && s->end_min > off->start_min) || (s->action == ORDER_FEED && s->start_min < off->end_min))
+        if ((s->action == ORDER_FISH && s->end_min > off->start_min) ||
+            (s->action == ORDER_FEED && s->start_min < off->end_min))
             return fail(c, ORDER_RULE_CHAIN, s, "fish before flow off, corals after it");
         if (before && s->start_min != before->end_min + order_walk_min(c->p, tank_of(c, before)->position_m,
                                                                        tank_of(c, s)->position_m))
@@ -287,7 +291,8 @@ static bool check_chain(const struct check *c, size_t tank)
         return fail(c, ORDER_RULE_CHAIN, feed, "corals before the broadcast has ended");
     if (fish && feed && fish->pass != feed->pass)
         return fail(c, ORDER_RULE_CHAIN, fish, "fish are fed in the visit of the first corals");
-    if (fish && !feed && !apart && broadcast && (fish->start_min != broadcast->end_min || fish->feeder != broadcast->feeder))
+    if (fish && !feed && !apart && broadcast &&
+        (fish->start_min != broadcast->end_min || fish->feeder != broadcast->feeder))
         return fail(c, ORDER_RULE_CHAIN, fish, "without target feed, fish follow the broadcast at once");
     return true;
 }
@@ -385,7 +390,8 @@ static bool check_off(const struct check *c, size_t pump)
 /* From the start of a broadcast to the tank's own stop (or, without target feed, to the broadcast's end) the flow is on. */
 static bool check_flow(const struct check *c, size_t tank)
 {
-    const struct order_step *broadcast = find_step(c, tank, ORDER_BROADCAST), *feed = find_step(c, tank, ORDER_FEED), *off;
+    const struct order_step *broadcast = find_step(c, tank, ORDER_BROADCAST), *feed = find_step(c, tank, ORDER_FEED),
+                            *off;
     const struct order_step *owed = find_switch(c, c->pump[tank], ORDER_FLOW_ON, 0);
     if (!broadcast)
         return true;
@@ -412,7 +418,7 @@ static bool is_owed(const struct order_step *s)
 
 static bool check_quarantine(const struct check *c)
 {
-    bool changed[ORDER_FEEDERS_MAX] = { false }, begun[ORDER_FEEDERS_MAX] = { false };
+    bool changed[ORDER_FEEDERS_MAX] = {false}, begun[ORDER_FEEDERS_MAX] = {false};
     int others_end = INT_MIN;
     for (size_t i = 0; i < c->plan->n_steps; i++) {
         const struct order_step *s = &c->plan->steps[i];
@@ -481,8 +487,9 @@ static int rank_of(const struct check *c, size_t pump)
 static bool begins_visit(const struct check *c, const struct order_step *s)
 {
     bool shared = tank_of(c, s)->share > 0;
-    return s->action == ORDER_BROADCAST ? !shared
-                                        : s->action == ORDER_FISH && (shared || !find_step(c, s->tank, ORDER_BROADCAST));
+    return s->action == ORDER_BROADCAST
+               ? !shared
+               : s->action == ORDER_FISH && (shared || !find_step(c, s->tank, ORDER_BROADCAST));
 }
 
 /* Start of the first stop's visit; of a pump that never stops, the first and last start of its tanks' visits. */
@@ -493,7 +500,8 @@ static bool visit_span(const struct check *c, size_t pump, int *first, int *last
     *last = INT_MIN;
     for (size_t i = 0; i < c->plan->n_steps; i++) {
         const struct order_step *s = &c->plan->steps[i];
-        bool counts = off ? s->pass == 1 && (s->action == ORDER_FISH || s->action == ORDER_FLOW_OFF) : begins_visit(c, s);
+        bool counts =
+            off ? s->pass == 1 && (s->action == ORDER_FISH || s->action == ORDER_FLOW_OFF) : begins_visit(c, s);
         if (c->pump[s->tank] != pump || !counts)
             continue;
         *first = s->start_min < *first ? s->start_min : *first;
@@ -582,7 +590,7 @@ static bool check_tanks(const struct check *c)
 
 bool order_check(const struct order_problem *p, const struct order_plan *plan, enum order_rule *broken, struct err *e)
 {
-    struct check c = { .p = p, .plan = plan, .broken = broken, .e = e };
+    struct check c = {.p = p, .plan = plan, .broken = broken, .e = e};
     bool ok = false;
     if (broken)
         *broken = ORDER_KEPT;

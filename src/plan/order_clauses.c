@@ -8,7 +8,7 @@
 #include <ccadical.h>
 #include <setjmp.h>
 
-enum { YES = 1, NO = -YES };   /* the first variable, which holds */
+enum { YES = 1, NO = -YES }; /* the first variable, which holds */
 
 /* A task's earliest and latest start, and the variable of "not after earliest"; the next ones are of the next minutes. */
 struct span {
@@ -23,11 +23,11 @@ struct clauses {
     int n, k, n_variables;
     struct span *spans;
     const int *apart_min, *way_min, *detour_min; /* the subject's */
-    int *first;            /* [n][n] literal: this one before that one, where one feeder does both */
-    int *same;             /* [n][n] literal: one feeder does both */
-    int *who;              /* [n][k] literal */
-    int *fresh;            /* per task: takes another or a fresh pot before; NO where it never does */
-    int *room, n_room;     /* literals of a clause being put together */
+    int *first;        /* [n][n] literal: this one before that one, where one feeder does both */
+    int *same;         /* [n][n] literal: one feeder does both */
+    int *who;          /* [n][k] literal */
+    int *fresh;        /* per task: takes another or a fresh pot before; NO where it never does */
+    int *room, n_room; /* literals of a clause being put together */
 };
 
 /* ---- literals and clauses ---------------------------------------------------------------------------------- */
@@ -113,8 +113,8 @@ static bool spans_fill(struct clauses *c)
 {
     const struct order_rules *r = c->rules;
     for (int i = 0; i < c->n; i++)
-        c->spans[i] = (struct span){ .low = r->release_min[i],
-                                     .high = lesser(r->deadline_min[i], c->q->finish_min - c->m->tasks[i].dur_min) };
+        c->spans[i] = (struct span){.low = r->release_min[i],
+                                    .high = lesser(r->deadline_min[i], c->q->finish_min - c->m->tasks[i].dur_min)};
     for (int i = 0; i < c->n && c->q->near; i++) {
         c->spans[i].low = greater(c->spans[i].low, c->q->near->start_min[i] - c->q->within_min);
         c->spans[i].high = lesser(c->spans[i].high, c->q->near->start_min[i] + c->q->within_min);
@@ -270,14 +270,15 @@ static int first_of(struct clauses *c, int i, int l)
  */
 static void way_say(struct clauses *c, int before, int next)
 {
-    const int n = c->n, dur = c->m->tasks[before].dur_min, same = c->same[before * n + next], first = c->first[before * n + next];
+    const int n = c->n, dur = c->m->tasks[before].dur_min, same = c->same[before * n + next],
+              first = c->first[before * n + next];
     const int way = c->way_min[before * n + next], detour = c->detour_min[before * n + next];
     int *mids = c->room + 2 * n, n_mids = 0;
     if (first == NO)
         return;
     for (int mid = 0; mid < n; mid++)
-        if (mid != before && mid != next && c->detour_min[before * n + mid] + c->m->tasks[mid].dur_min +
-                                                    c->detour_min[mid * n + next] < way)
+        if (mid != before && mid != next &&
+            c->detour_min[before * n + mid] + c->m->tasks[mid].dur_min + c->detour_min[mid * n + next] < way)
             mids[n_mids++] = between(c, before, mid, next);
     for (int changes = 0; changes <= (c->fresh[next] != NO); changes++) {
         const int change_min = changes * c->m->p->pot_change_min;
@@ -451,7 +452,8 @@ static bool idleness_say(struct clauses *c, struct arena *a)
         said(c);
         return true;
     }
-    int *counted = arena_alloc(a, (size_t)budget + 1, sizeof *counted);  /* counted[b]: more than b idle minutes so far */
+    int *counted =
+        arena_alloc(a, (size_t)budget + 1, sizeof *counted); /* counted[b]: more than b idle minutes so far */
     if (!counted)
         return false;
     for (int b = 0; b <= budget; b++)
@@ -519,8 +521,11 @@ static void ways_fill(struct subject *s)
 bool subject_new(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct subject *out)
 {
     const size_t n = (size_t)m->n_tasks;
-    *out = (struct subject){ .m = m, .rules = rules, .apart_min = arena_alloc(a, n * n, sizeof(int)),
-                             .way_min = arena_alloc(a, n * n, sizeof(int)), .detour_min = arena_alloc(a, n * n, sizeof(int)) };
+    *out = (struct subject){.m = m,
+                            .rules = rules,
+                            .apart_min = arena_alloc(a, n * n, sizeof(int)),
+                            .way_min = arena_alloc(a, n * n, sizeof(int)),
+                            .detour_min = arena_alloc(a, n * n, sizeof(int))};
     if (!out->apart_min || !out->way_min || !out->detour_min)
         return false;
     apart_fill(out);
@@ -543,14 +548,21 @@ static bool clauses_new(const struct subject *about, const struct question *q, s
 {
     const struct order_model *m = about->m;
     const size_t n = (size_t)m->n_tasks, k = m->p->n_feeders;
-    *c = (struct clauses){ .m = m, .rules = about->rules, .n = m->n_tasks, .k = (int)k, .q = q, .n_variables = YES,
-                           .spans = arena_alloc(a, n, sizeof *c->spans),
-                           .apart_min = about->apart_min, .way_min = about->way_min, .detour_min = about->detour_min,
-                           .first = arena_alloc(a, n * n, sizeof(int)),
-                           .same = arena_alloc(a, n * n, sizeof(int)),
-                           .who = arena_alloc(a, n * k, sizeof(int)),
-                           .fresh = arena_alloc(a, n, sizeof(int)),
-                           .room = arena_alloc(a, 4 * n + 8 + k, sizeof(int)) };
+    *c = (struct clauses){.m = m,
+                          .rules = about->rules,
+                          .n = m->n_tasks,
+                          .k = (int)k,
+                          .q = q,
+                          .n_variables = YES,
+                          .spans = arena_alloc(a, n, sizeof *c->spans),
+                          .apart_min = about->apart_min,
+                          .way_min = about->way_min,
+                          .detour_min = about->detour_min,
+                          .first = arena_alloc(a, n * n, sizeof(int)),
+                          .same = arena_alloc(a, n * n, sizeof(int)),
+                          .who = arena_alloc(a, n * k, sizeof(int)),
+                          .fresh = arena_alloc(a, n, sizeof(int)),
+                          .room = arena_alloc(a, 4 * n + 8 + k, sizeof(int))};
     return c->spans && c->first && c->same && c->who && c->fresh && c->room;
 }
 
@@ -589,8 +601,8 @@ static void plan_read(const struct clauses *c, struct order_schedule *plan)
                 break;
             line->slots[at] = line->slots[at - 1];
         }
-        line->slots[at] = (struct order_slot){ .task = i, .start_min = plan->start_min[i],
-                                               .early_pot = holds(c, c->fresh[i]) };
+        line->slots[at] =
+            (struct order_slot){.task = i, .start_min = plan->start_min[i], .early_pot = holds(c, c->fresh[i])};
     }
     for (int j = 0; j < c->k; j++)
         for (int i = 0; i < plan->lines[j].n; i++)
@@ -655,10 +667,11 @@ static bool put_guarded(struct clauses *c, struct arena *a, enum answer *answer,
     return false;
 }
 
-bool clauses_ask(const struct subject *about, const struct question *q, enum answer *answer, struct order_schedule *plan)
+bool clauses_ask(const struct subject *about, const struct question *q, enum answer *answer,
+                 struct order_schedule *plan)
 {
     struct clauses c;
-    struct arena a = { 0 };
+    struct arena a = {0};
     bool ok = clauses_new(about, q, &a, &c);
     *answer = ANSWER_NONE;
     if (ok && spans_fill(&c))

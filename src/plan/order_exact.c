@@ -6,20 +6,20 @@
 #include "plan/order_clauses.h"
 
 enum {
-    NEAR_TASKS = 120,      /* questions of more take too long, even of plans near; three tasks or so for a tank */
+    NEAR_TASKS = 120, /* questions of more take too long, even of plans near; three tasks or so for a tank */
     EXACT_TASKS = 72,
-    SMALL_TIMES = 3,       /* small rounds get up to the square of this in conflicts */
-    NEAR_MIN = 10,         /* plans are near where no task starts more than this earlier or later; doubled twice */
+    SMALL_TIMES = 3, /* small rounds get up to the square of this in conflicts */
+    NEAR_MIN = 10,   /* plans are near where no task starts more than this earlier or later; doubled twice */
     NEAR_MIN_MAX = 40,
-    PROOF_PER_STEP = 4,    /* a proof takes so much longer than finding a plan */
-    LATE_WORTH_MIN = 60    /* a plan late somewhere gives way to one that isn't but finishes up to so much later */
+    PROOF_PER_STEP = 4, /* a proof takes so much longer than finding a plan */
+    LATE_WORTH_MIN = 60 /* a plan late somewhere gives way to one that isn't but finishes up to so much later */
 };
 
 struct exact {
     const struct order_model *m;
     struct subject about;
     struct order_schedule trial, *best;
-    int proven_min;        /* nothing finishes earlier */
+    int proven_min; /* nothing finishes earlier */
 };
 
 /* A plan that is found is kept where it is better, and so is a proof that none is anywhere. */
@@ -59,7 +59,7 @@ static bool improve(struct exact *x, struct question q)
 /* Nothing a minute earlier than the best? Where that stays open, the bound is raised minute by minute. */
 static bool prove(struct exact *x, int n_conflicts)
 {
-    struct question q = { .hope = HOPE_PROOF, .n_conflicts = n_conflicts };
+    struct question q = {.hope = HOPE_PROOF, .n_conflicts = n_conflicts};
     enum answer answer = ANSWER_PLAN;
     while (answer == ANSWER_PLAN && x->best->late_min == 0 && x->proven_min < x->best->finish_min) {
         q.finish_min = x->best->finish_min - 1;
@@ -93,7 +93,8 @@ static bool any_meet(const struct order_model *m)
  */
 static int conflicts_for(const struct order_model *m, enum hope hope)
 {
-    const double times = m->n_tasks < EXACT_TASKS ? (double)EXACT_TASKS / greater(m->n_tasks, EXACT_TASKS / SMALL_TIMES) : 1;
+    const double times =
+        m->n_tasks < EXACT_TASKS ? (double)EXACT_TASKS / greater(m->n_tasks, EXACT_TASKS / SMALL_TIMES) : 1;
     const double n = (double)m->p->exact_conflicts * times * (hope == HOPE_PROOF && m->p->n_feeders == 1 ? 1 : times);
     return n < INT_MAX ? (int)n : INT_MAX;
 }
@@ -103,11 +104,11 @@ bool exact_fits(const struct order_model *m)
     return m->p->exact_conflicts > 0 && m->n_tasks <= NEAR_TASKS && clauses_can_say(m);
 }
 
-bool exact_search(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct order_schedule *best,
-                  int *bound_min)
+bool exact_search(const struct order_model *m, const struct order_rules *rules, struct arena *a,
+                  struct order_schedule *best, int *bound_min)
 {
-    struct exact x = { .m = m, .best = best, .proven_min = *bound_min };
-    struct question q = { .near = best, .n_conflicts = conflicts_for(m, HOPE_PLAN) / PROOF_PER_STEP };
+    struct exact x = {.m = m, .best = best, .proven_min = *bound_min};
+    struct question q = {.near = best, .n_conflicts = conflicts_for(m, HOPE_PLAN) / PROOF_PER_STEP};
     if (!subject_new(m, rules, a, &x.about) || !schedule_new(m, a, &x.trial))
         return false;
     for (q.within_min = NEAR_MIN; q.within_min <= NEAR_MIN_MAX; q.within_min *= 2)

@@ -28,8 +28,8 @@ static bool settings_check(const struct order_problem *p, struct err *e)
         return err_set(e, ERR_INPUT, NULL, "free way is %g m; expected 0 or more", p->walk_free_m);
     for (size_t i = 0; i < p->n_shares; i++)
         if (!(fabs(p->shares[i].position_m) <= ORDER_MINUTES_MAX))
-            return err_set(e, ERR_INPUT, NULL, "share %zu: position is %g m; expected -%d to %d", i + 1, p->shares[i].position_m,
-                           ORDER_MINUTES_MAX, ORDER_MINUTES_MAX);
+            return err_set(e, ERR_INPUT, NULL, "share %zu: position is %g m; expected -%d to %d", i + 1,
+                           p->shares[i].position_m, ORDER_MINUTES_MAX, ORDER_MINUTES_MAX);
     for (size_t j = 0; j < p->n_feeders; j++) {
         const struct order_feeder *f = &p->feeders[j];
         if (!setting_check("a feeder's ready minute", f->ready_min, -ORDER_MINUTES_MAX, ORDER_MINUTES_MAX, e))
@@ -56,20 +56,23 @@ static bool tank_check(const struct order_problem *p, size_t i, struct err *e)
     if (t->stage == ORDER_DONE)
         return true;
     if (!(fabs(t->position_m) <= most))
-        return err_set(e, ERR_INPUT, NULL, "tank %zu: position is %g m; expected -%d to %d", i, t->position_m, most, most);
+        return err_set(e, ERR_INPUT, NULL, "tank %zu: position is %g m; expected -%d to %d", i, t->position_m, most,
+                       most);
     return tank_number_check(i, "broadcast time", t->broadcast_min, 0, most, e) &&
            tank_number_check(i, "fish time", t->fish_min, 0, most, e) &&
            tank_number_check(i, "feeding time", t->feed_s, 0, 60 * most, e) &&
            tank_number_check(i, "wanted flow-off time", t->off_wanted_min, 0, most, e) &&
            tank_number_check(i, "rest", t->rest_min, 0, most, e) &&
            tank_number_check(i, "flow-off limit", t->off_limit_min, 0, most, e) &&
-           tank_number_check(i, "pump", t->pump, -1, INT_MAX, e) && tank_number_check(i, "pot", t->pot, 0, INT_MAX, e) &&
+           tank_number_check(i, "pump", t->pump, -1, INT_MAX, e) &&
+           tank_number_check(i, "pot", t->pot, 0, INT_MAX, e) &&
            tank_number_check(i, "share", t->share, 0, (int)p->n_shares, e) &&
            tank_number_check(i, "rank", t->fixed_rank, -1, INT_MAX, e) &&
            (t->stage != ORDER_BROADCAST_GIVEN ||
             tank_number_check(i, "end of its broadcast", t->broadcast_end_min, -most, most, e)) &&
-           (t->stage != ORDER_FLOW_IS_OFF || (tank_number_check(i, "flow-off minute", t->off_since_min, -most, most, e) &&
-                                              tank_number_check(i, "end of its feed", t->fed_until_min, -most, most, e))) &&
+           (t->stage != ORDER_FLOW_IS_OFF ||
+            (tank_number_check(i, "flow-off minute", t->off_since_min, -most, most, e) &&
+             tank_number_check(i, "end of its feed", t->fed_until_min, -most, most, e))) &&
            (t->stage != ORDER_FLOW_WAS_ON || tank_number_check(i, "flow-on minute", t->on_since_min, -most, most, e));
 }
 
@@ -78,11 +81,11 @@ static bool tank_check(const struct order_problem *p, size_t i, struct err *e)
 struct builder {
     struct order_model *m;
     const struct order_problem *p;
-    size_t *members;       /* the present unit's tanks */
+    size_t *members; /* the present unit's tanks */
     size_t n_members;
-    size_t *pump;          /* per tank: the lowest tank on its pump that is not done */
+    size_t *pump;             /* per tank: the lowest tank on its pump that is not done */
     bool *stops, *quarantine; /* of the pump that is named by this tank */
-    bool *rides;           /* per tank: its broadcast goes in with another tank's */
+    bool *rides;              /* per tank: its broadcast goes in with another tank's */
     struct err *e;
 };
 
@@ -206,7 +209,7 @@ static bool stop_lay_out(const struct builder *b, struct order_stop *s, struct o
     const struct order_unit *u = &b->m->units[s->unit];
     struct order_feed *feeds = &b->m->feeds[s->first_feed];
     const int pot_change = model_pot_change_min(b->m);
-    struct tour t = { .p = p };
+    struct tour t = {.p = p};
 
     for (size_t i = 0; i < s->n_feeds; i++)
         if (feeds[i].fish_min > 0) {
@@ -251,16 +254,22 @@ static bool tank_impossible(const struct builder *b, const struct order_stop *s)
     const struct order_feed *f = &b->m->feeds[s->first_feed];
     const int limit = b->m->units[s->unit].off_limit_min, off = s->on_after_min - s->off_at_min + p->switch_min;
     if (off > limit)
-        return err_set(b->e, ERR_INPUT, NULL, "tank %zu: the flow may be off %d min; expected at least %d (a minute's feed, rest "
-                       "%d, ways and switching)", f->tank, limit, off, p->tanks[f->tank].rest_min);
+        return err_set(b->e, ERR_INPUT, NULL,
+                       "tank %zu: the flow may be off %d min; expected at least %d (a minute's feed, rest "
+                       "%d, ways and switching)",
+                       f->tank, limit, off, p->tanks[f->tank].rest_min);
     const int pot_change = model_pot_change_min(b->m);
     int visit = pot_change + f->at_min + f->dur_min;
     if (p->slurry_age_limit_min > 0 && p->slurry_age_limit_min < visit)
-        return err_set(b->e, ERR_INPUT, NULL, "tank %zu: the slurry may be %d min old; expected at least %d (pot change, fish, "
-                       "flow off, a minute's feed)", f->tank, p->slurry_age_limit_min, visit);
+        return err_set(b->e, ERR_INPUT, NULL,
+                       "tank %zu: the slurry may be %d min old; expected at least %d (pot change, fish, "
+                       "flow off, a minute's feed)",
+                       f->tank, p->slurry_age_limit_min, visit);
     double visit_m = p->tanks[f->fish_min > 0 ? f->tank : b->m->units[s->unit].tank].position_m;
-    return err_set(b->e, ERR_INPUT, NULL, "tank %zu: the lag ends after %d min; expected at least %d (pot change, fish, ways, "
-                   "flow off)", f->tank, p->lag_max,
+    return err_set(b->e, ERR_INPUT, NULL,
+                   "tank %zu: the lag ends after %d min; expected at least %d (pot change, fish, ways, "
+                   "flow off)",
+                   f->tank, p->lag_max,
                    pot_change + order_walk_min(p, broadcast_place(p, f->tank), visit_m) + f->at_min);
 }
 
@@ -268,7 +277,7 @@ static struct order_stop *stop_open(struct builder *b, int unit)
 {
     struct order_model *m = b->m;
     struct order_stop *s = &m->stops[m->n_stops];
-    *s = (struct order_stop){ .unit = unit, .first_feed = (size_t)m->n_feeds };
+    *s = (struct order_stop){.unit = unit, .first_feed = (size_t)m->n_feeds};
     return s;
 }
 
@@ -277,14 +286,24 @@ static void stop_close(struct builder *b, struct order_stop *s)
     struct order_model *m = b->m;
     const struct order_unit *u = &m->units[s->unit];
     const struct order_tank *first = &b->p->tanks[m->feeds[s->first_feed].tank];
-    struct order_task visit = { .kind = TASK_VISIT, .unit = s->unit, .stop = m->n_stops, .pot = first->pot,
-                                .tank = m->feeds[s->first_feed].tank, .quarantine = u->quarantine };
+    struct order_task visit = {.kind = TASK_VISIT,
+                               .unit = s->unit,
+                               .stop = m->n_stops,
+                               .pot = first->pot,
+                               .tank = m->feeds[s->first_feed].tank,
+                               .quarantine = u->quarantine};
     stop_lay_out(b, s, &visit, u->off_limit_min);
     s->visit = task_add(m, visit);
     double pump_m = b->p->tanks[u->tank].position_m;
-    s->on = task_add(m, (struct order_task){ .kind = TASK_ON, .unit = s->unit, .stop = m->n_stops, .tank = u->tank, .pot = -1,
-                                             .dur_min = b->p->switch_min, .in_m = pump_m, .out_m = pump_m,
-                                             .quarantine = u->quarantine });
+    s->on = task_add(m, (struct order_task){.kind = TASK_ON,
+                                            .unit = s->unit,
+                                            .stop = m->n_stops,
+                                            .tank = u->tank,
+                                            .pot = -1,
+                                            .dur_min = b->p->switch_min,
+                                            .in_m = pump_m,
+                                            .out_m = pump_m,
+                                            .quarantine = u->quarantine});
     m->n_stops++;
 }
 
@@ -292,7 +311,7 @@ static void stop_close(struct builder *b, struct order_stop *s)
 static bool stop_take(struct builder *b, struct order_stop *s, struct order_feed feed)
 {
     struct order_model *m = b->m;
-    struct order_task visit = { .kind = TASK_VISIT };
+    struct order_task visit = {.kind = TASK_VISIT};
     m->feeds[m->n_feeds++] = feed;
     s->n_feeds++;
     if (stop_lay_out(b, s, &visit, m->units[s->unit].off_limit_min))
@@ -307,7 +326,7 @@ static struct order_feed feed_of(struct builder *b, int unit, size_t tank, int m
 {
     const struct order_tank *t = &b->p->tanks[tank];
     int limit = b->m->units[unit].off_limit_min, wanted = t->off_wanted_min < limit ? t->off_wanted_min : limit;
-    struct order_feed f = { .tank = tank, .dur_min = minutes, .feed_s = minutes * 60, .broadcast = -1 };
+    struct order_feed f = {.tank = tank, .dur_min = minutes, .feed_s = minutes * 60, .broadcast = -1};
     if (t->stage <= ORDER_BROADCAST_GIVEN)
         f.wanted_min = (wanted + n_passes - 1) / n_passes;
     if (pass > 0)
@@ -345,7 +364,7 @@ static bool passes_add(struct builder *b, int unit, size_t tank)
         }
         return true;
     }
-    struct order_task visit = { .kind = TASK_VISIT };
+    struct order_task visit = {.kind = TASK_VISIT};
     s = stop_open(b, unit);
     s->n_feeds = 1;
     b->m->feeds[s->first_feed] = feed_of(b, unit, tank, 1, 0, whole);
@@ -402,8 +421,12 @@ static void broadcasts_add(struct builder *b, int unit)
             size_t first = first_of_broadcast(b, s, i);
             if (f->broadcast < 0)
                 continue;
-            struct order_task task = { .kind = TASK_BROADCAST, .unit = unit, .stop = k, .tank = f->tank, .pot = -1,
-                                       .quarantine = u->quarantine };
+            struct order_task task = {.kind = TASK_BROADCAST,
+                                      .unit = unit,
+                                      .stop = k,
+                                      .tank = f->tank,
+                                      .pot = -1,
+                                      .quarantine = u->quarantine};
             broadcast_window(b, s, i, &task.end_from_min, &task.end_by_min);
             f->broadcast = first == i ? broadcast_add(b, task) : m->feeds[s->first_feed + first].broadcast;
             m->broadcast_of[f->tank] = f->broadcast;
@@ -421,9 +444,15 @@ static void visits_add(struct builder *b, int unit)
     for (size_t i = 0; i < b->n_members; i++) {
         const size_t tank = b->members[i];
         const struct order_tank *t = &b->p->tanks[tank];
-        struct order_task task = { .kind = TASK_VISIT, .unit = unit, .stop = -1, .tank = tank, .in_m = t->position_m,
-                                   .out_m = t->position_m, .pot = -1, .quarantine = u->quarantine,
-                                   .dur_min = t->stage <= ORDER_BROADCAST_GIVEN ? t->fish_min : 0 };
+        struct order_task task = {.kind = TASK_VISIT,
+                                  .unit = unit,
+                                  .stop = -1,
+                                  .tank = tank,
+                                  .in_m = t->position_m,
+                                  .out_m = t->position_m,
+                                  .pot = -1,
+                                  .quarantine = u->quarantine,
+                                  .dur_min = t->stage <= ORDER_BROADCAST_GIVEN ? t->fish_min : 0};
         if (t->feed_s > 0)
             continue;
         if (is_broadcast(t) && t->share > 0 && !b->rides[tank])
@@ -446,7 +475,8 @@ static bool may_ride(const struct builder *b, size_t tank, size_t with)
 {
     const struct order_tank *t = &b->p->tanks[tank], *w = &b->p->tanks[with];
     size_t pump = b->pump[tank];
-    return tank != with && t->share > 0 && t->share == w->share && t->feed_s == 0 && is_broadcast(t) && is_broadcast(w) &&
+    return tank != with && t->share > 0 && t->share == w->share && t->feed_s == 0 && is_broadcast(t) &&
+           is_broadcast(w) &&
            (pump == b->pump[with] || (!b->stops[pump] && b->quarantine[pump] == b->quarantine[b->pump[with]]));
 }
 
@@ -530,8 +560,14 @@ static void flow_on_add(struct builder *b, int unit)
     u->rested_min = from;
     u->on_from_min = from < u->on_by_min - p->switch_min ? from : u->on_by_min - p->switch_min;
     double pump_m = p->tanks[u->tank].position_m;
-    u->on = task_add(b->m, (struct order_task){ .kind = TASK_ON, .unit = unit, .stop = -1, .tank = u->tank, .pot = -1,
-                                                .dur_min = p->switch_min, .in_m = pump_m, .out_m = pump_m });
+    u->on = task_add(b->m, (struct order_task){.kind = TASK_ON,
+                                               .unit = unit,
+                                               .stop = -1,
+                                               .tank = u->tank,
+                                               .pot = -1,
+                                               .dur_min = p->switch_min,
+                                               .in_m = pump_m,
+                                               .out_m = pump_m});
 }
 
 static int member_compare(const struct order_problem *p, size_t a, size_t b)
@@ -568,7 +604,7 @@ static bool unit_add(struct builder *b, size_t first, bool *taken)
     int unit = m->n_units++;
     struct order_unit *u = &m->units[unit];
     members_gather(b, first, taken);
-    *u = (struct order_unit){ .tank = first, .rank = -1, .off_limit_min = INT_MAX };
+    *u = (struct order_unit){.tank = first, .rank = -1, .off_limit_min = INT_MAX};
     for (size_t i = 0; i < b->n_members; i++) {
         const struct order_tank *t = &p->tanks[b->members[i]];
         u->quarantine |= t->quarantine;
@@ -597,7 +633,7 @@ static size_t stops_at_most(const struct order_problem *p)
 
 bool order_model_build(struct order_model *m, const struct order_problem *p, struct err *e)
 {
-    *m = (struct order_model){ .p = p };
+    *m = (struct order_model){.p = p};
     if (!settings_check(p, e))
         return false;
     for (size_t i = 0; i < p->n_tanks; i++)
@@ -606,8 +642,9 @@ bool order_model_build(struct order_model *m, const struct order_problem *p, str
 
     size_t n = p->n_tanks, stops = stops_at_most(p);
     if (stops > 20 * (size_t)ORDER_TANKS_MAX)
-        return err_set(e, ERR_INPUT, NULL, "%zu minutes of target feed; expected at most %d", stops, 20 * ORDER_TANKS_MAX);
-    struct builder b = { .m = m, .p = p, .e = e };
+        return err_set(e, ERR_INPUT, NULL, "%zu minutes of target feed; expected at most %d", stops,
+                       20 * ORDER_TANKS_MAX);
+    struct builder b = {.m = m, .p = p, .e = e};
     bool *taken = arena_alloc(&m->arena, n, sizeof *taken);
     b.members = arena_alloc(&m->arena, n, sizeof *b.members);
     m->units = arena_alloc(&m->arena, n, sizeof *m->units);

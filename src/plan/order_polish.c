@@ -106,7 +106,7 @@ static bool move_task(struct polish *p, int feeder, int at)
                 continue;
             schedule_copy(m, &p->trial, p->best);
             line_remove(&p->trial.lines[feeder], at);
-            line_insert(&p->trial.lines[j], j == feeder && to > at ? to - 1 : to, (struct order_slot){ .task = task });
+            line_insert(&p->trial.lines[j], j == feeder && to > at ? to - 1 : to, (struct order_slot){.task = task});
             p->trial.feeder[task] = j;
             if (trial_keep(p))
                 return true;
@@ -135,9 +135,10 @@ static bool exchange_task(struct polish *p, int feeder, int at)
     return false;
 }
 
-bool schedule_polish(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct order_schedule *best)
+bool schedule_polish(const struct order_model *m, const struct order_rules *rules, struct arena *a,
+                     struct order_schedule *best)
 {
-    struct polish p = { .m = m, .rules = rules, .best = best, .steps_left = m->p->search_steps };
+    struct polish p = {.m = m, .rules = rules, .best = best, .steps_left = m->p->search_steps};
     if (best->late_min > 0)
         return true;
     if (!schedule_new(m, a, &p.trial))

@@ -8,7 +8,7 @@
 static void arc_add(struct order_rules *r, int before, int next, int least_min, int most_min)
 {
     if (r->arcs)
-        r->arcs[r->n_arcs] = (struct order_arc){ before, next, least_min, most_min };
+        r->arcs[r->n_arcs] = (struct order_arc){before, next, least_min, most_min};
     r->n_arcs++;
 }
 
@@ -46,13 +46,14 @@ static void unit_arcs(const struct order_model *m, struct order_rules *r, const 
         if (on >= 0)
             arc_add(r, on, i, m->p->switch_min, INT_MAX);
         if (u->n_stops > 0)
-            arc_add(r, i, m->stops[u->first_stop].visit, m->tasks[i].dur_min - m->stops[u->first_stop].off_at_min, INT_MAX);
+            arc_add(r, i, m->stops[u->first_stop].visit, m->tasks[i].dur_min - m->stops[u->first_stop].off_at_min,
+                    INT_MAX);
     }
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         int visit = m->stops[k].visit;
         if (k == u->first_stop && u->on_since_min > INT_MIN)
-            r->release_min[visit] = greater(r->release_min[visit],
-                                         u->on_since_min + m->p->flow_on_gap_min - m->stops[k].off_at_min);
+            r->release_min[visit] =
+                greater(r->release_min[visit], u->on_since_min + m->p->flow_on_gap_min - m->stops[k].off_at_min);
         stop_arcs(m, r, k, on);
         on = m->stops[k].on;
     }
@@ -71,7 +72,8 @@ static void pair_arcs(const struct order_model *m, struct order_rules *r, int i,
     const struct order_unit *u = &m->units[m->tasks[i].unit], *v = &m->units[m->tasks[k].unit];
     if (!u->quarantine && m->tasks[k].quarantine)
         arc_add(r, i, k, m->tasks[i].dur_min, INT_MAX);
-    if (u->rank >= 0 && u->rank < v->rank && u->quarantine == v->quarantine && is_first_visit(m, i) && is_first_visit(m, k))
+    if (u->rank >= 0 && u->rank < v->rank && u->quarantine == v->quarantine && is_first_visit(m, i) &&
+        is_first_visit(m, k))
         arc_add(r, i, k, 0, INT_MAX);
 }
 
@@ -88,7 +90,8 @@ static void rules_fill(const struct order_model *m, struct order_rules *r)
 bool order_rules_new(const struct order_model *m, struct arena *a, struct order_rules *r)
 {
     const size_t n = (size_t)m->n_tasks;
-    *r = (struct order_rules){ .release_min = arena_alloc(a, n, sizeof(int)), .deadline_min = arena_alloc(a, n, sizeof(int)) };
+    *r = (struct order_rules){.release_min = arena_alloc(a, n, sizeof(int)),
+                              .deadline_min = arena_alloc(a, n, sizeof(int))};
     if (!r->release_min || !r->deadline_min)
         return false;
     for (size_t i = 0; i < n; i++) {

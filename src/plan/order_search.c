@@ -31,7 +31,7 @@ static void genes_start(const struct order_model *m, enum start_order order, enu
         int at = i;
         for (; at > 0 && unit_before(m, order, minutes, i, genes[at - 1].unit); at--)
             genes[at] = genes[at - 1];
-        genes[at] = (struct order_gene){ .unit = i, .broadcast = seek };
+        genes[at] = (struct order_gene){.unit = i, .broadcast = seek};
     }
     genes_settle(m, genes);
 }
@@ -45,7 +45,7 @@ static bool search_beams(const struct order_model *m, struct arena *a, const str
     /* New units looked at, and the charge for a short supply of visits: no one setting is best for all rounds. */
     static const struct {
         int n_candidates, fill_percent;
-    } runs[] = { { 12, 75 }, { 6, 75 }, { 12, 50 }, { 4, 100 }, { 8, 100 }, { 12, 100 } };
+    } runs[] = {{12, 75}, {6, 75}, {12, 50}, {4, 100}, {8, 100}, {12, 100}};
     struct beam *beam;
     long width = m->n_tasks > 0 ? 20 * m->p->search_steps / m->n_tasks / (long)COUNT_OF(runs) : 0;
     int *order = arena_alloc(a, (size_t)m->n_units, sizeof *order);
@@ -63,7 +63,8 @@ static bool search_beams(const struct order_model *m, struct arena *a, const str
     return true;
 }
 
-bool search_best(const struct order_model *m, struct arena *a, int *bound_min, struct order_schedule *best, struct err *e)
+bool search_best(const struct order_model *m, struct arena *a, int *bound_min, struct order_schedule *best,
+                 struct err *e)
 {
     const size_t n = (size_t)m->n_units;
     struct order_schedule trial;
@@ -88,7 +89,8 @@ bool search_best(const struct order_model *m, struct arena *a, int *bound_min, s
         }
     if (!search_beams(m, a, best_genes, &trial, best, *bound_min))
         return err_memory(e);
-    if ((best->finish_min > *bound_min || best->late_min > 0) && exact_fits(m) && !exact_search(m, &rules, a, best, bound_min))
+    if ((best->finish_min > *bound_min || best->late_min > 0) && exact_fits(m) &&
+        !exact_search(m, &rules, a, best, bound_min))
         return err_memory(e);
     return schedule_polish(m, &rules, a, best) || err_memory(e);
 }

@@ -1,8 +1,8 @@
 #include "recipe_model.h"
 #include "recipe_parts.h"
 
-static const double dust = 1e-9;             /* amounts, in units, below which the solver means none */
-static const double noticed = 1e-7;          /* parts of a limit below which nothing was passed */
+static const double dust = 1e-9;    /* amounts, in units, below which the solver means none */
+static const double noticed = 1e-7; /* parts of a limit below which nothing was passed */
 
 /* ---- from the solved programme back to pots --------------------------------------------------------------------- */
 
@@ -45,9 +45,14 @@ static double house_amount(const struct recipe_food *f, const struct model_pot *
 static bool take_pot(const struct recipe_problem *p, const struct model_pot *from, const double *x, struct recipe *r)
 {
     struct recipe_pot *pot = &r->pots[r->n_pots++];
-    *pot = (struct recipe_pot){.late = from->late, .n_systems = from->n_systems, .slurry_ml = from->slurry_ml,
-                               .fed_ml = from->fed_ml, .lean_frac = from->lean_frac, .full_frac = from->full_frac,
-                               .by_liquids = !from->solids, .house_units = from->house_units};
+    *pot = (struct recipe_pot){.late = from->late,
+                               .n_systems = from->n_systems,
+                               .slurry_ml = from->slurry_ml,
+                               .fed_ml = from->fed_ml,
+                               .lean_frac = from->lean_frac,
+                               .full_frac = from->full_frac,
+                               .by_liquids = !from->solids,
+                               .house_units = from->house_units};
     pot->systems = arena_alloc(&r->arena, from->n_systems, sizeof *pot->systems);
     pot->amounts = arena_alloc(&r->arena, p->n_foods, sizeof *pot->amounts);
     if (!pot->systems || !pot->amounts)
@@ -90,10 +95,8 @@ static bool limit_hurts(enum recipe_limit_kind kind, double price)
     case RECIPE_STRENGTH_LEAN:
     case RECIPE_SHARE_MIN:
     case RECIPE_ROOM_LOW:
-    case RECIPE_FALL:
-        return price > 0;
-    default:
-        return price < 0;
+    case RECIPE_FALL: return price > 0;
+    default: return price < 0;
     }
 }
 
@@ -135,8 +138,8 @@ static bool recipe_fill(const struct recipe_problem *p, struct recipe *r, struct
 {
     struct model m;
     struct lp_answer answer;
-    bool ok = model_build(p, r->group, RECIPE_STAGES, &m, e) &&
-              lp_solve(&m.lp, RECIPE_STAGES, NULL, &m.arena, &answer, e);
+    bool ok =
+        model_build(p, r->group, RECIPE_STAGES, &m, e) && lp_solve(&m.lp, RECIPE_STAGES, NULL, &m.arena, &answer, e);
     if (ok && !take_answer(&m, &answer, r))
         ok = err_memory(e);
     model_free(&m);

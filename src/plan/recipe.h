@@ -18,51 +18,51 @@
 
 enum recipe_analyte { RECIPE_NO3, RECIPE_PO4, RECIPE_ANALYTES };
 
-#define RECIPE_NONE SIZE_MAX                 /* an index that points at nothing */
-enum { RECIPE_EXHAUSTIVE_MAX = 7 };          /* up to so many systems every grouping is tried: Bell(7) = 877 */
+#define RECIPE_NONE SIZE_MAX        /* an index that points at nothing */
+enum { RECIPE_EXHAUSTIVE_MAX = 7 }; /* up to so many systems every grouping is tried: Bell(7) = 877 */
 
 /* ---- what goes in ----------------------------------------------------------------------------------------------- */
 
 struct recipe_food {
     const char *name;
-    bool liquid;                             /* amounts in mL; else in g as weighed, dry or moist */
-    bool late;                               /* softens within minutes: only in late pots, which hold nothing else */
-    bool strips;                             /* said to lower phosphate: never given to a starved system */
-    double solids_g_per_unit;                /* dry mass that counts into strength; > 0 for a solid, 0 for a liquid */
-    double effect_mg[RECIPE_ANALYTES];       /* net effect per unit, mean; for the report of what a round adds */
-    double effect_low_mg[RECIPE_ANALYTES];   /* its unfavourable limit where too little is the danger */
-    double effect_high_mg[RECIPE_ANALYTES];  /* its unfavourable limit where too much is the danger */
-    double house_share_frac;                 /* solid: share of the pot's dry mass in the house blend */
-    double share_min_frac, share_max_frac;   /* solid: limits of that share */
-    double house_ml_per_100ml;               /* liquid: mL per 100 mL slurry of house strength */
+    bool liquid;                               /* amounts in mL; else in g as weighed, dry or moist */
+    bool late;                                 /* softens within minutes: only in late pots, which hold nothing else */
+    bool strips;                               /* said to lower phosphate: never given to a starved system */
+    double solids_g_per_unit;                  /* dry mass that counts into strength; > 0 for a solid, 0 for a liquid */
+    double effect_mg[RECIPE_ANALYTES];         /* net effect per unit, mean; for the report of what a round adds */
+    double effect_low_mg[RECIPE_ANALYTES];     /* its unfavourable limit where too little is the danger */
+    double effect_high_mg[RECIPE_ANALYTES];    /* its unfavourable limit where too much is the danger */
+    double house_share_frac;                   /* solid: share of the pot's dry mass in the house blend */
+    double share_min_frac, share_max_frac;     /* solid: limits of that share */
+    double house_ml_per_100ml;                 /* liquid: mL per 100 mL slurry of house strength */
     double min_ml_per_100ml, max_ml_per_100ml; /* liquid: limits, per 100 mL slurry of any strength */
-    double broadcast_ml_per_100l;            /* liquid: house broadcast per 100 L net and round; 0: not broadcast */
-    double ceiling_per_100l;                 /* most units per 100 L net and day; INFINITY: none known */
-    double stock;                            /* units left, in lots that may be used */
-    double price_cents;                      /* per unit */
-    double step;                             /* scale, scoop or syringe step, in units, > 0 */
+    double broadcast_ml_per_100l;              /* liquid: house broadcast per 100 L net and round; 0: not broadcast */
+    double ceiling_per_100l;                   /* most units per 100 L net and day; INFINITY: none known */
+    double stock;                              /* units left, in lots that may be used */
+    double price_cents;                        /* per unit */
+    double step;                               /* scale, scoop or syringe step, in units, > 0 */
 };
 
 struct recipe_system {
     const char *name;
-    double volume_l;                         /* net water of the system, > 0: turns mg into mg/L in the report */
-    double low_room_mg[RECIPE_ANALYTES];     /* least that this round must add (> 0: too little there), or -INFINITY */
-    double high_room_mg[RECIPE_ANALYTES];    /* most that it may add (< 0: too much there), or INFINITY */
-    double max_fall_mg[RECIPE_ANALYTES];     /* largest wanted fall and rise in a day, ≥ 0, or INFINITY */
+    double volume_l;                      /* net water of the system, > 0: turns mg into mg/L in the report */
+    double low_room_mg[RECIPE_ANALYTES];  /* least that this round must add (> 0: too little there), or -INFINITY */
+    double high_room_mg[RECIPE_ANALYTES]; /* most that it may add (< 0: too much there), or INFINITY */
+    double max_fall_mg[RECIPE_ANALYTES];  /* largest wanted fall and rise in a day, ≥ 0, or INFINITY */
     double max_rise_mg[RECIPE_ANALYTES];
-    double band_mg[RECIPE_ANALYTES];         /* width of the band × volume, > 0: what one unit of violation is */
-    double lean_frac, full_frac;             /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
-    bool own_pot;                            /* quarantine or hold: shares no pot with any other system */
-    bool po4_starved;                        /* no stripping food, nor less than house strength (up to full_frac) */
+    double band_mg[RECIPE_ANALYTES]; /* width of the band × volume, > 0: what one unit of violation is */
+    double lean_frac, full_frac;     /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
+    bool own_pot;                    /* quarantine or hold: shares no pot with any other system */
+    bool po4_starved;                /* no stripping food, nor less than house strength (up to full_frac) */
 };
 
 struct recipe_tank {
     const char *name;
     size_t system;
-    double net_volume_l;                     /* > 0 */
-    double slurry_ml, late_slurry_ml;        /* due from the pot and from the late pot; 0: none */
-    bool broadcast;                          /* gets the house broadcast */
-    double load_frac;                        /* Σ dose / ceiling already spoken for today (fish food, given), ≥ −1: a
+    double net_volume_l;              /* > 0 */
+    double slurry_ml, late_slurry_ml; /* due from the pot and from the late pot; 0: none */
+    bool broadcast;                   /* gets the house broadcast */
+    double load_frac;                 /* Σ dose / ceiling already spoken for today (fish food, given), ≥ −1: a
                                               * negative load asks what a higher ceiling would give */
 };
 
@@ -72,16 +72,16 @@ struct recipe_problem {
     const struct recipe_system *systems;
     const struct recipe_tank *tanks;
     size_t n_foods, n_systems, n_tanks;
-    const bool *may_eat;                     /* [system × n_foods + food]: every kind due there can swallow it and
+    const bool *may_eat;            /* [system × n_foods + food]: every kind due there can swallow it and
                                               * accepts it; NULL: all may. Broadcast is not asked */
-    double house_g_per_100ml;                /* strength 1, > 0 */
-    double pot_dead_ml;                      /* left in each pot and syringe, fed to nobody */
-    double pot_step_ml;                      /* pots are made in multiples of this, rounded up; > 0 */
-    double syringe_step_ml;                  /* for premixes and rescaled portions; > 0 */
-    double premix_ml;                        /* volume a premix is made up to; 0: propose none */
-    size_t max_pots;                         /* most pots, late ones counted; 0: no cap */
-    double band_tolerance;                   /* sharing pots may cost so many bands of room, and of daily change */
-    double strength_tolerance_frac;          /* … and so much of the strength a system would have in its own pot */
+    double house_g_per_100ml;       /* strength 1, > 0 */
+    double pot_dead_ml;             /* left in each pot and syringe, fed to nobody */
+    double pot_step_ml;             /* pots are made in multiples of this, rounded up; > 0 */
+    double syringe_step_ml;         /* for premixes and rescaled portions; > 0 */
+    double premix_ml;               /* volume a premix is made up to; 0: propose none */
+    size_t max_pots;                /* most pots, late ones counted; 0: no cap */
+    double band_tolerance;          /* sharing pots may cost so many bands of room, and of daily change */
+    double strength_tolerance_frac; /* … and so much of the strength a system would have in its own pot */
 };
 
 /* ---- what comes out --------------------------------------------------------------------------------------------- */
@@ -101,13 +101,17 @@ enum recipe_stage {
 
 /* What a limit is about. The comment names the indices that struct recipe_limit fills and the unit of its limit. */
 enum recipe_limit_kind {
-    RECIPE_CEILING,     /* tank; Σ dose / ceiling */
-    RECIPE_STOCK,       /* food; units */
-    RECIPE_WATER,       /* pot; mL of liquids */
-    RECIPE_STRENGTH_LEAN, RECIPE_STRENGTH_FULL, /* pot and system; or tank and food, mL */
-    RECIPE_SHARE_MIN, RECIPE_SHARE_MAX,         /* pot, food; limit as in the food, price per g of dry mass or per mL */
-    RECIPE_ROOM_LOW, RECIPE_ROOM_HIGH,          /* system, analyte; mg */
-    RECIPE_FALL, RECIPE_RISE                    /* system, analyte; mg */
+    RECIPE_CEILING, /* tank; Σ dose / ceiling */
+    RECIPE_STOCK,   /* food; units */
+    RECIPE_WATER,   /* pot; mL of liquids */
+    RECIPE_STRENGTH_LEAN,
+    RECIPE_STRENGTH_FULL, /* pot and system; or tank and food, mL */
+    RECIPE_SHARE_MIN,
+    RECIPE_SHARE_MAX, /* pot, food; limit as in the food, price per g of dry mass or per mL */
+    RECIPE_ROOM_LOW,
+    RECIPE_ROOM_HIGH, /* system, analyte; mg */
+    RECIPE_FALL,
+    RECIPE_RISE /* system, analyte; mg */
 };
 
 /*
@@ -117,9 +121,9 @@ enum recipe_limit_kind {
 struct recipe_limit {
     enum recipe_limit_kind kind;
     enum recipe_stage stage;
-    size_t pot, tank, food, system;          /* RECIPE_NONE where it is not about one */
+    size_t pot, tank, food, system; /* RECIPE_NONE where it is not about one */
     enum recipe_analyte analyte;
-    double limit;                            /* the limit itself */
+    double limit; /* the limit itself */
     double price;
 };
 
@@ -130,59 +134,59 @@ struct recipe_premix {
 
 struct recipe_amount {
     size_t food;
-    double house;                            /* what the house blend would hold at the pot's exact strength */
-    double exact;                            /* the programme's answer */
-    double amount;                           /* as measured: rounded to the step, or by the premix */
+    double house;  /* what the house blend would hold at the pot's exact strength */
+    double exact;  /* the programme's answer */
+    double amount; /* as measured: rounded to the step, or by the premix */
     struct recipe_premix premix;
 };
 
 struct recipe_pot {
     bool late;
-    size_t n_systems, *systems;              /* ascending */
-    double slurry_ml;                        /* made: portions + dead volume, rounded up to pot_step_ml */
-    double fed_ml;                           /* of it, due to tanks */
+    size_t n_systems, *systems; /* ascending */
+    double slurry_ml;           /* made: portions + dead volume, rounded up to pot_step_ml */
+    double fed_ml;              /* of it, due to tanks */
     size_t n_amounts;
-    struct recipe_amount *amounts;           /* mixing order: powders by rising amount, then liquids by rising amount */
-    double water_ml;                         /* slurry − liquids; "make up to slurry_ml" covers what solids displace */
-    double lean_frac, full_frac;             /* strength allowed here, in house strengths */
-    double house_units;                      /* what strength 1 is here: g of dry mass */
-    bool by_liquids;                         /* … or mL: no solid may go in, strength is told by the liquids */
-    double strength_frac;                    /* reached, from the measured amounts */
-    bool below_lean;                         /* lean strength would pass a ceiling or the stock, or no food may go in */
-    bool shares_passed;                      /* a share limit gave way so that the pot holds lean strength */
+    struct recipe_amount *amounts; /* mixing order: powders by rising amount, then liquids by rising amount */
+    double water_ml;               /* slurry − liquids; "make up to slurry_ml" covers what solids displace */
+    double lean_frac, full_frac;   /* strength allowed here, in house strengths */
+    double house_units;            /* what strength 1 is here: g of dry mass */
+    bool by_liquids;               /* … or mL: no solid may go in, strength is told by the liquids */
+    double strength_frac;          /* reached, from the measured amounts */
+    bool below_lean;               /* lean strength would pass a ceiling or the stock, or no food may go in */
+    bool shares_passed;            /* a share limit gave way so that the pot holds lean strength */
 };
 
 struct recipe_broadcast {
     size_t tank, food;
-    double house_ml;                         /* house rate × volume × the state's full strength */
-    double exact, amount;                    /* mL; amount is rounded down */
+    double house_ml;      /* house rate × volume × the state's full strength */
+    double exact, amount; /* mL; amount is rounded down */
     bool below_lean;
 };
 
 /* What the round does to a system, from the measured amounts. */
 struct recipe_balance {
-    double added_mg[RECIPE_ANALYTES];        /* mean effects */
+    double added_mg[RECIPE_ANALYTES]; /* mean effects */
     double added_low_mg[RECIPE_ANALYTES], added_high_mg[RECIPE_ANALYTES];
-    double passed_mg[RECIPE_ANALYTES];       /* room passed with unfavourable effects: > 0 above, < 0 below, 0 inside */
+    double passed_mg[RECIPE_ANALYTES]; /* room passed with unfavourable effects: > 0 above, < 0 below, 0 inside */
     double passed_mg_l[RECIPE_ANALYTES];
-    double swing_mg[RECIPE_ANALYTES];        /* daily change passed, likewise */
+    double swing_mg[RECIPE_ANALYTES]; /* daily change passed, likewise */
 };
 
 struct recipe {
     size_t n_pots, n_broadcasts, n_limits;
-    struct recipe_pot *pots;                 /* by first system; a late pot after its group's other pot */
-    struct recipe_broadcast *broadcasts;     /* by tank, then food */
-    struct recipe_limit *limits;             /* by stage, then as listed */
-    struct recipe_balance *balance;          /* per system */
-    double *load_frac;                       /* per tank: Σ dose / ceiling, what it started with included */
-    size_t *group;                           /* per system: its group 0…, by first system; RECIPE_NONE: nothing due */
-    double stage_value[RECIPE_STAGES];       /* of the exact answer */
-    double own_value[RECIPE_STAGES];         /* the same with each system in a pot of its own */
-    double cost_cents;                       /* from the measured amounts */
-    size_t n_tried;                          /* groupings weighed against each other */
-    bool capped;                             /* max_pots forced a grouping beyond the tolerances */
-    bool over_cap;                           /* own pots and incompatible strengths need more than max_pots */
-    struct arena arena;                      /* owns all of the above */
+    struct recipe_pot *pots;             /* by first system; a late pot after its group's other pot */
+    struct recipe_broadcast *broadcasts; /* by tank, then food */
+    struct recipe_limit *limits;         /* by stage, then as listed */
+    struct recipe_balance *balance;      /* per system */
+    double *load_frac;                   /* per tank: Σ dose / ceiling, what it started with included */
+    size_t *group;                       /* per system: its group 0…, by first system; RECIPE_NONE: nothing due */
+    double stage_value[RECIPE_STAGES];   /* of the exact answer */
+    double own_value[RECIPE_STAGES];     /* the same with each system in a pot of its own */
+    double cost_cents;                   /* from the measured amounts */
+    size_t n_tried;                      /* groupings weighed against each other */
+    bool capped;                         /* max_pots forced a grouping beyond the tolerances */
+    bool over_cap;                       /* own pots and incompatible strengths need more than max_pots */
+    struct arena arena;                  /* owns all of the above */
 };
 
 /*
@@ -220,17 +224,17 @@ bool recipe_write_lp(const struct recipe_problem *p, const struct recipe *r, enu
 
 struct recipe_made {
     size_t pot;
-    double made_ml;                          /* > 0 */
-    const double *amounts;                   /* per line of the pot what went in; NULL: as planned */
-    const double *given_ml;                  /* per tank what has been given of this pot already; NULL: nothing */
+    double made_ml;         /* > 0 */
+    const double *amounts;  /* per line of the pot what went in; NULL: as planned */
+    const double *given_ml; /* per tank what has been given of this pot already; NULL: nothing */
 };
 
 struct recipe_portion {
     size_t tank;
-    double planned_ml;                       /* as on the sheet */
-    double left_ml;                          /* still to give now, rounded down to the syringe step */
-    double load_frac;                        /* Σ dose / ceiling with it */
-    bool cut;                                /* a syringe step or more below plan: a ceiling, or too little made */
+    double planned_ml; /* as on the sheet */
+    double left_ml;    /* still to give now, rounded down to the syringe step */
+    double load_frac;  /* Σ dose / ceiling with it */
+    bool cut;          /* a syringe step or more below plan: a ceiling, or too little made */
 };
 
 /*

@@ -6,14 +6,14 @@
  * each-its-own is the measure, and the fewest pots within the tolerances are looked for from one pot upwards.
  */
 
-static const double alike = 1e-7;            /* stage values closer than this are equal: the solver's own accuracy */
+static const double alike = 1e-7; /* stage values closer than this are equal: the solver's own accuracy */
 
 struct search {
     const struct recipe_problem *p;
-    size_t n_due, *due;                      /* systems with slurry due, ascending */
-    size_t *group;                           /* per system: the grouping under trial */
-    size_t *best;                            /* per system: the best so far; best_score tells how good */
-    bool *apart;                             /* [due × n_due + due]: a pot for these two is out of the question */
+    size_t n_due, *due; /* systems with slurry due, ascending */
+    size_t *group;      /* per system: the grouping under trial */
+    size_t *best;       /* per system: the best so far; best_score tells how good */
+    bool *apart;        /* [due × n_due + due]: a pot for these two is out of the question */
     struct recipe_score own, best_score;
     size_t n_tried;
     struct arena arena;
@@ -104,8 +104,8 @@ static bool near_enough(struct search *s, const size_t *group, bool *near, struc
 /* ---- exhaustive ------------------------------------------------------------------------------------------------- */
 
 struct sweep {
-    size_t n_pots;                           /* look at groupings with exactly so many */
-    bool any;                                /* also those beyond the tolerances */
+    size_t n_pots; /* look at groupings with exactly so many */
+    bool any;      /* also those beyond the tolerances */
     bool found;
 };
 
@@ -152,8 +152,8 @@ static bool stock_is_ample(const struct recipe_problem *p)
             const struct recipe_tank *tank = &p->tanks[t];
             double full = p->systems[tank->system].full_frac;
             double pots_ml = tank->slurry_ml + tank->late_slurry_ml + 2 * (p->pot_dead_ml + p->pot_step_ml);
-            double per_100ml = food->liquid ? food->max_ml_per_100ml
-                                            : full * p->house_g_per_100ml / food->solids_g_per_unit;
+            double per_100ml =
+                food->liquid ? food->max_ml_per_100ml : full * p->house_g_per_100ml / food->solids_g_per_unit;
             units += pots_ml / 100 * per_100ml + full * model_broadcast_house(p, t, f);
         }
         if (units > food->stock && food->stock > 0)

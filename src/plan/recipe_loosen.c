@@ -28,26 +28,13 @@ static bool copy_make(const struct recipe_problem *p, struct arena *a, struct co
 static bool copy_loosen(struct copy *c, const struct recipe_limit *limit, double by)
 {
     switch (limit->kind) {
-    case RECIPE_CEILING:
-        c->tanks[limit->tank].load_frac -= by;
-        return true;
-    case RECIPE_STOCK:
-        c->foods[limit->food].stock += by;
-        return true;
-    case RECIPE_ROOM_LOW:
-        c->systems[limit->system].low_room_mg[limit->analyte] -= by;
-        return true;
-    case RECIPE_ROOM_HIGH:
-        c->systems[limit->system].high_room_mg[limit->analyte] += by;
-        return true;
-    case RECIPE_FALL:
-        c->systems[limit->system].max_fall_mg[limit->analyte] += by;
-        return true;
-    case RECIPE_RISE:
-        c->systems[limit->system].max_rise_mg[limit->analyte] += by;
-        return true;
-    default:
-        return false;
+    case RECIPE_CEILING: c->tanks[limit->tank].load_frac -= by; return true;
+    case RECIPE_STOCK: c->foods[limit->food].stock += by; return true;
+    case RECIPE_ROOM_LOW: c->systems[limit->system].low_room_mg[limit->analyte] -= by; return true;
+    case RECIPE_ROOM_HIGH: c->systems[limit->system].high_room_mg[limit->analyte] += by; return true;
+    case RECIPE_FALL: c->systems[limit->system].max_fall_mg[limit->analyte] += by; return true;
+    case RECIPE_RISE: c->systems[limit->system].max_rise_mg[limit->analyte] += by; return true;
+    default: return false;
     }
 }
 

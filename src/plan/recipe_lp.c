@@ -86,11 +86,11 @@ struct job {
     size_t n_stages;
     struct lp_limits limits;
     struct lp_answer *out;
-    int *row_index, *col_index;              /* triplets for glp_load_matrix, from 1 */
+    int *row_index, *col_index; /* triplets for glp_load_matrix, from 1 */
     double *value;
     struct err *e;
     jmp_buf abort;
-    char said[256];                          /* GLPK's last words */
+    char said[256]; /* GLPK's last words */
 };
 
 static int bound_type(const struct lp_side *side)
@@ -127,8 +127,7 @@ static glp_prob *job_load(struct job *j)
 static bool job_told(struct job *j, int answer)
 {
     switch (answer) {
-    case 0:
-        return true;
+    case 0: return true;
     case GLP_EITLIM:
     case GLP_ETMLIM:
         return err_set(j->e, ERR_MISUSE, NULL, "the linear programme (%zu rows, %zu columns) was given up: %s",
@@ -222,12 +221,9 @@ static int guard_hear(void *info, const char *said)
 static bool guard_run(struct job *j)
 {
     switch (glp_init_env()) {
-    case 0:
-        break;
-    case 1:
-        return err_set(j->e, ERR_MISUSE, NULL, "the linear programme cannot start: the solver is in use already");
-    default:
-        return err_memory(j->e);
+    case 0: break;
+    case 1: return err_set(j->e, ERR_MISUSE, NULL, "the linear programme cannot start: the solver is in use already");
+    default: return err_memory(j->e);
     }
     volatile bool ok = false;
     if (setjmp(j->abort) == 0) {

@@ -11,8 +11,8 @@
 
 enum { LP_STAGES_MAX = 8, LP_NAME = 24 };
 
-struct lp_side {                             /* a row or a column */
-    char name[LP_NAME];                      /* letters, digits, "_"; no two alike among rows, nor among columns */
+struct lp_side {        /* a row or a column */
+    char name[LP_NAME]; /* letters, digits, "_"; no two alike among rows, nor among columns */
     double low, high;
 };
 
@@ -26,15 +26,15 @@ struct lp {
     size_t n_cols, n_rows, n_entries, n_costs;
     size_t cols_room, rows_room, entries_room, costs_room;
     struct lp_side *cols, *rows;
-    struct lp_entry *entries;                /* no (row, col) twice; zeros are dropped on entry */
-    struct lp_entry *costs;                  /* row is the stage */
+    struct lp_entry *entries; /* no (row, col) twice; zeros are dropped on entry */
+    struct lp_entry *costs;   /* row is the stage */
     bool failed;
 };
 
 size_t lp_add_col(struct lp *lp, double low, double high, const char *name, ...) PRINTF_LIKE(4, 5);
 size_t lp_add_row(struct lp *lp, double low, double high, const char *name, ...) PRINTF_LIKE(4, 5);
 void lp_put(struct lp *lp, size_t row, size_t col, double value);
-void lp_add_cost(struct lp *lp, size_t stage, size_t col, double cost);   /* a column at most once per stage */
+void lp_add_cost(struct lp *lp, size_t stage, size_t col, double cost); /* a column at most once per stage */
 void lp_free(struct lp *lp);
 
 /* Each 0: the default. A solver that hits one gives up with a clear error. */
@@ -44,9 +44,9 @@ struct lp_limits {
 
 /* In the arena that lp_solve was given. */
 struct lp_answer {
-    double *x;                               /* per column */
+    double *x; /* per column */
     double value[LP_STAGES_MAX];
-    double *price;                           /* [stage × n_rows + row]: by how much that stage's value rises per unit by
+    double *price; /* [stage × n_rows + row]: by how much that stage's value rises per unit by
                                               * which the row's limit rises; 0: the row does not bind */
 };
 

@@ -204,9 +204,9 @@ static void add_strength(struct model *m, size_t i)
 /* An amount that should reach a lean and a full level: a pot's strength, for each of its systems; a broadcast. */
 struct want {
     const char *name;
-    size_t col, first, second;               /* for the names of rows: pot and system, or tank and food */
+    size_t col, first, second; /* for the names of rows: pot and system, or tank and food */
     double lean, full, weight;
-    bool bounded;                            /* must not pass full: of a pot's systems one says so */
+    bool bounded; /* must not pass full: of a pot's systems one says so */
     struct recipe_limit about;
 };
 
@@ -281,8 +281,15 @@ static void add_broadcast_wants(struct model *m, size_t lean_largest, size_t ful
         size_t t = i / p->n_foods, f = i % p->n_foods;
         const struct recipe_system *sys = &p->systems[p->tanks[t].system];
         double house_ml = model_broadcast_house(p, t, f);
-        struct want w = {"b", m->broadcast_col[i], t, f, model_lean(sys) * house_ml, sys->full_frac * house_ml,
-                         1.0 / (double)n_broadcasts, true, about_nothing};
+        struct want w = {"b",
+                         m->broadcast_col[i],
+                         t,
+                         f,
+                         model_lean(sys) * house_ml,
+                         sys->full_frac * house_ml,
+                         1.0 / (double)n_broadcasts,
+                         true,
+                         about_nothing};
         w.about.tank = t;
         w.about.food = f;
         add_want(m, &w, lean_largest, full_largest);
@@ -442,8 +449,8 @@ static void put_effect(struct model *m, size_t row, size_t system, const double 
 /* One soft limit of a system's balance, with a column for what passes it, in bands; low, high: unfavourable effects. */
 static void add_room(struct model *m, struct recipe_limit about, const double *low, const double *high)
 {
-    static const char *const names[] = {[RECIPE_ROOM_LOW] = "roomlow", [RECIPE_ROOM_HIGH] = "roomhigh",
-                                        [RECIPE_FALL] = "fall", [RECIPE_RISE] = "rise"};
+    static const char *const names[] = {
+        [RECIPE_ROOM_LOW] = "roomlow", [RECIPE_ROOM_HIGH] = "roomhigh", [RECIPE_FALL] = "fall", [RECIPE_RISE] = "rise"};
     bool least = about.kind == RECIPE_ROOM_LOW || about.kind == RECIPE_FALL;
     if (isinf(about.limit))
         return;

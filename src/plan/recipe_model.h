@@ -10,19 +10,19 @@
 
 struct model_pot {
     bool late;
-    size_t n_systems, *systems;              /* those with something due from it, ascending */
+    size_t n_systems, *systems; /* those with something due from it, ascending */
     double fed_ml, slurry_ml;
     double lean_frac, full_frac;
-    double weight;                           /* its part of all slurry fed in the round */
-    double house_units;                      /* strength 1: g of dry mass, or mL of liquids where no solid may go in */
-    double house_share_sum;                  /* of the solids that may go in: their shares are taken of this */
-    double house_ml_sum;                     /* of the liquids that may go in, per 100 mL */
-    bool solids;                             /* strength is told by dry mass; else by liquids */
-    size_t strength_col;                     /* RECIPE_NONE: nothing may go in */
-    size_t *food_col;                        /* per food; RECIPE_NONE: may not go in */
+    double weight;          /* its part of all slurry fed in the round */
+    double house_units;     /* strength 1: g of dry mass, or mL of liquids where no solid may go in */
+    double house_share_sum; /* of the solids that may go in: their shares are taken of this */
+    double house_ml_sum;    /* of the liquids that may go in, per 100 mL */
+    bool solids;            /* strength is told by dry mass; else by liquids */
+    size_t strength_col;    /* RECIPE_NONE: nothing may go in */
+    size_t *food_col;       /* per food; RECIPE_NONE: may not go in */
 };
 
-struct model_about {                         /* what a row of the programme says */
+struct model_about { /* what a row of the programme says */
     bool listed;
     struct recipe_limit limit;
 };
@@ -31,10 +31,10 @@ struct model {
     const struct recipe_problem *p;
     size_t n_stages;
     size_t n_pots;
-    struct model_pot *pots;                  /* by group, the late pot second */
-    size_t *broadcast_col;                   /* [tank × n_foods + food]; RECIPE_NONE: none */
+    struct model_pot *pots; /* by group, the late pot second */
+    size_t *broadcast_col;  /* [tank × n_foods + food]; RECIPE_NONE: none */
     struct lp lp;
-    struct model_about *about;               /* of the first n_about rows; the others are about nothing */
+    struct model_about *about; /* of the first n_about rows; the others are about nothing */
     size_t n_about, about_room;
     struct arena arena;
 };

@@ -97,8 +97,8 @@ bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, cons
         portion->left_ml = round_down_to(portion->left_ml * share, p->syringe_step_ml);
         portion->cut = wanted_ml(p, pot, made, portion->tank) - portion->left_ml > p->syringe_step_ml * (1 + 1e-9);
         double had_ml = given_ml(made, portion->tank) + portion->left_ml;
-        portion->load_frac = recipe_tank_load(p, r, portion->tank, made->pot) +
-                             had_ml * load_per_ml(p, pot, made, portion->tank);
+        portion->load_frac =
+            recipe_tank_load(p, r, portion->tank, made->pot) + had_ml * load_per_ml(p, pot, made, portion->tank);
     }
     *n = count;
     return true;

@@ -6,9 +6,9 @@
  * stock can object to; then single lines are raised by a step where that comes nearer and every hard limit still holds.
  */
 
-enum { STEPS_FOR_PREMIX = 10 };              /* below so many scale steps; common practice, no source */
+enum { STEPS_FOR_PREMIX = 10 }; /* below so many scale steps; common practice, no source */
 
-static const double proof = 1e-9;            /* relative dust that a limit may show */
+static const double proof = 1e-9; /* relative dust that a limit may show */
 
 /* ---- what the amounts do ---------------------------------------------------------------------------------------- */
 

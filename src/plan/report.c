@@ -251,10 +251,10 @@ static enum attention attention_of(const struct making *m, const struct trend_sy
                               n->crossing.likely_day != DAY_NONE && n->crossing.likely_day <= m->r->day + SOON_D);
     }
     return s->advice.po4_starved ? ATTENTION_STARVED
-         : outside               ? ATTENTION_OUTSIDE
-         : untested              ? ATTENTION_UNTESTED
-         : leaving               ? ATTENTION_LEAVING
-         : few                   ? ATTENTION_FEW
+           : outside             ? ATTENTION_OUTSIDE
+           : untested            ? ATTENTION_UNTESTED
+           : leaving             ? ATTENTION_LEAVING
+           : few                 ? ATTENTION_FEW
                                  : ATTENTION_NONE;
 }
 

@@ -127,6 +127,7 @@ bool request_read(const char *text, int day, struct arena *a, struct plan_reques
         return err_memory(e);
     while (*at)
         if (!next_option(&at, &name, &value) || !take_option(name, value, request, &to))
-            return err_set(e, ERR_INPUT, NULL, "the round was kept with \"%.60s\", which is no request this neap knows", text);
+            return err_set(e, ERR_INPUT, NULL, "the round was kept with \"%.60s\", which is no request this neap knows",
+                           text);
     return true;
 }

@@ -4,8 +4,8 @@
 /* What is left of the lots while the round is written down, and in which order a food's lots are used. */
 struct shelf {
     const struct facility *f;
-    double *left;                         /* per lot */
-    size_t *by_expiry;                    /* usable lots, first to expire first */
+    double *left;      /* per lot */
+    size_t *by_expiry; /* usable lots, first to expire first */
     size_t n;
 };
 
@@ -202,8 +202,8 @@ struct writing {
     struct round *r;
     struct shelf *shelf;
     size_t room;
-    size_t *rack_order;                   /* dues by tank and colony: the order in which a hand goes along the rack */
-    double *left;                         /* per due: colonies still to be put into a pass */
+    size_t *rack_order; /* dues by tank and colony: the order in which a hand goes along the rack */
+    double *left;       /* per due: colonies still to be put into a pass */
 };
 
 static bool write_food(struct writing *in, struct line base, size_t food, double units)
@@ -278,9 +278,9 @@ static bool write_broadcasts(struct writing *in, const struct order_step *s)
 static const char *target_note(const struct writing *in, const struct due *d)
 {
     const struct colony *c = &in->w->f->colonies[d->colony];
-    const char *parts[] = {d->half ? "new here, half" : "",
-                           *c->look ? arena_format(in->w->a, "look: %s", c->look) : "",
-                           c->portion_frac < 1 ? arena_format(in->w->a, "%.2g of the portion", c->portion_frac) : "", c->note};
+    const char *parts[] = {d->half ? "new here, half" : "", *c->look ? arena_format(in->w->a, "look: %s", c->look) : "",
+                           c->portion_frac < 1 ? arena_format(in->w->a, "%.2g of the portion", c->portion_frac) : "",
+                           c->note};
     const char *note = "";
     for (size_t i = 0; i < COUNT_OF(parts); i++) {
         if (!note || !parts[i])
@@ -384,24 +384,17 @@ static bool write_step(struct writing *in, const struct order_step *s)
     struct working *w = in->w;
     const struct tank_need *need = &w->needs[w->order_tanks[s->tank]];
     switch (s->action) {
-    case ORDER_BROADCAST:
-        return write_broadcasts(in, s);
-    case ORDER_FISH:
-        return write_food(in, step_line(w, s, ACTION_FISH), need->fish_food, need->fish_units);
-    case ORDER_FLOW_OFF:
-        return write_flow(in, s, ACTION_FLOW_OFF);
-    case ORDER_FEED:
-        return write_targets(in, s, is_last_feed(&w->order, s));
-    case ORDER_FLOW_ON:
-        return write_flow(in, s, ACTION_FLOW_ON);
+    case ORDER_BROADCAST: return write_broadcasts(in, s);
+    case ORDER_FISH: return write_food(in, step_line(w, s, ACTION_FISH), need->fish_food, need->fish_units);
+    case ORDER_FLOW_OFF: return write_flow(in, s, ACTION_FLOW_OFF);
+    case ORDER_FEED: return write_targets(in, s, is_last_feed(&w->order, s));
+    case ORDER_FLOW_ON: return write_flow(in, s, ACTION_FLOW_ON);
     case ORDER_TOOLS:
     case ORDER_POT:
-    case ORDER_REST:
-        break; /* shown by the clock of the lines around them */
+    case ORDER_REST: break; /* shown by the clock of the lines around them */
     }
     return true;
 }
-
 
 /* A tank's block on the sheet stands where its visit begins: where hands stay longest. */
 static int block_start(const struct order_plan *plan, size_t tank)
@@ -457,7 +450,8 @@ static bool writing_begin(struct writing *in, struct err *e)
     in->rack_order = arena_alloc(w->a, w->n_dues, sizeof *in->rack_order);
     in->left = arena_alloc(w->a, w->n_dues, sizeof *in->left);
     /* every step one line, every broadcast and fish feed one per lot, every due one per pass it is split over */
-    in->room = w->order.n_steps * (w->n_dues > 0 ? 2 : 1) + w->n_dues + (w->recipe.n_broadcasts + w->f->n_tanks) * (w->f->n_lots + 1);
+    in->room = w->order.n_steps * (w->n_dues > 0 ? 2 : 1) + w->n_dues +
+               (w->recipe.n_broadcasts + w->f->n_tanks) * (w->f->n_lots + 1);
     in->r->lines = arena_alloc(w->a, in->room, sizeof *in->r->lines);
     if (!sorted || !in->rack_order || !in->left || !in->r->lines)
         return err_memory(e);

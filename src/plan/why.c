@@ -140,7 +140,8 @@ const char *origin_setting(struct why *y, const char *name)
         y->failed = y->failed || !cells;
         return why_format(y, "setting %s", name);
     }
-    return why_format(y, "setting %s (%s)", name, cell_same(&cells[field - r->fields], &delivered) ? "default" : "the house's");
+    return why_format(y, "setting %s (%s)", name,
+                      cell_same(&cells[field - r->fields], &delivered) ? "default" : "the house's");
 }
 
 const char *origin_kind(struct why *y, size_t kind)
@@ -178,18 +179,16 @@ static size_t find_subject(const struct why *y, enum subject_kind kind, const ch
     long number;
     switch (kind) {
     case SUBJECT_LINE:
-        return count_parse(name, &number) && number >= 1 && (size_t)number <= y->r->n_lines ? (size_t)number - 1 : REF_NONE;
+        return count_parse(name, &number) && number >= 1 && (size_t)number <= y->r->n_lines ? (size_t)number - 1
+                                                                                            : REF_NONE;
     case SUBJECT_POT:
         for (size_t i = 0; i < y->r->n_pots; i++)
             if (strcmp(y->r->pots[i].pot, name) == 0)
                 return i;
         return REF_NONE;
-    case SUBJECT_SYSTEM:
-        return facility_find(y->w->f, REG_SYSTEM, name);
-    case SUBJECT_TANK:
-        return facility_find(y->w->f, REG_TANK, name);
-    default:
-        return facility_find(y->w->f, REG_COLONY, name);
+    case SUBJECT_SYSTEM: return facility_find(y->w->f, REG_SYSTEM, name);
+    case SUBJECT_TANK: return facility_find(y->w->f, REG_TANK, name);
+    default: return facility_find(y->w->f, REG_COLONY, name);
     }
 }
 
@@ -202,7 +201,8 @@ static bool no_subject(const struct why *y, const char *name, struct err *e)
     if (!names)
         return err_memory(e);
     if (count_parse(name, &number))
-        return err_set(e, ERR_NOT_FOUND, NULL, "the round has no line %ld; its lines are 1 to %zu", number, y->r->n_lines);
+        return err_set(e, ERR_NOT_FOUND, NULL, "the round has no line %ld; its lines are 1 to %zu", number,
+                       y->r->n_lines);
     for (size_t i = 0; i < f->n_systems; i++)
         names[k++] = f->systems[i].name;
     for (size_t i = 0; i < f->n_tanks; i++)
@@ -229,23 +229,18 @@ static bool explain(struct why *y, const char *subject, struct err *e)
                 continue;
             y->x->subject = why_format(y, "%s %s", subject_names[kind], name);
             switch ((enum subject_kind)kind) {
-            case SUBJECT_LINE:
-                return why_line(y, &y->r->lines[at], e);
-            case SUBJECT_POT:
-                return why_pot(y, at, e);
-            case SUBJECT_SYSTEM:
-                return why_system(y, at, e);
-            case SUBJECT_TANK:
-                return why_tank(y, at, e);
-            default:
-                return why_colony(y, at, e);
+            case SUBJECT_LINE: return why_line(y, &y->r->lines[at], e);
+            case SUBJECT_POT: return why_pot(y, at, e);
+            case SUBJECT_SYSTEM: return why_system(y, at, e);
+            case SUBJECT_TANK: return why_tank(y, at, e);
+            default: return why_colony(y, at, e);
             }
         }
     return no_subject(y, subject, e);
 }
 
-bool plan_explain(const struct facility *f, const struct plan_request *request, struct plan_question *q, struct round *r,
-                  struct err *e)
+bool plan_explain(const struct facility *f, const struct plan_request *request, struct plan_question *q,
+                  struct round *r, struct err *e)
 {
     *r = (struct round){0};
     struct working w = {.f = f, .request = request, .a = &r->arena};

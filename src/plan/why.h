@@ -21,7 +21,7 @@ void why_number(struct why *y, const char *what, double value, const char *unit,
 void why_words(struct why *y, const char *what, const char *words, const char *origin);
 void why_clock(struct why *y, const char *what, int minute, const char *origin);
 void why_result(struct why *y, const char *what, double value, const char *unit);
-void why_verdict(struct why *y, const char *what, const char *words);         /* a result in words */
+void why_verdict(struct why *y, const char *what, const char *words); /* a result in words */
 void why_note(struct why *y, const char *words);
 void why_answer(struct why *y, double answer, const char *unit, const char *says);
 

@@ -77,12 +77,15 @@ static void why_due(struct why *y, size_t colony)
         why_number(y, "interval of a new arrival", interval_d, "d", "2 x interval");
     if (*c->hold_reason)
         why_words(y, "hold", c->hold_reason,
-                  why_format(y, "colony %s, until %s", c->code, c->hold_until == DAY_NONE ? "released" : day_words(y, c->hold_until)));
+                  why_format(y, "colony %s, until %s", c->code,
+                             c->hold_until == DAY_NONE ? "released" : day_words(y, c->hold_until)));
     if (waits)
         why_verdict(y, "waits", waits);
     else if (why_find_due(y->w, colony))
-        why_verdict(y, "is fed", isnan(since_d) ? "never fed before" : why_format(y, "%s intervals since the last feed",
-                                                                                  why_number_words(y, since_d / interval_d, "")));
+        why_verdict(y, "is fed",
+                    isnan(since_d) ? "never fed before"
+                                   : why_format(y, "%s intervals since the last feed",
+                                                why_number_words(y, since_d / interval_d, "")));
     else
         why_verdict(y, "is not fed", silent_reason(y, colony, since_d, interval_d));
 }
@@ -97,9 +100,10 @@ static void explain_mouths(struct why *y, const struct due *d)
     const char *of_kind = origin_kind(y, c->kind);
     if (k->feeding == FEEDING_CLOUD)
         return;
-    why_step(y, "Mouths", k->mouth_rule == MOUTHS_FRACTION ? "share x heads, rounded up, within least and most"
-                          : k->mouth_rule == MOUTHS_ONE    ? "one of each colony: its mouths share what they catch"
-                                                           : "all heads, within least and most");
+    why_step(y, "Mouths",
+             k->mouth_rule == MOUTHS_FRACTION ? "share x heads, rounded up, within least and most"
+             : k->mouth_rule == MOUTHS_ONE    ? "one of each colony: its mouths share what they catch"
+                                              : "all heads, within least and most");
     why_number(y, "heads", (double)c->heads, "", origin_colony(y, d->colony));
     if (k->mouth_rule == MOUTHS_FRACTION)
         why_number(y, "share", k->mouth_frac, "", of_kind);
@@ -117,9 +121,9 @@ static void explain_slurry(struct why *y, const struct due *d, const struct line
     const struct colony *c = &f->colonies[d->colony];
     const struct kind *k = &f->kinds[c->kind];
     why_step(y, "Slurry", k->feeding == FEEDING_CLOUD ? "colonies x portion" : "colonies x mouths x portion");
-    why_number(y, "colonies", (double)l->count, "", l->count == c->count
-                   ? origin_colony(y, d->colony)
-                   : why_format(y, "of %ld, as many as pass %ld has time for", c->count, l->pass));
+    why_number(y, "colonies", (double)l->count, "",
+               l->count == c->count ? origin_colony(y, d->colony)
+                                    : why_format(y, "of %ld, as many as pass %ld has time for", c->count, l->pass));
     if (d->mouths > 0)
         why_number(y, "mouths of each", (double)l->mouths, "", "step above");
     why_number(y, k->feeding == FEEDING_CLOUD ? "portion per colony" : "portion per mouth", k->portion_ml, "mL",
@@ -203,7 +207,8 @@ static void explain_flow(struct why *y, const struct line *l)
     why_clock(y, "the water runs", on->end_min, "");
     why_number(y, "off in all", on->end_min - off->start_min, "min", "switched off until the water runs");
     why_number(y, "at most", limit_min, "min",
-               limit_min < f->tanks[l->tank].flow_off_limit_min ? "the strictest tank on its pump" : origin_tank(y, l->tank));
+               limit_min < f->tanks[l->tank].flow_off_limit_min ? "the strictest tank on its pump"
+                                                                : origin_tank(y, l->tank));
 }
 
 /* What goes into shared water is measured once: the parts of all its tanks. */
@@ -216,8 +221,10 @@ static void explain_shared(struct why *y, const struct line *l)
     for (size_t i = 0; i < y->r->n_lines; i++)
         if (same_broadcast(f, l, &y->r->lines[i]) && y->r->lines[i].food == l->food)
             units += y->r->lines[i].amount;
-    why_words(y, "goes", l->note, why_format(y, "system %s: broadcast_once", f->systems[f->tanks[l->tank].system].name));
-    why_number(y, "of this food in all", units, f->foods[l->food].unit == UNIT_G ? "g" : "mL", "the parts of its tanks");
+    why_words(y, "goes", l->note,
+              why_format(y, "system %s: broadcast_once", f->systems[f->tanks[l->tank].system].name));
+    why_number(y, "of this food in all", units, f->foods[l->food].unit == UNIT_G ? "g" : "mL",
+               "the parts of its tanks");
 }
 
 static void explain_clock(struct why *y, const struct line *l)
@@ -243,7 +250,8 @@ static void explain_lots(struct why *y, const struct line *l, double whole)
     const char *lot = y->w->f->lots[l->lot].code;
     const char *unit = y->w->f->foods[l->food].unit == UNIT_G ? "g" : "mL";
     if (fabs(whole - l->amount) > 1e-9)
-        why_number(y, "of it from this lot", l->amount, unit, why_format(y, "lot %s: first to expire, first used", lot));
+        why_number(y, "of it from this lot", l->amount, unit,
+                   why_format(y, "lot %s: first to expire, first used", lot));
     else
         why_words(y, "lot", lot, "first to expire, first used");
     why_result(y, "this line", l->amount, unit);
@@ -264,8 +272,10 @@ static bool explain_broadcast(struct why *y, const struct line *l, struct err *e
     why_number(y, "strength of its water", w->states[t->system].factor, "", system);
     if (b) {
         why_number(y, "rate x volume x strength", b->house_ml, "mL", "");
-        why_number(y, "the recipe's answer", b->exact, "mL", b->exact < b->house_ml * (1 - 1e-6) ? "cut; limits below" : "not cut");
-        why_number(y, "rounded down to", w->recipe_problem.foods[l->food].step, "mL", origin_setting(y, "broadcast_step_ml"));
+        why_number(y, "the recipe's answer", b->exact, "mL",
+                   b->exact < b->house_ml * (1 - 1e-6) ? "cut; limits below" : "not cut");
+        why_number(y, "rounded down to", w->recipe_problem.foods[l->food].step, "mL",
+                   origin_setting(y, "broadcast_step_ml"));
         why_number(y, "measured", b->amount, "mL", "");
     }
     explain_lots(y, l, b ? b->amount : l->amount);
@@ -282,8 +292,8 @@ static void explain_fish(struct why *y, const struct line *l)
     why_number(y, "rate", food->fish_units_per_100l, why_format(y, "%s/100 L", unit), origin_food(y, l->food));
     why_number(y, "net volume", w->f->tanks[l->tank].net_l, "L", origin_tank(y, l->tank));
     why_number(y, "ceiling", food->ceiling_units_per_100l, why_format(y, "%s/100 L", unit), origin_food(y, l->food));
-    why_number(y, "rounded down to", food->unit == UNIT_G ? w->f->settings.scale_step_g : w->f->settings.liquid_step_ml, unit,
-               origin_setting(y, food->unit == UNIT_G ? "scale_step_g" : "liquid_step_ml"));
+    why_number(y, "rounded down to", food->unit == UNIT_G ? w->f->settings.scale_step_g : w->f->settings.liquid_step_ml,
+               unit, origin_setting(y, food->unit == UNIT_G ? "scale_step_g" : "liquid_step_ml"));
     explain_lots(y, l, w->needs[l->tank].fish_units);
 }
 
@@ -297,8 +307,9 @@ static bool explain_target(struct why *y, const struct line *l, struct err *e)
         return err_set(e, ERR_NOT_FOUND, NULL, "line %ld feeds %s, which is not due", l->number, c->code);
     y->x->title = why_format(y, "%s, %s, tank %s", c->code, *c->label ? c->label : y->w->f->kinds[c->kind].name,
                              y->w->f->tanks[l->tank].name);
-    why_answer(y, l->amount, "mL", why_format(y, "%s from pot %s (neap why %s shows it)", why_number_words(y, l->amount, "mL"),
-                                              l->pot, l->pot));
+    why_answer(
+        y, l->amount, "mL",
+        why_format(y, "%s from pot %s (neap why %s shows it)", why_number_words(y, l->amount, "mL"), l->pot, l->pot));
     why_due(y, l->colony);
     explain_mouths(y, d);
     explain_slurry(y, d, l);
@@ -310,7 +321,8 @@ static bool explain_food(struct why *y, const struct line *l, struct err *e)
     const struct food *food = &y->w->f->foods[l->food];
     const char *unit = food->unit == UNIT_G ? "g" : "mL";
     bool fish = l->action == ACTION_FISH;
-    y->x->title = why_format(y, "%s %s, tank %s", fish ? "fish:" : "broadcast", food->name, y->w->f->tanks[l->tank].name);
+    y->x->title =
+        why_format(y, "%s %s, tank %s", fish ? "fish:" : "broadcast", food->name, y->w->f->tanks[l->tank].name);
     why_answer(y, l->amount, unit, why_number_words(y, l->amount, unit));
     if (!fish)
         return explain_broadcast(y, l, e);
@@ -347,7 +359,8 @@ bool why_colony(struct why *y, size_t colony, struct err *e)
     const char *pot = "";
     double ml = 0;
     (void)e;
-    y->x->title = why_format(y, "%s, tank %s", *c->label ? c->label : y->w->f->kinds[c->kind].name, y->w->f->tanks[c->tank].name);
+    y->x->title =
+        why_format(y, "%s, tank %s", *c->label ? c->label : y->w->f->kinds[c->kind].name, y->w->f->tanks[c->tank].name);
     why_due(y, colony);
     if (!d) {
         const struct why_step *s = y->x->n_steps ? &y->x->steps[y->x->n_steps - 1] : NULL;

@@ -27,7 +27,8 @@ static void put_dose(struct why *y, size_t tank, size_t food, double units, cons
     double most = y->w->f->foods[food].ceiling_units_per_100l * y->w->f->tanks[tank].net_l / 100;
     if (units > 0)
         why_number(y, why_format(y, "%s, %s", y->w->f->foods[food].name, by), units / most, "",
-                   why_format(y, "%s of %s a day", why_number_words(y, units, ""), why_number_words(y, most, unit_of(y, food))));
+                   why_format(y, "%s of %s a day", why_number_words(y, units, ""),
+                              why_number_words(y, most, unit_of(y, food))));
 }
 
 void why_load(struct why *y, size_t tank)
@@ -42,7 +43,8 @@ void why_load(struct why *y, size_t tank)
         const struct recipe_pot *pot = &w->recipe.pots[p];
         double part = portion_ml(y, pot, tank) / pot->slurry_ml;
         for (size_t k = 0; part > 0 && k < pot->n_amounts; k++)
-            put_dose(y, tank, pot->amounts[k].food, pot->amounts[k].amount * part, why_format(y, "pot %s", pot_name(y, p)));
+            put_dose(y, tank, pot->amounts[k].food, pot->amounts[k].amount * part,
+                     why_format(y, "pot %s", pot_name(y, p)));
     }
     why_result(y, "dose / ceiling, summed", w->recipe.load_frac[tank], "");
 }
@@ -74,21 +76,22 @@ static const char *limit_words(struct why *y, const struct recipe_limit *l, doub
     switch (l->kind) {
     case RECIPE_CEILING:
         *by = 0.05;
-        return why_format(y, "Tank %s: all its foods together are at their ceilings for the day", p->tanks[l->tank].name);
+        return why_format(y, "Tank %s: all its foods together are at their ceilings for the day",
+                          p->tanks[l->tank].name);
     case RECIPE_STOCK:
         *by = fmax(p->foods[l->food].step, l->limit / 20);
-        return why_format(y, "All %s of %s that may be used are in the round", why_number_words(y, l->limit, unit_of(y, l->food)),
-                          p->foods[l->food].name);
-    case RECIPE_WATER:
-        return why_format(y, "Pot %s: its liquids fill it", pot_name(y, l->pot));
+        return why_format(y, "All %s of %s that may be used are in the round",
+                          why_number_words(y, l->limit, unit_of(y, l->food)), p->foods[l->food].name);
+    case RECIPE_WATER: return why_format(y, "Pot %s: its liquids fill it", pot_name(y, l->pot));
     case RECIPE_STRENGTH_LEAN:
     case RECIPE_STRENGTH_FULL:
         if (l->pot == RECIPE_NONE)
             return why_format(y, "Tank %s, %s: %s by the state of %s", p->tanks[l->tank].name, p->foods[l->food].name,
-                              l->kind == RECIPE_STRENGTH_LEAN ? "no less" : "no more", f->systems[f->tanks[l->tank].system].name);
+                              l->kind == RECIPE_STRENGTH_LEAN ? "no less" : "no more",
+                              f->systems[f->tanks[l->tank].system].name);
         return why_format(y, "Pot %s: %s than %s of the house strength, by the state of %s", pot_name(y, l->pot),
-                          l->kind == RECIPE_STRENGTH_LEAN ? "no less" : "no more",
-                          why_number_words(y, l->limit, ""), l->system == RECIPE_NONE ? "its systems" : f->systems[l->system].name);
+                          l->kind == RECIPE_STRENGTH_LEAN ? "no less" : "no more", why_number_words(y, l->limit, ""),
+                          l->system == RECIPE_NONE ? "its systems" : f->systems[l->system].name);
     case RECIPE_SHARE_MIN:
     case RECIPE_SHARE_MAX:
         return why_format(y, "Pot %s: %s is at its %s share, %s", pot_name(y, l->pot), p->foods[l->food].name,
@@ -96,9 +99,9 @@ static const char *limit_words(struct why *y, const struct recipe_limit *l, doub
     case RECIPE_ROOM_LOW:
     case RECIPE_ROOM_HIGH:
         *by = (l->analyte == RECIPE_NO3 ? 0.1 : 0.01) * p->systems[l->system].volume_l;
-        return why_format(y, "System %s: this round may add %s %s of %s, as its band has no more room", f->systems[l->system].name,
-                          l->kind == RECIPE_ROOM_LOW ? "no less than" : "no more than", why_number_words(y, l->limit, "mg"),
-                          analyte_title(l->analyte));
+        return why_format(y, "System %s: this round may add %s %s of %s, as its band has no more room",
+                          f->systems[l->system].name, l->kind == RECIPE_ROOM_LOW ? "no less than" : "no more than",
+                          why_number_words(y, l->limit, "mg"), analyte_title(l->analyte));
     default:
         *by = (l->analyte == RECIPE_NO3 ? 0.1 : 0.01) * p->systems[l->system].volume_l;
         return why_format(y, "System %s: %s is to %s by no more than %s mg/L in a day", f->systems[l->system].name,
@@ -112,14 +115,13 @@ static const char *loosened_words(struct why *y, const struct recipe_limit *l, d
 {
     const struct recipe_problem *p = &y->w->recipe_problem;
     switch (l->kind) {
-    case RECIPE_CEILING:
-        return why_format(y, "ceilings %.0f %% higher in tank %s", by * 100, p->tanks[l->tank].name);
-    case RECIPE_STOCK:
-        return why_format(y, "%s more of it in stock", why_number_words(y, by, unit_of(y, l->food)));
+    case RECIPE_CEILING: return why_format(y, "ceilings %.0f %% higher in tank %s", by * 100, p->tanks[l->tank].name);
+    case RECIPE_STOCK: return why_format(y, "%s more of it in stock", why_number_words(y, by, unit_of(y, l->food)));
     case RECIPE_ROOM_LOW:
     case RECIPE_ROOM_HIGH:
-        return why_format(y, "%s mg/L more %s headroom in system %s", why_number_words(y, by / p->systems[l->system].volume_l, ""),
-                          analyte_title(l->analyte), y->w->f->systems[l->system].name);
+        return why_format(y, "%s mg/L more %s headroom in system %s",
+                          why_number_words(y, by / p->systems[l->system].volume_l, ""), analyte_title(l->analyte),
+                          y->w->f->systems[l->system].name);
     default:
         return why_format(y, "%s mg/L more change a day of %s in system %s",
                           why_number_words(y, by / p->systems[l->system].volume_l, ""), analyte_title(l->analyte),
@@ -153,7 +155,8 @@ static const char *moved_words(struct why *y, const struct recipe *after, bool *
             continue;
         most = change;
         words = why_format(y, "%s %s %s broadcast in tank %s", why_number_words(y, fabs(a->exact - b->exact), "mL"),
-                           a->exact > b->exact ? "more" : "less", y->w->f->foods[a->food].name, y->w->f->tanks[a->tank].name);
+                           a->exact > b->exact ? "more" : "less", y->w->f->foods[a->food].name,
+                           y->w->f->tanks[a->tank].name);
     }
     *moved = *words != '\0';
     return words;
@@ -225,7 +228,8 @@ static void explain_volume(struct why *y, size_t index)
     const struct working *w = y->w;
     const struct recipe_pot *pot = &w->recipe.pots[index];
     const struct settings *s = &w->f->settings;
-    why_step(y, "Volume", "per tank: lines x (1 + loss) + left in the syringe, rounded up; summed, + left in the pot, rounded up");
+    why_step(y, "Volume",
+             "per tank: lines x (1 + loss) + left in the syringe, rounded up; summed, + left in the pot, rounded up");
     why_number(y, "loss beside the mouths", s->loss_frac, "", origin_setting(y, "loss_frac"));
     why_number(y, "left in syringe and tube", s->syringe_dead_ml, "mL", origin_setting(y, "syringe_dead_ml"));
     why_number(y, "syringe reads to", s->syringe_step_ml, "mL", origin_setting(y, "syringe_step_ml"));
@@ -247,10 +251,12 @@ static bool explain_strength(struct why *y, size_t index, struct err *e)
     const struct working *w = y->w;
     const struct recipe_pot *pot = &w->recipe.pots[index];
     why_step(y, "Strength", "the most that the state of every system it feeds allows, less what a limit takes away");
-    why_number(y, "house strength", w->f->settings.strength_g_per_100ml, "g/100 mL", origin_setting(y, "strength_g_per_100ml"));
+    why_number(y, "house strength", w->f->settings.strength_g_per_100ml, "g/100 mL",
+               origin_setting(y, "strength_g_per_100ml"));
     for (size_t k = 0; k < pot->n_systems; k++) {
         const struct system_state *s = &w->states[pot->systems[k]];
-        why_number(y, why_format(y, "allowed by %s", w->f->systems[pot->systems[k]].name), s->factor, "", s->held ? s->held : s->rule);
+        why_number(y, why_format(y, "allowed by %s", w->f->systems[pot->systems[k]].name), s->factor, "",
+                   s->held ? s->held : s->rule);
     }
     why_number(y, "so at most", pot->full_frac, "", "the least of them");
     if (pot->by_liquids)
@@ -267,8 +273,9 @@ static void explain_amount(struct why *y, const struct recipe_pot *pot, const st
     const struct food *food = &w->f->foods[a->food];
     const char *unit = unit_of(y, a->food), *of_food = origin_food(y, a->food);
     bool solid = food->unit == UNIT_G;
-    why_step(y, food->name, solid ? "share x strength x volume, by the recipe; to the nearest step that passes no limit"
-                                  : "mL per 100 mL x strength x volume, by the recipe; to the nearest step that passes no limit");
+    why_step(y, food->name,
+             solid ? "share x strength x volume, by the recipe; to the nearest step that passes no limit"
+                   : "mL per 100 mL x strength x volume, by the recipe; to the nearest step that passes no limit");
     if (solid)
         why_number(y, "share of the dry food, house", food->blend_share_frac, "",
                    why_format(y, "%s; %s to %s", of_food, why_number_words(y, food->blend_share_min_frac, ""),
@@ -279,7 +286,8 @@ static void explain_amount(struct why *y, const struct recipe_pot *pot, const st
         why_number(y, "dry part of it", food_solids(food), "", of_food);
     why_number(y, "volume of the pot", pot->slurry_ml, "mL", "above");
     why_number(y, "the house blend would hold", a->house, unit, "at the strength the recipe found");
-    why_number(y, "the recipe's answer", a->exact, unit, fabs(a->exact - a->house) < 1e-6 * fmax(1, a->house) ? "as the house blend" : "limits above");
+    why_number(y, "the recipe's answer", a->exact, unit,
+               fabs(a->exact - a->house) < 1e-6 * fmax(1, a->house) ? "as the house blend" : "limits above");
     if (a->premix.make_up_ml > 0) {
         why_number(y, "premix: weigh", a->premix.weigh, unit, "below ten steps of the scale");
         why_number(y, "premix: make up to", a->premix.make_up_ml, "mL", origin_setting(y, "premix_ml"));
@@ -312,7 +320,9 @@ static void explain_water(struct why *y, size_t index)
     why_number(y, "volume of the pot", pot->slurry_ml, "mL", "above");
     for (size_t k = 0; k < pot->n_amounts; k++) {
         const struct recipe_amount *a = &pot->amounts[k];
-        double ml = a->premix.make_up_ml > 0 ? a->premix.take_ml : y->w->recipe_problem.foods[a->food].liquid ? a->amount : 0;
+        double ml = a->premix.make_up_ml > 0                     ? a->premix.take_ml
+                    : y->w->recipe_problem.foods[a->food].liquid ? a->amount
+                                                                 : 0;
         if (ml > 0)
             why_number(y, y->w->f->foods[a->food].name, ml, "mL", "above");
     }
@@ -323,8 +333,9 @@ bool why_pot(struct why *y, size_t pot, struct err *e)
 {
     const struct recipe_pot *p = &y->w->recipe.pots[pot];
     y->x->title = why_format(y, "for %s%s", y->r->pots[pot].systems, p->late ? ", mixed just before use" : "");
-    why_answer(y, p->slurry_ml, "mL", why_format(y, "make up to %s, %s of the house strength", why_number_words(y, p->slurry_ml, "mL"),
-                                                 why_number_words(y, y->r->pots[pot].factor, "")));
+    why_answer(y, p->slurry_ml, "mL",
+               why_format(y, "make up to %s, %s of the house strength", why_number_words(y, p->slurry_ml, "mL"),
+                          why_number_words(y, y->r->pots[pot].factor, "")));
     explain_volume(y, pot);
     if (!explain_strength(y, pot, e))
         return false;

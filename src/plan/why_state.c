@@ -21,7 +21,8 @@ static void put_readings(struct why *y, size_t system, enum analyte a)
     long from = now - (long)(f->settings.window_d * MIN_PER_DAY);
     size_t n = 0, skipped;
     for (size_t i = 0; i < f->n_tests; i++)
-        n += f->tests[i].system == system && f->tests[i].analyte == (int)a && f->tests[i].taken > from && f->tests[i].taken <= now;
+        n += f->tests[i].system == system && f->tests[i].analyte == (int)a && f->tests[i].taken > from &&
+             f->tests[i].taken <= now;
     skipped = n > READINGS_SHOWN ? n - READINGS_SHOWN : 0;
     why_number(y, "tests looked back", f->settings.window_d, "d", origin_setting(y, "window_d"));
     if (skipped > 0)
@@ -33,7 +34,8 @@ static void put_readings(struct why *y, size_t system, enum analyte a)
             continue;
         const char *of = why_format(y, "test of %s%s%s", moment_words(y, t->taken), *t->method ? ", " : "", t->method);
         if (t->below)
-            why_words(y, moment_words(y, t->taken), why_format(y, "below %s", why_number_words(y, t->value, analytes[a].unit)), of);
+            why_words(y, moment_words(y, t->taken),
+                      why_format(y, "below %s", why_number_words(y, t->value, analytes[a].unit)), of);
         else
             why_number(y, moment_words(y, t->taken), t->value, analytes[a].unit, of);
     }
@@ -56,7 +58,8 @@ static void explain_state(struct why *y, size_t system, enum analyte a)
 {
     const struct state *s = &y->w->states[system].state[a];
     const char *per_day = why_format(y, "%s/d", analytes[a].unit);
-    why_step(y, analytes[a].title, "robust line through the tests (Theil and Sen), water changes put back; Mann-Kendall p");
+    why_step(y, analytes[a].title,
+             "robust line through the tests (Theil and Sen), water changes put back; Mann-Kendall p");
     put_readings(y, system, a);
     put_band(y, system, a);
     if (s->put_back > 0)
@@ -77,10 +80,12 @@ static void explain_state(struct why *y, size_t system, enum analyte a)
     }
     if (s->has_last)
         why_number(y, "last test", s->last_age_d, "d ago",
-                   s->stale ? why_format(y, "too old: more than %s", origin_setting(y, "stale_d")) : origin_setting(y, "stale_d"));
+                   s->stale ? why_format(y, "too old: more than %s", origin_setting(y, "stale_d"))
+                            : origin_setting(y, "stale_d"));
     if (s->has_level)
         why_number(y, "level today", s->level, analytes[a].unit, "the line, today");
-    why_verdict(y, "so it is", why_format(y, "%s, %s", level_verdict_name(s->level_verdict), state_verdict_name(s->verdict)));
+    why_verdict(y, "so it is",
+                why_format(y, "%s, %s", level_verdict_name(s->level_verdict), state_verdict_name(s->verdict)));
 }
 
 /* ---- room ------------------------------------------------------------------------------------------------------- */
@@ -92,14 +97,19 @@ static void note_against(struct why *y, enum analyte a)
     for (size_t i = 0; i < l->n_foods; i++) {
         const struct food_belief *b = &l->foods[a][i];
         if (b->against)
-            why_note(y, why_format(y, "%s: the log speaks against the declared %+.3g mg per unit (it has %+.3g, from %+.3g to "
-                                   "%+.3g): check the label, what was logged and the test kit. The plan counts %s.",
-                                   y->w->f->foods[i].name, b->declared, b->effect.mean, b->effect.lo, b->effect.hi,
-                                   b->declared < 0 ? "nothing either way" : "what is declared"));
+            why_note(
+                y, why_format(y,
+                              "%s: the log speaks against the declared %+.3g mg per unit (it has %+.3g, from %+.3g to "
+                              "%+.3g): check the label, what was logged and the test kit. The plan counts %s.",
+                              y->w->f->foods[i].name, b->declared, b->effect.mean, b->effect.lo, b->effect.hi,
+                              b->declared < 0 ? "nothing either way" : "what is declared"));
     }
     if (l->misfit[a])
-        why_note(y, why_format(y, "The waters' %s does what foods, uptake and tests do not explain, so nothing is learned of the "
-                               "foods: effects are as declared.", analytes[a].title));
+        why_note(y, why_format(
+                        y,
+                        "The waters' %s does what foods, uptake and tests do not explain, so nothing is learned of the "
+                        "foods: effects are as declared.",
+                        analytes[a].title));
 }
 
 static void explain_room(struct why *y, size_t system, enum analyte a)
@@ -114,24 +124,29 @@ static void explain_room(struct why *y, size_t system, enum analyte a)
         struct habit habit = feeding_habit(w, system);
         why_number(y, "level today", h->in.level, "mg/L", "above");
         why_number(y, "slope", h->in.slope_per_d, "mg/L/d", h->in.slope_per_d != 0 ? "above" : "none known: 0");
-        why_number(y, "days to the next test", h->in.days, "d", why_format(y, "system %s, test_every_d", w->f->systems[system].name));
+        why_number(y, "days to the next test", h->in.days, "d",
+                   why_format(y, "system %s, test_every_d", w->f->systems[system].name));
         why_number(y, "volume", h->in.volume_l, "L", "its tanks, net, and the sump");
         why_number(y, "level then, fed as before", h->projected, "mg/L", "level + slope x days");
         why_number(y, "room to the band's low edge", h->band_low_mg, "mg", "");
         why_number(y, "room to its high edge", h->band_high_mg, "mg", "");
         if (habit.n_days >= 2) {
             why_number(y, "rounds until then", habit_rounds(&habit, h->in.days), "", "as often as in the log");
-            why_number(y, "a logged round added", habit.per_day[a], "mg", why_format(y, "mean of %ld days of the log", habit.n_days));
+            why_number(y, "a logged round added", habit.per_day[a], "mg",
+                       why_format(y, "mean of %ld days of the log", habit.n_days));
             why_number(y, "this round may add, least", r->low_room_mg[a], "mg", "");
             why_number(y, "and most", r->high_room_mg[a], "mg", "");
         } else {
-            why_note(y, "Fewer than two logged rounds: there is nothing to differ from, so only the strength by state guides.");
+            why_note(
+                y,
+                "Fewer than two logged rounds: there is nothing to differ from, so only the strength by state guides.");
         }
     } else {
         why_note(y, "No level is known, so no room is reckoned; the strength by state guides.");
     }
     why_number(y, "largest wanted change of a day", r->max_rise_mg[a], "mg",
-               why_format(y, "%s %s; common practice, no source", why_number_words(y, analytes[a].change_per_day_max, ""), analytes[a].unit));
+               why_format(y, "%s %s; common practice, no source",
+                          why_number_words(y, analytes[a].change_per_day_max, ""), analytes[a].unit));
     why_number(y, "this round adds, favourable", b->added_low_mg[a], "mg", "effects less their sd");
     why_number(y, "and unfavourable", b->added_high_mg[a], "mg", "effects and their sd");
     why_result(y, "this round adds", b->added_mg[a], "mg");
@@ -150,7 +165,8 @@ static bool explain_factor(struct why *y, size_t system, struct err *e)
     const struct settings *set = &w->f->settings;
     why_step(y, "Strength", "by the state of nitrate and phosphate, then the limits put on a rise");
     why_number(y, "by the rule", s->factor_rule, "", s->rule);
-    why_number(y, "weakest pot of the last week", strength_before(w->f, system, w->request->day), "", "log; 1 before the first");
+    why_number(y, "weakest pot of the last week", strength_before(w->f, system, w->request->day), "",
+               "log; 1 before the first");
     why_number(y, "rise a week at most", set->rise_frac_per_week, "", origin_setting(y, "rise_frac_per_week"));
     why_number(y, "strongest pot", set->full_frac, "", origin_setting(y, "full_frac"));
     why_number(y, "weakest pot", set->lean_frac, "", origin_setting(y, "lean_frac"));
@@ -169,8 +185,9 @@ bool why_system(struct why *y, size_t system, struct err *e)
 {
     const struct system_state *s = &y->w->states[system];
     y->x->title = "one body of water";
-    why_answer(y, s->factor, "", why_format(y, "%s of the house strength: %s", why_number_words(y, s->factor, ""),
-                                            s->held ? s->held : s->rule));
+    why_answer(
+        y, s->factor, "",
+        why_format(y, "%s of the house strength: %s", why_number_words(y, s->factor, ""), s->held ? s->held : s->rule));
     for (int a = 0; a < N_NUTRIENTS; a++)
         explain_state(y, system, (enum analyte)a);
     if (!explain_factor(y, system, e))
@@ -200,9 +217,15 @@ static void explain_measures(struct why *y, size_t tank)
         const char *what, *unit;
         double value;
     } measures[] = {
-        {"length", "cm", t->length_cm},         {"width", "cm", t->width_cm},           {"water", "cm", t->water_cm},
-        {"diameter", "cm", t->diameter_cm},     {"bow", "cm", t->bow_cm},               {"side", "cm", t->side_cm},
-        {"cut length", "cm", t->cut_length_cm}, {"cut width", "cm", t->cut_width_cm},   {"stated", "L", t->net_volume_l},
+        {"length", "cm", t->length_cm},
+        {"width", "cm", t->width_cm},
+        {"water", "cm", t->water_cm},
+        {"diameter", "cm", t->diameter_cm},
+        {"bow", "cm", t->bow_cm},
+        {"side", "cm", t->side_cm},
+        {"cut length", "cm", t->cut_length_cm},
+        {"cut width", "cm", t->cut_width_cm},
+        {"stated", "L", t->net_volume_l},
     };
     const char *of_tank = origin_tank(y, tank);
     why_step(y, "Volume", shape_formulas[t->shape]);

@@ -45,18 +45,11 @@ static void strip_put(struct strip *p, int from_min, int until_min, char mark)
 static void strip_line(struct strip *p, const struct line *l)
 {
     switch (l->action) {
-    case ACTION_BROADCAST:
-        strip_put(p, l->start_min, l->end_min, 'b');
-        break;
+    case ACTION_BROADCAST: strip_put(p, l->start_min, l->end_min, 'b'); break;
     case ACTION_FISH:
-    case ACTION_TARGET:
-        strip_put(p, l->start_min, l->end_min, 'f');
-        break;
-    case ACTION_FLOW_ON:
-        strip_put(p, l->start_min, l->start_min + 1, '|');
-        break;
-    default:
-        break;
+    case ACTION_TARGET: strip_put(p, l->start_min, l->end_min, 'f'); break;
+    case ACTION_FLOW_ON: strip_put(p, l->start_min, l->start_min + 1, '|'); break;
+    default: break;
     }
 }
 
@@ -214,8 +207,8 @@ static void put_strip(struct sheet *s)
 /* ---- flows to turn back on -------------------------------------------------------------------------------------- */
 
 static const struct column flow_columns[] = {
-    {"switch", 6, false},      {"who", 3, true},   {"tank", 0, false}, {"off at", 6, false}, {"who", 3, true},
-    {"must run by", 13, true}, {"ran at", 9, false},
+    {"switch", 6, false}, {"who", 3, true},          {"tank", 0, false},   {"off at", 6, false},
+    {"who", 3, true},     {"must run by", 13, true}, {"ran at", 9, false},
 };
 
 static void put_flow(struct sheet *s, const struct line *on)
@@ -260,15 +253,12 @@ static const char *action_words(struct sheet *s, const struct line *first, const
         return into_shared_water(first) ? document_format(s->d, "broadcast into %s's water",
                                                           s->f->systems[s->f->tanks[first->tank].system].name)
                                         : "broadcast, flow on";
-    case ACTION_FISH:
-        return "feed the fish";
-    case ACTION_FLOW_OFF:
-        return document_format(s->d, "FLOW OFF, %.0f min at most", off_limit_min(s->f, first->tank));
+    case ACTION_FISH: return "feed the fish";
+    case ACTION_FLOW_OFF: return document_format(s->d, "FLOW OFF, %.0f min at most", off_limit_min(s->f, first->tank));
     case ACTION_TARGET:
         return document_format(s->d, "feed from pot %s until %s", pot_words(s, first, last),
                                clock_words(s, last->end_min));
-    default:
-        return document_format(s->d, "FLOW ON, look; by %s", latest_words(s, first));
+    default: return document_format(s->d, "FLOW ON, look; by %s", latest_words(s, first));
     }
 }
 

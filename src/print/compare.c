@@ -2,8 +2,8 @@
 #include "neap/print.h"
 
 static const struct column system_columns[] = {
-    {"system", 0, false},    {"allowed", 7, true},    {"NO3 mg", 6, true},    {"house", 6, true}, {"NO3 mg/L", 8, true},
-    {"house", 6, true},      {"PO4 mg", 6, true},     {"house", 6, true},     {"PO4 mg/L", 8, true}, {"house", 6, true},
+    {"system", 0, false}, {"allowed", 7, true}, {"NO3 mg", 6, true}, {"house", 6, true},    {"NO3 mg/L", 8, true},
+    {"house", 6, true},   {"PO4 mg", 6, true},  {"house", 6, true},  {"PO4 mg/L", 8, true}, {"house", 6, true},
 };
 
 static void put_system(const struct facility *f, const struct compare_system *s, struct document *d)
@@ -20,7 +20,8 @@ static void put_system(const struct facility *f, const struct compare_system *s,
     document_row(d, cells);
 }
 
-static const struct column food_columns[] = {{"food", 0, false}, {"plan", 12, true}, {"house", 12, true}, {"last round", 12, true}};
+static const struct column food_columns[] = {
+    {"food", 0, false}, {"plan", 12, true}, {"house", 12, true}, {"last round", 12, true}};
 
 static const char *units_words(const struct facility *f, size_t food, double units, struct document *d)
 {
@@ -28,9 +29,11 @@ static const char *units_words(const struct facility *f, size_t food, double uni
     return isnan(units) ? "" : document_format(d, g ? "%.2f g" : "%.1f mL", units);
 }
 
-static const struct column change_columns[] = {{"system", 14, false}, {"then", 5, true}, {"now", 5, true}, {"why", 0, false}};
+static const struct column change_columns[] = {
+    {"system", 14, false}, {"then", 5, true}, {"now", 5, true}, {"why", 0, false}};
 
-static void put_changes(const struct facility *f, const struct plan_comparison *c, const struct round_head *before, struct document *d)
+static void put_changes(const struct facility *f, const struct plan_comparison *c, const struct round_head *before,
+                        struct document *d)
 {
     char day[DAY_TEXT];
     day_format(before->day, day);
@@ -46,12 +49,15 @@ static void put_changes(const struct facility *f, const struct plan_comparison *
     }
 }
 
-void compare_document(const struct facility *f, const struct plan_comparison *c, const struct round_head *before, struct document *d)
+void compare_document(const struct facility *f, const struct plan_comparison *c, const struct round_head *before,
+                      struct document *d)
 {
     document_heading(d, "TODAY'S PLAN BESIDE THE HOUSE BLEND");
-    document_text(d, "What the round adds to each water by mean effects, fish food aside. House: the same slurry at house strength "
-                     "and shares, the house's broadcast, whatever the water tests, ceilings or amounts in stock say. Allowed: "
-                     "strength by state, of the house's.");
+    document_text(
+        d,
+        "What the round adds to each water by mean effects, fish food aside. House: the same slurry at house strength "
+        "and shares, the house's broadcast, whatever the water tests, ceilings or amounts in stock say. Allowed: "
+        "strength by state, of the house's.");
     document_table(d, system_columns, COUNT_OF(system_columns));
     for (size_t i = 0; i < c->n_systems; i++)
         put_system(f, &c->systems[i], d);
@@ -60,10 +66,12 @@ void compare_document(const struct facility *f, const struct plan_comparison *c,
     for (size_t i = 0; i < c->n_foods; i++) {
         const struct compare_food *one = &c->foods[i];
         const char *cells[] = {f->foods[one->food].name, units_words(f, one->food, one->plan_units, d),
-                               units_words(f, one->food, one->house_units, d), units_words(f, one->food, one->before_units, d)};
+                               units_words(f, one->food, one->house_units, d),
+                               units_words(f, one->food, one->before_units, d)};
         document_row(d, cells);
     }
-    const char *cost[] = {"cost", document_format(d, "%.2f", c->plan_cents / 100), document_format(d, "%.2f", c->house_cents / 100), ""};
+    const char *cost[] = {"cost", document_format(d, "%.2f", c->plan_cents / 100),
+                          document_format(d, "%.2f", c->house_cents / 100), ""};
     document_row(d, cost);
     if (before)
         put_changes(f, c, before, d);
@@ -93,7 +101,8 @@ static void system_json(const struct facility *f, const struct compare_system *s
     json_close(j);
 }
 
-void compare_json(const struct facility *f, const struct plan_comparison *c, const struct round_head *before, struct json_text *j)
+void compare_json(const struct facility *f, const struct plan_comparison *c, const struct round_head *before,
+                  struct json_text *j)
 {
     if (before)
         json_number_member(j, "round_before", (double)before->number);

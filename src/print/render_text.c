@@ -8,11 +8,11 @@ enum { WIDTH_LEAST = 40, COLUMN_LEAST = 6, GAP = 1 };
 
 struct page_maker {
     int width, page_lines;
-    struct text *pages;                   /* finished lines, with form feeds */
-    int line;                             /* lines on this page so far */
+    struct text *pages; /* finished lines, with form feeds */
+    int line;           /* lines on this page so far */
     int page;
     const char *running;
-    size_t *count_at;                     /* where each page's count must be put in afterwards */
+    size_t *count_at; /* where each page's count must be put in afterwards */
     size_t n_pages, room_pages;
     bool failed;
 };
@@ -287,26 +287,19 @@ static int least_lines(const struct document *d, size_t at, int width)
         const struct block *b = &d->blocks[at];
         switch (b->type) {
         case BLOCK_HEADING:
-        case BLOCK_TEXT:
-            lines += wrapped_lines(b->text, width);
-            break;
-        case BLOCK_ITEM:
-            lines += wrapped_lines(b->text, width - text_width(b->mark, strlen(b->mark)) - 1);
-            break;
-        case BLOCK_SPACE:
-            lines++;
-            break;
+        case BLOCK_TEXT: lines += wrapped_lines(b->text, width); break;
+        case BLOCK_ITEM: lines += wrapped_lines(b->text, width - text_width(b->mark, strlen(b->mark)) - 1); break;
+        case BLOCK_SPACE: lines++; break;
         case BLOCK_TABLE:
             column_widths(b, width, widths);
             lines += head_lines(b, widths);
             for (size_t r = 0; r < b->n_rows && (r == 0 || b->whole); r++)
-                lines += b->cells[r * b->n_columns] ? row_lines(b, (const char *const *)&b->cells[r * b->n_columns], widths) : 1;
+                lines += b->cells[r * b->n_columns]
+                             ? row_lines(b, (const char *const *)&b->cells[r * b->n_columns], widths)
+                             : 1;
             break;
-        case BLOCK_PLOTS:
-            lines += plots_lines(b, width);
-            break;
-        case BLOCK_PAGE:
-            return lines;
+        case BLOCK_PLOTS: lines += plots_lines(b, width); break;
+        case BLOCK_PAGE: return lines;
         }
         if (!b->keep)
             break;
@@ -328,18 +321,10 @@ static void put_block(struct page_maker *p, const struct document *d, size_t at)
         need_lines(p, lines_together(p, d, at));
     switch (b->type) {
     case BLOCK_HEADING:
-    case BLOCK_TEXT:
-        put_wrapped(p, "", b->text);
-        break;
-    case BLOCK_ITEM:
-        put_wrapped(p, b->mark, b->text);
-        break;
-    case BLOCK_TABLE:
-        put_table(p, b);
-        break;
-    case BLOCK_PLOTS:
-        put_plots(p, b);
-        break;
+    case BLOCK_TEXT: put_wrapped(p, "", b->text); break;
+    case BLOCK_ITEM: put_wrapped(p, b->mark, b->text); break;
+    case BLOCK_TABLE: put_table(p, b); break;
+    case BLOCK_PLOTS: put_plots(p, b); break;
     case BLOCK_SPACE:
         if (!at_top(p) && (p->page_lines == 0 || p->line < p->page_lines))
             end_line(p);

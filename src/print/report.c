@@ -30,18 +30,13 @@ static bool is_shown(const struct trend_analyte *n)
 static const char *trend_words(struct report *p, const struct trend_analyte *n)
 {
     switch (n->state.verdict) {
-    case STATE_RISING:
-        return "rising";
-    case STATE_FALLING:
-        return "falling";
-    case STATE_STEP_UP:
-        return document_format(p->d, "a step up on %s", day_words(p->d, moment_day(n->state.step_min)));
+    case STATE_RISING: return "rising";
+    case STATE_FALLING: return "falling";
+    case STATE_STEP_UP: return document_format(p->d, "a step up on %s", day_words(p->d, moment_day(n->state.step_min)));
     case STATE_STEP_DOWN:
         return document_format(p->d, "a step down on %s", day_words(p->d, moment_day(n->state.step_min)));
-    case STATE_TOO_FEW:
-        return n->state.n == 0 ? "not tested" : "too few tests for a trend";
-    case STATE_STEADY:
-        break;
+    case STATE_TOO_FEW: return n->state.n == 0 ? "not tested" : "too few tests for a trend";
+    case STATE_STEADY: break;
     }
     if (n->state.level_verdict == LEVEL_BELOW_DETECTION)
         return "no trend shown";
@@ -51,16 +46,11 @@ static const char *trend_words(struct report *p, const struct trend_analyte *n)
 static const char *place_words(const struct trend_analyte *n)
 {
     switch (n->state.level_verdict) {
-    case LEVEL_BELOW_DETECTION:
-        return "below detection";
-    case LEVEL_BELOW_BAND:
-        return "below the band";
-    case LEVEL_IN_BAND:
-        return "in the band";
-    case LEVEL_ABOVE_BAND:
-        return "above the band";
-    case LEVEL_UNKNOWN:
-        break;
+    case LEVEL_BELOW_DETECTION: return "below detection";
+    case LEVEL_BELOW_BAND: return "below the band";
+    case LEVEL_IN_BAND: return "in the band";
+    case LEVEL_ABOVE_BAND: return "above the band";
+    case LEVEL_UNKNOWN: break;
     }
     return "level unknown";
 }
@@ -539,15 +529,16 @@ static void put_against(struct report *p, size_t food, enum analyte a)
     const struct food_belief *b = &p->r->effects.foods[a][food];
     const char *unit = p->f->foods[food].unit == UNIT_G ? "g" : "mL";
     if (b->against)
-        document_item(p->d, "!",
-                      document_format(p->d,
-                                      "%s: the log speaks against the declared %+.3g mg per %s of %s; it has %+.3g (%+.3g to "
-                                      "%+.3g). Check the label, what was logged, and the test kit. %s",
-                                      title_words(p->d, analytes[a].title), b->declared, unit, p->f->foods[food].name,
-                                      b->effect.mean, b->effect.lo, b->effect.hi,
-                                      b->declared < 0 ? "Until then it counts as neither raising nor lowering."
-                                                      : "The plan goes by what is declared: it counts no food as lowering "
-                                                        "that is not declared to."));
+        document_item(
+            p->d, "!",
+            document_format(p->d,
+                            "%s: the log speaks against the declared %+.3g mg per %s of %s; it has %+.3g (%+.3g to "
+                            "%+.3g). Check the label, what was logged, and the test kit. %s",
+                            title_words(p->d, analytes[a].title), b->declared, unit, p->f->foods[food].name,
+                            b->effect.mean, b->effect.lo, b->effect.hi,
+                            b->declared < 0 ? "Until then it counts as neither raising nor lowering."
+                                            : "The plan goes by what is declared: it counts no food as lowering "
+                                              "that is not declared to."));
 }
 
 /* What would tell the two apart; where little was given at all, only that is said. */
@@ -603,13 +594,14 @@ static void put_effects(struct report *p)
                       "No logged feeding lies between two tests yet, so the log cannot tell; effects are as declared.");
         return;
     }
-    document_text(p->d,
-                  document_format(p->d,
-                                  "From half a year's log of %zu systems, %zu stretches between nitrate tests and %zu "
-                                  "between phosphate tests. The log is gone by where its interval leaves out zero, it "
-                                  "weighs half or more, the food can be told from the others, and the sign is not against the "
-                                  "declared one; else no claim.",
-                                  l->n_systems, l->n_stretches[ANALYTE_NO3], l->n_stretches[ANALYTE_PO4]));
+    document_text(
+        p->d,
+        document_format(p->d,
+                        "From half a year's log of %zu systems, %zu stretches between nitrate tests and %zu "
+                        "between phosphate tests. The log is gone by where its interval leaves out zero, it "
+                        "weighs half or more, the food can be told from the others, and the sign is not against the "
+                        "declared one; else no claim.",
+                        l->n_systems, l->n_stretches[ANALYTE_NO3], l->n_stretches[ANALYTE_PO4]));
     document_table(p->d, effect_columns, COUNT_OF(effect_columns));
     for (size_t i = 0; i < l->n_foods; i++)
         for (int a = 0; a < N_NUTRIENTS; a++)
@@ -622,11 +614,12 @@ static void put_effects(struct report *p)
                                           "%s scatters by more than its tests explain; the intervals were widened.",
                                           title_words(p->d, analytes[a].title)));
         if (l->misfit[a])
-            document_item(p->d, "-",
-                          document_format(p->d,
-                                          "%s does what foods, uptake and tests do not explain, so nothing is claimed of "
-                                          "any food.",
-                                          title_words(p->d, analytes[a].title)));
+            document_item(
+                p->d, "-",
+                document_format(p->d,
+                                "%s does what foods, uptake and tests do not explain, so nothing is claimed of "
+                                "any food.",
+                                title_words(p->d, analytes[a].title)));
         for (size_t i = 0; i < l->n_foods; i++)
             put_against(p, i, (enum analyte)a);
         put_tangles(p, (enum analyte)a);
@@ -636,8 +629,8 @@ static void put_effects(struct report *p)
 /* ---- the week's rounds ------------------------------------------------------------------------------------------ */
 
 static const struct column care_columns[] = {
-    {"food", 0, false}, {"lines fed", 10, true}, {"refused", 9, true}, {"weighings", 10, true}, {"off, mean", 10, true},
-    {"worst", 7, true},
+    {"food", 0, false},      {"lines fed", 10, true}, {"refused", 9, true},
+    {"weighings", 10, true}, {"off, mean", 10, true}, {"worst", 7, true},
 };
 
 static void put_care(struct report *p, const struct log_figures *g)
@@ -666,8 +659,9 @@ static void put_care(struct report *p, const struct log_figures *g)
 static void put_open_rounds(struct report *p, const struct log_week *week)
 {
     for (size_t i = 0; i < week->n_open; i++)
-        document_item(p->d, "!", document_format(p->d, "Round %ld of %s, never accounted for: %s.", week->open[i].number,
-                                                 day_words(p->d, week->open[i].day), week->open[i].lines));
+        document_item(p->d, "!",
+                      document_format(p->d, "Round %ld of %s, never accounted for: %s.", week->open[i].number,
+                                      day_words(p->d, week->open[i].day), week->open[i].lines));
 }
 
 static void put_rounds(struct report *p, const struct log_week *week)
@@ -679,8 +673,8 @@ static void put_rounds(struct report *p, const struct log_week *week)
         document_text(p->d, "No round is kept in this week.");
         return;
     }
-    const char *counts = document_format(p->d, "%ld round%s, %ld lines: %ld on time", g->rounds, g->rounds == 1 ? "" : "s",
-                                         g->lines, g->on_time);
+    const char *counts = document_format(p->d, "%ld round%s, %ld lines: %ld on time", g->rounds,
+                                         g->rounds == 1 ? "" : "s", g->lines, g->on_time);
     for (size_t i = 1; i < COUNT_OF(g->outcomes); i++) /* what went as planned needs no word */
         if (g->outcomes[i] > 0)
             counts = document_format(p->d, "%s, %ld %s", counts, g->outcomes[i], outcomes[i].title);
@@ -689,8 +683,9 @@ static void put_rounds(struct report *p, const struct log_week *week)
                                         g->planned_ml, g->mixed_ml, g->given_ml, g->refused_ml));
     put_open_rounds(p, week);
     if (p->r->short_of_hands)
-        put_overfull(p, document_format(p->d, "More corals than hands, most in tank %s",
-                                        p->f->tanks[p->r->short_of_hands->tank].name),
+        put_overfull(p,
+                     document_format(p->d, "More corals than hands, most in tank %s",
+                                     p->f->tanks[p->r->short_of_hands->tank].name),
                      p->r->short_of_hands);
     put_care(p, g);
 }

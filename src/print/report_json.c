@@ -205,7 +205,8 @@ static void put_rounds(struct json_text *j, const struct facility *f, const stru
         json_number_member(j, "n_lines_fed", (double)food->offered);
         json_number_member(j, "n_refused", (double)food->refused);
         json_number_member(j, "n_weighings", (double)food->weighings);
-        json_number_member(j, "weighing_off_mean_frac", where(food->weighings > 0, food->off_frac_sum / (double)food->weighings));
+        json_number_member(j, "weighing_off_mean_frac",
+                           where(food->weighings > 0, food->off_frac_sum / (double)food->weighings));
         json_close(j);
     }
     json_close(j);

@@ -58,18 +58,19 @@ static void put_head(struct sheet *s)
     document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld", h->number, h->revision));
     if (s->r->n_lines == 0)
         return;
-    document_text(s->d, document_format(s->d, "%ld tanks, %ld colonies, %zu pot%s, %ld feeder%s. First broadcast %s, all flows on by %s.",
-                                        count_tanks(s->r), colonies, s->r->n_pots, s->r->n_pots == 1 ? "" : "s", h->feeders,
-                                        h->feeders == 1 ? "" : "s", clock_words(s, h->start_min),
-                                        clock_words(s, h->finish_min)));
+    document_text(s->d,
+                  document_format(
+                      s->d, "%ld tanks, %ld colonies, %zu pot%s, %ld feeder%s. First broadcast %s, all flows on by %s.",
+                      count_tanks(s->r), colonies, s->r->n_pots, s->r->n_pots == 1 ? "" : "s", h->feeders,
+                      h->feeders == 1 ? "" : "s", clock_words(s, h->start_min), clock_words(s, h->finish_min)));
     if (!isnan(h->bound_min) && h->finish_min > h->start_min) {
         double took = h->finish_min - h->start_min;
         const char *walk = s->us ? document_format(s->d, "%.0f ft", inches_from_cm(h->walked_m * 100) / 12)
                                  : document_format(s->d, "%.0f m", h->walked_m);
         document_text(s->d, took <= h->bound_min
                                 ? document_format(s->d, "%.0f min, %s to walk; no order is shorter.", took, walk)
-                                : document_format(s->d, "%.0f min, %s to walk; no order is shorter than %.0f min.", took,
-                                                  walk, h->bound_min));
+                                : document_format(s->d, "%.0f min, %s to walk; no order is shorter than %.0f min.",
+                                                  took, walk, h->bound_min));
     }
     document_text(s->d, "Fed by ______________________  Water seen, all well ____  Round begun __:__");
 }
@@ -92,8 +93,8 @@ static void put_cautions(struct sheet *s, enum caution_part part, const char *he
 /* ---- pots ------------------------------------------------------------------------------------------------------- */
 
 static const struct column pot_columns[] = {
-    {"", 3, false}, {"in this order", 0, false}, {"lot", 12, false}, {"amount", 9, true}, {"scoops", 6, true},
-    {"allowed", 13, true}, {"weighed", 9, true},
+    {"", 3, false},      {"in this order", 0, false}, {"lot", 12, false},   {"amount", 9, true},
+    {"scoops", 6, true}, {"allowed", 13, true},       {"weighed", 9, true},
 };
 
 /* A weighing may be off by a scale step or a twentieth, whichever is more. Common practice, no source. */
@@ -101,7 +102,8 @@ static const char *allowed_words(struct sheet *s, const struct food *food, doubl
 {
     double step = food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.liquid_step_ml;
     double off = fmax(step, round_down_to(units / 20, step));
-    return document_format(s->d, "%.*f to %.*f", step_decimals(step), fmax(0, units - off), step_decimals(step), units + off);
+    return document_format(s->d, "%.*f to %.*f", step_decimals(step), fmax(0, units - off), step_decimals(step),
+                           units + off);
 }
 
 static void put_pot_food(struct sheet *s, const struct pot_food *pf)
@@ -131,10 +133,10 @@ static void put_pot(struct sheet *s, const struct pot *p)
                                    : document_format(s->d, "%.2f g per 100 mL, %.2f of house strength",
                                                      p->strength_g_per_100ml, p->factor);
     document_space(s->d);
-    document_heading(s->d, document_format(s->d, "POT %s%s for %s", p->pot, p->late ? " (late: mix just before use)" : "",
-                                           p->systems));
-    document_text(s->d, document_format(s->d, "Make up to %.0f mL: %.1f mL for the corals, the rest is loss. %s.", p->made_ml,
-                                        p->need_ml, strength));
+    document_heading(s->d, document_format(s->d, "POT %s%s for %s", p->pot,
+                                           p->late ? " (late: mix just before use)" : "", p->systems));
+    document_text(s->d, document_format(s->d, "Make up to %.0f mL: %.1f mL for the corals, the rest is loss. %s.",
+                                        p->made_ml, p->need_ml, strength));
     document_keep(s->d);
     if (*p->note) {
         document_text(s->d, document_format(s->d, "Note: %s.", p->note));
@@ -142,12 +144,9 @@ static void put_pot(struct sheet *s, const struct pot *p)
     }
     document_table(s->d, pot_columns, COUNT_OF(pot_columns));
     document_whole(s->d);
-    const char *water[] = {"[ ]",
-                           "clean salt water",
-                           "",
-                           document_format(s->d, "%.0f mL", p->water_ml),
-                           "",
-                           document_format(s->d, "to %.0f mL", p->made_ml),
+    const char *water[] = {"[ ]",     "clean salt water",
+                           "",        document_format(s->d, "%.0f mL", p->water_ml),
+                           "",        document_format(s->d, "to %.0f mL", p->made_ml),
                            "________"};
     document_row(s->d, water);
     for (size_t i = 0; i < s->r->n_pot_foods; i++)
@@ -158,7 +157,7 @@ static void put_pot(struct sheet *s, const struct pot *p)
 /* ---- broadcasts into shared water ------------------------------------------------------------------------------- */
 
 static const struct column shared_columns[] = {
-    {"", 3, false},      {"clock", 6, false}, {"who", 3, true},     {"food", 0, false},
+    {"", 3, false},      {"clock", 6, false}, {"who", 3, true},      {"food", 0, false},
     {"into", 21, false}, {"in all", 7, true}, {"measured", 8, true},
 };
 
@@ -220,7 +219,9 @@ static void put_shared(struct sheet *s)
         if (last_min == INT_MIN) {
             document_space(s->d);
             document_heading(s->d, "BROADCAST INTO SHARED WATER");
-            document_text(s->d, "Measure once for all its tanks, by the sump or the return. The tanks' lines have their parts of it.");
+            document_text(
+                s->d,
+                "Measure once for all its tanks, by the sump or the return. The tanks' lines have their parts of it.");
             document_keep(s->d);
             document_table(s->d, shared_columns, COUNT_OF(shared_columns));
             document_whole(s->d);
@@ -235,8 +236,8 @@ static void put_shared(struct sheet *s)
 /* ---- tanks ------------------------------------------------------------------------------------------------------ */
 
 static const struct column line_columns[] = {
-    {"line", 4, true}, {"what", 0, false}, {"each", 9, true}, {"plan", 7, true}, {"given", 7, true}, {"0-4", 3, true},
-    {"code", 4, false},
+    {"line", 4, true},  {"what", 0, false}, {"each", 9, true},  {"plan", 7, true},
+    {"given", 7, true}, {"0-4", 3, true},   {"code", 4, false},
 };
 
 static const char *what_words(struct sheet *s, const struct line *l)
@@ -247,14 +248,12 @@ static const char *what_words(struct sheet *s, const struct line *l)
         return into_shared_water(l) ? document_format(s->d, "broadcast %s: its part, into %s's water", food_words(s, l),
                                                       s->f->systems[s->f->tanks[l->tank].system].name)
                                     : document_format(s->d, "broadcast %s", food_words(s, l));
-    case ACTION_FISH:
-        return document_format(s->d, "fish: %s", food_words(s, l));
+    case ACTION_FISH: return document_format(s->d, "fish: %s", food_words(s, l));
     case ACTION_FLOW_OFF:
         return document_format(s->d, "FLOW OFF %s%s%s", clock_words(s, l->start_min), *l->note ? "; " : "", l->note);
     case ACTION_FLOW_ON:
         return document_format(s->d, "FLOW ON %s%s%s", clock_words(s, l->start_min), *l->note ? "; " : "", l->note);
-    default:
-        break;
+    default: break;
     }
     const struct colony *c = &s->f->colonies[l->colony];
     if (s->f->kinds[c->kind].hand_safety)
@@ -289,7 +288,9 @@ static void put_line(struct sheet *s, const struct line *l)
         what_words(s, l),
         each_words(s, l),
         plan_words(s, l),
-        s->done && s->done[l - s->r->lines] ? "done" : flow ? "__:__" : "_______",
+        s->done && s->done[l - s->r->lines] ? "done"
+        : flow                              ? "__:__"
+                                            : "_______",
         l->action == ACTION_TARGET ? "___" : "",
         "___",
     };
@@ -376,7 +377,8 @@ static void put_tanks(struct sheet *s)
 
 /* ---- foot ------------------------------------------------------------------------------------------------------- */
 
-static const struct column waiting_columns[] = {{"code", 10, false}, {"colonies", 24, false}, {"tank", 14, false}, {"why", 0, false}};
+static const struct column waiting_columns[] = {
+    {"code", 10, false}, {"colonies", 24, false}, {"tank", 14, false}, {"why", 0, false}};
 
 static void put_waitings(struct sheet *s)
 {
@@ -398,18 +400,20 @@ static void put_foot(struct sheet *s)
     document_space(s->d);
     document_heading(s->d, "BEFORE YOU LEAVE");
     for (size_t i = 0; i < s->r->n_pots; i++)
-        document_item(s->d, "[ ]", document_format(s->d, "Pot %s: ____ mL left over, thrown away (never kept for tomorrow)",
-                                                   s->r->pots[i].pot));
+        document_item(s->d, "[ ]",
+                      document_format(s->d, "Pot %s: ____ mL left over, thrown away (never kept for tomorrow)",
+                                      s->r->pots[i].pot));
     document_item(s->d, "[ ]", "Uneaten food siphoned off after 20 to 30 min");
-    document_item(s->d, "[ ]", "Syringes, tubes and cups rinsed in fresh water and left to dry; quarantine tools apart");
+    document_item(s->d, "[ ]",
+                  "Syringes, tubes and cups rinsed in fresh water and left to dry; quarantine tools apart");
     document_item(s->d, "[ ]", "Hands washed with soap and fresh water");
     document_item(s->d, "[ ]", document_format(s->d, "ALL FLOWS ON: ____ of %ld", count_action(s->r, ACTION_FLOW_ON)));
     document_item(s->d, "[ ]", "Skimmers back on; tests due today taken before the round");
     document_text(s->d, "Ended __:__   Checked by ______________________");
 }
 
-bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request, struct document *d,
-                    struct err *e)
+bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request,
+                    struct document *d, struct err *e)
 {
     struct sheet s = {.f = f, .r = r, .done = request->done, .us = request->us_units, .d = d};
     put_head(&s);

@@ -7,13 +7,13 @@
 struct sheet {
     const struct facility *f;
     const struct round *r;
-    const bool *done;                     /* per line, by its place; NULL: none is */
+    const bool *done; /* per line, by its place; NULL: none is */
     bool us;
     struct document *d;
 };
 
 const char *clock_words(struct sheet *s, int minute);
 
-void put_clock(struct sheet *s);          /* clock.c: the strip, the flows to turn back on, a list per feeder */
+void put_clock(struct sheet *s); /* clock.c: the strip, the flows to turn back on, a list per feeder */
 
 #endif

@@ -53,7 +53,8 @@ static const char *const questions[] = {
     " WHERE NOT EXISTS (SELECT 1 FROM line WHERE line.round = g.round AND line.number = g.line"
     " AND line.revision = (SELECT max(revision) FROM round WHERE round.number = g.round))",
 
-    "SELECT 'lot \"' || lot.code || '\": ' || printf('%g', drawn.units) || ' used of ' || printf('%g', lot.amount_units)"
+    "SELECT 'lot \"' || lot.code || '\": ' || printf('%g', drawn.units) || ' used of ' || printf('%g', "
+    "lot.amount_units)"
     " || ' bought, and no note says why' FROM drawn JOIN lot ON lot.code = drawn.lot"
     " WHERE drawn.units > lot.amount_units * (1 + 1e-9) AND coalesce(lot.note, '') = ''",
 };
@@ -154,7 +155,8 @@ static bool audit_entry(void *context, const struct entry *entry, struct err *e)
     struct err why;
     char finding[120];
     if (entry->damaged) {
-        snprintf(finding, sizeof finding, "journal: entry %ld is damaged, its changes are not as they were kept", entry->id);
+        snprintf(finding, sizeof finding, "journal: entry %ld is damaged, its changes are not as they were kept",
+                 entry->id);
         find(a, finding);
         return true;
     }

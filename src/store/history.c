@@ -18,11 +18,12 @@ bool store_each_entry(struct store *s, long most, bool (*each)(void *context, co
 {
     sqlite3_stmt *stmt;
     int rc = SQLITE_DONE;
-    if (!store_prepare(s,
-                       "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id),"
-                       " changes, checksum"
-                       " FROM entry ORDER BY id DESC LIMIT ?1",
-                       &stmt, e))
+    if (!store_prepare(
+            s,
+            "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id),"
+            " changes, checksum"
+            " FROM entry ORDER BY id DESC LIMIT ?1",
+            &stmt, e))
         return false;
     bool ok = sqlite3_bind_int64(stmt, 1, most) == SQLITE_OK || store_fail(s, e);
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
@@ -47,19 +48,14 @@ static bool value_cell(sqlite3_value *v, struct arena *a, struct cell *c, struct
 {
     *c = (struct cell){0};
     switch (v ? sqlite3_value_type(v) : SQLITE_NULL) {
-    case SQLITE_INTEGER:
-        *c = (struct cell){.kind = CELL_WHOLE, .whole = sqlite3_value_int64(v)};
-        return true;
-    case SQLITE_FLOAT:
-        *c = (struct cell){.kind = CELL_NUMBER, .number = sqlite3_value_double(v)};
-        return true;
+    case SQLITE_INTEGER: *c = (struct cell){.kind = CELL_WHOLE, .whole = sqlite3_value_int64(v)}; return true;
+    case SQLITE_FLOAT: *c = (struct cell){.kind = CELL_NUMBER, .number = sqlite3_value_double(v)}; return true;
     case SQLITE_TEXT: {
         const char *text = (const char *)sqlite3_value_text(v);
         *c = (struct cell){.kind = CELL_TEXT, .text = text ? arena_text(a, text) : NULL};
         return c->text ? true : err_memory(e);
     }
-    default:
-        return true;
+    default: return true;
     }
 }
 
@@ -117,8 +113,8 @@ bool store_each_change(struct store *s, long id, bool (*each)(void *context, con
     if (ok && sqlite3_step(stmt) != SQLITE_ROW)
         ok = err_set(e, ERR_NOT_FOUND, NULL, "there is no entry %ld", id);
     ok = ok && (store_changes_sound(stmt, 0, 1) || store_entry_damaged(s, id, e));
-    if (ok && sqlite3changeset_start(&at, sqlite3_column_bytes(stmt, 0), (void *)(uintptr_t)sqlite3_column_blob(stmt, 0)) !=
-                  SQLITE_OK)
+    if (ok && sqlite3changeset_start(&at, sqlite3_column_bytes(stmt, 0),
+                                     (void *)(uintptr_t)sqlite3_column_blob(stmt, 0)) != SQLITE_OK)
         ok = err_memory(e);
     ok = ok && walk_changes(s, at, each, context, e);
     sqlite3changeset_finalize(at);

@@ -12,7 +12,7 @@ enum statement { STATEMENT_GET, STATEMENT_ADD, STATEMENT_CHANGE, STATEMENT_EXIST
 
 struct store {
     sqlite3 *db;
-    sqlite3_session *session;             /* records the open transaction; NULL: none open */
+    sqlite3_session *session; /* records the open transaction; NULL: none open */
     sqlite3_stmt *cached[N_REGS][N_STATEMENTS];
     char path[512];
 };
@@ -44,13 +44,13 @@ bool store_read_responses(struct store *s, struct facility *f, struct err *e);
  * reaches it whose checksum is not that of its entry. Columns of the statement's row: the blob's and its checksum's.
  */
 bool store_changes_sound(sqlite3_stmt *stmt, int changes, int checksum);
-bool store_entry_damaged(struct store *s, long id, struct err *e);        /* says so; false */
+bool store_entry_damaged(struct store *s, long id, struct err *e); /* says so; false */
 
 bool store_apply_inverse(struct store *s, const void *changes, int size, struct err *e);
 
 /* "a, b, c" of the register's columns; where keys_only, of its key fields. */
 void store_columns(const struct reg *r, bool keys_only, struct text *sql);
-const char *store_source(const struct reg *r);                            /* its table, or the live view of a ledger */
+const char *store_source(const struct reg *r); /* its table, or the live view of a ledger */
 
 /* What SQLite finds wrong with the file, in the column integrity_check. */
 #define STORE_DAMAGE "FROM pragma_integrity_check(1000000) WHERE integrity_check <> 'ok'"

@@ -69,10 +69,11 @@ bool store_changes_sound(sqlite3_stmt *stmt, int changes, int checksum)
 
 bool store_entry_damaged(struct store *s, long id, struct err *e)
 {
-    return err_set(e, ERR_STORE, NULL,
-                   "%s: entry %ld of the journal is damaged, its changes are not as they were kept; expected a sound one: "
-                   "set by hand what it changed, or go on with a backup",
-                   s->path, id);
+    return err_set(
+        e, ERR_STORE, NULL,
+        "%s: entry %ld of the journal is damaged, its changes are not as they were kept; expected a sound one: "
+        "set by hand what it changed, or go on with a backup",
+        s->path, id);
 }
 
 static bool add_entry(struct store *s, const char *command, long made, long undoes, const void *changes, int size,
@@ -163,7 +164,8 @@ bool store_apply_inverse(struct store *s, const void *changes, int size, struct 
     if (ok) {
         int rc = sqlite3changeset_apply(s->db, inverse_size, inverse, NULL, on_conflict, NULL);
         if (rc == SQLITE_ABORT || rc == SQLITE_CONSTRAINT)
-            ok = err_set(e, ERR_STORE, NULL, "%s: the entry's rows are not as it left them; nothing was taken back", s->path);
+            ok = err_set(e, ERR_STORE, NULL, "%s: the entry's rows are not as it left them; nothing was taken back",
+                         s->path);
         else if (rc != SQLITE_OK)
             ok = store_fail(s, e);
     }
@@ -178,7 +180,8 @@ bool store_undo(struct store *s, long id, const char *command, long made, struct
     struct entry last;
     bool ok = store_begin(s, e) && store_last_entry(s, &last, e);
     if (ok && last.id != id)
-        ok = err_set(e, ERR_STORE, NULL, "entry %ld was made meanwhile (%s); nothing was taken back", last.id, last.command);
+        ok = err_set(e, ERR_STORE, NULL, "entry %ld was made meanwhile (%s); nothing was taken back", last.id,
+                     last.command);
     ok = ok && store_prepare(s, "SELECT changes, checksum FROM entry WHERE id = ?1", &stmt, e);
     if (ok) {
         sqlite3_bind_int64(stmt, 1, id);

@@ -26,8 +26,8 @@ static bool query_ledger(struct store *s, const struct reg *r, long number, sqli
     return ok;
 }
 
-static bool load_part(struct store *s, const struct facility *f, const struct part *p, long number, struct round_log *log,
-                      struct err *e)
+static bool load_part(struct store *s, const struct facility *f, const struct part *p, long number,
+                      struct round_log *log, struct err *e)
 {
     const struct reg *r = reg_get(p->reg);
     struct arena scratch = {0};
@@ -87,7 +87,8 @@ bool store_round_numbers(struct store *s, int first_day, int last_day, struct ar
     *numbers = arena_alloc(a, (size_t)room, sizeof **numbers);
     if (!*numbers)
         return err_memory(e);
-    if (!store_prepare(s, "SELECT number FROM round_in_force WHERE day BETWEEN ?1 AND ?2 ORDER BY day, number", &stmt, e))
+    if (!store_prepare(s, "SELECT number FROM round_in_force WHERE day BETWEEN ?1 AND ?2 ORDER BY day, number", &stmt,
+                       e))
         return false;
     day_format(first_day, first);
     day_format(last_day, last);
@@ -132,8 +133,8 @@ static int choice_of(enum reg_id id, const char *field, const char *name)
     return i;
 }
 
-bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses, size_t *n,
-                    struct err *e)
+bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses,
+                    size_t *n, struct err *e)
 {
     sqlite3_stmt *stmt;
     struct lot_use *found = NULL;
@@ -182,7 +183,8 @@ static double column_number(sqlite3_stmt *stmt, int column)
 }
 
 bool store_each_fed_line(struct store *s, const char *colony,
-                         bool (*each)(void *context, const struct fed_line *l, struct err *e), void *context, struct err *e)
+                         bool (*each)(void *context, const struct fed_line *l, struct err *e), void *context,
+                         struct err *e)
 {
     sqlite3_stmt *stmt;
     int rc = SQLITE_DONE;
@@ -201,9 +203,12 @@ bool store_each_fed_line(struct store *s, const char *colony,
             .tank = (const char *)sqlite3_column_text(stmt, 3),
             .pot = (const char *)sqlite3_column_text(stmt, 4),
             .planned_ml = column_number(stmt, 5),
-            .given = {.round = sqlite3_column_int64(stmt, 0), .line = sqlite3_column_int64(stmt, 1), .note = "",
+            .given = {.round = sqlite3_column_int64(stmt, 0),
+                      .line = sqlite3_column_int64(stmt, 1),
+                      .note = "",
                       .outcome = choice_of(REG_GIVEN, "outcome", (const char *)sqlite3_column_text(stmt, 6)),
-                      .amount = column_number(stmt, 7), .response = sqlite3_column_int64(stmt, 8),
+                      .amount = column_number(stmt, 7),
+                      .response = sqlite3_column_int64(stmt, 8),
                       .at_min = sqlite3_column_int64(stmt, 9)},
         };
         day_parse((const char *)sqlite3_column_text(stmt, 2), &l.day);
@@ -256,7 +261,8 @@ bool store_read_responses(struct store *s, struct facility *f, struct err *e)
             break;
         }
         rounds = moved;
-        rounds[n] = (struct judged){.score = sqlite3_column_double(stmt, 2), .refused = sqlite3_column_int(stmt, 3) != 0};
+        rounds[n] =
+            (struct judged){.score = sqlite3_column_double(stmt, 2), .refused = sqlite3_column_int(stmt, 3) != 0};
         ok = ok && (day_parse((const char *)sqlite3_column_text(stmt, 1), &rounds[n].day) ||
                     err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a day"));
         n++;

@@ -15,10 +15,8 @@ static const char *const migrations[] = {schema_1};
 bool store_fail(struct store *s, struct err *e)
 {
     switch (sqlite3_errcode(s->db) & 0xFF) {
-    case SQLITE_NOMEM:
-        return err_memory(e);
-    case SQLITE_FULL:
-        return err_set(e, ERR_IO, NULL, "%s: the disk is full; nothing of this was stored", s->path);
+    case SQLITE_NOMEM: return err_memory(e);
+    case SQLITE_FULL: return err_set(e, ERR_IO, NULL, "%s: the disk is full; nothing of this was stored", s->path);
     case SQLITE_IOERR:
         return err_set(e, ERR_IO, NULL, "%s: reading or writing failed; nothing of this was stored", s->path);
     case SQLITE_BUSY:
@@ -31,9 +29,9 @@ bool store_fail(struct store *s, struct err *e)
         return err_set(e, ERR_IO, NULL, "%s: cannot be opened; expected a folder that may be written", s->path);
     case SQLITE_NOTADB:
     case SQLITE_CORRUPT:
-        return err_set(e, ERR_STORE, NULL, "%s: is not a neap store, or is damaged (%s)", s->path, sqlite3_errmsg(s->db));
-    default:
-        return err_set(e, ERR_STORE, NULL, "%s: %s", s->path, sqlite3_errmsg(s->db));
+        return err_set(e, ERR_STORE, NULL, "%s: is not a neap store, or is damaged (%s)", s->path,
+                       sqlite3_errmsg(s->db));
+    default: return err_set(e, ERR_STORE, NULL, "%s: %s", s->path, sqlite3_errmsg(s->db));
     }
 }
 
@@ -92,8 +90,8 @@ static bool identify(struct store *s, enum store_mode mode, struct err *e)
     if (empty && mode != STORE_CREATE)
         return err_set(e, ERR_INPUT, NULL, "%s: is empty; expected a neap store (neap start makes one)", s->path);
     if (version > (long)COUNT_OF(migrations))
-        return err_set(e, ERR_INPUT, NULL, "%s: was made by a newer neap (store version %ld, this one knows %zu)", s->path,
-                       version, COUNT_OF(migrations));
+        return err_set(e, ERR_INPUT, NULL, "%s: was made by a newer neap (store version %ld, this one knows %zu)",
+                       s->path, version, COUNT_OF(migrations));
     if (version == (long)COUNT_OF(migrations))
         return true;
     if (mode == STORE_READ)
@@ -143,7 +141,8 @@ static int open_unwritable(const char *path, sqlite3 **db)
             text_add_n(&uri, s, 1);
     }
     text_add(&uri, "?immutable=1");
-    int rc = uri.failed ? SQLITE_NOMEM : sqlite3_open_v2(text_str(&uri), db, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, NULL);
+    int rc =
+        uri.failed ? SQLITE_NOMEM : sqlite3_open_v2(text_str(&uri), db, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI, NULL);
     text_free(&uri);
     return rc;
 }

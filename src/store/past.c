@@ -57,7 +57,8 @@ static bool rewind_to(struct store *past, const struct round_head *head, struct 
     return ok;
 }
 
-bool store_snapshot_then(struct store *s, const struct round_head *head, struct facility *f, struct round_past *out, struct err *e)
+bool store_snapshot_then(struct store *s, const struct round_head *head, struct facility *f, struct round_past *out,
+                         struct err *e)
 {
     struct store past = {0};
     struct text logged = {0};

@@ -59,8 +59,8 @@ bool store_round_revision(struct store *s, long number, long *revision, struct e
     return ok;
 }
 
-static bool query_part(struct store *s, const struct reg *r, const struct round_head *head, bool count, sqlite3_stmt **stmt,
-                       struct err *e)
+static bool query_part(struct store *s, const struct reg *r, const struct round_head *head, bool count,
+                       sqlite3_stmt **stmt, struct err *e)
 {
     struct text sql = {0};
     text_add(&sql, "SELECT ");
@@ -69,7 +69,8 @@ static bool query_part(struct store *s, const struct reg *r, const struct round_
     else
         store_columns(r, false, &sql);
     const char *number = r->fields[0].name; /* "number" in the head, "round" in its parts */
-    text_addf(&sql, " FROM %s WHERE %s = %ld AND revision = %ld ORDER BY ", r->name, number, head->number, head->revision);
+    text_addf(&sql, " FROM %s WHERE %s = %ld AND revision = %ld ORDER BY ", r->name, number, head->number,
+              head->revision);
     store_columns(r, true, &sql);
     bool ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), stmt, e);
     text_free(&sql);
@@ -88,7 +89,8 @@ static bool load_rows(struct store *s, const struct facility *f, const struct re
         room = (size_t)sqlite3_column_int64(stmt, 0);
     sqlite3_finalize(stmt);
     stmt = NULL;
-    ok = ok && query_part(s, r, head, false, &stmt, e) && ((*rows = arena_alloc(a, room, r->row_size)) || err_memory(e));
+    ok =
+        ok && query_part(s, r, head, false, &stmt, e) && ((*rows = arena_alloc(a, room, r->row_size)) || err_memory(e));
     *n = 0;
     while (ok && *n < room && sqlite3_step(stmt) == SQLITE_ROW) {
         ok = store_row_cells(stmt, r, cells, &scratch, e) && store_fill(r, f, a, cells, *rows + *n * r->row_size, e);
@@ -132,7 +134,8 @@ static bool same_rows(const struct reg *r, const char *a, const char *b, size_t 
     struct cell left[FIELDS_MAX], right[FIELDS_MAX];
     bool ok = true;
     for (size_t i = 0; ok && *same && i < n; i++) {
-        ok = row_read(r, a + i * r->row_size, f, left, &scratch, e) && row_read(r, b + i * r->row_size, f, right, &scratch, e);
+        ok = row_read(r, a + i * r->row_size, f, left, &scratch, e) &&
+             row_read(r, b + i * r->row_size, f, right, &scratch, e);
         for (size_t k = 2; ok && k < r->n_fields; k++) /* past number and revision */
             *same = *same && cell_same(&left[k], &right[k]);
         arena_free(&scratch);
@@ -140,7 +143,8 @@ static bool same_rows(const struct reg *r, const char *a, const char *b, size_t 
     return ok;
 }
 
-static bool same_round(const struct round *a, const struct round *b, const struct facility *f, bool *same, struct err *e)
+static bool same_round(const struct round *a, const struct round *b, const struct facility *f, bool *same,
+                       struct err *e)
 {
     *same = true;
     if (!same_rows(reg_get(REG_ROUND), (const char *)&a->head, (const char *)&b->head, 1, f, same, e))
@@ -193,8 +197,8 @@ static bool read_logged(struct store *s, long number, bool *logged, size_t n_lin
 }
 
 /* Lines that differ in nothing but time and feeder, and those that are logged not even in them. */
-static bool same_but_times(struct store *s, const struct round *r, const struct round *kept, const struct facility *f, bool *same,
-                           struct err *e)
+static bool same_but_times(struct store *s, const struct round *r, const struct round *kept, const struct facility *f,
+                           bool *same, struct err *e)
 {
     struct arena a = {0};
     const struct reg *lines = reg_get(REG_LINE);
@@ -214,8 +218,8 @@ static bool same_but_times(struct store *s, const struct round *r, const struct 
 }
 
 /* Is it the kept plan with its clock set anew? What was logged by line and pot then means the same. */
-static bool same_work(struct store *s, const struct round *r, const struct round *kept, const struct facility *f, bool *same,
-                      struct err *e)
+static bool same_work(struct store *s, const struct round *r, const struct round *kept, const struct facility *f,
+                      bool *same, struct err *e)
 {
     *same = r->n_lines == kept->n_lines;
     for (size_t i = 0; *same && i < COUNT_OF(parts); i++) {
@@ -229,8 +233,8 @@ static bool same_work(struct store *s, const struct round *r, const struct round
     return !*same || same_but_times(s, r, kept, f, same, e);
 }
 
-static bool may_replace(struct store *s, const struct round *r, const struct round *kept, long logged, const struct facility *f,
-                        struct err *e)
+static bool may_replace(struct store *s, const struct round *r, const struct round *kept, long logged,
+                        const struct facility *f, struct err *e)
 {
     bool same = true;
     if (logged == 0)

@@ -102,18 +102,10 @@ static bool store_bind(struct store *s, sqlite3_stmt *stmt, int at, const struct
 {
     int rc = SQLITE_OK;
     switch (c->kind) {
-    case CELL_EMPTY:
-        rc = sqlite3_bind_null(stmt, at);
-        break;
-    case CELL_TEXT:
-        rc = sqlite3_bind_text(stmt, at, c->text, -1, SQLITE_TRANSIENT);
-        break;
-    case CELL_NUMBER:
-        rc = sqlite3_bind_double(stmt, at, c->number);
-        break;
-    case CELL_WHOLE:
-        rc = sqlite3_bind_int64(stmt, at, c->whole);
-        break;
+    case CELL_EMPTY: rc = sqlite3_bind_null(stmt, at); break;
+    case CELL_TEXT: rc = sqlite3_bind_text(stmt, at, c->text, -1, SQLITE_TRANSIENT); break;
+    case CELL_NUMBER: rc = sqlite3_bind_double(stmt, at, c->number); break;
+    case CELL_WHOLE: rc = sqlite3_bind_int64(stmt, at, c->whole); break;
     }
     return rc == SQLITE_OK || store_fail(s, e);
 }
@@ -140,15 +132,15 @@ bool store_row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells
                 return err_memory(e);
             break;
         }
-        default:
-            break;
+        default: break;
         }
     }
     return true;
 }
 
 /* Binds every field that the statement has a parameter for. */
-static bool bind_cells(struct store *s, sqlite3_stmt *stmt, const struct reg *r, const struct cell *cells, struct err *e)
+static bool bind_cells(struct store *s, sqlite3_stmt *stmt, const struct reg *r, const struct cell *cells,
+                       struct err *e)
 {
     int n = sqlite3_bind_parameter_count(stmt);
     sqlite3_reset(stmt);
@@ -158,7 +150,8 @@ static bool bind_cells(struct store *s, sqlite3_stmt *stmt, const struct reg *r,
     return true;
 }
 
-static bool run_change(struct store *s, const struct reg *r, enum statement which, const struct cell *cells, struct err *e)
+static bool run_change(struct store *s, const struct reg *r, enum statement which, const struct cell *cells,
+                       struct err *e)
 {
     sqlite3_stmt *stmt;
     if (!statement(s, r, which, &stmt, e) || !bind_cells(s, stmt, r, cells, e))
@@ -209,18 +202,20 @@ static bool unknown_name(struct store *s, const struct reg *r, const char *name,
     if (ok) {
         const char *near_by = name_nearest(name, list.names, list.n);
         if (near_by)
-            err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and no %s has that name; did you mean \"%s\"?", name, r->name,
-                    near_by);
+            err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and no %s has that name; did you mean \"%s\"?", name,
+                    r->name, near_by);
         else
-            err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and no %s has that name; expected one of the %zu known (neap list %s)",
-                    name, r->name, list.n, r->name);
+            err_set(e, ERR_NOT_FOUND, NULL,
+                    "is \"%.60s\", and no %s has that name; expected one of the %zu known (neap list %s)", name,
+                    r->name, list.n, r->name);
     }
     free(list.names);
     arena_free(&list.arena);
     return false;
 }
 
-static bool references_hold(struct store *s, const struct reg *r, const struct cell *cells, size_t *field, struct err *e)
+static bool references_hold(struct store *s, const struct reg *r, const struct cell *cells, size_t *field,
+                            struct err *e)
 {
     for (size_t i = 0; i < r->n_fields; i++) {
         if (r->fields[i].type != FIELD_REF || cells[i].kind == CELL_EMPTY)
@@ -276,8 +271,8 @@ static bool complete_key(const struct reg *r, struct cell *cells, size_t *field,
     return true;
 }
 
-static bool whole_row_holds(struct store *s, const struct reg *r, const struct cell *cells, size_t *field, struct arena *a,
-                            struct err *e)
+static bool whole_row_holds(struct store *s, const struct reg *r, const struct cell *cells, size_t *field,
+                            struct arena *a, struct err *e)
 {
     if (store_reg_id(r) == REG_SETTING)
         return cells[1].kind != CELL_EMPTY ? setting_holds(cells, field, a, e)
@@ -335,8 +330,8 @@ bool store_get(struct store *s, const struct reg *r, const struct cell *key, str
     return found || unknown_name(s, r, key[0].kind == CELL_TEXT ? key[0].text : "", e);
 }
 
-bool store_each(struct store *s, const struct reg *r, bool (*each)(void *context, const struct cell *cells, struct err *e),
-                void *context, struct err *e)
+bool store_each(struct store *s, const struct reg *r,
+                bool (*each)(void *context, const struct cell *cells, struct err *e), void *context, struct err *e)
 {
     struct text sql = {0};
     struct arena row = {0};

@@ -17,8 +17,8 @@ static bool resolve(const struct reg *r, const struct facility *f, const struct 
         size_t *member = (size_t *)(void *)((char *)row + r->fields[i].offset);
         *member = facility_find(f, r->fields[i].ref, cells[i].text);
         if (*member == REF_NONE)
-            return err_set(e, ERR_STORE, NULL, "the store is damaged: a %s points to \"%s\", which is not there", r->name,
-                           cells[i].text);
+            return err_set(e, ERR_STORE, NULL, "the store is damaged: a %s points to \"%s\", which is not there",
+                           r->name, cells[i].text);
     }
     return true;
 }
@@ -35,7 +35,7 @@ static bool keep_texts(const struct reg *r, struct cell *cells, struct arena *a,
 }
 
 bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, const struct cell *from, void *row,
-                     struct err *e)
+                struct err *e)
 {
     struct cell cells[FIELDS_MAX];
     size_t field = 0;
@@ -44,8 +44,8 @@ bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, 
     if (!keep_texts(r, cells, a, e))
         return false;
     if (!row_fill(r, cells, row, &field, &why))
-        return err_set(e, why.code == ERR_MEMORY ? ERR_MEMORY : ERR_STORE, NULL, "the store is damaged: a %s whose %s %s",
-                       r->name, r->fields[field].name, why.text);
+        return err_set(e, why.code == ERR_MEMORY ? ERR_MEMORY : ERR_STORE, NULL,
+                       "the store is damaged: a %s whose %s %s", r->name, r->fields[field].name, why.text);
     return resolve(r, f, cells, row, e);
 }
 
@@ -225,8 +225,8 @@ static bool read_feds(struct store *s, struct facility *f, struct err *e)
 static bool take_strength(struct facility *f, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    f->strengths[f->n_strengths++] = (struct strength){
-        column_find(f, REG_SYSTEM, stmt, 0), column_day(stmt, 1), sqlite3_column_double(stmt, 2)};
+    f->strengths[f->n_strengths++] =
+        (struct strength){column_find(f, REG_SYSTEM, stmt, 0), column_day(stmt, 1), sqlite3_column_double(stmt, 2)};
     return true;
 }
 
@@ -250,8 +250,8 @@ static bool read_log(struct store *s, struct facility *f, struct err *e)
         c->portion_frac = 1;
         c->look = "";
     }
-    return each_fact(s, "SELECT colony, max(day) FROM given_line WHERE action = 'target' GROUP BY colony", f, take_fed_day,
-                     e) &&
+    return each_fact(s, "SELECT colony, max(day) FROM given_line WHERE action = 'target' GROUP BY colony", f,
+                     take_fed_day, e) &&
            each_fact(s, "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' GROUP BY tank", f,
                      take_broadcast_day, e) &&
            each_fact(s,
@@ -260,8 +260,7 @@ static bool read_log(struct store *s, struct facility *f, struct err *e)
                      " ON round.number = g.round AND round.revision = g.sheet_revision"
                      " WHERE g.outcome = 'refused' AND line.colony IS NOT NULL GROUP BY line.colony",
                      f, take_refusal, e) &&
-           read_draws(s, f, e) && store_read_responses(s, f, e) && read_feds(s, f, e) &&
-           read_strengths(s, f, e);
+           read_draws(s, f, e) && store_read_responses(s, f, e) && read_feds(s, f, e) && read_strengths(s, f, e);
 }
 
 bool store_snapshot(struct store *s, struct facility *f, struct err *e)

@@ -24,8 +24,10 @@ static bool food_check(const struct forecast_food *f, size_t i, struct err *e)
 {
     if (!(f->amount_per_d >= 0) || !isfinite(f->amount_per_d) || !isfinite(f->effect) || !(f->effect_sd >= 0) ||
         !isfinite(f->effect_sd))
-        return err_set(e, ERR_INPUT, NULL, "food %zu is %g a day with an effect of %g ± %g; expected numbers, and no "
-                       "amount or spread below 0", i + 1, f->amount_per_d, f->effect, f->effect_sd);
+        return err_set(e, ERR_INPUT, NULL,
+                       "food %zu is %g a day with an effect of %g ± %g; expected numbers, and no "
+                       "amount or spread below 0",
+                       i + 1, f->amount_per_d, f->effect, f->effect_sd);
     return true;
 }
 
@@ -112,8 +114,8 @@ static void day_report(struct runs *w, int day, struct forecast_day *d)
         w->sorted[i] = r->level;
     }
     qsort(w->sorted, n, sizeof *w->sorted, double_compare);
-    *d = (struct forecast_day){.day = day, .above_frac = (double)above / (double)n,
-                               .below_frac = (double)below / (double)n};
+    *d = (struct forecast_day){
+        .day = day, .above_frac = (double)above / (double)n, .below_frac = (double)below / (double)n};
     d->p05 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.05);
     d->p50 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.50);
     d->p95 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.95);

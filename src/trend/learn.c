@@ -7,29 +7,29 @@
 #include <gsl/gsl_cdf.h>
 
 /* Our own choices; docs/trend.md says what they do. */
-static const double CLAIM_WEIGHT = 0.5;        /* the data weigh half or more */
-static const double TANGLE_UNKNOWN = 0.5;      /* of the prior variance is left in the worst mixture of the two */
-static const double TANGLE_COSINE = 0.995;     /* proportions that vary by a tenth */
+static const double CLAIM_WEIGHT = 0.5;    /* the data weigh half or more */
+static const double TANGLE_UNKNOWN = 0.5;  /* of the prior variance is left in the worst mixture of the two */
+static const double TANGLE_COSINE = 0.995; /* proportions that vary by a tenth */
 static const double TANGLE_CORRELATION = -0.7;
 static const double SCATTER_P = 0.05;
 static const double MISFIT_P = 0.01;
-static const double MOST_RAISED = 2;           /* a proposal at most doubles a food */
+static const double MOST_RAISED = 2; /* a proposal at most doubles a food */
 
 enum { MISFIT_LAGS = 3 };
 
 /* What was given of a food in the stretches used. */
 struct given {
-    double amount, per_l;  /* in all; and in all ÷ volume */
+    double amount, per_l; /* in all; and in all ÷ volume */
     size_t times;
 };
 
 /* All rows as they stand with what goes best with each water: for what two columns have in common, and for the misfit. */
 struct design {
     size_t rows, cols;
-    double *x;             /* unknowns in the sd of their priors */
-    double *left;          /* [rows] what the unknowns leave unexplained */
-    size_t *system;        /* [rows] */
-    struct given *given;   /* [foods] */
+    double *x;                    /* unknowns in the sd of their priors */
+    double *left;                 /* [rows] what the unknowns leave unexplained */
+    size_t *system;               /* [rows] */
+    struct given *given;          /* [foods] */
     double mean_d, mean_variance; /* of a stretch: days, and noise, (mg/L)² */
 };
 
@@ -72,8 +72,10 @@ static bool system_check(const struct learn_in *in, const struct learn_system *s
     for (size_t i = 0; i < s->n_changes; i++)
         if (!(s->changes[i].exchanged_frac >= 0 && s->changes[i].exchanged_frac < 1) ||
             !(s->changes[i].new_value >= 0) || !isfinite(s->changes[i].new_value))
-            return err_set(e, ERR_INPUT, NULL, "water change %zu is %g of the volume with water of %g; expected 0 to "
-                           "below 1, and 0 or more", i + 1, s->changes[i].exchanged_frac, s->changes[i].new_value);
+            return err_set(e, ERR_INPUT, NULL,
+                           "water change %zu is %g of the volume with water of %g; expected 0 to "
+                           "below 1, and 0 or more",
+                           i + 1, s->changes[i].exchanged_frac, s->changes[i].new_value);
     for (size_t i = 0; i < s->n_feedings; i++)
         if (s->feedings[i].food >= in->n_foods || !(s->feedings[i].amount >= 0) || !isfinite(s->feedings[i].amount))
             return err_set(e, ERR_INPUT, NULL, "feeding %zu is %g of food %zu; expected 0 or more of food 1 to %zu",
@@ -257,8 +259,8 @@ static double raised(double usual, double other_load, double effect)
 }
 
 /* One more stretch of middling length: all as usual but what is named. */
-static void stretch_propose(const struct learn_in *in, const struct design *d, const struct tangle *t, double food_per_l,
-                            double other_per_l, double *row)
+static void stretch_propose(const struct learn_in *in, const struct design *d, const struct tangle *t,
+                            double food_per_l, double other_per_l, double *row)
 {
     double sd = sqrt(d->mean_variance), stretches = (double)d->rows;
     for (size_t j = 0; j < in->n_foods; j++)
@@ -333,8 +335,7 @@ static bool is_tangle(const struct learn_in *in, const struct design *d, const s
     *t = (struct tangle){.food = i, .other = j < in->n_foods ? j : LEARN_BACKGROUND};
     t->cosine = column_cosine(d, i, j);
     t->correlation = b->covariance[i * b->n + j] / sqrt(both);
-    return unknown_part(b, i, j) > TANGLE_UNKNOWN &&
-           (t->cosine > TANGLE_COSINE || t->correlation < TANGLE_CORRELATION);
+    return unknown_part(b, i, j) > TANGLE_UNKNOWN && (t->cosine > TANGLE_COSINE || t->correlation < TANGLE_CORRELATION);
 }
 
 /* A food may be tangled with the shared background and with those of systems: that is told once. */
@@ -384,8 +385,8 @@ static bool effects_report(const struct learn_in *in, const struct design *d, co
     return true;
 }
 
-static bool uptakes_report(const struct learn_in *in, const struct water_found *found, struct arena *a, struct learned *out,
-                           struct err *e)
+static bool uptakes_report(const struct learn_in *in, const struct water_found *found, struct arena *a,
+                           struct learned *out, struct err *e)
 {
     double *uptake = arena_alloc(a, in->n_systems, sizeof *uptake);
     if (!uptake)
@@ -417,8 +418,8 @@ bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *o
         return false;
     scatter_find(logs, found, &l);
     misfit_find(&d, &l);
-    if (!tangles_find(in, &d, &b, a, &l, e) ||
-        !effects_report(in, &d, &b, a, &l, e) || !uptakes_report(in, found, a, &l, e))
+    if (!tangles_find(in, &d, &b, a, &l, e) || !effects_report(in, &d, &b, a, &l, e) ||
+        !uptakes_report(in, found, a, &l, e))
         return false;
     *out = l;
     return true;

@@ -19,9 +19,9 @@ struct system_log {
     size_t system;
     struct reading *readings;
     struct water_change *changes;
-    struct food_given *feedings;  /* food: a column of this log */
-    size_t n_feedings;            /* those of amounts above 0 */
-    size_t *unknown;              /* [n_cols] which unknown a column is; the foods given, then the backgrounds */
+    struct food_given *feedings; /* food: a column of this log */
+    size_t n_feedings;           /* those of amounts above 0 */
+    size_t *unknown;             /* [n_cols] which unknown a column is; the foods given, then the backgrounds */
     size_t n_cols, n_rows;
 };
 bool system_log_open(const struct learn_in *in, size_t system, struct arena *a, struct system_log *out, struct err *e);
@@ -31,16 +31,16 @@ bool stretch_usable(const struct system_log *l, size_t i);
 
 /* What a water may do besides; levels and their changes in errors of its test. */
 struct water_trial {
-    double uptake_per_d;  /* part of the level that is taken up a day */
-    double wander;        /* sd of the slow wander of the background, a day */
-    double jolt;          /* sd of what goes on unlogged, per √day */
+    double uptake_per_d; /* part of the level that is taken up a day */
+    double wander;       /* sd of the slow wander of the background, a day */
+    double jolt;         /* sd of what goes on unlogged, per √day */
 };
 
 /* Rows that are independent and scatter by one test error: y = x · unknowns + noise. */
 struct system_rows {
-    double *x, *y;        /* [n_rows × n_cols], [n_rows] */
-    double log_det;       /* of the covariance of the tests, in test errors */
-    double *channels;     /* spare */
+    double *x, *y;    /* [n_rows × n_cols], [n_rows] */
+    double log_det;   /* of the covariance of the tests, in test errors */
+    double *channels; /* spare */
 };
 bool system_rows_open(const struct system_log *l, struct arena *a, struct system_rows *out, struct err *e);
 void system_rows_make(const struct system_log *l, const struct water_trial *t, struct system_rows *out);
@@ -48,10 +48,10 @@ void system_rows_make(const struct system_log *l, const struct water_trial *t, s
 /* What the log says of one water, and which trial it goes best with. */
 struct water_found {
     struct water_trial best;
-    double scatter;          /* of best: test errors, of what they are believed to be */
-    double *mean;            /* [n_cols] of best: the unknowns as they stand with it; uptake and background go together */
-    double uptake_per_d;     /* mean over the trials */
-    double scatter2;         /* mean of scatter² */
+    double scatter;      /* of best: test errors, of what they are believed to be */
+    double *mean;        /* [n_cols] of best: the unknowns as they stand with it; uptake and background go together */
+    double uptake_per_d; /* mean over the trials */
+    double scatter2;     /* mean of scatter² */
 };
 
 /* The belief in all unknowns: mean and covariance, [n] and [n × n], and the precision. */

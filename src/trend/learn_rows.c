@@ -123,8 +123,15 @@ static void filter_open(struct filter *f, const struct system_log *l, const stru
 {
     const struct learn_in *in = l->in;
     size_t n = l->n_cols + 1;
-    *f = (struct filter){.l = l, .s = &in->systems[l->system], .t = t, .n_channels = n, .level = channels,
-                         .wander = channels + n, .steady = channels + 2 * n, .per_unit = channels + 3 * n, .variances = 1};
+    *f = (struct filter){.l = l,
+                         .s = &in->systems[l->system],
+                         .t = t,
+                         .n_channels = n,
+                         .level = channels,
+                         .wander = channels + n,
+                         .steady = channels + 2 * n,
+                         .per_unit = channels + 3 * n,
+                         .variances = 1};
     double per_error = 1 / f->s->test_sd;
     memset(channels, 0, CHANNEL_ROWS * n * sizeof *channels);
     for (size_t k = 0; k < l->n_cols; k++) {
@@ -162,8 +169,8 @@ static void filter_wait(struct filter *f, long until_min)
         f->level[k] = kept * f->level[k] + gain * (f->wander[k] + f->steady[k]);
         f->wander[k] *= held;
     }
-    f->level2 = kept * kept * f->level2 + 2 * kept * gain * f->both + gain * gain * f->wander2 +
-                f->t->jolt * f->t->jolt * gain;
+    f->level2 =
+        kept * kept * f->level2 + 2 * kept * gain * f->both + gain * gain * f->wander2 + f->t->jolt * f->t->jolt * gain;
     f->both = held * (kept * f->both + gain * f->wander2);
     f->wander2 = held * held * f->wander2 + wander2 * (1 - held * held);
 }

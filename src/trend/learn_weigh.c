@@ -10,7 +10,8 @@
 enum { TURNS = 3, UPTAKES = 13, REFINE_MOST = 8 };
 
 static const double log_weight_least = -12; /* of the best trial's weight: less is not looked at again */
-static const double log_refine_least = -9;  /* likewise: uptakes between those that weigh as much are looked at more closely */
+static const double log_refine_least =
+    -9; /* likewise: uptakes between those that weigh as much are looked at more closely */
 
 /* Our own choices, as are the weights before the log speaks: less is likelier, and a wide range is open. */
 static const double uptakes[UPTAKES] = {0, 0.004, 0.007, 0.011, 0.017, 0.026, 0.04, 0.06, 0.09, 0.13, 0.19, 0.27, 0.4};
@@ -25,7 +26,7 @@ enum { SCATTERS = COUNT_OF(scatters), AS_BELIEVED = 5 };
 /* A trial of a water, without its scatter, which is but a scale: what the rows say, as a precision. */
 struct trial {
     struct water_trial water;
-    double log_weight;        /* before the log speaks */
+    double log_weight;         /* before the log speaks */
     double *precision, *shift; /* Σ x xᵀ, Σ x y: [n_cols × n_cols], [n_cols] */
     double squares, log_det;
     double log_evidence[SCATTERS], top; /* times the weight before; and the greatest */
@@ -37,18 +38,18 @@ struct say {
     struct trial *trials;
     size_t n_trials;
     double *precision, *shift;
-    struct system_rows rows;   /* of the trial looked at */
+    struct system_rows rows; /* of the trial looked at */
 };
 
 struct weighing {
-    size_t n;                                 /* unknowns */
+    size_t n; /* unknowns */
     struct say *says;
-    double *precision, *shift;                /* of all */
-    double *whole, *factor, *line;            /* spare, [n × n], [n × n], [n] */
-    double *prior, *prior_shift, *prior_mean; /* of one water's columns, by what the others say */
+    double *precision, *shift;                           /* of all */
+    double *whole, *factor, *line;                       /* spare, [n × n], [n × n], [n] */
+    double *prior, *prior_shift, *prior_mean;            /* of one water's columns, by what the others say */
     double *part, *part_factor, *inverse, *mean, *right; /* spare, for one trial of one water */
     double log_scatter[SCATTERS], scatter_log_weight[SCATTERS];
-    double *blend, *blend_mean;               /* covariance and mean of a water's columns over its trials */
+    double *blend, *blend_mean; /* covariance and mean of a water's columns over its trials */
 };
 
 /* ---- trials ----------------------------------------------------------------------------------------------------- */
@@ -179,8 +180,9 @@ static double trial_evidence(struct weighing *w, const struct say *s, const stru
     if (!trial_posterior(w, s, t, scatter))
         return -INFINITY;
     double fit = gauss_solve_half(m, w->part_factor, w->right, w->right);
-    return t->log_weight + w->scatter_log_weight[scatter] - (double)s->l->n_rows * w->log_scatter[scatter] - t->log_det / 2 -
-           t->squares / (scatters[scatter] * scatters[scatter]) / 2 + fit / 2 - gauss_log_det(m, w->part_factor) / 2;
+    return t->log_weight + w->scatter_log_weight[scatter] - (double)s->l->n_rows * w->log_scatter[scatter] -
+           t->log_det / 2 - t->squares / (scatters[scatter] * scatters[scatter]) / 2 + fit / 2 -
+           gauss_log_det(m, w->part_factor) / 2;
 }
 
 /*
@@ -190,7 +192,8 @@ static double trial_evidence(struct weighing *w, const struct say *s, const stru
 static void trial_weigh(struct weighing *w, const struct say *s, struct trial *t, double best, size_t *near)
 {
     const struct learn_in *in = s->l->in;
-    size_t begin = *near, end = in->scatter_log_sd > 0 ? SCATTERS : begin + 1, first = in->scatter_log_sd > 0 ? 0 : begin;
+    size_t begin = *near, end = in->scatter_log_sd > 0 ? SCATTERS : begin + 1,
+           first = in->scatter_log_sd > 0 ? 0 : begin;
     t->top = -INFINITY;
     for (size_t k = 0; k < SCATTERS; k++)
         t->log_evidence[k] = -INFINITY;

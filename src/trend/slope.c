@@ -15,13 +15,13 @@ struct slopes {
     struct point *p; /* in time order */
     size_t n;
     bool censored;
-    size_t n_pairs;      /* with different times */
-    double *listed;      /* sorted: one per pair, two where censored; NULL where too many */
-    double *room;        /* for counting: 3 n, and the residuals' medians: 2 n */
-    size_t *tree;        /* n + 1 */
-    double steepest;     /* no slope is farther from 0 */
-    double gentle;       /* all the values' range over all the time */
-    double found;        /* by counting, the last time (at first 0): ranks near each other are often the same slope */
+    size_t n_pairs;  /* with different times */
+    double *listed;  /* sorted: one per pair, two where censored; NULL where too many */
+    double *room;    /* for counting: 3 n, and the residuals' medians: 2 n */
+    size_t *tree;    /* n + 1 */
+    double steepest; /* no slope is farther from 0 */
+    double gentle;   /* all the values' range over all the time */
+    double found;    /* by counting, the last time (at first 0): ranks near each other are often the same slope */
 };
 
 static void slopes_free(struct slopes *s)

@@ -7,8 +7,8 @@
 enum { OUTLIER_MIN_TESTS = 6, STEP_MIN_SIDE = 3, STEP_MIN_TESTS = 8, PUT_BACK_ROUNDS = 40 };
 
 static const double STEP_MAX_P = 0.05, STEP_MAX_MISFIT = 0.78;
-static const double OUTLIER_Z = 3.5;            /* Iglewicz and Hoaglin 1993 */
-static const double SD_PER_MAD = 1.4826;        /* of a normal scatter */
+static const double OUTLIER_Z = 3.5;     /* Iglewicz and Hoaglin 1993 */
+static const double SD_PER_MAD = 1.4826; /* of a normal scatter */
 static const double SD_PER_MEAN_DEVIATION = 1.2533;
 
 /* All that is worked on, in time order; the arrays live in the caller's arena. */
@@ -18,10 +18,10 @@ struct work {
     size_t n_order, first, fitted; /* window from order[first]; fitted from order[fitted] */
     struct water_change *changes;  /* up to now, by moment */
     size_t n_changes;
-    double *drop;                  /* [n_changes]: what each took away */
-    struct point *raw, *back;      /* fitted readings, in days from now: as read, and with the drops put back */
+    double *drop;             /* [n_changes]: what each took away */
+    struct point *raw, *back; /* fitted readings, in days from now: as read, and with the drops put back */
     size_t n;
-    double *ends;                  /* 2 n, spare */
+    double *ends; /* 2 n, spare */
 };
 
 static double days_from(long moment, long now)

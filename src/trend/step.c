@@ -25,8 +25,8 @@ static struct split split_best(const struct point *p, size_t n, size_t min_side,
 }
 
 /* How often readings in random order split as well as these. shuffled: room for n. */
-static bool chance_by_shuffling(const struct point *p, size_t n, size_t min_side, const double *score,
-                                double *shuffled, double *chance, double k, struct err *e)
+static bool chance_by_shuffling(const struct point *p, size_t n, size_t min_side, const double *score, double *shuffled,
+                                double *chance, double k, struct err *e)
 {
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     size_t as_good = 1;

@@ -21,7 +21,7 @@ static bool measure(struct random_round *r, size_t n_tanks, size_t n_feeders)
     int n_proven = 0;
     for (int number = 0; number < ROUNDS; number++) {
         struct order_plan plan;
-        struct err e = { 0 };
+        struct err e = {0};
         random_plain(r, number, n_tanks, n_feeders);
         double begin = seconds_now();
         if (!order_make(&r->p, &plan, &e)) {
@@ -36,14 +36,15 @@ static bool measure(struct random_round *r, size_t n_tanks, size_t n_feeders)
         n_proven += plan.proven;
         order_plan_free(&plan);
     }
-    printf("%6zu %8zu %9.1f %9.1f %6d/%d %9.2f\n", n_tanks, n_feeders, gap_sum / ROUNDS, gap_most, n_proven, ROUNDS, slowest);
+    printf("%6zu %8zu %9.1f %9.1f %6d/%d %9.2f\n", n_tanks, n_feeders, gap_sum / ROUNDS, gap_most, n_proven, ROUNDS,
+           slowest);
     return true;
 }
 
 int main(void)
 {
     static struct random_round r;
-    static const size_t sizes[] = { 8, 10, 12, 20, 50, 100, 200, 500 };
+    static const size_t sizes[] = {8, 10, 12, 20, 50, 100, 200, 500};
     printf("%6s %8s %9s %9s %8s %9s\n", "tanks", "feeders", "gap %", "worst %", "proven", "seconds");
     for (size_t i = 0; i < COUNT_OF(sizes); i++)
         for (size_t k = 1; k <= 3; k++)

@@ -37,26 +37,33 @@ static bool round_read(struct order_problem *p)
     p->search_steps = v[8];
     p->exact_conflicts = v[9];
     for (size_t j = 0; j < p->n_feeders; j++) {
-        feeders[j] = (struct order_feeder){ .pot = -1 };
+        feeders[j] = (struct order_feeder){.pot = -1};
         if (!numbers_read(&feeders[j].ready_min, 1))
             return false;
     }
     for (size_t i = 0; i < p->n_tanks; i++) {
         if (!numbers_read(v, 8))
             return false;
-        tanks[i] = (struct order_tank){ .position_m = v[0], .broadcast_min = v[1], .fish_min = v[2], .feed_s = v[3],
-                                        .off_wanted_min = v[4], .rest_min = v[5], .off_limit_min = v[6],
-                                        .quarantine = v[7] != 0, .pump = -1, .fixed_rank = -1 };
+        tanks[i] = (struct order_tank){.position_m = v[0],
+                                       .broadcast_min = v[1],
+                                       .fish_min = v[2],
+                                       .feed_s = v[3],
+                                       .off_wanted_min = v[4],
+                                       .rest_min = v[5],
+                                       .off_limit_min = v[6],
+                                       .quarantine = v[7] != 0,
+                                       .pump = -1,
+                                       .fixed_rank = -1};
     }
     return true;
 }
 
 int main(void)
 {
-    struct order_problem p = { 0 };
+    struct order_problem p = {0};
     while (round_read(&p)) {
         struct order_plan plan;
-        struct err e = { 0 };
+        struct err e = {0};
         if (!order_make(&p, &plan, &e)) {
             fprintf(stderr, "%s\n", e.text);
             return 1;

@@ -13,7 +13,7 @@
 #include <sys/syscall.h>
 #include <unistd.h>
 
-static char wanted;           /* 'a', 'w', 's'; 0: nothing fails */
+static char wanted; /* 'a', 'w', 's'; 0: nothing fails */
 static long countdown;
 static bool for_good;
 static const char *mark;

@@ -6,12 +6,12 @@
 #include "tests.h"
 
 struct heard {
-    struct text rows;                    /* "tank: name=north rack, length_cm=120" and LF for each row; only present cells */
+    struct text rows; /* "tank: name=north rack, length_cm=120" and LF for each row; only present cells */
     struct faults faults;
     size_t n_rows, n_put;
     struct err e;
     bool ok;
-    const char *refuse;                  /* what put says of every row; NULL: it takes all */
+    const char *refuse; /* what put says of every row; NULL: it takes all */
     enum err_code refuse_code;
     size_t refuse_field;
 };
@@ -47,8 +47,8 @@ static inline void hear_bytes(struct heard *h, const char *name, const char *byt
     assert_non_null(exact);
     if (len > 0)
         memcpy(exact, bytes, len);
-    h->ok = exchange_read(&(struct source){name, exact, len}, NULL, &(struct exchange_sink){.put = heard_put, .context = h}, &h->faults,
-                          &h->n_rows, &h->e);
+    h->ok = exchange_read(&(struct source){name, exact, len}, NULL,
+                          &(struct exchange_sink){.put = heard_put, .context = h}, &h->faults, &h->n_rows, &h->e);
     free(exact);
 }
 

@@ -7,8 +7,17 @@
 
 #include "neap/plan.h"
 
-enum { RANDOM_DAY = 20000, RANDOM_SYSTEMS = 5, RANDOM_TANKS = 12, RANDOM_KINDS = 7, RANDOM_FOODS = 9, RANDOM_LOTS = 24,
-       RANDOM_COLONIES = 90, RANDOM_TESTS = 120, RANDOM_FEDS = 60 };
+enum {
+    RANDOM_DAY = 20000,
+    RANDOM_SYSTEMS = 5,
+    RANDOM_TANKS = 12,
+    RANDOM_KINDS = 7,
+    RANDOM_FOODS = 9,
+    RANDOM_LOTS = 24,
+    RANDOM_COLONIES = 90,
+    RANDOM_TESTS = 120,
+    RANDOM_FEDS = 60
+};
 
 struct random_facility {
     struct facility f;
@@ -21,7 +30,7 @@ struct random_facility {
     struct test tests[RANDOM_TESTS];
     struct strength strengths[RANDOM_SYSTEMS];
     struct fed feds[RANDOM_FEDS];
-    bool starved[RANDOM_SYSTEMS];         /* phosphate never seen, nitrate present */
+    bool starved[RANDOM_SYSTEMS]; /* phosphate never seen, nitrate present */
     char names[RANDOM_COLONIES][8];
     uint64_t state;
 };
@@ -72,16 +81,49 @@ static void draw_settings(struct random_facility *r)
 static void draw_kinds(struct random_facility *r)
 {
     static const struct kind kinds[RANDOM_KINDS] = {
-        {.name = "brain", .feeding = FEEDING_TARGET, .course = COURSE_LATE, .max_particle_um = 8000, .portion_ml = 1,
-         .mouth_rule = MOUTHS_ALL, .takes_powder = true, .takes_pellet = true, .takes_frozen = true, .flow_off_min = 15},
-        {.name = "cup", .feeding = FEEDING_TARGET, .max_particle_um = 1500, .portion_ml = 0.2, .mouth_rule = MOUTHS_FRACTION,
-         .mouth_frac = 0.5, .mouth_min = 1, .takes_powder = true, .takes_frozen = true, .flow_off_min = 15},
-        {.name = "gonio", .feeding = FEEDING_CLOUD, .max_particle_um = 100, .portion_ml = 1, .takes_powder = true, .flow_off_min = 15},
+        {.name = "brain",
+         .feeding = FEEDING_TARGET,
+         .course = COURSE_LATE,
+         .max_particle_um = 8000,
+         .portion_ml = 1,
+         .mouth_rule = MOUTHS_ALL,
+         .takes_powder = true,
+         .takes_pellet = true,
+         .takes_frozen = true,
+         .flow_off_min = 15},
+        {.name = "cup",
+         .feeding = FEEDING_TARGET,
+         .max_particle_um = 1500,
+         .portion_ml = 0.2,
+         .mouth_rule = MOUTHS_FRACTION,
+         .mouth_frac = 0.5,
+         .mouth_min = 1,
+         .takes_powder = true,
+         .takes_frozen = true,
+         .flow_off_min = 15},
+        {.name = "gonio",
+         .feeding = FEEDING_CLOUD,
+         .max_particle_um = 100,
+         .portion_ml = 1,
+         .takes_powder = true,
+         .flow_off_min = 15},
         {.name = "leather", .feeding = FEEDING_BROADCAST, .max_particle_um = 200, .takes_powder = true},
         {.name = "palythoa", .feeding = FEEDING_NONE, .max_particle_um = 1500},
-        {.name = "stony", .feeding = FEEDING_CLOUD, .max_particle_um = 500, .portion_ml = 0.5, .takes_powder = true, .flow_off_min = 10},
-        {.name = "sun", .feeding = FEEDING_TARGET, .course = COURSE_LATE, .max_particle_um = 3000, .portion_ml = 0.3,
-         .mouth_rule = MOUTHS_ONE, .takes_frozen = true, .flow_off_min = 15, .mouth_s = 2},
+        {.name = "stony",
+         .feeding = FEEDING_CLOUD,
+         .max_particle_um = 500,
+         .portion_ml = 0.5,
+         .takes_powder = true,
+         .flow_off_min = 10},
+        {.name = "sun",
+         .feeding = FEEDING_TARGET,
+         .course = COURSE_LATE,
+         .max_particle_um = 3000,
+         .portion_ml = 0.3,
+         .mouth_rule = MOUTHS_ONE,
+         .takes_frozen = true,
+         .flow_off_min = 15,
+         .mouth_s = 2},
     };
     memcpy(r->kinds, kinds, sizeof kinds);
     for (size_t i = 0; i < RANDOM_KINDS; i++) {
@@ -99,32 +141,113 @@ static void draw_kinds(struct random_facility *r)
 static void draw_foods(struct random_facility *r)
 {
     static const struct food foods[RANDOM_FOODS] = {
-        {.name = "amino", .form = FORM_LIQUID, .unit = UNIT_ML, .n_mg_per_unit = 0.5, .ceiling_units_per_100l = 10,
-         .broadcast_units_per_100l = 5, .blend_share_frac = NAN, .blend_ml_per_100ml = NAN, .fish_units_per_100l = NAN},
-        {.name = "copepods", .form = FORM_FROZEN, .unit = UNIT_G, .solids_frac = 0.18, .n_mg_per_unit = 18, .p_mg_per_unit = 1.1,
-         .max_particle_um = 1500, .ceiling_units_per_100l = 0.5, .broadcast_units_per_100l = NAN, .blend_share_frac = 0.5,
-         .blend_share_max_frac = 0.8, .blend_ml_per_100ml = NAN, .fish_units_per_100l = NAN},
-        {.name = "eggs", .form = FORM_LIQUID, .unit = UNIT_ML, .n_mg_per_unit = 7, .p_mg_per_unit = 1, .max_particle_um = 60,
-         .ceiling_units_per_100l = 1.2, .broadcast_units_per_100l = NAN, .blend_share_frac = NAN, .blend_ml_per_100ml = 2,
+        {.name = "amino",
+         .form = FORM_LIQUID,
+         .unit = UNIT_ML,
+         .n_mg_per_unit = 0.5,
+         .ceiling_units_per_100l = 10,
+         .broadcast_units_per_100l = 5,
+         .blend_share_frac = NAN,
+         .blend_ml_per_100ml = NAN,
          .fish_units_per_100l = NAN},
-        {.name = "krill", .form = FORM_FROZEN, .unit = UNIT_G, .solids_frac = 0.21, .n_mg_per_unit = 18, .p_mg_per_unit = 2.7,
-         .max_particle_um = 3000, .ceiling_units_per_100l = 0.4, .broadcast_units_per_100l = NAN, .blend_share_frac = 0.5,
-         .blend_share_max_frac = 0.8, .blend_ml_per_100ml = NAN, .fish_units_per_100l = NAN},
-        {.name = "lean", .form = FORM_POWDER, .unit = UNIT_G, .n_mg_per_unit = 70, .strips_po4 = true, .max_particle_um = 100,
-         .ceiling_units_per_100l = 0.1, .broadcast_units_per_100l = NAN, .blend_share_frac = 0.4, .blend_share_max_frac = 0.6,
-         .blend_ml_per_100ml = NAN, .fish_units_per_100l = NAN},
-        {.name = "mysid", .form = FORM_FROZEN, .unit = UNIT_G, .solids_frac = 0.2, .n_mg_per_unit = 18, .p_mg_per_unit = 2,
-         .max_particle_um = 8000, .ceiling_units_per_100l = 0.4, .broadcast_units_per_100l = NAN, .blend_share_frac = NAN,
-         .blend_ml_per_100ml = NAN, .fish_units_per_100l = 0.03},
-        {.name = "pellet", .form = FORM_PELLET, .unit = UNIT_G, .solids_frac = 0.8, .n_mg_per_unit = 72, .p_mg_per_unit = 12,
-         .max_particle_um = 1500, .ceiling_units_per_100l = 0.1, .broadcast_units_per_100l = NAN, .blend_share_frac = 0.1,
-         .blend_share_max_frac = 0.3, .blend_ml_per_100ml = NAN, .fish_units_per_100l = NAN},
-        {.name = "phyto", .form = FORM_LIVE, .unit = UNIT_ML, .n_mg_per_unit = 0.035, .p_mg_per_unit = 0.004, .strips_po4 = true,
-         .max_particle_um = 12, .ceiling_units_per_100l = 40, .broadcast_units_per_100l = 6.6, .blend_share_frac = NAN,
-         .blend_ml_per_100ml = NAN, .fish_units_per_100l = NAN},
-        {.name = "rich", .form = FORM_POWDER, .unit = UNIT_G, .n_mg_per_unit = 95, .p_mg_per_unit = 18, .max_particle_um = 100,
-         .ceiling_units_per_100l = 0.08, .broadcast_units_per_100l = NAN, .blend_share_frac = 0.6, .blend_share_max_frac = 1,
-         .blend_ml_per_100ml = NAN, .fish_units_per_100l = NAN},
+        {.name = "copepods",
+         .form = FORM_FROZEN,
+         .unit = UNIT_G,
+         .solids_frac = 0.18,
+         .n_mg_per_unit = 18,
+         .p_mg_per_unit = 1.1,
+         .max_particle_um = 1500,
+         .ceiling_units_per_100l = 0.5,
+         .broadcast_units_per_100l = NAN,
+         .blend_share_frac = 0.5,
+         .blend_share_max_frac = 0.8,
+         .blend_ml_per_100ml = NAN,
+         .fish_units_per_100l = NAN},
+        {.name = "eggs",
+         .form = FORM_LIQUID,
+         .unit = UNIT_ML,
+         .n_mg_per_unit = 7,
+         .p_mg_per_unit = 1,
+         .max_particle_um = 60,
+         .ceiling_units_per_100l = 1.2,
+         .broadcast_units_per_100l = NAN,
+         .blend_share_frac = NAN,
+         .blend_ml_per_100ml = 2,
+         .fish_units_per_100l = NAN},
+        {.name = "krill",
+         .form = FORM_FROZEN,
+         .unit = UNIT_G,
+         .solids_frac = 0.21,
+         .n_mg_per_unit = 18,
+         .p_mg_per_unit = 2.7,
+         .max_particle_um = 3000,
+         .ceiling_units_per_100l = 0.4,
+         .broadcast_units_per_100l = NAN,
+         .blend_share_frac = 0.5,
+         .blend_share_max_frac = 0.8,
+         .blend_ml_per_100ml = NAN,
+         .fish_units_per_100l = NAN},
+        {.name = "lean",
+         .form = FORM_POWDER,
+         .unit = UNIT_G,
+         .n_mg_per_unit = 70,
+         .strips_po4 = true,
+         .max_particle_um = 100,
+         .ceiling_units_per_100l = 0.1,
+         .broadcast_units_per_100l = NAN,
+         .blend_share_frac = 0.4,
+         .blend_share_max_frac = 0.6,
+         .blend_ml_per_100ml = NAN,
+         .fish_units_per_100l = NAN},
+        {.name = "mysid",
+         .form = FORM_FROZEN,
+         .unit = UNIT_G,
+         .solids_frac = 0.2,
+         .n_mg_per_unit = 18,
+         .p_mg_per_unit = 2,
+         .max_particle_um = 8000,
+         .ceiling_units_per_100l = 0.4,
+         .broadcast_units_per_100l = NAN,
+         .blend_share_frac = NAN,
+         .blend_ml_per_100ml = NAN,
+         .fish_units_per_100l = 0.03},
+        {.name = "pellet",
+         .form = FORM_PELLET,
+         .unit = UNIT_G,
+         .solids_frac = 0.8,
+         .n_mg_per_unit = 72,
+         .p_mg_per_unit = 12,
+         .max_particle_um = 1500,
+         .ceiling_units_per_100l = 0.1,
+         .broadcast_units_per_100l = NAN,
+         .blend_share_frac = 0.1,
+         .blend_share_max_frac = 0.3,
+         .blend_ml_per_100ml = NAN,
+         .fish_units_per_100l = NAN},
+        {.name = "phyto",
+         .form = FORM_LIVE,
+         .unit = UNIT_ML,
+         .n_mg_per_unit = 0.035,
+         .p_mg_per_unit = 0.004,
+         .strips_po4 = true,
+         .max_particle_um = 12,
+         .ceiling_units_per_100l = 40,
+         .broadcast_units_per_100l = 6.6,
+         .blend_share_frac = NAN,
+         .blend_ml_per_100ml = NAN,
+         .fish_units_per_100l = NAN},
+        {.name = "rich",
+         .form = FORM_POWDER,
+         .unit = UNIT_G,
+         .n_mg_per_unit = 95,
+         .p_mg_per_unit = 18,
+         .max_particle_um = 100,
+         .ceiling_units_per_100l = 0.08,
+         .broadcast_units_per_100l = NAN,
+         .blend_share_frac = 0.6,
+         .blend_share_max_frac = 1,
+         .blend_ml_per_100ml = NAN,
+         .fish_units_per_100l = NAN},
     };
     memcpy(r->foods, foods, sizeof foods);
     for (size_t i = 0; i < RANDOM_FOODS; i++) {
@@ -151,14 +274,16 @@ static void draw_foods(struct random_facility *r)
 
 static void draw_lots(struct random_facility *r)
 {
-    static const char *const codes[RANDOM_LOTS] = {"L00", "L01", "L02", "L03", "L04", "L05", "L06", "L07", "L08", "L09", "L10",
-                                                   "L11", "L12", "L13", "L14", "L15", "L16", "L17", "L18", "L19", "L20", "L21",
-                                                   "L22", "L23"};
+    static const char *const codes[RANDOM_LOTS] = {"L00", "L01", "L02", "L03", "L04", "L05", "L06", "L07",
+                                                   "L08", "L09", "L10", "L11", "L12", "L13", "L14", "L15",
+                                                   "L16", "L17", "L18", "L19", "L20", "L21", "L22", "L23"};
     r->f.lots = r->lots;
     for (size_t food = 0; food < RANDOM_FOODS; food++)
         for (long k = draw_chance(r, 0.1) ? 2 : draw_count(r, 0, 1); k < 2 && r->f.n_lots < RANDOM_LOTS; k++) {
             struct lot *l = &r->lots[r->f.n_lots];
-            *l = (struct lot){.code = codes[r->f.n_lots++], .food = food, .note = "",
+            *l = (struct lot){.code = codes[r->f.n_lots++],
+                              .food = food,
+                              .note = "",
                               .received = draw_chance(r, 0.05) ? RANDOM_DAY + 1 : RANDOM_DAY - 40,
                               .opened = draw_chance(r, 0.5) ? DAY_NONE : RANDOM_DAY - (int)draw_count(r, 0, 120),
                               .use_by = draw_chance(r, 0.3) ? DAY_NONE : RANDOM_DAY + (int)draw_count(r, -5, 60)};
@@ -178,9 +303,14 @@ static void draw_readings(struct random_facility *r, size_t system)
     for (int a = 0; a < 2 && !none; a++)
         for (int i = 0; i < 10 && r->f.n_tests < RANDOM_TESTS; i++) {
             double value = (a == 0 ? starved ? 8 : no3 : po4) * (1 + up * i) * draw_from(r, 0.97, 1.03);
-            r->tests[r->f.n_tests++] = (struct test){
-                .system = system, .taken = (RANDOM_DAY - 28 + 3L * i) * MIN_PER_DAY + 420, .analyte = a, .repeat = 1,
-                .value = a == 1 && starved ? 0.01 : value, .below = a == 1 && starved, .method = "photometer", .note = ""};
+            r->tests[r->f.n_tests++] = (struct test){.system = system,
+                                                     .taken = (RANDOM_DAY - 28 + 3L * i) * MIN_PER_DAY + 420,
+                                                     .analyte = a,
+                                                     .repeat = 1,
+                                                     .value = a == 1 && starved ? 0.01 : value,
+                                                     .below = a == 1 && starved,
+                                                     .method = "photometer",
+                                                     .note = ""};
         }
 }
 
@@ -191,8 +321,8 @@ static void draw_log(struct random_facility *r, size_t system)
         return;
     for (int day = RANDOM_DAY - 21; day < RANDOM_DAY; day += 3)
         if (r->f.n_feds < RANDOM_FEDS)
-            r->feds[r->f.n_feds++] = (struct fed){.system = system, .food = RANDOM_FOODS - 1, .day = day,
-                                                  .target_units = draw_from(r, 0, 3)};
+            r->feds[r->f.n_feds++] = (struct fed){
+                .system = system, .food = RANDOM_FOODS - 1, .day = day, .target_units = draw_from(r, 0, 3)};
 }
 
 static void draw_systems(struct random_facility *r)
@@ -204,7 +334,10 @@ static void draw_systems(struct random_facility *r)
     r->f.strengths = r->strengths;
     r->f.feds = r->feds;
     for (size_t i = 0; i < r->f.n_systems; i++) {
-        r->systems[i] = (struct system){.name = names[i], .sump_volume_l = draw_from(r, 0, 900), .test_every_d = 7, .note = "",
+        r->systems[i] = (struct system){.name = names[i],
+                                        .sump_volume_l = draw_from(r, 0, 900),
+                                        .test_every_d = 7,
+                                        .note = "",
                                         .quarantine = draw_chance(r, 0.2)};
         draw_readings(r, i);
         draw_log(r, i);
@@ -215,16 +348,31 @@ static void draw_systems(struct random_facility *r)
 
 static void draw_tanks(struct random_facility *r, size_t most)
 {
-    static const char *const names[RANDOM_TANKS] = {"T00", "T01", "T02", "T03", "T04", "T05", "T06", "T07", "T08", "T09", "T10", "T11"};
+    static const char *const names[RANDOM_TANKS] = {"T00", "T01", "T02", "T03", "T04", "T05",
+                                                    "T06", "T07", "T08", "T09", "T10", "T11"};
     r->f.tanks = r->tanks;
     r->f.n_tanks = (size_t)draw_count(r, 1, (long)most);
     for (size_t i = 0; i < r->f.n_tanks; i++) {
         struct tank *t = &r->tanks[i];
-        *t = (struct tank){.name = names[i], .system = (size_t)draw_count(r, 0, (long)r->f.n_systems - 1), .shape = 7,
-                           .length_cm = NAN, .width_cm = NAN, .water_cm = NAN, .diameter_cm = NAN, .bow_cm = NAN, .side_cm = NAN,
-                           .cut_length_cm = NAN, .cut_width_cm = NAN, .net_volume_l = draw_from(r, 60, 3000),
-                           .position_m = draw_from(r, 0, 60), .flow_off_limit_min = (double)draw_count(r, 12, 30), .pump = "",
-                           .fish = draw_chance(r, 0.3), .hold_reason = "", .hold_until = DAY_NONE, .note = ""};
+        *t = (struct tank){.name = names[i],
+                           .system = (size_t)draw_count(r, 0, (long)r->f.n_systems - 1),
+                           .shape = 7,
+                           .length_cm = NAN,
+                           .width_cm = NAN,
+                           .water_cm = NAN,
+                           .diameter_cm = NAN,
+                           .bow_cm = NAN,
+                           .side_cm = NAN,
+                           .cut_length_cm = NAN,
+                           .cut_width_cm = NAN,
+                           .net_volume_l = draw_from(r, 60, 3000),
+                           .position_m = draw_from(r, 0, 60),
+                           .flow_off_limit_min = (double)draw_count(r, 12, 30),
+                           .pump = "",
+                           .fish = draw_chance(r, 0.3),
+                           .hold_reason = "",
+                           .hold_until = DAY_NONE,
+                           .note = ""};
         if (i > 0 && draw_chance(r, 0.2) && t[-1].system == t->system) {
             t[-1].pump = *t[-1].pump ? t[-1].pump : t->name;
             t->pump = t[-1].pump;
@@ -245,11 +393,20 @@ static void draw_colonies(struct random_facility *r, long most_per_tank)
             size_t i = r->f.n_colonies++;
             struct colony *c = &r->colonies[i];
             snprintf(r->names[i], sizeof r->names[i], "C%03zu", i);
-            *c = (struct colony){.code = r->names[i], .label = "", .tank = t, .kind = (size_t)draw_count(r, 0, RANDOM_KINDS - 1),
-                                 .count = draw_count(r, 1, draw_chance(r, 0.2) ? 60 : 8), .heads = draw_count(r, 1, 12),
+            *c = (struct colony){.code = r->names[i],
+                                 .label = "",
+                                 .tank = t,
+                                 .kind = (size_t)draw_count(r, 0, RANDOM_KINDS - 1),
+                                 .count = draw_count(r, 1, draw_chance(r, 0.2) ? 60 : 8),
+                                 .heads = draw_count(r, 1, 12),
                                  .arrived = draw_chance(r, 0.2) ? RANDOM_DAY - (int)draw_count(r, 0, 20) : DAY_NONE,
-                                 .fed_before = DAY_NONE, .hold_reason = "", .hold_until = DAY_NONE, .note = "",
-                                 .last_refused = draw_chance(r, 0.03) ? RANDOM_DAY - 2 : DAY_NONE, .portion_frac = 1, .look = "",
+                                 .fed_before = DAY_NONE,
+                                 .hold_reason = "",
+                                 .hold_until = DAY_NONE,
+                                 .note = "",
+                                 .last_refused = draw_chance(r, 0.03) ? RANDOM_DAY - 2 : DAY_NONE,
+                                 .portion_frac = 1,
+                                 .look = "",
                                  .last_fed = draw_chance(r, 0.2) ? DAY_NONE : RANDOM_DAY - (int)draw_count(r, 0, 10)};
             if (draw_chance(r, 0.1)) {
                 c->hold_reason = "gaping";

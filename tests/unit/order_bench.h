@@ -17,13 +17,14 @@ struct bench {
 };
 
 /* Feeders ready at 480, 30 m a minute and none walked free, switching takes a minute. The plan's totals are left to fill in. */
-static inline void bench_lay_out(struct bench *b, const struct order_tank *tanks, const struct order_step *steps, size_t n_steps)
+static inline void bench_lay_out(struct bench *b, const struct order_tank *tanks, const struct order_step *steps,
+                                 size_t n_steps)
 {
     assert_true(n_steps <= BENCH_STEPS);
     memset(b, 0, sizeof *b);
     memcpy(b->tanks, tanks, sizeof b->tanks);
     memcpy(b->steps, steps, n_steps * sizeof *steps);
-    b->feeders[0] = b->feeders[1] = (struct order_feeder){ .ready_min = 480, .pot = -1 };
+    b->feeders[0] = b->feeders[1] = (struct order_feeder){.ready_min = 480, .pot = -1};
     order_defaults(&b->p);
     b->p.tanks = b->tanks;
     b->p.n_tanks = BENCH_TANKS;
@@ -32,8 +33,12 @@ static inline void bench_lay_out(struct bench *b, const struct order_tank *tanks
     b->p.walk_m_per_min = 30;
     b->p.walk_free_m = 0;
     b->p.switch_min = 1;
-    b->plan = (struct order_plan){ .steps = b->steps, .n_steps = n_steps, .flags = b->flags, .n_tanks = BENCH_TANKS,
-                                   .start_min = 480, .lower_bound_min = 500 };
+    b->plan = (struct order_plan){.steps = b->steps,
+                                  .n_steps = n_steps,
+                                  .flags = b->flags,
+                                  .n_tanks = BENCH_TANKS,
+                                  .start_min = 480,
+                                  .lower_bound_min = 500};
 }
 
 static inline void shift(struct bench *b, size_t step, int start, int end)
@@ -45,7 +50,7 @@ static inline void shift(struct bench *b, size_t step, int start, int end)
 static inline enum order_rule rule_broken(const struct bench *b)
 {
     enum order_rule broken = ORDER_KEPT;
-    struct err e = { 0 };
+    struct err e = {0};
     bool ok = order_check(&b->p, &b->plan, &broken, &e);
     assert_int_equal(ok, broken == ORDER_KEPT);
     if (!ok) {

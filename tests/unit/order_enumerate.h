@@ -21,7 +21,7 @@ enum { ARCS_PER_TASK = 8 };
 /* The state of the search at one depth: starts of all appended tasks, pushed ones included. */
 struct depth {
     int *start_min;
-    int *floor_min;        /* per task: pushed at least to here */
+    int *floor_min; /* per task: pushed at least to here */
     int line_end[ORDER_FEEDERS_MAX], line_last[ORDER_FEEDERS_MAX];
 };
 
@@ -29,25 +29,25 @@ struct exact {
     const struct order_model *m;
     struct arc *arcs;
     int n_arcs;
-    int *first_in, *arcs_in;   /* arcs into each task, as indices */
+    int *first_in, *arcs_in; /* arcs into each task, as indices */
     int *release_min, *deadline_min, *tail_min;
-    int *walk_min;             /* [n_tasks][n_tasks], from the end of one to the start of the other */
-    int *appended, *feeder;    /* tasks in order; per task its feeder, -1: not appended */
-    int *before;               /* per task: the task before it on its line, -1: none */
+    int *walk_min;          /* [n_tasks][n_tasks], from the end of one to the start of the other */
+    int *appended, *feeder; /* tasks in order; per task its feeder, -1: not appended */
+    int *before;            /* per task: the task before it on its line, -1: none */
     struct depth *depths;
     int n;                     /* appended */
     int left_min, left_on_min; /* work still to append, and what of it are flows on and short visits */
     int n_visits_left, rest_min, others_left;
-    int *twin_task;            /* per task: the same first task of an earlier unit that is no different; -1: none */
+    int *twin_task; /* per task: the same first task of an earlier unit that is no different; -1: none */
     bool metric;
     long nodes;
-    int best_finish;           /* only earlier ones are sought */
+    int best_finish; /* only earlier ones are sought */
     struct order_schedule *best;
 };
 
 static void arc_add(struct exact *x, int before, int next, int least_min, int most_min)
 {
-    x->arcs[x->n_arcs++] = (struct arc){ before, next, least_min, most_min, most_min < INT_MAX };
+    x->arcs[x->n_arcs++] = (struct arc){before, next, least_min, most_min, most_min < INT_MAX};
 }
 
 /* ---- the constraints as arcs ------------------------------------------------------------------------------- */
@@ -65,7 +65,8 @@ static void stop_arcs(struct exact *x, int k, int on_before)
             x->deadline_min[s->visit] = by < x->deadline_min[s->visit] ? by : x->deadline_min[s->visit];
         } else if (f->windowed) {
             int dur = m->tasks[f->broadcast].dur_min, fish = f->fish_min > 0 ? f->fish_at_min : s->off_at_min;
-            arc_add(x, f->broadcast, s->visit, dur + greater(m->p->lag_min - f->at_min, -fish), dur + m->p->lag_max - f->at_min);
+            arc_add(x, f->broadcast, s->visit, dur + greater(m->p->lag_min - f->at_min, -fish),
+                    dur + m->p->lag_max - f->at_min);
             if (on_before >= 0)
                 arc_add(x, on_before, f->broadcast, switched, INT_MAX);
         }
@@ -87,7 +88,8 @@ static void unit_arcs(struct exact *x, const struct order_unit *u)
         if (on >= 0)
             arc_add(x, on, i, m->p->switch_min, INT_MAX);
         if (u->n_stops > 0)
-            arc_add(x, i, m->stops[u->first_stop].visit, m->tasks[i].dur_min - m->stops[u->first_stop].off_at_min, INT_MAX);
+            arc_add(x, i, m->stops[u->first_stop].visit, m->tasks[i].dur_min - m->stops[u->first_stop].off_at_min,
+                    INT_MAX);
     }
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         if (k == u->first_stop && u->on_since_min > INT_MIN)
@@ -152,9 +154,9 @@ static bool tanks_same(const struct order_tank *a, const struct order_tank *b)
 {
     return !(a->position_m < b->position_m || a->position_m > b->position_m) && a->broadcast_min == b->broadcast_min &&
            a->fish_min == b->fish_min && minutes_equal(a, b) && a->rest_min == b->rest_min &&
-           a->off_limit_min == b->off_limit_min && a->off_wanted_min == b->off_wanted_min && a->quarantine == b->quarantine &&
-           a->pump < 0 && b->pump < 0 && a->pot == b->pot && a->fixed_rank == b->fixed_rank && a->stage == ORDER_UNTOUCHED &&
-           b->stage == ORDER_UNTOUCHED;
+           a->off_limit_min == b->off_limit_min && a->off_wanted_min == b->off_wanted_min &&
+           a->quarantine == b->quarantine && a->pump < 0 && b->pump < 0 && a->pot == b->pot &&
+           a->fixed_rank == b->fixed_rank && a->stage == ORDER_UNTOUCHED && b->stage == ORDER_UNTOUCHED;
 }
 
 static int first_task(const struct order_model *m, const struct order_unit *u)
@@ -378,7 +380,7 @@ static void schedule_keep(struct exact *x)
     for (int i = 0; i < x->n; i++) {
         int task = x->appended[i], feeder = x->feeder[task];
         struct order_line *line = &x->best->lines[feeder];
-        struct order_slot slot = { .task = task, .start_min = d->start_min[task] };
+        struct order_slot slot = {.task = task, .start_min = d->start_min[task]};
         slot_set_up(m, feeder, line->n > 0 ? &line->slots[line->n - 1] : NULL, &slot);
         line->slots[line->n++] = slot;
         x->best->start_min[task] = slot.start_min;
@@ -415,7 +417,7 @@ static int branches_fill(struct exact *x, struct branch *branches)
             if (is_twin(x, &x->depths[x->n], feeder))
                 continue;
             if (task_append(x, task, feeder) && bound_allows(x, &x->depths[x->n]))
-                branches[n++] = (struct branch){ task, feeder, x->depths[x->n].start_min[task] };
+                branches[n++] = (struct branch){task, feeder, x->depths[x->n].start_min[task]};
             task_drop(x);
         }
     }
@@ -438,7 +440,8 @@ static bool is_late_choice(const struct exact *x, const struct branch *branches,
             !m->tasks[b->task].quarantine && !m->tasks[o->task].quarantine &&
             (o->start_min < b->start_min || m->tasks[b->task].kind != TASK_ON) &&
             o->start_min + m->tasks[o->task].dur_min + x->walk_min[o->task * m->n_tasks + b->task] +
-                    model_pot_change_min(m) <= b->start_min)
+                    model_pot_change_min(m) <=
+                b->start_min)
             return true;
     }
     return false;
@@ -473,21 +476,21 @@ static bool descend(struct exact *x, struct branch *room)
 static bool exact_new(const struct order_model *m, struct arena *a, struct exact *x)
 {
     size_t n = (size_t)m->n_tasks;
-    *x = (struct exact){ .m = m,
-                         .arcs = arena_alloc(a, n * ARCS_PER_TASK, sizeof *x->arcs),
-                         .first_in = arena_alloc(a, n + 1, sizeof(int)),
-                         .arcs_in = arena_alloc(a, n * ARCS_PER_TASK, sizeof(int)),
-                         .release_min = arena_alloc(a, n, sizeof(int)),
-                         .deadline_min = arena_alloc(a, n, sizeof(int)),
-                         .tail_min = arena_alloc(a, n, sizeof(int)),
-                         .walk_min = arena_alloc(a, n * n, sizeof(int)),
-                         .appended = arena_alloc(a, n, sizeof(int)),
-                         .feeder = arena_alloc(a, n, sizeof(int)),
-                         .before = arena_alloc(a, n, sizeof(int)),
-                         .twin_task = arena_alloc(a, n, sizeof(int)),
-                         .depths = arena_alloc(a, n + 1, sizeof *x->depths) };
-    if (!x->arcs || !x->first_in || !x->arcs_in || !x->release_min || !x->deadline_min || !x->tail_min || !x->walk_min ||
-        !x->appended || !x->feeder || !x->before || !x->twin_task || !x->depths)
+    *x = (struct exact){.m = m,
+                        .arcs = arena_alloc(a, n * ARCS_PER_TASK, sizeof *x->arcs),
+                        .first_in = arena_alloc(a, n + 1, sizeof(int)),
+                        .arcs_in = arena_alloc(a, n * ARCS_PER_TASK, sizeof(int)),
+                        .release_min = arena_alloc(a, n, sizeof(int)),
+                        .deadline_min = arena_alloc(a, n, sizeof(int)),
+                        .tail_min = arena_alloc(a, n, sizeof(int)),
+                        .walk_min = arena_alloc(a, n * n, sizeof(int)),
+                        .appended = arena_alloc(a, n, sizeof(int)),
+                        .feeder = arena_alloc(a, n, sizeof(int)),
+                        .before = arena_alloc(a, n, sizeof(int)),
+                        .twin_task = arena_alloc(a, n, sizeof(int)),
+                        .depths = arena_alloc(a, n + 1, sizeof *x->depths)};
+    if (!x->arcs || !x->first_in || !x->arcs_in || !x->release_min || !x->deadline_min || !x->tail_min ||
+        !x->walk_min || !x->appended || !x->feeder || !x->before || !x->twin_task || !x->depths)
         return false;
     for (size_t i = 0; i <= n; i++) {
         struct depth *d = &x->depths[i];

@@ -41,12 +41,17 @@ static inline void random_plain(struct random_round *r, int number, size_t n_tan
     r->p.feeders = r->feeders;
     r->p.n_feeders = n_feeders;
     for (size_t j = 0; j < n_feeders; j++)
-        r->feeders[j] = (struct order_feeder){ .ready_min = 480, .pot = -1 };
+        r->feeders[j] = (struct order_feeder){.ready_min = 480, .pot = -1};
     for (size_t i = 0; i < n_tanks; i++)
-        r->tanks[i] = (struct order_tank){ .position_m = 2 * (double)i, .broadcast_min = random_between(r, 1, 3),
-                                           .fish_min = random_below(r, 2), .feed_s = random_between(r, 90, 480),
-                                           .off_wanted_min = 15, .rest_min = random_between(r, 5, 10), .off_limit_min = 25,
-                                           .pump = -1, .fixed_rank = -1 };
+        r->tanks[i] = (struct order_tank){.position_m = 2 * (double)i,
+                                          .broadcast_min = random_between(r, 1, 3),
+                                          .fish_min = random_below(r, 2),
+                                          .feed_s = random_between(r, 90, 480),
+                                          .off_wanted_min = 15,
+                                          .rest_min = random_between(r, 5, 10),
+                                          .off_limit_min = 25,
+                                          .pump = -1,
+                                          .fixed_rank = -1};
 }
 
 /* Any round: pumps shared, quarantine, pots, ranks, passes, late feeders, settings from tight to wide. */
@@ -68,17 +73,24 @@ static inline void random_any(struct random_round *r, int number, size_t n_max)
     r->p.exact_conflicts = number % 16 == 0 ? 100 : 0;
     int pumps = random_below(r, 3), pots = random_between(r, 1, 3), ranks = random_below(r, 3);
     for (size_t j = 0; j < r->p.n_feeders; j++)
-        r->feeders[j] = (struct order_feeder){ .ready_min = 480 + random_below(r, 2) * random_below(r, 40),
-                                               .placed = random_below(r, 2), .position_m = random_below(r, 30),
-                                               .pot = random_below(r, 4) == 0 ? random_below(r, 3) : -1, .pot_mixed_min = 470 };
+        r->feeders[j] = (struct order_feeder){.ready_min = 480 + random_below(r, 2) * random_below(r, 40),
+                                              .placed = random_below(r, 2),
+                                              .position_m = random_below(r, 30),
+                                              .pot = random_below(r, 4) == 0 ? random_below(r, 3) : -1,
+                                              .pot_mixed_min = 470};
     for (size_t i = 0; i < r->p.n_tanks; i++)
-        r->tanks[i] = (struct order_tank){
-            .position_m = random_below(r, 40), .broadcast_min = random_below(r, 4), .fish_min = random_below(r, 3),
-            .feed_s = random_below(r, 5) == 0 ? 0 : random_between(r, 1, 1200), .off_wanted_min = random_below(r, 2) * 15,
-            .rest_min = random_below(r, 11), .off_limit_min = random_between(r, 14, 30),
-            .quarantine = random_below(r, 6) == 0, .pump = pumps > 0 && random_below(r, 2) ? random_below(r, pumps) : -1,
-            .pot = random_below(r, pots),
-            .fixed_rank = ranks > 0 && random_below(r, 3) == 0 ? random_below(r, ranks + 1) : -1 };
+        r->tanks[i] =
+            (struct order_tank){.position_m = random_below(r, 40),
+                                .broadcast_min = random_below(r, 4),
+                                .fish_min = random_below(r, 3),
+                                .feed_s = random_below(r, 5) == 0 ? 0 : random_between(r, 1, 1200),
+                                .off_wanted_min = random_below(r, 2) * 15,
+                                .rest_min = random_below(r, 11),
+                                .off_limit_min = random_between(r, 14, 30),
+                                .quarantine = random_below(r, 6) == 0,
+                                .pump = pumps > 0 && random_below(r, 2) ? random_below(r, pumps) : -1,
+                                .pot = random_below(r, pots),
+                                .fixed_rank = ranks > 0 && random_below(r, 3) == 0 ? random_below(r, ranks + 1) : -1};
     for (size_t i = 0; i < r->p.n_tanks; i++)
         if (r->tanks[i].pump >= 0)
             r->tanks[i].position_m = 10 * r->tanks[i].pump + random_below(r, 5);
@@ -88,7 +100,7 @@ static inline void random_any(struct random_round *r, int number, size_t n_max)
 static inline void random_shared(struct random_round *r, int number, size_t n_max)
 {
     random_any(r, number, n_max);
-    r->p.lag_max += 6;      /* the way from where it is given */
+    r->p.lag_max += 6; /* the way from where it is given */
     r->p.shares = r->shares;
     r->p.n_shares = (size_t)random_between(r, 1, 2);
     for (size_t k = 0; k < r->p.n_shares; k++)
@@ -101,7 +113,7 @@ static inline void random_shared(struct random_round *r, int number, size_t n_ma
             t->position_m = 12 * t->share + random_below(r, 5);
         }
         if (random_below(r, 3) > 0 && t->feed_s > 240)
-            t->feed_s = t->feed_s / 5 + 1;      /* so that stops of several tanks come about */
+            t->feed_s = t->feed_s / 5 + 1; /* so that stops of several tanks come about */
     }
 }
 
@@ -114,9 +126,7 @@ static inline void random_begin(struct random_round *r)
     for (size_t i = 0; i < r->p.n_tanks; i++) {
         struct order_tank *t = &r->tanks[i];
         switch (random_below(r, 6)) {
-        case 0:
-            t->stage = ORDER_DONE;
-            break;
+        case 0: t->stage = ORDER_DONE; break;
         case 1:
             t->stage = ORDER_BROADCAST_GIVEN;
             t->broadcast_end_min = now - random_below(r, 30);
@@ -131,8 +141,7 @@ static inline void random_begin(struct random_round *r)
             t->stage = ORDER_FLOW_WAS_ON;
             t->on_since_min = now - random_below(r, 30);
             break;
-        default:
-            break;
+        default: break;
         }
     }
 }

@@ -44,8 +44,8 @@ static bool draw_chance(struct random_round *r, double chance)
 
 static void draw_food(struct random_round *r, size_t i)
 {
-    static const char *const names[RANDOM_FOODS] = {"rich powder", "lean powder", "fine powder", "soft pellet",
-                                                    "amino-acid liquid", "live algae", "egg liquid", "algal paste"};
+    static const char *const names[RANDOM_FOODS] = {"rich powder",       "lean powder", "fine powder", "soft pellet",
+                                                    "amino-acid liquid", "live algae",  "egg liquid",  "algal paste"};
     struct recipe_food *f = &r->foods[i];
     *f = (struct recipe_food){.name = names[i], .liquid = i >= 4 && i < 7, .late = i == 3};
     f->solids_g_per_unit = f->liquid ? 0 : i == 3 ? 0.8 : i == 7 ? 0.17 : 0.93;
@@ -75,7 +75,7 @@ static void draw_food(struct random_round *r, size_t i)
 
 static void draw_system(struct random_round *r, size_t i)
 {
-    static const char *const names[RANDOM_SYSTEMS] = {"north", "south", "east", "west", "rack", "display",
+    static const char *const names[RANDOM_SYSTEMS] = {"north",   "south",      "east",   "west", "rack",  "display",
                                                       "nursery", "quarantine", "cellar", "yard", "attic", "pier"};
     struct recipe_system *s = &r->systems[i];
     *s = (struct recipe_system){.name = names[i], .volume_l = draw_from(r, 300, 6000)};
@@ -125,10 +125,18 @@ static void random_round_draw(struct random_round *r, uint64_t seed, size_t most
         for (size_t i = 0; i < RANDOM_FOODS; i++)
             r->foods[i].stock *= 1e6;
     r->problem = (struct recipe_problem){
-        .foods = r->foods, .n_foods = RANDOM_FOODS, .systems = r->systems, .n_systems = n_systems,
-        .tanks = r->tanks, .n_tanks = n_tanks, .may_eat = r->may_eat,
-        .house_g_per_100ml = draw_from(r, 0.5, 2), .pot_dead_ml = draw_from(r, 0, 10), .pot_step_ml = 5,
-        .syringe_step_ml = 0.5, .premix_ml = draw_chance(r, 0.5) ? 100 : 0,
+        .foods = r->foods,
+        .n_foods = RANDOM_FOODS,
+        .systems = r->systems,
+        .n_systems = n_systems,
+        .tanks = r->tanks,
+        .n_tanks = n_tanks,
+        .may_eat = r->may_eat,
+        .house_g_per_100ml = draw_from(r, 0.5, 2),
+        .pot_dead_ml = draw_from(r, 0, 10),
+        .pot_step_ml = 5,
+        .syringe_step_ml = 0.5,
+        .premix_ml = draw_chance(r, 0.5) ? 100 : 0,
         .max_pots = draw_chance(r, 0.3) ? draw_count(r, 1, 4) : 0,
         .band_tolerance = draw_chance(r, 0.5) ? 0.02 : 0,
         .strength_tolerance_frac = draw_from(r, 0, 1),

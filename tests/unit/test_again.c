@@ -87,7 +87,8 @@ static void what_is_done_stands_and_the_rest_is_later(const struct round *kept, 
 
 static double place_m(const struct line *l)
 {
-    return into_shared_water(l) ? here.systems[here.tanks[l->tank].system].broadcast_position_m : here.tanks[l->tank].position_m;
+    return into_shared_water(l) ? here.systems[here.tanks[l->tank].system].broadcast_position_m
+                                : here.tanks[l->tank].position_m;
 }
 
 static int way_min(const struct line *a, const struct line *b)
@@ -281,9 +282,10 @@ static void a_shared_broadcast_logged_at_one_tank_is_given_to_all(void **state)
                     (!corals || r.lines[i].start_min < corals->start_min))
                     corals = &r.lines[i];
             if (corals)
-                holds(corals->start_min - other->end_min >= (int)here.f.settings.lag_min_min &&
-                          (found.late_min > 0 || corals->start_min - other->end_min <= (int)here.f.settings.lag_max_min),
-                      corals, "not within the window of what was given");
+                holds(
+                    corals->start_min - other->end_min >= (int)here.f.settings.lag_min_min &&
+                        (found.late_min > 0 || corals->start_min - other->end_min <= (int)here.f.settings.lag_max_min),
+                    corals, "not within the window of what was given");
             seen++;
             round_free(&r);
         }

@@ -18,7 +18,8 @@ static void an_error_cannot_steer_the_terminal(void **state)
 {
     (void)state;
     struct err e;
-    err_set(&e, ERR_INPUT, &(struct place){"a\x1b[2J.csv", 3, 9}, "is \"%.4s\"\n%s", "Gr\x7F\xC3\xBC", "\xFC\xC2\x9B \xC3\xBC");
+    err_set(&e, ERR_INPUT, &(struct place){"a\x1b[2J.csv", 3, 9}, "is \"%.4s\"\n%s", "Gr\x7F\xC3\xBC",
+            "\xFC\xC2\x9B \xC3\xBC");
     assert_string_equal(e.text, "a?[2J.csv:3:9: is \"Gr??\"\n?? \xC3\xBC");
 }
 
@@ -26,8 +27,14 @@ static void a_text_loses_a_last_character_that_was_cut_and_no_other(void **state
 {
     (void)state;
     static const char *const rows[][2] = {
-        {"", ""}, {"ab", "ab"}, {"a\xC3\xBC", "a\xC3\xBC"}, {"a\xC3", "a"}, {"\xE2\x82\xAC", "\xE2\x82\xAC"},
-        {"a\xE2\x82", "a"}, {"a\xF0\x9F\x90", "a"}, {"\xF0\x9F\x90\xA0", "\xF0\x9F\x90\xA0"},
+        {"", ""},
+        {"ab", "ab"},
+        {"a\xC3\xBC", "a\xC3\xBC"},
+        {"a\xC3", "a"},
+        {"\xE2\x82\xAC", "\xE2\x82\xAC"},
+        {"a\xE2\x82", "a"},
+        {"a\xF0\x9F\x90", "a"},
+        {"\xF0\x9F\x90\xA0", "\xF0\x9F\x90\xA0"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         char text[8];
@@ -140,9 +147,16 @@ static void a_formatted_number_reads_back_the_same(void **state)
     static const struct {
         double v;
         const char *s;
-    } rows[] = {{0, "0"},           {-0.0, "0"},       {0.1, "0.1"},       {302.83294272, "302.83294272"},
-                {100000, "100000"}, {1e15, "1000000000000000"}, {0.00002, "0.00002"}, {-12.5, "-12.5"},
-                {123456789012345.0, "123456789012345"}, {1.0 / 3, "0.3333333333333333"}};
+    } rows[] = {{0, "0"},
+                {-0.0, "0"},
+                {0.1, "0.1"},
+                {302.83294272, "302.83294272"},
+                {100000, "100000"},
+                {1e15, "1000000000000000"},
+                {0.00002, "0.00002"},
+                {-12.5, "-12.5"},
+                {123456789012345.0, "123456789012345"},
+                {1.0 / 3, "0.3333333333333333"}};
     char out[32];
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         number_format(rows[i].v, out);
@@ -178,8 +192,8 @@ static void days_follow_the_calendar(void **state)
     static const struct {
         const char *s;
         int day, weekday;
-    } rows[] = {{"1970-01-01", 0, 3},      {"2000-02-29", 11016, 1},  {"2026-11-25", 20782, 2},
-                {"1969-12-31", -1, 2},     {"1900-01-01", -25567, 0}, {"2199-12-31", 84005, 1}};
+    } rows[] = {{"1970-01-01", 0, 3},  {"2000-02-29", 11016, 1},  {"2026-11-25", 20782, 2},
+                {"1969-12-31", -1, 2}, {"1900-01-01", -25567, 0}, {"2199-12-31", 84005, 1}};
     char out[DAY_TEXT];
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         int day;

@@ -61,7 +61,7 @@ static void fields_are_named_once_and_described(void **state)
 {
     (void)state;
     EACH_REGISTER(r)
-        check_fields(r);
+    check_fields(r);
     check_fields(settings_reg());
 }
 
@@ -70,15 +70,15 @@ static void every_list_of_choices_ends_and_its_words_parse(void **state)
     (void)state;
     struct arena a = {0};
     EACH_REGISTER(r)
-        for (size_t i = 0; i < r->n_fields; i++)
-            for (size_t k = 0; r->fields[i].choices && r->fields[i].choices[k]; k++) {
-                struct cell c;
-                assert_true(k < 20);
-                assert_true(cell_parse(&r->fields[i], r->fields[i].choices[k], &a, &c, NULL));
-                assert_string_equal(c.text, r->fields[i].choices[k]);
-                for (size_t j = 0; j < k; j++)
-                    assert_string_not_equal(r->fields[i].choices[j], r->fields[i].choices[k]);
-            }
+    for (size_t i = 0; i < r->n_fields; i++)
+        for (size_t k = 0; r->fields[i].choices && r->fields[i].choices[k]; k++) {
+            struct cell c;
+            assert_true(k < 20);
+            assert_true(cell_parse(&r->fields[i], r->fields[i].choices[k], &a, &c, NULL));
+            assert_string_equal(c.text, r->fields[i].choices[k]);
+            for (size_t j = 0; j < k; j++)
+                assert_string_not_equal(r->fields[i].choices[j], r->fields[i].choices[k]);
+        }
     arena_free(&a);
 }
 
@@ -91,11 +91,17 @@ static void choices_have_as_many_words_as_their_enums(void **state)
         const char *field;
         size_t n;
     } rows[] = {
-        {REG_TANK, "shape", N_SHAPES},          {REG_BAND, "analyte", N_ANALYTES},     {REG_METHOD, "analyte", N_ANALYTES},
-        {REG_FOOD, "form", FORM_FROZEN + 1},    {REG_FOOD, "unit", UNIT_ML + 1},
-        {REG_KIND, "feeding", FEEDING_NONE + 1}, {REG_KIND, "mouth_rule", MOUTHS_NONE + 1},
-        {REG_KIND, "course", COURSE_LATE + 1},  {REG_LINE, "action", ACTION_FLOW_ON + 1},
-        {REG_TEST, "sample", SAMPLE_AFTER + 1}, {REG_GIVEN, "outcome", OUTCOME_NOT_GIVEN + 1},
+        {REG_TANK, "shape", N_SHAPES},
+        {REG_BAND, "analyte", N_ANALYTES},
+        {REG_METHOD, "analyte", N_ANALYTES},
+        {REG_FOOD, "form", FORM_FROZEN + 1},
+        {REG_FOOD, "unit", UNIT_ML + 1},
+        {REG_KIND, "feeding", FEEDING_NONE + 1},
+        {REG_KIND, "mouth_rule", MOUTHS_NONE + 1},
+        {REG_KIND, "course", COURSE_LATE + 1},
+        {REG_LINE, "action", ACTION_FLOW_ON + 1},
+        {REG_TEST, "sample", SAMPLE_AFTER + 1},
+        {REG_GIVEN, "outcome", OUTCOME_NOT_GIVEN + 1},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         const struct reg *r = reg_get(rows[i].reg);
@@ -122,9 +128,9 @@ static void every_fallback_is_a_value_of_its_field(void **state)
     struct err e;
     struct cell c;
     EACH_REGISTER(r)
-        for (size_t i = 0; i < r->n_fields; i++)
-            if (r->fields[i].fallback)
-                assert_true(cell_parse(&r->fields[i], r->fields[i].fallback, &a, &c, &e));
+    for (size_t i = 0; i < r->n_fields; i++)
+        if (r->fields[i].fallback)
+            assert_true(cell_parse(&r->fields[i], r->fields[i].fallback, &a, &c, &e));
     for (size_t i = 0; i < settings_reg()->n_fields; i++) {
         assert_non_null(settings_reg()->fields[i].fallback); /* a fresh store has every setting */
         assert_true(cell_parse(&settings_reg()->fields[i], settings_reg()->fields[i].fallback, &a, &c, &e));
@@ -135,8 +141,9 @@ static void every_fallback_is_a_value_of_its_field(void **state)
 
 static bool has_unit_ending(const char *name)
 {
-    static const char *const endings[] = {"_l", "_ml", "_cm", "_m", "_um", "_g", "_d", "_min", "_s", "_frac", "_units",
-                                          "_per_unit", "_per_ml", "_per_100l", "_per_100ml", "_per_week"};
+    static const char *const endings[] = {"_l",      "_ml",       "_cm",        "_m",       "_um",    "_g",
+                                          "_d",      "_min",      "_s",         "_frac",    "_units", "_per_unit",
+                                          "_per_ml", "_per_100l", "_per_100ml", "_per_week"};
     size_t n = strlen(name);
     for (size_t i = 0; i < COUNT_OF(endings); i++)
         if (n > strlen(endings[i]) && strcmp(name + n - strlen(endings[i]), endings[i]) == 0)
@@ -150,13 +157,13 @@ static void a_number_says_its_unit_in_its_name(void **state)
     /* in the unit of another field of the row, or a pure factor: the help says so */
     static const char *const exempt[] = {"low", "high", "value", "amount", "factor", "step"};
     EACH_REGISTER(r)
-        for (size_t i = 0; i < r->n_fields; i++) {
-            bool ok = r->fields[i].type != FIELD_NUMBER || has_unit_ending(r->fields[i].name);
-            for (size_t k = 0; k < COUNT_OF(exempt); k++)
-                ok = ok || strcmp(r->fields[i].name, exempt[k]) == 0;
-            if (!ok)
-                fail_msg("%s.%s has no unit", r->name, r->fields[i].name);
-        }
+    for (size_t i = 0; i < r->n_fields; i++) {
+        bool ok = r->fields[i].type != FIELD_NUMBER || has_unit_ending(r->fields[i].name);
+        for (size_t k = 0; k < COUNT_OF(exempt); k++)
+            ok = ok || strcmp(r->fields[i].name, exempt[k]) == 0;
+        if (!ok)
+            fail_msg("%s.%s has no unit", r->name, r->fields[i].name);
+    }
 }
 
 /* ---- cells ------------------------------------------------------------------------------------------------------ */
@@ -266,7 +273,8 @@ static void a_clock_is_of_one_day_unless_its_field_says_otherwise(void **state)
         assert_string_equal(e.text, says);
         assert_true(cell_parse(field_of(REG_LINE, "end_min"), none[i], &a, &c, &e));
     }
-    assert_false(cell_parse(start, "23:60", &a, &c, &e) || cell_parse(field_of(REG_LINE, "end_min"), "25:60", &a, &c, &e));
+    assert_false(cell_parse(start, "23:60", &a, &c, &e) ||
+                 cell_parse(field_of(REG_LINE, "end_min"), "25:60", &a, &c, &e));
     arena_free(&a);
 }
 
@@ -317,8 +325,9 @@ static bool cells_from(const struct reg *r, const char *const (*values)[2], size
 static void a_filled_row_has_fallbacks_for_what_is_empty(void **state)
 {
     (void)state;
-    static const char *const values[][2] = {{"name", "A"},      {"system", "north"}, {"shape", "box"}, {"length_cm", "120"},
-                                            {"width_cm", "60"}, {"water_cm", "50"},  {"fish", "yes"}};
+    static const char *const values[][2] = {{"name", "A"},        {"system", "north"}, {"shape", "box"},
+                                            {"length_cm", "120"}, {"width_cm", "60"},  {"water_cm", "50"},
+                                            {"fish", "yes"}};
     struct arena a = {0};
     struct cell cells[FIELDS_MAX];
     struct err e;
@@ -340,15 +349,18 @@ static void a_filled_row_has_fallbacks_for_what_is_empty(void **state)
 static void a_row_is_refused_with_the_field_to_blame(void **state)
 {
     (void)state;
-    static const char *const low_food[][2] = {{"name", "f"}, {"form", "powder"}, {"unit", "g"},
-                                              {"ceiling_units_per_100l", "1"}, {"broadcast_units_per_100l", "2"}};
+    static const char *const low_food[][2] = {{"name", "f"},
+                                              {"form", "powder"},
+                                              {"unit", "g"},
+                                              {"ceiling_units_per_100l", "1"},
+                                              {"broadcast_units_per_100l", "2"}};
     static const char *const no_ceiling[][2] = {{"name", "f"}, {"form", "powder"}, {"unit", "g"}};
     static const char *const band[][2] = {{"system", "s"}, {"analyte", "po4"}, {"low", "2"}, {"high", "1"}};
     static const char *const kind[][2] = {{"name", "k"}, {"feeding", "target"}, {"mouth_rule", "all"}};
-    static const char *const test[][2] = {{"system", "s"}, {"taken", "2026-11-25T08:00"}, {"analyte", "po4"},
-                                          {"value", "300"}};
-    static const char *const lot[][2] = {{"code", "l"}, {"food", "f"}, {"amount_units", "1"}, {"received", "2026-02-02"},
-                                         {"opened", "2026-02-01"}};
+    static const char *const test[][2] = {
+        {"system", "s"}, {"taken", "2026-11-25T08:00"}, {"analyte", "po4"}, {"value", "300"}};
+    static const char *const lot[][2] = {
+        {"code", "l"}, {"food", "f"}, {"amount_units", "1"}, {"received", "2026-02-02"}, {"opened", "2026-02-01"}};
     static const struct {
         enum reg_id reg;
         const char *const (*values)[2];
@@ -382,9 +394,9 @@ static void a_row_is_refused_with_the_field_to_blame(void **state)
 static void a_row_read_back_gives_the_cells_it_was_filled_from(void **state)
 {
     (void)state;
-    static const char *const values[][2] = {{"system", "north"}, {"taken", "2026-11-25T08:05"}, {"analyte", "no3"},
-                                            {"repeat", "2"},     {"value", "12.5"},             {"below", "yes"},
-                                            {"method", "strip"}, {"sample", "after"}};
+    static const char *const values[][2] = {
+        {"system", "north"}, {"taken", "2026-11-25T08:05"}, {"analyte", "no3"}, {"repeat", "2"}, {"value", "12.5"},
+        {"below", "yes"},    {"method", "strip"},           {"sample", "after"}};
     struct system systems[] = {{.name = "display"}, {.name = "north"}, {.name = "south"}};
     struct facility f = {.systems = systems, .n_systems = COUNT_OF(systems)};
     const struct reg *r = reg_get(REG_TEST);
@@ -441,12 +453,30 @@ static void volumes_add_up_over_tanks_and_sump(void **state)
     (void)state;
     /* 120 x 60 x 50 cm are 360 L; a tenth displaced leaves 324 L. A stated volume is net already. */
     struct system systems[] = {{.name = "north", .sump_volume_l = 100}};
-    struct tank box = {.name = "A", .shape = SHAPE_BOX, .length_cm = 120, .width_cm = 60, .water_cm = 50,
-                       .diameter_cm = NAN, .bow_cm = NAN, .side_cm = NAN, .cut_length_cm = NAN, .cut_width_cm = NAN,
-                       .net_volume_l = NAN, .displacement_frac = 0.1};
-    struct tank stated = {.name = "B", .shape = SHAPE_STATED, .length_cm = NAN, .width_cm = NAN, .water_cm = NAN,
-                          .diameter_cm = NAN, .bow_cm = NAN, .side_cm = NAN, .cut_length_cm = NAN, .cut_width_cm = NAN,
-                          .net_volume_l = 76, .displacement_frac = 0.1};
+    struct tank box = {.name = "A",
+                       .shape = SHAPE_BOX,
+                       .length_cm = 120,
+                       .width_cm = 60,
+                       .water_cm = 50,
+                       .diameter_cm = NAN,
+                       .bow_cm = NAN,
+                       .side_cm = NAN,
+                       .cut_length_cm = NAN,
+                       .cut_width_cm = NAN,
+                       .net_volume_l = NAN,
+                       .displacement_frac = 0.1};
+    struct tank stated = {.name = "B",
+                          .shape = SHAPE_STATED,
+                          .length_cm = NAN,
+                          .width_cm = NAN,
+                          .water_cm = NAN,
+                          .diameter_cm = NAN,
+                          .bow_cm = NAN,
+                          .side_cm = NAN,
+                          .cut_length_cm = NAN,
+                          .cut_width_cm = NAN,
+                          .net_volume_l = 76,
+                          .displacement_frac = 0.1};
     struct tank gone = stated;
     struct err e = {0};
     gone.retired = true;

@@ -128,9 +128,8 @@ static void a_basis_and_back_is_the_same(void **state)
     static const struct {
         double (*there)(double), (*back)(double);
     } pairs[] = {
-        {no3_from_no3_n, no3_n_from_no3}, {no2_from_no2_n, no2_n_from_no2},
-        {nh4_from_nh4_n, nh4_n_from_nh4}, {po4_from_po4_p, po4_p_from_po4},
-        {po4_mg_l_from_ppb_p, ppb_p_from_po4_mg_l}, {meq_l_from_dkh, dkh_from_meq_l},
+        {no3_from_no3_n, no3_n_from_no3}, {no2_from_no2_n, no2_n_from_no2},           {nh4_from_nh4_n, nh4_n_from_nh4},
+        {po4_from_po4_p, po4_p_from_po4}, {po4_mg_l_from_ppb_p, ppb_p_from_po4_mg_l}, {meq_l_from_dkh, dkh_from_meq_l},
     };
     for (size_t i = 0; i < COUNT_OF(pairs); i++)
         for (double v = 1e-3; v < 1e4; v *= 7.3) {

@@ -51,7 +51,9 @@ static bool setting_fits(const struct table *t, const struct cell *cells, struct
 static bool put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
 {
     struct table *t = context;
-    struct { max_align_t room[64]; } filled;
+    struct {
+        max_align_t room[64];
+    } filled;
     assert_true(row->reg->row_size <= sizeof filled);
     bool ok = row->reg->row_size ? row_fill(row->reg, row->cells, &filled, field, e) : setting_fits(t, row->cells, e);
     return ok && keep_cells(t, row);
@@ -221,8 +223,10 @@ static void a_ceiling_broadcast_adds_no_more_than_the_readme_says(void **state)
 static void eighty_us_gallons_get_the_practice_volumes(void **state)
 {
     (void)state;
-    static const struct { const char *food; double dose_ml; } practice[] = {
-        {"amino-acid liquid", 15}, {"live phytoplankton", 20}};
+    static const struct {
+        const char *food;
+        double dose_ml;
+    } practice[] = {{"amino-acid liquid", 15}, {"live phytoplankton", 20}};
     struct table t = table_read("stock", REG_FOOD);
     const struct food *foods = (const struct food *)(void *)t.rows;
     size_t n_found = 0, n_broadcast = 0;
@@ -294,8 +298,8 @@ static void check_keys(const struct table *t)
 static void the_demo_is_whole(void **state)
 {
     (void)state;
-    static const enum reg_id files[] = {REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK, REG_COLONY,
-                                        REG_LOT,     REG_TEST,   REG_WATER};
+    static const enum reg_id files[] = {REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK,
+                                        REG_COLONY,  REG_LOT,    REG_TEST, REG_WATER};
     struct table all[N_REGS] = {0};
     all[REG_KIND] = table_read("stock", REG_KIND);
     all[REG_FOOD] = table_read("stock", REG_FOOD);

@@ -207,10 +207,10 @@ static void a_broadcast_is_cut_to_the_ceiling_and_rounded_down(void **state)
         struct broadcast_rule rule;
         double ml;
     } rows[] = {
-        {{300, 5, NAN, 1}, 15}, {{300, 5.6, NAN, 1}, 16}, {{300, 5.6, NAN, 5}, 15},
+        {{300, 5, NAN, 1}, 15},      {{300, 5.6, NAN, 1}, 16}, {{300, 5.6, NAN, 5}, 15},
         {{300, 5, 4.9, 1}, 14}, /* 14.7 mL at the ceiling */
         {{300, 5, 5, 1}, 15},   /* at the ceiling is not above it */
-        {{300, 5, 0, 1}, 0},    {{30, 1, NAN, 0.5}, 0},   {{30, 0, 5, 0.1}, 0},
+        {{300, 5, 0, 1}, 0},         {{30, 1, NAN, 0.5}, 0},   {{30, 0, 5, 0.1}, 0},
         {{100, 0.3, 0.3, 0.1}, 0.3}, /* three steps of a tenth, in spite of their binary form */
     };
     struct err e = {0};

@@ -86,7 +86,8 @@ static void told(double declared, const char *report, const char *why)
 static void a_log_against_the_declared_sign_is_told_with_both_numbers(void **state)
 {
     (void)state;
-    told(-60, "the log speaks against the declared -60 mg per g of powder", "powder: the log speaks against the declared -60 mg");
+    told(-60, "the log speaks against the declared -60 mg per g of powder",
+         "powder: the log speaks against the declared -60 mg");
     told(-60, "Until then it counts as neither raising nor lowering.", "The plan counts nothing either way.");
 }
 

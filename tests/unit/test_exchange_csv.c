@@ -14,7 +14,10 @@ static void a_byte_order_mark_crlf_cr_and_blank_lines_are_no_fault(void **state)
 {
     (void)state;
     const char *rows = "system: name=north, note=a\nsystem: name=south, note=b\n";
-    expect_heard("system.csv", "\xEF\xBB\xBF" "name,note\r\nnorth,a\r\nsouth,b\r\n", rows, "");
+    expect_heard("system.csv",
+                 "\xEF\xBB\xBF"
+                 "name,note\r\nnorth,a\r\nsouth,b\r\n",
+                 rows, "");
     expect_heard("system.csv", "name,note\rnorth,a\rsouth,b\r", rows, "");
     expect_heard("system.csv", "\n  \nname,note\n\n\nnorth,a\n \t \nsouth,b\n\n", rows, "");
     expect_heard("system.csv", "name,note\nnorth, a \n south,b", rows, "");
@@ -23,8 +26,8 @@ static void a_byte_order_mark_crlf_cr_and_blank_lines_are_no_fault(void **state)
 static void quotes_hold_commas_quotes_and_blanks(void **state)
 {
     (void)state;
-    expect_heard("system.csv", "\"name\",note\n\"north\",\"a, \"\"b\"\" \"\n",
-                 "system: name=north, note=a, \"b\" \n", "");
+    expect_heard("system.csv", "\"name\",note\n\"north\",\"a, \"\"b\"\" \"\n", "system: name=north, note=a, \"b\" \n",
+                 "");
 }
 
 static void a_heading_line_alone_is_a_file_without_rows(void **state)
@@ -42,7 +45,8 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
         const char *name, *text, *fault;
     } rows[] = {
         {"system.csv", "", "system.csv:1:1: is empty; expected a line of headings, such as name,sump_volume_l\n"},
-        {"system.csv", " \n\r\n", "system.csv:1:1: is empty; expected a line of headings, such as name,sump_volume_l\n"},
+        {"system.csv", " \n\r\n",
+         "system.csv:1:1: is empty; expected a line of headings, such as name,sump_volume_l\n"},
         {"tank.csv", "name,water_cm\nA,40\nB,forty\n",
          "tank.csv:3:3: water_cm is \"forty\"; expected a number, such as 40 or 40.5\n"},
         {"tank.csv", "name,water_cm\nGrün,forty\n",
@@ -55,10 +59,12 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
          "tank.csv:5:3: water_cm is \"40,5\"; expected a decimal point, such as 40.5 (not a comma)\n"},
         {"tank.csv", "name,water_cm\nB,-3\n", "tank.csv:2:3: water_cm is -3; expected 1 to 10000\n"},
         {"tank.csv", "name,water_cm\nB,1,5\n",
-         "tank.csv:2:1: has 3 cells; expected 2, as there are headings (a text with a comma needs quotes; a number takes "
+         "tank.csv:2:1: has 3 cells; expected 2, as there are headings (a text with a comma needs quotes; a number "
+         "takes "
          "a decimal point)\n"},
         {"tank.csv", "name,water_cm\nB\n", "tank.csv:2:1: has 1 cell; expected 2, as there are headings\n"},
-        {"tank.csv", "name,lenght_cm\n", "tank.csv:1:6: \"lenght_cm\" is no heading of tank; did you mean \"length_cm\"?\n"},
+        {"tank.csv", "name,lenght_cm\n",
+         "tank.csv:1:6: \"lenght_cm\" is no heading of tank; did you mean \"length_cm\"?\n"},
         {"tank.csv", "name,length\n", "tank.csv:1:6: \"length\" is no heading of tank; did you mean \"length_cm\"?\n"},
         {"tank.csv", "name,net_volume_usgla\n",
          "tank.csv:1:6: \"net_volume_usgla\" is no heading of tank; did you mean \"net_volume_usgal\"?\n"},
@@ -83,11 +89,13 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
         {"tank.csv", "name,water_cm\n\"A,40\n",
          "tank.csv:2:1: has a quoted cell without end; expected its closing quote\n"},
         {"tank.csv", "name,water_cm\nGr\xFCn,40\n",
-         "tank.csv:2:3: byte 0xFC is not UTF-8 (it may be Latin-1 or Windows-1252); expected the file saved as UTF-8\n"},
+         "tank.csv:2:3: byte 0xFC is not UTF-8 (it may be Latin-1 or Windows-1252); expected the file saved as "
+         "UTF-8\n"},
         {"tank.csv", "\xFF\xFEn", "tank.csv:1:1: is UTF-16; expected the file saved as UTF-8\n"},
         {"tonk.csv", "name\n",
          "tonk.csv: the name does not say which register this is; expected one of setting, system, band, tank, kind, "
-         "colony, food, lot, method, test, water, round, pot, pot_food, line, waiting, caution, given, extra, mixed, weighed, "
+         "colony, food, lot, method, test, water, round, pot, pot_food, line, waiting, caution, given, extra, mixed, "
+         "weighed, "
          "waste, tally, as in tank.csv (did you "
          "mean \"tank\"?)\n"},
         {"tank.csv", "name,shape\nA,bow-front\n",
@@ -113,9 +121,18 @@ static void text_that_looks_like_a_formula_is_marked_and_comes_back(void **state
 {
     (void)state;
     static const char *const texts[][2] = {
-        {"=1+1", "'=1+1"},        {"+49 40", "'+49 40"}, {"- 2 mL", "'- 2 mL"},  {"@noon", "'@noon"},
-        {"'=1", "''=1"},          {"''-", "'''-"},       {" =1", "' =1"},        {"' @x", "'' @x"},
-        {"'quoted'", "'quoted'"}, {"2 - 1", "2 - 1"},    {"'", "'"},             {"=\"a\",b", "\"'=\"\"a\"\",b\""},
+        {"=1+1", "'=1+1"},
+        {"+49 40", "'+49 40"},
+        {"- 2 mL", "'- 2 mL"},
+        {"@noon", "'@noon"},
+        {"'=1", "''=1"},
+        {"''-", "'''-"},
+        {" =1", "' =1"},
+        {"' @x", "'' @x"},
+        {"'quoted'", "'quoted'"},
+        {"2 - 1", "2 - 1"},
+        {"'", "'"},
+        {"=\"a\",b", "\"'=\"\"a\"\",b\""},
     };
     const struct reg *r = reg_get(REG_SYSTEM);
     size_t note = reg_field(r, "note");
@@ -160,21 +177,22 @@ static void a_test_is_read_in_the_unit_beside_it(void **state)
 static void a_unit_that_cannot_be_is_refused_with_its_place(void **state)
 {
     (void)state;
-    expect_heard("test.csv",
-                 "system,taken,analyte,value,unit\n"
-                 "n,2026-11-27 08:00,po4,100,ppb\n"
-                 "n,2026-11-27 08:00,no3,8,dKH\n"
-                 "n,2026-11-27 08:00,no3,8,parsecs\n"
-                 "n,2026-11-27 08:00,po4,x,ppb P\n"
-                 "n,2026-11-27 08:00,pox,1,ppb P\n",
-                 "",
-                 "test.csv:2:28: po4=\"100 ppb\" may be of phosphate or of phosphorus; expected 100 ppb PO4 or 100 ppb P\n"
-                 "test.csv:3:26: no3: an alkalinity cannot be shown in mg/L NO3; expected a concentration\n"
-                 "test.csv:4:26: no3=\"8 parsecs\": unit \"parsecs\" is not known; expected one such as L, mL, usgal, g, oz, "
-                 "cm, mg/L, ppb P or C\n"
-                 "test.csv:5:24: value is \"x\"; expected a number, such as 40 or 40.5\n"
-                 "test.csv:6:20: analyte is \"pox\"; expected no3, po4, alk, ca, mg, salinity or temp (did you mean "
-                 "\"po4\"?)\n");
+    expect_heard(
+        "test.csv",
+        "system,taken,analyte,value,unit\n"
+        "n,2026-11-27 08:00,po4,100,ppb\n"
+        "n,2026-11-27 08:00,no3,8,dKH\n"
+        "n,2026-11-27 08:00,no3,8,parsecs\n"
+        "n,2026-11-27 08:00,po4,x,ppb P\n"
+        "n,2026-11-27 08:00,pox,1,ppb P\n",
+        "",
+        "test.csv:2:28: po4=\"100 ppb\" may be of phosphate or of phosphorus; expected 100 ppb PO4 or 100 ppb P\n"
+        "test.csv:3:26: no3: an alkalinity cannot be shown in mg/L NO3; expected a concentration\n"
+        "test.csv:4:26: no3=\"8 parsecs\": unit \"parsecs\" is not known; expected one such as L, mL, usgal, g, oz, "
+        "cm, mg/L, ppb P or C\n"
+        "test.csv:5:24: value is \"x\"; expected a number, such as 40 or 40.5\n"
+        "test.csv:6:20: analyte is \"pox\"; expected no3, po4, alk, ca, mg, salinity or temp (did you mean "
+        "\"po4\"?)\n");
     expect_heard("test.csv", "system,taken,analyte,value,unit,unit\n", "",
                  "test.csv:1:33: unit is there twice, in heading 5 and in 6; expected it once\n");
     expect_heard("band.csv", "system,analyte,unit\n", "",
@@ -206,8 +224,8 @@ static void all_faults_come_in_one_pass_and_good_rows_still_go_on(void **state)
     assert_string_equal(text_str(&h.rows), "tank: name=B, water_cm=40, fish=yes\ntank: name=E, water_cm=41, fish=no\n");
     assert_int_equal(h.n_rows, 5);
     assert_int_equal(h.faults.n, 5);
-    static const char *const places[] = {"tank.csv:1:20: ", "tank.csv:2:3: ", "tank.csv:2:5: ", "tank.csv:4:1: ",
-                                         "tank.csv:5:6: "};
+    static const char *const places[] = {
+        "tank.csv:1:20: ", "tank.csv:2:3: ", "tank.csv:2:5: ", "tank.csv:4:1: ", "tank.csv:5:6: "};
     const char *at = text_str(&h.faults.lines);
     for (size_t i = 0; i < COUNT_OF(places); i++) {
         assert_int_equal(strncmp(at, places[i], strlen(places[i])), 0);
@@ -223,14 +241,15 @@ static void a_heading_with_another_unit_is_converted_exactly(void **state)
        1 US fl oz = 29.5735295625 mL (gal/128), 1 oz av = 28.349523125 g: the same. */
     expect_heard("tank.csv", "name,length_in,width_ft,water_mm,diameter_m,net_volume_usgal\nA,48,2,405,1.1,80\n",
                  "tank: name=A, length_cm=121.92, width_cm=60.96, water_cm=40.5, diameter_cm=110, "
-                 "net_volume_l=302.83294272\n", "");
+                 "net_volume_l=302.83294272\n",
+                 "");
     expect_heard("tank.csv", "name,net_volume_impgal,position_ft\nA,100,10\n",
                  "tank: name=A, net_volume_l=454.609, position_m=3.048\n", "");
     expect_heard("system.csv", "name,sump_volume_ft3\nA,1\n", "system: name=A, sump_volume_l=28.316846592\n", "");
     expect_heard("kind.csv", "name,portion_usfloz,max_particle_mm\nk,1,0.3\n",
                  "kind: name=k, max_particle_um=300, portion_ml=29.5735295625\n", "");
-    expect_heard("food.csv", "name,scoop_oz\nf,1\ng,\n",
-                 "food: name=f, scoop_g=28.349523125\nfood: name=g, scoop_g=\n", "");
+    expect_heard("food.csv", "name,scoop_oz\nf,1\ng,\n", "food: name=f, scoop_g=28.349523125\nfood: name=g, scoop_g=\n",
+                 "");
     expect_heard("food.csv", "name,scoop_mg\nf,1300\n", "food: name=f, scoop_g=1.3\n", "");
 }
 
@@ -357,7 +376,8 @@ static void what_the_sink_refuses_gets_the_place_of_the_blamed_cell(void **state
         const char *field; /* NULL: the row */
         enum err_code code;
     } rows[] = {
-        {"is \"nroth\"; expected a system", "tank.csv:2:3: system is \"nroth\"; expected a system\n", "system", ERR_NOT_FOUND},
+        {"is \"nroth\"; expected a system", "tank.csv:2:3: system is \"nroth\"; expected a system\n", "system",
+         ERR_NOT_FOUND},
         {"no such measure", "tank.csv:2:3: no such measure\n", "system", ERR_INPUT},
         {"the row is odd", "tank.csv:2:1: the row is odd\n", NULL, ERR_INPUT},
         {"is empty; expected a shape", "tank.csv:2:1: shape is empty; expected a shape\n", "shape", ERR_INPUT},
@@ -426,10 +446,11 @@ static void what_is_written_reads_back_and_writes_the_same_bytes(void **state)
     struct heard h = {0};
     csv_write_head(r, &out);
     csv_write_row(r, cells, &out);
-    assert_string_equal(text_str(&out), "name,sump_volume_l,test_every_d,quarantine,broadcast_once,"
-                                        "broadcast_position_m,note,retired\n"
-                                        "\"north \"\"A\"\", left\",302.83294272,1.3333333333333333,yes,,,\" blanks at both "
-                                        "ends \",\n");
+    assert_string_equal(text_str(&out),
+                        "name,sump_volume_l,test_every_d,quarantine,broadcast_once,"
+                        "broadcast_position_m,note,retired\n"
+                        "\"north \"\"A\"\", left\",302.83294272,1.3333333333333333,yes,,,\" blanks at both "
+                        "ends \",\n");
     hear(&h, "system.csv", text_str(&out));
     assert_string_equal(text_str(&h.faults.lines), "");
     assert_non_null(strstr(text_str(&h.rows), "name=north \"A\", left, sump_volume_l=302.83294272"));
@@ -451,8 +472,8 @@ static void no_mutilated_file_is_read_in_silence_or_crashes(void **state)
         size_t len = sizeof whole - 1;
         memcpy(bytes, whole, sizeof whole);
         for (uint32_t n = next_random(&x) % 5 + 1; n > 0; n--)
-            bytes[next_random(&x) % len] = next_random(&x) % 2 ? (char)next_random(&x)
-                                                               : spice[next_random(&x) % (sizeof spice - 1)];
+            bytes[next_random(&x) % len] =
+                next_random(&x) % 2 ? (char)next_random(&x) : spice[next_random(&x) % (sizeof spice - 1)];
         if (next_random(&x) % 4 == 0)
             len = next_random(&x) % len;
         struct heard h = {0};

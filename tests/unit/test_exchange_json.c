@@ -3,12 +3,14 @@
 static void rows_come_register_by_register_whatever_the_order_of_the_file(void **state)
 {
     (void)state;
-    expect_heard("facility.json",
-                 "{\"tank\": [{\"name\": \"A\", \"fish\": true, \"water_cm\": 40.5, \"hold_until\": null}],\n"
-                 " \"system\": [{\"name\": \"north\", \"quarantine\": \"no\"}, {\"note\": \"\", \"name\": \"south\"}],\n"
-                 " \"schema\": 1}",
-                 "system: name=north, quarantine=no\nsystem: name=south, note=\n"
-                 "tank: name=A, water_cm=40.5, fish=yes, hold_until=\n", "");
+    expect_heard(
+        "facility.json",
+        "{\"tank\": [{\"name\": \"A\", \"fish\": true, \"water_cm\": 40.5, \"hold_until\": null}],\n"
+        " \"system\": [{\"name\": \"north\", \"quarantine\": \"no\"}, {\"note\": \"\", \"name\": \"south\"}],\n"
+        " \"schema\": 1}",
+        "system: name=north, quarantine=no\nsystem: name=south, note=\n"
+        "tank: name=A, water_cm=40.5, fish=yes, hold_until=\n",
+        "");
 }
 
 static void a_document_without_rows_is_no_fault(void **state)
@@ -50,7 +52,8 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
          "f.json:3:25: length_cm is a string; expected a number, without quotes\n"},
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"Gr\xC3\xBCn\",\"fish\":1}\n]}",
          "f.json:3:23: fish is a number; expected true or false\n"},
-        {"{\"schema\": 1,\n\"tank\": [\n{\"name\":12}\n]}", "f.json:3:9: name is a number; expected a string, in double quotes\n"},
+        {"{\"schema\": 1,\n\"tank\": [\n{\"name\":12}\n]}",
+         "f.json:3:9: name is a number; expected a string, in double quotes\n"},
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\",\"note\":[1]}\n]}",
          "f.json:3:20: note is a list; expected a string, in double quotes\n"},
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\",\"lenght_cm\":40}\n]}",
@@ -77,10 +80,12 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
          "f.json:4:1: has \"{\" here; expected a comma or ]\n"},
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\"},\n]}", "f.json:4:1: has \"]\" here; expected a value\n"},
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\" \"A\"},\n{\"name\":\"B\"}]}",
-         "f.json:3:9: has \"\"\" here; expected JSON: a value is a string in double quotes, a number, true, false or null, "
+         "f.json:3:9: has \"\"\" here; expected JSON: a value is a string in double quotes, a number, true, false or "
+         "null, "
          "and commas stand between\n"},
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\"", "f.json:3:12: the text ends here; expected }\n"},
-        {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A]}", "f.json:3:9: has a string without end; expected its closing quote\n"},
+        {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A]}",
+         "f.json:3:9: has a string without end; expected its closing quote\n"},
         {"{\"schema\": 1,\n\"tank\": [}", "f.json:2:10: has \"}\" here; expected ]\n"},
         {"{\"schema\": 1} x", "f.json:1:15: has \"x\" here; expected nothing after the last }\n"},
         {"{\"schema\": 1, tank: []}", "f.json:1:15: has \"t\" here; expected a string in double quotes\n"},
@@ -105,7 +110,8 @@ static void one_broken_row_hides_no_other(void **state)
     (void)state;
     struct heard h = {0};
     hear(&h, "f.json",
-         "{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\" \"note\":\"\"},\n{\"name\":\"B\",\"fish\":\"perhaps\",\"water_cm\":true},\n"
+         "{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\" "
+         "\"note\":\"\"},\n{\"name\":\"B\",\"fish\":\"perhaps\",\"water_cm\":true},\n"
          "{\"name\":\"C\"}\n],\n\"colour\": 7, \"kind\": [{\"name\":\"k\",\"portion_ml\":99}]}");
     assert_true(h.ok);
     assert_string_equal(text_str(&h.rows), "tank: name=C\n");
@@ -133,8 +139,7 @@ static void deep_nesting_and_long_strings_are_faults_not_crashes(void **state)
     text_add_char(&t, 'x', 100000);
     text_add(&t, "\"},{\"name\":\"B\"}]}");
     hear(&h, "f.json", text_str(&t));
-    assert_string_equal(text_str(&h.faults.lines),
-                        "f.json:1:40: note has 100002 bytes; expected at most 4096\n");
+    assert_string_equal(text_str(&h.faults.lines), "f.json:1:40: note has 100002 bytes; expected at most 4096\n");
     assert_string_equal(text_str(&h.rows), "tank: name=B\n");
     heard_free(&h);
     text_free(&t);
@@ -179,8 +184,10 @@ static void a_dump_reads_back_and_dumps_the_same_bytes(void **state)
 {
     (void)state;
     struct text first = {0}, second = {0};
-    dump_again("{\"schema\":1,\"band\":[{\"system\":\"n\\u00f6rth \\\"1\\\"\\\\\",\"analyte\":\"po4\",\"low\":0.30000000000000004,"
-               "\"high\":3e2}],\"system\":[{\"name\":\"A\",\"sump_volume_l\":302.83294272,\"quarantine\":true},{\"name\":\"B\"}]}",
+    dump_again("{\"schema\":1,\"band\":[{\"system\":\"n\\u00f6rth "
+               "\\\"1\\\"\\\\\",\"analyte\":\"po4\",\"low\":0.30000000000000004,"
+               "\"high\":3e2}],\"system\":[{\"name\":\"A\",\"sump_volume_l\":302.83294272,\"quarantine\":true},{"
+               "\"name\":\"B\"}]}",
                &first);
     assert_string_equal(
         text_str(&first),
@@ -234,8 +241,8 @@ static void no_mutilated_document_is_read_in_silence_or_crashes(void **state)
         size_t len = sizeof whole - 1;
         memcpy(bytes, whole, sizeof whole);
         for (uint32_t n = next_random(&x) % 4 + 1; n > 0; n--)
-            bytes[next_random(&x) % len] = next_random(&x) % 3 == 0 ? (char)next_random(&x)
-                                                                    : spice[next_random(&x) % (sizeof spice - 1)];
+            bytes[next_random(&x) % len] =
+                next_random(&x) % 3 == 0 ? (char)next_random(&x) : spice[next_random(&x) % (sizeof spice - 1)];
         if (next_random(&x) % 4 == 0)
             len = next_random(&x) % len;
         struct heard h = {0};

@@ -70,8 +70,10 @@ void free(void *p)
 }
 #endif
 
-static const char csv[] = "name,system,length_in,note,colour\nA,north,48,\"a, \"\"b\"\"\",x\nB,south,four,Gr\xC3\xBCn,x\n";
-static const char json[] = "{\"schema\":1,\"tank\":[{\"name\":\"A\",\"length_in\":48,\"note\":null},{\"name\":\"B\",\"fish\":1}]}";
+static const char csv[] =
+    "name,system,length_in,note,colour\nA,north,48,\"a, \"\"b\"\"\",x\nB,south,four,Gr\xC3\xBCn,x\n";
+static const char json[] =
+    "{\"schema\":1,\"tank\":[{\"name\":\"A\",\"length_in\":48,\"note\":null},{\"name\":\"B\",\"fish\":1}]}";
 
 struct trial {
     struct text out;

@@ -16,9 +16,9 @@ static void slurp(const char *path, struct text *t)
 static void form_of(const struct field *f, struct text *t)
 {
     static const char *const forms[] = {
-        [FIELD_TEXT] = "text",        [FIELD_NAME] = "name",       [FIELD_NUMBER] = "number",
+        [FIELD_TEXT] = "text",          [FIELD_NAME] = "name",      [FIELD_NUMBER] = "number",
         [FIELD_COUNT] = "whole number", [FIELD_FLAG] = "yes or no", [FIELD_DAY] = "day",
-        [FIELD_MOMENT] = "moment",    [FIELD_CLOCK] = "clock",     [FIELD_CHOICE] = "",
+        [FIELD_MOMENT] = "moment",      [FIELD_CLOCK] = "clock",    [FIELD_CHOICE] = "",
     };
     if (f->type == FIELD_REF)
         text_addf(t, "a %s", reg_get(f->ref)->name);
@@ -121,7 +121,8 @@ static void read_example(const char *doc, const char *name, const char *before, 
     struct err e;
     size_t n;
     block_after(doc, before, &t);
-    assert_true(exchange_read(&(struct source){name, t.s, t.len}, NULL, &(struct exchange_sink){.put = take, .context = NULL}, faults, &n, &e));
+    assert_true(exchange_read(&(struct source){name, t.s, t.len}, NULL,
+                              &(struct exchange_sink){.put = take, .context = NULL}, faults, &n, &e));
     text_free(&t);
 }
 

@@ -7,8 +7,14 @@ static struct food foods[] = {{.name = "powder", .unit = UNIT_G}, {.name = "plan
 static struct kind kinds[] = {{.name = "stony"}};
 static struct colony colonies[] = {{.code = "C1", .label = "green", .kind = 0}};
 static struct tank tanks[] = {{.name = "T1"}};
-static const struct facility f = {.foods = foods,       .n_foods = 2,    .kinds = kinds, .n_kinds = 1,
-                                  .colonies = colonies, .n_colonies = 1, .tanks = tanks, .n_tanks = 1};
+static const struct facility f = {.foods = foods,
+                                  .n_foods = 2,
+                                  .kinds = kinds,
+                                  .n_kinds = 1,
+                                  .colonies = colonies,
+                                  .n_colonies = 1,
+                                  .tanks = tanks,
+                                  .n_tanks = 1};
 
 enum { BROADCAST = 1, FISH, OFF, FED, FED_2, ON };
 
@@ -17,23 +23,48 @@ static void fill(struct round *r)
     static struct line lines[6];
     static struct pot pots[1];
     static struct pot_food pot_foods[2];
-    lines[0] = (struct line){.number = BROADCAST, .action = ACTION_BROADCAST, .food = 1, .colony = REF_NONE, .pot = "",
-                             .amount = 20, .end_min = 480};
-    lines[1] = (struct line){.number = FISH, .action = ACTION_FISH, .food = 0, .colony = REF_NONE, .pot = "", .amount = 0.6,
-                             .end_min = 490};
-    lines[2] = (struct line){.number = OFF, .action = ACTION_FLOW_OFF, .food = REF_NONE, .colony = REF_NONE, .pot = "",
-                             .amount = NAN, .end_min = 495};
-    lines[3] = (struct line){.number = FED, .action = ACTION_TARGET, .food = REF_NONE, .colony = 0, .pot = "A", .amount = 4,
-                             .end_min = 500};
-    lines[4] = (struct line){.number = FED_2, .action = ACTION_TARGET, .food = REF_NONE, .colony = 0, .pot = "A", .amount = 6,
+    lines[0] = (struct line){.number = BROADCAST,
+                             .action = ACTION_BROADCAST,
+                             .food = 1,
+                             .colony = REF_NONE,
+                             .pot = "",
+                             .amount = 20,
+                             .end_min = 480};
+    lines[1] = (struct line){
+        .number = FISH, .action = ACTION_FISH, .food = 0, .colony = REF_NONE, .pot = "", .amount = 0.6, .end_min = 490};
+    lines[2] = (struct line){.number = OFF,
+                             .action = ACTION_FLOW_OFF,
+                             .food = REF_NONE,
+                             .colony = REF_NONE,
+                             .pot = "",
+                             .amount = NAN,
+                             .end_min = 495};
+    lines[3] = (struct line){
+        .number = FED, .action = ACTION_TARGET, .food = REF_NONE, .colony = 0, .pot = "A", .amount = 4, .end_min = 500};
+    lines[4] = (struct line){.number = FED_2,
+                             .action = ACTION_TARGET,
+                             .food = REF_NONE,
+                             .colony = 0,
+                             .pot = "A",
+                             .amount = 6,
                              .end_min = 505};
-    lines[5] = (struct line){.number = ON, .action = ACTION_FLOW_ON, .food = REF_NONE, .colony = REF_NONE, .pot = "",
-                             .amount = NAN, .end_min = 510};
+    lines[5] = (struct line){.number = ON,
+                             .action = ACTION_FLOW_ON,
+                             .food = REF_NONE,
+                             .colony = REF_NONE,
+                             .pot = "",
+                             .amount = NAN,
+                             .end_min = 510};
     pots[0] = (struct pot){.pot = "A", .made_ml = 20};
     pot_foods[0] = (struct pot_food){.pot = "A", .rank = 1, .food = 0, .amount_units = 2};
     pot_foods[1] = (struct pot_food){.pot = "A", .rank = 2, .food = 1, .amount_units = 1};
-    *r = (struct round){.head = {.number = 7, .revision = 2}, .pots = pots, .n_pots = 1, .pot_foods = pot_foods,
-                        .n_pot_foods = 2, .lines = lines, .n_lines = 6};
+    *r = (struct round){.head = {.number = 7, .revision = 2},
+                        .pots = pots,
+                        .n_pots = 1,
+                        .pot_foods = pot_foods,
+                        .n_pot_foods = 2,
+                        .lines = lines,
+                        .n_lines = 6};
 }
 
 /* ---- words ------------------------------------------------------------------------------------------------------ */
@@ -41,7 +72,14 @@ static void fill(struct round *r)
 static void words_name_lines_and_what_became_of_them(void **state)
 {
     (void)state;
-    static const struct { const char *word; long first, last; int outcome; const char *amount; long response; int at_min; } rows[] = {
+    static const struct {
+        const char *word;
+        long first, last;
+        int outcome;
+        const char *amount;
+        long response;
+        int at_min;
+    } rows[] = {
         {"14", 14, 14, OUTCOME_GIVEN, "", -1, -1},
         {"15-18=:4", 15, 18, OUTCOME_GIVEN, "", 4, -1},
         {"20-24=n", 20, 24, OUTCOME_NOT_GIVEN, "", -1, -1},
@@ -82,9 +120,23 @@ static void a_list_names_several_spans(void **state)
 static void what_is_not_understood_is_refused_with_the_word(void **state)
 {
     (void)state;
-    static const char *const words[] = {"14=",    "=r",      "14=x",     "14=:5",    "14=:44",  "14=@25:00", "18-15=n", "0=n",
-                                        "14-=n",  "14=r:",   "14,=n",    "14=1.5@",  "14=p-2",  "a14=n",     "99999999=n",
-                                        "14=:3:4", "14=12345678901234567890123456"};
+    static const char *const words[] = {"14=",
+                                        "=r",
+                                        "14=x",
+                                        "14=:5",
+                                        "14=:44",
+                                        "14=@25:00",
+                                        "18-15=n",
+                                        "0=n",
+                                        "14-=n",
+                                        "14=r:",
+                                        "14,=n",
+                                        "14=1.5@",
+                                        "14=p-2",
+                                        "a14=n",
+                                        "99999999=n",
+                                        "14=:3:4",
+                                        "14=12345678901234567890123456"};
     for (size_t i = 0; i < COUNT_OF(words); i++) {
         struct log_word w;
         struct err e = {0};
@@ -108,23 +160,29 @@ static bool apply(const char *word, struct given *g, struct err *e)
 static void a_word_becomes_the_row_of_its_line(void **state)
 {
     (void)state;
-    static const struct { const char *word; int outcome; double amount; long response; } rows[] = {
-        {"4", OUTCOME_GIVEN, 4, -1},
-        {"4=3", OUTCOME_PART, 3, -1}, /* less than planned is a part, coded or not */
-        {"4=5", OUTCOME_GIVEN, 5, -1},
-        {"4=4", OUTCOME_GIVEN, 4, -1},
-        {"4=p1.5:2", OUTCOME_PART, 1.5, 2},
-        {"4=r", OUTCOME_REFUSED, 4, 0}, /* what was offered is in the water; a refusal is a 0 */
-        {"4=r1:1", OUTCOME_REFUSED, 1, 1},
-        {"4=n", OUTCOME_NOT_GIVEN, 0, -1},
-        {"4=l:3", OUTCOME_LATE, 4, 3},
-        {"1=0.015L", OUTCOME_PART, 15, -1},
-        {"2=500mg", OUTCOME_PART, 0.5, -1},
-        {"2=r", OUTCOME_REFUSED, 0.6, -1},
-        {"3=@08:16", OUTCOME_GIVEN, NAN, -1},
-        {"3=n", OUTCOME_NOT_GIVEN, NAN, -1},
-        {"6=l", OUTCOME_LATE, NAN, -1},
-    };
+    static const struct {
+        const char *word;
+        int outcome;
+        double amount;
+        long response;
+    } rows[] =
+        {
+            {"4", OUTCOME_GIVEN, 4, -1},
+            {"4=3", OUTCOME_PART, 3, -1}, /* less than planned is a part, coded or not */
+            {"4=5", OUTCOME_GIVEN, 5, -1},
+            {"4=4", OUTCOME_GIVEN, 4, -1},
+            {"4=p1.5:2", OUTCOME_PART, 1.5, 2},
+            {"4=r", OUTCOME_REFUSED, 4, 0}, /* what was offered is in the water; a refusal is a 0 */
+            {"4=r1:1", OUTCOME_REFUSED, 1, 1},
+            {"4=n", OUTCOME_NOT_GIVEN, 0, -1},
+            {"4=l:3", OUTCOME_LATE, 4, 3},
+            {"1=0.015L", OUTCOME_PART, 15, -1},
+            {"2=500mg", OUTCOME_PART, 0.5, -1},
+            {"2=r", OUTCOME_REFUSED, 0.6, -1},
+            {"3=@08:16", OUTCOME_GIVEN, NAN, -1},
+            {"3=n", OUTCOME_NOT_GIVEN, NAN, -1},
+            {"6=l", OUTCOME_LATE, NAN, -1},
+        };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct given g;
         struct err e = {0};
@@ -141,7 +199,9 @@ static void a_word_becomes_the_row_of_its_line(void **state)
 static void a_word_that_does_not_fit_its_line_is_refused(void **state)
 {
     (void)state;
-    static const struct { const char *word, *says; } rows[] = {
+    static const struct {
+        const char *word, *says;
+    } rows[] = {
         {"3=5", "line 3: flow is off or on"},
         {"3=r", "line 3: flow is off or on"},
         {"1=:3", "line 1: only what mouths are fed is scored"},
@@ -175,7 +235,11 @@ static struct log_figures figures_of(const char *const *words, size_t n, struct 
     struct log_figures g;
     struct err e;
     fill(&r);
-    struct round_log log = {.givens = givens, .n_givens = n, .mixes = mixed, .n_mixes = mixed ? 1 : 0, .weighings = weighed,
+    struct round_log log = {.givens = givens,
+                            .n_givens = n,
+                            .mixes = mixed,
+                            .n_mixes = mixed ? 1 : 0,
+                            .weighings = weighed,
                             .n_weighings = weighed ? 1 : 0};
     for (size_t i = 0; i < n; i++)
         assert_true(apply(words[i], &givens[i], &e));

@@ -42,7 +42,8 @@ static void a_reading_is_read_in_the_unit_it_is_written_in(void **state)
         struct err e = {0};
         if (!measured_parse(rows[i].name, rows[i].text, &usual, &r, &e))
             fail_msg("%s=%s: %s", rows[i].name, rows[i].text, e.text);
-        if (r.analyte != rows[i].analyte || r.below != rows[i].below || fabs(r.value - rows[i].value) > rows[i].tolerance)
+        if (r.analyte != rows[i].analyte || r.below != rows[i].below ||
+            fabs(r.value - rows[i].value) > rows[i].tolerance)
             fail_msg("%s=%s reads %g", rows[i].name, rows[i].text, r.value);
     }
 }
@@ -101,18 +102,18 @@ static void only_a_reading_far_beyond_error_and_wanted_change_is_a_jump(void **s
         double now;
         bool now_below, jump;
     } rows[] = {
-        {ANALYTE_NO3, 8.5, false, 7, 85, false, true},      /* ten times: the point slipped */
+        {ANALYTE_NO3, 8.5, false, 7, 85, false, true}, /* ten times: the point slipped */
         {ANALYTE_NO3, 8.5, false, 7, 14, false, false},
-        {ANALYTE_NO3, 8.5, false, 7, 17.5, false, false},   /* 9, below 3 × (1 + 8.5 ÷ 4) = 9.375 */
-        {ANALYTE_NO3, 8.5, false, 4, 18, false, true},      /* 9.5, above that and above 4 d × 2 */
-        {ANALYTE_NO3, 8.5, false, 7, 18, false, false},     /* but not above 7 d × 2 */
-        {ANALYTE_NO3, 8.5, false, 60, 40, false, true},     /* 31.5: of 60 days 14 count */
+        {ANALYTE_NO3, 8.5, false, 7, 17.5, false, false}, /* 9, below 3 × (1 + 8.5 ÷ 4) = 9.375 */
+        {ANALYTE_NO3, 8.5, false, 4, 18, false, true},    /* 9.5, above that and above 4 d × 2 */
+        {ANALYTE_NO3, 8.5, false, 7, 18, false, false},   /* but not above 7 d × 2 */
+        {ANALYTE_NO3, 8.5, false, 60, 40, false, true},   /* 31.5: of 60 days 14 count */
         {ANALYTE_PO4, 0.06, false, 4, 0.6, false, true},
-        {ANALYTE_PO4, 0.02, true, 4, 0.1, false, false},    /* from below detection: at most 0.02 before */
+        {ANALYTE_PO4, 0.02, true, 4, 0.1, false, false}, /* from below detection: at most 0.02 before */
         {ANALYTE_PO4, 0.02, true, 4, 0.5, false, true},
-        {ANALYTE_PO4, 0.02, true, 4, 0.05, true, false},    /* both below: nothing is known of a change */
+        {ANALYTE_PO4, 0.02, true, 4, 0.05, true, false}, /* both below: nothing is known of a change */
         {ANALYTE_PO4, 0.8, false, 1, 0.02, true, true},
-        {ANALYTE_PO4, 0.02, false, 1, 0.5, true, false},    /* a coarser test that reads nothing */
+        {ANALYTE_PO4, 0.02, false, 1, 0.5, true, false}, /* a coarser test that reads nothing */
         {ANALYTE_TEMP, 25, false, 0, 25.5, false, false},
         {ANALYTE_TEMP, 25, false, 1, 28, false, true},
     };

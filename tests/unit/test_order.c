@@ -8,7 +8,7 @@ enum { ROUNDS = TRIALS(1000), ROUNDS_CUT = TRIALS(300) };
 static void prove(const struct random_round *r, int number)
 {
     struct order_plan plan;
-    struct err e = { 0 };
+    struct err e = {0};
     enum order_rule broken;
     if (!order_make(&r->p, &plan, &e))
         fail_msg("round %d: %s", number, e.text);
@@ -77,7 +77,8 @@ static void cut(struct random_round *r, const struct order_plan *plan, int now)
     for (size_t i = 0; i < plan->n_steps; i++) {
         const struct order_step *s = &plan->steps[i];
         struct order_tank *t = &r->tanks[s->tank];
-        if (s->feeder < 0 || s->start_min >= begun_end[s->feeder] || (s->start_min >= now && begun_end[s->feeder] == now))
+        if (s->feeder < 0 || s->start_min >= begun_end[s->feeder] ||
+            (s->start_min >= now && begun_end[s->feeder] == now))
             continue;
         r->feeders[s->feeder].placed = true;
         r->feeders[s->feeder].position_m = t->position_m;
@@ -107,7 +108,7 @@ static void a_round_cut_at_any_minute_is_planned_to_its_end_and_hardly_ever_late
     int n_late = 0;
     for (int number = 0; number < ROUNDS_CUT; number++) {
         struct order_plan plan, again;
-        struct err e = { 0 };
+        struct err e = {0};
         random_plain(&r, number, 2 + (size_t)number % 11, 1 + (size_t)number % 3);
         r.p.exact_conflicts = 0;
         r.p.search_steps = 800;

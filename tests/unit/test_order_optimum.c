@@ -6,8 +6,8 @@
 
 static struct order_plan made(const struct order_problem *p)
 {
-    struct order_plan plan = { 0 };
-    struct err e = { 0 };
+    struct order_plan plan = {0};
+    struct err e = {0};
     if (!order_make(p, &plan, &e) || !order_check(p, &plan, NULL, &e))
         fail_msg("%s", e.text);
     return plan;
@@ -16,7 +16,7 @@ static struct order_plan made(const struct order_problem *p)
 /* One feeder, everything at one place, no time lost but for the given minutes. */
 static void set_one_machine(struct order_problem *p, const struct order_tank *tanks, size_t n)
 {
-    static const struct order_feeder feeder = { .pot = -1 };
+    static const struct order_feeder feeder = {.pot = -1};
     order_defaults(p);
     p->tanks = tanks;
     p->n_tanks = n;
@@ -31,11 +31,12 @@ static void set_one_machine(struct order_problem *p, const struct order_tank *ta
 static void coupled_tasks_interleave_in_pairs(void **state)
 {
     (void)state;
-    static const int makespan[] = { 3, 4, 7, 8, 11 };
+    static const int makespan[] = {3, 4, 7, 8, 11};
     struct order_tank tanks[5];
     for (size_t n = 1; n <= 5; n++) {
         struct order_problem p;
-        tanks[n - 1] = (struct order_tank){ .broadcast_min = 1, .feed_s = 60, .off_limit_min = 50, .pump = -1, .fixed_rank = -1 };
+        tanks[n - 1] =
+            (struct order_tank){.broadcast_min = 1, .feed_s = 60, .off_limit_min = 50, .pump = -1, .fixed_rank = -1};
         set_one_machine(&p, tanks, n);
         p.lag_min = p.lag_max = 1;
         struct order_plan plan = made(&p);
@@ -58,25 +59,39 @@ static void one_machine_with_heads_and_tails_is_solved(void **state)
         int head[7], work[7], tail[7], makespan;
     } rows[] = {
         /* The greedy (Schrage) list takes 53. */
-        { "Carlier 1982, EJOR 11:42-47", 7, { 10, 13, 11, 20, 30, 0, 30 }, { 5, 6, 7, 4, 3, 6, 2 }, { 7, 26, 24, 21, 8, 17, 0 }, 50 },
+        {"Carlier 1982, EJOR 11:42-47",
+         7,
+         {10, 13, 11, 20, 30, 0, 30},
+         {5, 6, 7, 4, 3, 6, 2},
+         {7, 26, 24, 21, 8, 17, 0},
+         50},
         /* Due 8, 12, 11, 10; order 1, 3, 4, 2 with a greatest lateness of 5; K = 12. */
-        { "Pinedo, Scheduling, 4th ed., ex. 3.2.5", 4, { 0, 1, 3, 5 }, { 4, 2, 6, 5 }, { 4, 0, 1, 2 }, 17 },
-        { "Gueret, Prins and Sevaux, Applications of optimization with Xpress-MP, s. 7.4", 7, { 2, 5, 4, 0, 0, 8, 9 },
-          { 5, 6, 8, 4, 2, 4, 2 }, { 0 }, 31 },
+        {"Pinedo, Scheduling, 4th ed., ex. 3.2.5", 4, {0, 1, 3, 5}, {4, 2, 6, 5}, {4, 0, 1, 2}, 17},
+        {"Gueret, Prins and Sevaux, Applications of optimization with Xpress-MP, s. 7.4",
+         7,
+         {2, 5, 4, 0, 0, 8, 9},
+         {5, 6, 8, 4, 2, 4, 2},
+         {0},
+         31},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct order_tank tanks[7];
         struct order_problem p;
         for (size_t k = 0; k < rows[i].n; k++)
-            tanks[k] = (struct order_tank){ .stage = ORDER_BROADCAST_GIVEN, .broadcast_end_min = rows[i].head[k],
-                                            .feed_s = 60 * rows[i].work[k], .rest_min = rows[i].tail[k], .off_limit_min = 1000,
-                                            .pump = -1, .fixed_rank = -1 };
+            tanks[k] = (struct order_tank){.stage = ORDER_BROADCAST_GIVEN,
+                                           .broadcast_end_min = rows[i].head[k],
+                                           .feed_s = 60 * rows[i].work[k],
+                                           .rest_min = rows[i].tail[k],
+                                           .off_limit_min = 1000,
+                                           .pump = -1,
+                                           .fixed_rank = -1};
         set_one_machine(&p, tanks, rows[i].n);
         p.lag_min = 0;
         p.lag_max = 1000;
         struct order_plan plan = made(&p);
         if (!plan.proven || plan.finish_min != rows[i].makespan)
-            fail_msg("%s: %d%s, not %d", rows[i].source, plan.finish_min, plan.proven ? "" : " unproven", rows[i].makespan);
+            fail_msg("%s: %d%s, not %d", rows[i].source, plan.finish_min, plan.proven ? "" : " unproven",
+                     rows[i].makespan);
         order_plan_free(&plan);
     }
 }
@@ -122,12 +137,12 @@ static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
     for (int number = 0; number < ENUMERATED; number++) {
         struct order_model m;
         struct order_schedule ours, theirs;
-        struct err e = { 0 };
+        struct err e = {0};
         int bound_min;
         bool proven = false;
         random_third_begun(&r, number, 4);
         r.p.slurry_age_limit_min = 0;
-        for (size_t i = 0; i < r.p.n_tanks; i++)    /* the enumeration wants the flow on before the next pass's fish */
+        for (size_t i = 0; i < r.p.n_tanks; i++) /* the enumeration wants the flow on before the next pass's fish */
             if (r.p.flow_on_gap_min < r.p.tanks[i].fish_min)
                 r.p.flow_on_gap_min = r.p.tanks[i].fish_min;
         r.p.search_steps = 200;
@@ -136,7 +151,7 @@ static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
             !search_best(&m, &m.arena, &bound_min, &ours, &e) || !schedule_new(&m, &m.arena, &theirs))
             fail_msg("round %d: %s", number, e.text);
         schedule_copy(&m, &theirs, &ours);
-        theirs.finish_min += 5;     /* so that it must find its own */
+        theirs.finish_min += 5; /* so that it must find its own */
         if (ours.late_min == 0 && m.n_tasks > 0 && m.n_tasks <= EXACT_TASKS) {
             assert_true(enumerate(&m, &m.arena, &theirs, &proven));
             if (theirs.finish_min < bound_min)
@@ -155,8 +170,8 @@ static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
 static void a_lone_tank_takes_its_chain_and_its_bound_says_so(void **state)
 {
     (void)state;
-    static const struct order_tank tank = { .broadcast_min = 2, .feed_s = 300, .rest_min = 8, .off_limit_min = 20, .pump = -1,
-                                            .fixed_rank = -1 };
+    static const struct order_tank tank = {
+        .broadcast_min = 2, .feed_s = 300, .rest_min = 8, .off_limit_min = 20, .pump = -1, .fixed_rank = -1};
     struct order_problem p;
     set_one_machine(&p, &tank, 1);
     p.exact_conflicts = p.search_steps = 0;
@@ -177,8 +192,8 @@ static void the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest(void
     struct order_tank tanks[12];
     struct order_problem p;
     for (size_t i = 0; i < 12; i++)
-        tanks[i] = (struct order_tank){ .broadcast_min = 1, .feed_s = 360, .rest_min = 8, .off_limit_min = 30, .pump = -1,
-                                        .fixed_rank = -1 };
+        tanks[i] = (struct order_tank){
+            .broadcast_min = 1, .feed_s = 360, .rest_min = 8, .off_limit_min = 30, .pump = -1, .fixed_rank = -1};
     set_one_machine(&p, tanks, 12);
     p.exact_conflicts = 0;
     struct order_plan plan = made(&p);
@@ -197,8 +212,9 @@ static void the_same_problem_gives_the_same_bytes(void **state)
         assert_int_equal(a.n_steps, b.n_steps);
         for (size_t i = 0; i < a.n_steps; i++) {
             const struct order_step *s = &a.steps[i], *t = &b.steps[i];
-            assert_true(s->tank == t->tank && s->action == t->action && s->feeder == t->feeder && s->start_min == t->start_min &&
-                        s->end_min == t->end_min && s->pass == t->pass && s->feed_s == t->feed_s);
+            assert_true(s->tank == t->tank && s->action == t->action && s->feeder == t->feeder &&
+                        s->start_min == t->start_min && s->end_min == t->end_min && s->pass == t->pass &&
+                        s->feed_s == t->feed_s);
         }
         order_plan_free(&a);
         order_plan_free(&b);

@@ -11,36 +11,46 @@
  * The steps were written down from the rules with pencil and paper.
  */
 static const struct order_tank good_tanks[] = {
-    { .position_m = 0, .broadcast_min = 2, .fish_min = 1, .feed_s = 240, .off_wanted_min = 15, .rest_min = 5,
-      .off_limit_min = 20, .pump = -1, .pot = 0, .fixed_rank = 0 },
-    { .position_m = 30, .broadcast_min = 1, .feed_s = 1200, .rest_min = 5, .off_limit_min = 20, .pump = -1, .pot = 0,
-      .fixed_rank = 1 },
-    { .position_m = 60, .feed_s = 120, .rest_min = 4, .off_limit_min = 20, .quarantine = true, .pump = -1, .pot = 1,
-      .fixed_rank = -1 },
+    {.position_m = 0,
+     .broadcast_min = 2,
+     .fish_min = 1,
+     .feed_s = 240,
+     .off_wanted_min = 15,
+     .rest_min = 5,
+     .off_limit_min = 20,
+     .pump = -1,
+     .pot = 0,
+     .fixed_rank = 0},
+    {.position_m = 30,
+     .broadcast_min = 1,
+     .feed_s = 1200,
+     .rest_min = 5,
+     .off_limit_min = 20,
+     .pump = -1,
+     .pot = 0,
+     .fixed_rank = 1},
+    {.position_m = 60,
+     .feed_s = 120,
+     .rest_min = 4,
+     .off_limit_min = 20,
+     .quarantine = true,
+     .pump = -1,
+     .pot = 1,
+     .fixed_rank = -1},
 };
 
 static const struct order_step good_steps[] = {
-    { 0, ORDER_BROADCAST, 0, 480, 482, 0, 0 },
-    { 1, ORDER_BROADCAST, 1, 484, 485, 0, 0 },
-    { 0, ORDER_FISH, 0, 496, 497, 1, 0 },
-    { 0, ORDER_FLOW_OFF, 0, 497, 498, 1, 0 },
-    { 0, ORDER_FEED, 0, 498, 502, 1, 240 },
-    { 1, ORDER_FLOW_OFF, 1, 500, 501, 1, 0 },
-    { 1, ORDER_FEED, 1, 501, 511, 1, 600 },
-    { 0, ORDER_REST, -1, 502, 511, 1, 0 },
-    { 0, ORDER_FLOW_ON, 0, 511, 512, 1, 0 },
-    { 1, ORDER_REST, -1, 511, 516, 1, 0 },
-    { 1, ORDER_FLOW_ON, 1, 516, 517, 1, 0 },
-    { 1, ORDER_FLOW_OFF, 1, 527, 528, 2, 0 },
-    { 1, ORDER_FEED, 1, 528, 538, 2, 600 },
-    { 1, ORDER_REST, -1, 538, 543, 2, 0 },
-    { 1, ORDER_FLOW_ON, 1, 543, 544, 2, 0 },
-    { 2, ORDER_TOOLS, 1, 544, 547, 0, 0 },
-    { 2, ORDER_POT, 1, 547, 549, 0, 0 },
-    { 2, ORDER_FLOW_OFF, 1, 550, 551, 1, 0 },
-    { 2, ORDER_FEED, 1, 551, 553, 1, 120 },
-    { 2, ORDER_REST, -1, 553, 557, 1, 0 },
-    { 2, ORDER_FLOW_ON, 1, 557, 558, 1, 0 },
+    {0, ORDER_BROADCAST, 0, 480, 482, 0, 0}, {1, ORDER_BROADCAST, 1, 484, 485, 0, 0},
+    {0, ORDER_FISH, 0, 496, 497, 1, 0},      {0, ORDER_FLOW_OFF, 0, 497, 498, 1, 0},
+    {0, ORDER_FEED, 0, 498, 502, 1, 240},    {1, ORDER_FLOW_OFF, 1, 500, 501, 1, 0},
+    {1, ORDER_FEED, 1, 501, 511, 1, 600},    {0, ORDER_REST, -1, 502, 511, 1, 0},
+    {0, ORDER_FLOW_ON, 0, 511, 512, 1, 0},   {1, ORDER_REST, -1, 511, 516, 1, 0},
+    {1, ORDER_FLOW_ON, 1, 516, 517, 1, 0},   {1, ORDER_FLOW_OFF, 1, 527, 528, 2, 0},
+    {1, ORDER_FEED, 1, 528, 538, 2, 600},    {1, ORDER_REST, -1, 538, 543, 2, 0},
+    {1, ORDER_FLOW_ON, 1, 543, 544, 2, 0},   {2, ORDER_TOOLS, 1, 544, 547, 0, 0},
+    {2, ORDER_POT, 1, 547, 549, 0, 0},       {2, ORDER_FLOW_OFF, 1, 550, 551, 1, 0},
+    {2, ORDER_FEED, 1, 551, 553, 1, 120},    {2, ORDER_REST, -1, 553, 557, 1, 0},
+    {2, ORDER_FLOW_ON, 1, 557, 558, 1, 0},
 };
 
 enum { N_STEPS = COUNT_OF(good_steps) };
@@ -62,24 +72,63 @@ static void a_plan_made_by_hand_keeps_every_rule(void **state)
     assert_int_equal(rule_broken(&b), ORDER_KEPT);
 }
 
-static void no_such_feeder(struct bench *b) { b->steps[0].feeder = 2; }
-static void hands_that_rest(struct bench *b) { b->steps[7].feeder = 0; }
-static void backwards(struct bench *b) { shift(b, 20, 558, 557); }
-static void before_ready(struct bench *b) { b->feeders[0].ready_min = 481; }
-static void out_of_order(struct bench *b) { shift(b, 0, 485, 487); }
-static void tank_done(struct bench *b) { b->tanks[0].stage = ORDER_DONE; }
+static void no_such_feeder(struct bench *b)
+{
+    b->steps[0].feeder = 2;
+}
+static void hands_that_rest(struct bench *b)
+{
+    b->steps[7].feeder = 0;
+}
+static void backwards(struct bench *b)
+{
+    shift(b, 20, 558, 557);
+}
+static void before_ready(struct bench *b)
+{
+    b->feeders[0].ready_min = 481;
+}
+static void out_of_order(struct bench *b)
+{
+    shift(b, 0, 485, 487);
+}
+static void tank_done(struct bench *b)
+{
+    b->tanks[0].stage = ORDER_DONE;
+}
 static void two_things_at_once(struct bench *b)
 {
     b->steps[1].feeder = 0;
     shift(b, 1, 481, 482);
 }
-static void no_time_to_walk(struct bench *b) { b->p.walk_m_per_min = 10; }
-static void broadcast_too_short(struct bench *b) { b->tanks[0].broadcast_min = 3; }
-static void no_fish_due(struct bench *b) { b->tanks[0].fish_min = 0; }
-static void corals_missing(struct bench *b) { b->tanks[0].feed_s = 241; }
-static void flow_stays_off(struct bench *b) { b->plan.n_steps--; }
-static void switched_too_fast(struct bench *b) { b->p.switch_min = 0; }
-static void tools_too_fast(struct bench *b) { b->p.tool_change_min = 4; }
+static void no_time_to_walk(struct bench *b)
+{
+    b->p.walk_m_per_min = 10;
+}
+static void broadcast_too_short(struct bench *b)
+{
+    b->tanks[0].broadcast_min = 3;
+}
+static void no_fish_due(struct bench *b)
+{
+    b->tanks[0].fish_min = 0;
+}
+static void corals_missing(struct bench *b)
+{
+    b->tanks[0].feed_s = 241;
+}
+static void flow_stays_off(struct bench *b)
+{
+    b->plan.n_steps--;
+}
+static void switched_too_fast(struct bench *b)
+{
+    b->p.switch_min = 0;
+}
+static void tools_too_fast(struct bench *b)
+{
+    b->p.tool_change_min = 4;
+}
 static void break_in_visit(struct bench *b)
 {
     shift(b, 3, 496, 497);
@@ -90,14 +139,38 @@ static void visit_by_two(struct bench *b)
     b->steps[2].feeder = 1;
     b->p.walk_m_per_min = 600;
 }
-static void lag_too_short(struct bench *b) { b->p.lag_min = 17; }
-static void lag_too_long(struct bench *b) { b->p.lag_max = 15; }
-static void marked_late(struct bench *b) { b->flags[0] = ORDER_LATE_FEED; }
-static void rest_too_short(struct bench *b) { b->tanks[1].rest_min = 6; }
-static void off_shorter_than_wanted(struct bench *b) { b->tanks[0].off_wanted_min = 16; }
-static void rest_not_in_plan(struct bench *b) { shift(b, 7, 502, 510); }
-static void off_too_long(struct bench *b) { b->tanks[1].off_limit_min = 16; }
-static void on_too_briefly(struct bench *b) { b->p.flow_on_gap_min = 11; }
+static void lag_too_short(struct bench *b)
+{
+    b->p.lag_min = 17;
+}
+static void lag_too_long(struct bench *b)
+{
+    b->p.lag_max = 15;
+}
+static void marked_late(struct bench *b)
+{
+    b->flags[0] = ORDER_LATE_FEED;
+}
+static void rest_too_short(struct bench *b)
+{
+    b->tanks[1].rest_min = 6;
+}
+static void off_shorter_than_wanted(struct bench *b)
+{
+    b->tanks[0].off_wanted_min = 16;
+}
+static void rest_not_in_plan(struct bench *b)
+{
+    shift(b, 7, 502, 510);
+}
+static void off_too_long(struct bench *b)
+{
+    b->tanks[1].off_limit_min = 16;
+}
+static void on_too_briefly(struct bench *b)
+{
+    b->p.flow_on_gap_min = 11;
+}
 static void corals_with_flow_on(struct bench *b)
 {
     b->steps[6].pass = 2;
@@ -114,53 +187,78 @@ static void others_after_quarantine(struct bench *b)
     b->tanks[2].quarantine = false;
     b->tanks[1].quarantine = true;
 }
-static void wrong_pot(struct bench *b) { b->tanks[1].pot = 2; b->feeders[1].pot = 0; }
-static void slurry_too_old(struct bench *b) { b->p.slurry_age_limit_min = 57; }
-static void against_rank(struct bench *b) { b->tanks[0].fixed_rank = 2; }
-static void finish_too_early(struct bench *b) { b->plan.finish_min = 557; }
-static void walking_forgotten(struct bench *b) { b->plan.walked_m = 0; }
-static void waiting_forgotten(struct bench *b) { b->plan.waited_min = 61; }
-static void bound_too_high(struct bench *b) { b->plan.lower_bound_min = 559; }
-static void proof_without_bound(struct bench *b) { b->plan.proven = true; }
+static void wrong_pot(struct bench *b)
+{
+    b->tanks[1].pot = 2;
+    b->feeders[1].pot = 0;
+}
+static void slurry_too_old(struct bench *b)
+{
+    b->p.slurry_age_limit_min = 57;
+}
+static void against_rank(struct bench *b)
+{
+    b->tanks[0].fixed_rank = 2;
+}
+static void finish_too_early(struct bench *b)
+{
+    b->plan.finish_min = 557;
+}
+static void walking_forgotten(struct bench *b)
+{
+    b->plan.walked_m = 0;
+}
+static void waiting_forgotten(struct bench *b)
+{
+    b->plan.waited_min = 61;
+}
+static void bound_too_high(struct bench *b)
+{
+    b->plan.lower_bound_min = 559;
+}
+static void proof_without_bound(struct bench *b)
+{
+    b->plan.proven = true;
+}
 
 static void each_rule_broken_alone_is_named(void **state)
 {
     (void)state;
     static const struct spoilt rows[] = {
-        { "no such feeder", no_such_feeder, ORDER_RULE_STEP },
-        { "a rest that takes hands", hands_that_rest, ORDER_RULE_STEP },
-        { "a step that runs backwards", backwards, ORDER_RULE_STEP },
-        { "before the feeder is ready", before_ready, ORDER_RULE_STEP },
-        { "steps out of order", out_of_order, ORDER_RULE_STEP },
-        { "a step at a tank that is done", tank_done, ORDER_RULE_STEP },
-        { "two things at once", two_things_at_once, ORDER_RULE_HANDS },
-        { "no time to walk", no_time_to_walk, ORDER_RULE_HANDS },
-        { "a broadcast cut short", broadcast_too_short, ORDER_RULE_WORK },
-        { "fish that are not due", no_fish_due, ORDER_RULE_WORK },
-        { "a second of corals missing", corals_missing, ORDER_RULE_WORK },
-        { "a flow that stays off", flow_stays_off, ORDER_RULE_WORK },
-        { "switched too fast", switched_too_fast, ORDER_RULE_WORK },
-        { "tools changed too fast", tools_too_fast, ORDER_RULE_WORK },
-        { "a break in a visit", break_in_visit, ORDER_RULE_CHAIN },
-        { "a visit by two feeders", visit_by_two, ORDER_RULE_CHAIN },
-        { "corals before the lag is over", lag_too_short, ORDER_RULE_LAG },
-        { "corals after the lag window", lag_too_long, ORDER_RULE_LAG },
-        { "marked late, but not late", marked_late, ORDER_RULE_LAG },
-        { "a rest too short", rest_too_short, ORDER_RULE_REST },
-        { "off for less than wanted", off_shorter_than_wanted, ORDER_RULE_REST },
-        { "a rest that is not in the plan", rest_not_in_plan, ORDER_RULE_REST },
-        { "off for too long", off_too_long, ORDER_RULE_OFF_LIMIT },
-        { "on too briefly between passes", on_too_briefly, ORDER_RULE_ON_GAP },
-        { "quarantine without a change of tools", quarantine_without_tools, ORDER_RULE_QUARANTINE },
-        { "others after quarantine", others_after_quarantine, ORDER_RULE_QUARANTINE },
-        { "fed from the wrong pot", wrong_pot, ORDER_RULE_POT },
-        { "a slurry too old", slurry_too_old, ORDER_RULE_POT },
-        { "against the fixed order", against_rank, ORDER_RULE_RANK },
-        { "a finish too early", finish_too_early, ORDER_RULE_TOTALS },
-        { "walking forgotten", walking_forgotten, ORDER_RULE_TOTALS },
-        { "waiting forgotten", waiting_forgotten, ORDER_RULE_TOTALS },
-        { "a bound above the finish", bound_too_high, ORDER_RULE_TOTALS },
-        { "proof without a bound", proof_without_bound, ORDER_RULE_TOTALS },
+        {"no such feeder", no_such_feeder, ORDER_RULE_STEP},
+        {"a rest that takes hands", hands_that_rest, ORDER_RULE_STEP},
+        {"a step that runs backwards", backwards, ORDER_RULE_STEP},
+        {"before the feeder is ready", before_ready, ORDER_RULE_STEP},
+        {"steps out of order", out_of_order, ORDER_RULE_STEP},
+        {"a step at a tank that is done", tank_done, ORDER_RULE_STEP},
+        {"two things at once", two_things_at_once, ORDER_RULE_HANDS},
+        {"no time to walk", no_time_to_walk, ORDER_RULE_HANDS},
+        {"a broadcast cut short", broadcast_too_short, ORDER_RULE_WORK},
+        {"fish that are not due", no_fish_due, ORDER_RULE_WORK},
+        {"a second of corals missing", corals_missing, ORDER_RULE_WORK},
+        {"a flow that stays off", flow_stays_off, ORDER_RULE_WORK},
+        {"switched too fast", switched_too_fast, ORDER_RULE_WORK},
+        {"tools changed too fast", tools_too_fast, ORDER_RULE_WORK},
+        {"a break in a visit", break_in_visit, ORDER_RULE_CHAIN},
+        {"a visit by two feeders", visit_by_two, ORDER_RULE_CHAIN},
+        {"corals before the lag is over", lag_too_short, ORDER_RULE_LAG},
+        {"corals after the lag window", lag_too_long, ORDER_RULE_LAG},
+        {"marked late, but not late", marked_late, ORDER_RULE_LAG},
+        {"a rest too short", rest_too_short, ORDER_RULE_REST},
+        {"off for less than wanted", off_shorter_than_wanted, ORDER_RULE_REST},
+        {"a rest that is not in the plan", rest_not_in_plan, ORDER_RULE_REST},
+        {"off for too long", off_too_long, ORDER_RULE_OFF_LIMIT},
+        {"on too briefly between passes", on_too_briefly, ORDER_RULE_ON_GAP},
+        {"quarantine without a change of tools", quarantine_without_tools, ORDER_RULE_QUARANTINE},
+        {"others after quarantine", others_after_quarantine, ORDER_RULE_QUARANTINE},
+        {"fed from the wrong pot", wrong_pot, ORDER_RULE_POT},
+        {"a slurry too old", slurry_too_old, ORDER_RULE_POT},
+        {"against the fixed order", against_rank, ORDER_RULE_RANK},
+        {"a finish too early", finish_too_early, ORDER_RULE_TOTALS},
+        {"walking forgotten", walking_forgotten, ORDER_RULE_TOTALS},
+        {"waiting forgotten", waiting_forgotten, ORDER_RULE_TOTALS},
+        {"a bound above the finish", bound_too_high, ORDER_RULE_TOTALS},
+        {"proof without a bound", proof_without_bound, ORDER_RULE_TOTALS},
     };
     each_rule_is_named(rows, COUNT_OF(rows), lay_out);
 }
@@ -180,24 +278,24 @@ static void a_broadcast_while_a_shared_pump_stands_still_is_named(void **state)
 {
     (void)state;
     static const struct order_tank tanks[] = {
-        { .feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1 },
-        { .broadcast_min = 1, .feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1 },
+        {.feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1},
+        {.broadcast_min = 1, .feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1},
     };
-    static const struct order_feeder feeder = { .pot = -1 };
+    static const struct order_feeder feeder = {.pot = -1};
     struct order_step steps[] = {
-        { 0, ORDER_FLOW_OFF, 0, 0, 0, 1, 0 },   { 0, ORDER_FEED, 0, 0, 5, 1, 300 }, { 0, ORDER_REST, -1, 5, 10, 1, 0 },
-        { 1, ORDER_BROADCAST, 0, 6, 7, 0, 0 },  { 0, ORDER_FLOW_ON, 0, 10, 10, 1, 0 }, { 0, ORDER_FLOW_OFF, 0, 25, 25, 2, 0 },
-        { 1, ORDER_FEED, 0, 25, 30, 2, 300 },   { 1, ORDER_REST, -1, 30, 35, 2, 0 },  { 0, ORDER_FLOW_ON, 0, 35, 35, 2, 0 },
+        {0, ORDER_FLOW_OFF, 0, 0, 0, 1, 0},  {0, ORDER_FEED, 0, 0, 5, 1, 300},    {0, ORDER_REST, -1, 5, 10, 1, 0},
+        {1, ORDER_BROADCAST, 0, 6, 7, 0, 0}, {0, ORDER_FLOW_ON, 0, 10, 10, 1, 0}, {0, ORDER_FLOW_OFF, 0, 25, 25, 2, 0},
+        {1, ORDER_FEED, 0, 25, 30, 2, 300},  {1, ORDER_REST, -1, 30, 35, 2, 0},   {0, ORDER_FLOW_ON, 0, 35, 35, 2, 0},
     };
-    unsigned char flags[2] = { 0 };
+    unsigned char flags[2] = {0};
     struct order_problem p;
     order_defaults(&p);
     p.tanks = tanks;
     p.n_tanks = 2;
     p.feeders = &feeder;
     p.n_feeders = 1;
-    struct order_plan plan = { .steps = steps, .n_steps = COUNT_OF(steps), .flags = flags, .n_tanks = 2, .finish_min = 35,
-                               .waited_min = 24 };
+    struct order_plan plan = {
+        .steps = steps, .n_steps = COUNT_OF(steps), .flags = flags, .n_tanks = 2, .finish_min = 35, .waited_min = 24};
     enum order_rule broken;
     struct err e;
     assert_false(order_check(&p, &plan, &broken, &e));
@@ -208,8 +306,8 @@ static void a_broadcast_while_a_shared_pump_stands_still_is_named(void **state)
 
 static void refused(const struct order_problem *p, const char *says, const char *expects)
 {
-    struct order_plan plan = { .finish_min = -77 };
-    struct err e = { 0 };
+    struct order_plan plan = {.finish_min = -77};
+    struct err e = {0};
     assert_false(order_make(p, &plan, &e));
     assert_int_equal(e.code, ERR_INPUT);
     if (!strstr(e.text, says) || !strstr(e.text, expects))
@@ -225,13 +323,13 @@ static void what_cannot_be_planned_is_refused_by_name(void **state)
     b.p.n_feeders = 0;
     refused(&b.p, "0 feeders", "expected 1 to");
     lay_out(&b);
-    b.tanks[1].off_limit_min = 7;      /* rest 5, two switches of a minute, a minute's feed: 8 */
+    b.tanks[1].off_limit_min = 7; /* rest 5, two switches of a minute, a minute's feed: 8 */
     refused(&b.p, "tank 1", "expected at least 8");
     lay_out(&b);
-    b.tanks[0].fish_min = 20;          /* the lag ends at 20; fish, pot change 2 and flow off 1 come before the corals */
+    b.tanks[0].fish_min = 20; /* the lag ends at 20; fish, pot change 2 and flow off 1 come before the corals */
     refused(&b.p, "tank 0", "expected at least 23");
     lay_out(&b);
-    b.p.slurry_age_limit_min = 3;      /* pot change 2, fish 1, flow off 1, a minute's feed: 5 */
+    b.p.slurry_age_limit_min = 3; /* pot change 2, fish 1, flow off 1, a minute's feed: 5 */
     refused(&b.p, "tank 0", "expected at least 5");
     lay_out(&b);
     b.p.walk_m_per_min = 0;

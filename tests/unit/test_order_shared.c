@@ -9,20 +9,38 @@
  * a second less than none is walked free, so 30 m take a minute. The steps were written down with pencil and paper.
  */
 static const struct order_tank good_tanks[] = {
-    { .position_m = 0, .broadcast_min = 2, .feed_s = 240, .rest_min = 5, .off_limit_min = 20, .pump = 4, .share = 1,
-      .fixed_rank = -1 },
-    { .position_m = 0, .broadcast_min = 3, .feed_s = 180, .rest_min = 5, .off_limit_min = 20, .pump = 4, .share = 1,
-      .fixed_rank = -1 },
-    { .position_m = 60, .broadcast_min = 1, .fish_min = 2, .rest_min = 5, .off_limit_min = 20, .pump = -1, .share = 1,
-      .fixed_rank = -1 },
+    {.position_m = 0,
+     .broadcast_min = 2,
+     .feed_s = 240,
+     .rest_min = 5,
+     .off_limit_min = 20,
+     .pump = 4,
+     .share = 1,
+     .fixed_rank = -1},
+    {.position_m = 0,
+     .broadcast_min = 3,
+     .feed_s = 180,
+     .rest_min = 5,
+     .off_limit_min = 20,
+     .pump = 4,
+     .share = 1,
+     .fixed_rank = -1},
+    {.position_m = 60,
+     .broadcast_min = 1,
+     .fish_min = 2,
+     .rest_min = 5,
+     .off_limit_min = 20,
+     .pump = -1,
+     .share = 1,
+     .fixed_rank = -1},
 };
 
 static const struct order_step good_steps[] = {
-    { 0, ORDER_BROADCAST, 0, 480, 483, 0, 0 }, { 1, ORDER_BROADCAST, 0, 480, 483, 0, 0 },
-    { 2, ORDER_BROADCAST, 0, 480, 483, 0, 0 }, { 2, ORDER_FISH, 0, 484, 486, 0, 0 },
-    { 0, ORDER_FLOW_OFF, 0, 497, 498, 1, 0 },  { 0, ORDER_FEED, 0, 498, 502, 1, 240 },
-    { 1, ORDER_FEED, 0, 502, 505, 1, 180 },    { 0, ORDER_REST, -1, 502, 510, 1, 0 },
-    { 1, ORDER_REST, -1, 505, 510, 1, 0 },     { 0, ORDER_FLOW_ON, 0, 510, 511, 1, 0 },
+    {0, ORDER_BROADCAST, 0, 480, 483, 0, 0}, {1, ORDER_BROADCAST, 0, 480, 483, 0, 0},
+    {2, ORDER_BROADCAST, 0, 480, 483, 0, 0}, {2, ORDER_FISH, 0, 484, 486, 0, 0},
+    {0, ORDER_FLOW_OFF, 0, 497, 498, 1, 0},  {0, ORDER_FEED, 0, 498, 502, 1, 240},
+    {1, ORDER_FEED, 0, 502, 505, 1, 180},    {0, ORDER_REST, -1, 502, 510, 1, 0},
+    {1, ORDER_REST, -1, 505, 510, 1, 0},     {0, ORDER_FLOW_ON, 0, 510, 511, 1, 0},
 };
 
 enum { N_STEPS = COUNT_OF(good_steps) };
@@ -74,10 +92,22 @@ static void a_tank_forgotten(struct bench *b)
     memmove(&b->steps[2], &b->steps[3], (N_STEPS - 3) * sizeof b->steps[0]);
     b->plan.n_steps--;
 }
-static void given_far_away(struct bench *b) { b->share.position_m = 0; }
-static void at_the_tank(struct bench *b) { b->share.position_m = 31; }
-static void second_tank_after_its_window(struct bench *b) { b->p.lag_max = 18; }
-static void first_tank_before_its_window(struct bench *b) { b->p.lag_min = 16; }
+static void given_far_away(struct bench *b)
+{
+    b->share.position_m = 0;
+}
+static void at_the_tank(struct bench *b)
+{
+    b->share.position_m = 31;
+}
+static void second_tank_after_its_window(struct bench *b)
+{
+    b->p.lag_max = 18;
+}
+static void first_tank_before_its_window(struct bench *b)
+{
+    b->p.lag_min = 16;
+}
 static void another_water(struct bench *b)
 {
     for (size_t i = 0; i < 3; i++)
@@ -95,16 +125,16 @@ static void each_rule_broken_alone_is_named(void **state)
 {
     (void)state;
     static const struct spoilt rows[] = {
-        { "two broadcasts for one stop", two_broadcasts_for_one_stop, ORDER_RULE_WORK },
-        { "half of it by another feeder", broadcast_by_two, ORDER_RULE_WORK },
-        { "as long as the shortest tank's", as_long_as_one_tanks_own, ORDER_RULE_WORK },
-        { "a tank forgotten", a_tank_forgotten, ORDER_RULE_WORK },
-        { "given too far away to walk on", given_far_away, ORDER_RULE_HANDS },
-        { "another way walked", at_the_tank, ORDER_RULE_TOTALS },
-        { "the second tank after its window", second_tank_after_its_window, ORDER_RULE_LAG },
-        { "the first tank before its window", first_tank_before_its_window, ORDER_RULE_LAG },
-        { "one step for two waters", another_water, ORDER_RULE_HANDS },
-        { "a flow off that nobody turns on", flow_off_at_a_tank_that_only_rides, ORDER_RULE_WORK },
+        {"two broadcasts for one stop", two_broadcasts_for_one_stop, ORDER_RULE_WORK},
+        {"half of it by another feeder", broadcast_by_two, ORDER_RULE_WORK},
+        {"as long as the shortest tank's", as_long_as_one_tanks_own, ORDER_RULE_WORK},
+        {"a tank forgotten", a_tank_forgotten, ORDER_RULE_WORK},
+        {"given too far away to walk on", given_far_away, ORDER_RULE_HANDS},
+        {"another way walked", at_the_tank, ORDER_RULE_TOTALS},
+        {"the second tank after its window", second_tank_after_its_window, ORDER_RULE_LAG},
+        {"the first tank before its window", first_tank_before_its_window, ORDER_RULE_LAG},
+        {"one step for two waters", another_water, ORDER_RULE_HANDS},
+        {"a flow off that nobody turns on", flow_off_at_a_tank_that_only_rides, ORDER_RULE_WORK},
     };
     each_rule_is_named(rows, COUNT_OF(rows), lay_out);
 }
@@ -114,19 +144,25 @@ static void a_tank_that_rides_with_its_flow_off_is_named(void **state)
 {
     (void)state;
     static const struct order_tank tanks[] = {
-        { .broadcast_min = 1, .feed_s = 120, .rest_min = 5, .off_limit_min = 10, .pump = -1, .share = 1, .fixed_rank = -1 },
-        { .broadcast_min = 1, .rest_min = 5, .off_limit_min = 10, .pump = 7, .share = 1, .fixed_rank = -1 },
-        { .feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1 },
+        {.broadcast_min = 1,
+         .feed_s = 120,
+         .rest_min = 5,
+         .off_limit_min = 10,
+         .pump = -1,
+         .share = 1,
+         .fixed_rank = -1},
+        {.broadcast_min = 1, .rest_min = 5, .off_limit_min = 10, .pump = 7, .share = 1, .fixed_rank = -1},
+        {.feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1},
     };
-    static const struct order_feeder feeder = { .pot = -1 };
-    static const struct order_share share = { 0 };
+    static const struct order_feeder feeder = {.pot = -1};
+    static const struct order_share share = {0};
     struct order_step steps[] = {
-        { 1, ORDER_FLOW_OFF, 0, 0, 0, 1, 0 },  { 2, ORDER_FEED, 0, 0, 5, 1, 300 },    { 2, ORDER_REST, -1, 5, 10, 1, 0 },
-        { 0, ORDER_BROADCAST, 0, 6, 7, 0, 0 }, { 1, ORDER_BROADCAST, 0, 6, 7, 0, 0 }, { 1, ORDER_FLOW_ON, 0, 10, 10, 1, 0 },
-        { 0, ORDER_FLOW_OFF, 0, 22, 22, 1, 0 }, { 0, ORDER_FEED, 0, 22, 24, 1, 120 }, { 0, ORDER_REST, -1, 24, 29, 1, 0 },
-        { 0, ORDER_FLOW_ON, 0, 29, 29, 1, 0 },
+        {1, ORDER_FLOW_OFF, 0, 0, 0, 1, 0},   {2, ORDER_FEED, 0, 0, 5, 1, 300},    {2, ORDER_REST, -1, 5, 10, 1, 0},
+        {0, ORDER_BROADCAST, 0, 6, 7, 0, 0},  {1, ORDER_BROADCAST, 0, 6, 7, 0, 0}, {1, ORDER_FLOW_ON, 0, 10, 10, 1, 0},
+        {0, ORDER_FLOW_OFF, 0, 22, 22, 1, 0}, {0, ORDER_FEED, 0, 22, 24, 1, 120},  {0, ORDER_REST, -1, 24, 29, 1, 0},
+        {0, ORDER_FLOW_ON, 0, 29, 29, 1, 0},
     };
-    unsigned char flags[3] = { 0 };
+    unsigned char flags[3] = {0};
     struct order_problem p;
     order_defaults(&p);
     p.tanks = tanks;
@@ -135,8 +171,8 @@ static void a_tank_that_rides_with_its_flow_off_is_named(void **state)
     p.n_feeders = 1;
     p.shares = &share;
     p.n_shares = 1;
-    struct order_plan plan = { .steps = steps, .n_steps = COUNT_OF(steps), .flags = flags, .n_tanks = 3, .finish_min = 29,
-                               .waited_min = 21 };
+    struct order_plan plan = {
+        .steps = steps, .n_steps = COUNT_OF(steps), .flags = flags, .n_tanks = 3, .finish_min = 29, .waited_min = 21};
     enum order_rule broken;
     struct err e;
     assert_false(order_check(&p, &plan, &broken, &e));
@@ -162,7 +198,7 @@ static void a_tank_that_rides_with_its_flow_off_is_named(void **state)
 static struct order_plan made(const struct order_problem *p)
 {
     struct order_plan plan;
-    struct err e = { 0 };
+    struct err e = {0};
     if (!order_make(p, &plan, &e) || !order_check(p, &plan, NULL, &e))
         fail_msg("%s", e.text);
     return plan;
@@ -183,11 +219,16 @@ static size_t count_broadcasts(const struct order_plan *plan)
 /* So many tanks on one pump, a minute's broadcast, corals of so many minutes each, 8 min of rest; one feeder, no ways. */
 static void set_pump(struct order_problem *p, struct order_tank *tanks, size_t n, int feed_min)
 {
-    static const struct order_feeder feeder = { .pot = -1 };
-    static const struct order_share share = { 0 };
+    static const struct order_feeder feeder = {.pot = -1};
+    static const struct order_share share = {0};
     for (size_t i = 0; i < n; i++)
-        tanks[i] = (struct order_tank){ .broadcast_min = 1, .feed_s = 60 * feed_min, .rest_min = 8, .off_limit_min = 30,
-                                        .pump = 0, .share = 1, .fixed_rank = -1 };
+        tanks[i] = (struct order_tank){.broadcast_min = 1,
+                                       .feed_s = 60 * feed_min,
+                                       .rest_min = 8,
+                                       .off_limit_min = 30,
+                                       .pump = 0,
+                                       .share = 1,
+                                       .fixed_rank = -1};
     order_defaults(p);
     p->tanks = tanks;
     p->n_tanks = n;
@@ -254,12 +295,12 @@ static void a_tank_without_corals_due_rides_along(void **state)
 static void stops_of_several_pumps_in_one_window_are_broadcast_to_in_one_go(void **state)
 {
     (void)state;
-    static const struct order_feeder feeders[2] = { { .pot = -1 }, { .pot = -1 } };
+    static const struct order_feeder feeders[2] = {{.pot = -1}, {.pot = -1}};
     static const struct {
         int feed_min;
         size_t n_feeders, n_broadcasts;
         int finish_min;
-    } rows[] = { { 8, 2, 1, 1 + 15 + 8 + 8 }, { 4, 1, 1, 1 + 15 + 2 * 4 + 8 }, { 8, 1, 2, 1 + 15 + 2 * 8 + 8 } };
+    } rows[] = {{8, 2, 1, 1 + 15 + 8 + 8}, {4, 1, 1, 1 + 15 + 2 * 4 + 8}, {8, 1, 2, 1 + 15 + 2 * 8 + 8}};
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct order_tank tanks[2];
         struct order_problem p;

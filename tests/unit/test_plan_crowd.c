@@ -35,18 +35,38 @@ static void house_make(void)
     p.f.settings.strength_g_per_100ml = 2;
     p.f.settings.scale_step_g = 0.01;
     p.system = (struct system){.name = "s", .test_every_d = 7, .note = "", .volume_l = 100};
-    p.tank = (struct tank){.name = "T", .flow_off_limit_min = 30, .pump = "", .hold_reason = "", .note = "", .net_l = 100};
+    p.tank =
+        (struct tank){.name = "T", .flow_off_limit_min = 30, .pump = "", .hold_reason = "", .note = "", .net_l = 100};
     for (int i = 0; i < 2; i++)
-        p.kinds[i] = (struct kind){.name = i ? "slow" : "stony", .feeding = FEEDING_CLOUD, .max_particle_um = 500,
-                                   .takes_powder = true, .note = "", .source = "", .portion_ml = 1, .interval_d = 2,
+        p.kinds[i] = (struct kind){.name = i ? "slow" : "stony",
+                                   .feeding = FEEDING_CLOUD,
+                                   .max_particle_um = 500,
+                                   .takes_powder = true,
+                                   .note = "",
+                                   .source = "",
+                                   .portion_ml = 1,
+                                   .interval_d = 2,
                                    .colony_s = 1};
-    p.food = (struct food){.name = "powder", .form = FORM_POWDER, .unit = UNIT_G, .solids_frac = 1, .n_mg_per_unit = 1,
-                           .no3_effect_mg_per_unit = NAN, .po4_effect_mg_per_unit = NAN, .max_particle_um = 100,
-                           .ceiling_units_per_100l = 1, .broadcast_units_per_100l = NAN, .blend_share_frac = 1,
-                           .blend_share_max_frac = 1, .blend_ml_per_100ml = NAN, .fish_units_per_100l = NAN,
-                           .opened_life_d = 90, .prepare = "", .note = "", .source = ""};
-    p.lot = (struct lot){.code = "L", .amount_units = 1e5, .received = DAY - 90, .opened = DAY_NONE, .use_by = DAY_NONE,
-                         .note = ""};
+    p.food = (struct food){.name = "powder",
+                           .form = FORM_POWDER,
+                           .unit = UNIT_G,
+                           .solids_frac = 1,
+                           .n_mg_per_unit = 1,
+                           .no3_effect_mg_per_unit = NAN,
+                           .po4_effect_mg_per_unit = NAN,
+                           .max_particle_um = 100,
+                           .ceiling_units_per_100l = 1,
+                           .broadcast_units_per_100l = NAN,
+                           .blend_share_frac = 1,
+                           .blend_share_max_frac = 1,
+                           .blend_ml_per_100ml = NAN,
+                           .fish_units_per_100l = NAN,
+                           .opened_life_d = 90,
+                           .prepare = "",
+                           .note = "",
+                           .source = ""};
+    p.lot = (struct lot){
+        .code = "L", .amount_units = 1e5, .received = DAY - 90, .opened = DAY_NONE, .use_by = DAY_NONE, .note = ""};
     p.f.systems = &p.system;
     p.f.tanks = &p.tank;
     p.f.kinds = p.kinds;
@@ -65,9 +85,19 @@ static void house_put(size_t n, size_t kind, long count)
         size_t at = p.f.n_colonies++;
         assert_true(at < LOTS);
         snprintf(p.codes[at], sizeof p.codes[at], "c%02zu", at);
-        p.colonies[at] = (struct colony){.code = p.codes[at], .label = "", .kind = kind, .count = count, .heads = 1,
-                                         .arrived = DAY_NONE, .fed_before = DAY_NONE, .hold_reason = "", .note = "",
-                                         .last_fed = DAY - 30, .last_refused = DAY_NONE, .portion_frac = 1, .look = ""};
+        p.colonies[at] = (struct colony){.code = p.codes[at],
+                                         .label = "",
+                                         .kind = kind,
+                                         .count = count,
+                                         .heads = 1,
+                                         .arrived = DAY_NONE,
+                                         .fed_before = DAY_NONE,
+                                         .hold_reason = "",
+                                         .note = "",
+                                         .last_fed = DAY - 30,
+                                         .last_refused = DAY_NONE,
+                                         .portion_frac = 1,
+                                         .look = ""};
     }
 }
 
@@ -118,7 +148,7 @@ static void a_tank_that_can_be_fed_as_asked_is_not_overfull(void **state)
     assert_true(!c.by_log && !c.overfull);
     assert_number(c.asked_frac, 0.9, 1e-9);
     assert_number(c.times, 1, 0);
-    house_log(7);                        /* rounds are rarer than what the kind asks for: that is no fault of the tank */
+    house_log(7); /* rounds are rarer than what the kind asks for: that is no fault of the tank */
     p.f.n_colonies = 6;
     c = crowding_of(&a);
     assert_number(c.rounds_per_d, 4 / 28.0, 1e-12);

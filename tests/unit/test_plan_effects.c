@@ -13,11 +13,11 @@ enum { WATERS = 3, FOODS = 3, DAYS = 182, LAST_DAY = 20784, HOUSES = TRIALS_LEAS
 /* What a water does, a day: its source less constant uptake, swung by season, less a part of its level. Invented. */
 struct scenario {
     const char *title;
-    double uptake_low, uptake_high;     /* part of the level taken up a day, drawn between the two */
-    double season_frac;                 /* the source swings by this part of itself, once a year */
-    double step_frac;                   /* from some day on the source is more or less by this part */
-    bool together;                      /* all foods in one proportion */
-    bool rising;                        /* the second food from a fifth to twice of its amount over the log */
+    double uptake_low, uptake_high; /* part of the level taken up a day, drawn between the two */
+    double season_frac;             /* the source swings by this part of itself, once a year */
+    double step_frac;               /* from some day on the source is more or less by this part */
+    bool together;                  /* all foods in one proportion */
+    bool rising;                    /* the second food from a fifth to twice of its amount over the log */
 };
 
 static const struct scenario scenarios[] = {
@@ -62,8 +62,8 @@ static double chance_gauss(unsigned *seed)
 struct water_of {
     double volume_l, change_frac;
     double level[N_NUTRIENTS], source[N_NUTRIENTS], uptake[N_NUTRIENTS];
-    double said[N_NUTRIENTS];  /* by the last test: what the feeder goes by */
-    double swing;              /* where in the year the season begins */
+    double said[N_NUTRIENTS]; /* by the last test: what the feeder goes by */
+    double swing;             /* where in the year the season begins */
     int step_day;
     double step;
 };
@@ -89,7 +89,8 @@ static void house_open(struct house *h, unsigned seed)
     f->feds = arena_alloc(&f->arena, WATERS * DAYS * FOODS, sizeof *f->feds);
     assert_true(f->foods && f->systems && f->tests && f->waters && f->feds);
     for (; f->n_foods < FOODS; f->n_foods++)
-        f->foods[f->n_foods] = (struct food){.name = foods[f->n_foods], .ceiling_units_per_100l = 5,
+        f->foods[f->n_foods] = (struct food){.name = foods[f->n_foods],
+                                             .ceiling_units_per_100l = 5,
                                              .no3_effect_mg_per_unit = declared[ANALYTE_NO3][f->n_foods],
                                              .po4_effect_mg_per_unit = declared[ANALYTE_PO4][f->n_foods]};
     for (; f->n_systems < WATERS; f->n_systems++)
@@ -105,8 +106,11 @@ static void house_open(struct house *h, unsigned seed)
 static struct water_of water_open(struct house *h, const struct scenario *s)
 {
     unsigned *seed = &h->seed;
-    struct water_of w = {.volume_l = 1500, .change_frac = chance_between(seed, 0.03, 0.12), .swing = chance(seed),
-                         .step_day = (int)chance_between(seed, 60, 120), .step = chance(seed) < 0.5 ? -1 : 1};
+    struct water_of w = {.volume_l = 1500,
+                         .change_frac = chance_between(seed, 0.03, 0.12),
+                         .swing = chance(seed),
+                         .step_day = (int)chance_between(seed, 60, 120),
+                         .step = chance(seed) < 0.5 ? -1 : 1};
     for (int a = 0; a < N_NUTRIENTS; a++) {
         double food = 0, start = first_level[a] * chance_between(seed, 0.7, 1.4);
         for (size_t i = 0; i < FOODS; i++)
@@ -128,8 +132,13 @@ static void day_test(struct house *h, size_t system, int day, struct water_of *w
         double value = step[a] * floor((w->level[a] + sd * chance_gauss(&h->seed)) / step[a] + 0.5);
         bool below = value < limit[a];
         w->said[a] = below ? limit[a] : value;
-        f->tests[f->n_tests++] = (struct test){.system = system, .taken = day * MIN_PER_DAY + 7 * 60, .analyte = a,
-                                               .repeat = 1, .value = w->said[a], .below = below, .method = "photometer"};
+        f->tests[f->n_tests++] = (struct test){.system = system,
+                                               .taken = day * MIN_PER_DAY + 7 * 60,
+                                               .analyte = a,
+                                               .repeat = 1,
+                                               .value = w->said[a],
+                                               .below = below,
+                                               .method = "photometer"};
     }
 }
 
@@ -176,8 +185,10 @@ static void house_live(struct house *h, const struct scenario *s)
                 day_feed(h, s, i, day, &w);
             hours_pass(s, day, 7, &w);
             if (day % 7 == 3) {
-                f->waters[f->n_waters++] = (struct water){.system = i, .exchanged = day * MIN_PER_DAY + 15 * 60,
-                                                          .repeat = 1, .volume_l = w.change_frac * w.volume_l};
+                f->waters[f->n_waters++] = (struct water){.system = i,
+                                                          .exchanged = day * MIN_PER_DAY + 15 * 60,
+                                                          .repeat = 1,
+                                                          .volume_l = w.change_frac * w.volume_l};
                 for (int a = 0; a < N_NUTRIENTS; a++)
                     w.level[a] *= 1 - w.change_frac;
             }
@@ -223,9 +234,10 @@ static struct tally scenario_run(const struct scenario *s)
         house_count(&h, &t);
         facility_free(&h.f);
     }
-    print_message("%-42s limits hold %5.1f %% of %d; claims %3d, held %5.1f %%, wrong sign %d, counted as lowering %d\n",
-                  s->title, 100.0 * t.held / t.effects, t.effects, t.claims,
-                  t.claims ? 100.0 * t.claims_held / t.claims : 100, t.wrong_sign, t.used_to_lower);
+    print_message(
+        "%-42s limits hold %5.1f %% of %d; claims %3d, held %5.1f %%, wrong sign %d, counted as lowering %d\n",
+        s->title, 100.0 * t.held / t.effects, t.effects, t.claims, t.claims ? 100.0 * t.claims_held / t.claims : 100,
+        t.wrong_sign, t.used_to_lower);
     return t;
 }
 

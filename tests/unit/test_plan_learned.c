@@ -191,7 +191,7 @@ static void the_limits_hold_the_truth_as_often_as_they_say(void **state)
 struct sign {
     const char *title;
     double truth, declared;
-    bool strips;                 /* flagged as lowering phosphate */
+    bool strips; /* flagged as lowering phosphate */
     enum analyte analyte;
     bool learned, against;
     double counts_low, counts_high;

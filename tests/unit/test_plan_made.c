@@ -141,7 +141,8 @@ static void the_house_blend_has_the_house_strength(void **unused)
             made_ml += solids ? round.pots[p].made_ml : 0;
         }
         double want_g = made_ml * r.f.settings.strength_g_per_100ml / 100;
-        assert_true(dry_g >= want_g - 1e-6); /* a pot that holds liquids alone would hold solids, too, by the house blend */
+        assert_true(dry_g >=
+                    want_g - 1e-6); /* a pot that holds liquids alone would hold solids, too, by the house blend */
         comparison_free(&c);
         round_free(&round);
     }

@@ -105,7 +105,8 @@ static void nobody_is_fed_who_must_not_be(const struct round *r)
         holds(c->tank == l->tank && !c->retired && !held(c->hold_reason, c->hold_until), "the colony may be fed");
         holds(k->feeding == FEEDING_TARGET || k->feeding == FEEDING_CLOUD, "the kind is target-fed");
         holds(c->last_fed == DAY_NONE || RANDOM_DAY - c->last_fed >= k->interval_d, "the interval is over");
-        holds(c->arrived == DAY_NONE || RANDOM_DAY - c->arrived >= now->f.settings.arrival_wait_d, "arrived long enough ago");
+        holds(c->arrived == DAY_NONE || RANDOM_DAY - c->arrived >= now->f.settings.arrival_wait_d,
+              "arrived long enough ago");
     }
 }
 
@@ -161,7 +162,8 @@ static void starved_water_is_not_stripped(const struct round *r)
         const struct line *l = &r->lines[i];
         if (!now->starved[now->tanks[l->tank].system])
             continue;
-        holds(l->food == REF_NONE || !now->foods[l->food].strips_po4, "no stripping food is broadcast to starved water");
+        holds(l->food == REF_NONE || !now->foods[l->food].strips_po4,
+              "no stripping food is broadcast to starved water");
         for (size_t p = 0; l->action == ACTION_TARGET && p < r->n_pot_foods; p++)
             holds(strcmp(r->pot_foods[p].pot, l->pot) != 0 || !now->foods[r->pot_foods[p].food].strips_po4,
                   "no stripping food in the pot of starved water");
@@ -177,18 +179,21 @@ static void volumes_add_up(const struct round *r)
         for (size_t t = 0; t < now->f.n_tanks; t++)
             portions += portion(r, t, p->pot);
         for (size_t k = 0; k < r->n_lines; k++)
-            need += r->lines[k].action == ACTION_TARGET && strcmp(r->lines[k].pot, p->pot) == 0 ? r->lines[k].amount : 0;
+            need +=
+                r->lines[k].action == ACTION_TARGET && strcmp(r->lines[k].pot, p->pot) == 0 ? r->lines[k].amount : 0;
         for (size_t k = 0; k < r->n_pot_foods; k++) {
             const struct pot_food *pf = &r->pot_foods[k];
             if (strcmp(pf->pot, p->pot) == 0)
                 liquids += pf->premix_ml > 0 ? 0 : now->foods[pf->food].unit == UNIT_ML ? pf->amount_units : 0;
         }
-        at_most(fabs(p->made_ml - up_to(portions + s->pot_dead_ml, s->pot_step_ml)), 0, 1e-6, "made is not what is needed");
+        at_most(fabs(p->made_ml - up_to(portions + s->pot_dead_ml, s->pot_step_ml)), 0, 1e-6,
+                "made is not what is needed");
         at_most(fabs(p->need_ml - need), 0, 1e-6, "need is not the sum of the lines");
         at_most(p->water_ml + liquids, p->made_ml, 1e-6, "more in the pot than it holds");
         at_most(-p->water_ml, 0, 1e-9, "less than no water");
         at_most(p->factor, s->full_frac, 1e-6, "stronger than the strongest");
-        at_most(p->factor, asked->factor_max > 0 ? fmax(asked->factor_max, s->lean_frac) : INFINITY, 1e-6, "stronger than asked for");
+        at_most(p->factor, asked->factor_max > 0 ? fmax(asked->factor_max, s->lean_frac) : INFINITY, 1e-6,
+                "stronger than asked for");
         holds(p->late || p->factor >= s->lean_frac - 0.05 || *p->note, "a weak pot says why");
     }
     for (size_t i = 0; i < r->n_lines; i++) {
@@ -223,10 +228,12 @@ static void lots_suffice(const struct round *r)
         holds(units <= 0 || !spent, "a lot past its time is not used");
     }
     for (size_t i = 0; i < r->n_pot_foods; i++)
-        holds(r->pot_foods[i].lot != REF_NONE && now->lots[r->pot_foods[i].lot].food == r->pot_foods[i].food, "its own lot");
+        holds(r->pot_foods[i].lot != REF_NONE && now->lots[r->pot_foods[i].lot].food == r->pot_foods[i].food,
+              "its own lot");
     for (size_t i = 0; i < r->n_lines; i++)
         holds(r->lines[i].food == REF_NONE ||
-                  (r->lines[i].lot != REF_NONE && now->lots[r->lines[i].lot].food == r->lines[i].food), "its own lot");
+                  (r->lines[i].lot != REF_NONE && now->lots[r->lines[i].lot].food == r->lines[i].food),
+              "its own lot");
 }
 
 /* Decimals of the shortest text that reads back as the number: as it will stand in a dump. */
@@ -244,23 +251,28 @@ static void amounts_carry_no_more_digits_than_their_step(const struct round *r)
     for (size_t i = 0; i < r->n_pot_foods; i++) {
         const struct pot_food *pf = &r->pot_foods[i];
         double step = now->foods[pf->food].unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml;
-        at_most(decimals(pf->premix_ml > 0 ? pf->premix_units : pf->amount_units), step_decimals(step), 0, "a weighing has dust");
+        at_most(decimals(pf->premix_ml > 0 ? pf->premix_units : pf->amount_units), step_decimals(step), 0,
+                "a weighing has dust");
         holds(number_without_dust(pf->amount_units) == pf->amount_units, "a premixed amount has dust");
-        at_most(decimals(pf->premix_take_ml), step_decimals(s->liquid_step_ml), 0, "what is taken of a premix has dust");
+        at_most(decimals(pf->premix_take_ml), step_decimals(s->liquid_step_ml), 0,
+                "what is taken of a premix has dust");
     }
     for (size_t i = 0; i < r->n_pots; i++) {
         const struct pot *p = &r->pots[i];
         at_most(decimals(p->made_ml), step_decimals(s->pot_step_ml), 0, "a pot has dust");
         at_most(decimals(p->factor), 4, 0, "a strength has dust");
         at_most(decimals(p->strength_g_per_100ml), 4, 0, "a strength has dust");
-        holds(number_without_dust(p->need_ml) == p->need_ml && number_without_dust(p->water_ml) == p->water_ml, "mL have dust");
+        holds(number_without_dust(p->need_ml) == p->need_ml && number_without_dust(p->water_ml) == p->water_ml,
+              "mL have dust");
     }
     for (size_t i = 0; i < r->n_lines; i++) {
         const struct line *l = &r->lines[i];
         if (l->food != REF_NONE)
-            at_most(decimals(l->amount), step_decimals(now->foods[l->food].unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml),
-                    0, "a food has dust");
-        holds(l->food != REF_NONE || isnan(l->amount) || number_without_dust(l->amount) == l->amount, "a portion has dust");
+            at_most(decimals(l->amount),
+                    step_decimals(now->foods[l->food].unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml), 0,
+                    "a food has dust");
+        holds(l->food != REF_NONE || isnan(l->amount) || number_without_dust(l->amount) == l->amount,
+              "a portion has dust");
     }
     at_most(decimals(r->head.walked_m), 1, 0, "a way has dust");
 }
@@ -305,7 +317,8 @@ static void corals_wait_for_the_broadcast(const struct round *r)
                 feed = l->start_min;
         }
         for (size_t i = 0; i < r->n_cautions; i++)
-            flagged = flagged || (strstr(r->cautions[i].text, now->tanks[t].name) && strstr(r->cautions[i].text, "cannot be kept"));
+            flagged = flagged || (strstr(r->cautions[i].text, now->tanks[t].name) &&
+                                  strstr(r->cautions[i].text, "cannot be kept"));
         if (broadcast == INT_MIN || feed == INT_MAX || flagged)
             continue;
         at_most(s->lag_min_min, feed - broadcast, 0, "fed too soon after the broadcast");
@@ -336,7 +349,8 @@ static void shared_water_is_broadcast_to_once(const struct round *r)
         size_t system = now->tanks[t].system;
         if (!mine)
             continue;
-        holds((*mine->note != '\0') == (now->systems[system].broadcast_once && !left_out[system]), "into the water or the tank");
+        holds((*mine->note != '\0') == (now->systems[system].broadcast_once && !left_out[system]),
+              "into the water or the tank");
         holds(!*mine->note || strstr(mine->note, now->tanks[t].name), "its note names the tank");
         for (size_t k = 0; k < t; k++) {
             const struct line *other = first_line(r, k, ACTION_BROADCAST), *theirs = first_line(r, k, ACTION_TARGET);
@@ -357,14 +371,16 @@ static void quarantine_is_last(const struct round *r)
     for (size_t i = 0; i < r->n_lines; i++)
         for (size_t k = 0; k < r->n_lines; k++) {
             const struct line *a = &r->lines[i], *b = &r->lines[k];
-            bool back = now->systems[now->tanks[a->tank].system].quarantine && !now->systems[now->tanks[b->tank].system].quarantine &&
-                        a->feeder == b->feeder && b->start_min > a->start_min;
+            bool back = now->systems[now->tanks[a->tank].system].quarantine &&
+                        !now->systems[now->tanks[b->tank].system].quarantine && a->feeder == b->feeder &&
+                        b->start_min > a->start_min;
             holds(!back, "no going back from quarantine");
         }
     for (size_t i = 0; i < r->n_pots; i++)
         for (size_t s = 0; s < now->f.n_systems; s++)
             holds(!now->systems[s].quarantine || !strstr(r->pots[i].systems, now->systems[s].name) ||
-                      strcmp(r->pots[i].systems, now->systems[s].name) == 0, "quarantine shares no pot");
+                      strcmp(r->pots[i].systems, now->systems[s].name) == 0,
+                  "quarantine shares no pot");
 }
 
 static void lines_are_numbered(const struct round *r)

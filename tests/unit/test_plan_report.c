@@ -141,7 +141,7 @@ static void the_water_change_to_the_upper_edge_is_worked_out(void **state)
 static void a_coarse_method_makes_no_step_of_one_of_its_steps(void **state)
 {
     (void)state;
-    static const struct row coarse_no3[] = {{27, 5, 0}, {24, 5, 0}, {21, 5, 0},  {17, 5, 0}, {14, 5, 0},
+    static const struct row coarse_no3[] = {{27, 5, 0},  {24, 5, 0}, {21, 5, 0}, {17, 5, 0}, {14, 5, 0},
                                             {10, 10, 0}, {7, 10, 0}, {4, 10, 0}, {1, 10, 0}};
     struct method methods[] = {{.name = "comparator", .analyte = ANALYTE_NO3, .step = 5, .note = ""}};
     struct facility f = facility_of(1);

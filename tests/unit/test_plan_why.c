@@ -228,14 +228,20 @@ static void a_request_reads_back_as_it_was_written(void **unused)
 {
     (void)unused;
     const char *skips[] = {"D1", "the left tank"};
-    const struct plan_request asked_for = {.day = 5, .start_min = 430, .feeders = 3, .max_pots = 2, .factor_max = 0.8,
-                                           .skip_tanks = skips, .n_skip_tanks = 2};
+    const struct plan_request asked_for = {.day = 5,
+                                           .start_min = 430,
+                                           .feeders = 3,
+                                           .max_pots = 2,
+                                           .factor_max = 0.8,
+                                           .skip_tanks = skips,
+                                           .n_skip_tanks = 2};
     struct plan_request read;
     struct text text = {0}, again = {0};
     struct arena a = {0};
     struct err e;
     request_write(&asked_for, &text);
-    assert_string_equal(text_str(&text), "--start 07:10 --feeders 3 --pots 2 --strength 0.8 --skip D1 --skip the left tank");
+    assert_string_equal(text_str(&text),
+                        "--start 07:10 --feeders 3 --pots 2 --strength 0.8 --skip D1 --skip the left tank");
     assert_true(request_read(text_str(&text), 5, &a, &read, &e));
     request_write(&read, &again);
     assert_string_equal(text_str(&text), text_str(&again));

@@ -35,8 +35,8 @@ static void columns_are_counted_as_a_terminal_does(void **state)
 {
     (void)state;
     assert_int_equal(text_width("acan", 4), 4);
-    assert_int_equal(text_width("Gr\xC3\xBCn", 5), 4);          /* two bytes, one column */
-    assert_int_equal(text_width("e\xCC\x81", 3), 1);            /* a combining accent takes none */
+    assert_int_equal(text_width("Gr\xC3\xBCn", 5), 4);              /* two bytes, one column */
+    assert_int_equal(text_width("e\xCC\x81", 3), 1);                /* a combining accent takes none */
     assert_int_equal(text_width("\xE7\x8F\x8A\xE7\x91\x9A", 6), 4); /* two wide characters */
     assert_int_equal(text_width("\xFF", 1), 1);
 }
@@ -90,7 +90,8 @@ static void nothing_is_wider_than_the_page(void **state)
         document_heading(&d, "a heading that is rather longer than any narrow page could ever be wide, at all");
         document_table(&d, columns, 3);
         for (int i = 0; i < 50; i++)
-            document_row(&d, (const char *const[]){"abcdefghijklmnop", "some words in the middle of it", "123456789012"});
+            document_row(&d,
+                         (const char *const[]){"abcdefghijklmnop", "some words in the middle of it", "123456789012"});
         char *out = drawn(&d, width, 20);
         assert_true(widest(out) <= (width < 40 ? 40 : width));
         free(out);

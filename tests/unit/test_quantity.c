@@ -104,8 +104,7 @@ static void what_could_be_misread_is_refused_with_a_reason(void **state)
         {"80 gal", "\"80 gal\": a US gallon is 3.785 L, an imperial one 4.546 L; write usgal or impgal"},
         {"80Gallons", "\"80Gallons\": a US gallon is 3.785 L, an imperial one 4.546 L; write usgal or impgal"},
         {"2 pt", "\"2 pt\": US and imperial pints differ by a fifth; write uspt or imppt"},
-        {"2 fl oz",
-         "\"2 fl oz\": a US fluid ounce is 29.57 mL, an imperial one 28.41 mL; write usfloz or impfloz"},
+        {"2 fl oz", "\"2 fl oz\": a US fluid ounce is 29.57 mL, an imperial one 28.41 mL; write usfloz or impfloz"},
         {"12 drops", "\"12 drops\": a drop has no fixed size; write mL, or give the drops per mL to the calculator"},
         {"1,5 kg", "\"1,5 kg\" has a comma in its number; expected a decimal point and no separators: 1.5 or 1500"},
         {"1,500", "\"1,500\" has a comma in its number; expected a decimal point and no separators: 1.5 or 1500"},
@@ -138,9 +137,12 @@ static void what_is_no_quantity_is_refused(void **state)
 {
     (void)state;
     static const char *const rows[] = {
-        "mL", "5 - L", "5 6 mL", "1/2 tsp", "1.2.3 L", "0x10 L", "nan L", "inf L", "5 mL extra", "5 L/", "5 µ",
-        "5 \xFF", "5 mg/L as", "5 x", "1e999 L", "+ 5 L", "5 ppm NO3 PO4",
-        "5 a unit that is so long that no table of units holds anything of the kind"};
+        "mL",        "5 - L",         "5 6 mL",
+        "1/2 tsp",   "1.2.3 L",       "0x10 L",
+        "nan L",     "inf L",         "5 mL extra",
+        "5 L/",      "5 µ",           "5 \xFF",
+        "5 mg/L as", "5 x",           "1e999 L",
+        "+ 5 L",     "5 ppm NO3 PO4", "5 a unit that is so long that no table of units holds anything of the kind"};
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct quantity q = {7, QUANTITY_MASS, SPECIES_NONE};
         struct err e = {0};

@@ -16,8 +16,13 @@ struct facility {
 
 static struct recipe_food food_new(const char *name, double no3_mg, double po4_mg)
 {
-    struct recipe_food f = {.name = name, .solids_g_per_unit = 1, .share_max_frac = 1, .ceiling_per_100l = INFINITY,
-                            .stock = INFINITY, .price_cents = 1, .step = 0.1};
+    struct recipe_food f = {.name = name,
+                            .solids_g_per_unit = 1,
+                            .share_max_frac = 1,
+                            .ceiling_per_100l = INFINITY,
+                            .stock = INFINITY,
+                            .price_cents = 1,
+                            .step = 0.1};
     f.effect_mg[RECIPE_NO3] = f.effect_low_mg[RECIPE_NO3] = f.effect_high_mg[RECIPE_NO3] = no3_mg;
     f.effect_mg[RECIPE_PO4] = f.effect_low_mg[RECIPE_PO4] = f.effect_high_mg[RECIPE_PO4] = po4_mg;
     return f;
@@ -53,8 +58,15 @@ static void facility_new(struct facility *f)
     f->foods[PELLET].late = true;
     f->foods[PELLET].house_share_frac = 1;
     f->problem = (struct recipe_problem){
-        .foods = f->foods, .n_foods = FOODS, .systems = f->systems, .n_systems = SYSTEMS, .tanks = f->tanks,
-        .n_tanks = SYSTEMS, .house_g_per_100ml = 1, .pot_step_ml = 1, .syringe_step_ml = 0.5,
+        .foods = f->foods,
+        .n_foods = FOODS,
+        .systems = f->systems,
+        .n_systems = SYSTEMS,
+        .tanks = f->tanks,
+        .n_tanks = SYSTEMS,
+        .house_g_per_100ml = 1,
+        .pot_step_ml = 1,
+        .syringe_step_ml = 0.5,
     };
 }
 
@@ -370,8 +382,8 @@ static void pot_and_broadcast_are_scaled_down_together(void **state)
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
     f.tanks[0].broadcast = true;
-    f.foods[LIQUID].broadcast_ml_per_100l = 1;                              /* house: 10 mL */
-    f.foods[LIQUID].ceiling_per_100l = 1.25;                                /* 12.5 mL: 0.8 of the ceiling */
+    f.foods[LIQUID].broadcast_ml_per_100l = 1;                                /* house: 10 mL */
+    f.foods[LIQUID].ceiling_per_100l = 1.25;                                  /* 12.5 mL: 0.8 of the ceiling */
     f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.625; /* 6.25 g; house 5 g: 0.8 too */
     plan(&f, &r);
     assert_int_equal(r.n_broadcasts, 1);
@@ -405,7 +417,7 @@ static void a_pot_is_shared_only_as_far_as_the_bands_allow(void **state)
     struct recipe r;
     facility_new(&f);
     f.problem.n_foods = 1;
-    f.systems[NORTH].low_room_mg[RECIPE_PO4] = 50; /* needs all of 5 g × 10 mg */
+    f.systems[NORTH].low_room_mg[RECIPE_PO4] = 50;  /* needs all of 5 g × 10 mg */
     f.systems[SOUTH].high_room_mg[RECIPE_PO4] = 25; /* bears half of it */
     plan(&f, &r);
     assert_int_equal(r.n_pots, 2);

@@ -23,10 +23,10 @@ static void case_plan(struct round_case *c, long seed, size_t most_systems)
         fail_msg("round %ld: %s", seed, e.text);
 }
 
-#define HOLDS(c, condition) \
-    do { \
-        if (!(condition)) \
-            fail_msg("round %ld: %s", (c)->seed, #condition); \
+#define HOLDS(c, condition)                                                                                            \
+    do {                                                                                                               \
+        if (!(condition))                                                                                              \
+            fail_msg("round %ld: %s", (c)->seed, #condition);                                                          \
     } while (0)
 
 /* All rounds are planned once; the tests only look at them. */

@@ -2,13 +2,14 @@
 #include "neap/plan.h"
 #include "tests.h"
 
-enum { R = -1, ROUNDS_MAX = 16 };        /* R: refused */
+enum { R = -1, ROUNDS_MAX = 16 }; /* R: refused */
 
 static size_t rounds_of(const int *scores, struct judged *rounds)
 {
     size_t n = 0;
     for (; scores[n] > -2; n++)
-        rounds[n] = (struct judged){.day = 20000 + (int)n, .score = scores[n] < 0 ? 0 : scores[n], .refused = scores[n] < 0};
+        rounds[n] =
+            (struct judged){.day = 20000 + (int)n, .score = scores[n] < 0 ? 0 : scores[n], .refused = scores[n] < 0};
     return n;
 }
 
@@ -17,7 +18,12 @@ static size_t rounds_of(const int *scores, struct judged *rounds)
 static void portions_follow_the_rule(void **state)
 {
     (void)state;
-    static const struct { const char *why; int scores[ROUNDS_MAX]; double frac; bool close; } rows[] = {
+    static const struct {
+        const char *why;
+        int scores[ROUNDS_MAX];
+        double frac;
+        bool close;
+    } rows[] = {
         {"nothing judged", {END}, 1, false},
         {"one refusal is weather", {R, END}, 1, false},
         {"one poor score is weather", {0, END}, 1, false},
@@ -43,7 +49,8 @@ static void portions_follow_the_rule(void **state)
         struct response got;
         response_judge(rounds, rounds_of(rows[i].scores, rounds), &got);
         if (fabs(got.portion_frac - rows[i].frac) > 1e-12 || got.close != rows[i].close)
-            fail_msg("%s: portion %.4f, %s", rows[i].why, got.portion_frac, got.close ? "look closely" : "no close look");
+            fail_msg("%s: portion %.4f, %s", rows[i].why, got.portion_frac,
+                     got.close ? "look closely" : "no close look");
     }
 }
 
@@ -74,7 +81,10 @@ static void a_portion_stays_in_bounds_and_moves_one_step_at_a_time(void **state)
 static void the_note_says_why_to_look(void **state)
 {
     (void)state;
-    static const struct { int scores[ROUNDS_MAX]; const char *note; } rows[] = {
+    static const struct {
+        int scores[ROUNDS_MAX];
+        const char *note;
+    } rows[] = {
         {{4, END}, ""},
         {{4, R, END}, "refused last time"},
         {{R, 4, END}, ""},

@@ -333,7 +333,8 @@ static void a_bad_row_is_refused_with_the_field_to_blame(void **state)
         const char *row, *field, *words;
         enum err_code code;
     } rows[] = {
-        {REG_TANK, "name=A, system=nroth, shape=stated, net_volume_l=80", "system", "did you mean \"north\"?", ERR_NOT_FOUND},
+        {REG_TANK, "name=A, system=nroth, shape=stated, net_volume_l=80", "system", "did you mean \"north\"?",
+         ERR_NOT_FOUND},
         {REG_TANK, "name=A, system=north, shape=box, length_cm=90", "shape", "is missing", ERR_INPUT},
         {REG_TANK, "name=A, shape=stated, net_volume_l=80", "system", "is empty", ERR_INPUT},
         {REG_BAND, "system=north, analyte=no3, low=10, high=2", "high", "expected low < high", ERR_INPUT},
@@ -488,7 +489,8 @@ static void the_journal_tells_what_an_entry_changed(void **state)
     entry_of(s, REG_SYSTEM, "name=north, quarantine=yes");
     for (long id = 1; id <= 3; id++)
         assert_true(store_each_change(s, id, see_change, &seen, &e));
-    assert_string_equal(text_str(&seen.words), "system north 0:>a touched;system north 1:a>b touched;system north 1:>;");
+    assert_string_equal(text_str(&seen.words),
+                        "system north 0:>a touched;system north 1:a>b touched;system north 1:>;");
     text_free(&seen.words);
     assert_false(store_each_change(s, 99, see_change, &seen, &e));
     assert_int_equal(e.code, ERR_NOT_FOUND);
@@ -549,7 +551,8 @@ static bool hear_change(void *context, const struct row_change *c, struct err *e
 static void set_changes(struct store *s, const unsigned char *bytes, size_t len)
 {
     sqlite3_stmt *stmt;
-    assert_int_equal(sqlite3_prepare_v2(s->db, "UPDATE entry SET changes = ?1 WHERE id = 2", -1, &stmt, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(s->db, "UPDATE entry SET changes = ?1 WHERE id = 2", -1, &stmt, NULL),
+                     SQLITE_OK);
     sqlite3_bind_blob(stmt, 1, bytes, (int)len, SQLITE_TRANSIENT);
     assert_int_equal(sqlite3_step(stmt), SQLITE_DONE);
     sqlite3_finalize(stmt);
@@ -609,7 +612,8 @@ static void an_audit_finds_what_was_changed_past_the_program(void **state)
         {"UPDATE tank SET net_volume_l = NULL", "tank A: shape"},
         {"INSERT INTO given (round, line, sheet_revision, outcome, version) VALUES (1, 5, 1, 'given', 1)",
          "round 1 line 5: was logged, and is not in the plan"},
-        {"INSERT INTO test (system, taken, analyte, repeat, value, version) VALUES ('north', '2026-11-26T07:00', 'no3', 1, 5, 2)",
+        {"INSERT INTO test (system, taken, analyte, repeat, value, version) VALUES ('north', '2026-11-26T07:00', "
+         "'no3', 1, 5, 2)",
          "its versions have a gap"},
         {"UPDATE gate SET undoing = 1", "an undo was left open"},
         {"UPDATE entry SET changes = x'00' WHERE id = 1", "entry 1 is damaged"},

@@ -17,14 +17,20 @@ static struct forecast forecast_of(const struct forecast_in *in, struct arena *a
 /* A line known exactly: 10 mg/L now, 0.5 a day. */
 static struct state sure_state(void)
 {
-    return (struct state){.has_level = true, .level = 10, .has_slope = true, .slope_per_d = 0.5, .n_fitted = 9,
-                          .centre_d = -14, .spread_d2 = 735, .verdict = STATE_RISING};
+    return (struct state){.has_level = true,
+                          .level = 10,
+                          .has_slope = true,
+                          .slope_per_d = 0.5,
+                          .n_fitted = 9,
+                          .centre_d = -14,
+                          .spread_d2 = 735,
+                          .verdict = STATE_RISING};
 }
 
 static struct forecast_in asked(const struct state *s)
 {
-    return (struct forecast_in){.state = s, .volume_l = 500, .band = {2, 15}, .strength_frac = 1, .days = 28,
-                                .runs = 200, .seed = 1};
+    return (struct forecast_in){
+        .state = s, .volume_l = 500, .band = {2, 15}, .strength_frac = 1, .days = 28, .runs = 200, .seed = 1};
 }
 
 static void a_line_known_exactly_goes_on(void **state)
@@ -189,8 +195,13 @@ static void past_simulate(const struct truth *t, gsl_rng *rng, struct state *s, 
         double value = level + gsl_ran_gaussian(rng, t->test_sd);
         r[n++] = (struct reading){(long)(day * (double)MIN_PER_DAY), value, false, 0};
     }
-    const struct state_in in = {.readings = r, .n_readings = n, .now_min = 28 * MIN_PER_DAY, .window_d = 28,
-                                .stale_d = 14, .confidence_frac = 0.9, .band = {2, 15}};
+    const struct state_in in = {.readings = r,
+                                .n_readings = n,
+                                .now_min = 28 * MIN_PER_DAY,
+                                .window_d = 28,
+                                .stale_d = 14,
+                                .confidence_frac = 0.9,
+                                .band = {2, 15}};
     if (!state_fit(&in, a, s, &e))
         fail_msg("%s", e.text);
 }

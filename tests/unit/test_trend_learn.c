@@ -33,9 +33,20 @@ static void the_nist_regressions_match_their_certified_values(void **state)
 {
     (void)state;
     static const struct certified rows[] = {
-        {"tests/handbook/trend-norris.csv", true, 2, {-0.262323073774029, 1.00211681802045},
-         {0.232818234301152, 0.429796848199937E-03}, 26.6173985294224, 1e-10},
-        {"tests/handbook/trend-noint1.csv", false, 1, {2.07438016528926}, {0.165289256198347E-01}, 127.272727272727, 1e-11},
+        {"tests/handbook/trend-norris.csv",
+         true,
+         2,
+         {-0.262323073774029, 1.00211681802045},
+         {0.232818234301152, 0.429796848199937E-03},
+         26.6173985294224,
+         1e-10},
+        {"tests/handbook/trend-noint1.csv",
+         false,
+         1,
+         {2.07438016528926},
+         {0.165289256198347E-01},
+         127.272727272727,
+         1e-11},
     };
     static struct handbook h;
     for (size_t r = 0; r < COUNT_OF(rows); r++) {
@@ -107,10 +118,14 @@ static void one_stretch_gives_the_textbook_posterior(void **state)
     const struct reading r[] = {{at_day(0), 5, false, 0}, {at_day(7), 7, false, 0}};
     const struct food_given f[] = {{at_day(1), 0, 4}, {at_day(3), 0, 6}};
     const struct effect_prior prior = {10, 5};
-    const struct learn_system s = {.readings = r, .n_readings = 2, .feedings = f, .n_feedings = 2, .volume_l = 100,
-                                   .test_sd = 0.5};
-    const struct learn_in in = {.systems = &s, .n_systems = 1, .priors = &prior, .n_foods = 1,
-                                .background = NO_BACKGROUND, .confidence_frac = 0.9};
+    const struct learn_system s = {
+        .readings = r, .n_readings = 2, .feedings = f, .n_feedings = 2, .volume_l = 100, .test_sd = 0.5};
+    const struct learn_in in = {.systems = &s,
+                                .n_systems = 1,
+                                .priors = &prior,
+                                .n_foods = 1,
+                                .background = NO_BACKGROUND,
+                                .confidence_frac = 0.9};
     struct learned l = learned_of(&in, &a);
     double precision = 1 / 25.0 + 0.01 / 0.5;
     assert_int_equal(l.n_stretches, 1);
@@ -144,9 +159,9 @@ static void neighbouring_stretches_share_a_tests_error(void **state)
 struct plan {
     size_t n_foods, n_weeks;
     double effects[3], background, test_sd, exchanged_frac;
-    bool together;  /* food 1 always as twice food 0 */
-    bool every_day; /* food 0 the same every half day */
-    double start;   /* level; 0: 20 */
+    bool together;       /* food 1 always as twice food 0 */
+    bool every_day;      /* food 0 the same every half day */
+    double start;        /* level; 0: 20 */
     double uptake_per_d; /* part of the level */
     double swing;        /* every second test reads so much too high, the others too low */
 };
@@ -167,7 +182,8 @@ static void run_system(const struct plan *p, gsl_rng *rng, struct made *m)
         long now = (long)hour * 60;
         if (hour % 84 == 0)
             m->r[m->n_r++] = (struct reading){
-                now, fmax(0, level + gsl_ran_gaussian(rng, p->test_sd) + (hour % 168 ? p->swing : -p->swing)), false, 0};
+                now, fmax(0, level + gsl_ran_gaussian(rng, p->test_sd) + (hour % 168 ? p->swing : -p->swing)), false,
+                0};
         bool feed = p->every_day ? hour % 12 == 9 : hour % 48 == 9;
         double first = 0;
         for (size_t k = 0; feed && k < p->n_foods; k++) {
@@ -190,10 +206,20 @@ static void run_system(const struct plan *p, gsl_rng *rng, struct made *m)
 static struct learn_in learn_in_of(const struct plan *p, const struct made *m, const struct effect_prior *priors,
                                    struct learn_system *s)
 {
-    *s = (struct learn_system){.readings = m->r, .n_readings = m->n_r, .changes = m->c, .n_changes = m->n_c,
-                               .feedings = m->f, .n_feedings = m->n_f, .volume_l = 500, .test_sd = p->test_sd};
-    return (struct learn_in){.systems = s, .n_systems = 1, .priors = priors, .n_foods = p->n_foods,
-                             .background = {0, 2}, .confidence_frac = 0.9};
+    *s = (struct learn_system){.readings = m->r,
+                               .n_readings = m->n_r,
+                               .changes = m->c,
+                               .n_changes = m->n_c,
+                               .feedings = m->f,
+                               .n_feedings = m->n_f,
+                               .volume_l = 500,
+                               .test_sd = p->test_sd};
+    return (struct learn_in){.systems = s,
+                             .n_systems = 1,
+                             .priors = priors,
+                             .n_foods = p->n_foods,
+                             .background = {0, 2},
+                             .confidence_frac = 0.9};
 }
 
 static const struct effect_prior WIDE[] = {{30, 60}, {30, 60}, {0, 60}};
@@ -204,7 +230,11 @@ static void exact_tests_give_back_the_truth_across_water_changes(void **state)
     static struct made m;
     struct learn_system s;
     struct arena a = {0};
-    const struct plan p = {.n_foods = 3, .n_weeks = 12, .effects = {80, 40, -20}, .background = -0.3, .test_sd = 1e-6,
+    const struct plan p = {.n_foods = 3,
+                           .n_weeks = 12,
+                           .effects = {80, 40, -20},
+                           .background = -0.3,
+                           .test_sd = 1e-6,
                            .exchanged_frac = 0.2};
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     run_system(&p, rng, &m);
@@ -294,8 +324,8 @@ static void an_effect_whose_limits_hold_zero_is_no_claim(void **state)
     /* an eager prior is not the log speaking */
     const struct effect_prior sure = {50, 1};
     s = (struct learn_system){.readings = m.r, .n_readings = 1, .volume_l = 500, .test_sd = 0.2};
-    in = (struct learn_in){.systems = &s, .n_systems = 1, .priors = &sure, .n_foods = 1, .background = {0, 2},
-                           .confidence_frac = 0.9};
+    in = (struct learn_in){
+        .systems = &s, .n_systems = 1, .priors = &sure, .n_foods = 1, .background = {0, 2}, .confidence_frac = 0.9};
     l = learned_of(&in, &a);
     assert_true(l.n_stretches == 0 && l.effects[0].lo > 0 && !l.effects[0].claim && !l.effects[0].fed);
     assert_number(l.effects[0].mean, 50, 1e-9);
@@ -363,8 +393,8 @@ static void uptake_in_proportion_to_the_level_is_found(void **state)
     static struct made m;
     struct learn_system s;
     struct arena a = {0};
-    const struct plan p = {.n_foods = 2, .n_weeks = 26, .effects = {80, 40}, .background = 1, .test_sd = 0.2,
-                           .uptake_per_d = 0.15};
+    const struct plan p = {
+        .n_foods = 2, .n_weeks = 26, .effects = {80, 40}, .background = 1, .test_sd = 0.2, .uptake_per_d = 0.15};
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     run_system(&p, rng, &m);
     struct learn_in in = learn_in_of(&p, &m, WIDE, &s);
@@ -478,14 +508,19 @@ static void faults_in_the_log_are_named(void **state)
     const struct food_given bad_f[] = {{at_day(1), 0, 4}, {at_day(1), 1, 4}};
     const struct water_change bad_c = {at_day(1), 1.5, 0};
     const struct effect_prior prior = {10, 5}, no_prior = {10, 0};
-    const struct learn_system good_s = {.readings = r, .n_readings = 2, .feedings = &f, .n_feedings = 1, .volume_l = 100,
-                                        .test_sd = 0.5};
-    const struct learn_in good = {.systems = &good_s, .n_systems = 1, .priors = &prior, .n_foods = 1,
-                                  .background = {0, 1}, .confidence_frac = 0.9};
+    const struct learn_system good_s = {
+        .readings = r, .n_readings = 2, .feedings = &f, .n_feedings = 1, .volume_l = 100, .test_sd = 0.5};
+    const struct learn_in good = {.systems = &good_s,
+                                  .n_systems = 1,
+                                  .priors = &prior,
+                                  .n_foods = 1,
+                                  .background = {0, 1},
+                                  .confidence_frac = 0.9};
     struct learn_system s[6];
     struct learn_in bad[11];
-    static const char *const says[] = {"reading 2", "feeding 2", "feeding 1", "water change 1", "volume", "scatter of a test",
-                                       "food 1", "confidence", "no water", "apart", "uptake"};
+    static const char *const says[] = {
+        "reading 2", "feeding 2",  "feeding 1", "water change 1", "volume", "scatter of a test",
+        "food 1",    "confidence", "no water",  "apart",          "uptake"};
     assert_true(learn_effects(&good, &a, &l, &e));
     for (size_t i = 0; i < COUNT_OF(bad); i++)
         bad[i] = good;

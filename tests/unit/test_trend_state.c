@@ -13,8 +13,13 @@ static long at_day(double day)
 
 static struct state_in asked(const struct reading *r, size_t n)
 {
-    return (struct state_in){.readings = r, .n_readings = n, .now_min = NOW, .window_d = 28, .stale_d = 10,
-                             .confidence_frac = 0.9, .band = {2, 15}};
+    return (struct state_in){.readings = r,
+                             .n_readings = n,
+                             .now_min = NOW,
+                             .window_d = 28,
+                             .stale_d = 10,
+                             .confidence_frac = 0.9,
+                             .band = {2, 15}};
 }
 
 static struct state fitted(const struct state_in *in, struct arena *a)
@@ -75,8 +80,8 @@ static void a_drift_is_told_with_its_level_today(void **state)
         enum state_verdict verdict;
         enum level_verdict level_verdict;
     } rows[] = {
-        {9, 0.25, STATE_RISING, LEVEL_IN_BAND},      {9, -0.25, STATE_FALLING, LEVEL_IN_BAND},
-        {9, 0, STATE_STEADY, LEVEL_IN_BAND},         {16, 0.25, STATE_RISING, LEVEL_ABOVE_BAND},
+        {9, 0.25, STATE_RISING, LEVEL_IN_BAND},        {9, -0.25, STATE_FALLING, LEVEL_IN_BAND},
+        {9, 0, STATE_STEADY, LEVEL_IN_BAND},           {16, 0.25, STATE_RISING, LEVEL_ABOVE_BAND},
         {1.5, -0.25, STATE_FALLING, LEVEL_BELOW_BAND}, {15, 0, STATE_STEADY, LEVEL_IN_BAND},
         {2, 0, STATE_STEADY, LEVEL_IN_BAND},
     };
@@ -308,9 +313,15 @@ static void faults_in_the_input_are_named(void **state)
     struct water_change c = {at_day(5), 0.5, 0};
     struct state s;
     struct err e;
-    const struct state_in good = {.readings = r, .n_readings = line_readings(9, 0, WEEKLY, 5, r), .changes = &c,
-                                  .n_changes = 1, .now_min = NOW, .window_d = 28, .stale_d = 10,
-                                  .confidence_frac = 0.9, .band = {2, 15}};
+    const struct state_in good = {.readings = r,
+                                  .n_readings = line_readings(9, 0, WEEKLY, 5, r),
+                                  .changes = &c,
+                                  .n_changes = 1,
+                                  .now_min = NOW,
+                                  .window_d = 28,
+                                  .stale_d = 10,
+                                  .confidence_frac = 0.9,
+                                  .band = {2, 15}};
     assert_true(state_fit(&good, &a, &s, &e));
     struct state_in bad = good;
     r[2].value = -1;
@@ -417,10 +428,8 @@ static void verdicts_on_simulated_systems_are_as_often_right_as_stated(void **st
         enum state_verdict verdict;
         double least, most;
     } rows[] = {
-        {{2, 0, 0.5, 0.1, 0}, STATE_STEADY, 0.87, 0.96},
-        {{3, 0.1, 0.5, 0.1, 0}, STATE_RISING, 0.90, 1},
-        {{3, 0.1, 0.5, 0.1, 0}, STATE_STEP_UP, 0, 0.06},
-        {{3, 0, 0.5, 0, 2.5}, STATE_STEP_UP, 0.80, 1},
+        {{2, 0, 0.5, 0.1, 0}, STATE_STEADY, 0.87, 0.96},  {{3, 0.1, 0.5, 0.1, 0}, STATE_RISING, 0.90, 1},
+        {{3, 0.1, 0.5, 0.1, 0}, STATE_STEP_UP, 0, 0.06},  {{3, 0, 0.5, 0, 2.5}, STATE_STEP_UP, 0.80, 1},
         {{3, 0, 0.5, 0, -2.5}, STATE_STEP_DOWN, 0.80, 1},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {

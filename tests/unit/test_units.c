@@ -31,11 +31,16 @@ static void functions_keep_the_exact_definitions(void **state)
         double (*f)(double);
         double in, out;
     } rows[] = {
-        {litres_from_us_gal, 1, 3.785411784}, {litres_from_imp_gal, 1, 4.54609},
-        {litres_from_cubic_feet, 1, 28.316846592}, {ml_from_us_fl_oz, 1, 29.5735295625},
-        {ml_from_us_tsp, 1, 4.92892159375}, {cm_from_inches, 1, 2.54},
-        {g_from_oz, 16, 453.59237}, {g_from_lb, 1, 453.59237},
-        {celsius_from_fahrenheit, 212, 100}, {celsius_from_fahrenheit, -40, -40},
+        {litres_from_us_gal, 1, 3.785411784},
+        {litres_from_imp_gal, 1, 4.54609},
+        {litres_from_cubic_feet, 1, 28.316846592},
+        {ml_from_us_fl_oz, 1, 29.5735295625},
+        {ml_from_us_tsp, 1, 4.92892159375},
+        {cm_from_inches, 1, 2.54},
+        {g_from_oz, 16, 453.59237},
+        {g_from_lb, 1, 453.59237},
+        {celsius_from_fahrenheit, 212, 100},
+        {celsius_from_fahrenheit, -40, -40},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++)
         assert_number(rows[i].f(rows[i].in), rows[i].out, 1e-12 * (1 + fabs(rows[i].out)));
@@ -47,10 +52,14 @@ static void there_and_back_is_the_same(void **state)
     static const struct {
         double (*there)(double), (*back)(double);
     } pairs[] = {
-        {litres_from_us_gal, us_gal_from_litres}, {litres_from_imp_gal, imp_gal_from_litres},
-        {ml_from_us_fl_oz, us_fl_oz_from_ml}, {ml_from_us_tsp, us_tsp_from_ml},
-        {cm_from_inches, inches_from_cm}, {g_from_oz, oz_from_g},
-        {g_from_lb, lb_from_g}, {celsius_from_fahrenheit, fahrenheit_from_celsius},
+        {litres_from_us_gal, us_gal_from_litres},
+        {litres_from_imp_gal, imp_gal_from_litres},
+        {ml_from_us_fl_oz, us_fl_oz_from_ml},
+        {ml_from_us_tsp, us_tsp_from_ml},
+        {cm_from_inches, inches_from_cm},
+        {g_from_oz, oz_from_g},
+        {g_from_lb, lb_from_g},
+        {celsius_from_fahrenheit, fahrenheit_from_celsius},
     };
     for (size_t i = 0; i < COUNT_OF(pairs); i++)
         for (double v = 0.037; v < 1e6; v *= 7.3)

@@ -8,8 +8,8 @@
 #include <cmocka.h>
 
 /* The last function of a test_NAME.c: runs its tests and returns how many failed. suites.c has the main function of all. */
-#define SUITE(name)         \
-    int suite_##name(void); \
+#define SUITE(name)                                                                                                    \
+    int suite_##name(void);                                                                                            \
     int suite_##name(void)
 
 /*
@@ -27,9 +27,9 @@
 #define TRIALS_TIMES 1
 #endif
 #ifdef SANITIZED
-#define TRIALS(n) ((n) * TRIALS_TIMES / 12)
+#define TRIALS(n) ((n)*TRIALS_TIMES / 12)
 #else
-#define TRIALS(n) ((n) * TRIALS_TIMES)
+#define TRIALS(n) ((n)*TRIALS_TIMES)
 #endif
 /* For a count or a share that fewer trials would leave to chance. */
 #define TRIALS_LEAST(n, least) (TRIALS(n) > (least) ? TRIALS(n) : (least))
