@@ -6,23 +6,35 @@ build=${1:?the build folder}
 bad=0
 complain() { echo "floors: $*"; bad=$((bad + 1)); }
 
-below() {
+# The faces of a floor: headers in include/neap.
+faces() {
     case $1 in
-    base) echo "base banned" ;;
-    calc) echo "base banned calc" ;;
-    facility) echo "base banned calc facility" ;;
-    trend) echo "base banned calc trend" ;;
-    plan) echo "base banned calc facility trend plan" ;;
-    store) echo "base banned calc facility trend plan store" ;;
-    exchange) echo "base banned calc facility trend plan exchange" ;;
-    print) echo "base banned calc facility trend plan print" ;;
-    cli) echo "base banned calc facility trend plan store exchange print" ;;
+    base) echo base banned ;;
+    plan) echo plan advice capacity learned ledger log figures replan rescale response stock working ;;
+    *) echo "$1" ;;
     esac
 }
 
-for floor in base calc facility trend plan store exchange print cli; do
-    for face in $(grep -ho '#include "neap/[a-z]*' src/"$floor"/*.[ch] include/neap/"$floor".h 2>/dev/null | sed 's/.*neap.//' | sort -u); do
-        case " $(below "$floor") " in *" $face "*) ;; *) complain "src/$floor includes neap/$face.h, which is not below it" ;; esac
+below() {
+    case $1 in
+    base) ;;
+    calc | recipe | schedule) echo base ;;
+    facility | trend) echo base calc ;;
+    plan) echo base calc facility trend recipe schedule ;;
+    why) echo base calc facility trend recipe schedule plan ;;
+    week) echo base calc facility trend recipe schedule plan why ;;
+    store | exchange | print) echo base calc facility trend recipe schedule plan why week ;;
+    cli) echo base calc facility trend recipe schedule plan why week store exchange print ;;
+    esac
+}
+
+floors='base calc facility trend recipe schedule plan why week store exchange print cli'
+for floor in $floors; do
+    may=
+    for under in $floor $(below "$floor"); do may="$may $(faces "$under" | tr '\n' ' ')"; done
+    own=$(faces "$floor" | tr ' ' '\n' | sed 's#.*#include/neap/&.h#')
+    for face in $(grep -ho '#include "neap/[a-z]*' src/"$floor"/*.[ch] $own 2>/dev/null | sed 's/.*neap.//' | sort -u); do
+        case " $may " in *" $face "*) ;; *) complain "src/$floor includes neap/$face.h, which is not below it" ;; esac
     done
     if grep -n '#include "\(\.\./\|[a-z]*/\)' src/"$floor"/*.[ch] | grep -v "\"neap/\|\"$floor/"; then
         complain "src/$floor reaches into another folder"
@@ -37,10 +49,11 @@ owner() { # header, files that may include it
 owner sqlite3.h 'src/store/*'
 owner csv.h 'src/exchange/csv_*'
 owner cjson/cJSON.h 'src/exchange/json_*'
-owner glpk.h 'src/plan/recipe*'
+owner glpk.h 'src/recipe/*'
+owner ccadical.h 'src/schedule/*'
 
 # Pure floors touch no world: no file, clock, environment or printing.
-for floor in base calc facility trend plan; do
+for floor in base calc facility trend recipe schedule plan why week; do
     if grep -nE '\b(fopen|printf|puts|getenv|time|localtime|gmtime|rand|srand|system|open|read|write)\(' src/$floor/*.c |
         grep -vE '\b(v?snprintf|text_addf)\('; then
         complain "src/$floor is to be pure"

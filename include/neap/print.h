@@ -5,7 +5,11 @@
 #ifndef NEAP_PRINT_H
 #define NEAP_PRINT_H
 
+#include "neap/figures.h"
 #include "neap/plan.h"
+#include "neap/rescale.h"
+#include "neap/week.h"
+#include "neap/why.h"
 
 /* ---- the page model --------------------------------------------------------------------------------------------- */
 

@@ -9,6 +9,7 @@
 #define NEAP_STORE_H
 
 #include "neap/facility.h"
+#include "neap/log.h"
 #include "neap/plan.h"
 
 struct store;

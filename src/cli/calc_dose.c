@@ -1,5 +1,6 @@
 /* Calculations about what goes into the water: dilution, dose, broadcast, slurry, drops. */
 #include "calc.h"
+#include "neap/stock.h"
 
 /* Concentrations are shown as they were written: percent, mg/L, or a number of some unit of the user's own. */
 static void answer_like(struct calc *k, const char *label, const struct calc_value *like, double value)

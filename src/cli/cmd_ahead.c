@@ -1,6 +1,7 @@
 #include "naming.h"
 
 #include "neap/print.h"
+#include "neap/week.h"
 
 enum { AHEAD_WIDTH = 80, AHEAD_WEEKS = 4, AHEAD_RUNS = 2000, AHEAD_SEED = 1 };
 

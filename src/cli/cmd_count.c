@@ -1,4 +1,5 @@
 #include "colonies.h"
+#include "neap/replan.h"
 
 #include "loading.h"
 

@@ -1,4 +1,5 @@
 #include "cli.h"
+#include "neap/replan.h"
 
 #include "loading.h"
 #include "naming.h"

@@ -2,7 +2,9 @@
 
 #include "naming.h"
 
+#include "neap/log.h"
 #include "neap/print.h"
+#include "neap/response.h"
 
 enum { ENTRIES_SHOWN = 20 };
 

@@ -3,6 +3,7 @@
 #include "naming.h"
 
 #include "neap/exchange.h"
+#include "neap/response.h"
 #include "neap/print.h"
 
 enum { TEXT_WIDTH_LEAST = 12, VALUE_WIDTH_MOST = 40 };

@@ -1,4 +1,8 @@
 #include "logging.h"
+#include "neap/figures.h"
+#include "neap/log.h"
+#include "neap/replan.h"
+#include "neap/response.h"
 
 #include "loading.h"
 

@@ -2,7 +2,10 @@
 
 #include "loading.h"
 
+#include "neap/log.h"
 #include "neap/print.h"
+#include "neap/replan.h"
+#include "neap/week.h"
 
 static void text_summary(const struct round *r, const char *kept, struct text *out)
 {

@@ -1,6 +1,8 @@
 #include "cli.h"
 
 #include "neap/calc.h"
+#include "neap/log.h"
+#include "neap/rescale.h"
 #include "neap/print.h"
 
 enum { SHEET_WIDTH = 80, SHEET_LINES = 62 };

@@ -1,4 +1,5 @@
 #include "cli.h"
+#include "neap/stock.h"
 
 #include "loading.h"
 

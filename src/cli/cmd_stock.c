@@ -1,6 +1,7 @@
 #include "naming.h"
 
 #include "neap/calc.h"
+#include "neap/stock.h"
 #include "neap/print.h"
 
 enum { EXPIRY_WINDOW_D = 14 };

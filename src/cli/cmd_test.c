@@ -3,6 +3,7 @@
 #include "loading.h"
 
 #include "neap/calc.h"
+#include "neap/replan.h"
 #include "neap/print.h"
 
 #include <unistd.h>

@@ -1,6 +1,9 @@
 #include "trend_csv.h"
 
+#include "neap/figures.h"
+#include "neap/log.h"
 #include "neap/print.h"
+#include "neap/week.h"
 
 enum { REPORT_WIDTH = 80, REPORT_LINES = 62 };
 

@@ -1,6 +1,7 @@
 #include "readings.h"
 
 #include "neap/calc.h"
+#include "neap/replan.h"
 #include "neap/print.h"
 
 /* VOLUME in litres; a percentage is of the system's water. */

@@ -1,6 +1,8 @@
 #include "cli.h"
 
 #include "neap/print.h"
+#include "neap/replan.h"
+#include "neap/why.h"
 
 enum { CHANGES_SHOWN = 8 };
 

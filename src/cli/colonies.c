@@ -1,4 +1,5 @@
 #include "colonies.h"
+#include "neap/replan.h"
 
 static size_t at(enum reg_id id, const char *field)
 {

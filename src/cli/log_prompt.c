@@ -3,6 +3,9 @@
  * with Enter is in the store before the next question, so stopping, a broken line or a lost terminal costs nothing.
  */
 #include "logging.h"
+#include "neap/figures.h"
+#include "neap/log.h"
+#include "neap/replan.h"
 
 #include <histedit.h>
 

@@ -1,7 +1,10 @@
 /* The state of a round's log, as a page. */
 #include "logging.h"
 
+#include "neap/figures.h"
+#include "neap/log.h"
 #include "neap/print.h"
+#include "neap/response.h"
 
 static const struct column exception_columns[] = {
     {"line", 4, true}, {"tank", 6, false}, {"what", 0, false}, {"plan", 8, true}, {"became", 29, false},

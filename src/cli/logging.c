@@ -2,6 +2,11 @@
 #include "naming.h"
 
 #include "neap/calc.h"
+#include "neap/figures.h"
+#include "neap/log.h"
+#include "neap/replan.h"
+#include "neap/response.h"
+#include "neap/stock.h"
 #include "neap/print.h"
 
 /* ---- opening ---------------------------------------------------------------------------------------------------- */

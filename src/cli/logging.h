@@ -3,6 +3,9 @@
 #define NEAP_CLI_LOGGING_H
 
 #include "cli.h"
+#include "neap/figures.h"
+#include "neap/log.h"
+#include "neap/replan.h"
 
 /* A round that is being logged. In a transaction, round and log are as they stand in the store. */
 struct logging {

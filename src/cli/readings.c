@@ -1,3 +1,4 @@
+#include "neap/log.h"
 #include "readings.h"
 #include "naming.h"
 

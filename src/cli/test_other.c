@@ -3,6 +3,7 @@
 #include "readings.h"
 
 #include "neap/print.h"
+#include "neap/replan.h"
 
 /* ---- from a file ---------------------------------------------------------------------------------------------------- */
 

@@ -1,6 +1,7 @@
 #include "trend_csv.h"
 
 #include "neap/exchange.h"
+#include "neap/week.h"
 
 enum { WEEK_D = 7 };
 

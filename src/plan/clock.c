@@ -1,5 +1,5 @@
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
-#include "internal.h"
+#include "neap/working.h"
 
 enum {
     SEARCH_STEPS = 20000,

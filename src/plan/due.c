@@ -1,4 +1,4 @@
-#include "internal.h"
+#include "neap/working.h"
 
 long mouths_fed(const struct kind *k, long heads)
 {

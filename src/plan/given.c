@@ -1,5 +1,9 @@
 /* After the round: what a feeder wrote beside the lines, as rows of the log, and what those rows come to. */
 #include "neap/calc.h"
+#include "neap/figures.h"
+#include "neap/log.h"
+#include "neap/replan.h"
+#include "neap/response.h"
 #include "neap/plan.h"
 
 #include <ctype.h>

@@ -2,7 +2,10 @@
  * What the facility's log teaches of its foods: the registers' rows as plain logs, one for each water, and what of the answer the
  * plan goes by.
  */
-#include "ahead.h"
+#include "neap/advice.h"
+#include "neap/learned.h"
+#include "neap/ledger.h"
+#include "neap/working.h"
 
 enum { LEARN_D = 182, SYSTEMS_MOST = 12 };
 
@@ -105,7 +108,7 @@ static bool logs_find(struct log_of *g, size_t system, struct arena *arena, stru
     if (!found || !g->systems)
         return err_memory(e);
     for (size_t s = 0; s < g->f->n_systems; s++) {
-        struct slice own = feds_of(g->f, s);
+        struct fed_rows own = feds_of(g->f, s);
         if ((system != REF_NONE && s != system) || g->f->systems[s].volume_l <= 0)
             continue;
         found[n] = (struct logged){.system = s};
@@ -170,7 +173,7 @@ static bool put_feedings(const struct log_of *g, size_t system, struct arena *ar
                          struct err *e)
 {
     const struct facility *f = g->f;
-    struct slice rows = feds_of(f, system);
+    struct fed_rows rows = feds_of(f, system);
     struct food_given *own = arena_alloc(arena, rows.end - rows.first, sizeof *own);
     if (!own)
         return err_memory(e);

@@ -1,5 +1,8 @@
 /* The round's foods as one programme: what the facility knows, put into the recipe's plain numbers. */
-#include "internal.h"
+#include "neap/advice.h"
+#include "neap/learned.h"
+#include "neap/stock.h"
+#include "neap/working.h"
 
 static double part_of_change(double per_day, double volume_l)
 {

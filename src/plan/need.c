@@ -1,5 +1,6 @@
 /* How much slurry each tank needs, and who has to wait because a tank or the day is full. */
-#include "internal.h"
+#include "neap/stock.h"
+#include "neap/working.h"
 
 /* Dry mass that one unit brings into a pot: powders count as weighed, moist foods by their solids. */
 double food_solids(const struct food *food)

@@ -1,4 +1,5 @@
-#include "internal.h"
+#include "neap/stock.h"
+#include "neap/working.h"
 
 bool working_usable(struct working *w, struct err *e)
 {

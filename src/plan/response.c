@@ -3,6 +3,7 @@
  * figures are common practice, no source; docs/round.md states the rule for the house.
  */
 #include "neap/plan.h"
+#include "neap/response.h"
 
 enum { WINDOW = 3, REFUSALS_TO_CUT = 2 };
 static const double cut_frac = 0.75, least_frac = 0.5, poor_score = 1.5, good_score = 3.5;

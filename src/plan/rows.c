@@ -1,5 +1,6 @@
 /* The round as rows: pots with their foods from lots, and the numbered lines in the order of the sheet. */
-#include "internal.h"
+#include "neap/stock.h"
+#include "neap/working.h"
 
 /* What is left of the lots while the round is written down, and in which order a food's lots are used. */
 struct shelf {

@@ -2,7 +2,9 @@
  * What the tests of a system allow: the strength wanted by the rule of docs/round-arithmetic.md ("Strength by state", common
  * practice, no source; directions from Rosset et al. 2017 and Wiedenmann et al. 2012), and the limits put on it.
  */
-#include "internal.h"
+#include "neap/advice.h"
+#include "neap/learned.h"
+#include "neap/working.h"
 
 enum { WEEK_D = 7 };
 

@@ -1,5 +1,6 @@
 /* What the lots hold: which is used first, how long it lasts, what to order and what to discard. */
-#include "internal.h"
+#include "neap/stock.h"
+#include "neap/working.h"
 
 double lot_left(const struct lot *l)
 {

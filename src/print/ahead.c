@@ -1,4 +1,7 @@
 /* Weeks ahead, as now and under a policy, beside each other. */
+#include "neap/advice.h"
+#include "neap/learned.h"
+#include "neap/week.h"
 #include "words.h"
 
 enum { WEEK_D = 7 };

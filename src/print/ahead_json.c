@@ -1,4 +1,7 @@
 /* The look ahead as data. */
+#include "neap/advice.h"
+#include "neap/learned.h"
+#include "neap/week.h"
 #include "words.h"
 
 enum { WEEK_D = 7 };

@@ -1,5 +1,9 @@
 /* The plan beside the house blend, laid out. */
+#include "neap/advice.h"
+#include "neap/learned.h"
 #include "neap/print.h"
+#include "neap/stock.h"
+#include "neap/week.h"
 
 static const struct column system_columns[] = {
     {"system", 0, false}, {"allowed", 7, true}, {"NO3 mg", 6, true}, {"house", 6, true},    {"NO3 mg/L", 8, true},

@@ -1,5 +1,6 @@
 /* The portions of a pot that came out larger or smaller, for the clipboard. */
 #include "neap/print.h"
+#include "neap/rescale.h"
 
 static const struct column tank_columns[] = {
     {"tank", 0, false},          {"planned", 10, true},  {"given", 10, true},

@@ -1,4 +1,9 @@
 /* The weekly report: first a sentence a system, then what it rests on. */
+#include "neap/advice.h"
+#include "neap/capacity.h"
+#include "neap/figures.h"
+#include "neap/learned.h"
+#include "neap/week.h"
 #include "words.h"
 
 static const double logged_least = 0.75;   /* of the window: a shorter log explains nothing away; our own choice */

@@ -1,4 +1,9 @@
 /* The weekly report as data: what the text says, with all its digits. */
+#include "neap/advice.h"
+#include "neap/capacity.h"
+#include "neap/figures.h"
+#include "neap/learned.h"
+#include "neap/week.h"
 #include "words.h"
 
 enum { WEEK_D = 7 };

@@ -2,6 +2,7 @@
 #include "sheet.h"
 
 #include "neap/calc.h"
+#include "neap/figures.h"
 
 const char *volume_words(struct document *d, double litres, bool us_units)
 {

@@ -1,5 +1,6 @@
 /* The working behind a round, laid out: a heading, the formula, and a row for each number with where it comes from. */
 #include "neap/print.h"
+#include "neap/why.h"
 
 static const struct column why_columns[] = {{"", 1, false}, {"", 27, false}, {"", 17, true}, {"", 0, false}};
 

@@ -1,3 +1,4 @@
+#include "neap/week.h"
 #include "words.h"
 
 #include <ctype.h>

@@ -3,6 +3,7 @@
 #define NEAP_PRINT_WORDS_H
 
 #include "neap/print.h"
+#include "neap/week.h"
 
 const char *day_words(struct document *d, int day);                     /* "2026-11-27"; "-" for none */
 const char *level_words(struct document *d, enum analyte a, double v);  /* in the analyte's decimals, no unit */

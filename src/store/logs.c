@@ -1,5 +1,8 @@
 /* What was logged, read back: of one round, of one lot, of one colony. */
 #include "internal.h"
+#include "neap/log.h"
+#include "neap/replan.h"
+#include "neap/response.h"
 
 /* ---- a round's log ---------------------------------------------------------------------------------------------- */
 

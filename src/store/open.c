@@ -1,4 +1,5 @@
 #include "internal.h"
+#include "neap/replan.h"
 
 #include <errno.h>
 #include <unistd.h>

@@ -1,5 +1,6 @@
 /* Reads the whole facility into plain structs: registers by the field table, then what the log adds to them. */
 #include "internal.h"
+#include "neap/replan.h"
 
 struct reading_rows {
     const struct reg *reg;

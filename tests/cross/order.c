@@ -4,7 +4,7 @@
  * search_steps, exact_conflicts; per feeder: ready_min; per tank: position_m, broadcast_min, fish_min, feed_s,
  * off_wanted_min, rest_min, off_limit_min, quarantine.
  */
-#include "plan/order.h"
+#include "neap/schedule.h"
 
 static struct order_tank tanks[ORDER_TANKS_MAX];
 static struct order_feeder feeders[ORDER_FEEDERS_MAX];

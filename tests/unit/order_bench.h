@@ -2,7 +2,7 @@
 #ifndef NEAP_ORDER_BENCH_H
 #define NEAP_ORDER_BENCH_H
 
-#include "plan/order.h"
+#include "neap/schedule.h"
 
 enum { BENCH_TANKS = 3, BENCH_STEPS = 24 };
 

@@ -8,7 +8,7 @@
 #ifndef NEAP_ORDER_ENUMERATE_H
 #define NEAP_ORDER_ENUMERATE_H
 
-#include "plan/order_model.h"
+#include "schedule/model.h"
 
 /* next may not start before start of before + least; nor, if pushes, later than that + most. */
 struct arc {

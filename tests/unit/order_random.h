@@ -5,7 +5,7 @@
 #ifndef NEAP_ORDER_RANDOM_H
 #define NEAP_ORDER_RANDOM_H
 
-#include "plan/order.h"
+#include "neap/schedule.h"
 
 struct random_round {
     struct order_tank tanks[ORDER_TANKS_MAX];

@@ -5,7 +5,8 @@
 #ifndef NEAP_TESTS_RECIPE_RANDOM_H
 #define NEAP_TESTS_RECIPE_RANDOM_H
 
-#include "plan/recipe.h"
+#include "neap/recipe.h"
+#include "neap/stock.h"
 
 enum { RANDOM_FOODS = 8, RANDOM_SYSTEMS = 12, RANDOM_TANKS = 24 };
 

@@ -1,6 +1,8 @@
 /* A begun round whose clock is set anew keeps every hard rule, proved from its rows over random facilities and minutes.
  */
 #include "facility_random.h"
+#include "neap/replan.h"
+#include "neap/response.h"
 #include "tests.h"
 
 enum { ROUNDS = TRIALS_LEAST(600, 200), LINES = 400 };

@@ -1,4 +1,6 @@
 #include "neap/facility.h"
+#include "neap/figures.h"
+#include "neap/replan.h"
 #include "tests.h"
 
 #include "neap/calc.h"

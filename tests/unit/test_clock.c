@@ -1,5 +1,6 @@
 /* What a lead asks of the clock: an end, a first tank, a late feeder. Over random facilities, from the rounds' rows. */
 #include "facility_random.h"
+#include "neap/replan.h"
 #include "tests.h"
 
 enum { ROUNDS = TRIALS(120), TEN = 10 * 60 };

@@ -5,6 +5,7 @@
 #include "numbers.h"
 
 #include "neap/calc.h"
+#include "neap/stock.h"
 #include "neap/exchange.h"
 
 #ifndef NEAP_DATA

@@ -1,4 +1,5 @@
 #include "handbook_checks.h"
+#include "neap/stock.h"
 
 static double run_dose_amount(const struct handbook_row *row)
 {

@@ -1,7 +1,10 @@
 /* A log that speaks against what is declared of a food is told in plain words, in the weekly report and in why. */
 #include "log_sim.h"
 
+#include "neap/figures.h"
 #include "neap/plan.h"
+#include "neap/week.h"
+#include "neap/why.h"
 #include "neap/print.h"
 
 enum { LAST_DAY = 20784 };

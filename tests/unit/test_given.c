@@ -1,5 +1,8 @@
 /* What a feeder writes beside the lines, as rows of the log, and what they come to. */
+#include "neap/figures.h"
+#include "neap/log.h"
 #include "neap/plan.h"
+#include "neap/response.h"
 #include "tests.h"
 
 /* One tank, one pot A of two foods, and a line of each sort. */

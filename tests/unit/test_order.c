@@ -1,4 +1,5 @@
 /* Every rule of the order's plans, on random rounds, proved by order_check. */
+#include "neap/replan.h"
 #include "tests.h"
 
 #include "order_random.h"

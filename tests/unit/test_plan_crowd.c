@@ -1,4 +1,5 @@
 /* How often the corals of a tank can be fed: by hand, and beside rounds planned one after another. */
+#include "neap/capacity.h"
 #include "neap/plan.h"
 
 #include "numbers.h"

@@ -6,7 +6,10 @@
  */
 #include "tests.h"
 
+#include "neap/advice.h"
+#include "neap/learned.h"
 #include "neap/plan.h"
+#include "neap/week.h"
 
 enum { WATERS = 3, FOODS = 3, DAYS = 182, LAST_DAY = 20784, HOUSES = TRIALS_LEAST(24, 4) };
 

@@ -2,6 +2,7 @@
 #include "log_sim.h"
 #include "numbers.h"
 
+#include "neap/learned.h"
 #include "neap/plan.h"
 
 static const struct sim three_foods = {

@@ -1,5 +1,8 @@
 /* A pot that came out otherwise, and a plan beside the house blend, over random rounds; proved from the rows alone. */
+#include "neap/figures.h"
 #include "neap/plan.h"
+#include "neap/rescale.h"
+#include "neap/week.h"
 
 #include "facility_random.h"
 #include "numbers.h"

@@ -1,5 +1,6 @@
 /* What every round must keep, proved from its rows alone over random facilities. No step of the planner is used here. */
 #include "neap/plan.h"
+#include "neap/replan.h"
 
 #include "facility_random.h"
 #include "tests.h"

@@ -3,6 +3,7 @@
 #include "numbers.h"
 
 #include "neap/plan.h"
+#include "neap/week.h"
 
 enum { FRIDAY = 20784 }; /* 2026-11-27 */
 

@@ -1,5 +1,7 @@
 /* Every number on a sheet has its working, and the working ends in that number. */
-#include "plan/internal.h"
+#include "neap/replan.h"
+#include "neap/why.h"
+#include "neap/working.h"
 
 #include "facility_random.h"
 #include "numbers.h"

@@ -1,6 +1,6 @@
 #include "numbers.h"
 
-#include "plan/recipe.h"
+#include "neap/recipe.h"
 
 /* ---- a small facility, changed by each test --------------------------------------------------------------------- */
 

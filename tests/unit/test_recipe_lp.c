@@ -1,7 +1,7 @@
 #include "numbers.h"
 
-#include "plan/recipe.h"
-#include "plan/recipe_lp.h"
+#include "neap/recipe.h"
+#include "recipe/lp.h"
 
 #include <unistd.h>
 

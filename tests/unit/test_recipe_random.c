@@ -1,3 +1,4 @@
+#include "neap/stock.h"
 #include "tests.h"
 
 #include "recipe_random.h"

@@ -1,5 +1,6 @@
 /* What responses do to a portion: the rule of docs/round.md, row by row. */
 #include "neap/plan.h"
+#include "neap/response.h"
 #include "tests.h"
 
 enum { R = -1, ROUNDS_MAX = 16 }; /* R: refused */

@@ -1,3 +1,5 @@
+#include "neap/ledger.h"
+#include "neap/replan.h"
 #include "store/internal.h"
 #include "exchanged.h"
 #include "tests.h"

@@ -1,0 +1,44 @@
+/*
+ * advice: what the water tests allow. One rule for the planner and the report.
+ */
+#ifndef NEAP_ADVICE_H
+#define NEAP_ADVICE_H
+
+#include "neap/facility.h"
+#include "neap/trend.h"
+
+/* Arrays of two are by enum analyte: nitrate and phosphate, its first two. */
+#define N_NUTRIENTS 2
+
+struct system_state {
+    struct state state[N_NUTRIENTS];
+    struct headroom headroom[N_NUTRIENTS];
+    bool has_headroom[N_NUTRIENTS];
+    double factor;      /* strength wanted, in house strengths */
+    double factor_rule; /* before the limits below were put on it */
+    const char *rule;   /* why, in words; static */
+    const char *held;   /* what held it back, in words; NULL: nothing; static */
+    bool po4_starved;
+};
+
+/*
+ * The state of one analyte of a system at a moment, over window_d days (0: the setting) of the tests up to then.
+ * Errors: as state_fit.
+ */
+bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
+                struct arena *arena, struct state *out, struct err *e);
+
+/*
+ * What the tests of a system allow at a moment: states, room in the band until the next test, and the strength by
+ * state with the limits put on it. factor_max: a ceiling for the strength; 0: none. The states live in the arena.
+ * Errors: as state_fit and headroom_find. Rules: docs/round-arithmetic.md, "Strength by state".
+ */
+struct advice_in {
+    long now_min;
+    double window_d; /* 0: the setting */
+    double factor_max;
+};
+bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
+                 struct system_state *out, struct err *e);
+
+#endif

@@ -1,0 +1,48 @@
+/*
+ * figures: what was logged, counted over any rounds.
+ */
+#ifndef NEAP_FIGURES_H
+#define NEAP_FIGURES_H
+
+#include "neap/log.h"
+
+struct food_figures {
+    long offered, refused;               /* target lines fed from pots with this food, and those refused */
+    long weighings;                      /* logged ones */
+    double off_frac_sum, off_frac_worst; /* |weighed - to be weighed| ÷ to be weighed */
+};
+
+struct log_figures {
+    long rounds, lines;
+    long unaccounted; /* lines of these rounds that nobody logged */
+    long on_time;     /* given, not coded late, nor noted later than ON_TIME_MIN after its end */
+    long outcomes[OUTCOME_NOT_GIVEN + 1];
+    long judged, score_sum;                            /* target lines with a score */
+    double planned_ml, mixed_ml, given_ml, refused_ml; /* slurry: four numbers that are not one another */
+    double left_ml;
+    long extras;
+    struct food_figures *foods; /* per food of the facility */
+};
+
+/* A line noted later than this after its planned end is late. Common practice, no source. */
+enum { ON_TIME_MIN = 10 };
+
+/* The lines of a round that nobody logged, by tank: "N1 30-41; W2 93". Nothing is added where there are none. */
+void log_open_lines(const struct facility *f, const struct round *r, const struct round_log *log, struct text *out);
+
+/* The rounds of a week, for its report. All is the arena's of the caller. */
+struct open_round {
+    long number;
+    int day;
+    const char *lines; /* as log_open_lines tells them */
+};
+struct log_week {
+    struct log_figures figures;
+    struct open_round *open; /* rounds with lines never accounted for, the earliest first */
+    size_t n_open;
+};
+
+bool log_figures_begin(const struct facility *f, struct arena *a, struct log_figures *g, struct err *e);
+void log_figures_add(const struct round *r, const struct round_log *log, struct log_figures *g);
+
+#endif

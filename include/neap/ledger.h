@@ -1,0 +1,46 @@
+/*
+ * ledger: sums of what was fed and changed, over days and systems.
+ */
+#ifndef NEAP_LEDGER_H
+#define NEAP_LEDGER_H
+
+#include "neap/learned.h"
+
+#include <math.h>
+
+/* Days, both ends in. */
+struct day_span {
+    int first_day, last_day;
+};
+
+static inline struct day_span span_back(long now_min, double days)
+{
+    int last = moment_day(now_min);
+    return (struct day_span){last - (int)fmax(1, floor(days)) + 1, last};
+}
+
+static inline bool span_holds(const struct day_span *s, int day)
+{
+    return day >= s->first_day && day <= s->last_day;
+}
+
+/* The rows of a system in the ledger, which is sorted by system. */
+struct fed_rows {
+    size_t first, end;
+};
+struct fed_rows feds_of(const struct facility *f, size_t system);
+
+/* Units of a food as if all were fed to mouths: a broadcast counts by what it does more. */
+double units_fed(const struct facility *f, const struct learned_effects *l, const struct day_span *s, size_t system,
+                 size_t food, enum analyte a);
+/* Days of the span that the system's log covers, at least a week: a young log says nothing of the days before it. */
+double days_logged(const struct facility *f, const struct day_span *s, size_t system);
+size_t days_fed(const struct facility *f, const struct day_span *s, size_t system);
+
+/* Water changed in a span, spread over its weeks, and what the new water held. */
+struct change_habit {
+    double frac_per_week, new_value;
+};
+struct change_habit change_habit(const struct facility *f, const struct day_span *s, size_t system, enum analyte a);
+
+#endif

@@ -1,0 +1,69 @@
+/*
+ * log: what was given of a round, and how a feeder writes it down. Rules: docs/round.md.
+ */
+#ifndef NEAP_LOG_H
+#define NEAP_LOG_H
+
+#include "neap/plan.h"
+
+/* All that was logged of one round; rows sorted by key. */
+struct round_log {
+    struct arena arena;
+    struct given *givens;
+    size_t n_givens;
+    struct extra *extras;
+    size_t n_extras;
+    struct mixed *mixes;
+    size_t n_mixes;
+    struct weighed *weighings;
+    size_t n_weighings;
+};
+
+void round_log_free(struct round_log *log);
+
+const struct line *round_line(const struct round *r, long number);    /* NULL: it has no such line */
+const struct given *log_find(const struct round_log *log, long line); /* NULL: not accounted for */
+const struct mixed *log_find_mixed(const struct round_log *log, const char *pot);
+
+/*
+ * What a feeder wrote beside some lines, as typed: LINES, or LINES=VALUE.
+ *
+ *   LINES  14   15-18   3,5,9-12
+ *   VALUE  [code][amount][:score][@HH:MM], such as r:0, p1.5, 2.1mL, :4, l@09:40, n; nothing but LINES: as planned;
+ *          - takes back what was logged
+ */
+enum { LOG_SPANS_MAX = 32, LOG_AMOUNT_TEXT = 24 };
+struct log_word {
+    struct {
+        long first, last;
+    } spans[LOG_SPANS_MAX];
+    size_t n_spans;
+    bool take_back;
+    int outcome;                  /* OUTCOME_GIVEN where no code was written */
+    char amount[LOG_AMOUNT_TEXT]; /* "": as planned */
+    long response;                /* -1: none */
+    int at_min;                   /* -1: none */
+};
+
+/* Does the word begin like line numbers? */
+bool log_word_is(const char *word);
+
+/* Errors: ERR_MISUSE, quoting the word and what was expected. */
+bool log_word_parse(const char *word, struct log_word *w, struct err *e);
+
+/*
+ * The row that a word makes of a line. *g: note borrowed and static.
+ *
+ * Errors: ERR_INPUT naming the line: an amount where nothing is measured, p without less than planned, n with an amount,
+ *         a score where no mouths are fed, or more than three times the plan (a slip; what was given beside it is an
+ *         extra).
+ */
+bool log_word_apply(const struct log_word *w, const struct facility *f, const struct round *r, const struct line *l,
+                    struct given *g, struct err *e);
+
+/* What a row says, for a person: "part given, 1.5 mL, 3 most, at 09:40"; the amount where it is not the plan's. */
+void log_given_words(const struct facility *f, const struct line *l, const struct given *g, struct text *out);
+const char *line_unit(const struct facility *f, const struct line *l); /* "mL" or "g"; "" where nothing is measured */
+void line_words(const struct facility *f, const struct line *l, struct text *out); /* "D1-002 torch, green" */
+
+#endif

@@ -1,0 +1,34 @@
+/*
+ * replan: a begun round whose clock slips. Rules: docs/order.md.
+ */
+#ifndef NEAP_REPLAN_H
+#define NEAP_REPLAN_H
+
+#include "neap/plan.h"
+
+struct again_request {
+    int now_min;
+    const struct given *givens; /* what is logged; of other rounds, too */
+    size_t n_givens;
+};
+
+struct again {
+    size_t n_left; /* lines not logged yet */
+    int late_min;  /* by how much windows and limits under way are passed, summed */
+};
+
+/*
+ * Sets the clock of a kept round anew from a minute on. Lines keep number, amount and the order of each feeder's jobs;
+ * those that are logged keep their times as well, and count as done when they were noted, else as planned. All else
+ * begins as early as the order's rules allow. Where a window or a flow-off limit under way would be passed, late jobs go
+ * before others, a flow on at any feeder, as long as fewer minutes are late then; what still is late is named in the
+ * first caution.
+ *
+ *   *r        owns its lines, borrows all else from kept; caller frees with round_free, before kept
+ *
+ * Errors: ERR_INPUT where the rest cannot be ordered or the kept request be read; ERR_MEMORY.
+ */
+bool plan_again(const struct facility *f, const struct round *kept, const struct again_request *request,
+                struct round *r, struct again *found, struct err *e);
+
+#endif

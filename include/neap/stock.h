@@ -1,0 +1,39 @@
+/*
+ * stock: what is on the shelf, how long it lasts, what to order. Rules: docs/round.md, "Stock".
+ */
+#ifndef NEAP_STOCK_H
+#define NEAP_STOCK_H
+
+#include "neap/facility.h"
+
+double lot_left(const struct lot *l); /* in the food's unit; what amount_round makes nothing is nothing */
+
+/* The lot of a food that must be used first on a day, and what is left in it; REF_NONE: none can be used. */
+size_t stock_first_lot(const struct facility *f, size_t food, int day, double *left_units);
+
+int lot_last_day(const struct facility *f,
+                 const struct lot *l); /* use-by or opened + life; INT_MAX where neither is known */
+bool lot_usable(const struct facility *f, const struct lot *l,
+                int day); /* in stock, received, in date, something left */
+double lot_measurable(const struct facility *f, const struct lot *l,
+                      int day);                                           /* the usable part, on its measure's step */
+bool lot_discard(const struct facility *f, const struct lot *l, int day); /* out of date with something left */
+
+/* How far back use is looked at, the least days it is spread over, and the reserve below which to order. */
+enum { STOCK_WINDOW_D = 28, STOCK_LEAST_D = 7, STOCK_RESERVE_D = 7 };
+
+/* A food on the shelf. Rules: docs/round.md, "Stock". */
+struct stock {
+    double usable_units;
+    double use_per_day;   /* of the window, losses of the pot in it, waste not */
+    double days_left;     /* at that use, first to expire first; NAN: it is not used */
+    double expires_units; /* of the usable, what goes out of date unused at that use */
+    long order_packs;     /* 0: nothing to order */
+    bool out;             /* the house's blend or broadcast wants it, and there is none */
+};
+
+/* Per food of the facility, the arena's. */
+bool stock_state(const struct facility *f, int day, struct arena *a, struct stock **foods, struct err *e);
+int stock_window_d(const struct facility *f, int day); /* days that use is spread over */
+
+#endif

@@ -1,0 +1,175 @@
+/*
+ * The working of a plan: each step reads what the steps before it found and adds its own. plan.c runs them in order;
+ * `why` prints what they found.
+ */
+#ifndef NEAP_WORKING_H
+#define NEAP_WORKING_H
+
+#include "neap/advice.h"
+#include "neap/calc.h"
+#include "neap/capacity.h"
+#include "neap/learned.h"
+#include "neap/plan.h"
+#include "neap/recipe.h"
+#include "neap/schedule.h"
+#include "neap/stock.h"
+#include "neap/trend.h"
+
+/* One lot of colonies that is to be fed today. */
+struct due {
+    size_t colony, tank, system;
+    bool late;         /* from the late pot */
+    bool half;         /* new here: half the mouths, half the portion */
+    long mouths;       /* fed per colony; 0: a cloud over it */
+    double portion_ml; /* per mouth, or per colony of a cloud */
+    double need_ml;    /* of all its colonies */
+    double hands_s;    /* hands-on seconds, refills aside */
+    double since_d;    /* days since it was fed; NAN: never */
+    double interval_d;
+    double urgency; /* since ÷ interval; the larger goes first */
+};
+
+_Static_assert((int)RECIPE_NO3 == (int)ANALYTE_NO3 && (int)RECIPE_PO4 == (int)ANALYTE_PO4 &&
+                   (int)RECIPE_ANALYTES == (int)N_NUTRIENTS,
+               "the recipe's analytes are the first of the facility's");
+
+struct tank_need {
+    double slurry_ml, late_ml; /* with losses, rounded up to the syringe */
+    bool broadcast;
+    bool skipped; /* left out today */
+    double fish_units;
+    size_t fish_food; /* REF_NONE: none */
+    double load_frac; /* Σ dose ÷ ceiling spoken for before the recipe */
+};
+
+/* What a round takes of a tank's ceiling for the day: per mL of slurry and 100 L, at the thinnest, and by broadcast. */
+struct ceiling_room {
+    double slurry_load, late_load;
+    double broadcast;
+};
+
+/* The corals of one kind and interval in a tank, as far as they are fed from a pot in turn. */
+struct crowd_part {
+    size_t tank, kind;
+    double interval_d;
+    double load_frac; /* of the day's ceiling, all of them once, at the thinnest slurry */
+    double hands_s;
+};
+
+double crowd_asked_d(const struct crowd_part *p, double rounds_per_d); /* between feeds, in whole rounds */
+double crowd_gets_d(const struct crowd_part *p, const struct crowding *c);
+
+struct working {
+    const struct facility *f;
+    const struct plan_request *request;
+    struct arena *a; /* the round's: texts that end up in it may be made here */
+    struct learned_effects effects;
+    struct system_state *states; /* per system */
+    struct due *dues;            /* most urgent first; those that wait are moved to the round's waitings */
+    size_t n_dues;
+    struct tank_need *needs; /* per tank */
+    double *usable;          /* per food: units in lots that may be used */
+    struct crowding *crowds; /* per tank */
+    struct crowd_part *crowd_parts;
+    size_t n_crowd_parts;
+    struct recipe_problem recipe_problem;
+    struct recipe recipe;
+    struct order_problem order_problem;
+    struct order_plan order;
+    size_t *order_tanks; /* order's tank index → tank */
+    struct waiting *waitings;
+    size_t n_waitings;
+    struct caution *cautions; /* room for CAUTIONS_MAX */
+    size_t n_cautions;
+};
+
+enum { CAUTIONS_MAX = 200 };
+
+/* Working up to the recipe, or the whole round; recipe and order are freed with working_free, also after a failure. */
+bool working_foods(struct working *w, struct err *e);
+bool working_round(struct working *w, struct round *r, struct err *e);
+void working_free(struct working *w);
+
+/* Each returns false with *e set (ERR_INPUT, ERR_MEMORY); all memory is the arena's, recipe and order aside. */
+bool working_usable(struct working *w, struct err *e); /* plan.c: what is in stock */
+bool working_advice(struct working *w, struct err *e); /* state.c: what the tests allow */
+bool working_states(struct working *w, struct err *e); /* state.c: that, and what the foods do */
+bool working_dues(struct working *w, struct err *e);   /* due.c: who is due, who is on hold */
+bool working_needs(struct working *w, struct err *e);  /* need.c: slurry per tank; ceilings and hands make some wait */
+bool working_crowds(struct working *w, struct err *e); /* capacity.c: how often each tank can be fed */
+bool working_recipe(struct working *w, struct err *e); /* mix.c: foods into pots and broadcasts */
+bool working_order(struct working *w, struct err *e);  /* clock.c: who does what when */
+bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
+bool working_cautions(struct working *w, const struct round *r,
+                      struct err *e); /* cautions.c: what the lead must know */
+
+/* The house's figures into the order's settings. effort 0: as usual. */
+void order_settings(const struct settings *s, double effort, struct order_problem *p);
+
+/* Where a system's shared broadcast goes in: at its first tank along the route, where the register has no other place. */
+double broadcast_place_m(const struct facility *f, size_t system);
+
+/* The cautions known so far; CAUTIONS_MAX are shown, the last of them says how many more there were. */
+
+bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
+bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
+
+/* The weakest pot of the last week, or the last one before it; 1 where none was ever logged. */
+double strength_before(const struct facility *f, size_t system, int day);
+
+/* The feeding that the trend already holds: mean effect of a logged day in the window, mg, and how often it was fed. */
+struct habit {
+    long n_days;
+    double per_day[RECIPE_ANALYTES];
+    double rounds_per_d;
+};
+struct habit feeding_habit(const struct working *w, size_t system);
+double habit_rounds(const struct habit *h, double days); /* rounds until the horizon, at least one */
+
+/* A tank's slurry from what its corals need: with losses, rounded up to the syringe. */
+double with_losses(const struct settings *s, double need_ml);
+
+/* Slurry per tank from the dues as they stand; a tank without any gives its fish food back. */
+void needs_sum(struct working *w);
+
+/* Of the tanks that wait for hands, the one hit most; NULL: the hands suffice. */
+const struct crowding *crowding_of_hands(const struct crowding *crowds, size_t n);
+
+/* Is the colony fed from a pot in turn (not held, left out or new here), due today or not? *d: what it then takes. */
+bool due_in_turn(const struct working *w, size_t index, struct due *d);
+
+/* Shares of a tank's ceiling: what its fish take, what that and the broadcast leave, what one lot takes of it. */
+struct ceiling_room ceiling_room_of(const struct working *w);
+double fish_load(const struct working *w, size_t tank);
+double due_load(const struct working *w, const struct ceiling_room *room, const struct due *d);
+bool is_too_large(double load, double room); /* a lot that can never be fed, where others can */
+
+/* Takes the due at index i out and lets it wait. */
+bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);
+
+int lot_expiry_order(const struct facility *f, size_t a, size_t b); /* < 0: a is to be used before b */
+
+bool kind_takes(const struct kind *k, const struct food *food);    /* form and particle size */
+bool food_in_pot(const struct working *w, size_t food, bool late); /* a solid of the house blend, in stock */
+double food_solids(const struct food *food);
+
+/* Readings and changes of one analyte and system; out has room for all of the facility's. Both return how many. */
+size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out);
+size_t gather_changes(const struct facility *f, size_t system, enum analyte a, struct water_change *out);
+
+/* The step of the method of the latest reading up to a moment; 0: not known. */
+double reading_step(const struct facility *f, size_t system, enum analyte a, long now_min);
+
+#define TREND_CONFIDENCE_FRAC 0.90                    /* of every interval shown */
+double analyte_test_sd(enum analyte a, double value); /* of one reading: its stated ± taken as two sd */
+
+/* Mouths fed per colony of a kind with so many heads, by the kind's rule. */
+long mouths_fed(const struct kind *k, long heads);
+
+/* mg of an analyte per unit of a food, as the plan goes by it, and how unsure that is. */
+struct used_effect {
+    double mean, sd;
+};
+struct used_effect food_effect(const struct learned_effects *l, size_t food, enum analyte a, bool broadcast);
+
+#endif

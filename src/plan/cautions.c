@@ -1,0 +1,251 @@
+/* What the lead must know beside the lines: states, stock, what to prepare, what to order, and the usual care. */
+#include "neap/advice.h"
+#include "neap/capacity.h"
+#include "neap/stock.h"
+#include "neap/working.h"
+
+static bool add_caution(struct working *w, const struct caution *kind, struct err *e, const char *fmt, va_list ap)
+{
+    char text[NOTE_BYTES_MAX];
+    if (w->n_cautions == CAUTIONS_MAX)
+        return true;
+    vsnprintf(text, sizeof text, fmt, ap);
+    utf8_cut_whole(text);
+    struct caution *c = &w->cautions[w->n_cautions];
+    *c = *kind;
+    c->rank = (long)++w->n_cautions;
+    c->text = arena_text(w->a, text);
+    return c->text ? true : err_memory(e);
+}
+
+bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...)
+{
+    va_list ap;
+    va_start(ap, fmt);
+    bool ok = add_caution(w, &(struct caution){.part = (int)part, .tank = REF_NONE}, e, fmt, ap);
+    va_end(ap);
+    return ok;
+}
+
+static bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
+static bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...)
+{
+    va_list ap;
+    va_start(ap, fmt);
+    bool ok = add_caution(w, &(struct caution){.part = CAUTION_TANK, .tank = tank}, e, fmt, ap);
+    va_end(ap);
+    return ok;
+}
+
+bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...)
+{
+    char text[NOTE_BYTES_MAX];
+    va_list ap;
+    va_start(ap, fmt);
+    vsnprintf(text, sizeof text, fmt, ap);
+    va_end(ap);
+    struct waiting *added = &w->waitings[w->n_waitings++];
+    *added = (struct waiting){.colony = colony, .reason = arena_text(w->a, text)};
+    return added->reason ? true : err_memory(e);
+}
+
+static bool is_fed_today(const struct round *r, const struct facility *f, size_t system)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (f->tanks[r->lines[i].tank].system == system)
+            return true;
+    return false;
+}
+
+static bool is_on_sheet(const struct round *r, size_t tank)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].tank == tank)
+            return true;
+    return false;
+}
+
+static bool heed_states(struct working *w, const struct round *r, struct err *e)
+{
+    for (size_t i = 0; i < w->f->n_systems; i++) {
+        const struct system_state *s = &w->states[i];
+        if (w->f->systems[i].retired || !is_fed_today(r, w->f, i) || (s->factor_rule == 1 && !s->held))
+            continue;
+        if (!caution_add(w, CAUTION_HEED, e, "%s: %s%s%s.", w->f->systems[i].name, s->rule, s->held ? "; " : "",
+                         s->held ? s->held : ""))
+            return false;
+    }
+    return true;
+}
+
+/* A colony that goes on refusing is not hungry less, it is unwell more often than not. */
+static bool heed_responses(struct working *w, const struct round *r, struct err *e)
+{
+    size_t said = REF_NONE;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        size_t colony = r->lines[i].colony;
+        if (colony == REF_NONE || colony == said || !w->f->colonies[colony].look_close)
+            continue;
+        const struct colony *c = &w->f->colonies[colony];
+        said = colony;
+        if (!caution_add(
+                w, CAUTION_HEED, e,
+                "Look closely at %s in %s before it is fed: it %s. Pests, a bitten or gaping mouth, a neighbour too "
+                "near, new light or flow? If so: hold it, dip or move it before more food.",
+                c->code, w->f->tanks[c->tank].name, c->look))
+            return false;
+    }
+    return true;
+}
+
+static bool heed_hand_safety(struct working *w, const struct round *r, struct err *e)
+{
+    bool zoanthids = false, moist = false;
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].colony != REF_NONE && w->f->kinds[w->f->colonies[r->lines[i].colony].kind].hand_safety)
+            zoanthids = true;
+    for (size_t i = 0; i < r->n_pot_foods; i++)
+        moist = moist || w->f->foods[r->pot_foods[i].food].form == FORM_FROZEN;
+    if (zoanthids &&
+        !caution_add(w, CAUTION_HEED, e,
+                     "Lines marked * are zoanthids: treat each as toxic (palytoxin). Whole gloves, eye cover, a "
+                     "long tube; never heat, boil or scrub them dry. Metallic taste, eye pain or ill: stop, "
+                     "wash, get medical help at once and say palytoxin."))
+        return false;
+    if (moist &&
+        !caution_add(w, CAUTION_HEED, e,
+                     "Thawed food: use within 12 h, never refreeze; allergic to shellfish or fish: let another do it."))
+        return false;
+    return caution_add(
+        w, CAUTION_HEED, e,
+        "Switch flow with dry hands, outside the splash; sockets on a fault interrupter. Powder: weigh low "
+        "and slowly, wet it soon. House rules, local codes and licensed advice come first.");
+}
+
+/* ---- stock ------------------------------------------------------------------------------------------------------- */
+
+static bool heed_discard(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    char day[DAY_TEXT];
+    for (size_t i = 0; i < f->n_lots; i++) {
+        const struct lot *l = &f->lots[i];
+        int last = lot_last_day(f, l);
+        if (!lot_discard(f, l, w->request->day))
+            continue;
+        day_format(last, day);
+        if (!caution_add(w, CAUTION_HEED, e, "Discard lot %s, %s: %s %s.", l->code, f->foods[l->food].name,
+                         l->use_by == last ? "use-by was" : "opened too long since", day))
+            return false;
+    }
+    return true;
+}
+
+static double planned_units(const struct round *r, size_t food)
+{
+    double units = 0;
+    for (size_t i = 0; i < r->n_pot_foods; i++)
+        units += r->pot_foods[i].food == food ? r->pot_foods[i].amount_units : 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        units += r->lines[i].food == food ? r->lines[i].amount : 0;
+    return units;
+}
+
+static double units_left(const struct working *w, size_t food)
+{
+    double units = 0;
+    for (size_t i = 0; i < w->f->n_lots; i++)
+        if (w->f->lots[i].food == food)
+            units += lot_measurable(w->f, &w->f->lots[i], w->request->day);
+    return units;
+}
+
+static const char *unit_name(const struct food *food)
+{
+    return food->unit == UNIT_G ? "g" : "mL";
+}
+
+/* A food of the house that is out; and one whose stock does not last for the delivery time at today's use. */
+static bool heed_stock(struct working *w, const struct round *r, struct err *e)
+{
+    for (size_t i = 0; i < w->f->n_foods; i++) {
+        const struct food *food = &w->f->foods[i];
+        bool in_use = food->blend_share_frac > 0 || food->broadcast_units_per_100l > 0 || food->blend_ml_per_100ml > 0;
+        double used = planned_units(r, i), left = units_left(w, i);
+        if (food->retired || !in_use)
+            continue;
+        if (left <= 1e-9) {
+            if (!caution_add(w, CAUTION_HEED, e, "No usable %s in stock; the round does without it.", food->name))
+                return false;
+        } else if (used > 0 && left / used < food->lead_d + 1) {
+            if (!caution_add(w, CAUTION_NEXT, e,
+                             "Order %s: %.10g %s left after today, %.0f rounds like this; delivery takes %g d.",
+                             food->name, round_near_to(left - used, 0.1), unit_name(food),
+                             floor((left - used) / used + 1e-9), food->lead_d))
+                return false;
+        }
+    }
+    return true;
+}
+
+static bool heed_prepare(struct working *w, const struct round *r, struct err *e)
+{
+    for (size_t i = 0; i < w->f->n_foods; i++) {
+        const struct food *food = &w->f->foods[i];
+        double units = planned_units(r, i);
+        if (units <= 0 || !*food->prepare)
+            continue;
+        if (!caution_add(w, CAUTION_BEFORE, e, "%s, %.10g %s: %s.", food->name, round_near_to(units, 0.1),
+                         unit_name(food), food->prepare))
+            return false;
+        if ((food->form == FORM_FROZEN || food->lead_d <= 2) &&
+            !caution_add(w, CAUTION_NEXT, e, "For the next round, if it is like this one: %.10g %s of %s.",
+                         round_near_to(units, 0.1), unit_name(food), food->name))
+            return false;
+    }
+    return true;
+}
+
+static bool heed_clock(struct working *w, struct err *e)
+{
+    const struct order_plan *o = &w->order;
+    for (size_t i = 0; i < o->n_tanks; i++)
+        if (o->flags[i] && !caution_add(w, CAUTION_HEED, e, "Tank %s: its waiting or flow-off time cannot be kept.",
+                                        w->f->tanks[w->order_tanks[i]].name))
+            return false;
+    return true;
+}
+
+/* Under a tank that is fed; one with no line on the sheet is told of at its head, and so are the hands, once for all. */
+static bool heed_crowds(struct working *w, const struct round *r, struct err *e)
+{
+    const struct facility *f = w->f;
+    const struct crowding *hands = crowding_of_hands(w->crowds, f->n_tanks);
+    bool ok = true;
+    for (size_t t = 0; ok && t < f->n_tanks; t++) {
+        const struct crowding *c = &w->crowds[t];
+        struct text words = {0};
+        if (!c->overfull || (c->by_hands && c != hands))
+            continue;
+        crowding_words(f, c, &words);
+        if (c->by_hands)
+            ok = caution_add(w, CAUTION_HEED, e, "More corals than hands: %s (tank %s); neap why tank %s tells more.",
+                             text_str(&words), f->tanks[t].name, f->tanks[t].name);
+        else if (is_on_sheet(r, t))
+            ok = caution_add_tank(w, t, e, "Overfull: %s.", text_str(&words));
+        else
+            ok = caution_add(w, CAUTION_HEED, e, "Tank %s is overfull: %s.", f->tanks[t].name, text_str(&words));
+        ok = ok && (!words.failed || err_memory(e));
+        text_free(&words);
+    }
+    return ok;
+}
+
+bool working_cautions(struct working *w, const struct round *r, struct err *e)
+{
+    if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "Nobody is due today."))
+        return false;
+    return heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) && heed_crowds(w, r, e) &&
+           heed_discard(w, e) &&
+           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_hand_safety(w, r, e) && heed_prepare(w, r, e)));
+}

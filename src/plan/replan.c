@@ -1,0 +1,773 @@
+/*
+ * Setting the clock of a begun round anew when it slips. The lines stay as they are, with their numbers and amounts,
+ * and so does the order of each feeder's jobs; what is not done yet begins as early as every rule allows. A rule is "to
+ * begins at least so long after from", and all of them held in the kept round, so that they can always be met again;
+ * only what is already under way (a broadcast given, a flow off) can be too late. Where it is, late jobs are let ahead,
+ * a flow on also at another feeder, as long as fewer minutes are late then: never more than by going on as before.
+ */
+#include "neap/figures.h"
+#include "neap/ledger.h"
+#include "neap/replan.h"
+#include "neap/working.h"
+
+/* Work without a break by one feeder: a broadcast (also one for several tanks), a visit (fish, flow off, corals), a flow on. */
+struct job {
+    enum action action;       /* ACTION_TARGET for a visit */
+    size_t tank;              /* where it begins */
+    double in_m, out_m;       /* where a feeder stands when it begins and ends */
+    long feeder, was_feeder;  /* was: in the kept round */
+    const struct line *off;   /* of a visit and a flow on: the line that turns the flow off */
+    bool begun;               /* a visit whose flow is off already: what is left of it comes first of all */
+    bool owed;                /* a flow on whose flow is off already */
+    int was_min, was_end_min; /* in the kept round */
+    int turn_min;             /* its turn among its feeder's jobs: was_min, or that of one it goes before */
+    bool ahead;               /* goes before the one whose turn it took */
+    int length_min;
+    int least_min, most_min; /* by what was done; most: late after it */
+    int start_min;
+};
+
+struct rule {
+    size_t from, to;
+    int least_min;
+};
+
+struct span {
+    int from_min, until_min;
+};
+
+struct resetting {
+    const struct facility *f;
+    const struct round *kept;
+    const struct again_request *q;
+    struct plan_request asked; /* what the round was planned with */
+    struct arena *a;
+    struct job *jobs;
+    size_t n_jobs;
+    size_t *job_of;             /* per line; SIZE_MAX: done, or passed over */
+    struct span *left;          /* per line of a visit under way: minutes of what is left of it */
+    const struct given **given; /* per line; NULL: not logged */
+    struct rule *rules;
+    size_t n_rules, room_rules;
+    size_t *sorted; /* jobs in the order in which they are done */
+    int n_tries;
+};
+
+/* Orders tried when something is late. */
+enum { TRIES_MAX = 500 };
+
+/* ---- what is done ----------------------------------------------------------------------------------------------- */
+
+static size_t index_of(const struct resetting *z, const struct line *l)
+{
+    return (size_t)(l - z->kept->lines);
+}
+
+static bool is_done(const struct resetting *z, const struct line *l)
+{
+    return z->given[index_of(z, l)] != NULL;
+}
+
+/* When a line that was logged happened: as noted, else as planned, but never later than now. */
+static int happened_min(const struct resetting *z, const struct line *l, int planned_min)
+{
+    int noted_min = (int)z->given[index_of(z, l)]->at_min;
+    int at_min = noted_min >= 0 ? noted_min : planned_min;
+    return at_min < z->q->now_min ? at_min : z->q->now_min;
+}
+
+static bool read_givens(struct resetting *z, struct err *e)
+{
+    const struct round *r = z->kept;
+    z->given = arena_alloc(z->a, r->n_lines, sizeof(const struct given *));
+    if (!z->given)
+        return err_memory(e);
+    for (size_t i = 0; i < z->q->n_givens; i++) {
+        const struct given *g = &z->q->givens[i];
+        if (g->round == r->head.number && !g->voided && g->line >= 1 && (size_t)g->line <= r->n_lines)
+            z->given[g->line - 1] = g;
+    }
+    return true;
+}
+
+/* A food that was put into shared water is given to all the tanks that it was for, though only one of them is logged. */
+static void spread_givens(struct resetting *z)
+{
+    const struct round *r = z->kept;
+    for (size_t i = 0; i < r->n_lines; i++)
+        for (size_t k = 0; k < r->n_lines && !z->given[i]; k++) {
+            const struct line *a = &r->lines[i], *b = &r->lines[k];
+            if (z->given[k] && z->given[k]->outcome != OUTCOME_NOT_GIVEN && a->tank != b->tank && a->food == b->food &&
+                same_broadcast(z->f, a, b))
+                z->given[i] = z->given[k];
+        }
+}
+
+static int walk_min(const struct resetting *z, double from_m, double to_m)
+{
+    struct order_problem p;
+    order_settings(&z->f->settings, 0, &p);
+    return order_walk_min(&p, from_m, to_m);
+}
+
+/* What is broadcast into shared water says so, and is given elsewhere than at the tank. */
+static double place_m(const struct resetting *z, const struct line *l)
+{
+    const struct tank *t = &z->f->tanks[l->tank];
+    return into_shared_water(l) ? broadcast_place_m(z->f, t->system) : t->position_m;
+}
+
+/* ---- jobs ------------------------------------------------------------------------------------------------------- */
+
+/* The stop that a line belongs to: its flow-off line. Fish belong to the stop that follows them. NULL: none. */
+static const struct line *stop_of(const struct resetting *z, const struct line *l)
+{
+    const struct line *found = NULL;
+    for (size_t i = 0; i < z->kept->n_lines; i++) {
+        const struct line *off = &z->kept->lines[i];
+        if (off->action != ACTION_FLOW_OFF || !share_pump(z->f, off->tank, l->tank))
+            continue;
+        if (l->action == ACTION_FISH ? off->start_min >= l->start_min && (!found || off->start_min < found->start_min)
+                                     : off->start_min <= l->start_min && (!found || off->start_min > found->start_min))
+            found = off;
+    }
+    return found;
+}
+
+/* Lines of one broadcast are one job, and lines of one stop; each flow on is its own. */
+static bool same_job(const struct resetting *z, size_t job, const struct line *l, enum action action,
+                     const struct line *off)
+{
+    const struct job *j = &z->jobs[job];
+    if (j->action != action || action == ACTION_FLOW_ON)
+        return false;
+    if (action == ACTION_BROADCAST)
+        return j->feeder == l->feeder && j->was_min == l->start_min &&
+               z->f->tanks[j->tank].system == z->f->tanks[l->tank].system;
+    return off ? j->off == off : !j->off && j->tank == l->tank && j->was_min == l->start_min;
+}
+
+static size_t find_job(struct resetting *z, const struct line *l, enum action action, const struct line *off)
+{
+    for (size_t i = 0; i < z->n_jobs; i++)
+        if (same_job(z, i, l, action, off))
+            return i;
+    z->jobs[z->n_jobs] = (struct job){.action = action,
+                                      .tank = l->tank,
+                                      .in_m = place_m(z, l),
+                                      .out_m = place_m(z, l),
+                                      .feeder = l->feeder,
+                                      .was_feeder = l->feeder,
+                                      .off = off,
+                                      .was_min = l->start_min,
+                                      .was_end_min = l->end_min};
+    return z->n_jobs++;
+}
+
+static bool off_was_given(const struct resetting *z, const struct line *off)
+{
+    return off && is_done(z, off) && z->given[index_of(z, off)]->outcome != OUTCOME_NOT_GIVEN;
+}
+
+/* The flow of its stop is on again by the log: what was not logged of it was passed over, or is yet to be written down.
+ */
+static bool passed_over(const struct resetting *z, const struct line *l, const struct line *off)
+{
+    for (size_t i = 0; off && l->action != ACTION_FLOW_ON && i < z->kept->n_lines; i++) {
+        const struct line *on = &z->kept->lines[i];
+        if (on->action == ACTION_FLOW_ON && z->given[i] && share_pump(z->f, on->tank, off->tank) &&
+            stop_of(z, on) == off)
+            return true;
+    }
+    return false;
+}
+
+static void take_line(struct resetting *z, const struct line *l)
+{
+    enum action action =
+        l->action == ACTION_FISH || l->action == ACTION_FLOW_OFF ? ACTION_TARGET : (enum action)l->action;
+    const struct line *off = l->action == ACTION_BROADCAST ? NULL : stop_of(z, l);
+    if (passed_over(z, l, off))
+        return;
+    size_t at = find_job(z, l, action, off);
+    struct job *j = &z->jobs[at];
+    z->job_of[index_of(z, l)] = at;
+    if (l->start_min < j->was_min) {
+        j->was_min = l->start_min;
+        j->tank = l->tank;
+        j->in_m = place_m(z, l);
+    }
+    if (l->end_min >= j->was_end_min) {
+        j->was_end_min = l->end_min;
+        j->out_m = place_m(z, l);
+    }
+    j->length_min = j->was_end_min - j->was_min;
+    j->begun = j->begun || (action == ACTION_TARGET && off && is_done(z, off));
+    j->owed = action == ACTION_FLOW_ON && off_was_given(z, off);
+}
+
+/* The step at a tank that a line is one of: its lines that are left, and all of them, as colonies. */
+static bool same_step(const struct line *a, const struct line *b)
+{
+    return a->tank == b->tank && a->action == b->action && a->start_min == b->start_min;
+}
+
+static double share_left(const struct resetting *z, const struct line *step)
+{
+    long left = 0, all = 0;
+    for (size_t i = 0; i < z->kept->n_lines; i++) {
+        const struct line *l = &z->kept->lines[i];
+        long weight = l->count > 0 ? l->count : 1;
+        if (same_step(l, step)) {
+            all += weight;
+            left += z->given[i] ? 0 : weight;
+        }
+    }
+    return (double)left / (double)all;
+}
+
+/* The next step of a visit under way that is not placed yet, by the kept round; NULL: all are. */
+static const struct line *next_step(const struct resetting *z, size_t job)
+{
+    const struct line *next = NULL;
+    for (size_t i = 0; i < z->kept->n_lines; i++)
+        if (z->job_of[i] == job && z->left[i].until_min < 0 && (!next || z->kept->lines[i].start_min < next->start_min))
+            next = &z->kept->lines[i];
+    return next;
+}
+
+/* What is left of a visit under way: tank after tank, of each step the share of its colonies that is not logged. */
+static void shorten_begun(struct resetting *z, size_t job)
+{
+    const struct line *step, *before = NULL;
+    int at_min = 0;
+    for (; (step = next_step(z, job)) != NULL; before = step) {
+        int length_min = (int)ceil((step->end_min - step->start_min) * share_left(z, step) - 1e-9);
+        at_min += before ? walk_min(z, place_m(z, before), place_m(z, step)) : 0;
+        for (size_t i = 0; i < z->kept->n_lines; i++)
+            if (z->job_of[i] == job && same_step(&z->kept->lines[i], step))
+                z->left[i] = (struct span){at_min, at_min + length_min};
+        at_min += length_min;
+        z->jobs[job].out_m = place_m(z, step);
+    }
+    z->jobs[job].length_min = at_min;
+}
+
+static bool make_jobs(struct resetting *z, struct err *e)
+{
+    size_t n = z->kept->n_lines;
+    z->jobs = arena_alloc(z->a, n, sizeof *z->jobs);
+    z->job_of = arena_alloc(z->a, n, sizeof *z->job_of);
+    z->sorted = arena_alloc(z->a, n, sizeof *z->sorted);
+    z->left = arena_alloc(z->a, n, sizeof *z->left);
+    if (!z->jobs || !z->job_of || !z->sorted || !z->left)
+        return err_memory(e);
+    for (size_t i = 0; i < n; i++) {
+        z->job_of[i] = SIZE_MAX;
+        z->left[i].until_min = -1;
+        if (!z->given[i])
+            take_line(z, &z->kept->lines[i]);
+    }
+    for (size_t j = 0; j < z->n_jobs; j++) {
+        z->jobs[j].turn_min = z->jobs[j].was_min;
+        if (z->jobs[j].begun)
+            shorten_begun(z, j);
+    }
+    return z->n_jobs > 0 ||
+           err_set(e, ERR_INPUT, NULL, "every line of round %ld is logged; nothing is left to set anew",
+                   z->kept->head.number);
+}
+
+/* ---- rules ------------------------------------------------------------------------------------------------------ */
+
+static bool add_rule(struct resetting *z, size_t from, size_t to, int least_min, struct err *e)
+{
+    struct rule *moved = mem_grow(z->rules, &z->room_rules, z->n_rules + 1, sizeof *moved);
+    if (!moved)
+        return err_memory(e);
+    z->rules = moved;
+    z->rules[z->n_rules++] = (struct rule){from, to, least_min};
+    return true;
+}
+
+static bool in_quarantine(const struct resetting *z, size_t tank)
+{
+    for (size_t i = 0; i < z->f->n_tanks; i++)
+        if (share_pump(z->f, i, tank) && z->f->systems[z->f->tanks[i].system].quarantine)
+            return true;
+    return false;
+}
+
+/* Between two jobs of a feeder: the way, and other tools or another pot; no more than he had between them in the kept round. */
+static int way_min(const struct resetting *z, const struct job *from, const struct job *to)
+{
+    const struct settings *s = &z->f->settings;
+    int walk = walk_min(z, from->out_m, to->in_m), kept_gap = to->was_min - from->was_end_min;
+    int most = walk + (to->action == ACTION_TARGET ? (int)s->pot_change_min : 0);
+    if (in_quarantine(z, to->tank) && !in_quarantine(z, from->tank))
+        most += (int)s->tool_change_min;
+    if (from->was_feeder != to->was_feeder || kept_gap < 0)
+        return most;
+    return lesser(kept_gap, most); /* less than the way: a pump's switch stands elsewhere than the tank on the sheet */
+}
+
+static int job_order(const struct job *a, const struct job *b)
+{
+    if (a->begun != b->begun)
+        return a->begun ? -1 : 1;
+    if (a->turn_min != b->turn_min)
+        return a->turn_min < b->turn_min ? -1 : 1;
+    if (a->ahead != b->ahead)
+        return a->ahead ? -1 : 1;
+    return (a->was_end_min > b->was_end_min) - (a->was_end_min < b->was_end_min);
+}
+
+static void sort_jobs(struct resetting *z)
+{
+    for (size_t i = 0; i < z->n_jobs; i++) {
+        size_t at = i;
+        for (; at > 0 && job_order(&z->jobs[i], &z->jobs[z->sorted[at - 1]]) < 0; at--)
+            z->sorted[at] = z->sorted[at - 1];
+        z->sorted[at] = i;
+    }
+}
+
+/* The last thing a feeder did, from where he has been on his way since; NULL: nothing yet. */
+static const struct line *last_done(const struct resetting *z, long feeder)
+{
+    const struct line *last = NULL;
+    for (size_t i = 0; i < z->kept->n_lines; i++) {
+        const struct line *l = &z->kept->lines[i];
+        if (z->given[i] && l->feeder == feeder && (!last || l->start_min >= last->start_min))
+            last = l;
+    }
+    return last;
+}
+
+static bool rules_of_hands(struct resetting *z, struct err *e)
+{
+    sort_jobs(z);
+    for (size_t k = 0; k < z->n_jobs; k++) {
+        struct job *to = &z->jobs[z->sorted[k]];
+        size_t i = k;
+        while (i > 0 && z->jobs[z->sorted[i - 1]].feeder != to->feeder)
+            i--;
+        const struct line *stands = i == 0 ? last_done(z, to->feeder) : NULL;
+        if (stands)
+            to->least_min = greater(to->least_min, happened_min(z, stands, stands->end_min) +
+                                                       walk_min(z, place_m(z, stands), to->in_m));
+        if (i == 0)
+            continue;
+        const struct job *from = &z->jobs[z->sorted[i - 1]];
+        if (!add_rule(z, z->sorted[i - 1], z->sorted[k], from->length_min + way_min(z, from, to), e))
+            return false;
+    }
+    return true;
+}
+
+/* Quarantine after all hands-on work elsewhere, but for flows that are owed. */
+static bool rules_of_quarantine(struct resetting *z, struct err *e)
+{
+    for (size_t i = 0; i < z->n_jobs; i++)
+        for (size_t k = 0; k < z->n_jobs; k++)
+            if (!in_quarantine(z, z->jobs[i].tank) && in_quarantine(z, z->jobs[k].tank) && !z->jobs[k].owed &&
+                !z->jobs[k].begun &&
+                !add_rule(z, i, k, lesser(z->jobs[i].length_min, z->jobs[k].was_min - z->jobs[i].was_min), e))
+                return false;
+    return true;
+}
+
+/* First corals of a tank: where they stand in the visit, and whether this visit is the tank's first. */
+static const struct line *first_corals(const struct resetting *z, size_t tank)
+{
+    const struct line *first = NULL;
+    for (size_t i = 0; i < z->kept->n_lines; i++) {
+        const struct line *l = &z->kept->lines[i];
+        if (l->tank == tank && l->action == ACTION_TARGET && (!first || l->start_min < first->start_min))
+            first = l;
+    }
+    return first;
+}
+
+static bool rule_of_lag(struct resetting *z, const struct line *broadcast, struct err *e)
+{
+    const struct settings *s = &z->f->settings;
+    const struct line *corals = first_corals(z, broadcast->tank);
+    if (!corals || is_done(z, corals))
+        return true;
+    size_t v = z->job_of[index_of(z, corals)], b = z->job_of[index_of(z, broadcast)];
+    if (v == SIZE_MAX)
+        return true;
+    struct job *visit = &z->jobs[v];
+    int in_visit = visit->begun ? 0 : corals->start_min - visit->was_min,
+        kept_lag = corals->start_min - broadcast->end_min;
+    int least = lesser((int)s->lag_min_min, kept_lag), most = greater((int)s->lag_max_min, kept_lag);
+    if (b != SIZE_MAX) {
+        int length_min = z->jobs[b].length_min;
+        return visit->begun || (add_rule(z, b, v, length_min + least - in_visit, e) &&
+                                add_rule(z, v, b, in_visit - most - length_min, e));
+    }
+    if (visit->begun || z->given[index_of(z, broadcast)]->outcome == OUTCOME_NOT_GIVEN)
+        return true;
+    int end_min = happened_min(z, broadcast, broadcast->end_min);
+    visit->least_min = greater(visit->least_min, end_min + least - in_visit);
+    visit->most_min = lesser(visit->most_min, end_min + most - in_visit);
+    return true;
+}
+
+/* The last corals of a stop, by the kept round; NULL: none. */
+static const struct line *last_corals(const struct resetting *z, const struct line *off)
+{
+    const struct line *last = NULL;
+    for (size_t i = 0; i < z->kept->n_lines; i++) {
+        const struct line *l = &z->kept->lines[i];
+        if (l->action == ACTION_TARGET && share_pump(z->f, l->tank, off->tank) && stop_of(z, l) == off &&
+            (!last || l->end_min > last->end_min))
+            last = l;
+    }
+    return last;
+}
+
+/* How long the flow should stay off in a stop, its turning off and on in that: what the kinds want, cut to the limit,
+ * shared among the tank's stops. */
+static int wanted_off_min(const struct resetting *z, const struct line *off)
+{
+    int wanted_min = 0;
+    for (size_t t = 0; t < z->f->n_tanks; t++) {
+        double kinds_min = 0;
+        int n_stops = 0;
+        const struct line *stop = NULL;
+        bool here = false;
+        for (size_t i = 0; share_pump(z->f, t, off->tank) && i < z->kept->n_lines; i++) {
+            const struct line *l = &z->kept->lines[i];
+            if (l->tank != t || l->action != ACTION_TARGET)
+                continue;
+            kinds_min = fmax(kinds_min, z->f->kinds[z->f->colonies[l->colony].kind].flow_off_min);
+            n_stops += stop_of(z, l) != stop; /* a tank's lines come pass by pass */
+            stop = stop_of(z, l);
+            here = here || stop == off;
+        }
+        if (here)
+            wanted_min = greater(wanted_min, (int)ceil(fmin(kinds_min, off_limit_min(z->f, t)) / n_stops));
+    }
+    return wanted_min;
+}
+
+/* A flow that is off: on after the rest where the limit allows, and else at the limit. */
+static void bound_owed(struct resetting *z, struct job *on)
+{
+    int off_min = happened_min(z, on->off, on->off->start_min), fed_min = INT_MIN;
+    for (size_t i = 0; i < z->kept->n_lines; i++) {
+        const struct line *l = &z->kept->lines[i];
+        if (l->action != ACTION_TARGET || !share_pump(z->f, l->tank, on->off->tank) || stop_of(z, l) != on->off)
+            continue;
+        fed_min = greater(fed_min, z->given[i] ? happened_min(z, l, l->end_min)
+                                               : z->q->now_min + z->jobs[z->job_of[i]].length_min);
+    }
+    int rested_min = fed_min == INT_MIN ? off_min : fed_min + (int)z->f->settings.rest_min;
+    on->most_min = off_min + (int)off_limit_min(z->f, on->tank) - on->length_min;
+    on->least_min =
+        greater(z->q->now_min,
+                lesser(greater(rested_min, off_min + wanted_off_min(z, on->off) - on->length_min), on->most_min));
+}
+
+static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
+{
+    struct job *on = &z->jobs[o];
+    if (!on->off)
+        return true;
+    const struct line *corals = last_corals(z, on->off);
+    for (size_t v = 0; v < z->n_jobs; v++) {
+        const struct job *visit = &z->jobs[v];
+        if (visit->action != ACTION_TARGET || visit->off != on->off)
+            continue;
+        if (visit->begun) {
+            if (!add_rule(z, v, o, visit->length_min, e))
+                return false;
+            continue;
+        }
+        int off_in = on->off->start_min - visit->was_min, span = on->was_end_min - on->off->start_min;
+        int limit = greater((int)off_limit_min(z->f, on->tank), span);
+        int wanted = off_in + wanted_off_min(z, on->off) - on->length_min;
+        if (corals)
+            wanted = greater(wanted, corals->end_min - visit->was_min + (int)z->f->settings.rest_min);
+        if (!add_rule(z, v, o, lesser(on->was_min - visit->was_min, wanted), e) ||
+            !add_rule(z, o, v, on->length_min - limit - off_in, e))
+            return false;
+    }
+    if (on->owed)
+        bound_owed(z, on);
+    return true;
+}
+
+/* Does the job concern the pump of the tank? A broadcast into shared water is for several tanks, not all on one pump. */
+static bool at_pump(const struct resetting *z, size_t job, size_t tank)
+{
+    for (size_t i = 0; z->jobs[job].action == ACTION_BROADCAST && i < z->kept->n_lines; i++)
+        if (z->job_of[i] == job && share_pump(z->f, z->kept->lines[i].tank, tank))
+            return true;
+    return share_pump(z->f, z->jobs[job].tank, tank);
+}
+
+/* Between two stops of a pump, and between a stop and a broadcast that comes after it. */
+static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
+{
+    const struct job *on = &z->jobs[o];
+    int gap_min = (int)z->f->settings.flow_on_gap_min;
+    for (size_t k = 0; k < z->n_jobs; k++) {
+        const struct job *next = &z->jobs[k];
+        if (next->action == ACTION_FLOW_ON || next->begun || !at_pump(z, k, on->tank) || next->off == on->off ||
+            next->was_min < on->was_end_min)
+            continue;
+        int off_in = next->off ? next->off->start_min - next->was_min : 0;
+        int kept_gap = next->was_min + off_in - on->was_end_min;
+        if (!add_rule(z, o, k, on->length_min + (next->off ? lesser(gap_min, kept_gap) - off_in : 0), e))
+            return false;
+    }
+    return true;
+}
+
+static long rank_of(const struct resetting *z, size_t tank)
+{
+    for (size_t i = 0; i < z->asked.n_first_tanks; i++)
+        if (strcmp(z->asked.first_tanks[i], z->f->tanks[tank].name) == 0)
+            return (long)i;
+    return (long)z->asked.n_first_tanks;
+}
+
+/* Tanks asked for first stay first; a feeder who comes late comes when he comes. */
+static bool rules_of_request(struct resetting *z, struct err *e)
+{
+    for (size_t i = 0; i < z->n_jobs; i++) {
+        struct job *j = &z->jobs[i];
+        for (size_t k = 0; k < z->asked.n_lates; k++)
+            if (z->asked.lates[k].feeder == j->feeder)
+                j->least_min = greater(j->least_min, z->asked.lates[k].from_min);
+        for (size_t k = 0; k < z->n_jobs && z->asked.n_first_tanks > 0; k++)
+            if (j->action == ACTION_TARGET && z->jobs[k].action == ACTION_TARGET &&
+                rank_of(z, j->tank) < rank_of(z, z->jobs[k].tank) && j->was_min <= z->jobs[k].was_min &&
+                !z->jobs[k].begun && !add_rule(z, i, k, 0, e))
+                return false;
+    }
+    return true;
+}
+
+static bool make_rules(struct resetting *z, struct err *e)
+{
+    z->n_rules = 0;
+    for (size_t i = 0; i < z->n_jobs; i++) {
+        z->jobs[i].least_min = z->q->now_min;
+        z->jobs[i].most_min = INT_MAX;
+    }
+    for (size_t i = 0; i < z->kept->n_lines; i++)
+        if (z->kept->lines[i].action == ACTION_BROADCAST && !rule_of_lag(z, &z->kept->lines[i], e))
+            return false;
+    for (size_t i = 0; i < z->n_jobs; i++)
+        if (z->jobs[i].action == ACTION_FLOW_ON && (!rule_of_flow(z, i, e) || !rules_of_pump(z, i, e)))
+            return false;
+    return rules_of_request(z, e) && rules_of_quarantine(z, e) && rules_of_hands(z, e);
+}
+
+/* ---- the clock -------------------------------------------------------------------------------------------------- */
+
+/* Every job as early as the rules allow: what only ever moves later settles after as many rounds as there are jobs. */
+static bool settle(struct resetting *z)
+{
+    for (size_t i = 0; i < z->n_jobs; i++)
+        z->jobs[i].start_min = z->jobs[i].least_min;
+    bool moved = true;
+    for (size_t pass = 0; moved && pass <= z->n_jobs; pass++) {
+        moved = false;
+        for (size_t i = 0; i < z->n_rules; i++) {
+            const struct rule *r = &z->rules[i];
+            int least_min = z->jobs[r->from].start_min + r->least_min;
+            if (z->jobs[r->to].start_min < least_min) {
+                z->jobs[r->to].start_min = least_min;
+                moved = true;
+            }
+        }
+    }
+    return !moved;
+}
+
+static int late_min_of(const struct job *j)
+{
+    return j->start_min > j->most_min ? j->start_min - j->most_min : 0;
+}
+
+/* Sets the clock for the turns as they are: minutes late, or INT_MAX where the turns cannot be. */
+static bool try_turns(struct resetting *z, int *late_min, struct err *e)
+{
+    *late_min = INT_MAX;
+    if (!make_rules(z, e))
+        return false;
+    if (!settle(z))
+        return true;
+    *late_min = 0;
+    for (size_t i = 0; i < z->n_jobs; i++)
+        *late_min += late_min_of(&z->jobs[i]);
+    return true;
+}
+
+/* A turn that a late job could take: that of another job, at whose feeder it then goes before it. */
+static bool may_go_before(const struct job *late, const struct job *other)
+{
+    bool hands = late->feeder == other->feeder || late->action == ACTION_FLOW_ON; /* any hand may turn on a flow */
+    return late != other && hands && !other->begun &&
+           !(late->feeder == other->feeder && other->turn_min > late->turn_min);
+}
+
+/* Lets a late job go before the job where that helps most; *helped: it did. The clock is then still that of the last
+ * try. */
+static bool let_ahead(struct resetting *z, size_t late, int *least_late_min, bool *helped, struct err *e)
+{
+    struct job *j = &z->jobs[late];
+    const struct job was = *j;
+    size_t best = SIZE_MAX;
+    *helped = false;
+    for (size_t i = 0; i < z->n_jobs && z->n_tries < TRIES_MAX; i++) {
+        int late_min;
+        if (!may_go_before(&was, &z->jobs[i]))
+            continue;
+        z->n_tries++;
+        j->feeder = z->jobs[i].feeder;
+        j->turn_min = z->jobs[i].turn_min;
+        j->ahead = true;
+        if (!try_turns(z, &late_min, e))
+            return false;
+        if (late_min < *least_late_min) {
+            *least_late_min = late_min;
+            best = i;
+        }
+        j->feeder = was.feeder;
+        j->turn_min = was.turn_min;
+        j->ahead = was.ahead;
+    }
+    if (best == SIZE_MAX)
+        return true;
+    j->feeder = z->jobs[best].feeder;
+    j->turn_min = z->jobs[best].turn_min;
+    j->ahead = *helped = true;
+    return true;
+}
+
+/* As the kept round goes on; and as long as something is late, with late jobs let ahead where fewer minutes are late
+ * then. */
+static bool set_clock(struct resetting *z, struct err *e)
+{
+    int late_min;
+    bool helped = true;
+    if (!try_turns(z, &late_min, e))
+        return false;
+    if (late_min == INT_MAX)
+        return err_set(e, ERR_INPUT, NULL,
+                       "the rest of round %ld cannot be set to begin at this minute in the order it has",
+                       z->kept->head.number);
+    while (helped && late_min > 0 && z->n_tries < TRIES_MAX) {
+        helped = false;
+        for (size_t i = 0; !helped && i < z->n_jobs; i++)
+            if (late_min_of(&z->jobs[i]) > 0 && !let_ahead(z, i, &late_min, &helped, e))
+                return false;
+        if (!try_turns(z, &late_min, e))
+            return false;
+    }
+    return true;
+}
+
+/* ---- the new revision ------------------------------------------------------------------------------------------- */
+
+static bool say_late(struct resetting *z, struct round *r, struct text *late, struct err *e)
+{
+    char now[CLOCK_TEXT];
+    clock_format(z->q->now_min, now);
+    struct caution *cautions = arena_alloc(&r->arena, z->kept->n_cautions + 1, sizeof *cautions);
+    if (!cautions || late->failed)
+        return err_memory(e);
+    cautions[0] = (struct caution){.rank = 1, .part = CAUTION_HEED};
+    cautions[0].text =
+        arena_format(&r->arena, "The clock was set anew at %s: what is done stands as it was planned.%s%.300s", now,
+                     late->len > 0 ? " Too late by then:" : "", text_str(late));
+    for (size_t i = 0; i < z->kept->n_cautions; i++) {
+        cautions[i + 1] = z->kept->cautions[i];
+        cautions[i + 1].rank = z->kept->cautions[i].rank + 1;
+    }
+    r->cautions = cautions;
+    r->n_cautions = z->kept->n_cautions + 1;
+    return cautions[0].text ? true : err_memory(e);
+}
+
+static bool write_lines(const struct resetting *z, struct round *r, struct err *e)
+{
+    r->lines = arena_alloc(&r->arena, z->kept->n_lines, sizeof *r->lines);
+    if (!r->lines)
+        return err_memory(e);
+    r->n_lines = z->kept->n_lines;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        r->lines[i] = z->kept->lines[i];
+        if (z->job_of[i] == SIZE_MAX)
+            continue;
+        const struct job *j = &z->jobs[z->job_of[i]];
+        r->lines[i].feeder = j->feeder;
+        r->lines[i].start_min = j->start_min + (j->begun ? z->left[i].from_min : r->lines[i].start_min - j->was_min);
+        r->lines[i].end_min = j->start_min + (j->begun ? z->left[i].until_min : z->kept->lines[i].end_min - j->was_min);
+        r->head.finish_min = greater(r->head.finish_min, r->lines[i].end_min);
+    }
+    return true;
+}
+
+static bool write_round(struct resetting *z, struct round *r, struct again *found, struct err *e)
+{
+    struct text late = {0};
+    char now[CLOCK_TEXT];
+    r->head = z->kept->head;
+    r->head.finish_min = r->head.start_min;
+    for (size_t i = 0; i < z->kept->n_lines; i++)
+        if (z->given[i])
+            r->head.finish_min = greater(r->head.finish_min, z->kept->lines[i].end_min);
+    r->head.bound_min = NAN;
+    clock_format(z->q->now_min, now);
+    r->head.request =
+        arena_format(&r->arena, "%s%s--from-now %s", z->kept->head.request, *z->kept->head.request ? " " : "", now);
+    r->pots = z->kept->pots;
+    r->n_pots = z->kept->n_pots;
+    r->pot_foods = z->kept->pot_foods;
+    r->n_pot_foods = z->kept->n_pot_foods;
+    r->waitings = z->kept->waitings;
+    r->n_waitings = z->kept->n_waitings;
+    *found = (struct again){.n_left = 0};
+    for (size_t i = 0; i < z->n_jobs; i++) {
+        const struct job *j = &z->jobs[i];
+        if (late_min_of(j) == 0)
+            continue;
+        found->late_min += late_min_of(j);
+        text_addf(&late, "%s %s %s %d min", late.len > 0 ? "," : "", z->f->tanks[j->tank].name,
+                  j->action == ACTION_FLOW_ON ? "flow on" : "corals", late_min_of(j));
+    }
+    for (size_t i = 0; i < z->kept->n_lines; i++)
+        found->n_left += z->job_of[i] != SIZE_MAX;
+    bool ok = (r->head.request || err_memory(e)) && write_lines(z, r, e) && say_late(z, r, &late, e);
+    text_free(&late);
+    return ok;
+}
+
+bool plan_again(const struct facility *f, const struct round *kept, const struct again_request *request,
+                struct round *r, struct again *found, struct err *e)
+{
+    *r = (struct round){0};
+    if (request->n_givens == 0 && request->now_min < kept->head.start_min) {
+        char start[CLOCK_TEXT];
+        clock_format(kept->head.start_min, start);
+        return err_set(e, ERR_INPUT, NULL,
+                       "round %ld begins at %s and nothing of it is logged; expected a later minute, or a plan anew",
+                       kept->head.number, start);
+    }
+    struct resetting z = {.f = f, .kept = kept, .q = request, .a = &r->arena};
+    bool ok = request_read(kept->head.request, kept->head.day, &r->arena, &z.asked, e) && read_givens(&z, e);
+    if (ok)
+        spread_givens(&z);
+    ok = ok && make_jobs(&z, e) && set_clock(&z, e) && write_round(&z, r, found, e);
+    free(z.rules);
+    if (!ok)
+        round_free(r);
+    return ok;
+}

@@ -1,0 +1,235 @@
+/* A pot that came out larger or smaller: the kept round's rows, put back into the recipe's numbers and rescaled. */
+#include "neap/figures.h"
+#include "neap/rescale.h"
+#include "neap/working.h"
+
+void rescaled_free(struct rescaled *r)
+{
+    arena_free(&r->arena);
+    *r = (struct rescaled){0};
+}
+
+struct rescaling {
+    const struct facility *f;
+    const struct round *r;
+    const struct pot_made *made;
+    struct arena *a;
+    struct recipe_problem problem;
+    struct recipe recipe;
+    struct recipe_tank *tanks;
+    size_t pot;                    /* index in the round */
+    double *planned_ml, *given_ml; /* per tank: by its lines from this pot; what of them was brought to mouths */
+};
+
+static bool find_pot(struct rescaling *in, struct err *e)
+{
+    struct text known = {0};
+    for (in->pot = 0; in->pot < in->r->n_pots; in->pot++)
+        if (strcmp(in->r->pots[in->pot].pot, in->made->pot) == 0)
+            return true;
+    for (size_t i = 0; i < in->r->n_pots; i++)
+        text_addf(&known, "%s%s", i > 0 ? ", " : "", in->r->pots[i].pot);
+    err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no pot \"%.20s\"; expected one of %s", in->r->head.number,
+            in->made->pot, text_str(&known));
+    text_free(&known);
+    return false;
+}
+
+static const struct given *find_given(const struct rescaling *in, long line)
+{
+    for (size_t i = 0; i < in->made->n_givens; i++)
+        if (in->made->givens[i].line == line && in->made->givens[i].round == in->r->head.number)
+            return &in->made->givens[i];
+    return NULL;
+}
+
+/* What left the pot for a line: refused food has left it, too. */
+static double used_ml(const struct given *g, const struct line *l)
+{
+    if (g->outcome == OUTCOME_NOT_GIVEN)
+        return 0;
+    return isnan(g->amount) ? l->amount : g->amount;
+}
+
+static double lines_ml(const struct round *r, size_t tank, const char *pot)
+{
+    double ml = 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].action == ACTION_TARGET && r->lines[i].tank == tank && strcmp(r->lines[i].pot, pot) == 0)
+            ml += r->lines[i].amount;
+    return ml;
+}
+
+/* ---- the round as a recipe -------------------------------------------------------------------------------------- */
+
+static bool put_foods(struct rescaling *in)
+{
+    struct recipe_food *foods = arena_alloc(in->a, in->f->n_foods, sizeof *foods);
+    for (size_t i = 0; foods && i < in->f->n_foods; i++)
+        foods[i] = (struct recipe_food){
+            .name = in->f->foods[i].name,
+            .liquid = in->f->foods[i].unit == UNIT_ML,
+            .solids_g_per_unit = food_solids(&in->f->foods[i]),
+            .ceiling_per_100l = in->f->foods[i].ceiling_units_per_100l,
+        };
+    in->problem.foods = foods;
+    in->problem.n_foods = in->f->n_foods;
+    return foods;
+}
+
+static bool put_tanks(struct rescaling *in)
+{
+    const struct facility *f = in->f;
+    struct recipe_system *systems = arena_alloc(in->a, f->n_systems, sizeof *systems);
+    in->tanks = arena_alloc(in->a, f->n_tanks, sizeof *in->tanks);
+    in->recipe.broadcasts = arena_alloc(in->a, in->r->n_lines, sizeof *in->recipe.broadcasts);
+    if (!systems || !in->tanks || !in->recipe.broadcasts)
+        return false;
+    for (size_t t = 0; t < f->n_tanks; t++) {
+        in->tanks[t] = (struct recipe_tank){
+            .name = f->tanks[t].name, .system = f->tanks[t].system, .net_volume_l = f->tanks[t].net_l};
+        for (size_t p = 0; p < in->r->n_pots; p++)
+            *(in->r->pots[p].late ? &in->tanks[t].late_slurry_ml : &in->tanks[t].slurry_ml) +=
+                with_losses(&f->settings, lines_ml(in->r, t, in->r->pots[p].pot));
+    }
+    for (size_t i = 0; i < in->r->n_lines; i++) {
+        const struct line *l = &in->r->lines[i];
+        if (l->action == ACTION_BROADCAST)
+            in->recipe.broadcasts[in->recipe.n_broadcasts++] =
+                (struct recipe_broadcast){.tank = l->tank, .food = l->food, .amount = l->amount};
+        else if (l->action == ACTION_FISH)
+            in->tanks[l->tank].load_frac +=
+                l->amount / (f->foods[l->food].ceiling_units_per_100l * f->tanks[l->tank].net_l / 100);
+    }
+    in->problem.systems = systems;
+    in->problem.n_systems = f->n_systems;
+    in->problem.tanks = in->tanks;
+    in->problem.n_tanks = f->n_tanks;
+    return true;
+}
+
+static bool put_pot(struct rescaling *in, size_t index)
+{
+    const struct pot *from = &in->r->pots[index];
+    struct recipe_pot *pot = &in->recipe.pots[in->recipe.n_pots++];
+    *pot = (struct recipe_pot){.late = from->late, .slurry_ml = from->made_ml, .by_liquids = true};
+    pot->systems = arena_alloc(in->a, in->f->n_systems, sizeof *pot->systems);
+    pot->amounts = arena_alloc(in->a, in->r->n_pot_foods, sizeof *pot->amounts);
+    if (!pot->systems || !pot->amounts)
+        return false;
+    for (size_t s = 0; s < in->f->n_systems; s++)
+        for (size_t t = 0; t < in->f->n_tanks; t++)
+            if (in->f->tanks[t].system == s && lines_ml(in->r, t, from->pot) > 0) {
+                pot->systems[pot->n_systems++] = s;
+                break;
+            }
+    for (size_t i = 0; i < in->r->n_pot_foods; i++) {
+        const struct pot_food *pf = &in->r->pot_foods[i];
+        if (strcmp(pf->pot, from->pot) != 0)
+            continue;
+        pot->amounts[pot->n_amounts++] = (struct recipe_amount){.food = pf->food, .amount = pf->amount_units};
+        pot->by_liquids = pot->by_liquids && in->f->foods[pf->food].unit == UNIT_ML;
+    }
+    return true;
+}
+
+static bool put_round(struct rescaling *in, struct err *e)
+{
+    in->problem.pot_dead_ml = in->f->settings.pot_dead_ml;
+    in->problem.syringe_step_ml = in->f->settings.liquid_step_ml;
+    in->recipe.pots = arena_alloc(in->a, in->r->n_pots, sizeof *in->recipe.pots);
+    in->planned_ml = arena_alloc(in->a, in->f->n_tanks, sizeof *in->planned_ml);
+    in->given_ml = arena_alloc(in->a, in->f->n_tanks, sizeof *in->given_ml);
+    if (!in->recipe.pots || !in->planned_ml || !in->given_ml || !put_foods(in) || !put_tanks(in))
+        return err_memory(e);
+    for (size_t p = 0; p < in->r->n_pots; p++)
+        if (!put_pot(in, p))
+            return err_memory(e);
+    return true;
+}
+
+/* ---- what was given, and what is left --------------------------------------------------------------------------- */
+
+/* A line takes its part of the tank's loss with it. */
+static double with_loss(const struct rescaling *in, size_t tank, double ml)
+{
+    double due_ml = in->r->pots[in->pot].late ? in->tanks[tank].late_slurry_ml : in->tanks[tank].slurry_ml;
+    return in->planned_ml[tank] > 0 ? ml * due_ml / in->planned_ml[tank] : 0;
+}
+
+static bool is_of_pot(const struct rescaling *in, const struct line *l)
+{
+    return l->action == ACTION_TARGET && strcmp(l->pot, in->made->pot) == 0;
+}
+
+static void add_given(struct rescaling *in)
+{
+    for (size_t t = 0; t < in->f->n_tanks; t++)
+        in->planned_ml[t] = lines_ml(in->r, t, in->made->pot);
+    for (size_t i = 0; i < in->r->n_lines; i++) {
+        const struct line *l = &in->r->lines[i];
+        const struct given *g = is_of_pot(in, l) ? find_given(in, l->number) : NULL;
+        if (g)
+            in->given_ml[l->tank] += with_loss(in, l->tank, used_ml(g, l));
+    }
+}
+
+/* A coral still gets no more than its planned food: what was not given to its neighbours is not its own. */
+static double line_share(const struct rescaling *in, const struct made_tank *tank)
+{
+    double waiting_ml = 0;
+    for (size_t i = 0; i < in->r->n_lines; i++) {
+        const struct line *l = &in->r->lines[i];
+        if (l->tank == tank->tank && is_of_pot(in, l) && !find_given(in, l->number))
+            waiting_ml += with_loss(in, l->tank, l->amount);
+    }
+    double stretch = in->made->made_ml / in->r->pots[in->pot].made_ml;
+    return waiting_ml > 0 ? fmin(stretch, tank->left_ml / waiting_ml) : 0;
+}
+
+static bool put_lines(const struct rescaling *in, struct rescaled *out, struct err *e)
+{
+    out->lines = arena_alloc(in->a, in->r->n_lines, sizeof *out->lines);
+    if (!out->lines)
+        return err_memory(e);
+    for (size_t i = 0; i < in->r->n_lines; i++) {
+        const struct line *l = &in->r->lines[i];
+        if (!is_of_pot(in, l) || find_given(in, l->number))
+            continue;
+        struct made_line *line = &out->lines[out->n_lines++];
+        *line = (struct made_line){.number = l->number, .planned_ml = l->amount};
+        for (size_t t = 0; t < out->n_tanks; t++)
+            if (out->tanks[t].tank == l->tank)
+                line->left_ml = l->amount * line_share(in, &out->tanks[t]);
+    }
+    return true;
+}
+
+static bool rescale(struct rescaling *in, struct rescaled *out, struct err *e)
+{
+    const struct recipe_made made = {.pot = in->pot, .made_ml = in->made->made_ml, .given_ml = in->given_ml};
+    struct recipe_portion *portions = arena_alloc(in->a, in->f->n_tanks, sizeof *portions);
+    out->tanks = arena_alloc(in->a, in->f->n_tanks, sizeof *out->tanks);
+    if (!portions || !out->tanks)
+        return err_memory(e);
+    add_given(in);
+    if (!recipe_rescale(&in->problem, &in->recipe, &made, portions, &out->n_tanks, e))
+        return false;
+    for (size_t i = 0; i < out->n_tanks; i++)
+        out->tanks[i] = (struct made_tank){portions[i].tank,    portions[i].planned_ml, in->given_ml[portions[i].tank],
+                                           portions[i].left_ml, portions[i].load_frac,  portions[i].cut};
+    return put_lines(in, out, e);
+}
+
+bool plan_rescale(const struct facility *f, const struct round *r, const struct pot_made *made, struct rescaled *out,
+                  struct err *e)
+{
+    *out = (struct rescaled){.made_ml = made->made_ml};
+    struct rescaling in = {.f = f, .r = r, .made = made, .a = &out->arena};
+    bool ok = find_pot(&in, e) && put_round(&in, e) && rescale(&in, out, e);
+    if (ok)
+        out->pot = &r->pots[in.pot];
+    else
+        rescaled_free(out);
+    return ok;
+}

@@ -1,0 +1,561 @@
+#include "recipe/model.h"
+
+/* ---- what several files ask ------------------------------------------------------------------------------------- */
+
+double model_lean(const struct recipe_system *s)
+{
+    return s->po4_starved ? fmin(fmax(s->lean_frac, 1), s->full_frac) : s->lean_frac;
+}
+
+double model_due(const struct recipe_tank *t, bool late)
+{
+    return late ? t->late_slurry_ml : t->slurry_ml;
+}
+
+double model_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late, double slurry_ml,
+                  size_t tank)
+{
+    for (size_t i = 0; i < n_systems; i++)
+        if (systems[i] == p->tanks[tank].system)
+            return model_due(&p->tanks[tank], late) / slurry_ml;
+    return 0;
+}
+
+double model_ceiling(const struct recipe_problem *p, size_t tank, size_t food)
+{
+    return p->foods[food].ceiling_per_100l * p->tanks[tank].net_volume_l / 100;
+}
+
+double model_broadcast_house(const struct recipe_problem *p, size_t tank, size_t food)
+{
+    return p->foods[food].broadcast_ml_per_100l * p->tanks[tank].net_volume_l / 100;
+}
+
+static double pot_part(const struct model *m, const struct model_pot *pot, size_t tank)
+{
+    return model_part(m->p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, tank);
+}
+
+/* ---- pots ------------------------------------------------------------------------------------------------------- */
+
+static bool may_go_in(const struct recipe_problem *p, const struct model_pot *pot, size_t food)
+{
+    const struct recipe_food *f = &p->foods[food];
+    if (f->late != pot->late || f->stock <= 0)
+        return false;
+    for (size_t i = 0; i < pot->n_systems; i++) {
+        size_t s = pot->systems[i];
+        if (p->may_eat && !p->may_eat[s * p->n_foods + food])
+            return false;
+        if (f->strips && p->systems[s].po4_starved)
+            return false;
+    }
+    return true;
+}
+
+static double due_to_system(const struct recipe_problem *p, size_t system, bool late)
+{
+    double ml = 0;
+    for (size_t t = 0; t < p->n_tanks; t++)
+        if (p->tanks[t].system == system)
+            ml += model_due(&p->tanks[t], late);
+    return ml;
+}
+
+static void pot_measure(const struct recipe_problem *p, struct model_pot *pot)
+{
+    size_t n_solids = 0, n_liquids = 0;
+    for (size_t f = 0; f < p->n_foods; f++) {
+        if (!may_go_in(p, pot, f))
+            continue;
+        if (p->foods[f].liquid) {
+            n_liquids++;
+            pot->house_ml_sum += p->foods[f].house_ml_per_100ml;
+        } else {
+            n_solids++;
+            pot->house_share_sum += p->foods[f].house_share_frac;
+        }
+    }
+    pot->slurry_ml = round_up_to(pot->fed_ml + p->pot_dead_ml, p->pot_step_ml);
+    pot->solids = n_solids > 0;
+    pot->house_units = (pot->solids ? p->house_g_per_100ml : pot->house_ml_sum) * pot->slurry_ml / 100;
+}
+
+/* Adds the group's pot of one lateness, if anything is due from it. */
+static bool pot_add(struct model *m, const size_t *group, size_t g, bool late)
+{
+    const struct recipe_problem *p = m->p;
+    struct model_pot *pot = &m->pots[m->n_pots];
+    *pot = (struct model_pot){.late = late, .full_frac = INFINITY, .strength_col = RECIPE_NONE};
+    if (!(pot->systems = arena_alloc(&m->arena, p->n_systems, sizeof *pot->systems)) ||
+        !(pot->food_col = arena_alloc(&m->arena, p->n_foods, sizeof *pot->food_col)))
+        return false;
+    for (size_t s = 0; s < p->n_systems; s++) {
+        double due_ml = group[s] == g ? due_to_system(p, s, late) : 0;
+        if (due_ml <= 0)
+            continue;
+        pot->systems[pot->n_systems++] = s;
+        pot->fed_ml += due_ml;
+        pot->lean_frac = fmax(pot->lean_frac, model_lean(&p->systems[s]));
+        pot->full_frac = fmin(pot->full_frac, p->systems[s].full_frac);
+    }
+    if (pot->n_systems == 0)
+        return true;
+    pot->lean_frac = fmin(pot->lean_frac, pot->full_frac);
+    pot_measure(p, pot);
+    m->n_pots++;
+    return true;
+}
+
+static bool pots_make(struct model *m, const size_t *group)
+{
+    const struct recipe_problem *p = m->p;
+    double fed_ml = 0;
+    if (!(m->pots = arena_alloc(&m->arena, 2 * p->n_systems, sizeof *m->pots)))
+        return false;
+    for (size_t s = 0; s < p->n_systems; s++) {
+        bool first = group[s] != RECIPE_NONE;
+        for (size_t before = 0; before < s; before++)
+            first = first && group[before] != group[s];
+        if (first && (!pot_add(m, group, group[s], false) || !pot_add(m, group, group[s], true)))
+            return false;
+    }
+    for (size_t i = 0; i < m->n_pots; i++)
+        fed_ml += m->pots[i].fed_ml;
+    for (size_t i = 0; i < m->n_pots; i++)
+        m->pots[i].weight = m->pots[i].fed_ml / fed_ml;
+    return true;
+}
+
+/* ---- rows and columns ------------------------------------------------------------------------------------------- */
+
+static const struct recipe_limit about_nothing = {
+    .pot = RECIPE_NONE, .tank = RECIPE_NONE, .food = RECIPE_NONE, .system = RECIPE_NONE};
+
+/* Notes what the row added last is about, for the list of limits. */
+static void row_about(struct model *m, size_t row, struct recipe_limit limit)
+{
+    struct model_about *moved = mem_grow(m->about, &m->about_room, m->lp.n_rows, sizeof *moved);
+    if (!moved || m->lp.failed) {
+        m->lp.failed = true;
+        return;
+    }
+    m->about = moved;
+    while (m->n_about < row)
+        m->about[m->n_about++] = (struct model_about){0};
+    m->about[m->n_about++] = (struct model_about){true, limit};
+}
+
+static bool wanted(const struct model *m, enum recipe_stage stage)
+{
+    return (size_t)stage < m->n_stages;
+}
+
+static void cost(struct model *m, enum recipe_stage stage, size_t col, double value)
+{
+    if (wanted(m, stage))
+        lp_add_cost(&m->lp, stage, col, value);
+}
+
+/* Columns first: x (food in a pot), s (strength of a pot), b (broadcast). */
+static void add_pot_columns(struct model *m, size_t i)
+{
+    const struct recipe_problem *p = m->p;
+    struct model_pot *pot = &m->pots[i];
+    for (size_t f = 0; f < p->n_foods; f++) {
+        const struct recipe_food *food = &p->foods[f];
+        pot->food_col[f] = RECIPE_NONE;
+        if (pot->house_units <= 0 || !may_go_in(p, pot, f))
+            continue;
+        double most = food->liquid ? food->max_ml_per_100ml * pot->slurry_ml / 100 : INFINITY;
+        pot->food_col[f] = lp_add_col(&m->lp, 0, most, "x_%zu_%zu", i, f);
+    }
+    if (pot->house_units > 0)
+        pot->strength_col = lp_add_col(&m->lp, 0, INFINITY, "s_%zu", i);
+}
+
+static bool is_broadcast(const struct recipe_problem *p, size_t tank, size_t food)
+{
+    const struct recipe_food *f = &p->foods[food];
+    return p->tanks[tank].broadcast && f->broadcast_ml_per_100l > 0 && f->stock > 0 &&
+           !(f->strips && p->systems[p->tanks[tank].system].po4_starved);
+}
+
+static void add_broadcast_columns(struct model *m)
+{
+    const struct recipe_problem *p = m->p;
+    for (size_t t = 0; t < p->n_tanks; t++)
+        for (size_t f = 0; f < p->n_foods; f++)
+            m->broadcast_col[t * p->n_foods + f] =
+                is_broadcast(p, t, f) ? lp_add_col(&m->lp, 0, INFINITY, "b_%zu_%zu", t, f) : RECIPE_NONE;
+}
+
+/* s is what the pot holds over what it holds at house strength. */
+static void add_strength(struct model *m, size_t i)
+{
+    const struct model_pot *pot = &m->pots[i];
+    size_t row = lp_add_row(&m->lp, 0, 0, "strength_%zu", i);
+    lp_put(&m->lp, row, pot->strength_col, -pot->house_units);
+    for (size_t f = 0; f < m->p->n_foods; f++)
+        if (pot->food_col[f] != RECIPE_NONE)
+            lp_put(&m->lp, row, pot->food_col[f], pot->solids ? m->p->foods[f].solids_g_per_unit : 1);
+}
+
+/* An amount that should reach a lean and a full level: a pot's strength, for each of its systems; a broadcast. */
+struct want {
+    const char *name;
+    size_t col, first, second; /* for the names of rows: pot and system, or tank and food */
+    double lean, full, weight;
+    bool bounded; /* must not pass full: of a pot's systems one says so */
+    struct recipe_limit about;
+};
+
+/* amount + level × missing ≥ level; the missing part is counted in the stage by weight and in its largest. */
+static size_t add_shortfall(struct model *m, const struct want *w, double level, enum recipe_stage stage,
+                            size_t largest)
+{
+    const char *name = stage == RECIPE_LEAN ? "lean" : "full";
+    size_t missing = lp_add_col(&m->lp, 0, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
+    size_t row = lp_add_row(&m->lp, 0, INFINITY, "%s%s_largest_%zu_%zu", name, w->name, w->first, w->second);
+    lp_put(&m->lp, row, largest, 1);
+    lp_put(&m->lp, row, missing, -1);
+    row = lp_add_row(&m->lp, level, INFINITY, "%s%s_%zu_%zu", name, w->name, w->first, w->second);
+    lp_put(&m->lp, row, w->col, 1);
+    lp_put(&m->lp, row, missing, level);
+    cost(m, stage, missing, w->weight);
+    return row;
+}
+
+static void want_about(struct model *m, const struct want *w, size_t row, enum recipe_limit_kind kind, double limit)
+{
+    struct recipe_limit about = w->about;
+    about.kind = kind;
+    about.limit = limit;
+    row_about(m, row, about);
+}
+
+static void add_want(struct model *m, const struct want *w, size_t lean_largest, size_t full_largest)
+{
+    size_t row = RECIPE_NONE;
+    if (w->lean > 0)
+        want_about(m, w, add_shortfall(m, w, w->lean, RECIPE_LEAN, lean_largest), RECIPE_STRENGTH_LEAN, w->lean);
+    if (w->full > 0 && wanted(m, RECIPE_FULL))
+        row = add_shortfall(m, w, w->full, RECIPE_FULL, full_largest);
+    if (!w->bounded)
+        return;
+    if (row == RECIPE_NONE) {
+        row = lp_add_row(&m->lp, -INFINITY, w->full, "full%s_%zu_%zu", w->name, w->first, w->second);
+        lp_put(&m->lp, row, w->col, 1);
+    } else if (!m->lp.failed) {
+        m->lp.rows[row].high = w->full; /* an equation: what is missing is ≥ 0, so that full is not passed */
+    }
+    want_about(m, w, row, RECIPE_STRENGTH_FULL, w->full);
+}
+
+static void add_pot_wants(struct model *m, size_t i, size_t lean_largest, size_t full_largest)
+{
+    const struct model_pot *pot = &m->pots[i];
+    bool bounded = false;
+    for (size_t k = 0; k < pot->n_systems; k++) {
+        size_t s = pot->systems[k];
+        const struct recipe_system *sys = &m->p->systems[s];
+        double weight = pot->weight * due_to_system(m->p, s, pot->late) / pot->fed_ml;
+        struct want w = {"", pot->strength_col, i, s, model_lean(sys), sys->full_frac, weight, false, about_nothing};
+        w.about.pot = i;
+        w.about.system = s;
+        w.bounded = !bounded && sys->full_frac <= pot->full_frac;
+        bounded |= w.bounded;
+        add_want(m, &w, lean_largest, full_largest);
+    }
+}
+
+static void add_broadcast_wants(struct model *m, size_t lean_largest, size_t full_largest)
+{
+    const struct recipe_problem *p = m->p;
+    size_t n_broadcasts = 0, n = p->n_tanks * p->n_foods;
+    for (size_t i = 0; i < n; i++)
+        n_broadcasts += m->broadcast_col[i] != RECIPE_NONE;
+    for (size_t i = 0; i < n; i++) {
+        if (m->broadcast_col[i] == RECIPE_NONE)
+            continue;
+        size_t t = i / p->n_foods, f = i % p->n_foods;
+        const struct recipe_system *sys = &p->systems[p->tanks[t].system];
+        double house_ml = model_broadcast_house(p, t, f);
+        struct want w = {"b",
+                         m->broadcast_col[i],
+                         t,
+                         f,
+                         model_lean(sys) * house_ml,
+                         sys->full_frac * house_ml,
+                         1.0 / (double)n_broadcasts,
+                         true,
+                         about_nothing};
+        w.about.tank = t;
+        w.about.food = f;
+        add_want(m, &w, lean_largest, full_largest);
+    }
+}
+
+static void add_wants(struct model *m)
+{
+    size_t lean = lp_add_col(&m->lp, 0, INFINITY, "lean_largest");
+    size_t full = lp_add_col(&m->lp, 0, INFINITY, "full_largest");
+    cost(m, RECIPE_LEAN, lean, 1);
+    cost(m, RECIPE_FULL, full, 1);
+    for (size_t i = 0; i < m->n_pots; i++)
+        if (m->pots[i].strength_col != RECIPE_NONE)
+            add_pot_wants(m, i, lean, full);
+    add_broadcast_wants(m, lean, full);
+}
+
+/* One elastic share limit: x − limit × strength, helped by a column that SHARE counts. sign +1: least, −1: most. */
+static void add_share_limit(struct model *m, size_t i, size_t f, double limit, double sign)
+{
+    const struct model_pot *pot = &m->pots[i];
+    const struct recipe_food *food = &m->p->foods[f];
+    const char *name = sign > 0 ? "least" : "mostshare";
+    double unit = food->liquid ? pot->slurry_ml / 100 : pot->house_units;
+    double fixed = food->liquid ? limit * unit : 0;
+    size_t passed = lp_add_col(&m->lp, 0, INFINITY, "%s_%zu_%zu", name, i, f);
+    double low = sign > 0 ? fixed : -INFINITY, high = sign > 0 ? INFINITY : fixed;
+    size_t row = lp_add_row(&m->lp, low, high, "%s_%zu_%zu", name, i, f);
+    lp_put(&m->lp, row, pot->food_col[f], food->liquid ? 1 : food->solids_g_per_unit);
+    if (!food->liquid)
+        lp_put(&m->lp, row, pot->strength_col, -limit * unit);
+    lp_put(&m->lp, row, passed, sign * unit);
+    cost(m, RECIPE_SHARE, passed, pot->weight);
+    struct recipe_limit about = about_nothing;
+    about.kind = sign > 0 ? RECIPE_SHARE_MIN : RECIPE_SHARE_MAX;
+    about.pot = i;
+    about.food = f;
+    about.limit = limit;
+    row_about(m, row, about);
+}
+
+static void add_shares(struct model *m, size_t i)
+{
+    for (size_t f = 0; f < m->p->n_foods; f++) {
+        const struct recipe_food *food = &m->p->foods[f];
+        if (m->pots[i].food_col[f] == RECIPE_NONE)
+            continue;
+        double least = food->liquid ? food->min_ml_per_100ml : food->share_min_frac;
+        if (least > 0)
+            add_share_limit(m, i, f, least, +1);
+        if (!food->liquid && food->share_max_frac < 1)
+            add_share_limit(m, i, f, food->share_max_frac, -1);
+    }
+}
+
+/* |x − house part of the strength| in a column that HOUSE counts. */
+static void add_house(struct model *m, size_t i, size_t f)
+{
+    const struct model_pot *pot = &m->pots[i];
+    const struct recipe_food *food = &m->p->foods[f];
+    double slurry_100ml = pot->slurry_ml / 100;
+    double unit = food->liquid ? slurry_100ml * (pot->house_ml_sum > 0 ? pot->house_ml_sum : 1) : pot->house_units;
+    double target = food->liquid ? food->house_ml_per_100ml * slurry_100ml
+                                 : food->house_share_frac / pot->house_share_sum * pot->house_units;
+    size_t off = lp_add_col(&m->lp, 0, INFINITY, "off_%zu_%zu", i, f);
+    for (int side = 0; side < 2; side++) {
+        size_t row = side ? lp_add_row(&m->lp, 0, INFINITY, "low_%zu_%zu", i, f)
+                          : lp_add_row(&m->lp, -INFINITY, 0, "high_%zu_%zu", i, f);
+        lp_put(&m->lp, row, pot->food_col[f], food->liquid ? 1 : food->solids_g_per_unit);
+        lp_put(&m->lp, row, pot->strength_col, -target);
+        lp_put(&m->lp, row, off, side ? unit : -unit);
+    }
+    cost(m, RECIPE_HOUSE, off, pot->weight);
+}
+
+static void add_blend(struct model *m, size_t i)
+{
+    const struct model_pot *pot = &m->pots[i];
+    for (size_t f = 0; wanted(m, RECIPE_HOUSE) && f < m->p->n_foods; f++)
+        if (pot->food_col[f] != RECIPE_NONE && (m->p->foods[f].liquid || pot->house_share_sum > 0))
+            add_house(m, i, f);
+}
+
+static void add_water(struct model *m, size_t i)
+{
+    const struct model_pot *pot = &m->pots[i];
+    size_t row = lp_add_row(&m->lp, -INFINITY, pot->slurry_ml, "water_%zu", i);
+    for (size_t f = 0; f < m->p->n_foods; f++)
+        if (pot->food_col[f] != RECIPE_NONE && m->p->foods[f].liquid)
+            lp_put(&m->lp, row, pot->food_col[f], 1);
+    struct recipe_limit about = about_nothing;
+    about.kind = RECIPE_WATER;
+    about.pot = i;
+    about.limit = pot->slurry_ml;
+    row_about(m, row, about);
+}
+
+static void add_stock(struct model *m, size_t f)
+{
+    const struct recipe_problem *p = m->p;
+    if (isinf(p->foods[f].stock))
+        return;
+    size_t row = lp_add_row(&m->lp, -INFINITY, p->foods[f].stock, "stock_%zu", f);
+    for (size_t i = 0; i < m->n_pots; i++)
+        if (m->pots[i].food_col[f] != RECIPE_NONE)
+            lp_put(&m->lp, row, m->pots[i].food_col[f], 1);
+    for (size_t t = 0; t < p->n_tanks; t++)
+        if (m->broadcast_col[t * p->n_foods + f] != RECIPE_NONE)
+            lp_put(&m->lp, row, m->broadcast_col[t * p->n_foods + f], 1);
+    struct recipe_limit about = about_nothing;
+    about.kind = RECIPE_STOCK;
+    about.food = f;
+    about.limit = p->foods[f].stock;
+    row_about(m, row, about);
+}
+
+static void add_ceiling(struct model *m, size_t t)
+{
+    const struct recipe_problem *p = m->p;
+    double left = fmax(0, 1 - p->tanks[t].load_frac);
+    size_t row = lp_add_row(&m->lp, -INFINITY, left, "ceiling_%zu", t);
+    for (size_t f = 0; f < p->n_foods; f++) {
+        double per_unit = 1 / model_ceiling(p, t, f);
+        for (size_t i = 0; i < m->n_pots; i++)
+            if (m->pots[i].food_col[f] != RECIPE_NONE)
+                lp_put(&m->lp, row, m->pots[i].food_col[f], pot_part(m, &m->pots[i], t) * per_unit);
+        if (m->broadcast_col[t * p->n_foods + f] != RECIPE_NONE)
+            lp_put(&m->lp, row, m->broadcast_col[t * p->n_foods + f], per_unit);
+    }
+    struct recipe_limit about = about_nothing;
+    about.kind = RECIPE_CEILING;
+    about.tank = t;
+    about.limit = left;
+    row_about(m, row, about);
+}
+
+/* The effect of the round on one analyte of one system, each food counted with effect[food]. */
+static void put_effect(struct model *m, size_t row, size_t system, const double *effect)
+{
+    const struct recipe_problem *p = m->p;
+    for (size_t i = 0; i < m->n_pots; i++) {
+        double part = 0;
+        for (size_t t = 0; t < p->n_tanks; t++)
+            if (p->tanks[t].system == system)
+                part += pot_part(m, &m->pots[i], t);
+        for (size_t f = 0; f < p->n_foods; f++)
+            if (m->pots[i].food_col[f] != RECIPE_NONE)
+                lp_put(&m->lp, row, m->pots[i].food_col[f], part * effect[f]);
+    }
+    for (size_t t = 0; t < p->n_tanks; t++)
+        for (size_t f = 0; p->tanks[t].system == system && f < p->n_foods; f++)
+            if (m->broadcast_col[t * p->n_foods + f] != RECIPE_NONE)
+                lp_put(&m->lp, row, m->broadcast_col[t * p->n_foods + f], effect[f]);
+}
+
+/* One soft limit of a system's balance, with a column for what passes it, in bands; low, high: unfavourable effects. */
+static void add_room(struct model *m, struct recipe_limit about, const double *low, const double *high)
+{
+    static const char *const names[] = {
+        [RECIPE_ROOM_LOW] = "roomlow", [RECIPE_ROOM_HIGH] = "roomhigh", [RECIPE_FALL] = "fall", [RECIPE_RISE] = "rise"};
+    bool least = about.kind == RECIPE_ROOM_LOW || about.kind == RECIPE_FALL;
+    if (isinf(about.limit))
+        return;
+    double band_mg = m->p->systems[about.system].band_mg[about.analyte];
+    size_t passed = lp_add_col(&m->lp, 0, INFINITY, "%s_%zu_%d", names[about.kind], about.system, (int)about.analyte);
+    size_t row = lp_add_row(&m->lp, least ? about.limit : -INFINITY, least ? INFINITY : about.limit, "%s_%zu_%d",
+                            names[about.kind], about.system, (int)about.analyte);
+    put_effect(m, row, about.system, least ? low : high);
+    lp_put(&m->lp, row, passed, least ? band_mg : -band_mg);
+    cost(m, about.kind == RECIPE_FALL || about.kind == RECIPE_RISE ? RECIPE_SWING : RECIPE_BAND, passed, 1);
+    row_about(m, row, about);
+}
+
+static bool add_rooms(struct model *m)
+{
+    const struct recipe_problem *p = m->p;
+    double *low = arena_alloc(&m->arena, p->n_foods, sizeof *low);
+    double *high = arena_alloc(&m->arena, p->n_foods, sizeof *high);
+    if (!low || !high)
+        return false;
+    for (int a = 0; a < RECIPE_ANALYTES; a++) {
+        for (size_t f = 0; f < p->n_foods; f++) {
+            low[f] = p->foods[f].effect_low_mg[a];
+            high[f] = p->foods[f].effect_high_mg[a];
+        }
+        for (size_t s = 0; s < p->n_systems; s++) {
+            const struct recipe_system *sys = &p->systems[s];
+            const double limits[] = {[RECIPE_ROOM_LOW - RECIPE_ROOM_LOW] = sys->low_room_mg[a],
+                                     [RECIPE_ROOM_HIGH - RECIPE_ROOM_LOW] = sys->high_room_mg[a],
+                                     [RECIPE_FALL - RECIPE_ROOM_LOW] = -sys->max_fall_mg[a],
+                                     [RECIPE_RISE - RECIPE_ROOM_LOW] = sys->max_rise_mg[a]};
+            for (size_t k = 0; k < COUNT_OF(limits); k++) {
+                struct recipe_limit about = about_nothing;
+                about.kind = (enum recipe_limit_kind)(RECIPE_ROOM_LOW + k);
+                about.system = s;
+                about.analyte = (enum recipe_analyte)a;
+                about.limit = limits[k];
+                add_room(m, about, low, high);
+            }
+        }
+    }
+    return true;
+}
+
+static void price_amount(struct model *m, size_t col, double price_cents, size_t *nth)
+{
+    double whole;
+    cost(m, RECIPE_COST, col, price_cents);
+    /* Fractional parts of multiples of the golden ratio: spread evenly, no two alike, no small sums alike. */
+    cost(m, RECIPE_UNIQUE, col, 1 + modf((double)++*nth * 0.6180339887498949, &whole));
+}
+
+static void add_costs(struct model *m)
+{
+    const struct recipe_problem *p = m->p;
+    size_t nth = 0;
+    for (size_t i = 0; i < m->n_pots; i++)
+        for (size_t f = 0; f < p->n_foods; f++)
+            if (m->pots[i].food_col[f] != RECIPE_NONE)
+                price_amount(m, m->pots[i].food_col[f], p->foods[f].price_cents, &nth);
+    for (size_t i = 0; i < p->n_tanks * p->n_foods; i++)
+        if (m->broadcast_col[i] != RECIPE_NONE)
+            price_amount(m, m->broadcast_col[i], p->foods[i % p->n_foods].price_cents, &nth);
+}
+
+/* ---- the whole -------------------------------------------------------------------------------------------------- */
+
+static bool model_fill(struct model *m, const size_t *group)
+{
+    const struct recipe_problem *p = m->p;
+    m->broadcast_col = arena_alloc(&m->arena, p->n_tanks * p->n_foods, sizeof *m->broadcast_col);
+    if (!m->broadcast_col || !pots_make(m, group))
+        return false;
+    for (size_t i = 0; i < m->n_pots; i++)
+        add_pot_columns(m, i);
+    add_broadcast_columns(m);
+    add_wants(m);
+    for (size_t i = 0; i < m->n_pots; i++) {
+        if (m->pots[i].strength_col == RECIPE_NONE)
+            continue;
+        add_strength(m, i);
+        add_shares(m, i);
+        add_blend(m, i);
+        add_water(m, i);
+    }
+    for (size_t f = 0; f < p->n_foods; f++)
+        add_stock(m, f);
+    for (size_t t = 0; t < p->n_tanks; t++)
+        add_ceiling(m, t);
+    if (!add_rooms(m))
+        return false;
+    add_costs(m);
+    return !m->lp.failed;
+}
+
+bool model_build(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct model *m, struct err *e)
+{
+    *m = (struct model){.p = p, .n_stages = n_stages};
+    return model_fill(m, group) || err_memory(e);
+}
+
+void model_free(struct model *m)
+{
+    lp_free(&m->lp);
+    free(m->about);
+    arena_free(&m->arena);
+    *m = (struct model){0};
+}

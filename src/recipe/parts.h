@@ -1,0 +1,37 @@
+/*
+ * What the files of the recipe owe each other: weighing a grouping, choosing one, rounding. Stays inside the floor.
+ */
+#ifndef NEAP_PLAN_RECIPE_PARTS_H
+#define NEAP_PLAN_RECIPE_PARTS_H
+
+#include "neap/recipe.h"
+
+/* Does every number of the problem make sense? ERR_INPUT names the first that does not. */
+bool recipe_check(const struct recipe_problem *p, struct err *e);
+
+/* How good a grouping is. */
+struct recipe_score {
+    double value[RECIPE_STAGES];
+    double *strength_frac; /* [2 × system + late]; NAN: nothing due. In the arena given */
+};
+
+/* Solves stages 0 … n_stages − 1 for a grouping. Strengths are told only when all stages are solved. */
+bool recipe_score(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct arena *a,
+                  struct recipe_score *score, struct err *e);
+
+/* Is anything due to the system from a pot? */
+bool recipe_is_due(const struct recipe_problem *p, size_t system);
+
+/* Fills r->group (allocated by the caller, in r->arena), own_value, n_tried, capped and over_cap. */
+bool recipe_choose(const struct recipe_problem *p, struct recipe *r, struct err *e);
+
+/* Fills r->own_value: each system in a pot of its own. */
+bool recipe_own(const struct recipe_problem *p, struct recipe *r, struct err *e);
+
+/* Measures the exact amounts of r, proves every hard limit again and fills in all that follows from the amounts. */
+bool recipe_round(const struct recipe_problem *p, struct recipe *r, struct err *e);
+
+/* Σ dose / ceiling of a tank from the measured amounts, one pot left out (RECIPE_NONE: none). */
+double recipe_tank_load(const struct recipe_problem *p, const struct recipe *r, size_t tank, size_t without_pot);
+
+#endif

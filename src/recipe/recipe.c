@@ -1,0 +1,279 @@
+#include "recipe/model.h"
+#include "recipe/parts.h"
+
+static const double dust = 1e-9;    /* amounts, in units, below which the solver means none */
+static const double noticed = 1e-7; /* parts of a limit below which nothing was passed */
+
+/* ---- from the solved programme back to pots --------------------------------------------------------------------- */
+
+static double col_value(const double *x, size_t col)
+{
+    return col != RECIPE_NONE && x[col] > dust ? x[col] : 0;
+}
+
+static bool shares_passed(const struct recipe_problem *p, const struct model_pot *pot, const double *x)
+{
+    double solids_g = 0;
+    for (size_t f = 0; f < p->n_foods; f++)
+        solids_g += col_value(x, pot->food_col[f]) * p->foods[f].solids_g_per_unit;
+    for (size_t f = 0; f < p->n_foods; f++) {
+        const struct recipe_food *food = &p->foods[f];
+        double units = col_value(x, pot->food_col[f]);
+        if (pot->food_col[f] == RECIPE_NONE)
+            continue;
+        if (food->liquid && units * 100 / pot->slurry_ml < food->min_ml_per_100ml - noticed)
+            return true;
+        if (food->liquid || solids_g <= dust)
+            continue;
+        double share = units * food->solids_g_per_unit / solids_g;
+        if (share < food->share_min_frac - noticed || share > food->share_max_frac + noticed)
+            return true;
+    }
+    return false;
+}
+
+/* The house blend among the foods that may go in, at the pot's strength. */
+static double house_amount(const struct recipe_food *f, const struct model_pot *pot, double strength)
+{
+    if (f->liquid)
+        return f->house_ml_per_100ml * pot->slurry_ml / 100 * strength;
+    if (pot->house_share_sum <= 0)
+        return 0;
+    return f->house_share_frac / pot->house_share_sum * pot->house_units * strength / f->solids_g_per_unit;
+}
+
+static bool take_pot(const struct recipe_problem *p, const struct model_pot *from, const double *x, struct recipe *r)
+{
+    struct recipe_pot *pot = &r->pots[r->n_pots++];
+    *pot = (struct recipe_pot){.late = from->late,
+                               .n_systems = from->n_systems,
+                               .slurry_ml = from->slurry_ml,
+                               .fed_ml = from->fed_ml,
+                               .lean_frac = from->lean_frac,
+                               .full_frac = from->full_frac,
+                               .by_liquids = !from->solids,
+                               .house_units = from->house_units};
+    pot->systems = arena_alloc(&r->arena, from->n_systems, sizeof *pot->systems);
+    pot->amounts = arena_alloc(&r->arena, p->n_foods, sizeof *pot->amounts);
+    if (!pot->systems || !pot->amounts)
+        return false;
+    memcpy(pot->systems, from->systems, from->n_systems * sizeof *pot->systems);
+    double strength = col_value(x, from->strength_col);
+    for (size_t f = 0; f < p->n_foods; f++)
+        if (col_value(x, from->food_col[f]) > 0)
+            pot->amounts[pot->n_amounts++] = (struct recipe_amount){
+                .food = f, .exact = x[from->food_col[f]], .house = house_amount(&p->foods[f], from, strength)};
+    pot->below_lean = strength < from->lean_frac * (1 - noticed);
+    pot->shares_passed = shares_passed(p, from, x);
+    return true;
+}
+
+static bool take_broadcasts(const struct model *m, const double *x, struct recipe *r)
+{
+    const struct recipe_problem *p = m->p;
+    size_t n = p->n_tanks * p->n_foods;
+    if (!(r->broadcasts = arena_alloc(&r->arena, n, sizeof *r->broadcasts)))
+        return false;
+    for (size_t i = 0; i < n; i++) {
+        if (m->broadcast_col[i] == RECIPE_NONE)
+            continue;
+        struct recipe_broadcast b = {.tank = i / p->n_foods, .food = i % p->n_foods};
+        const struct recipe_system *s = &p->systems[p->tanks[b.tank].system];
+        double house_ml = model_broadcast_house(p, b.tank, b.food);
+        b.house_ml = house_ml * s->full_frac;
+        b.exact = col_value(x, m->broadcast_col[i]);
+        b.below_lean = b.exact < house_ml * model_lean(s) * (1 - noticed);
+        r->broadcasts[r->n_broadcasts++] = b;
+    }
+    return true;
+}
+
+/* Does a price say that the limit holds the recipe back? A least limit helps by falling, a most limit by rising. */
+static bool limit_hurts(enum recipe_limit_kind kind, double price)
+{
+    switch (kind) {
+    case RECIPE_STRENGTH_LEAN:
+    case RECIPE_SHARE_MIN:
+    case RECIPE_ROOM_LOW:
+    case RECIPE_FALL: return price > 0;
+    default: return price < 0;
+    }
+}
+
+static bool take_limits(const struct model *m, const struct lp_answer *answer, struct recipe *r)
+{
+    bool *listed = arena_alloc(&r->arena, m->n_about, sizeof *listed);
+    if (!listed || !(r->limits = arena_alloc(&r->arena, m->n_about, sizeof *r->limits)))
+        return false;
+    for (size_t stage = 0; stage < RECIPE_UNIQUE; stage++)
+        for (size_t row = 0; row < m->n_about; row++) {
+            double price = answer->price[stage * m->lp.n_rows + row];
+            if (listed[row] || !m->about[row].listed || !limit_hurts(m->about[row].limit.kind, price))
+                continue;
+            listed[row] = true;
+            struct recipe_limit limit = m->about[row].limit;
+            limit.stage = (enum recipe_stage)stage;
+            limit.price = fabs(price);
+            r->limits[r->n_limits++] = limit;
+        }
+    return true;
+}
+
+static bool take_answer(const struct model *m, const struct lp_answer *answer, struct recipe *r)
+{
+    const struct recipe_problem *p = m->p;
+    if (!(r->pots = arena_alloc(&r->arena, m->n_pots, sizeof *r->pots)) ||
+        !(r->balance = arena_alloc(&r->arena, p->n_systems, sizeof *r->balance)) ||
+        !(r->load_frac = arena_alloc(&r->arena, p->n_tanks, sizeof *r->load_frac)))
+        return false;
+    for (size_t i = 0; i < m->n_pots; i++)
+        if (!take_pot(p, &m->pots[i], answer->x, r))
+            return false;
+    memcpy(r->stage_value, answer->value, sizeof r->stage_value);
+    return take_broadcasts(m, answer->x, r) && take_limits(m, answer, r);
+}
+
+/* Solves for r->group and fills in the rest of r. */
+static bool recipe_fill(const struct recipe_problem *p, struct recipe *r, struct err *e)
+{
+    struct model m;
+    struct lp_answer answer;
+    bool ok =
+        model_build(p, r->group, RECIPE_STAGES, &m, e) && lp_solve(&m.lp, RECIPE_STAGES, NULL, &m.arena, &answer, e);
+    if (ok && !take_answer(&m, &answer, r))
+        ok = err_memory(e);
+    model_free(&m);
+    return ok && recipe_round(p, r, e);
+}
+
+/* ---- weighing a grouping ---------------------------------------------------------------------------------------- */
+
+bool recipe_is_due(const struct recipe_problem *p, size_t system)
+{
+    for (size_t t = 0; t < p->n_tanks; t++)
+        if (p->tanks[t].system == system && (p->tanks[t].slurry_ml > 0 || p->tanks[t].late_slurry_ml > 0))
+            return true;
+    return false;
+}
+
+bool recipe_score(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct arena *a,
+                  struct recipe_score *score, struct err *e)
+{
+    struct model m;
+    struct lp_answer answer;
+    score->strength_frac = arena_alloc(a, 2 * p->n_systems, sizeof *score->strength_frac);
+    if (!score->strength_frac)
+        return err_memory(e);
+    bool ok = model_build(p, group, n_stages, &m, e) && lp_solve(&m.lp, n_stages, NULL, &m.arena, &answer, e);
+    if (ok) {
+        memcpy(score->value, answer.value, sizeof score->value);
+        for (size_t i = 0; i < 2 * p->n_systems; i++)
+            score->strength_frac[i] = NAN;
+        for (size_t i = 0; n_stages == RECIPE_STAGES && i < m.n_pots; i++)
+            for (size_t k = 0; k < m.pots[i].n_systems; k++)
+                score->strength_frac[2 * m.pots[i].systems[k] + m.pots[i].late] =
+                    col_value(answer.x, m.pots[i].strength_col);
+    }
+    model_free(&m);
+    return ok;
+}
+
+/* ---- the two ways in -------------------------------------------------------------------------------------------- */
+
+static bool recipe_begin(const struct recipe_problem *p, struct recipe *r, struct err *e)
+{
+    *r = (struct recipe){0};
+    if (!recipe_check(p, e))
+        return false;
+    r->group = arena_alloc(&r->arena, p->n_systems, sizeof *r->group);
+    return r->group || err_memory(e);
+}
+
+bool recipe_plan(const struct recipe_problem *p, struct recipe *r, struct err *e)
+{
+    return recipe_begin(p, r, e) && recipe_choose(p, r, e) && recipe_fill(p, r, e);
+}
+
+/* Takes over the caller's groups, numbered by first system; a system with nothing due has none. */
+static bool groups_take(const struct recipe_problem *p, const size_t *group, struct recipe *r, struct err *e)
+{
+    size_t n_groups = 0;
+    for (size_t s = 0; s < p->n_systems; s++) {
+        r->group[s] = RECIPE_NONE;
+        if (!recipe_is_due(p, s))
+            continue;
+        if (group[s] == RECIPE_NONE)
+            return err_set(e, ERR_INPUT, NULL, "system \"%s\": slurry is due, but it has no pot", p->systems[s].name);
+        for (size_t before = 0; before < s; before++) {
+            if (r->group[before] == RECIPE_NONE || group[before] != group[s])
+                continue;
+            if (p->systems[before].own_pot || p->systems[s].own_pot)
+                return err_set(e, ERR_INPUT, NULL, "systems \"%s\" and \"%s\" cannot share a pot: quarantine or hold",
+                               p->systems[before].name, p->systems[s].name);
+            r->group[s] = r->group[before];
+        }
+        if (r->group[s] == RECIPE_NONE)
+            r->group[s] = n_groups++;
+    }
+    return true;
+}
+
+bool recipe_plan_groups(const struct recipe_problem *p, const size_t *group, struct recipe *r, struct err *e)
+{
+    return recipe_begin(p, r, e) && groups_take(p, group, r, e) && recipe_own(p, r, e) && recipe_fill(p, r, e);
+}
+
+void recipe_free(struct recipe *r)
+{
+    arena_free(&r->arena);
+    *r = (struct recipe){0};
+}
+
+/* ---- the programme as text -------------------------------------------------------------------------------------- */
+
+static void write_name(struct text *t, const char *name)
+{
+    for (const char *c = name; *c; c++)
+        text_add_char(t, (unsigned char)*c < ' ' ? ' ' : *c, 1); /* a comment ends with its line */
+}
+
+static void write_numbered(struct text *t, const char *kind, size_t number, const char *name)
+{
+    text_addf(t, "\\ %s %zu: ", kind, number);
+    write_name(t, name);
+    text_add(t, "\n");
+}
+
+static void write_names(const struct model *m, struct text *t)
+{
+    const struct recipe_problem *p = m->p;
+    text_add(t, "\\ g or mL of a food in a pot x_POT_FOOD, broadcast mL b_TANK_FOOD, house strengths s_POT\n");
+    for (size_t i = 0; i < m->n_pots; i++) {
+        text_addf(t, "\\ pot %zu%s, %.6g mL:", i, m->pots[i].late ? " (late)" : "", m->pots[i].slurry_ml);
+        for (size_t k = 0; k < m->pots[i].n_systems; k++) {
+            text_add(t, k > 0 ? ", " : " ");
+            write_name(t, p->systems[m->pots[i].systems[k]].name);
+        }
+        text_add(t, "\n");
+    }
+    for (size_t f = 0; f < p->n_foods; f++)
+        write_numbered(t, "food", f, p->foods[f].name);
+    for (size_t k = 0; k < p->n_tanks; k++)
+        write_numbered(t, "tank", k, p->tanks[k].name);
+    for (size_t s = 0; s < p->n_systems; s++)
+        write_numbered(t, "system", s, p->systems[s].name);
+}
+
+bool recipe_write_lp(const struct recipe_problem *p, const struct recipe *r, enum recipe_stage stage, struct text *t,
+                     struct err *e)
+{
+    struct model m;
+    bool ok = model_build(p, r->group, (size_t)stage + 1, &m, e);
+    if (ok) {
+        write_names(&m, t);
+        lp_write(&m.lp, stage, r->stage_value, t);
+        ok = !t->failed || err_memory(e);
+    }
+    model_free(&m);
+    return ok;
+}

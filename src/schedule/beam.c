@@ -1,0 +1,717 @@
+/*
+ * Beam search along the clock: the feeder who is free first takes up one task, in every way that leaves no lag window
+ * or flow-off limit behind; of all partial rounds with equally many tasks, those with the least idleness live on.
+ * Promised visits and flows on are held as windows, not as minutes, so that they close up to what went before.
+ */
+#include "schedule/model.h"
+
+enum { PROMISES_MAX = 24, CANDIDATES_MAX = 12, CHILDREN_MAX = PROMISES_MAX + CANDIDATES_MAX };
+
+/* A stop's broadcasts as one piece of work, and when its visit may start after their end. */
+struct overture {
+    int n; /* broadcasts */
+    int dur_min;
+    double in_m, out_m;
+    int visit_from_min, visit_by_min;
+};
+
+struct beam {
+    const struct order_model *m;
+    struct overture *overtures; /* per stop */
+    int *broadcast_at_min;      /* per task: of a broadcast, its start from the overture's start */
+    const int *order;           /* units, as new ones are taken up */
+    int width, n_candidates, fill_percent;
+    bool forgiving;  /* what was promised before this plan may come late, at a cost */
+    int other_tasks; /* tasks that go before quarantine */
+    long fill_min;   /* visit work that keeps hands busy through a lag */
+    struct beam_state *now, *next;
+    struct child *children;
+    struct trace *traces;
+    int n_traces;
+};
+
+/* A visit or flow on that must start within [from, by]. */
+struct promise {
+    int stop; /* -1: the flow on that a unit owes */
+    int unit;
+    bool on;
+    int from_min, by_min;
+};
+
+struct unit_state {
+    short visits, stop;                      /* how many of its short visits and stops are done */
+    bool begun;                              /* the present stop is promised */
+    int from_min, off_from_min, visited_min; /* visited_min: start of its first visit */
+};
+
+struct feeder_state {
+    int free_min;
+    double at_m;
+    struct order_slot last; /* its task is not used */
+    bool placed, has_last;
+};
+
+struct beam_state {
+    struct feeder_state feeders[ORDER_FEEDERS_MAX];
+    struct promise promises[PROMISES_MAX];
+    struct unit_state *units;
+    int n_promises, other_tasks_left, others_end_min, n_unbegun, trace;
+    long idle_min, visit_min; /* visit_min: promised visit work */
+    int late_min;
+    double walked_m;
+    uint64_t key;
+};
+
+/* What was done in a step: enough to build the schedule at the end, going back from the last. */
+struct trace {
+    int before, feeder, start_min;
+    int stop, unit;
+    enum { TRACE_OVERTURE, TRACE_VISIT, TRACE_SHORT, TRACE_ON } kind;
+};
+
+struct child {
+    int state, number;
+    struct trace did;
+    int promise; /* the promise kept, -1: none */
+    int setup_min;
+    int64_t score;
+    uint64_t key;
+};
+
+static int task_of(const struct order_model *m, const struct trace *t)
+{
+    if (t->kind == TRACE_SHORT)
+        return t->stop;
+    if (t->kind == TRACE_ON)
+        return t->stop >= 0 ? m->stops[t->stop].on : m->units[t->unit].on;
+    return m->stops[t->stop].visit;
+}
+
+/* ---- overtures --------------------------------------------------------------------------------------------- */
+
+/* As late before the visit as the windows allow, the last first: the way the stop was laid out. */
+static void overture_fill(struct beam *b, int k)
+{
+    const struct order_model *m = b->m;
+    const struct order_problem *p = m->p;
+    const struct order_stop *s = &m->stops[k];
+    struct overture *o = &b->overtures[k];
+    int next_start = -model_pot_change_min(m), last_end = 0;
+    double next_m = m->tasks[s->visit].in_m;
+
+    *o = (struct overture){.n = s->n_broadcasts, .visit_from_min = INT_MIN, .visit_by_min = INT_MAX};
+    for (int i = s->first_broadcast + s->n_broadcasts; i-- > s->first_broadcast;) {
+        const struct order_task *t = &m->tasks[i];
+        int end = next_start - order_walk_min(p, t->out_m, next_m);
+        if (end > t->end_by_min)
+            end = t->end_by_min;
+        if (i == s->first_broadcast + s->n_broadcasts - 1) {
+            last_end = end;
+            o->out_m = t->out_m;
+        }
+        o->visit_from_min = greater(o->visit_from_min, end - last_end - t->end_by_min);
+        if (o->visit_by_min > end - last_end - t->end_from_min)
+            o->visit_by_min = end - last_end - t->end_from_min;
+        o->in_m = t->in_m;
+        next_start = end - t->dur_min;
+        next_m = t->in_m;
+        b->broadcast_at_min[i] = next_start;
+    }
+    o->dur_min = last_end - next_start;
+    for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++)
+        b->broadcast_at_min[i] -= next_start;
+}
+
+/* ---- can all promises still be kept? ----------------------------------------------------------------------- */
+
+/* A flow on that follows a visit of this promise begun at start_min. */
+static struct promise on_promise(const struct order_model *m, int stop, int start_min)
+{
+    const struct order_stop *s = &m->stops[stop];
+    return (struct promise){.stop = stop,
+                            .unit = s->unit,
+                            .on = true,
+                            .from_min = start_min + s->on_after_min,
+                            .by_min = start_min + s->on_by_min - m->p->switch_min};
+}
+
+static int promise_task(const struct order_model *m, const struct promise *p)
+{
+    if (!p->on)
+        return m->stops[p->stop].visit;
+    return p->stop >= 0 ? m->stops[p->stop].on : m->units[p->unit].on;
+}
+
+/*
+ * Follows one simple rule to the end of all promises, flows on of promised visits included: the feeder free first takes
+ * the one that runs out first among those open. Where that works, a way on from here is known.
+ */
+static bool promises_hold(const struct beam *b, const struct beam_state *s, int feeder, int free_min, double at_m,
+                          int kept, const struct promise *extra)
+{
+    const struct order_model *m = b->m;
+    int free[ORDER_FEEDERS_MAX], n = 0, k = (int)m->p->n_feeders;
+    double at[ORDER_FEEDERS_MAX];
+    struct promise open[PROMISES_MAX + 1];
+    for (int i = 0; i < s->n_promises; i++)
+        if (i != kept)
+            open[n++] = s->promises[i];
+    if (extra)
+        open[n++] = *extra;
+    for (int j = 0; j < k; j++) {
+        free[j] = j == feeder ? free_min : s->feeders[j].free_min;
+        at[j] = j == feeder ? at_m : s->feeders[j].at_m;
+    }
+    while (n > 0) {
+        int j = 0, best = -1, from = INT_MAX;
+        for (int i = 1; i < k; i++)
+            j = free[i] < free[j] ? i : j;
+        for (int i = 0; i < n; i++)
+            from = open[i].from_min < from ? open[i].from_min : from;
+        int now = greater(free[j], from);
+        for (int i = 0; i < n; i++)
+            if (open[i].from_min <= now && (best < 0 || open[i].by_min < open[best].by_min))
+                best = i;
+        const struct order_task *t = &m->tasks[promise_task(m, &open[best])];
+        int start = greater(free[j] + order_walk_min(m->p, at[j], t->in_m), open[best].from_min);
+        if (start > open[best].by_min)
+            return false;
+        free[j] = start + t->dur_min;
+        at[j] = t->out_m;
+        if (open[best].on)
+            open[best] = open[--n];
+        else
+            open[best] = on_promise(m, open[best].stop, start);
+    }
+    return true;
+}
+
+/* ---- one step ---------------------------------------------------------------------------------------------- */
+
+/* When the feeder can start the task, no earlier than from; the set-up it needs into *setup_min. */
+static int start_of(const struct beam *b, const struct beam_state *s, int feeder, int task, double in_m, int from,
+                    struct order_slot *slot)
+{
+    const struct order_model *m = b->m;
+    const struct feeder_state *f = &s->feeders[feeder];
+    int stand = f->free_min + (f->placed ? order_walk_min(m->p, f->at_m, in_m) : 0);
+    *slot = (struct order_slot){.task = task, .start_min = from};
+    slot_begin(m, feeder, f->has_last ? &f->last : NULL, stand, slot);
+    return slot->start_min;
+}
+
+static int rank_from(const struct beam *b, const struct beam_state *s, int unit, bool *open)
+{
+    const struct order_model *m = b->m;
+    const struct order_unit *u = &m->units[unit];
+    int from = INT_MIN;
+    *open = true;
+    if (u->rank < 0)
+        return from;
+    for (int i = 0; i < m->n_units && *open; i++) {
+        const struct order_unit *v = &m->units[i];
+        if (v->rank < 0 || v->rank >= u->rank || v->quarantine != u->quarantine)
+            continue;
+        if (v->n_stops > 0 ? s->units[i].stop == 0 : s->units[i].visits < v->n_visits)
+            *open = false;
+        from = greater(from, s->units[i].visited_min);
+    }
+    return from;
+}
+
+static uint64_t mix(uint64_t x)
+{
+    x ^= x >> 31;
+    x *= 0x7FB5D329728EA185u;
+    x ^= x >> 27;
+    x *= 0x81DADEF4BC2DD44Du;
+    return x ^ (x >> 33);
+}
+
+static int64_t score_of(const struct beam *b, long idle_min, long visit_min, int n_unbegun, int late_min,
+                        double walked_m)
+{
+    long fill_min = b->fill_min * b->fill_percent / 100;
+    long starve = n_unbegun > 0 && visit_min < fill_min ? fill_min - visit_min : 0;
+    return ((int64_t)late_min * 100000 + idle_min * 10 + starve * 10) * 100000 + (int64_t)walked_m;
+}
+
+/* Where a new task of the unit may start; INT_MAX: none is open now. */
+static int unit_open(const struct beam *b, const struct beam_state *s, int unit)
+{
+    const struct order_unit *u = &b->m->units[unit];
+    const struct unit_state *at = &s->units[unit];
+    bool open;
+    if (at->begun || (at->visits == u->n_visits && at->stop == u->n_stops))
+        return INT_MAX;
+    if (u->quarantine && s->other_tasks_left > 0)
+        return INT_MAX;
+    int from = rank_from(b, s, unit, &open);
+    if (!open)
+        return INT_MAX;
+    from = greater(from, at->from_min);
+    return u->quarantine ? greater(from, s->others_end_min) : from;
+}
+
+/* Start of a stop's visit as far as broadcasts given before, gaps and ranks go. */
+static int visit_from(const struct order_model *m, const struct unit_state *at, const struct order_stop *stop, int from)
+{
+    if (at->off_from_min > INT_MIN)
+        from = greater(from, at->off_from_min - stop->off_at_min);
+    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
+        if (m->feeds[i].windowed && m->feeds[i].broadcast < 0)
+            from = greater(from, m->feeds[i].given_min + m->p->lag_min - m->feeds[i].at_min);
+    return from;
+}
+
+static int late_of(const struct order_model *m, const struct trace *did)
+{
+    int late = 0;
+    if (did->kind == TRACE_ON && did->stop < 0)
+        return greater(0, did->start_min + m->p->switch_min - m->units[did->unit].on_by_min);
+    if (did->kind != TRACE_VISIT)
+        return 0;
+    const struct order_stop *stop = &m->stops[did->stop];
+    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
+        if (m->feeds[i].windowed && m->feeds[i].broadcast < 0)
+            late += greater(0, did->start_min + m->feeds[i].at_min - m->feeds[i].given_min - m->p->lag_max);
+    return late;
+}
+
+static struct promise visit_promise(const struct beam *b, const struct beam_state *s, const struct trace *did)
+{
+    const struct order_model *m = b->m;
+    const struct overture *o = &b->overtures[did->stop];
+    int end = did->start_min + o->dur_min;
+    bool open;
+    int from = greater(visit_from(m, &s->units[did->unit], &m->stops[did->stop], end + o->visit_from_min),
+                       rank_from(b, s, did->unit, &open));
+    return (struct promise){.stop = did->stop, .unit = did->unit, .from_min = from, .by_min = end + o->visit_by_min};
+}
+
+static void child_add(struct beam *b, int state, int *n, struct child c, int dur_min, double in_m, double out_m,
+                      const struct promise *extra)
+{
+    const struct beam_state *s = &b->now[state];
+    const struct feeder_state *f = &s->feeders[c.did.feeder];
+    const struct order_model *m = b->m;
+    if (!promises_hold(b, s, c.did.feeder, c.did.start_min + dur_min, out_m, c.promise, extra))
+        return;
+    long visit_min = s->visit_min;
+    int n_unbegun = s->n_unbegun - (c.promise < 0 && c.did.kind != TRACE_SHORT);
+    if (c.did.kind == TRACE_OVERTURE)
+        visit_min += m->tasks[m->stops[c.did.stop].visit].dur_min;
+    else if (c.did.kind == TRACE_VISIT && c.promise >= 0)
+        visit_min -= dur_min;
+    long idle = s->idle_min + c.did.start_min - f->free_min - c.setup_min;
+    double walked = s->walked_m + (f->placed ? fabs(in_m - f->at_m) : 0);
+    c.state = state;
+    c.number = *n;
+    c.score = score_of(b, idle, visit_min, n_unbegun, s->late_min + late_of(m, &c.did), walked);
+    c.key = s->key ^ mix(((uint64_t)c.did.unit << 34) ^ ((uint64_t)(c.did.stop + 2) << 4) ^ (uint64_t)c.did.kind);
+    b->children[(*n)++] = c;
+}
+
+static void child_promise(struct beam *b, int state, int *n, int feeder, int i)
+{
+    const struct order_model *m = b->m;
+    const struct beam_state *s = &b->now[state];
+    const struct promise *p = &s->promises[i];
+    struct child c = {.promise = i,
+                      .did = {.before = s->trace,
+                              .feeder = feeder,
+                              .stop = p->stop,
+                              .unit = p->unit,
+                              .kind = p->on ? TRACE_ON : TRACE_VISIT}};
+    int task = task_of(m, &c.did);
+    struct order_slot slot;
+    c.did.start_min = start_of(b, s, feeder, task, m->tasks[task].in_m, p->from_min, &slot);
+    c.setup_min = slot.setup_min;
+    if (c.did.start_min > p->by_min)
+        return;
+    struct promise on;
+    if (!p->on)
+        on = on_promise(m, c.did.stop, c.did.start_min);
+    child_add(b, state, n, c, m->tasks[task].dur_min, m->tasks[task].in_m, m->tasks[task].out_m, p->on ? NULL : &on);
+}
+
+static void child_new(struct beam *b, int state, int *n, int feeder, int unit, int from)
+{
+    const struct order_model *m = b->m;
+    const struct beam_state *s = &b->now[state];
+    const struct order_unit *u = &m->units[unit];
+    const struct unit_state *at = &s->units[unit];
+    struct child c = {.promise = -1, .did = {.before = s->trace, .feeder = feeder, .unit = unit}};
+    struct order_slot slot;
+    int task;
+    if (at->visits < u->n_visits) {
+        task = u->first_visit + at->visits;
+        c.did.kind = TRACE_SHORT;
+        c.did.stop = task;
+        c.did.start_min = start_of(b, s, feeder, task, m->tasks[task].in_m, from, &slot);
+        c.setup_min = slot.setup_min;
+        child_add(b, state, n, c, m->tasks[task].dur_min, m->tasks[task].in_m, m->tasks[task].out_m, NULL);
+        return;
+    }
+    c.did.stop = u->first_stop + at->stop;
+    const struct order_stop *stop = &m->stops[c.did.stop];
+    const struct overture *o = &b->overtures[c.did.stop];
+    struct promise extra;
+    if (o->n == 0) {
+        c.did.kind = TRACE_VISIT;
+        task = stop->visit;
+        c.did.start_min = start_of(b, s, feeder, task, m->tasks[task].in_m, visit_from(m, at, stop, from), &slot);
+        c.setup_min = slot.setup_min;
+        extra = on_promise(m, c.did.stop, c.did.start_min);
+        child_add(b, state, n, c, m->tasks[task].dur_min, m->tasks[task].in_m, m->tasks[task].out_m, &extra);
+        return;
+    }
+    c.did.kind = TRACE_OVERTURE;
+    task = stop->first_broadcast;
+    c.did.start_min = start_of(b, s, feeder, task, o->in_m, from, &slot);
+    extra = visit_promise(b, s, &c.did);
+    if (extra.from_min > extra.by_min) {
+        c.did.start_min = start_of(b, s, feeder, task, o->in_m, c.did.start_min + extra.from_min - extra.by_min, &slot);
+        extra = visit_promise(b, s, &c.did);
+    }
+    c.setup_min = slot.setup_min;
+    child_add(b, state, n, c, o->dur_min, o->in_m, o->out_m, &extra);
+}
+
+/* All that the first free feeder could do next. */
+static void children_add(struct beam *b, int state, int *n)
+{
+    const struct order_model *m = b->m;
+    const struct beam_state *s = &b->now[state];
+    int feeder = 0, candidates = 0;
+    for (int j = 1; j < (int)m->p->n_feeders; j++)
+        if (s->feeders[j].free_min < s->feeders[feeder].free_min)
+            feeder = j;
+    for (int i = 0; i < s->n_promises; i++)
+        child_promise(b, state, n, feeder, i);
+    if (s->n_promises + 1 >= PROMISES_MAX)
+        return;
+    for (int i = 0; i < m->n_units && candidates < b->n_candidates; i++) {
+        int from = unit_open(b, s, b->order[i]);
+        if (from == INT_MAX)
+            continue;
+        candidates++;
+        child_new(b, state, n, feeder, b->order[i], from);
+    }
+}
+
+static int child_compare(const void *left, const void *right)
+{
+    const struct child *a = left, *b = right;
+    if (a->score != b->score)
+        return a->score < b->score ? -1 : 1;
+    return (a->number > b->number) - (a->number < b->number);
+}
+
+static void promise_drop(struct beam_state *s, int i)
+{
+    s->promises[i] = s->promises[--s->n_promises];
+}
+
+/* The unit's stop is over once its flow is on; its next may follow. */
+static void on_done(const struct order_model *m, struct beam_state *s, const struct trace *did)
+{
+    struct unit_state *at = &s->units[did->unit];
+    at->begun = false;
+    at->from_min = greater(at->from_min, did->start_min + m->p->switch_min);
+    at->off_from_min = did->start_min + m->p->switch_min + m->p->flow_on_gap_min;
+}
+
+static void feeder_move(const struct beam *b, struct beam_state *s, const struct child *c)
+{
+    const struct order_model *m = b->m;
+    struct feeder_state *f = &s->feeders[c->did.feeder];
+    const struct overture *o = c->did.kind == TRACE_OVERTURE ? &b->overtures[c->did.stop] : NULL;
+    int task = o ? m->stops[c->did.stop].first_broadcast : task_of(m, &c->did);
+    double in_m = o ? o->in_m : m->tasks[task].in_m;
+    struct order_slot slot = {.task = task, .start_min = c->did.start_min};
+    s->idle_min += c->did.start_min - f->free_min - c->setup_min;
+    s->walked_m += f->placed ? fabs(in_m - f->at_m) : 0;
+    slot_set_up(m, c->did.feeder, f->has_last ? &f->last : NULL, &slot);
+    f->last = slot;
+    f->has_last = f->placed = true;
+    f->at_m = o ? o->out_m : m->tasks[task].out_m;
+    f->free_min = c->did.start_min + (o ? o->dur_min : m->tasks[task].dur_min);
+    if (!m->units[c->did.unit].quarantine) {
+        s->other_tasks_left--;
+        s->others_end_min = greater(s->others_end_min, f->free_min);
+    }
+}
+
+static void child_make(struct beam *b, const struct child *c, struct beam_state *s)
+{
+    const struct order_model *m = b->m;
+    const struct beam_state *from = &b->now[c->state];
+    struct unit_state *units = s->units;
+    *s = *from;
+    s->units = units;
+    memcpy(units, from->units, (size_t)m->n_units * sizeof *units);
+    struct unit_state *at = &units[c->did.unit];
+    s->key = c->key;
+    s->late_min += late_of(m, &c->did);
+    struct promise extra = {0};
+    bool has_extra = c->did.kind == TRACE_OVERTURE || c->did.kind == TRACE_VISIT;
+    if (has_extra)
+        extra =
+            c->did.kind == TRACE_VISIT ? on_promise(m, c->did.stop, c->did.start_min) : visit_promise(b, from, &c->did);
+    if (c->promise >= 0)
+        promise_drop(s, c->promise);
+    if (has_extra)
+        s->promises[s->n_promises++] = extra;
+    feeder_move(b, s, c);
+    if (c->promise < 0 && c->did.kind != TRACE_SHORT)
+        s->n_unbegun--;
+    switch (c->did.kind) {
+    case TRACE_OVERTURE:
+        at->begun = true;
+        s->visit_min += m->tasks[m->stops[c->did.stop].visit].dur_min;
+        break;
+    case TRACE_VISIT:
+        at->begun = true;
+        if (at->stop++ == 0)
+            at->visited_min = c->did.start_min;
+        s->visit_min -= c->promise >= 0 ? m->tasks[m->stops[c->did.stop].visit].dur_min : 0;
+        break;
+    case TRACE_SHORT:
+        at->visits++;
+        if (at->off_from_min < s->feeders[c->did.feeder].free_min)
+            at->off_from_min = s->feeders[c->did.feeder].free_min;
+        if (m->units[c->did.unit].n_stops == 0)
+            at->visited_min = greater(at->visited_min, c->did.start_min);
+        break;
+    case TRACE_ON: on_done(m, s, &c->did); break;
+    }
+    b->traces[b->n_traces] = c->did;
+    s->trace = b->n_traces++;
+}
+
+/* ---- from first to last ------------------------------------------------------------------------------------ */
+
+static void promise_inherit(const struct beam *b, struct beam_state *s, int unit, struct promise p)
+{
+    if (b->forgiving)
+        p.by_min = INT_MAX;
+    s->units[unit].begun = true;
+    s->promises[s->n_promises++] = p;
+}
+
+/* The visit of a tank that was broadcast before this plan; those bound by rank, gap or quarantine wait their turn instead. */
+static void visit_inherit(const struct beam *b, struct beam_state *s, int unit)
+{
+    const struct order_model *m = b->m;
+    const struct order_unit *u = &m->units[unit];
+    if (u->n_stops == 0 || u->due_min == INT_MAX || u->quarantine || u->rank >= 0 || u->n_visits > 0 || u->on >= 0 ||
+        b->overtures[u->first_stop].n > 0)
+        return;
+    const struct order_stop *stop = &m->stops[u->first_stop];
+    struct promise p = {.stop = u->first_stop,
+                        .unit = unit,
+                        .by_min = INT_MAX,
+                        .from_min = visit_from(m, &s->units[unit], stop, m->start_min)};
+    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++) {
+        int by = m->feeds[i].given_min + m->p->lag_max - m->feeds[i].at_min;
+        if (m->feeds[i].windowed && by < p.by_min)
+            p.by_min = by;
+    }
+    promise_inherit(b, s, unit, p);
+    s->n_unbegun--;
+    s->visit_min += m->tasks[stop->visit].dur_min;
+}
+
+static void state_start(const struct beam *b, struct beam_state *s)
+{
+    const struct order_model *m = b->m;
+    struct unit_state *units = s->units;
+    *s = (struct beam_state){.units = units,
+                             .trace = -1,
+                             .others_end_min = m->start_min,
+                             .other_tasks_left = b->other_tasks,
+                             .n_unbegun = m->n_stops};
+    for (size_t j = 0; j < m->p->n_feeders; j++)
+        s->feeders[j] = (struct feeder_state){.free_min = m->p->feeders[j].ready_min,
+                                              .at_m = m->p->feeders[j].position_m,
+                                              .placed = m->p->feeders[j].placed};
+    for (int i = 0; i < m->n_units; i++) {
+        const struct order_unit *u = &m->units[i];
+        units[i] = (struct unit_state){.from_min = m->start_min, .off_from_min = INT_MIN, .visited_min = INT_MIN};
+        if (u->on_since_min > INT_MIN)
+            units[i].off_from_min = u->on_since_min + m->p->flow_on_gap_min;
+        if (u->on >= 0)
+            promise_inherit(b, s, i,
+                            (struct promise){.stop = -1,
+                                             .unit = i,
+                                             .on = true,
+                                             .by_min = u->on_by_min - m->p->switch_min,
+                                             .from_min = greater(m->start_min, u->on_from_min)});
+    }
+    for (int i = 0; i < m->n_units; i++)
+        if (s->n_promises < PROMISES_MAX / 2)
+            visit_inherit(b, s, b->order[i]);
+}
+
+static bool state_done(const struct order_model *m, const struct beam_state *s)
+{
+    if (s->n_promises > 0 || s->n_unbegun > 0)
+        return false;
+    for (int i = 0; i < m->n_units; i++)
+        if (s->units[i].visits < m->units[i].n_visits)
+            return false;
+    return true;
+}
+
+/* Children by score, the best of each kind kept. */
+static int beam_select(struct beam *b, int n_children)
+{
+    int n = 0;
+    qsort(b->children, (size_t)n_children, sizeof *b->children, child_compare);
+    for (int i = 0; i < n_children && n < b->width; i++) {
+        bool twin = false;
+        for (int k = i - 1; k >= 0 && k >= i - 8 && !twin; k--)
+            twin = b->children[k].key == b->children[i].key && b->children[k].score == b->children[i].score;
+        if (!twin)
+            child_make(b, &b->children[i], &b->next[n++]);
+    }
+    return n;
+}
+
+static void task_put(const struct order_model *m, struct order_schedule *s, int feeder, int task, int start_min)
+{
+    struct order_line *line = &s->lines[feeder];
+    struct order_slot slot = {.task = task, .start_min = start_min};
+    slot_set_up(m, feeder, line->n > 0 ? &line->slots[line->n - 1] : NULL, &slot);
+    line->slots[line->n++] = slot;
+    s->start_min[task] = start_min;
+    s->feeder[task] = feeder;
+}
+
+/* Follows the traces back, turns them round, and puts each task on its line. */
+static void beam_write(struct beam *b, int last, struct order_schedule *s)
+{
+    const struct order_model *m = b->m;
+    int ahead = -1;
+    while (last >= 0) {
+        int before = b->traces[last].before;
+        b->traces[last].before = ahead;
+        ahead = last;
+        last = before;
+    }
+    for (size_t j = 0; j < m->p->n_feeders; j++)
+        s->lines[j].n = 0;
+    for (int i = ahead; i >= 0; i = b->traces[i].before) {
+        const struct trace *t = &b->traces[i];
+        if (t->kind != TRACE_OVERTURE) {
+            task_put(m, s, t->feeder, task_of(m, t), t->start_min);
+            continue;
+        }
+        const struct order_stop *stop = &m->stops[t->stop];
+        for (int k = stop->first_broadcast; k < stop->first_broadcast + stop->n_broadcasts; k++)
+            task_put(m, s, t->feeder, k, t->start_min + b->broadcast_at_min[k]);
+    }
+    schedule_measure(m, s);
+}
+
+/* False: every partial round came to a promise that it could not keep. */
+static bool beam_run(struct beam *b, struct order_schedule *s)
+{
+    int n = 1;
+    b->n_traces = 0;
+    state_start(b, &b->now[0]);
+    while (!state_done(b->m, &b->now[0])) {
+        int n_children = 0;
+        for (int i = 0; i < n; i++)
+            children_add(b, i, &n_children);
+        if (n_children == 0)
+            return false;
+        n = beam_select(b, n_children);
+        struct beam_state *swap = b->now;
+        b->now = b->next;
+        b->next = swap;
+    }
+    int best = -1, best_end = INT_MAX, best_late = INT_MAX;
+    for (int i = 0; i < n; i++) {
+        int end = INT_MIN;
+        for (size_t j = 0; j < b->m->p->n_feeders; j++)
+            end = b->now[i].feeders[j].has_last ? greater(end, b->now[i].feeders[j].free_min) : end;
+        if (b->now[i].late_min < best_late || (b->now[i].late_min == best_late && end < best_end)) {
+            best = i;
+            best_end = end;
+            best_late = b->now[i].late_min;
+        }
+    }
+    beam_write(b, b->now[best].trace, s);
+    return true;
+}
+
+static bool states_new(const struct beam *b, struct arena *a, struct beam_state **states)
+{
+    *states = arena_alloc(a, (size_t)b->width, sizeof **states);
+    if (!*states)
+        return false;
+    for (int i = 0; i < b->width; i++)
+        if (!((*states)[i].units = arena_alloc(a, (size_t)b->m->n_units, sizeof(struct unit_state))))
+            return false;
+    return true;
+}
+
+/* Steps from first to last: an overture, a visit and a flow on per stop, and the short visits. */
+static int depth_of(const struct order_model *m)
+{
+    return 3 * m->n_stops + m->n_tasks;
+}
+
+bool beam_fits(const struct order_model *m)
+{
+    int owed = 0;
+    for (int i = 0; i < m->n_units; i++)
+        owed += m->units[i].on >= 0;
+    return owed < PROMISES_MAX / 2;
+}
+
+bool beam_begin(const struct order_model *m, struct arena *a, int width, const int *order, struct beam **out)
+{
+    struct beam *b = arena_alloc(a, 1, sizeof *b);
+    if (!b)
+        return false;
+    *b = (struct beam){.m = m,
+                       .width = width,
+                       .order = order,
+                       .n_candidates = CANDIDATES_MAX,
+                       .overtures = arena_alloc(a, (size_t)m->n_stops, sizeof *b->overtures),
+                       .broadcast_at_min = arena_alloc(a, (size_t)m->n_tasks, sizeof *b->broadcast_at_min),
+                       .children = arena_alloc(a, (size_t)width * CHILDREN_MAX, sizeof *b->children),
+                       .traces = arena_alloc(a, (size_t)width * (size_t)depth_of(m), sizeof *b->traces)};
+    if (!b->overtures || !b->broadcast_at_min || !b->children || !b->traces || !states_new(b, a, &b->now) ||
+        !states_new(b, a, &b->next))
+        return false;
+    long visits = 0, broadcasts = 0;
+    for (int k = 0; k < m->n_stops; k++) {
+        overture_fill(b, k);
+        visits += m->tasks[m->stops[k].visit].dur_min;
+        broadcasts += b->overtures[k].dur_min;
+        if (!m->units[m->stops[k].unit].quarantine)
+            b->other_tasks += 2 + (b->overtures[k].n > 0);
+    }
+    for (int i = 0; i < m->n_units; i++)
+        if (!m->units[i].quarantine)
+            b->other_tasks += m->units[i].n_visits + (m->units[i].on >= 0);
+    if (visits > 0)
+        b->fill_min = (long)m->p->n_feeders * m->p->lag_min * visits / (visits + broadcasts);
+    *out = b;
+    return true;
+}
+
+bool beam_search(struct beam *b, int n_candidates, int fill_percent, struct order_schedule *s)
+{
+    b->n_candidates = n_candidates;
+    b->fill_percent = fill_percent;
+    b->forgiving = false;
+    if (beam_run(b, s))
+        return true;
+    b->forgiving = true;
+    return beam_run(b, s);
+}

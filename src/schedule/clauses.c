@@ -1,0 +1,681 @@
+/*
+ * The encoding. A start is a row of literals "not after minute t" (order encoding: Tamura, Taga, Kitagawa and Banbara
+ * 2009, Constraints 14:254-272), who does a task one literal per feeder, and of two tasks of one feeder a literal says
+ * which comes first. The solver is CaDiCaL (Biere, Fazekas, Fleury and Heisinger 2020).
+ */
+#include "schedule/clauses.h"
+
+#include <ccadical.h>
+#include <setjmp.h>
+
+enum { YES = 1, NO = -YES }; /* the first variable, which holds */
+
+/* A task's earliest and latest start, and the variable of "not after earliest"; the next ones are of the next minutes. */
+struct span {
+    int low, high, first;
+};
+
+struct clauses {
+    const struct order_model *m;
+    const struct order_rules *rules;
+    const struct question *q;
+    CCaDiCaL *solver;
+    int n, k, n_variables;
+    struct span *spans;
+    const int *apart_min, *way_min, *detour_min; /* the subject's */
+    int *first;        /* [n][n] literal: this one before that one, where one feeder does both */
+    int *same;         /* [n][n] literal: one feeder does both */
+    int *who;          /* [n][k] literal */
+    int *fresh;        /* per task: takes another or a fresh pot before; NO where it never does */
+    int *room, n_room; /* literals of a clause being put together */
+};
+
+/* ---- literals and clauses ---------------------------------------------------------------------------------- */
+
+static int variable(struct clauses *c)
+{
+    return ++c->n_variables;
+}
+
+static void say(struct clauses *c, int literal)
+{
+    c->room[c->n_room++] = literal;
+}
+
+/* Hands the literals said since the last one to the solver as a clause. */
+static void said(struct clauses *c)
+{
+    bool holds = false;
+    for (int i = 0; i < c->n_room; i++)
+        holds |= c->room[i] == YES;
+    for (int i = 0; i < c->n_room && !holds; i++)
+        if (c->room[i] != NO)
+            ccadical_add(c->solver, c->room[i]);
+    if (!holds)
+        ccadical_add(c->solver, 0);
+    c->n_room = 0;
+}
+
+static void either(struct clauses *c, int x, int y)
+{
+    say(c, x);
+    say(c, y);
+    said(c);
+}
+
+static void if_then(struct clauses *c, int x, int y)
+{
+    either(c, -x, y);
+}
+
+static void if_both_then(struct clauses *c, int x, int y, int z)
+{
+    say(c, -x);
+    say(c, -y);
+    say(c, z);
+    said(c);
+}
+
+static int starts_by(const struct clauses *c, int task, int minute)
+{
+    const struct span *s = &c->spans[task];
+    return minute < s->low ? NO : minute >= s->high ? YES : s->first + minute - s->low;
+}
+
+static int starts_from(const struct clauses *c, int task, int minute)
+{
+    return -starts_by(c, task, minute - 1);
+}
+
+/*
+ * Unless one of the literals holds, task next starts no earlier than so many minutes after task before. The literals
+ * are those said since the last clause.
+ */
+static void unless_apart(struct clauses *c, int before, int next, int minutes)
+{
+    const int n_literals = c->n_room;
+    for (int t = c->spans[before].low; t <= c->spans[before].high; t++) {
+        const int later = starts_from(c, next, t + minutes);
+        c->n_room = n_literals;
+        say(c, -starts_from(c, before, t));
+        say(c, later);
+        said(c);
+        if (later == NO)
+            break;
+    }
+    c->n_room = 0;
+}
+
+/* ---- what is known before the question is put -------------------------------------------------------------- */
+
+/* Earliest and latest starts by the rules and the question alone; false: some task has none. */
+static bool spans_fill(struct clauses *c)
+{
+    const struct order_rules *r = c->rules;
+    for (int i = 0; i < c->n; i++)
+        c->spans[i] = (struct span){.low = r->release_min[i],
+                                    .high = lesser(r->deadline_min[i], c->q->finish_min - c->m->tasks[i].dur_min)};
+    for (int i = 0; i < c->n && c->q->near; i++) {
+        c->spans[i].low = greater(c->spans[i].low, c->q->near->start_min[i] - c->q->within_min);
+        c->spans[i].high = lesser(c->spans[i].high, c->q->near->start_min[i] + c->q->within_min);
+    }
+    for (bool changed = true; changed;) {
+        changed = false;
+        for (int i = 0; i < r->n_arcs; i++) {
+            const struct order_arc *arc = &r->arcs[i];
+            struct span *before = &c->spans[arc->before], *next = &c->spans[arc->next], b = *before, d = *next;
+            next->low = greater(next->low, before->low + arc->least_min);
+            before->high = lesser(before->high, next->high - arc->least_min);
+            if (arc->most_min < INT_MAX) {
+                before->low = greater(before->low, next->low - arc->most_min);
+                next->high = lesser(next->high, before->high + arc->most_min);
+            }
+            if (before->low > before->high || next->low > next->high)
+                return false;
+            changed |= before->low != b.low || before->high != b.high || next->low != d.low || next->high != d.high;
+        }
+    }
+    for (int i = 0; i < c->n; i++)
+        if (c->spans[i].low > c->spans[i].high)
+            return false;
+    return true;
+}
+
+static bool pots_can_change(const struct clauses *c)
+{
+    const struct order_model *m = c->m;
+    int pot = -1, mixed = INT_MAX;
+    for (size_t j = 0; j < m->p->n_feeders; j++) {
+        const struct order_feeder *f = &m->p->feeders[j];
+        mixed = lesser(mixed, f->pot >= 0 ? f->pot_mixed_min : f->ready_min);
+        if (f->pot >= 0 && pot >= 0 && f->pot != pot)
+            return true;
+        pot = f->pot >= 0 ? f->pot : pot;
+    }
+    for (int i = 0; i < m->n_tasks; i++) {
+        if (m->tasks[i].pot >= 0 && pot >= 0 && m->tasks[i].pot != pot)
+            return true;
+        pot = m->tasks[i].pot >= 0 ? m->tasks[i].pot : pot;
+    }
+    return m->p->slurry_age_limit_min > 0 && c->q->finish_min - mixed > m->p->slurry_age_limit_min;
+}
+
+/* ---- the rules between starts ------------------------------------------------------------------------------ */
+
+static void starts_say(struct clauses *c)
+{
+    const bool pots_change = pots_can_change(c);
+    for (int i = 0; i < c->n; i++) {
+        struct span *s = &c->spans[i];
+        s->first = c->n_variables + 1;
+        c->n_variables += s->high - s->low;
+        for (int t = s->low; t + 1 < s->high; t++)
+            if_then(c, starts_by(c, i, t), starts_by(c, i, t + 1));
+        c->fresh[i] = pots_change && c->m->tasks[i].pot >= 0 ? variable(c) : NO;
+    }
+}
+
+static void rules_say(struct clauses *c)
+{
+    for (int i = 0; i < c->rules->n_arcs; i++) {
+        const struct order_arc *arc = &c->rules->arcs[i];
+        unless_apart(c, arc->before, arc->next, arc->least_min);
+        if (arc->most_min < INT_MAX)
+            unless_apart(c, arc->next, arc->before, -arc->most_min);
+    }
+}
+
+/* ---- hands ------------------------------------------------------------------------------------------------- */
+
+/* A literal that can hold only where one feeder does all three, in this order. */
+static int between(struct clauses *c, int before, int mid, int next)
+{
+    const int n = c->n, literal = variable(c);
+    if_then(c, literal, c->same[before * n + mid]);
+    if_then(c, literal, c->first[before * n + mid]);
+    if_then(c, literal, c->same[mid * n + next]);
+    if_then(c, literal, c->first[mid * n + next]);
+    return literal;
+}
+
+/* A literal that can hold only where this feeder does task before, and that one before task next. */
+static int done_before(struct clauses *c, int before, int next, int feeder)
+{
+    const int literal = variable(c);
+    if_then(c, literal, c->who[before * c->k + feeder]);
+    if_then(c, literal, c->first[before * c->n + next]);
+    return literal;
+}
+
+/* Feeders who are no different are numbered in the order of the first tasks they do. */
+static void feeders_say(struct clauses *c)
+{
+    const struct order_problem *p = c->m->p;
+    const int n = c->n, k = c->k;
+    for (int i = 0; i < n * k; i++)
+        c->who[i] = k == 1 ? YES : variable(c);
+    for (int i = 0; i < n; i++) {
+        const int *who = &c->who[i * k];
+        for (int j = 0; j < k; j++)
+            say(c, who[j]);
+        said(c);
+        for (int j = 0; j < k; j++)
+            for (int g = 0; g < j; g++)
+                either(c, -who[j], -who[g]);
+    }
+    for (int j = 1; j < k; j++) {
+        const struct order_feeder *f = &p->feeders[j], *g = f - 1;
+        if (f->placed || g->placed || f->ready_min != g->ready_min || f->pot != g->pot ||
+            (f->pot >= 0 && f->pot_mixed_min != g->pot_mixed_min))
+            continue;
+        for (int i = 0; i < n; i++) {
+            say(c, -c->who[i * k + j]);
+            for (int l = 0; l < i; l++)
+                say(c, c->who[l * k + j - 1]);
+            said(c);
+        }
+    }
+}
+
+static void same_say(struct clauses *c, int i, int l)
+{
+    const int k = c->k, same = k == 1 ? YES : variable(c);
+    c->same[i * c->n + l] = c->same[l * c->n + i] = same;
+    for (int j = 0; j < k; j++) {
+        const int a = c->who[i * k + j], b = c->who[l * k + j];
+        if_both_then(c, a, b, same);
+        if_both_then(c, same, a, b);
+        if_both_then(c, same, b, a);
+    }
+}
+
+/* Which of two may come first by the rules and windows: YES, NO, or a literal of its own. */
+static int first_of(struct clauses *c, int i, int l)
+{
+    const int n = c->n, il = c->m->tasks[i].dur_min + c->detour_min[i * n + l],
+              li = c->m->tasks[l].dur_min + c->detour_min[l * n + i];
+    const bool can_il = c->spans[i].low + il <= c->spans[l].high && c->apart_min[l * n + i] + il <= 0,
+               can_li = c->spans[l].low + li <= c->spans[i].high && c->apart_min[i * n + l] + li <= 0;
+    if (can_il && can_li)
+        return variable(c);
+    if (!can_il && !can_li)
+        either(c, -c->same[i * n + l], NO);
+    return can_il ? YES : NO;
+}
+
+/*
+ * One feeder does both, before first: the way lies between them. A task done on the way may shorten it, since a short
+ * walk is inside the steps' rounding; then the full way counts unless such a task is between them. All of it once for
+ * the visit as it is, and once with the change of pot that it may take.
+ */
+static void way_say(struct clauses *c, int before, int next)
+{
+    const int n = c->n, dur = c->m->tasks[before].dur_min, same = c->same[before * n + next],
+              first = c->first[before * n + next];
+    const int way = c->way_min[before * n + next], detour = c->detour_min[before * n + next];
+    int *mids = c->room + 2 * n, n_mids = 0;
+    if (first == NO)
+        return;
+    for (int mid = 0; mid < n; mid++)
+        if (mid != before && mid != next &&
+            c->detour_min[before * n + mid] + c->m->tasks[mid].dur_min + c->detour_min[mid * n + next] < way)
+            mids[n_mids++] = between(c, before, mid, next);
+    for (int changes = 0; changes <= (c->fresh[next] != NO); changes++) {
+        const int change_min = changes * c->m->p->pot_change_min;
+        for (int full = 0; full <= (detour < way); full++) {
+            say(c, -same);
+            say(c, -first);
+            say(c, changes ? -c->fresh[next] : NO);
+            for (int i = 0; i < n_mids && full; i++)
+                say(c, mids[i]);
+            if (c->apart_min[before * n + next] < dur + change_min + (full ? way : detour))
+                unless_apart(c, before, next, dur + change_min + (full ? way : detour));
+            c->n_room = 0;
+        }
+    }
+}
+
+static void pairs_say(struct clauses *c)
+{
+    const int n = c->n;
+    for (int i = 0; i < n; i++)
+        for (int l = i + 1; l < n; l++) {
+            same_say(c, i, l);
+            c->first[i * n + l] = first_of(c, i, l);
+            c->first[l * n + i] = -c->first[i * n + l];
+        }
+    for (int i = 0; i < n; i++)
+        for (int l = 0; l < n; l++)
+            if (i != l)
+                way_say(c, i, l);
+}
+
+/* The first way of a feeder: not before being ready, and from where he then stands, unless a task before shortens it. */
+static void arrival_say(struct clauses *c, int feeder, int task)
+{
+    const struct order_problem *p = c->m->p;
+    const struct order_feeder *f = &p->feeders[feeder];
+    const struct order_task *t = &c->m->tasks[task];
+    const int who = c->who[task * c->k + feeder], ready = f->ready_min + (t->quarantine ? p->tool_change_min : 0);
+    int *befores = c->room + 2 * c->n, n_befores = 0;
+    for (int i = 0; i < c->n && f->placed; i++)
+        if (i != task)
+            befores[n_befores++] = done_before(c, i, task, feeder);
+    for (int changes = 0; changes <= (c->fresh[task] != NO); changes++) {
+        const int from = ready + changes * p->pot_change_min, fresh = changes ? c->fresh[task] : YES;
+        if_both_then(c, who, fresh, starts_from(c, task, from));
+        if (!f->placed)
+            continue;
+        say(c, -who);
+        say(c, -fresh);
+        say(c, starts_from(c, task, from + order_walk_min(p, f->position_m, t->in_m)));
+        for (int i = 0; i < n_befores; i++)
+            say(c, befores[i]);
+        said(c);
+    }
+}
+
+static void arrivals_say(struct clauses *c)
+{
+    for (int j = 0; j < c->k; j++)
+        for (int i = 0; i < c->n; i++)
+            arrival_say(c, j, i);
+}
+
+/* ---- pots -------------------------------------------------------------------------------------------------- */
+
+/* After another pot there must be a change, or a visit with the right pot in between. */
+static void pot_say(struct clauses *c, int visit)
+{
+    const struct order_task *tasks = c->m->tasks;
+    const int n = c->n, k = c->k, pot = tasks[visit].pot;
+    int *mids = c->room + 2 * n;
+    for (int i = 0; i < n; i++) {
+        if (tasks[i].pot < 0 || tasks[i].pot == pot || c->first[i * n + visit] == NO)
+            continue;
+        int n_mids = 0;
+        for (int mid = 0; mid < n; mid++)
+            if (mid != visit && tasks[mid].pot == pot)
+                mids[n_mids++] = between(c, i, mid, visit);
+        say(c, -c->same[i * n + visit]);
+        say(c, -c->first[i * n + visit]);
+        say(c, c->fresh[visit]);
+        for (int q = 0; q < n_mids; q++)
+            say(c, mids[q]);
+        said(c);
+    }
+    for (int j = 0; j < k; j++) {
+        const struct order_feeder *f = &c->m->p->feeders[j];
+        if (f->pot < 0 || f->pot == pot)
+            continue;
+        int n_mids = 0;
+        for (int mid = 0; mid < n; mid++)
+            if (mid != visit && tasks[mid].pot == pot)
+                mids[n_mids++] = done_before(c, mid, visit, j);
+        say(c, -c->who[visit * k + j]);
+        say(c, c->fresh[visit]);
+        for (int q = 0; q < n_mids; q++)
+            say(c, mids[q]);
+        said(c);
+    }
+}
+
+/* Without a change of its own a visit must end before the slurry is too old, whoever of the ones before mixed it. */
+static void age_say(struct clauses *c, int visit)
+{
+    const struct order_problem *p = c->m->p;
+    const struct order_task *tasks = c->m->tasks;
+    const int n = c->n, k = c->k, limit = p->slurry_age_limit_min;
+    const int young = variable(c);
+    for (int j = 0; j < k; j++) {
+        const struct order_feeder *f = &p->feeders[j];
+        const int mixed = f->pot >= 0 ? f->pot_mixed_min : f->ready_min;
+        if_both_then(c, c->who[visit * k + j], young, starts_by(c, visit, mixed + limit - tasks[visit].dur_min));
+    }
+    int *mids = c->room + 2 * n, n_mids = 0;
+    for (int i = 0; i < n; i++) {
+        if (i == visit || tasks[i].pot < 0 || c->first[i * n + visit] == NO)
+            continue;
+        const int from = mids[n_mids++] = variable(c);
+        if_then(c, from, c->same[i * n + visit]);
+        if_then(c, from, c->first[i * n + visit]);
+        if_then(c, from, c->fresh[i]);
+        say(c, -from);
+        unless_apart(c, visit, i, tasks[visit].dur_min + p->pot_change_min - limit);
+    }
+    say(c, c->fresh[visit]);
+    say(c, young);
+    for (int q = 0; q < n_mids; q++)
+        say(c, mids[q]);
+    said(c);
+}
+
+static void pots_say(struct clauses *c)
+{
+    for (int i = 0; i < c->n; i++) {
+        if (c->fresh[i] == NO)
+            continue;
+        pot_say(c, i);
+        if (c->m->p->slurry_age_limit_min > 0)
+            age_say(c, i);
+    }
+}
+
+/* ---- for one feeder: idle minutes are few ------------------------------------------------------------------ */
+
+/* A literal: the task is under way during this minute. */
+static int under_way(struct clauses *c, int task, int minute)
+{
+    const int begun = starts_by(c, task, minute), open = -starts_by(c, task, minute - c->m->tasks[task].dur_min);
+    if (begun == NO || open == NO)
+        return NO;
+    if (begun == YES || open == YES)
+        return begun == YES ? open : begun;
+    int literal = variable(c);
+    if_then(c, literal, begun);
+    if_then(c, literal, open);
+    if_both_then(c, begun, open, literal);
+    return literal;
+}
+
+/*
+ * Of finish - start minutes all that is not work is idle. That follows from the rest, but a solver of clauses cannot
+ * count: a unary counter of idle minutes (Sinz 2005, CP, LNCS 3709:827-831) makes proofs ten times shorter. For several
+ * feeders, and where a plan is to be found, it was measured to make the search longer.
+ */
+static bool idleness_say(struct clauses *c, struct arena *a)
+{
+    int budget = c->q->finish_min - c->m->start_min;
+    for (int i = 0; i < c->n; i++)
+        budget -= c->m->tasks[i].dur_min;
+    if (budget < 0) {
+        said(c);
+        return true;
+    }
+    int *counted =
+        arena_alloc(a, (size_t)budget + 1, sizeof *counted); /* counted[b]: more than b idle minutes so far */
+    if (!counted)
+        return false;
+    for (int b = 0; b <= budget; b++)
+        counted[b] = NO;
+    for (int t = c->m->start_min; t < c->q->finish_min; t++) {
+        const int idle = variable(c);
+        int *busy = c->room + 2 * c->n;
+        for (int i = 0; i < c->n; i++)
+            busy[i] = c->m->tasks[i].dur_min > 0 ? under_way(c, i, t) : NO;
+        say(c, idle);
+        for (int i = 0; i < c->n; i++)
+            say(c, busy[i]);
+        said(c);
+        for (int b = budget; b >= 0; b--) {
+            const int before = counted[b], below = b > 0 ? counted[b - 1] : YES;
+            if (below == NO)
+                continue;
+            counted[b] = variable(c);
+            if_then(c, before, counted[b]);
+            if_both_then(c, below, idle, counted[b]);
+        }
+    }
+    say(c, -counted[budget]);
+    said(c);
+    return true;
+}
+
+/* ---- what all questions share ------------------------------------------------------------------------------- */
+
+static void apart_fill(struct subject *s)
+{
+    const int n = s->m->n_tasks;
+    for (int i = 0; i < n * n; i++)
+        s->apart_min[i] = NOT_APART;
+    for (int i = 0; i < s->rules->n_arcs; i++) {
+        const struct order_arc *arc = &s->rules->arcs[i];
+        int *apart = &s->apart_min[arc->before * n + arc->next];
+        *apart = greater(*apart, arc->least_min);
+    }
+    for (int via = 0; via < n; via++)
+        for (int i = 0; i < n; i++)
+            for (int l = 0; l < n; l++)
+                if (s->apart_min[i * n + via] > NOT_APART && s->apart_min[via * n + l] > NOT_APART)
+                    s->apart_min[i * n + l] =
+                        greater(s->apart_min[i * n + l], s->apart_min[i * n + via] + s->apart_min[via * n + l]);
+}
+
+static void ways_fill(struct subject *s)
+{
+    const struct order_task *tasks = s->m->tasks;
+    const int n = s->m->n_tasks;
+    for (int i = 0; i < n; i++)
+        for (int l = 0; l < n; l++)
+            s->way_min[i * n + l] = order_walk_min(s->m->p, tasks[i].out_m, tasks[l].in_m) +
+                                    (tasks[l].quarantine && !tasks[i].quarantine ? s->m->p->tool_change_min : 0);
+    memcpy(s->detour_min, s->way_min, (size_t)(n * n) * sizeof *s->detour_min);
+    for (int via = 0; via < n; via++)
+        for (int i = 0; i < n; i++)
+            for (int l = 0; l < n; l++) {
+                int *detour = &s->detour_min[i * n + l];
+                *detour = lesser(*detour, s->detour_min[i * n + via] + tasks[via].dur_min + s->detour_min[via * n + l]);
+            }
+}
+
+bool subject_new(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct subject *out)
+{
+    const size_t n = (size_t)m->n_tasks;
+    *out = (struct subject){.m = m,
+                            .rules = rules,
+                            .apart_min = arena_alloc(a, n * n, sizeof(int)),
+                            .way_min = arena_alloc(a, n * n, sizeof(int)),
+                            .detour_min = arena_alloc(a, n * n, sizeof(int))};
+    if (!out->apart_min || !out->way_min || !out->detour_min)
+        return false;
+    apart_fill(out);
+    ways_fill(out);
+    return true;
+}
+
+/* ---- from outside ------------------------------------------------------------------------------------------ */
+
+bool clauses_can_say(const struct order_model *m)
+{
+    /* A flow that a quarantine pump still owes is turned on by anybody, with or without its tools. */
+    for (int i = 0; i < m->n_units; i++)
+        if (m->units[i].quarantine && m->units[i].on >= 0)
+            return false;
+    return true;
+}
+
+static bool clauses_new(const struct subject *about, const struct question *q, struct arena *a, struct clauses *c)
+{
+    const struct order_model *m = about->m;
+    const size_t n = (size_t)m->n_tasks, k = m->p->n_feeders;
+    *c = (struct clauses){.m = m,
+                          .rules = about->rules,
+                          .n = m->n_tasks,
+                          .k = (int)k,
+                          .q = q,
+                          .n_variables = YES,
+                          .spans = arena_alloc(a, n, sizeof *c->spans),
+                          .apart_min = about->apart_min,
+                          .way_min = about->way_min,
+                          .detour_min = about->detour_min,
+                          .first = arena_alloc(a, n * n, sizeof(int)),
+                          .same = arena_alloc(a, n * n, sizeof(int)),
+                          .who = arena_alloc(a, n * k, sizeof(int)),
+                          .fresh = arena_alloc(a, n, sizeof(int)),
+                          .room = arena_alloc(a, 4 * n + 8 + k, sizeof(int))};
+    return c->spans && c->first && c->same && c->who && c->fresh && c->room;
+}
+
+static bool holds(const struct clauses *c, int literal)
+{
+    if (literal == YES || literal == NO)
+        return literal == YES;
+    return (ccadical_val(c->solver, abs(literal)) > 0) == (literal > 0);
+}
+
+static int start_found(const struct clauses *c, int task)
+{
+    int t = c->spans[task].low;
+    while (t < c->spans[task].high && !holds(c, starts_by(c, task, t)))
+        t++;
+    return t;
+}
+
+static void plan_read(const struct clauses *c, struct order_schedule *plan)
+{
+    const int n = c->n;
+    for (int j = 0; j < c->k; j++)
+        plan->lines[j].n = 0;
+    for (int i = 0; i < n; i++) {
+        int feeder = 0;
+        while (feeder + 1 < c->k && !holds(c, c->who[i * c->k + feeder]))
+            feeder++;
+        plan->start_min[i] = start_found(c, i);
+        plan->feeder[i] = feeder;
+        struct order_line *line = &plan->lines[feeder];
+        int at = line->n++;
+        for (; at > 0; at--) {
+            const int other = line->slots[at - 1].task;
+            if (plan->start_min[other] < plan->start_min[i] ||
+                (plan->start_min[other] == plan->start_min[i] && !holds(c, c->first[i * n + other])))
+                break;
+            line->slots[at] = line->slots[at - 1];
+        }
+        line->slots[at] =
+            (struct order_slot){.task = i, .start_min = plan->start_min[i], .early_pot = holds(c, c->fresh[i])};
+    }
+    for (int j = 0; j < c->k; j++)
+        for (int i = 0; i < plan->lines[j].n; i++)
+            slot_set_up(c->m, j, i > 0 ? &plan->lines[j].slots[i - 1] : NULL, &plan->lines[j].slots[i]);
+}
+
+static bool round_say(struct clauses *c, struct arena *a)
+{
+    ccadical_add(c->solver, YES);
+    ccadical_add(c->solver, 0);
+    starts_say(c);
+    rules_say(c);
+    feeders_say(c);
+    pairs_say(c);
+    arrivals_say(c);
+    pots_say(c);
+    return c->k > 1 || c->q->hope == HOPE_PLAN || idleness_say(c, a);
+}
+
+static bool put(struct clauses *c, struct arena *a, enum answer *answer, struct order_schedule *plan)
+{
+    c->solver = ccadical_init();
+    ccadical_set_option(c->solver, "quiet", 1);
+    /* No rapid restarts: so plans are found sooner, and proofs later. */
+    ccadical_set_option(c->solver, "stabilizeonly", c->q->hope == HOPE_PLAN);
+    bool ok = round_say(c, a);
+    if (ok) {
+        ccadical_limit(c->solver, "conflicts", c->q->n_conflicts);
+        int verdict = ccadical_solve(c->solver);
+        *answer = verdict == 10 ? ANSWER_PLAN : verdict == 20 ? ANSWER_NONE : ANSWER_OPEN;
+        if (*answer == ANSWER_PLAN)
+            plan_read(c, plan);
+    }
+    ccadical_release(c->solver);
+    return ok;
+}
+
+/*
+ * The solver is C++, which tells of want of memory by an exception that C cannot catch. Before that it calls a handler
+ * (std::set_new_handler, by the name that the platform's C++ has for linkers), and the handler comes back here. What the
+ * solver holds by then is lost: nobody may touch it any more.
+ */
+void (*set_new_handler(void (*handler)(void)))(void) __asm__("_ZSt15set_new_handlerPFvvE");
+static _Thread_local jmp_buf *out_of_memory;
+
+static void leave_solver(void)
+{
+    longjmp(*out_of_memory, 1);
+}
+
+static bool put_guarded(struct clauses *c, struct arena *a, enum answer *answer, struct order_schedule *plan)
+{
+    jmp_buf back;
+    out_of_memory = &back;
+    set_new_handler(leave_solver);
+    if (setjmp(back) == 0) {
+        bool ok = put(c, a, answer, plan);
+        set_new_handler(NULL);
+        return ok;
+    }
+    set_new_handler(NULL);
+    return false;
+}
+
+bool clauses_ask(const struct subject *about, const struct question *q, enum answer *answer,
+                 struct order_schedule *plan)
+{
+    struct clauses c;
+    struct arena a = {0};
+    bool ok = clauses_new(about, q, &a, &c);
+    *answer = ANSWER_NONE;
+    if (ok && spans_fill(&c))
+        ok = put_guarded(&c, &a, answer, plan);
+    arena_free(&a);
+    return ok;
+}

@@ -1,0 +1,54 @@
+/*
+ * A round's rules as a question for a solver of propositional clauses: is there a plan that finishes by this minute?
+ * Part of the exact search; nobody else sees it. docs/order.md has the encoding.
+ */
+#ifndef NEAP_PLAN_ORDER_CLAUSES_H
+#define NEAP_PLAN_ORDER_CLAUSES_H
+
+#include "schedule/model.h"
+
+enum answer {
+    ANSWER_NONE, /* proven: no plan finishes by then */
+    ANSWER_PLAN,
+    ANSWER_OPEN /* the solver's conflicts were used up */
+};
+
+/* Which answer is hoped for; either may be given. */
+enum hope { HOPE_PLAN, HOPE_PROOF };
+
+struct question {
+    int finish_min;                    /* is there a plan that finishes by then, … */
+    const struct order_schedule *near; /* … with every start within so many minutes of this one's? NULL: anywhere */
+    int within_min;
+    enum hope hope;
+    int n_conflicts; /* at most so much search for the answer */
+};
+
+/* What all questions about a round share. Borrows the model and its rules. */
+struct subject {
+    const struct order_model *m;
+    const struct order_rules *rules;
+    int *
+        apart_min; /* [n][n] of its tasks: least minutes from start to start by the rules; NOT_APART: they say nothing */
+    int *way_min;  /* [n][n] from the end of one to the start of the other, tools included, by no other task */
+    int *detour_min; /* [n][n] the same, tasks done on the way included: a zero-length one may shorten a walk */
+};
+
+enum { NOT_APART = INT_MIN / 4 };
+
+bool subject_new(const struct order_model *m, const struct order_rules *rules, struct arena *a,
+                 struct subject *out); /* false: out of memory */
+
+/* Is the round of a kind that the clauses say exactly? */
+bool clauses_can_say(const struct order_model *m);
+
+/*
+ * Same question, same answer.
+ *
+ *   *answer    ANSWER_PLAN: plan holds every task with its feeder and minute, and what its slot carries, unmeasured
+ * False: out of memory, the solver's included; then what it held is not freed.
+ */
+bool clauses_ask(const struct subject *about, const struct question *q, enum answer *answer,
+                 struct order_schedule *plan);
+
+#endif

@@ -1,0 +1,125 @@
+/*
+ * Exact search: is there a plan that finishes by this minute? Asked again and again, from the best plan down, first only of
+ * plans near the best one, which is quick even for large rounds; then, of small ones, with more effort for a proof that
+ * nothing finishes a minute earlier, and for a better bound.
+ */
+#include "schedule/clauses.h"
+
+enum {
+    NEAR_TASKS = 120, /* questions of more take too long, even of plans near; three tasks or so for a tank */
+    EXACT_TASKS = 72,
+    SMALL_TIMES = 3, /* small rounds get up to the square of this in conflicts */
+    NEAR_MIN = 10,   /* plans are near where no task starts more than this earlier or later; doubled twice */
+    NEAR_MIN_MAX = 40,
+    PROOF_PER_STEP = 4, /* a proof takes so much longer than finding a plan */
+    LATE_WORTH_MIN = 60 /* a plan late somewhere gives way to one that isn't but finishes up to so much later */
+};
+
+struct exact {
+    const struct order_model *m;
+    struct subject about;
+    struct order_schedule trial, *best;
+    int proven_min; /* nothing finishes earlier */
+};
+
+/* A plan that is found is kept where it is better, and so is a proof that none is anywhere. */
+static bool ask(struct exact *x, const struct question *q, enum answer *answer)
+{
+    if (!clauses_ask(&x->about, q, answer, &x->trial))
+        return false;
+    if (*answer == ANSWER_PLAN) {
+        schedule_measure(x->m, &x->trial);
+        if (schedule_better(&x->trial, x->best))
+            schedule_copy(x->m, x->best, &x->trial);
+    } else if (*answer == ANSWER_NONE && !q->near && x->proven_min <= q->finish_min) {
+        x->proven_min = q->finish_min + 1;
+    }
+    return true;
+}
+
+/*
+ * From the best plan down: questions far from the bound are easy. The stride doubles with each plan found and halves
+ * where none is, until a single minute is too much.
+ */
+static bool improve(struct exact *x, struct question q)
+{
+    int stride = 1, ahead = x->best->finish_min + (x->best->late_min > 0 ? LATE_WORTH_MIN + 1 : 0);
+    while (stride > 0 && x->proven_min < ahead) {
+        enum answer answer;
+        q.finish_min = ahead - stride > x->proven_min ? ahead - stride : x->proven_min;
+        if (!ask(x, &q, &answer))
+            return false;
+        if (answer == ANSWER_PLAN)
+            ahead = x->trial.finish_min;
+        stride = answer == ANSWER_PLAN ? 2 * stride : stride / 2;
+    }
+    return true;
+}
+
+/* Nothing a minute earlier than the best? Where that stays open, the bound is raised minute by minute. */
+static bool prove(struct exact *x, int n_conflicts)
+{
+    struct question q = {.hope = HOPE_PROOF, .n_conflicts = n_conflicts};
+    enum answer answer = ANSWER_PLAN;
+    while (answer == ANSWER_PLAN && x->best->late_min == 0 && x->proven_min < x->best->finish_min) {
+        q.finish_min = x->best->finish_min - 1;
+        if (!ask(x, &q, &answer))
+            return false;
+    }
+    if (answer == ANSWER_OPEN)
+        answer = ANSWER_NONE;
+    q.n_conflicts /= PROOF_PER_STEP;
+    while (answer == ANSWER_NONE && x->best->late_min == 0 && x->proven_min < x->best->finish_min) {
+        q.finish_min = x->proven_min;
+        if (!ask(x, &q, &answer))
+            return false;
+    }
+    return true;
+}
+
+/* Stops that share a broadcast are not in the question, so that a plan which makes use of that may finish earlier. */
+static bool any_meet(const struct order_model *m)
+{
+    for (int a = 0; a < m->n_tasks; a++)
+        for (int b = 0; b < a; b++)
+            if (broadcasts_meet(m, a, b))
+                return true;
+    return false;
+}
+
+/*
+ * The solver's conflicts for a question: the less a question has to say, the sooner each is met, and the more of them are
+ * worth while. Proofs for one feeder say more than others.
+ */
+static int conflicts_for(const struct order_model *m, enum hope hope)
+{
+    const double times =
+        m->n_tasks < EXACT_TASKS ? (double)EXACT_TASKS / greater(m->n_tasks, EXACT_TASKS / SMALL_TIMES) : 1;
+    const double n = (double)m->p->exact_conflicts * times * (hope == HOPE_PROOF && m->p->n_feeders == 1 ? 1 : times);
+    return n < INT_MAX ? (int)n : INT_MAX;
+}
+
+bool exact_fits(const struct order_model *m)
+{
+    return m->p->exact_conflicts > 0 && m->n_tasks <= NEAR_TASKS && clauses_can_say(m);
+}
+
+bool exact_search(const struct order_model *m, const struct order_rules *rules, struct arena *a,
+                  struct order_schedule *best, int *bound_min)
+{
+    struct exact x = {.m = m, .best = best, .proven_min = *bound_min};
+    struct question q = {.near = best, .n_conflicts = conflicts_for(m, HOPE_PLAN) / PROOF_PER_STEP};
+    if (!subject_new(m, rules, a, &x.about) || !schedule_new(m, a, &x.trial))
+        return false;
+    for (q.within_min = NEAR_MIN; q.within_min <= NEAR_MIN_MAX; q.within_min *= 2)
+        if (!improve(&x, q))
+            return false;
+    if (m->n_tasks > EXACT_TASKS)
+        return true;
+    q.near = NULL;
+    if (!improve(&x, q) || !prove(&x, conflicts_for(m, HOPE_PROOF)))
+        return false;
+    if (best->late_min == 0 && !any_meet(m))
+        *bound_min = x.proven_min;
+    return true;
+}

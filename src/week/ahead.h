@@ -1,0 +1,31 @@
+/* What the report and the look ahead share: one forecast. */
+#ifndef NEAP_WEEK_AHEAD_H
+#define NEAP_WEEK_AHEAD_H
+
+#include "neap/learned.h"
+#include "neap/ledger.h"
+#include "neap/week.h"
+#include "neap/working.h"
+
+struct forecast_of {
+    const struct facility *f;
+    const struct learned_effects *effects;
+    size_t system;
+    enum analyte analyte;
+    const struct state *state;
+    struct day_span span;
+    struct feeding_policy policy;
+    int days, runs;
+    unsigned long seed;
+};
+bool forecast_system(const struct forecast_of *o, struct arena *arena, struct forecast *out, struct err *e);
+struct crossing crossing_of(const struct forecast *fc, enum level_verdict level, int today);
+
+/* Are the tests fresh and enough for one? */
+static inline bool can_forecast(const struct facility *f, size_t system, const struct state *s)
+{
+    return s->has_slope && s->has_level && !s->stale && s->n_fitted >= 3 && s->spread_d2 > 0 &&
+           f->systems[system].volume_l > 0;
+}
+
+#endif

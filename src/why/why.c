@@ -1,0 +1,304 @@
+/* An explanation is written here, step by step; what is explained stands in why_line.c, why_pot.c and why_state.c. */
+#include "neap/why.h"
+#include "why/why.h"
+
+const char *why_format(struct why *y, const char *fmt, ...)
+{
+    char text[NOTE_BYTES_MAX * 2];
+    va_list ap;
+    va_start(ap, fmt);
+    vsnprintf(text, sizeof text, fmt, ap);
+    va_end(ap);
+    utf8_cut_whole(text);
+    const char *s = arena_text(y->a, text);
+    y->failed = y->failed || !s;
+    return s ? s : "";
+}
+
+/* As many decimals as five digits leave, trailing zeros cut. */
+const char *why_number_words(struct why *y, double v, const char *unit)
+{
+    char digits[64];
+    int whole = v != 0 && isfinite(v) ? (int)floor(log10(fabs(v))) : 0;
+    int decimals = whole > 4 ? 0 : whole < -6 ? 8 : 4 - whole;
+    snprintf(digits, sizeof digits, "%.*f", decimals, v);
+    if (strchr(digits, '.')) {
+        size_t n = strlen(digits);
+        while (digits[n - 1] == '0')
+            digits[--n] = '\0';
+        if (digits[n - 1] == '.')
+            digits[n - 1] = '\0';
+    }
+    return why_format(y, "%s%s%s", strcmp(digits, "-0") == 0 ? "0" : digits, *unit ? " " : "", unit);
+}
+
+/* ---- steps and rows --------------------------------------------------------------------------------------------- */
+
+/* One more in an array of the arena, which doubles as it grows; NULL: no memory. */
+static void *more(struct why *y, void *array, size_t n, size_t *room, size_t size)
+{
+    if (n < *room)
+        return array;
+    size_t larger = *room ? *room * 2 : 8;
+    void *moved = arena_alloc(y->a, larger, size);
+    if (!moved) {
+        y->failed = true;
+        return NULL;
+    }
+    if (n > 0)
+        memcpy(moved, array, n * size);
+    *room = larger;
+    return moved;
+}
+
+void why_step(struct why *y, const char *title, const char *formula)
+{
+    struct explanation *x = y->x;
+    struct why_step *steps = more(y, x->steps, x->n_steps, &x->room_steps, sizeof *steps);
+    if (!steps)
+        return;
+    x->steps = steps;
+    x->steps[x->n_steps++] = (struct why_step){.title = title, .formula = formula};
+}
+
+static void add_row(struct why *y, const struct why_row *row)
+{
+    if (y->failed || y->x->n_steps == 0)
+        return;
+    struct why_step *s = &y->x->steps[y->x->n_steps - 1];
+    struct why_row *rows = more(y, s->rows, s->n_rows, &s->room, sizeof *rows);
+    if (!rows)
+        return;
+    s->rows = rows;
+    s->rows[s->n_rows++] = *row;
+}
+
+void why_number(struct why *y, const char *what, double value, const char *unit, const char *origin)
+{
+    add_row(y, &(struct why_row){WHY_NUMBER, what, value, unit, "", origin});
+}
+
+void why_words(struct why *y, const char *what, const char *words, const char *origin)
+{
+    add_row(y, &(struct why_row){WHY_WORDS, what, NAN, "", words, origin});
+}
+
+void why_clock(struct why *y, const char *what, int minute, const char *origin)
+{
+    why_number(y, what, minute, "clock", origin);
+}
+
+void why_result(struct why *y, const char *what, double value, const char *unit)
+{
+    add_row(y, &(struct why_row){WHY_RESULT, what, value, unit, "", ""});
+}
+
+void why_verdict(struct why *y, const char *what, const char *words)
+{
+    add_row(y, &(struct why_row){WHY_RESULT, what, NAN, "", words, ""});
+}
+
+void why_note(struct why *y, const char *words)
+{
+    add_row(y, &(struct why_row){WHY_NOTE, "", NAN, "", words, ""});
+}
+
+/* Once each; an empty source is none. */
+static void why_source(struct why *y, const char *of, const char *source)
+{
+    struct explanation *x = y->x;
+    if (!*source)
+        return;
+    const char *text = why_format(y, "%s: %s", of, source);
+    for (size_t i = 0; i < x->n_sources; i++)
+        if (strcmp(x->sources[i], text) == 0)
+            return;
+    const char **sources = more(y, x->sources, x->n_sources, &x->room_sources, sizeof *sources);
+    if (!sources)
+        return;
+    x->sources = sources;
+    x->sources[x->n_sources++] = text;
+}
+
+void why_answer(struct why *y, double answer, const char *unit, const char *says)
+{
+    y->x->answer = answer;
+    y->x->unit = unit;
+    y->x->says = says;
+}
+
+/* ---- origins ---------------------------------------------------------------------------------------------------- */
+
+/* A setting that still has its delivered value is said to be a default: nobody at this house has weighed it yet. */
+const char *origin_setting(struct why *y, const char *name)
+{
+    const struct reg *r = settings_reg();
+    const struct field *field = &r->fields[reg_field(r, name)];
+    struct cell *cells = arena_alloc(y->a, FIELDS_MAX, sizeof *cells), delivered;
+    struct err e;
+    if (!cells || !row_read(r, &y->w->f->settings, y->w->f, cells, y->a, &e) || !field->fallback ||
+        !cell_parse(field, field->fallback, y->a, &delivered, &e)) {
+        y->failed = y->failed || !cells;
+        return why_format(y, "setting %s", name);
+    }
+    return why_format(y, "setting %s (%s)", name,
+                      cell_same(&cells[field - r->fields], &delivered) ? "default" : "the house's");
+}
+
+const char *origin_kind(struct why *y, size_t kind)
+{
+    const char *name = why_format(y, "kind %s", y->w->f->kinds[kind].name);
+    why_source(y, name, y->w->f->kinds[kind].source);
+    return name;
+}
+
+const char *origin_food(struct why *y, size_t food)
+{
+    const char *name = why_format(y, "food %s", y->w->f->foods[food].name);
+    why_source(y, name, y->w->f->foods[food].source);
+    return name;
+}
+
+const char *origin_tank(struct why *y, size_t tank)
+{
+    return why_format(y, "tank %s", y->w->f->tanks[tank].name);
+}
+
+const char *origin_colony(struct why *y, size_t colony)
+{
+    return why_format(y, "colony %s", y->w->f->colonies[colony].code);
+}
+
+/* ---- which subject ---------------------------------------------------------------------------------------------- */
+
+enum subject_kind { SUBJECT_LINE, SUBJECT_POT, SUBJECT_SYSTEM, SUBJECT_TANK, SUBJECT_COLONY, N_SUBJECTS };
+
+static const char *const subject_names[N_SUBJECTS] = {"line", "pot", "system", "tank", "colony"};
+
+static size_t find_subject(const struct why *y, enum subject_kind kind, const char *name)
+{
+    long number;
+    switch (kind) {
+    case SUBJECT_LINE:
+        return count_parse(name, &number) && number >= 1 && (size_t)number <= y->r->n_lines ? (size_t)number - 1
+                                                                                            : REF_NONE;
+    case SUBJECT_POT:
+        for (size_t i = 0; i < y->r->n_pots; i++)
+            if (strcmp(y->r->pots[i].pot, name) == 0)
+                return i;
+        return REF_NONE;
+    case SUBJECT_SYSTEM: return facility_find(y->w->f, REG_SYSTEM, name);
+    case SUBJECT_TANK: return facility_find(y->w->f, REG_TANK, name);
+    default: return facility_find(y->w->f, REG_COLONY, name);
+    }
+}
+
+static bool no_subject(const struct why *y, const char *name, struct err *e)
+{
+    const struct facility *f = y->w->f;
+    size_t n = f->n_systems + f->n_tanks + f->n_colonies, k = 0;
+    long number;
+    const char **names = arena_alloc(y->a, n, sizeof *names);
+    if (!names)
+        return err_memory(e);
+    if (count_parse(name, &number))
+        return err_set(e, ERR_NOT_FOUND, NULL, "the round has no line %ld; its lines are 1 to %zu", number,
+                       y->r->n_lines);
+    for (size_t i = 0; i < f->n_systems; i++)
+        names[k++] = f->systems[i].name;
+    for (size_t i = 0; i < f->n_tanks; i++)
+        names[k++] = f->tanks[i].name;
+    for (size_t i = 0; i < f->n_colonies; i++)
+        names[k++] = f->colonies[i].code;
+    const char *near_by = name_nearest(name, names, n);
+    return err_set(e, ERR_NOT_FOUND, NULL, "\"%.60s\" is no line, pot, system, tank or colony%s%s%s", name,
+                   near_by ? "; did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?" : "");
+}
+
+/* "tank D1" names the kind of thing; a bare name is the first that fits, in the order of the kinds. */
+static bool explain(struct why *y, const char *subject, struct err *e)
+{
+    for (int named = 1; named >= 0; named--)
+        for (int kind = 0; kind < N_SUBJECTS; kind++) {
+            size_t n = strlen(subject_names[kind]);
+            bool prefixed = strncmp(subject, subject_names[kind], n) == 0 && subject[n] == ' ';
+            if (named != prefixed && named)
+                continue;
+            const char *name = named ? subject + n + 1 : subject;
+            size_t at = find_subject(y, (enum subject_kind)kind, name);
+            if (at == REF_NONE)
+                continue;
+            y->x->subject = why_format(y, "%s %s", subject_names[kind], name);
+            switch ((enum subject_kind)kind) {
+            case SUBJECT_LINE: return why_line(y, &y->r->lines[at], e);
+            case SUBJECT_POT: return why_pot(y, at, e);
+            case SUBJECT_SYSTEM: return why_system(y, at, e);
+            case SUBJECT_TANK: return why_tank(y, at, e);
+            default: return why_colony(y, at, e);
+            }
+        }
+    return no_subject(y, subject, e);
+}
+
+bool plan_explain(const struct facility *f, const struct plan_request *request, struct plan_question *q,
+                  struct round *r, struct err *e)
+{
+    *r = (struct round){0};
+    struct working w = {.f = f, .request = request, .a = &r->arena};
+    bool ok = working_round(&w, r, e);
+    for (size_t i = 0; ok && i < q->n; i++) {
+        q->answers[i] = (struct explanation){.subject = "", .title = "", .says = "", .answer = NAN, .unit = ""};
+        struct why y = {.w = &w, .r = r, .a = &r->arena, .x = &q->answers[i]};
+        ok = explain(&y, q->subjects[i], e) && (!y.failed || err_memory(e));
+    }
+    working_free(&w);
+    if (!ok)
+        round_free(r);
+    return ok;
+}
+
+/* ---- what became of it ------------------------------------------------------------------------------------------ */
+
+static const struct why_row *same_row(const struct explanation *x, const char *title, const struct why_row *row)
+{
+    for (size_t s = 0; s < x->n_steps; s++)
+        for (size_t i = 0; strcmp(x->steps[s].title, title) == 0 && i < x->steps[s].n_rows; i++)
+            if (strcmp(x->steps[s].rows[i].what, row->what) == 0)
+                return &x->steps[s].rows[i];
+    return NULL;
+}
+
+/* A number as a sentence shows it; "clock" as a time. */
+static const char *row_words(struct why *y, const struct why_row *row)
+{
+    char clock[CLOCK_TEXT];
+    if (isnan(row->value))
+        return row->words;
+    if (strcmp(row->unit, "clock") != 0)
+        return why_number_words(y, row->value, row->unit);
+    clock_format((int)row->value, clock);
+    return why_format(y, "%s", clock);
+}
+
+bool explanation_changes(const struct explanation *then, const struct explanation *now, struct arena *a,
+                         const char *const **changes, size_t *n, struct err *e)
+{
+    struct why y = {.a = a};
+    size_t room = 0;
+    for (size_t s = 0; s < now->n_steps; s++)
+        room += now->steps[s].n_rows;
+    const char **list = arena_alloc(a, room, sizeof *list);
+    *n = 0;
+    for (size_t s = 0; list && s < now->n_steps; s++)
+        for (size_t i = 0; i < now->steps[s].n_rows; i++) {
+            const struct why_row *row = &now->steps[s].rows[i], *was = same_row(then, now->steps[s].title, row);
+            if (row->part == WHY_NOTE)
+                continue;
+            const char *is_now = row_words(&y, row), *before = was ? row_words(&y, was) : "";
+            if (!was || strcmp(is_now, before) == 0)
+                continue;
+            list[(*n)++] = why_format(&y, "%s, %s: was %s, is %s now.", now->steps[s].title, row->what, before, is_now);
+        }
+    *changes = list;
+    return (list && !y.failed) || err_memory(e);
+}
