@@ -79,11 +79,9 @@ struct working {
     size_t *order_tanks; /* order's tank index → tank */
     struct waiting *waitings;
     size_t n_waitings;
-    struct caution *cautions; /* room for CAUTIONS_MAX */
-    size_t n_cautions;
+    struct caution *cautions;
+    size_t n_cautions, room_cautions;
 };
-
-enum { CAUTIONS_MAX = 200 };
 
 /* Working up to the recipe, or the whole round; recipe and order are freed with working_free, also after a failure. */
 bool working_foods(struct working *w, struct err *e);
@@ -99,7 +97,8 @@ bool working_needs(struct working *w, struct err *e);  /* need.c: slurry per tan
 bool working_crowds(struct working *w, struct err *e); /* capacity.c: how often each tank can be fed */
 bool working_recipe(struct working *w, struct err *e); /* mix.c: foods into pots and broadcasts */
 bool working_order(struct working *w, struct err *e);  /* clock.c: who does what when */
-bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
+bool working_rows(struct working *w, struct round *r, struct err *e);         /* rows.c: the round's rows */
+bool working_safety(struct working *w, const struct round *r, struct err *e); /* safety.c: the care of hands */
 bool working_cautions(struct working *w, const struct round *r,
                       struct err *e); /* cautions.c: what the lead must know */
 
@@ -109,9 +108,9 @@ void order_settings(const struct settings *s, double effort, struct order_proble
 /* Where a system's shared broadcast goes in: at its first tank along the route, where the register has no other place. */
 double broadcast_place_m(const struct facility *f, size_t system);
 
-/* The cautions known so far; CAUTIONS_MAX are shown, the last of them says how many more there were. */
-
+/* One more caution, after those known so far. None is ever dropped. */
 bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
+bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 
 /* The weakest pot of the last week, or the last one before it; 1 where none was ever logged. */

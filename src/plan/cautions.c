@@ -4,11 +4,26 @@
 #include "neap/stock.h"
 #include "neap/working.h"
 
+#include <string.h>
+
+static bool cautions_grow(struct working *w, struct err *e)
+{
+    size_t room = w->room_cautions ? 2 * w->room_cautions : 64;
+    struct caution *more = arena_alloc(w->a, room, sizeof *more);
+    if (!more)
+        return err_memory(e);
+    if (w->n_cautions > 0)
+        memcpy(more, w->cautions, w->n_cautions * sizeof *more);
+    w->cautions = more;
+    w->room_cautions = room;
+    return true;
+}
+
 static bool add_caution(struct working *w, const struct caution *kind, struct err *e, const char *fmt, va_list ap)
 {
     char text[NOTE_BYTES_MAX];
-    if (w->n_cautions == CAUTIONS_MAX)
-        return true;
+    if (w->n_cautions == w->room_cautions && !cautions_grow(w, e))
+        return false;
     vsnprintf(text, sizeof text, fmt, ap);
     utf8_cut_whole(text);
     struct caution *c = &w->cautions[w->n_cautions];
@@ -27,8 +42,7 @@ bool caution_add(struct working *w, enum caution_part part, struct err *e, const
     return ok;
 }
 
-static bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
-static bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...)
+bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...)
 {
     va_list ap;
     va_start(ap, fmt);
@@ -96,30 +110,6 @@ static bool heed_responses(struct working *w, const struct round *r, struct err 
             return false;
     }
     return true;
-}
-
-static bool heed_hand_safety(struct working *w, const struct round *r, struct err *e)
-{
-    bool zoanthids = false, moist = false;
-    for (size_t i = 0; i < r->n_lines; i++)
-        if (r->lines[i].colony != REF_NONE && w->f->kinds[w->f->colonies[r->lines[i].colony].kind].hand_safety)
-            zoanthids = true;
-    for (size_t i = 0; i < r->n_pot_foods; i++)
-        moist = moist || w->f->foods[r->pot_foods[i].food].form == FORM_FROZEN;
-    if (zoanthids &&
-        !caution_add(w, CAUTION_HEED, e,
-                     "Lines marked * are zoanthids: treat each as toxic (palytoxin). Whole gloves, eye cover, a "
-                     "long tube; never heat, boil or scrub them dry. Metallic taste, eye pain or ill: stop, "
-                     "wash, get medical help at once and say palytoxin."))
-        return false;
-    if (moist &&
-        !caution_add(w, CAUTION_HEED, e,
-                     "Thawed food: use within 12 h, never refreeze; allergic to shellfish or fish: let another do it."))
-        return false;
-    return caution_add(
-        w, CAUTION_HEED, e,
-        "Switch flow with dry hands, outside the splash; sockets on a fault interrupter. Powder: weigh low "
-        "and slowly, wet it soon. House rules, local codes and licensed advice come first.");
 }
 
 /* ---- stock ------------------------------------------------------------------------------------------------------- */
@@ -245,7 +235,7 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
 {
     if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "Nobody is due today."))
         return false;
-    return heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) && heed_crowds(w, r, e) &&
-           heed_discard(w, e) &&
-           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_hand_safety(w, r, e) && heed_prepare(w, r, e)));
+    return working_safety(w, r, e) && heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) &&
+           heed_crowds(w, r, e) && heed_discard(w, e) &&
+           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_prepare(w, r, e)));
 }

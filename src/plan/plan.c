@@ -34,8 +34,7 @@ static bool fill_head(const struct working *w, struct round *r, struct err *e)
 
 bool working_foods(struct working *w, struct err *e)
 {
-    w->cautions = arena_alloc(w->a, CAUTIONS_MAX, sizeof *w->cautions);
-    return (w->cautions || err_memory(e)) && working_usable(w, e) && working_states(w, e) && working_dues(w, e) &&
+    return working_usable(w, e) && working_states(w, e) && working_dues(w, e) &&
            working_needs(w, e) && working_recipe(w, e);
 }
 

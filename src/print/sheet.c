@@ -404,7 +404,7 @@ static void put_foot(struct sheet *s)
         document_item(s->d, "[ ]",
                       document_format(s->d, "Pot %s: ____ mL left over, thrown away (never kept for tomorrow)",
                                       s->r->pots[i].pot));
-    document_item(s->d, "[ ]", "Uneaten food siphoned off after 20 to 30 min");
+    document_item(s->d, "[ ]", "Uneaten food siphoned off after 20 to 30 min, never by mouth");
     document_item(s->d, "[ ]",
                   "Syringes, tubes and cups rinsed in fresh water and left to dry; quarantine tools apart");
     document_item(s->d, "[ ]", "Hands washed with soap and fresh water");
