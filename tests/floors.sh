@@ -10,7 +10,7 @@ complain() { echo "floors: $*"; bad=$((bad + 1)); }
 faces() {
     case $1 in
     base) echo base banned ;;
-    plan) echo plan advice capacity learned ledger log figures replan rescale response stock working ;;
+    plan) echo plan advice capacity changed learned ledger log figures replan rescale response stock working ;;
     *) echo "$1" ;;
     esac
 }
@@ -60,7 +60,7 @@ for floor in base calc facility trend recipe schedule plan why week; do
     fi
 done
 
-twice=$(find "$build/src" -name '*.o' ! -path '*/cli/*' -exec nm -A {} + | awk '$(NF-1) ~ /^[TDBR]$/ { print $NF }' | sort | uniq -d)
+twice=$(nm -A "$build/libneap.a" 2>/dev/null | awk '$(NF-1) ~ /^[TDBR]$/ { print $NF }' | sort | uniq -d)
 [ -z "$twice" ] || complain "exported by two files: $twice"
 
 if [ $bad -gt 0 ]; then exit 1; fi

@@ -39,6 +39,11 @@ const struct line *flow_off_of(const struct facility *f, const struct round *r, 
 /* The minute that this flow-on must not pass; INT_MAX where nothing turned it off. */
 int flow_on_latest_min(const struct facility *f, const struct round *r, const struct line *on);
 
+/* Is a tank or colony with this reason and last day (DAY_NONE: until released) held on a day? And the day in words. */
+enum { HOLD_UNTIL_TEXT = 64 };
+bool on_hold(const char *reason, int until, int day);
+void hold_until_text(int until, char out[HOLD_UNTIL_TEXT]);
+
 /* A feeder, from 1, who comes at a minute of the day instead of the start. */
 struct late_feeder {
     long feeder;

@@ -5,6 +5,7 @@
 #ifndef NEAP_PRINT_H
 #define NEAP_PRINT_H
 
+#include "neap/changed.h"
 #include "neap/figures.h"
 #include "neap/plan.h"
 #include "neap/rescale.h"
@@ -100,8 +101,11 @@ int text_width(const char *s, size_t len);
 
 /* How the sheet is wanted. Zero: metric, nothing done yet. */
 struct sheet_request {
-    bool us_units;    /* tanks in US gallons, ways in feet; portions stay in mL and g */
-    const bool *done; /* per line of the round, by its place: marked as done; NULL: none is */
+    bool us_units;                       /* tanks in US gallons, ways in feet; portions stay in mL and g */
+    const bool *done;                    /* per line of the round, by its place: marked as done; NULL: none is */
+    const bool *not_given;               /* of those that are done: logged as not given; NULL: none is */
+    const struct round_changes *changes; /* what no longer holds; NULL: all does */
+    const char *change_hint;             /* what to do about that */
 };
 
 /* The round sheet, for the clipboard. */

@@ -1,4 +1,5 @@
 #include "logging.h"
+#include "todays.h"
 #include "neap/figures.h"
 #include "neap/log.h"
 #include "neap/replan.h"
@@ -55,11 +56,28 @@ static bool name_tank(struct logging *lg, const char *word, struct wish *wishes,
                           text_excerpt(word, quoted), lg->r.head.number);
 }
 
+/* What has changed since the plan is not "as planned": it stays open until somebody says what was done there. */
+static bool leave_changed(struct logging *lg, struct wish *wishes, struct err *e)
+{
+    struct arena a = {0};
+    struct todays t;
+    bool ok = todays_read(lg->c, lg->s, &lg->f, &lg->r, &a, &t, e);
+    for (size_t i = 0; ok && i < lg->r.n_lines; i++)
+        if (t.changes.off[i])
+            wishes[i].planned = false;
+    for (size_t i = 0; ok && t.changes.n_off > 0 && i < t.changes.n; i++)
+        text_addf(lg->c->notes, "not taken as planned: %s\n", t.changes.texts[i]);
+    arena_free(&a);
+    return ok;
+}
+
 static bool collect_wishes(struct logging *lg, struct wish *wishes, struct err *e)
 {
     const struct context *c = lg->c;
     for (size_t i = 0; i < lg->r.n_lines; i++)
         wishes[i].planned = option_given(c, "all");
+    if (option_given(c, "all") && !leave_changed(lg, wishes, e))
+        return false;
     for (size_t i = 1; i < c->n_args; i++)
         if (log_word_is(c->args[i]) ? !name_lines(lg, c->args[i], wishes, e) : !name_tank(lg, c->args[i], wishes, e))
             return false;

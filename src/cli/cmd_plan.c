@@ -1,4 +1,4 @@
-#include "cli.h"
+#include "todays.h"
 
 #include "loading.h"
 
@@ -34,12 +34,17 @@ static void json_summary(const struct round *r, bool kept, struct json_text *j)
     json_text_member(j, "finish", clock);
 }
 
-static bool store_round(struct context *c, struct store *s, const struct facility *f, struct round *r, struct err *e)
+/* off: rows of the log that are kept with it, of lines that nobody is to do any more. */
+static bool store_round(struct context *c, struct store *s, const struct facility *f, struct round *r,
+                        const struct given *off, size_t n_off, struct err *e)
 {
-    bool same = false;
+    bool same = false, ok = true;
+    enum put outcome;
     if (!store_begin(s, e))
         return false;
-    if (!store_keep_round(s, f, r, &same, e)) {
+    for (size_t i = 0; ok && i < n_off; i++)
+        ok = row_put(s, f, REG_GIVEN, &off[i], &outcome, e);
+    if (!ok || !store_keep_round(s, f, r, &same, e)) {
         store_rollback(s);
         return false;
     }
@@ -188,35 +193,81 @@ static void tell_again(struct context *c, const struct round *r, const struct ag
         text_add(c->out, "none late\n");
 }
 
+/* The log with the lines that changed since: not given, each with its reason. *n_off of them stand at its end. */
+static bool givens_now(struct context *c, struct store *s, const struct facility *f, const struct round *kept,
+                       const struct round_log *log, struct arena *a, struct given **givens, size_t *n_off,
+                       struct err *e)
+{
+    struct todays t;
+    if (!todays_read(c, s, f, kept, a, &t, e))
+        return false;
+    *givens = arena_alloc(a, log->n_givens + t.changes.n_off, sizeof **givens);
+    if (!*givens)
+        return err_memory(e);
+    if (log->n_givens > 0)
+        memcpy(*givens, log->givens, log->n_givens * sizeof **givens);
+    *n_off = 0;
+    for (size_t i = 0; i < kept->n_lines; i++)
+        if (t.changes.off[i])
+            (*givens)[log->n_givens + (*n_off)++] = (struct given){
+                .round = kept->head.number,
+                .line = kept->lines[i].number,
+                .sheet_revision = kept->head.revision,
+                .outcome = OUTCOME_NOT_GIVEN,
+                .amount = isnan(kept->lines[i].amount) ? NAN : 0,
+                .response = -1,
+                .at_min = -1,
+                .note = t.changes.off[i],
+            };
+    return true;
+}
+
+static void tell_reset(struct context *c, const struct round *r, const struct again *found, int now_min, size_t n_off)
+{
+    if (!c->json) {
+        if (n_off > 0)
+            text_addf(c->out, "%zu line%s not given any more, as things stand: logged so\n", n_off,
+                      n_off == 1 ? "" : "s");
+        tell_again(c, r, found, now_min);
+        return;
+    }
+    struct json_text j = {.out = c->out};
+    json_open(&j, NULL, '{');
+    json_summary(r, !option_given(c, "dry-run"), &j);
+    json_number_member(&j, "lines_left", (double)found->n_left);
+    json_number_member(&j, "lines_dropped", (double)n_off);
+    json_number_member(&j, "late_min", found->late_min);
+    json_close(&j);
+}
+
 static bool reset_clock(struct context *c, struct store *s, const struct facility *f, const struct round *kept,
                         struct err *e)
 {
     struct round r;
     struct round_log log;
     struct again found;
+    struct arena a = {0};
+    struct given *givens;
+    size_t n_off = 0;
     int by_clock = (int)(c->now - (long)kept->head.day * MIN_PER_DAY);
     if (!store_load_log(s, f, kept->head.number, &log, e))
         return false;
-    const struct again_request request = {
-        .now_min = option_given(c, "now") ? option_get(c, "now")->minute : by_clock,
-        .givens = log.givens,
-        .n_givens = log.n_givens,
-    };
-    bool ok = plan_again(f, kept, &request, &r, &found, e);
+    bool ok = givens_now(c, s, f, kept, &log, &a, &givens, &n_off, e);
     if (ok) {
-        ok = store_round(c, s, f, &r, e);
-        if (ok && c->json) {
-            struct json_text j = {.out = c->out};
-            json_open(&j, NULL, '{');
-            json_summary(&r, !option_given(c, "dry-run"), &j);
-            json_number_member(&j, "lines_left", (double)found.n_left);
-            json_number_member(&j, "late_min", found.late_min);
-            json_close(&j);
-        } else if (ok) {
-            tell_again(c, &r, &found, request.now_min);
+        const struct again_request request = {
+            .now_min = option_given(c, "now") ? option_get(c, "now")->minute : by_clock,
+            .givens = givens,
+            .n_givens = log.n_givens + n_off,
+        };
+        ok = plan_again(f, kept, &request, &r, &found, e);
+        if (ok) {
+            ok = store_round(c, s, f, &r, givens + log.n_givens, n_off, e);
+            if (ok)
+                tell_reset(c, &r, &found, request.now_min, n_off);
+            round_free(&r);
         }
-        round_free(&r);
     }
+    arena_free(&a);
     round_log_free(&log);
     return ok;
 }
@@ -255,7 +306,8 @@ static bool plan_run(struct context *c, struct err *e)
     const struct plan_request request = request_of(c, lates);
     bool ok = plan_round(&f, &request, &r, e);
     if (ok) {
-        ok = write_lp(c, &f, &request, e) && store_round(c, s, &f, &r, e) && print_plan(c, s, &f, &request, &r, e);
+        ok = write_lp(c, &f, &request, e) && store_round(c, s, &f, &r, NULL, 0, e) &&
+             print_plan(c, s, &f, &request, &r, e);
         round_free(&r);
     }
     facility_free(&f);

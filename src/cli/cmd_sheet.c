@@ -1,4 +1,4 @@
-#include "cli.h"
+#include "todays.h"
 
 #include "neap/calc.h"
 #include "neap/log.h"
@@ -66,33 +66,22 @@ static bool print_made(struct context *c, struct store *s, const struct facility
     return ok;
 }
 
-/* Which lines are logged already, for a sheet that is printed in the middle of its round. */
-static bool read_done(struct store *s, const struct facility *f, const struct round *r, struct arena *a, bool **done,
-                      struct err *e)
-{
-    struct round_log log;
-    *done = arena_alloc(a, r->n_lines, sizeof **done);
-    if (!*done)
-        return err_memory(e);
-    if (!store_load_log(s, f, r->head.number, &log, e))
-        return false;
-    for (size_t i = 0; i < r->n_lines; i++)
-        (*done)[i] = log_find(&log, r->lines[i].number) != NULL;
-    round_log_free(&log);
-    return true;
-}
-
 static bool print_sheet(struct context *c, struct store *s, const struct facility *f, const struct round *r,
                         struct err *e)
 {
     struct arena a = {0};
     struct sheet_request request = {.us_units = c->us_units};
-    bool *done;
+    struct todays t;
     struct document d = {0};
     int lines = option_given(c, "no-pages") ? 0 : (int)option_number(c, "page-lines", SHEET_LINES);
-    bool ok = read_done(s, f, r, &a, &done, e);
+    bool ok = todays_read(c, s, f, r, &a, &t, e);
     if (ok) {
-        request.done = done;
+        request.done = t.done;
+        request.not_given = t.not_given;
+        request.changes = &t.changes;
+        request.change_hint = t.n_done == 0
+                                  ? "A new plan takes this in: neap plan, then neap sheet."
+                                  : "The begun round takes this in with: neap plan --from-now, then neap sheet.";
         ok = sheet_document(f, r, &request, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
     }
     arena_free(&a);

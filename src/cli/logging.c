@@ -1,4 +1,5 @@
 #include "logging.h"
+#include "todays.h"
 #include "naming.h"
 
 #include "neap/calc.h"
@@ -118,20 +119,6 @@ bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e)
 
 /* ---- rows ------------------------------------------------------------------------------------------------------- */
 
-static bool put_row(struct logging *lg, enum reg_id id, const void *row, enum put *outcome, struct err *e)
-{
-    const struct reg *r = reg_get(id);
-    struct arena scratch = {0};
-    struct cell cells[FIELDS_MAX];
-    bool present[FIELDS_MAX];
-    size_t field;
-    for (size_t i = 0; i < r->n_fields; i++)
-        present[i] = true;
-    bool ok = row_read(r, row, &lg->f, cells, &scratch, e) && store_put(lg->s, r, cells, present, outcome, &field, e);
-    arena_free(&scratch);
-    return ok;
-}
-
 static bool same_number(double a, double b)
 {
     return (isnan(a) && isnan(b)) || fabs(a - b) <= 1e-9;
@@ -199,7 +186,7 @@ bool logging_line(struct logging *lg, const struct given *g, struct err *e)
         lg->taken_back++;
     else
         lg->put[g->outcome]++;
-    return put_row(lg, REG_GIVEN, g, &outcome, e);
+    return row_put(lg->s, &lg->f, REG_GIVEN, g, &outcome, e);
 }
 
 /* ---- pots, weighings, extras ------------------------------------------------------------------------------------ */
@@ -265,7 +252,7 @@ static bool put_mixed(struct logging *lg, const struct mixed *m, const char *wha
         text_addf(&lg->told, " (was %.10g)", was);
     text_add(&lg->told, "\n");
     lg->others++;
-    return put_row(lg, REG_MIXED, m, &outcome, e) && reload(lg, e);
+    return row_put(lg->s, &lg->f, REG_MIXED, m, &outcome, e) && reload(lg, e);
 }
 
 bool logging_made(struct logging *lg, const char *text, struct err *e)
@@ -349,7 +336,7 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
     text_addf(&lg->told, "pot %s, %s: %.10g of %.10g %s weighed\n", w.pot, food->name, w.amount_units,
               amount_round(wanted), food->unit == UNIT_G ? "g" : "mL");
     lg->others++;
-    return put_row(lg, REG_WEIGHED, &w, &outcome, e);
+    return row_put(lg->s, &lg->f, REG_WEIGHED, &w, &outcome, e);
 }
 
 static size_t found_row(const struct facility *f, enum reg_id id, const char *name, size_t len)
@@ -385,7 +372,7 @@ static bool put_extra(struct logging *lg, struct extra x, struct err *e)
         units = round_near_to(units - x.amount_units, 1e-9);
         if (x.lot != REF_NONE)
             lg->f.lots[x.lot].used_units += x.amount_units;
-        if (!put_row(lg, REG_EXTRA, &x, &outcome, e))
+        if (!row_put(lg->s, &lg->f, REG_EXTRA, &x, &outcome, e))
             return false;
         text_addf(&lg->told, "extra: %s, %s %.10g %s%s%s\n", lg->f.tanks[x.tank].name, lg->f.foods[x.food].name,
                   x.amount_units, lg->f.foods[x.food].unit == UNIT_G ? "g" : "mL",

@@ -1,5 +1,6 @@
 #include "main.h"
 #include "naming.h"
+#include "todays.h"
 
 #include <errno.h>
 #include <gsl/gsl_errno.h>
@@ -180,6 +181,17 @@ static int run_bare(struct context *c, int argc, char **argv, struct err *e)
     return EXIT_MISUSE;
 }
 
+/* A command that stored may have overtaken the sheet that hangs at the tank. What it stored stands, whatever comes of this. */
+static void tell_of_today(struct context *c)
+{
+    struct err none = {0};
+    bool stores = false;
+    for (const struct option_row *o = c->command->options; o && o->name; o++)
+        stores = stores || strcmp(o->name, "dry-run") == 0;
+    if (stores && !option_given(c, "dry-run") && strcmp(c->command->name, "plan") != 0)
+        todays_tell(c, &none);
+}
+
 static int run(struct context *c, int argc, char **argv, struct err *e)
 {
     bool help = false;
@@ -200,6 +212,7 @@ static int run(struct context *c, int argc, char **argv, struct err *e)
         return e->code == ERR_MISUSE ? EXIT_MISUSE : EXIT_CANNOT;
     if (option_given(c, "dry-run") && !c->json)
         text_add(c->out, "(dry run: nothing stored)\n");
+    tell_of_today(c);
     return c->unsound ? EXIT_CANNOT : EXIT_DONE;
 }
 

@@ -16,22 +16,6 @@ long mouths_fed(const struct kind *k, long heads)
     return n > heads ? heads : n;
 }
 
-static bool on_hold(const char *reason, int until, int day)
-{
-    return *reason && (until == DAY_NONE || until >= day);
-}
-
-static void until_text(int until, char out[64])
-{
-    char day[DAY_TEXT];
-    if (until == DAY_NONE) {
-        snprintf(out, 64, "until released");
-        return;
-    }
-    day_format(until, day);
-    snprintf(out, 64, "until %.10s", day);
-}
-
 /* Days since a day, or NAN. A day in the future counts as today: a clock set back must not unfeed a coral. */
 static double days_since(int then, int day)
 {
@@ -111,12 +95,12 @@ static bool consider(struct working *w, size_t index, bool late_there, struct er
     const struct colony *c = &f->colonies[index];
     const struct kind *k = &f->kinds[c->kind];
     int day = w->request->day;
-    char until[64];
+    char until[HOLD_UNTIL_TEXT];
 
     if (!in_use(f, c) || k->feeding == FEEDING_NONE)
         return true;
     if (on_hold(c->hold_reason, c->hold_until, day)) {
-        until_text(c->hold_until, until);
+        hold_until_text(c->hold_until, until);
         return waiting_add(w, index, e, "hold: %s, %s", c->hold_reason, until);
     }
     if (w->needs[c->tank].skipped)
@@ -147,7 +131,7 @@ static int more_urgent(const void *left, const void *right)
 static bool tanks_left_out(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
-    char until[64];
+    char until[HOLD_UNTIL_TEXT];
     for (size_t i = 0; i < w->request->n_skip_tanks; i++) {
         size_t t = facility_find(f, REG_TANK, w->request->skip_tanks[i]);
         if (t == REF_NONE)
@@ -160,7 +144,7 @@ static bool tanks_left_out(struct working *w, struct err *e)
         const struct tank *tank = &f->tanks[t];
         if (tank->retired || !on_hold(tank->hold_reason, tank->hold_until, w->request->day))
             continue;
-        until_text(tank->hold_until, until);
+        hold_until_text(tank->hold_until, until);
         w->needs[t].skipped = true;
         if (!caution_add(w, CAUTION_HEED, e, "Tank %s is on hold, %s: %s. Nothing is fed there.", tank->name, until,
                          tank->hold_reason))

@@ -49,3 +49,19 @@ int flow_on_latest_min(const struct facility *f, const struct round *r, const st
     const struct line *off = flow_off_of(f, r, on);
     return off ? off->start_min + (int)off_limit_min(f, on->tank) : INT_MAX;
 }
+
+bool on_hold(const char *reason, int until, int day)
+{
+    return *reason && (until == DAY_NONE || until >= day);
+}
+
+void hold_until_text(int until, char out[HOLD_UNTIL_TEXT])
+{
+    char day[DAY_TEXT];
+    if (until == DAY_NONE) {
+        snprintf(out, HOLD_UNTIL_TEXT, "until released");
+        return;
+    }
+    day_format(until, day);
+    snprintf(out, HOLD_UNTIL_TEXT, "until %.10s", day);
+}

@@ -91,6 +91,19 @@ static void put_cautions(struct sheet *s, enum caution_part part, const char *he
     }
 }
 
+/* Before all else: what a sheet planned earlier no longer gets right. */
+static void put_changes(struct sheet *s, const char *hint)
+{
+    if (!s->changes || s->changes->n == 0)
+        return;
+    document_space(s->d);
+    document_heading(s->d, "CHANGED SINCE THIS WAS PLANNED");
+    for (size_t i = 0; i < s->changes->n; i++)
+        document_item(s->d, "!!", s->changes->texts[i]);
+    if (hint)
+        document_text(s->d, hint);
+}
+
 /* ---- pots ------------------------------------------------------------------------------------------------------- */
 
 static const struct column pot_columns[] = {
@@ -289,9 +302,11 @@ static void put_line(struct sheet *s, const struct line *l)
         what_words(s, l),
         each_words(s, l),
         plan_words(s, l),
-        s->done && s->done[l - s->r->lines] ? "done"
-        : flow                              ? "__:__"
-                                            : "_______",
+        s->not_given && s->not_given[l - s->r->lines]    ? "none"
+        : s->done && s->done[l - s->r->lines]            ? "done"
+        : s->changes && s->changes->off[l - s->r->lines] ? "skip"
+        : flow                                           ? "__:__"
+                                                         : "_______",
         l->action == ACTION_TARGET ? "___" : "",
         "___",
     };
@@ -363,7 +378,7 @@ static void put_tanks(struct sheet *s)
 {
     document_page(s->d);
     struct text legend = {0};
-    text_add(&legend, "Given: leave empty when as planned. 0-4:");
+    text_add(&legend, "Given: tick when as planned, else the amount; a blank is not accounted for. 0-4:");
     for (int i = 0; i < RESPONSES; i++)
         text_addf(&legend, " %d %s%s", i, response_titles[i], i + 1 < RESPONSES ? "," : ". Code:");
     for (int i = OUTCOME_PART; i <= OUTCOME_NOT_GIVEN; i++)
@@ -416,8 +431,15 @@ static void put_foot(struct sheet *s)
 bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request,
                     struct document *d, struct err *e)
 {
-    struct sheet s = {.f = f, .r = r, .done = request->done, .us = request->us_units, .d = d};
+    struct sheet s = {.f = f,
+                      .r = r,
+                      .done = request->done,
+                      .not_given = request->not_given,
+                      .changes = request->changes,
+                      .us = request->us_units,
+                      .d = d};
     put_head(&s);
+    put_changes(&s, request->change_hint);
     put_cautions(&s, CAUTION_HEED, "HEED", "!");
     put_cautions(&s, CAUTION_BEFORE, "BEFORE THE ROUND", "[ ]");
     for (size_t i = 0; i < r->n_pots; i++)

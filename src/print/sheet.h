@@ -7,7 +7,9 @@
 struct sheet {
     const struct facility *f;
     const struct round *r;
-    const bool *done; /* per line, by its place; NULL: none is */
+    const bool *done;                    /* per line, by its place; NULL: none is */
+    const struct round_changes *changes; /* NULL: none */
+    const bool *not_given;               /* of those that are done; NULL: none is */
     bool us;
     struct document *d;
 };
