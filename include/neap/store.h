@@ -17,7 +17,7 @@ struct store;
 enum store_mode { STORE_READ, STORE_WRITE, STORE_CREATE };
 
 /*
- * Opens a store; STORE_CREATE makes a new one where no file is. An older store is brought up to date when opened for
+ * Opens a store; STORE_CREATE makes a new one where no file is, or an empty one. An older store is brought up to date when opened for
  * writing.
  *
  * Errors: ERR_NOT_FOUND no such file; ERR_INPUT not a neap store, or made by a newer neap, or STORE_CREATE and the
@@ -33,6 +33,18 @@ bool store_commit(struct store *s, const char *command, long made, struct err *e
 void store_rollback(struct store *s); /* keeps no change; fine when nothing is open */
 /* What is read from here to store_close is of one moment, whatever others write meanwhile. */
 bool store_begin_reading(struct store *s, struct err *e);
+
+/*
+ * A store that is made in steps gets its name last, so that whoever sees the name sees a whole store: store_name_beside
+ * makes an empty file beside it (its name appended to *beside), which is opened by STORE_CREATE, filled and closed;
+ * store_take_name gives it the name, once it is on the disk. store_remove drops it, and what SQLite left of it.
+ *
+ * Errors: ERR_IO; ERR_INPUT where the name is taken, or a log of another store of that name is left beside it.
+ */
+bool store_name_free(const char *path, struct err *e); /* no store and no log has the name */
+bool store_name_beside(const char *path, struct text *beside, struct err *e);
+bool store_take_name(const char *part, const char *path, struct err *e);
+void store_remove(const char *path);
 
 /* ---- rows ------------------------------------------------------------------------------------------------------ */
 

@@ -49,6 +49,7 @@ struct context {
     size_t n_args;
     struct text *out;   /* printed when the run is over */
     struct text *notes; /* to stderr, whether the run succeeds or not */
+    bool stored;        /* an entry was kept: the run is done, whatever comes after */
     bool unsound;       /* what was printed is a finding: exit as of a run that failed */
 };
 
@@ -96,6 +97,10 @@ bool context_open(struct context *c, enum store_mode mode, struct store **s, str
 
 /* The store open for reading, and its snapshot, in one go. Caller closes and frees both. */
 bool context_snapshot(struct context *c, enum store_mode mode, struct store **s, struct facility *f, struct err *e);
+
+/* store_commit and store_undo of this run's command, noted in the context. */
+bool context_commit(struct context *c, struct store *s, const char *typed, struct err *e);
+bool context_undo(struct context *c, struct store *s, long entry, struct err *e);
 
 /* The system that --system names, or REF_NONE where the option is not given. Errors: ERR_NOT_FOUND, offering the nearest. */
 bool context_system(const struct context *c, const struct facility *f, size_t *system, struct err *e);

@@ -200,7 +200,7 @@ static bool count_run(struct context *c, struct err *e)
     if (!ok || option_given(c, "dry-run"))
         store_rollback(s);
     else
-        ok = store_commit(s, c->typed, c->now, e);
+        ok = context_commit(c, s, c->typed, e);
     store_close(s);
     return ok;
 }

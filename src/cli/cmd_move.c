@@ -121,7 +121,7 @@ static bool move_run(struct context *c, struct err *e)
     if (!ok || option_given(c, "dry-run"))
         store_rollback(s);
     else
-        ok = store_commit(s, c->typed, c->now, e);
+        ok = context_commit(c, s, c->typed, e);
     facility_free(&f);
     store_close(s);
     return ok;

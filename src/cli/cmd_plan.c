@@ -50,7 +50,7 @@ static bool store_round(struct context *c, struct store *s, const struct facilit
     }
     if (option_given(c, "dry-run"))
         store_rollback(s);
-    else if (!store_commit(s, c->typed, c->now, e))
+    else if (!context_commit(c, s, c->typed, e))
         return false;
     if (!c->json)
         text_summary(r, same && !option_given(c, "dry-run") ? " (as kept before)" : "", c->out);

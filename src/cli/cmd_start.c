@@ -26,28 +26,39 @@ static bool fill(struct context *c, struct store *s, struct load_counts *counts,
     bool ok = store_begin(s, e) && load_sources(s, sources, n, NULL, &faults, counts, e);
     if (ok && faults.n > 0)
         ok = err_set(e, ERR_INPUT, NULL, "the carried data is at fault: %s", text_str(&faults.lines));
-    ok = ok && store_commit(s, c->typed, c->now, e);
+    ok = ok && context_commit(c, s, c->typed, e);
     faults_free(&faults);
     return ok;
 }
 
-static bool start_run(struct context *c, struct err *e)
+/* Filled under another name first: a start that is killed, or beaten by another, leaves no half store. */
+static bool make_as(struct context *c, const char *part, const char *path, struct load_counts *counts, struct err *e)
 {
     struct store *s;
+    if (!store_open(part, STORE_CREATE, &s, e))
+        return false;
+    bool ok = fill(c, s, counts, e);
+    store_close(s);
+    return ok && store_take_name(part, path, e);
+}
+
+static bool start_run(struct context *c, struct err *e)
+{
     struct load_counts counts = {0};
+    struct text path = {0}, part = {0};
     if (option_given(c, "empty") && option_given(c, "demo"))
         return err_set(e, ERR_MISUSE, NULL, "--empty and --demo are both given; expected one of them");
-    if (!context_open(c, STORE_CREATE, &s, e))
-        return false;
-    bool ok = fill(c, s, &counts, e);
+    bool ok = context_path(c, true, &path, e) && store_name_free(text_str(&path), e) &&
+              store_name_beside(text_str(&path), &part, e) && make_as(c, text_str(&part), text_str(&path), &counts, e);
+    if (part.len > 0)
+        store_remove(text_str(&part));
     if (ok) {
-        text_addf(c->out, "made %s: ", store_path(s));
+        text_addf(c->out, "made %s: ", text_str(&path));
         load_counts_words(&counts, c->out);
         text_add(c->out, "\n");
-    } else {
-        unlink(store_path(s));
     }
-    store_close(s);
+    text_free(&path);
+    text_free(&part);
     return ok;
 }
 

@@ -461,7 +461,7 @@ static bool write_entry(struct shelf *s, struct store *store, struct err *e)
     if (!ok || option_given(s->c, "dry-run"))
         store_rollback(store);
     else
-        ok = store_commit(store, s->c->typed, s->c->now, e);
+        ok = context_commit(s->c, store, s->c->typed, e);
     return ok;
 }
 

@@ -197,7 +197,7 @@ static bool keep(struct context *c, struct store *s, const struct facility *f, c
         return false;
     }
     if (!option_given(c, "dry-run"))
-        return store_commit(s, c->typed, c->now, e);
+        return context_commit(c, s, c->typed, e);
     store_rollback(s);
     return true;
 }

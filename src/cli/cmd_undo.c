@@ -57,7 +57,7 @@ static bool undo_run(struct context *c, struct err *e)
         return false;
     bool ok = store_last_entry(s, &last, e) && tell_entry(s, &last, c->out, e);
     if (ok && !option_given(c, "dry-run")) {
-        ok = may_undo(c, &yes, e) && (!yes || store_undo(s, last.id, c->typed, c->now, e));
+        ok = may_undo(c, &yes, e) && (!yes || context_undo(c, s, last.id, e));
         if (ok)
             text_addf(c->out, yes ? "entry %ld is taken back\n" : "entry %ld stands\n", last.id);
     }

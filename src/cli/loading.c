@@ -121,7 +121,7 @@ bool entry_end(struct context *c, struct store *s, bool ok, const struct load_co
     if (!ok || option_given(c, "dry-run"))
         store_rollback(s);
     else
-        ok = store_commit(s, c->typed, c->now, e);
+        ok = context_commit(c, s, c->typed, e);
     if (ok) {
         load_counts_words(counts, c->out);
         text_add(c->out, "\n");

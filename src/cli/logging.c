@@ -111,7 +111,7 @@ bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e)
     if (!ok || option_given(lg->c, "dry-run"))
         store_rollback(lg->s);
     else
-        ok = store_commit(lg->s, typed, lg->c->now, e);
+        ok = context_commit(lg->c, lg->s, typed, e);
     if (!ok)
         reload(lg, &none); /* back to what is kept; the first error stands */
     return ok;

@@ -42,6 +42,9 @@ static bool make_folder(const char *path, struct err *e)
 bool context_path(struct context *c, bool make, struct text *path, struct err *e)
 {
     const char *named = c->db ? c->db : getenv("NEAP_DB");
+    if ((c->db && !*c->db) || (named && strcmp(named, ":memory:") == 0))
+        return err_set(e, ERR_MISUSE, NULL, "\"%s\" is no file; expected the name of one, such as --db shop.neap",
+                       named);
     if (named && *named) {
         text_add(path, named);
     } else {
@@ -71,6 +74,20 @@ bool context_snapshot(struct context *c, enum store_mode mode, struct store **s,
     if (!c->units_given)
         c->us_units = f->settings.units == UNITS_US;
     return true;
+}
+
+bool context_commit(struct context *c, struct store *s, const char *typed, struct err *e)
+{
+    bool ok = store_commit(s, typed, c->now, e);
+    c->stored = c->stored || ok;
+    return ok;
+}
+
+bool context_undo(struct context *c, struct store *s, long entry, struct err *e)
+{
+    bool ok = store_undo(s, entry, c->typed, c->now, e);
+    c->stored = c->stored || ok;
+    return ok;
 }
 
 bool context_system(const struct context *c, const struct facility *f, size_t *system, struct err *e)
@@ -185,10 +202,7 @@ static int run_bare(struct context *c, int argc, char **argv, struct err *e)
 static void tell_of_today(struct context *c)
 {
     struct err none = {0};
-    bool stores = false;
-    for (const struct option_row *o = c->command->options; o && o->name; o++)
-        stores = stores || strcmp(o->name, "dry-run") == 0;
-    if (stores && !option_given(c, "dry-run") && strcmp(c->command->name, "plan") != 0)
+    if (c->stored && strcmp(c->command->name, "plan") != 0)
         todays_tell(c, &none);
 }
 
@@ -232,8 +246,11 @@ int main(int argc, char **argv)
     c.typed = text_str(&typed);
     look_around(&c);
     int status = run(&c, argc, argv, &e);
-    if (e.code == ERR_NONE && !print_out(&out, &e))
-        status = EXIT_CANNOT;
+    if (e.code == ERR_NONE && !print_out(&out, &e)) {
+        status = c.stored ? status : EXIT_CANNOT; /* it is done: whoever tried again would enter it twice */
+        if (c.stored)
+            text_add(&notes, "neap: what was entered is stored, only its report is lost; do not enter it again\n");
+    }
     fputs(text_str(&notes), stderr);
     if (e.code != ERR_NONE)
         fprintf(stderr, "neap: %s\n", e.text);

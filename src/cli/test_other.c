@@ -100,7 +100,7 @@ static bool load_all(struct context *c, struct file_load *l, const struct source
     }
     faults_free(&faults);
     if (ok && !option_given(c, "dry-run"))
-        return store_commit(l->store, c->typed, c->now, e);
+        return context_commit(c, l->store, c->typed, e);
     store_rollback(l->store);
     return ok;
 }

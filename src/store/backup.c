@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <stdlib.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -11,19 +12,83 @@ static bool io_error(const char *path, struct err *e)
     return err_set(e, ERR_IO, NULL, "%s: %s", path, strerror(errno));
 }
 
-/* Only a neap store is written over, and never the one that is copied. */
+/* A file of SQLite's that belongs to a store of this name, such as its log; *there: it is. */
+static bool left_beside(const char *path, const char *suffix, bool *there, struct err *e)
+{
+    struct text name = {0};
+    text_addf(&name, "%s%s", path, suffix);
+    bool ok = !name.failed || err_memory(e);
+    *there = ok && access(text_str(&name), F_OK) == 0;
+    text_free(&name);
+    return ok;
+}
+
+/*
+ * A log beside a name that no store has would be played into whatever takes that name: SQLite cannot tell that it was
+ * another store's.
+ */
+static bool name_is_clean(const char *path, struct err *e)
+{
+    static const char *const suffixes[] = {"-wal", "-shm", "-journal"};
+    bool there;
+    for (size_t i = 0; i < COUNT_OF(suffixes); i++) {
+        if (!left_beside(path, suffixes[i], &there, e))
+            return false;
+        if (there)
+            return err_set(e, ERR_INPUT, NULL,
+                           "%s%s: is left of another store of this name; expected it to be moved away first, together "
+                           "with that store if it is still wanted",
+                           path, suffixes[i]);
+    }
+    return true;
+}
+
+static bool is_taken(const char *path, struct err *e)
+{
+    return err_set(e, ERR_INPUT, NULL, "%s: is there already; expected the name of a new file", path);
+}
+
+bool store_name_free(const char *path, struct err *e)
+{
+    bool clean = name_is_clean(path, e);
+    if (access(path, F_OK) == 0) /* asked second: the log of a store that came first is not left over */
+        return is_taken(path, e);
+    return clean;
+}
+
+/*
+ * A backup is a single file that keeps no log (bytes 18 and 19 of the file are 1, see the file format of SQLite); the first
+ * writing command turns one into a store with a log (2).
+ */
+static bool keeps_log(const char *path, bool *log, struct err *e)
+{
+    unsigned char head[20];
+    int fd = open(path, O_RDONLY | O_CLOEXEC);
+    if (fd < 0)
+        return io_error(path, e);
+    *log = read(fd, head, sizeof head) == (ssize_t)sizeof head && (head[18] == 2 || head[19] == 2);
+    close(fd);
+    return true;
+}
+
+/* Only an earlier backup is written over: never the store that is copied, nor one that somebody works in. */
 static bool may_replace(const struct store *s, const char *path, struct err *e)
 {
     struct stat there, own;
     struct store *old;
-    if (stat(path, &there) != 0)
-        return errno == ENOENT || io_error(path, e);
-    if (stat(s->path, &own) == 0 && own.st_dev == there.st_dev && own.st_ino == there.st_ino)
+    bool log = false;
+    if (lstat(path, &there) != 0)
+        return errno == ENOENT ? name_is_clean(path, e) : io_error(path, e);
+    if (stat(path, &there) == 0 && stat(s->path, &own) == 0 && own.st_dev == there.st_dev && own.st_ino == there.st_ino)
         return err_set(e, ERR_INPUT, NULL, "%s: is the store itself; expected another file", path);
     if (!store_open(path, STORE_READ, &old, NULL))
         return err_set(e, ERR_INPUT, NULL, "%s: is there already and is no backup; expected a new file", path);
     store_close(old);
-    return true;
+    if (!keeps_log(path, &log, e))
+        return false;
+    return log ? err_set(e, ERR_INPUT, NULL,
+                         "%s: is a store that somebody works in, not a backup; expected another name", path)
+               : name_is_clean(path, e);
 }
 
 /* All pages in one go: a writer that came between would make it begin again. */
@@ -56,14 +121,14 @@ static bool write_copy(struct store *s, const char *path, struct err *e)
 {
     sqlite3 *to = NULL;
     bool ok = true;
-    if (sqlite3_open_v2(path, &to, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) != SQLITE_OK)
+    if (sqlite3_open_v2(path, &to, SQLITE_OPEN_READWRITE, NULL) != SQLITE_OK)
         ok = err_set(e, ERR_IO, NULL, "%s: cannot be made; expected a folder that may be written", path);
     ok = ok && copy_pages(s, to, path, e) && prove(to, path, e);
     sqlite3_close(to);
     return ok;
 }
 
-static bool sync_file(const char *path, struct err *e)
+static bool sync_path(const char *path, struct err *e)
 {
     int fd = open(path, O_RDONLY | O_CLOEXEC);
     bool ok = fd >= 0 && fsync(fd) == 0;
@@ -74,21 +139,77 @@ static bool sync_file(const char *path, struct err *e)
     return ok;
 }
 
+/* A new name is kept only when its folder is. */
+static bool sync_folder(const char *path, struct err *e)
+{
+    struct text folder = {0};
+    const char *slash = strrchr(path, '/');
+    if (slash)
+        text_add_n(&folder, path, slash == path ? 1 : (size_t)(slash - path));
+    else
+        text_add(&folder, ".");
+    bool ok = folder.failed ? err_memory(e) : sync_path(text_str(&folder), e);
+    text_free(&folder);
+    return ok;
+}
+
+bool store_name_beside(const char *path, struct text *beside, struct err *e)
+{
+    text_addf(beside, "%s.part-XXXXXX", path);
+    if (beside->failed)
+        return err_memory(e);
+    int fd = mkstemp(beside->s); /* made here and by nobody else: never through somebody's link */
+    if (fd < 0)
+        return err_set(e, ERR_IO, NULL, "%s: cannot be made (%s); expected a folder that may be written", path,
+                       strerror(errno));
+    close(fd);
+    return true;
+}
+
+void store_remove(const char *path)
+{
+    static const char *const suffixes[] = {"", "-wal", "-shm", "-journal"};
+    for (size_t i = 0; i < COUNT_OF(suffixes); i++) {
+        struct text name = {0};
+        text_addf(&name, "%s%s", path, suffixes[i]);
+        if (!name.failed)
+            unlink(text_str(&name));
+        text_free(&name);
+    }
+}
+
+bool store_take_name(const char *part, const char *path, struct err *e)
+{
+    if (!sync_path(part, e))
+        return false;
+    if (!store_name_free(path, e))
+        return false;
+    if (link(part, path) != 0)
+        return errno == EEXIST ? is_taken(path, e) : io_error(path, e);
+    return sync_folder(path, e);
+}
+
+/* No more may be read in the copy than in the store. */
+static bool like_store(const struct store *s, const char *part, struct err *e)
+{
+    struct stat own;
+    return stat(s->path, &own) != 0 || chmod(part, own.st_mode & 0777) == 0 || io_error(part, e);
+}
+
 /* Takes its name only when whole; replace false: and only where nothing has that name. */
 static bool copy_to(struct store *s, const char *path, bool replace, struct err *e)
 {
     struct text beside = {0};
-    text_addf(&beside, "%s.part", path);
-    if (beside.failed)
-        return text_free(&beside), err_memory(e);
+    bool ok = store_name_beside(path, &beside, e);
     const char *part = text_str(&beside);
-    unlink(part); /* what an interrupted copy left */
-    bool ok = write_copy(s, part, e) && sync_file(part, e);
-    if (ok && replace)
-        ok = rename(part, path) == 0 || io_error(path, e);
-    else if (ok)
-        ok = link(part, path) == 0 || io_error(path, e);
-    unlink(part);
+    if (ok) {
+        ok = write_copy(s, part, e) && like_store(s, part, e);
+        if (ok && replace)
+            ok = sync_path(part, e) && (rename(part, path) == 0 || io_error(path, e)) && sync_folder(path, e);
+        else if (ok)
+            ok = store_take_name(part, path, e);
+        store_remove(part);
+    }
     text_free(&beside);
     return ok;
 }
@@ -100,7 +221,5 @@ bool store_backup(struct store *s, const char *path, struct err *e)
 
 bool store_copy_new(struct store *s, const char *path, struct err *e)
 {
-    if (access(path, F_OK) == 0)
-        return err_set(e, ERR_INPUT, NULL, "%s: is there already; expected the name of a new file", path);
-    return copy_to(s, path, false, e);
+    return store_name_free(path, e) && copy_to(s, path, false, e);
 }

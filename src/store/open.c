@@ -2,6 +2,7 @@
 #include "neap/replan.h"
 
 #include <errno.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 /* "neap" in ASCII: `file` and sqlite3 can tell whose it is. */
@@ -113,6 +114,12 @@ static bool configure(struct store *s, enum store_mode mode, struct err *e)
     return store_run(s, "PRAGMA synchronous = FULL", e);
 }
 
+static bool is_empty_file(const char *path)
+{
+    struct stat there;
+    return stat(path, &there) == 0 && S_ISREG(there.st_mode) && there.st_size == 0;
+}
+
 static bool file_expected(const char *path, enum store_mode mode, struct err *e)
 {
     bool there = access(path, F_OK) == 0;
@@ -120,7 +127,7 @@ static bool file_expected(const char *path, enum store_mode mode, struct err *e)
         return err_set(e, ERR_IO, NULL, "%s: %s", path, strerror(errno));
     if (!there && mode != STORE_CREATE)
         return err_set(e, ERR_NOT_FOUND, NULL, "%s: no store is there; neap start makes one", path);
-    if (there && mode == STORE_CREATE)
+    if (there && mode == STORE_CREATE && !is_empty_file(path))
         return err_set(e, ERR_INPUT, NULL, "%s: is there already; expected the name of a new file", path);
     if (there && mode == STORE_WRITE && access(path, W_OK) != 0)
         return err_set(e, ERR_IO, NULL, "%s: cannot be written; expected write permission on file and folder", path);
@@ -128,7 +135,7 @@ static bool file_expected(const char *path, enum store_mode mode, struct err *e)
 }
 
 /*
- * A store that its last writer closed can be read from a medium nobody can write, where the log and its index cannot be
+ * A store that its last writer closed can be read from a medium nobody can write, or by somebody who may only read it, where the log and its index cannot be
  * made; SQLite must be told so.
  */
 static int open_unwritable(const char *path, sqlite3 **db)
@@ -152,7 +159,7 @@ static bool on_unwritable_medium(const char *path)
 {
     struct text log = {0};
     text_addf(&log, "%s-wal", path);
-    bool yes = access(path, W_OK) != 0 && errno == EROFS && access(text_str(&log), F_OK) != 0;
+    bool yes = access(path, W_OK) != 0 && (errno == EROFS || errno == EACCES) && access(text_str(&log), F_OK) != 0;
     text_free(&log);
     return yes;
 }

@@ -32,7 +32,7 @@ evening() {
     for n in $(seq 13); do
         neap dump >"$n.json"
         entry "$n"
-        ! same_dump "$n.json" >/dev/null || { echo "entry $n changed nothing"; false; }
+        never same_dump "$n.json" >/dev/null || { echo "entry $n changed nothing"; false; }
     done
     neap audit
     for n in $(seq 13 -1 1); do

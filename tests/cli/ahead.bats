@@ -13,7 +13,7 @@ ahead() {
     ahead --seed 1 >"$BATS_TEST_TMPDIR/two"
     ahead --seed 2 >"$BATS_TEST_TMPDIR/three"
     cmp "$BATS_TEST_TMPDIR/one" "$BATS_TEST_TMPDIR/two"
-    ! cmp -s "$BATS_TEST_TMPDIR/one" "$BATS_TEST_TMPDIR/three"
+    never cmp -s "$BATS_TEST_TMPDIR/one" "$BATS_TEST_TMPDIR/three"
 }
 
 @test "what if stands beside as now, a week a line" {

@@ -97,7 +97,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     neap log 1 --again "$refused=:4"
     neap --json history colony "$colony" | jq -e '.fed | length == 1 and .[0].outcome == "given" and .[0].response == 4'
     neap history colony E1-002 >never
-    ! grep "fed on" never
+    never grep "fed on" never
     neap --json history tank N1 | jq -e 'has("fed") | not'
 }
 

@@ -55,7 +55,7 @@ log_until() {
     grep -q "The clock was set anew at 08:58" sheet
     grep -q "FLOW ON, look; by .* done$" sheet
     neap why 5 A | grep -q "The clock was set anew since"
-    ! neap why 5 A | grep -q "no longer plans"
+    never grep -q "no longer plans" <<<"$(neap why 5 A)"
     # the sheet of the first plan is still in hand somewhere: its lines are the same
     log_until 09:20
     neap plan --from-now --now 09:25

@@ -43,3 +43,11 @@ refuses_and_keeps() {
 }
 
 same_dump() { neap dump | cmp - "$1"; }
+
+# The command must fail. bats lets "! command" in the middle of a test pass whatever it does.
+never() {
+    if "$@"; then
+        echo "was not to be so: $*"
+        return 1
+    fi
+}

@@ -71,7 +71,7 @@ share_display() {
     [ "$(db "SELECT count(*) FROM line WHERE revision = 3 AND action = 'broadcast' AND note <> ''")" -eq 0 ]
     neap sheet --no-pages >sheet
     grep -q "display: broadcast tank by tank today, at the tank. D3 is to get nothing" sheet
-    ! grep -q "SHARED WATER" sheet
+    never grep -q "SHARED WATER" sheet
 }
 
 # bats test_tags=plain

@@ -71,7 +71,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     sqlite3 "$NEAP_DB" "INSERT INTO waste (lot, wasted, repeat, amount_units, reason, version)
         VALUES ('OE-22', '2026-11-01T08:00', 1, 70 - 0.0003, 'nearly all', 1)"
     on --json stock | jq -e '.foods[].lots[] | select(.lot == "OE-22") | .left_units == 0 and (.discard | not)'
-    ! on plan --dry-run | grep "Discard lot OE-22" || false
+    never grep "Discard lot OE-22" <<<"$(on plan --dry-run)"
 }
 
 @test "waste needs a reason, at most what is left, and stays in the ledger" {

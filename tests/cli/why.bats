@@ -84,14 +84,14 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     made=$(db "SELECT made_ml FROM pot WHERE pot = 'A'")
     neap sheet --made "A=$made" >same
     [ "$(grep -c ' mL ________' same)" -eq "$(db "SELECT count(*) FROM line WHERE pot = 'A'")" ]
-    ! grep -q "less food" same
+    never grep -q "less food" same
     neap sheet --made "A=$(awk "BEGIN { print 1.5 * $made }")mL" >larger
     awk '/________$/ { if ($(NF - 2) < 1.3 * $(NF - 4) || $(NF - 2) > 1.5 * $(NF - 4) + 0.005) { print; bad = 1 } } END { exit bad }' larger
     line=$(db "SELECT min(number) FROM line WHERE pot = 'A'")
     printf 'round,line,sheet_revision,outcome,amount\n1,%d,1,given,2\n' "$line" >given.csv
     neap load given.csv
     neap sheet --made "A=$made" >rest
-    ! grep -q "^ *$line " rest
+    never grep -q "^ *$line " rest
     [ "$(grep -c ' mL ________' rest)" -eq "$(db "SELECT count(*) - 1 FROM line WHERE pot = 'A'")" ]
     refuses 1 "expected one of A, B" sheet --made Z=10
     refuses 2 "not a quantity" sheet --made A=lots
