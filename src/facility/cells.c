@@ -250,24 +250,47 @@ static void fill_empty(const struct field *f, void *member)
     }
 }
 
-/* The cell was made by cell_parse (or comes from the store, which checks the same), so its text is in form. */
-static void fill_member(const struct field *f, const struct cell *c, void *member)
+static bool fill_choice(const struct field *f, const char *text, int *member)
 {
+    *member = choice_index(f, text);
+    return f->choices[*member] != NULL;
+}
+
+static bool fill_number(const struct field *f, double number, double *member)
+{
+    *member = number;
+    return isfinite(number) && ((f->min == 0 && f->max == 0) || (number >= f->min && number <= f->max));
+}
+
+/*
+ * False: no cell_parse made this, so it comes from a damaged store. Such a value must not get into a struct, where a choice
+ * is an index and a number is finite.
+ */
+static bool fill_member(const struct field *f, const struct cell *c, void *member)
+{
+    static const enum cell_kind kinds[] = {
+        [FIELD_TEXT] = CELL_TEXT,   [FIELD_NAME] = CELL_TEXT, [FIELD_NUMBER] = CELL_NUMBER, [FIELD_COUNT] = CELL_WHOLE,
+        [FIELD_FLAG] = CELL_WHOLE,  [FIELD_DAY] = CELL_TEXT,  [FIELD_MOMENT] = CELL_TEXT,   [FIELD_CLOCK] = CELL_TEXT,
+        [FIELD_CHOICE] = CELL_TEXT, [FIELD_REF] = CELL_TEXT,
+    };
     fill_empty(f, member);
     if (c->kind == CELL_EMPTY)
-        return;
+        return true;
+    if (c->kind != kinds[f->type])
+        return false;
     switch (f->type) {
     case FIELD_TEXT:
-    case FIELD_NAME: *(const char **)member = c->text; break;
-    case FIELD_NUMBER: *(double *)member = c->number; break;
-    case FIELD_COUNT: *(long *)member = c->whole; break;
-    case FIELD_FLAG: *(bool *)member = c->whole != 0; break;
-    case FIELD_DAY: day_parse(c->text, member); break;
-    case FIELD_MOMENT: moment_parse(c->text, member); break;
-    case FIELD_CLOCK: clock_parse_long(c->text, member); break;
-    case FIELD_CHOICE: *(int *)member = choice_index(f, c->text); break;
-    case FIELD_REF: break;
+    case FIELD_NAME: *(const char **)member = c->text; return true;
+    case FIELD_NUMBER: return fill_number(f, c->number, member);
+    case FIELD_COUNT: *(long *)member = c->whole; return true;
+    case FIELD_FLAG: *(bool *)member = c->whole != 0; return true;
+    case FIELD_DAY: return day_parse(c->text, member);
+    case FIELD_MOMENT: return moment_parse(c->text, member);
+    case FIELD_CLOCK: return clock_parse_long(c->text, member);
+    case FIELD_CHOICE: return fill_choice(f, c->text, member);
+    case FIELD_REF: return true;
     }
+    return false;
 }
 
 bool row_fill(const struct reg *r, const struct cell *cells, void *row, size_t *field, struct err *e)
@@ -286,7 +309,8 @@ bool row_fill(const struct reg *r, const struct cell *cells, void *row, size_t *
             break;
         if (c.kind == CELL_TEXT && cells[i].kind == CELL_EMPTY && (f->type == FIELD_TEXT || f->type == FIELD_NAME))
             c.text = f->fallback; /* static text outlives the scratch copy */
-        fill_member(f, &c, (char *)row + f->offset);
+        if (!fill_member(f, &c, (char *)row + f->offset))
+            ok = err_set(e, ERR_INPUT, NULL, "is damaged; expected %s", f->help);
     }
     arena_free(&scratch);
     return ok && (!r->check || r->check(row, field, e));

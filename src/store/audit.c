@@ -22,8 +22,11 @@ static bool ask(struct auditing *a, const char *sql, struct err *e)
     int rc;
     if (!store_prepare(a->s, sql, &stmt, e))
         return false;
-    while ((rc = sqlite3_step(stmt)) == SQLITE_ROW)
-        find(a, (const char *)sqlite3_column_text(stmt, 0));
+    while ((rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+        const char *text = (const char *)sqlite3_column_text(stmt, 0);
+        find(a,
+             text ? text : "a row holds what cannot be read"); /* one of its parts is NULL, which no sound row's is */
+    }
     bool ok = rc == SQLITE_DONE || store_fail(a->s, e);
     sqlite3_finalize(stmt);
     return ok;

@@ -88,7 +88,12 @@ static bool take_setting(void *context, const struct cell *cells, struct err *e)
     struct settings_in *in = context;
     const struct reg *figures = settings_reg();
     size_t at = reg_field(figures, cells[0].text);
-    return at == SIZE_MAX || cell_parse(&figures->fields[at], cells[1].text, in->arena, &in->cells[at], e);
+    struct err why;
+    if (at == SIZE_MAX || cell_parse(&figures->fields[at], cells[1].text, in->arena, &in->cells[at], &why))
+        return true;
+    return why.code == ERR_MEMORY
+               ? err_memory(e)
+               : err_set(e, ERR_STORE, NULL, "the store is damaged: setting %s %s", figures->fields[at].name, why.text);
 }
 
 static bool read_settings(struct store *s, struct facility *f, struct err *e)
