@@ -7,24 +7,14 @@
 struct loader {
     struct store *store;
     struct load_counts *counts;
-    bool unread[N_REGS];   /* a file of this register could not be read at all */
-    bool nameless[N_REGS]; /* a row was refused whose key could not be read */
-    struct refused_row {
-        const struct reg *reg;
-        const char *key;
-    } * refused; /* rows that others may point to */
-    size_t n_refused, room_refused;
-    struct arena arena; /* of their keys */
+    bool unread[N_REGS];             /* a file of this register could not be read at all */
+    bool nameless[N_REGS];           /* a row was refused whose key could not be read */
+    struct name_set refused[N_REGS]; /* keys of rows that others may point to */
 };
 
 static bool keep_refused(struct loader *l, const struct reg *r, const char *key, struct err *e)
 {
-    struct refused_row *moved = mem_grow(l->refused, &l->room_refused, l->n_refused + 1, sizeof *moved);
-    if (!moved)
-        return err_memory(e);
-    l->refused = moved;
-    l->refused[l->n_refused] = (struct refused_row){r, arena_text(&l->arena, key)};
-    return l->refused[l->n_refused++].key ? true : err_memory(e);
+    return names_add(&l->refused[r - reg_get(0)], key) || err_memory(e);
 }
 
 /*
@@ -39,9 +29,8 @@ static bool follows_refused(struct loader *l, const struct exchange_row *row, si
     const char *key = row->cells[field].text;
     if (l->unread[to - reg_get(0)])
         return true;
-    for (size_t i = 0; i < l->n_refused; i++)
-        if (l->refused[i].reg == to && strcmp(l->refused[i].key, key) == 0)
-            return true;
+    if (names_have(&l->refused[to - reg_get(0)], key))
+        return true;
     if (l->nameless[to - reg_get(0)])
         keep_refused(l, to, key, e); /* where memory is out, *e now says so */
     return false;
@@ -105,8 +94,8 @@ bool load_sources(struct store *s, const struct source *sources, size_t n, const
             if (source_rank(&sources[i], as) == rank)
                 ok = load_source(&l, &sources[i], as, rank, faults, e);
     counts->refused = counts->read - counts->added - counts->changed - counts->same;
-    free(l.refused);
-    arena_free(&l.arena);
+    for (size_t i = 0; i < N_REGS; i++)
+        names_free(&l.refused[i]);
     return ok;
 }
 

@@ -15,6 +15,7 @@ struct store {
     sqlite3_session *session; /* records the open transaction; NULL: none open */
     sqlite3_stmt *cached[N_REGS][N_STATEMENTS];
     char path[512];
+    size_t n_unknown; /* names that nothing has, met since the transaction began */
 };
 
 /* Turns the connection's last error into *e; doing: "cannot write the store", say. Returns false. */

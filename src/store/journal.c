@@ -13,6 +13,7 @@ static int recorded(void *context, const char *table)
 
 bool store_begin(struct store *s, struct err *e)
 {
+    s->n_unknown = 0;
     if (!store_run(s, "BEGIN IMMEDIATE", e))
         return false;
     int rc = sqlite3session_create(s->db, "main", &s->session);

@@ -177,6 +177,9 @@ static bool find_row(struct store *s, const struct reg *r, const struct cell *ke
     return ok;
 }
 
+/* More names than are ever shown; to seek what is near each of a million would take hours. */
+enum { UNKNOWN_OFFERED = 200 };
+
 struct names {
     const char **names;
     size_t n, room;
@@ -198,6 +201,8 @@ static bool take_name(void *context, const struct cell *cells, struct err *e)
 static bool unknown_name(struct store *s, const struct reg *r, const char *name, struct err *e)
 {
     struct names list = {0};
+    if (s->n_unknown++ >= UNKNOWN_OFFERED)
+        return err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and no %s has that name", name, r->name);
     bool ok = store_each(s, r, take_name, &list, e);
     if (ok) {
         const char *near_by = name_nearest(name, list.names, list.n);

@@ -117,3 +117,14 @@ X
     refuses_and_keeps 1 'start_min is "24:00"; expected a time of the day, 00:00 to 23:59' set setting start_min=24:00
     neap set setting start_min=00:00
 }
+
+@test "thousands of rows that point to nothing are each counted as a fault, and nothing is stored" {
+    has demo
+    neap dump >before.json
+    awk 'BEGIN { print "code,tank,kind,count"; for (i = 0; i < 3000; i++) print "big-" i ",NOPE" i ",sun corals,2" }' >colony.csv
+    run neap load colony.csv
+    [ "$status" -eq 1 ]
+    [[ $output == *"colony.csv:2:7: tank is \"NOPE0\", and no tank has that name"* ]]
+    [[ $output == *"for 3000 faults"* ]]
+    same_dump before.json
+}

@@ -230,6 +230,25 @@ static void a_moment_is_a_day_and_a_clock(void **state)
     assert_string_equal(clock, "00:10 +1d");
 }
 
+static void a_set_has_the_names_that_were_added_and_no_others(void **state)
+{
+    (void)state;
+    struct name_set names = {0};
+    char name[16];
+    for (int i = 0; i < 1000; i += 2) {
+        snprintf(name, sizeof name, "tank %d", i);
+        assert_true(names_add(&names, name));
+        assert_true(names_add(&names, name)); /* twice is once */
+    }
+    for (int i = 0; i < 1000; i++) {
+        snprintf(name, sizeof name, "tank %d", i);
+        assert_int_equal(names_have(&names, name), i % 2 == 0);
+    }
+    names_free(&names);
+    assert_false(names_have(&names, "tank 0"));
+    names_free(&names);
+}
+
 SUITE(base)
 {
     const struct CMUnitTest tests[] = {
@@ -246,6 +265,7 @@ SUITE(base)
         cmocka_unit_test(rounding_to_a_step_forgives_binary_dust_only),
         cmocka_unit_test(days_follow_the_calendar),
         cmocka_unit_test(a_moment_is_a_day_and_a_clock),
+        cmocka_unit_test(a_set_has_the_names_that_were_added_and_no_others),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
