@@ -233,6 +233,7 @@ struct pot {
     double need_ml, made_ml, water_ml;   /* need: what the corals get; made: with losses, rounded up */
     double strength_g_per_100ml, factor; /* factor: of the house strength */
     const char *note;
+    double allowed_frac; /* the least that the states of its waters allowed; NAN: not known */
 };
 
 struct pot_food {
@@ -500,7 +501,10 @@ struct facility {
     size_t n_draws;
 };
 
-/* The strength, in house strengths, of the pot that a system was fed from on a day, by logged lines. */
+/*
+ * The strength, in house strengths, that its state allowed a system on a day on which it was fed, by logged lines: not what a
+ * ceiling or an empty lot left of it.
+ */
 struct strength {
     size_t system;
     int day;

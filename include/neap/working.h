@@ -113,7 +113,10 @@ bool caution_add(struct working *w, enum caution_part part, struct err *e, const
 bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 
-/* The weakest pot of the last week, or the last one before it; 1 where none was ever logged. */
+/*
+ * The least strength that its state allowed in the last week's logged rounds, or in the last one before it; 1 where none was ever
+ * logged. A pot that a ceiling or an empty lot made weaker is no cut by state, and holds nothing back.
+ */
 double strength_before(const struct facility *f, size_t system, int day);
 
 /* The feeding that the trend already holds: mean effect of a logged day in the window, mg, and how often it was fed. */

@@ -247,6 +247,7 @@ static const struct field pot_fields[] = {
     FIELD(FIELD_NUMBER, pot, strength_g_per_100ml, "dry food in it", IS_REQUIRED),
     FIELD(FIELD_NUMBER, pot, factor, "of the house strength", IS_REQUIRED),
     FIELD(FIELD_TEXT, pot, note, "why it is as it is", ELSE("")),
+    FIELD(FIELD_NUMBER, pot, allowed_frac, "of the house strength, allowed by the states of its waters", MAY_BE_EMPTY),
 };
 
 static const struct field pot_food_fields[] = {

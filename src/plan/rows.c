@@ -127,6 +127,14 @@ static const char *system_list(struct working *w, const struct recipe_pot *pot)
     return list;
 }
 
+static double allowed_by_state(const struct working *w, const struct recipe_pot *pot)
+{
+    double least = INFINITY;
+    for (size_t i = 0; i < pot->n_systems; i++)
+        least = fmin(least, w->states[pot->systems[i]].factor);
+    return least;
+}
+
 static bool add_pots(struct working *w, struct round *r, struct shelf *shelf, struct err *e)
 {
     size_t n = w->recipe.n_pots;
@@ -147,6 +155,7 @@ static bool add_pots(struct working *w, struct round *r, struct shelf *shelf, st
             .strength_g_per_100ml = round_down_to(from->strength_frac * w->f->settings.strength_g_per_100ml, 1e-4),
             .factor = round_down_to(from->strength_frac, 1e-4), /* never more than was allowed */
             .note = pot_note(w, from),
+            .allowed_frac = allowed_by_state(w, from),
         };
         if (!p->pot || !p->systems || !p->note)
             return err_memory(e);

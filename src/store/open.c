@@ -12,7 +12,21 @@ enum { APPLICATION_ID = 0x6E656170, BUSY_MS = 5000 };
 static const char schema_1[] = {
 #include "schema.sql.inc"
     , 0};
-static const char *const migrations[] = {schema_1};
+/*
+ * The strength that the states allowed, beside the one that ceilings and stock left. Of a pot kept before, only the latter is
+ * known. The weaker where a system got two; late pots are another matter.
+ */
+static const char schema_2[] =
+    "ALTER TABLE pot ADD COLUMN allowed_frac REAL CHECK (allowed_frac >= 0);"
+    "DROP VIEW fed_strength;"
+    "CREATE VIEW fed_strength AS"
+    " SELECT tank.system AS system, gl.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor"
+    " FROM offered_line AS gl"
+    " JOIN tank ON tank.name = gl.tank"
+    " JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot"
+    " AND coalesce(pot.late, 0) = 0"
+    " WHERE gl.action = 'target' GROUP BY 1, 2;";
+static const char *const migrations[] = {schema_1, schema_2};
 
 bool store_fail(struct store *s, struct err *e)
 {

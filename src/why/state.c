@@ -169,8 +169,8 @@ static bool explain_factor(struct why *y, size_t system, struct err *e)
     const struct settings *set = &w->f->settings;
     why_step(y, "Strength", "by the state of nitrate and phosphate, then the limits put on a rise");
     why_number(y, "by the rule", s->factor_rule, "", s->rule);
-    why_number(y, "weakest pot of the last week", strength_before(w->f, system, w->request->day), "",
-               "log; 1 before the first");
+    why_number(y, "least allowed, last 7 days", strength_before(w->f, system, w->request->day), "",
+               "log, by state; 1 before the first");
     why_number(y, "rise a week at most", set->rise_frac_per_week, "", origin_setting(y, "rise_frac_per_week"));
     why_number(y, "strongest pot", set->full_frac, "", origin_setting(y, "full_frac"));
     why_number(y, "weakest pot", set->lean_frac, "", origin_setting(y, "lean_frac"));

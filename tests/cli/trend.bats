@@ -50,6 +50,26 @@ report() {
     neap sheet --no-pages | grep -q 'north: nitrate and phosphate both high: half strength'
 }
 
+# What a ceiling takes from a pot is no verdict on the water: only what the state allowed is what a rise begins at.
+@test "the weekly rise begins at what the state allowed, not at a pot that a ceiling made weak" {
+    has demo
+    neap set food "rich powder" ceiling_units_per_100l=0.02
+    neap plan
+    [ "$(sqlite3 "$NEAP_DB" "SELECT factor < 0.75 AND allowed_frac = 1.25 FROM pot WHERE systems = 'south'")" = 1 ]
+    neap log 1 --all
+    neap set food "rich powder" ceiling_units_per_100l=0.08
+    neap add band north no3 low=0 high=90
+    neap add band north po4 low=0 high=2
+    run -0 neap --on 2026-11-28 trend --json
+    [ "$(jq '.systems[] | select(.system == "south") | .strength' <<<"$output")" = 1.25 ]
+    [ "$(jq '.systems[] | select(.system == "quarantine") | .strength' <<<"$output")" = 1 ]
+    # a cut by state does hold: from half, a quarter a week
+    [ "$(jq '.systems[] | select(.system == "north") | .strength' <<<"$output")" = 0.75 ]
+    neap --on 2026-11-28 plan
+    run -0 neap --on 2026-11-28 why system south
+    [[ $output == *"least allowed, last 7 days "*" 1.25 log, by state"* ]]
+}
+
 @test "an earlier week is told as it stood then" {
     has demo
     run -0 report --system south --week-of 2026-10-16

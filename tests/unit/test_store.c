@@ -228,13 +228,25 @@ static bool column_takes(struct store *s, const struct reg *r, const struct fiel
     text_free(&probe);
     assert_non_null(create);
 
-    /* the column's own line of the CREATE statement, as a table of one column */
+    /* the column's own part of the CREATE statement, as a table of one column: a line, or behind another where a later step added it */
     struct text line = {0}, insert = {0};
     text_addf(&line, "\n    %s ", f->name);
     const char *at = strstr(create, text_str(&line));
+    if (!at) {
+        text_free(&line);
+        text_addf(&line, ", %s ", f->name);
+        at = strstr(create, text_str(&line));
+    }
     assert_non_null(at);
-    const char *stop = strchr(at + 1, '\n');
-    assert_non_null(stop);
+    at++; /* a blank or the end of a line, then the name */
+    const char *stop = strchr(at, '\n') ? strchr(at, '\n') : at + strlen(at);
+    if (f + 1 < r->fields + r->n_fields) {
+        struct text next = {0};
+        text_addf(&next, ", %s ", f[1].name);
+        const char *added = strstr(at, text_str(&next));
+        stop = added && added < stop ? added : stop;
+        text_free(&next);
+    }
     while (stop[-1] == ',')
         stop--;
     char *column = strndup(at, (size_t)(stop - at));
