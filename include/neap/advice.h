@@ -19,6 +19,11 @@ struct system_state {
     const char *rule;   /* why, in words; static */
     const char *held;   /* what held it back, in words; NULL: nothing; static */
     bool po4_starved;
+    bool po4_low;                          /* starved, or under its band: nothing may strip it */
+    enum level_verdict level[N_NUTRIENTS]; /* by the line and the latest readings together; what the rule goes by */
+    bool single_high[N_NUTRIENTS];   /* the latest reading is above the band, and alone so far: it caps the strength */
+    bool cannot_see[N_NUTRIENTS];    /* the latest is below a limit that lies above the band's low edge */
+    const char *latest[N_NUTRIENTS]; /* a fresh reading that the line does not show, in words; NULL: none */
 };
 
 /*

@@ -83,7 +83,14 @@ static bool heed_states(struct working *w, const struct round *r, struct err *e)
 {
     for (size_t i = 0; i < w->f->n_systems; i++) {
         const struct system_state *s = &w->states[i];
-        if (w->f->systems[i].retired || !is_fed_today(r, w->f, i) || (s->factor_rule == 1 && !s->held))
+        if (w->f->systems[i].retired || !is_fed_today(r, w->f, i))
+            continue;
+        for (int a = 0; a < N_NUTRIENTS; a++)
+            if (s->latest[a] &&
+                !caution_add(w, CAUTION_HEED, e, "%s: latest reading: %s. Test again before it is believed.",
+                             w->f->systems[i].name, s->latest[a]))
+                return false;
+        if (s->factor_rule == 1 && !s->held)
             continue;
         if (!caution_add(w, CAUTION_HEED, e, "%s: %s%s%s.", w->f->systems[i].name, s->rule, s->held ? "; " : "",
                          s->held ? s->held : ""))

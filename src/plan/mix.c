@@ -151,7 +151,7 @@ static bool pots_strip(const struct working *w)
  */
 static bool needs_own_pot(const struct working *w, size_t system)
 {
-    return w->f->systems[system].quarantine || (w->states[system].po4_starved && pots_strip(w));
+    return w->f->systems[system].quarantine || (w->states[system].po4_low && pots_strip(w));
 }
 
 static struct recipe_system recipe_system_of(const struct working *w, size_t index)
@@ -164,7 +164,7 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
         .lean_frac = fmin(w->f->settings.lean_frac, s->factor),
         .full_frac = s->factor,
         .own_pot = needs_own_pot(w, index),
-        .po4_starved = s->po4_starved,
+        .po4_starved = s->po4_low,
     };
     static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
     for (int a = 0; a < RECIPE_ANALYTES; a++)

@@ -88,14 +88,89 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
 
 /* ---- strength by state ------------------------------------------------------------------------------------------ */
 
-static bool is_low(const struct state *s)
+/* The latest reading and the one before it, of the same method; up to now. */
+struct latest {
+    enum level_verdict verdict, before; /* LEVEL_UNKNOWN: none, stale, or a limit that hides the band */
+    const struct test *test;            /* NULL: none */
+};
+
+/* Beyond an edge by so many sd of a test; below detection only by a limit that lies under the band. Unknown: in between. */
+static enum level_verdict verdict_of(const struct facility *f, const struct test *t, double n_sd)
 {
-    return s->level_verdict == LEVEL_BELOW_BAND || s->level_verdict == LEVEL_BELOW_DETECTION;
+    enum analyte a = (enum analyte)t->analyte;
+    double low, high;
+    facility_band(f, t->system, a, &low, &high);
+    if (t->below)
+        return t->value <= low ? LEVEL_BELOW_DETECTION : LEVEL_UNKNOWN;
+    if (t->value > high)
+        return t->value > high + n_sd * analyte_test_sd(a, high) ? LEVEL_ABOVE_BAND : LEVEL_UNKNOWN;
+    if (t->value < low)
+        return t->value < low - n_sd * analyte_test_sd(a, low) ? LEVEL_BELOW_BAND : LEVEL_UNKNOWN;
+    return LEVEL_IN_BAND;
 }
 
-static bool is_high(const struct state *s)
+static struct latest latest_of(const struct facility *f, size_t system, enum analyte a, long now_min)
 {
-    return s->level_verdict == LEVEL_ABOVE_BAND;
+    struct latest l = {LEVEL_UNKNOWN, LEVEL_UNKNOWN, NULL};
+    for (size_t i = 0; i < f->n_tests; i++) {
+        const struct test *t = &f->tests[i];
+        if (t->system != system || t->analyte != (int)a || t->taken > now_min || t->value < 0 ||
+            now_min - t->taken > (long)(f->settings.stale_d * MIN_PER_DAY))
+            continue;
+        l.before = l.test && strcmp(l.test->method, t->method) == 0 ? l.verdict : LEVEL_UNKNOWN;
+        l.verdict = verdict_of(f, t, 1);
+        l.test = t;
+    }
+    return l;
+}
+
+/*
+ * The line is robust, so it is slow: half of the window's tests must have moved before it has. Two readings in a row beyond
+ * the same edge are the state (a run rule; docs/trend.md, "The latest reading"). Below detection is a property of the latest
+ * reading: as soon as something is detected the water is no longer starved, and a limit above the band's low edge tells
+ * nothing of the band.
+ */
+static enum level_verdict level_by_both(const struct facility *f, const struct state *s, const struct latest *l)
+{
+    if (l->verdict != LEVEL_UNKNOWN && l->verdict == l->before)
+        return l->verdict;
+    if (s->level_verdict == LEVEL_BELOW_DETECTION && l->test)
+        return verdict_of(f, l->test, 0);
+    return s->level_verdict;
+}
+
+static const char *latest_words(const struct state *s, enum analyte a, const struct latest *l, struct arena *arena)
+{
+    char day[DAY_TEXT], line[48] = "no line yet";
+    day_format(moment_day(l->test->taken), day);
+    if (s->has_level)
+        snprintf(line, sizeof line, "the line is at %.3g", s->level);
+    return arena_format(arena, "%s %s%.3g %s on %s (%s)", analytes[a].title, l->test->below ? "below " : "",
+                        l->test->value, analytes[a].unit, day, line);
+}
+
+static bool weigh_latest(const struct facility *f, size_t system, long now_min, struct arena *arena,
+                         struct system_state *out, struct err *e)
+{
+    for (int a = 0; a < N_NUTRIENTS; a++) {
+        const struct state *s = &out->state[a];
+        struct latest l = latest_of(f, system, (enum analyte)a, now_min);
+        out->level[a] = level_by_both(f, s, &l);
+        out->single_high[a] = l.verdict == LEVEL_ABOVE_BAND && out->level[a] != LEVEL_ABOVE_BAND;
+        out->cannot_see[a] = l.test && l.test->below && l.verdict == LEVEL_UNKNOWN;
+        bool outside = l.verdict != LEVEL_UNKNOWN && l.verdict != LEVEL_IN_BAND;
+        if (!l.test || l.verdict == s->level_verdict || (!outside && !out->cannot_see[a]))
+            continue;
+        out->latest[a] = latest_words(s, (enum analyte)a, &l, arena);
+        if (!out->latest[a])
+            return err_memory(e);
+    }
+    return true;
+}
+
+static bool is_low(enum level_verdict v)
+{
+    return v == LEVEL_BELOW_BAND || v == LEVEL_BELOW_DETECTION;
 }
 
 static bool is_rising(const struct state *s)
@@ -109,24 +184,34 @@ static bool is_known(const struct state *s)
     return s->level_verdict != LEVEL_UNKNOWN && !s->stale;
 }
 
+static bool is_told(const struct system_state *s, enum analyte a)
+{
+    return s->level[a] != LEVEL_UNKNOWN && !s->state[a].stale;
+}
+
 static void apply_rule(struct system_state *s)
 {
     const struct state *no3 = &s->state[ANALYTE_NO3], *po4 = &s->state[ANALYTE_PO4];
+    const enum level_verdict n = s->level[ANALYTE_NO3], p = s->level[ANALYTE_PO4];
+    const bool n_told = is_told(s, ANALYTE_NO3), p_told = is_told(s, ANALYTE_PO4);
+    const bool n_high = n == LEVEL_ABOVE_BAND, p_high = p == LEVEL_ABOVE_BAND;
     const struct {
         bool applies;
         double factor;
         const char *rule;
     } rules[] = {
-        {!is_known(no3) || !is_known(po4), lean_rule_factor,
-         "no fresh test of both nitrate and phosphate: the lean rule"},
-        {po4->level_verdict == LEVEL_BELOW_DETECTION && no3->level_verdict != LEVEL_BELOW_DETECTION, 1.25,
+        {p_told && p == LEVEL_BELOW_DETECTION && !n_told, 1,
+         "phosphate below detection, nitrate not tested lately: never less food, and strip nothing"},
+        {s->cannot_see[ANALYTE_PO4] && !p_told, lean_rule_factor,
+         "this phosphate test cannot see the band: the lean rule, until a finer one"},
+        {!n_told || !p_told, lean_rule_factor, "no fresh test of both nitrate and phosphate: the lean rule"},
+        {p == LEVEL_BELOW_DETECTION && n != LEVEL_BELOW_DETECTION, 1.25,
          "phosphate below detection with nitrate present: feed, and strip nothing"},
-        {is_low(no3) && is_low(po4), 1.25, "nitrate and phosphate both low: feed more"},
-        {is_low(no3), 1, "nitrate low: the house strength, foods rich in nitrogen"},
-        {is_low(po4), 1, "phosphate low: the house strength, never less"},
-        {is_high(no3) && is_high(po4), 0.5, "nitrate and phosphate both high: half strength"},
-        {is_high(no3) || is_high(po4), 0.75,
-         is_high(no3) ? "nitrate high: three quarters" : "phosphate high: three quarters"},
+        {is_low(n) && is_low(p), 1.25, "nitrate and phosphate both low: feed more"},
+        {is_low(n), 1, "nitrate low: the house strength, foods rich in nitrogen"},
+        {is_low(p), 1, "phosphate low: the house strength, never less"},
+        {n_high && p_high, 0.5, "nitrate and phosphate both high: half strength"},
+        {n_high || p_high, 0.75, n_high ? "nitrate high: three quarters" : "phosphate high: three quarters"},
         {is_rising(no3) || is_rising(po4), 0.85,
          is_rising(no3) && is_rising(po4) ? "nitrate and phosphate rising: a little less"
          : is_rising(no3)                 ? "nitrate rising: a little less"
@@ -138,7 +223,8 @@ static void apply_rule(struct system_state *s)
         i++;
     s->factor_rule = rules[i].factor;
     s->rule = rules[i].rule;
-    s->po4_starved = i == 1;
+    s->po4_starved = p_told && p == LEVEL_BELOW_DETECTION && n != LEVEL_BELOW_DETECTION;
+    s->po4_low = p_told && is_low(p);
 }
 
 static bool refused_lately(const struct facility *f, size_t system, int day)
@@ -183,6 +269,10 @@ static void limit_factor(const struct facility *f, size_t system, const struct a
         lower_to(s, 1, "no trend is shown yet, so nothing is scaled up");
     if (no3->method_changed || po4->method_changed)
         lower_to(s, 1, "the test method changed, so nothing is scaled up");
+    bool n_high = s->single_high[ANALYTE_NO3] || s->level[ANALYTE_NO3] == LEVEL_ABOVE_BAND;
+    bool p_high = s->single_high[ANALYTE_PO4] || s->level[ANALYTE_PO4] == LEVEL_ABOVE_BAND;
+    if ((s->single_high[ANALYTE_NO3] || s->single_high[ANALYTE_PO4]) && !s->po4_low)
+        lower_to(s, n_high && p_high ? 0.5 : 0.75, "the latest reading is above the band: less until it is repeated");
     if (refused_lately(f, system, day))
         lower_to(s, 1, "food was refused in the last week, so nothing is scaled up");
     lower_to(s, strength_before(f, system, day) + set->rise_frac_per_week, "strength rises by at most the weekly step");
@@ -224,6 +314,8 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
         if (!plan_trend(f, system, (enum analyte)a, in->now_min, in->window_d, arena, &out->state[a], e) ||
             !find_headroom(f, system, (enum analyte)a, out, e))
             return false;
+    if (!weigh_latest(f, system, in->now_min, arena, out, e))
+        return false;
     apply_rule(out);
     limit_factor(f, system, in, out);
     return true;

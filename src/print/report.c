@@ -461,6 +461,10 @@ static void put_foods(struct report *p, const struct trend_system *s)
 static void put_advice(struct report *p, const struct trend_system *s)
 {
     const struct system_state *a = &s->advice;
+    for (int i = 0; i < N_NUTRIENTS; i++)
+        if (a->latest[i])
+            document_item(p->d, "!",
+                          document_format(p->d, "Latest reading: %s. Test again before it is believed.", a->latest[i]));
     document_item(p->d, ">",
                   document_format(p->d, "%s. Why: %s%s%s%s.", strength_words(p, s), a->rule, a->held ? " (" : "",
                                   a->held ? a->held : "", a->held ? ")" : ""));

@@ -108,6 +108,9 @@ static void put_system(struct json_text *j, const struct facility *f, const stru
     json_number_member(j, "strength_by_rule", s->advice.factor_rule);
     json_text_member(j, "rule", s->advice.rule);
     json_text_member(j, "held_by", s->advice.held ? s->advice.held : "");
+    for (int i = 0; i < N_NUTRIENTS; i++)
+        json_text_member(j, i == ANALYTE_NO3 ? "latest_no3" : "latest_po4",
+                         s->advice.latest[i] ? s->advice.latest[i] : "");
     json_number_member(j, "np_molar", s->np_ratio);
     json_number_member(j, "change_frac_per_week", s->habit_frac_per_week);
     json_number_member(j, "n_days_fed_in_week", (double)s->n_week_fed);

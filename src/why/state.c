@@ -168,6 +168,9 @@ static bool explain_factor(struct why *y, size_t system, struct err *e)
     const struct system_state *s = &w->states[system];
     const struct settings *set = &w->f->settings;
     why_step(y, "Strength", "by the state of nitrate and phosphate, then the limits put on a rise");
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        if (s->latest[a])
+            why_note(y, why_format(y, "Latest reading: %s.", s->latest[a]));
     why_number(y, "by the rule", s->factor_rule, "", s->rule);
     why_number(y, "least allowed, last 7 days", strength_before(w->f, system, w->request->day), "",
                "log, by state; 1 before the first");

@@ -1,0 +1,87 @@
+load helper
+
+# A shop with one system that is tested as told: readings DAY VALUES…
+water() {
+    neap start
+    neap add system s test_every_d=3
+    neap add tank T system=s shape=box length_cm=200 width_cm=100 water_cm=50
+    neap add colony A-1 tank=T kind="acans and micromussids" count=6 heads=6
+    neap add lot RP-1 food="rich powder" amount_units=100 received=2026-11-01 use_by=2027-06-01
+} >/dev/null
+
+read_on() { "$NEAP" --on "2026-11-$1T07:00" test s "${@:2}" </dev/null >/dev/null 2>&1; }
+
+flat() { tr '\n' ' ' <<<"$output" | tr -s ' '; }
+strength() { neap --json trend --system s | jq '.systems[0].strength'; }
+
+steady() {
+    water
+    for day in 05 08 11 14 17 20 23; do read_on $day no3=8 po4=0.07; done
+}
+
+@test "one reading far above the band caps the strength and is named on sheet, report and JSON" {
+    steady
+    [ "$(strength)" = 1 ]
+    read_on 27 no3=45 po4=0.4
+    [ "$(strength)" = 0.5 ]
+    neap plan
+    run neap sheet --no-pages
+    [[ $(flat) == *"s: latest reading: nitrate 45 mg/L on 2026-11-27 (the line is at 8). Test again before it is believed."* ]]
+    [[ $(flat) == *"the latest reading is above the band: less until it is repeated"* ]]
+    run neap trend --system s
+    [[ $(flat) == *"Latest reading: nitrate 45 mg/L on 2026-11-27 (the line is at 8)."* ]]
+    neap --json trend --system s | jq -e '.systems[0].latest_no3 | startswith("nitrate 45")'
+    run neap why s
+    [[ $(flat) == *"Latest reading: nitrate 45 mg/L"* ]]
+}
+
+@test "a second reading that agrees is the state" {
+    steady
+    read_on 26 no3=28 po4=0.31
+    read_on 27 no3=28 po4=0.31
+    neap --json trend --system s | jq -e '.systems[0].rule == "nitrate and phosphate both high: half strength"'
+    [ "$(strength)" = 0.5 ]
+}
+
+@test "a reading that its repeat refutes leaves the strength as it was" {
+    steady
+    read_on 26 no3=45 po4=0.4
+    read_on 27 no3=8 po4=0.07
+    [ "$(strength)" = 1 ]
+    run neap trend --system s
+    [[ $output != *"Latest reading"* ]]
+}
+
+@test "water that has recovered is no longer starved" {
+    water
+    for day in 03 05 07 09 11 13; do read_on $day no3=8 po4=below0.02; done
+    read_on 16 no3=8 po4=0.06
+    read_on 19 no3=8 po4=0.10
+    read_on 22 no3=8 po4=0.14
+    read_on 25 no3=8 po4=0.18
+    neap --json trend --system s | jq -e '.systems[0].rule == "phosphate high: three quarters"'
+    [ "$(strength)" = 0.75 ]
+}
+
+@test "a limit above the band's low edge says nothing of starving" {
+    water
+    for day in 03 06 09 12 15 18 21 24 26 27; do read_on $day no3=8 po4=below0.25; done
+    neap --json trend --system s | jq -e '.systems[0].rule | contains("cannot see the band")'
+    neap --json trend --system s | jq -e '.systems[0].attention != "phosphate starved"'
+}
+
+@test "starved water with an old nitrate reading is never answered by less food" {
+    water
+    read_on 01 no3=8
+    for day in 13 16 19 22 25 27; do read_on $day po4=below0.02; done
+    neap --json trend --system s | jq -e '.systems[0].strength >= 1'
+    neap --json trend --system s | jq -e '.systems[0].rule | contains("never less food")'
+}
+
+@test "a high nitrate reading takes no food from water that is poor in phosphate" {
+    water
+    for day in 03 06 09 12 15 18 21 24; do read_on $day no3=8 po4=below0.02; done
+    before=$(strength)
+    read_on 27 no3=45 po4=below0.02
+    [ "$(strength)" = "$before" ]
+}
