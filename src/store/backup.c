@@ -180,9 +180,12 @@ void store_remove(const char *path)
 
 bool store_take_name(const char *part, const char *path, struct err *e)
 {
-    if (!sync_path(part, e))
+    bool log;
+    if (!left_beside(part, "-wal", &log, e))
         return false;
-    if (!store_name_free(path, e))
+    if (log) /* its closing could not bring all of it into the file, and says so in no other way */
+        return err_set(e, ERR_IO, NULL, "%s: writing failed; nothing was made", path);
+    if (!sync_path(part, e) || !store_name_free(path, e))
         return false;
     if (link(part, path) != 0)
         return errno == EEXIST ? is_taken(path, e) : io_error(path, e);
