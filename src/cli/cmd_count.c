@@ -175,8 +175,8 @@ static bool count_file(struct context *c, struct store *s, const char *path, str
     ok = ok && exchange_read(&(struct source){path, bytes ? bytes : "", len}, &sale_reg, &sink, &faults, &rows, e);
     if (ok && faults.n > 0) {
         text_add(c->notes, text_str(&faults.lines));
-        ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu rows; nothing was stored", path, faults.n,
-                     faults.n == 1 ? "" : "s", rows);
+        ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu row%s; nothing was stored", path, faults.n,
+                     faults.n == 1 ? "" : "s", rows, rows == 1 ? "" : "s");
     }
     if (ok)
         text_addf(c->out, "read %zu, booked %ld: %ld sold, %ld lot%s with none left retired\n", rows, t.rows, t.sold,

@@ -47,7 +47,7 @@ static bool dump_folder(struct context *c, struct store *s, const char *folder, 
         text_free(&path);
     }
     if (ok)
-        text_addf(c->out, "wrote %zu files into %s\n", n, folder);
+        text_addf(c->out, "wrote %zu file%s into %s\n", n, n == 1 ? "" : "s", folder);
     return ok;
 }
 

@@ -164,8 +164,8 @@ static bool log_file(struct logging *lg, const char *path, struct err *e)
                            e);
         if (ok && faults.n > 0) {
             text_add(lg->c->notes, text_str(&faults.lines));
-            ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu rows; nothing was stored", path, faults.n,
-                         faults.n == 1 ? "" : "s", rows);
+            ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu row%s; nothing was stored", path, faults.n,
+                         faults.n == 1 ? "" : "s", rows, rows == 1 ? "" : "s");
         }
         ok = logging_end(lg, ok, lg->c->typed, e) && logging_tell(lg, lg->c->out, e);
     }

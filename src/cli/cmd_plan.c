@@ -15,8 +15,9 @@ static void text_summary(const struct round *r, const char *kept, struct text *o
         colonies += r->lines[i].count;
     clock_format(r->head.start_min, start);
     clock_format(r->head.finish_min, finish);
-    text_addf(out, "round %ld revision %ld: %zu lines, %ld colonies, %zu pots, %s to %s%s\n", r->head.number,
-              r->head.revision, r->n_lines, colonies, r->n_pots, start, finish, kept);
+    text_addf(out, "round %ld revision %ld: %zu line%s, %ld %s, %zu pot%s, %s to %s%s\n", r->head.number,
+              r->head.revision, r->n_lines, r->n_lines == 1 ? "" : "s", colonies, colonies == 1 ? "colony" : "colonies",
+              r->n_pots, r->n_pots == 1 ? "" : "s", start, finish, kept);
 }
 
 static void json_summary(const struct round *r, bool kept, struct json_text *j)
@@ -330,7 +331,7 @@ const struct command command_plan = {
     .options =
         (const struct option_row[]){
             {"start", OPT_CLOCK, "HH:MM", .help = "first broadcast"},
-            {"done-by", OPT_CLOCK, "HH:MM", .help = "start as late as ends by then"},
+            {"done-by", OPT_CLOCK, "HH:MM", .help = "finish by then, starting as late as possible"},
             {"feeders", OPT_COUNT, "N", .min = 1, .max = 20, .help = "people who feed today"},
             {"late", OPT_TEXT, "FEEDER=HH:MM", .repeats = true, .help = "a feeder who comes later"},
             {"pots", OPT_COUNT, "N", .min = 1, .max = 99, .help = "at most so many pots"},

@@ -79,9 +79,9 @@ static bool print_sheet(struct context *c, struct store *s, const struct facilit
         request.done = t.done;
         request.not_given = t.not_given;
         request.changes = &t.changes;
-        request.change_hint = t.n_done == 0
-                                  ? "A new plan takes this in: neap plan, then neap sheet."
-                                  : "The begun round takes this in with: neap plan --from-now, then neap sheet.";
+        request.change_hint =
+            t.n_done == 0 ? "A new plan takes this into account: neap plan, then neap sheet."
+                          : "To take this into account in the round under way: neap plan --from-now, then neap sheet.";
         ok = sheet_document(f, r, &request, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
     }
     arena_free(&a);
@@ -113,7 +113,7 @@ const struct command command_sheet = {
     .name = "sheet",
     .summary = "print a round for the clipboard",
     .usage = "[ROUND]",
-    .about = "Prints a kept round, today's where no number is given: what to heed, the pots, the clock, and a block of "
+    .about = "Prints a kept round, today's where no number is given: cautions, the pots, the clock, and a block of "
              "numbered "
              "lines for each tank. 80 columns, a form feed between pages, round and revision on each.",
     .example = "neap --on 2026-11-27 sheet",

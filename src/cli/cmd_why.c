@@ -130,7 +130,7 @@ static bool put_changes(struct why_run *w, size_t i, struct document *d, struct 
     if (!w->planned_again)
         document_text(d, "A plan made now has no such line, pot, system, tank or colony, or cannot be made.");
     else if (n == 0)
-        document_text(d, "No number of it would be another.");
+        document_text(d, "None of its numbers would change.");
     for (size_t k = 0; k < n && k < CHANGES_SHOWN; k++)
         document_item(d, "-", changes[k]);
     if (n > CHANGES_SHOWN)
@@ -203,7 +203,8 @@ const struct command command_why = {
         "the limit "
         "that binds and what giving way would bring. The working is that of the moment the round was planned, whatever "
         "was "
-        "entered since; what would be another now is named. A name that fits more than one thing takes its kind before "
+        "entered since; what would be different now is named. A name that fits more than one thing takes its kind "
+        "before "
         "it: why tank D1.",
     .example = "neap --on 2026-11-27 why 5 A south",
     .options =

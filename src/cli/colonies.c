@@ -108,7 +108,7 @@ bool colony_planned(struct context *c, struct store *s, const struct facility *f
         return why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
     for (size_t i = 0; i < r.n_lines; i++)
         if (r.lines[i].colony == colony && colony != REF_NONE) {
-            text_addf(out, "round %ld of today has %s in %s, line %ld; plan again, or mind it at the tank\n",
+            text_addf(out, "round %ld of today has %s in %s, line %ld; plan again, or watch for it at the tank\n",
                       r.head.number, code, f->tanks[r.lines[i].tank].name, r.lines[i].number);
             break;
         }

@@ -103,7 +103,7 @@ static void show_extras(const struct logging *lg, struct document *d)
 static void show_figures(const struct logging *lg, const struct log_figures *g, struct document *d)
 {
     struct text counts = {0}, open = {0};
-    text_addf(&counts, "%ld lines", g->lines);
+    text_addf(&counts, "%ld line%s", g->lines, g->lines == 1 ? "" : "s");
     for (size_t i = 0; i < COUNT_OF(g->outcomes); i++)
         if (g->outcomes[i] > 0)
             text_addf(&counts, ", %ld %s", g->outcomes[i], outcomes[i].title);
@@ -112,8 +112,8 @@ static void show_figures(const struct logging *lg, const struct log_figures *g, 
     document_text(d, document_format(d, "Slurry: %.1f mL planned, %.1f mL mixed, %.1f mL given, %.1f mL refused.",
                                      g->planned_ml, g->mixed_ml, g->given_ml, g->refused_ml));
     if (g->judged > 0)
-        document_text(d, document_format(d, "%ld lines judged, mean response %.1f of 4.", g->judged,
-                                         (double)g->score_sum / (double)g->judged));
+        document_text(d, document_format(d, "%ld line%s judged, mean response %.1f of 4.", g->judged,
+                                         g->judged == 1 ? "" : "s", (double)g->score_sum / (double)g->judged));
     logging_open_lines(lg, &open);
     document_text(d, document_format(d, "%s%s.", open.len ? "Not accounted for: " : "All lines are accounted for",
                                      text_str(&open)));

@@ -437,7 +437,7 @@ static bool tell_open(struct logging *lg, struct text *out, struct err *e)
     size_t n = lg->r.n_lines;
     logging_open_lines(lg, &spans);
     if (spans.len == 0)
-        text_addf(&words, "all %zu lines are accounted for", n);
+        text_addf(&words, n == 1 ? "its one line is accounted for" : "all %zu lines are accounted for", n);
     else
         text_addf(&words, "%zu of %zu lines are accounted for; not yet: %s", lg->log.n_givens, n, text_str(&spans));
     bool ok = !spans.failed && !words.failed ? add_wrapped(text_str(&words), out, e) : err_memory(e);

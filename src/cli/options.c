@@ -2,6 +2,8 @@
 
 #include "main.h"
 
+#include "neap/print.h"
+
 #include <getopt.h>
 
 static size_t count_options(const struct option_row *rows)
@@ -195,43 +197,52 @@ bool options_parse(struct context *c, int argc, char **argv, bool *help, struct 
 
 /* ---- help ------------------------------------------------------------------------------------------------------ */
 
-static void help_option(const struct option_row *row, struct text *out)
-{
-    struct text left = {0};
-    text_addf(&left, "  --%s%s%s", row->name, row->type == OPT_FLAG ? "" : " ",
-              row->type == OPT_FLAG ? ""
-              : row->unit           ? row->unit
-                                    : "VALUE");
-    text_addf(out, "%-24s  %s", text_str(&left), row->help);
-    if (row->min != 0 || row->max != 0)
-        text_addf(out, " (%g to %g)", row->min, row->max);
-    text_add(out, row->repeats ? "; may be repeated\n" : "\n");
-    text_free(&left);
-}
+enum { HELP_WIDTH = 80, HELP_LABEL = 24 };
 
-/* Words of s wrapped to 78 columns. */
-static void add_wrapped(struct text *out, const char *s)
+/* Words of s wrapped to the width of a help, from a column on; further lines begin at the indent. */
+static void add_wrapped(struct text *out, const char *s, size_t column, size_t indent)
 {
-    size_t column = 0;
+    bool first = true;
     while (*s) {
-        size_t n = strcspn(s, " ");
-        if (column > 0 && column + 1 + n > 78) {
+        size_t n = strcspn(s, " "), width = (size_t)text_width(s, n);
+        if (!first && column + 1 + width > HELP_WIDTH) {
             text_add(out, "\n");
-            column = 0;
+            text_add_char(out, ' ', indent);
+            column = indent;
+            first = true;
         }
-        if (column > 0)
+        if (!first)
             text_add(out, " ");
-        column += n + (column > 0);
+        column += width + !first;
+        first = false;
         text_add_n(out, s, n);
         s += n + (s[n] == ' ');
     }
     text_add(out, "\n");
 }
 
+static void help_option(const struct option_row *row, struct text *out)
+{
+    struct text left = {0}, right = {0};
+    text_addf(&left, "  --%s%s%s", row->name, row->type == OPT_FLAG ? "" : " ",
+              row->type == OPT_FLAG ? ""
+              : row->unit           ? row->unit
+                                    : "VALUE");
+    text_add(&right, row->help);
+    if (row->min != 0 || row->max != 0)
+        text_addf(&right, " (%g to %g)", row->min, row->max);
+    text_add(&right, row->repeats ? "; may be repeated" : "");
+    text_addf(out, "%-*s  ", HELP_LABEL, text_str(&left));
+    add_wrapped(out, text_str(&right), left.len > HELP_LABEL ? left.len + 2 : HELP_LABEL + 2, HELP_LABEL + 2);
+    out->failed = out->failed || left.failed || right.failed;
+    text_free(&left);
+    text_free(&right);
+}
+
 void help_command(const struct command *cmd, struct text *out)
 {
     text_addf(out, "neap %s%s%s\n    %s\n\n", cmd->name, *cmd->usage ? " " : "", cmd->usage, cmd->summary);
-    add_wrapped(out, cmd->about);
+    add_wrapped(out, cmd->about, 0, 0);
     if (cmd->options && cmd->options[0].name) {
         text_add(out, "\nOptions\n");
         for (size_t i = 0; cmd->options[i].name; i++)
@@ -246,10 +257,15 @@ void help_command(const struct command *cmd, struct text *out)
 
 void help_all(struct text *out)
 {
-    text_add(out, "neap plans, prints, records and learns from the feeding rounds of a coral-keeping\n"
-                  "facility.\n\nneap [--db FILE] [--on DATE] [--units metric|us] [--json] COMMAND …\n\n");
-    for (size_t i = 0; commands[i]; i++)
-        text_addf(out, "  %-9s %s\n", commands[i]->name, commands[i]->summary);
-    text_add(out, "\nneap COMMAND --help tells more, with an example. neap start --demo makes a store to\n"
-                  "try things on.\n");
+    add_wrapped(out, "neap plans, prints, records and learns from the feeding rounds of a coral-keeping facility.", 0,
+                0);
+    text_add(out, "\nneap [--db FILE] [--on DATE] [--units metric|us] [--json] COMMAND …\n\n");
+    for (size_t i = 0; commands[i]; i++) {
+        text_addf(out, "  %-9s ", commands[i]->name);
+        add_wrapped(out, commands[i]->summary, 12, 12);
+    }
+    text_add(out, "\n");
+    add_wrapped(out,
+                "neap COMMAND --help tells more, with an example. neap start --demo makes a store to try things on.", 0,
+                0);
 }

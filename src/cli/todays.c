@@ -30,7 +30,8 @@ static void tell(struct context *c, const struct round *r, const struct todays *
     if (n > 1)
         text_addf(c->notes, " And %zu more.\n", n - 1);
     text_addf(c->notes, "neap: %s\n",
-              t->n_done == 0 ? "neap plan makes a new sheet" : "neap plan --from-now, then neap sheet, takes it in");
+              t->n_done == 0 ? "neap plan makes a new sheet"
+                             : "neap plan --from-now, then neap sheet, take it into account");
 }
 
 static bool tell_of(struct context *c, struct store *s, long number, struct arena *a, struct err *e)

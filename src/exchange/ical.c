@@ -151,8 +151,8 @@ static void put_round(struct calendar *c)
     c->out->failed = c->out->failed || words.failed;
     text_free(&words);
     words = (struct text){0};
-    text_addf(&words, "%s\nRound %ld, revision %ld: %zu lines on the sheet.", c->f->settings.facility, h->number,
-              h->revision, c->r->n_lines);
+    text_addf(&words, "%s\nRound %ld, revision %ld: %zu line%s on the sheet.", c->f->settings.facility, h->number,
+              h->revision, c->r->n_lines, c->r->n_lines == 1 ? "" : "s");
     put_text(c->out, "DESCRIPTION", text_str(&words));
     c->out->failed = c->out->failed || words.failed;
     text_free(&words);

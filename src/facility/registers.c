@@ -290,10 +290,11 @@ static const struct field waiting_fields[] = {
 static const struct field caution_fields[] = {
     ROUND_KEY(caution),
     FIELD(FIELD_COUNT, caution, rank, "place on the sheet", IS_KEY),
-    FIELD(FIELD_CHOICE, caution, part, "heed now, do before the round, see to for the next, or heed at the tank",
-          IS_REQUIRED, ONE_OF(caution_part_names)),
+    FIELD(FIELD_CHOICE, caution, part,
+          "a caution for the round, to do before it, to see to for the next, or a caution at a tank", IS_REQUIRED,
+          ONE_OF(caution_part_names)),
     FIELD(FIELD_REF, caution, tank, "part tank: under its heading", TO(REG_TANK)),
-    FIELD(FIELD_TEXT, caution, text, "what to heed", IS_REQUIRED),
+    FIELD(FIELD_TEXT, caution, text, "the caution in words", IS_REQUIRED),
 };
 
 static const struct field given_fields[] = {

@@ -237,7 +237,7 @@ void crowding_words(const struct facility *f, const struct crowding *c, struct t
 static void ceiling_help(const struct crowding *c, struct text *out)
 {
     if (c->rounds_enough > 0)
-        text_addf(out, "%d rounds a week", c->rounds_enough);
+        text_addf(out, "%d round%s a week", c->rounds_enough, c->rounds_enough == 1 ? "" : "s");
     else
         text_add(out, c->rounds_per_d < 1 ? "more rounds a week, though even one every day is not enough" : "");
     text_addf(out, "%s%.0f %% of its corals elsewhere", out->len > 0 ? "; or " : "",

@@ -132,7 +132,7 @@ static bool heed_discard(struct working *w, struct err *e)
             continue;
         day_format(last, day);
         if (!caution_add(w, CAUTION_HEED, e, "Discard lot %s, %s: %s %s.", l->code, f->foods[l->food].name,
-                         l->use_by == last ? "use-by was" : "opened too long since", day))
+                         l->use_by == last ? "use-by was" : "kept open past", day))
             return false;
     }
     return true;
@@ -169,16 +169,18 @@ static bool heed_stock(struct working *w, const struct round *r, struct err *e)
         const struct food *food = &w->f->foods[i];
         bool in_use = food->blend_share_frac > 0 || food->broadcast_units_per_100l > 0 || food->blend_ml_per_100ml > 0;
         double used = planned_units(r, i), left = units_left(w, i);
+        double rounds = used > 0 ? floor((left - used) / used + 1e-9) : 0;
         if (food->retired || !in_use)
             continue;
         if (left <= 1e-9) {
             if (!caution_add(w, CAUTION_HEED, e, "No usable %s in stock; the round does without it.", food->name))
                 return false;
         } else if (used > 0 && left / used < food->lead_d + 1) {
-            if (!caution_add(w, CAUTION_NEXT, e,
-                             "Order %s: %.10g %s left after today, %.0f rounds like this; delivery takes %g d.",
-                             food->name, round_near_to(left - used, 0.1), unit_name(food),
-                             floor((left - used) / used + 1e-9), food->lead_d))
+            if (!caution_add(
+                    w, CAUTION_NEXT, e,
+                    "Order %s: %.10g %s left after today, enough for %.0f round%s like this; delivery takes %g d.",
+                    food->name, round_near_to(left - used, 0.1), unit_name(food), rounds, rounds == 1 ? "" : "s",
+                    food->lead_d))
                 return false;
         }
     }
@@ -229,9 +231,10 @@ static bool heed_crowds(struct working *w, const struct round *r, struct err *e)
             ok = caution_add(w, CAUTION_HEED, e, "More corals than hands: %s (tank %s); neap why tank %s tells more.",
                              text_str(&words), f->tanks[t].name, f->tanks[t].name);
         else if (is_on_sheet(r, t))
-            ok = caution_add_tank(w, t, e, "Overfull: %s.", text_str(&words));
+            ok = caution_add_tank(w, t, e, "Over today's ceiling: %s.", text_str(&words));
         else
-            ok = caution_add(w, CAUTION_HEED, e, "Tank %s is overfull: %s.", f->tanks[t].name, text_str(&words));
+            ok = caution_add(w, CAUTION_HEED, e, "Tank %s is over today's ceiling: %s.", f->tanks[t].name,
+                             text_str(&words));
         ok = ok && (!words.failed || err_memory(e));
         text_free(&words);
     }
@@ -240,7 +243,7 @@ static bool heed_crowds(struct working *w, const struct round *r, struct err *e)
 
 bool working_cautions(struct working *w, const struct round *r, struct err *e)
 {
-    if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "Nobody is due today."))
+    if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "No coral is due today."))
         return false;
     return working_safety(w, r, e) && heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) &&
            heed_crowds(w, r, e) && heed_discard(w, e) &&

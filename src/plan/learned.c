@@ -237,7 +237,7 @@ static int gain_order(const void *a, const void *b)
 
 /*
  * A food is counted as lowering a nutrient only where that is declared: a log that says so of any other food more likely tells
- * of the label, the test kit or the water. Where the log says that a food declared to lower it raises it, neither is gone by.
+ * of the label, the test kit or the water. Where the log says that a food declared to lower it raises it, neither is used.
  */
 static void belief_take(const struct food *food, enum analyte a, struct food_belief *b)
 {

@@ -269,10 +269,11 @@ bool working_recipe(struct working *w, struct err *e)
             !defer_empty_pots(w, &n_deferred, e))
             return false;
         if (n_deferred == 0)
-            return !w->recipe.over_cap || caution_add(w, CAUTION_HEED, e,
-                                                      "%zu pots: quarantine, starved water and states that are "
-                                                      "too far apart cannot share, so %zu are not enough.",
-                                                      w->recipe.n_pots, w->request->max_pots);
+            return !w->recipe.over_cap ||
+                   caution_add(w, CAUTION_HEED, e,
+                               "%zu pots: quarantine, starved water and states that are "
+                               "too far apart cannot share, so %zu %s not enough.",
+                               w->recipe.n_pots, w->request->max_pots, w->request->max_pots == 1 ? "is" : "are");
         recipe_free(&w->recipe);
         needs_sum(w);
     }

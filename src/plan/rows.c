@@ -98,17 +98,17 @@ static double need_of(const struct working *w, const struct recipe_pot *pot)
 static const char *strength_note(struct working *w, const struct recipe_pot *pot)
 {
     if (pot->below_lean)
-        return "weaker than its water asks for: a ceiling or the stock allows no more";
+        return "weaker than the tests call for: limited by a ceiling or by the stock";
     if (pot->strength_frac < pot->full_frac - 0.05)
         return arena_format(w->a, "held at %.2f of the house strength; the state would allow %.2f", pot->strength_frac,
                             pot->full_frac);
-    return pot->shares_passed ? "another blend than usual: stock or ceilings ask for it" : "";
+    return pot->shares_passed ? "not the usual blend: stock or ceilings call for another" : "";
 }
 
 /* Water of a quarantine, or of a system with something on hold, must reach no other: so no tank's water is used. */
 static const char *water_note(const struct recipe_pot *pot)
 {
-    return pot->n_systems > 1 ? "new salt water, no tank's: it feeds more than one system" : "";
+    return pot->n_systems > 1 ? "use fresh salt water, never tank water: this pot feeds several systems" : "";
 }
 
 static const char *pot_note(struct working *w, const struct recipe_pot *pot)

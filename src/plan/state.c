@@ -201,17 +201,18 @@ static void apply_rule(struct system_state *s)
         const char *rule;
     } rules[] = {
         {p_told && p == LEVEL_BELOW_DETECTION && !n_told, 1,
-         "phosphate below detection, nitrate not tested lately: never less food, and strip nothing"},
+         "phosphate below detection, nitrate not tested lately: never less food, and nothing that lowers phosphate"},
         {s->cannot_see[ANALYTE_PO4] && !p_told, lean_rule_factor,
-         "this phosphate test cannot see the band: the lean rule, until a finer one"},
-        {!n_told || !p_told, lean_rule_factor, "no fresh test of both nitrate and phosphate: the lean rule"},
+         "this phosphate test cannot see the band: lean strength until a finer one is used"},
+        {!n_told || !p_told, lean_rule_factor, "no fresh test of both nitrate and phosphate: lean strength"},
         {p == LEVEL_BELOW_DETECTION && n != LEVEL_BELOW_DETECTION, 1.25,
-         "phosphate below detection with nitrate present: feed, and strip nothing"},
+         "phosphate below detection with nitrate present: feed, but nothing that lowers phosphate"},
         {is_low(n) && is_low(p), 1.25, "nitrate and phosphate both low: feed more"},
         {is_low(n), 1, "nitrate low: the house strength, foods rich in nitrogen"},
         {is_low(p), 1, "phosphate low: the house strength, never less"},
         {n_high && p_high, 0.5, "nitrate and phosphate both high: half strength"},
-        {n_high || p_high, 0.75, n_high ? "nitrate high: three quarters" : "phosphate high: three quarters"},
+        {n_high || p_high, 0.75,
+         n_high ? "nitrate high: three-quarter strength" : "phosphate high: three-quarter strength"},
         {is_rising(no3) || is_rising(po4), 0.85,
          is_rising(no3) && is_rising(po4) ? "nitrate and phosphate rising: a little less"
          : is_rising(no3)                 ? "nitrate rising: a little less"

@@ -33,9 +33,10 @@ static const char *policy_words(struct look *p)
 static void put_head(struct look *p)
 {
     const struct ahead_request *r = &p->a->request;
-    p->d->running_left = document_format(p->d, "%d weeks ahead from %s", r->weeks, day_words(p->d, p->a->day));
-    document_heading(p->d, document_format(p->d, "%d WEEKS AHEAD from %s, %s", r->weeks, day_words(p->d, p->a->day),
-                                           p->f->settings.facility));
+    p->d->running_left = document_format(p->d, "%d week%s ahead from %s", r->weeks, r->weeks == 1 ? "" : "s",
+                                         day_words(p->d, p->a->day));
+    document_heading(p->d, document_format(p->d, "%d WEEK%s AHEAD from %s, %s", r->weeks, r->weeks == 1 ? "" : "S",
+                                           day_words(p->d, p->a->day), p->f->settings.facility));
     document_text(
         p->d, document_format(p->d,
                               "From the tests of %.0f days: %d runs, seed %lu. 5 %% of the runs are below the first "
@@ -95,9 +96,9 @@ static void put_words(struct look *p, const struct ahead_analyte *n, const char 
     const char *name = analytes[n->analyte].title, *crosses = crossing_words(p->d, c, p->a->day);
     int last = p->a->day + p->a->request.weeks * WEEK_D;
     if (!c->inside && !crosses)
-        document_item(
-            p->d, "-",
-            document_format(p->d, "%s: %s is not likely back in the band by %s.", lead, name, day_words(p->d, last)));
+        document_item(p->d, "-",
+                      document_format(p->d, "%s: %s is unlikely to be back in the band by %s.", lead, name,
+                                      day_words(p->d, last)));
     else if (!c->inside)
         document_item(p->d, "-", document_format(p->d, "%s: %s %s.", lead, name, crosses));
     else

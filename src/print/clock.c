@@ -256,8 +256,9 @@ static const char *action_words(struct sheet *s, const struct line *first, const
     case ACTION_FISH: return "feed the fish";
     case ACTION_FLOW_OFF: return document_format(s->d, "FLOW OFF, %.0f min at most", off_limit_min(s->f, first->tank));
     case ACTION_TARGET:
-        return document_format(s->d, "feed from pot %s until %s", pot_words(s, first, last),
-                               clock_words(s, last->end_min));
+        return document_format(
+            s->d, strchr(pot_words(s, first, last), ',') ? "feed from %s until %s" : "feed from pot %s until %s",
+            pot_words(s, first, last), clock_words(s, last->end_min));
     default: return document_format(s->d, "FLOW ON, look; by %s", latest_words(s, first));
     }
 }

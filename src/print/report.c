@@ -20,6 +20,12 @@ struct report {
     struct document *d;
 };
 
+/* "1 day", "12 days": whole ones. */
+static const char *days_words(struct report *p, double days)
+{
+    return document_format(p->d, "%.0f day%s", floor(days), floor(days) == 1 ? "" : "s");
+}
+
 static const char *unit_words(const struct food *food)
 {
     return food->unit == UNIT_G ? "g" : "mL";
@@ -68,7 +74,7 @@ static const char *where_words(struct report *p, const struct trend_analyte *n)
     if (!s->has_last)
         return document_format(p->d, "%s never tested", def->title);
     if (s->stale)
-        return document_format(p->d, "%s not known, last tested %.0f days ago", def->title, floor(s->last_age_d));
+        return document_format(p->d, "%s not known, last tested %s ago", def->title, days_words(p, s->last_age_d));
     if (s->level_verdict == LEVEL_BELOW_DETECTION)
         return document_format(p->d, "%s below detection (under %s %s) in %zu of %zu tests", def->title,
                                level_words(p->d, n->analyte, s->last.value), def->unit, s->n_below, s->n);
@@ -158,8 +164,8 @@ static void put_short(struct report *p, const struct trend_system *s)
     const char *name = p->f->systems[s->system].name;
     struct text t = {0};
     if (no3->state.stale && po4->state.stale && s->last_test_day != DAY_NONE)
-        text_addf(&t, "%s: nitrate and phosphate are not known, last tested %d days ago; test both first", name,
-                  p->r->day - s->last_test_day);
+        text_addf(&t, "%s: nitrate and phosphate are not known, last tested %s ago; test both first", name,
+                  days_words(p, p->r->day - s->last_test_day));
     else
         text_addf(&t, "%s: %s; %s", name, where_words(p, no3), where_words(p, po4));
     text_add(&t, ".");
@@ -175,7 +181,8 @@ static void put_short(struct report *p, const struct trend_system *s)
     if (s->due_day != DAY_NONE && s->due_day <= p->r->day && !no3->state.stale)
         add_sentence(&t, s->due_day == p->r->day ? "Test due today" : "Test overdue");
     for (size_t i = 0; i < s->n_overfull; i++)
-        add_sentence(&t, document_format(p->d, "Tank %s is overfull", p->f->tanks[s->overfull[i]->tank].name));
+        add_sentence(
+            &t, document_format(p->d, "Tank %s is over the day's ceiling", p->f->tanks[s->overfull[i]->tank].name));
     add_sentence(&t, strength_words(p, s));
     document_item(p->d, marks[s->attention], finished(p, &t));
 }
@@ -244,7 +251,7 @@ static const char *verdict_words(struct report *p, const struct trend_analyte *n
     if (!n->state.has_last)
         return "never tested";
     if (n->state.stale)
-        return document_format(p->d, "%.0f days old", floor(n->state.last_age_d));
+        return document_format(p->d, "%s old", days_words(p, n->state.last_age_d));
     if (n->state.level_verdict == LEVEL_BELOW_DETECTION && !is_shown(n))
         return "below detection";
     return document_format(p->d, "%s, %s", places[n->state.level_verdict],
@@ -377,7 +384,7 @@ static void put_oddities(struct report *p, const struct trend_system *s)
         if (n->state.step_min != MOMENT_NONE)
             document_item(p->d, "-",
                           document_format(p->d,
-                                          "%s jumped on or before %s rather than drifted: look for what was done "
+                                          "%s jumped on or before %s rather than drifting: look for what was done "
                                           "then.",
                                           name, day_words(p->d, moment_day(n->state.step_min))));
         for (size_t k = 0; k < n->n_points; k++)
@@ -395,12 +402,12 @@ static void put_tests(struct report *p, const struct trend_system *s)
 {
     struct text t = {0};
     if (s->last_test_day == DAY_NONE) {
-        document_item(p->d, "-", "Tests: nitrate and phosphate were never both tested; due now.");
+        document_item(p->d, "-", "Tests: nitrate and phosphate have never both been tested; due now.");
         return;
     }
     text_addf(&t, "Tests: last %s, ", day_words(p->d, s->last_test_day));
     if (s->due_day < p->r->day)
-        text_addf(&t, "overdue since %s (%d days).", day_words(p->d, s->due_day), p->r->day - s->due_day);
+        text_addf(&t, "overdue since %s (%s).", day_words(p->d, s->due_day), days_words(p, p->r->day - s->due_day));
     else
         text_addf(&t, "next due %s.", s->due_day == p->r->day ? "today" : day_words(p->d, s->due_day));
     if (s->n_missed > 0) {
@@ -448,7 +455,7 @@ static void put_foods(struct report *p, const struct trend_system *s)
             rise[a] += t->week_mg_l[a];
     }
     const char *total[] = {
-        document_format(p->d, "all, on %zu days", s->n_week_fed),
+        document_format(p->d, "all, on %s", days_words(p, (double)s->n_week_fed)),
         "",
         document_format(p->d, "%.0f", n_mg),
         document_format(p->d, "%.1f", p_mg),
@@ -470,7 +477,7 @@ static void put_advice(struct report *p, const struct trend_system *s)
                                   a->held ? a->held : "", a->held ? ")" : ""));
 }
 
-/* "Tank S1 is overfull: … What would help: …" */
+/* "Tank S1 is over the day's ceiling: … What would help: …" */
 static void put_overfull(struct report *p, const char *what, const struct crowding *c)
 {
     struct text t = {0};
@@ -507,7 +514,8 @@ static void put_system(struct report *p, const struct trend_system *s)
     put_tests(p, s);
     put_oddities(p, s);
     for (size_t i = 0; i < s->n_overfull; i++)
-        put_overfull(p, document_format(p->d, "Tank %s is overfull", p->f->tanks[s->overfull[i]->tank].name),
+        put_overfull(p,
+                     document_format(p->d, "Tank %s is over the day's ceiling", p->f->tanks[s->overfull[i]->tank].name),
                      s->overfull[i]);
 }
 
@@ -532,7 +540,7 @@ static void put_effect(struct report *p, size_t food, enum analyte a)
     document_row(p->d, cells);
 }
 
-/* A claim of the other sign than is declared is told in full, and gone by nowhere. */
+/* A claim of the other sign than is declared is told in full, and used nowhere. */
 static void put_against(struct report *p, size_t food, enum analyte a)
 {
     const struct food_belief *b = &p->r->effects.foods[a][food];
@@ -546,7 +554,7 @@ static void put_against(struct report *p, size_t food, enum analyte a)
                             title_words(p->d, analytes[a].title), b->declared, unit, p->f->foods[food].name,
                             b->effect.mean, b->effect.lo, b->effect.hi,
                             b->declared < 0 ? "Until then it counts as neither raising nor lowering."
-                                            : "The plan goes by what is declared: it counts no food as lowering "
+                                            : "The plan uses what is declared: it counts no food as lowering "
                                               "that is not declared to."));
 }
 
@@ -604,13 +612,13 @@ static void put_effects(struct report *p)
         return;
     }
     document_text(
-        p->d,
-        document_format(p->d,
-                        "From half a year's log of %zu systems, %zu stretches between nitrate tests and %zu "
-                        "between phosphate tests. The log is gone by where its interval leaves out zero, it "
-                        "weighs half or more, the food can be told from the others, and the sign is not against the "
-                        "declared one; else no claim.",
-                        l->n_systems, l->n_stretches[ANALYTE_NO3], l->n_stretches[ANALYTE_PO4]));
+        p->d, document_format(p->d,
+                              "From half a year's log of %zu system%s: %zu stretches between nitrate tests and %zu "
+                              "between phosphate tests. The log's figure is used where its interval leaves out zero, "
+                              "it carries at least half the weight, the food can be told from the others, and its sign "
+                              "does not contradict the declared one; otherwise nothing is claimed.",
+                              l->n_systems, l->n_systems == 1 ? "" : "s", l->n_stretches[ANALYTE_NO3],
+                              l->n_stretches[ANALYTE_PO4]));
     document_table(p->d, effect_columns, COUNT_OF(effect_columns));
     for (size_t i = 0; i < l->n_foods; i++)
         for (int a = 0; a < N_NUTRIENTS; a++)
@@ -682,8 +690,8 @@ static void put_rounds(struct report *p, const struct log_week *week)
         document_text(p->d, "No round is kept in this week.");
         return;
     }
-    const char *counts = document_format(p->d, "%ld round%s, %ld lines: %ld on time", g->rounds,
-                                         g->rounds == 1 ? "" : "s", g->lines, g->on_time);
+    const char *counts = document_format(p->d, "%ld round%s, %ld line%s: %ld on time", g->rounds,
+                                         g->rounds == 1 ? "" : "s", g->lines, g->lines == 1 ? "" : "s", g->on_time);
     for (size_t i = 1; i < COUNT_OF(g->outcomes); i++) /* what went as planned needs no word */
         if (g->outcomes[i] > 0)
             counts = document_format(p->d, "%s, %ld %s", counts, g->outcomes[i], outcomes[i].title);

@@ -49,7 +49,7 @@ static long count_tanks(const struct round *r)
 static void put_head(struct sheet *s)
 {
     const struct round_head *h = &s->r->head;
-    long colonies = 0;
+    long colonies = 0, tanks = count_tanks(s->r);
     char day[DAY_TEXT];
     for (size_t i = 0; i < s->r->n_lines; i++)
         colonies += s->r->lines[i].count;
@@ -59,11 +59,12 @@ static void put_head(struct sheet *s)
     document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld", h->number, h->revision));
     if (s->r->n_lines == 0)
         return;
-    document_text(s->d,
-                  document_format(
-                      s->d, "%ld tanks, %ld colonies, %zu pot%s, %ld feeder%s. First broadcast %s, all flows on by %s.",
-                      count_tanks(s->r), colonies, s->r->n_pots, s->r->n_pots == 1 ? "" : "s", h->feeders,
-                      h->feeders == 1 ? "" : "s", clock_words(s, h->start_min), clock_words(s, h->finish_min)));
+    document_text(
+        s->d,
+        document_format(s->d, "%ld tank%s, %ld %s, %zu pot%s, %ld feeder%s. First broadcast %s, all flows on by %s.",
+                        tanks, tanks == 1 ? "" : "s", colonies, colonies == 1 ? "colony" : "colonies", s->r->n_pots,
+                        s->r->n_pots == 1 ? "" : "s", h->feeders, h->feeders == 1 ? "" : "s",
+                        clock_words(s, h->start_min), clock_words(s, h->finish_min)));
     if (!isnan(h->bound_min) && h->finish_min > h->start_min) {
         double took = h->finish_min - h->start_min;
         const char *walk = s->us ? document_format(s->d, "%.0f ft", inches_from_cm(h->walked_m * 100) / 12)
@@ -73,7 +74,7 @@ static void put_head(struct sheet *s)
                                 : document_format(s->d, "%.0f min, %s to walk; no order is shorter than %.0f min.",
                                                   took, walk, h->bound_min));
     }
-    document_text(s->d, "Fed by ______________________  Water seen, all well ____  Round begun __:__");
+    document_text(s->d, "Fed by ______________________  Water checked, all well ____  Started __:__");
 }
 
 static void put_cautions(struct sheet *s, enum caution_part part, const char *heading, const char *mark)
@@ -440,7 +441,7 @@ bool sheet_document(const struct facility *f, const struct round *r, const struc
                       .d = d};
     put_head(&s);
     put_changes(&s, request->change_hint);
-    put_cautions(&s, CAUTION_HEED, "HEED", "!");
+    put_cautions(&s, CAUTION_HEED, "CAUTIONS", "!");
     put_cautions(&s, CAUTION_BEFORE, "BEFORE THE ROUND", "[ ]");
     for (size_t i = 0; i < r->n_pots; i++)
         put_pot(&s, &r->pots[i]);

@@ -44,8 +44,8 @@ const char *title_words(struct document *d, const char *name)
 const char *crossing_words(struct document *d, const struct crossing *c, int today)
 {
     const char *what = !c->inside ? "is likely back in the band"
-                       : c->high  ? "likely leaves the band at the top"
-                                  : "likely leaves the band at the bottom";
+                       : c->high  ? "is likely to leave the band at the top"
+                                  : "is likely to leave the band at the bottom";
     if (c->likely_day == DAY_NONE)
         return NULL;
     if (c->likely_day <= today)

@@ -35,10 +35,11 @@ static bool name_is_clean(const char *path, struct err *e)
         if (!left_beside(path, suffixes[i], &there, e))
             return false;
         if (there)
-            return err_set(e, ERR_INPUT, NULL,
-                           "%s%s: is left of another store of this name; expected it to be moved away first, together "
-                           "with that store if it is still wanted",
-                           path, suffixes[i]);
+            return err_set(
+                e, ERR_INPUT, NULL,
+                "%s%s: is left over from another store of this name; expected it to be moved away first, together "
+                "with that store if it is still wanted",
+                path, suffixes[i]);
     }
     return true;
 }

@@ -242,9 +242,9 @@ static bool may_replace(struct store *s, const struct round *r, const struct rou
     if (!same_work(s, r, kept, f, &same, e))
         return false;
     return same || err_set(e, ERR_MISUSE, NULL,
-                           "round %ld has %ld entries logged, so its plan stands; plan --from-now sets its clock anew, "
+                           "round %ld has %ld %s logged, so its plan stands; plan --from-now sets its clock anew, "
                            "undo takes the log back",
-                           kept->head.number, logged);
+                           kept->head.number, logged, logged == 1 ? "entry" : "entries");
 }
 
 /* The number and revision of a new plan for the day; *same: the kept one is no different. */

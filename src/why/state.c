@@ -274,10 +274,11 @@ static bool explain_crowding(struct why *y, size_t tank, struct err *e)
     why_number(y, "room of a round", c->room_frac, "", "the rest of 1");
     for (size_t i = 0; i < w->n_crowd_parts; i++) {
         const struct crowd_part *p = &w->crowd_parts[i];
+        double rounds = round_near_to(crowd_asked_d(p, c->rounds_per_d) * c->rounds_per_d, 1);
         if (p->tank == tank)
             why_number(y, w->f->kinds[p->kind].name, p->load_frac, "",
-                       why_format(y, "all once, thinnest slurry; due every %g d: once in %.0f rounds", p->interval_d,
-                                  crowd_asked_d(p, c->rounds_per_d) * c->rounds_per_d));
+                       why_format(y, "all once, thinnest slurry; due every %g d: once in %.0f round%s", p->interval_d,
+                                  rounds, rounds == 1 ? "" : "s"));
     }
     why_number(y, "asked of a round", c->asked_frac, "", "each by the rounds it waits, summed");
     if (c->by_hands)
@@ -286,7 +287,8 @@ static bool explain_crowding(struct why *y, size_t tank, struct err *e)
     if (c->overfull) {
         crowding_words(w->f, c, &words);
         crowding_help(c, &help);
-        why_note(y, why_format(y, "%s: %s.", c->by_hands ? "More corals than hands" : "Overfull", text_str(&words)));
+        why_note(y, why_format(y, "%s: %s.", c->by_hands ? "More corals than hands" : "Over the day's ceiling",
+                               text_str(&words)));
         why_note(y, why_format(y, "What would help: %s.", text_str(&help)));
     }
     bool ok = (!words.failed && !help.failed) || err_memory(e);

@@ -10,7 +10,7 @@ flat() { tr '\n' ' ' <<<"$output" | tr -s ' '; }
     [[ $output == *"round 1 of today no longer fits: Tank D1 is on hold, until released: crashed."* ]]
     run neap sheet --no-pages
     [ "$status" -eq 0 ]
-    [[ $(flat) == *"CHANGED SINCE THIS WAS PLANNED !! Tank D1 is on hold, until released: crashed. Do none of its lines. A new plan takes this in"* ]]
+    [[ $(flat) == *"CHANGED SINCE THIS WAS PLANNED !! Tank D1 is on hold, until released: crashed. Do none of its lines. A new plan takes this into account"* ]]
     [ "$(grep -c ' skip ' <<<"$output")" -eq 14 ]
     neap plan
     run neap sheet --no-pages

@@ -5,10 +5,10 @@ load helper
     neap backup copy.neap
     for left in wal shm journal; do
         echo old >"new.neap-$left"
-        NEAP_DB=new.neap refuses 1 "is left of another store of this name" restore copy.neap
+        NEAP_DB=new.neap refuses 1 "is left over from another store of this name" restore copy.neap
         [ ! -e new.neap ]
         [ "$(cat "new.neap-$left")" = old ]
-        NEAP_DB=new.neap refuses 1 "is left of another store of this name" start
+        NEAP_DB=new.neap refuses 1 "is left over from another store of this name" start
         [ ! -e new.neap ]
         rm "new.neap-$left"
     done

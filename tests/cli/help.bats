@@ -12,6 +12,17 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
     done
 }
 
+@test "no line of any help is wider than 80 columns" {
+    export LC_ALL=C.UTF-8
+    { "$NEAP" --help
+      for c in $(commands); do "$NEAP" "$c" --help; done
+      "$NEAP" calc
+      for k in $("$NEAP" calc | sed -n 's/^  \([a-z]*\)  .*/\1/p'); do "$NEAP" calc "$k"; done
+    } >helps
+    [ "$(wc -l <helps)" -gt 300 ]
+    never grep -nE '^.{81}' helps
+}
+
 # In the order of the list, on one demo store; where an example names a store of its own, it is put into the test's folder.
 @test "every example runs on the demo store" {
     export ASAN_OPTIONS=${ASAN_OPTIONS-}:detect_leaks=1

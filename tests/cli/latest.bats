@@ -59,7 +59,7 @@ steady() {
     read_on 19 no3=8 po4=0.10
     read_on 22 no3=8 po4=0.14
     read_on 25 no3=8 po4=0.18
-    neap --json trend --system s | jq -e '.systems[0].rule == "phosphate high: three quarters"'
+    neap --json trend --system s | jq -e '.systems[0].rule == "phosphate high: three-quarter strength"'
     [ "$(strength)" = 0.75 ]
 }
 

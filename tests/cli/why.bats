@@ -116,10 +116,10 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     neap set food "amino-acid liquid" ceiling_units_per_100l=7
     neap plan
     neap sheet --no-pages | sed -n '/^S1 (/,/^line/p' | tr '\n' ' ' |
-        grep "! Overfull: small-polyp stony, due every 3 d, can be fed about every 8 d, even   with a round every day"
+        grep "! Over today's ceiling: small-polyp stony, due every 3 d, can be fed about every"
     neap why tank S1 | grep "What would help: 64 % of its corals elsewhere"
     neap why tank N1 | grep -A20 "How often" | grep "each waits, x its interval *1$"
-    neap trend --system south | grep "Tank S1 is overfull"
+    neap trend --system south | grep "Tank S1 is over the day's ceiling"
     neap --json trend --system south | jq -e '.systems[0].overfull_tanks[0] | .tank == "S1" and .can_be_fed_every_d > 8'
     neap --json trend --system east | jq -e '.systems[0].overfull_tanks == []'
 }

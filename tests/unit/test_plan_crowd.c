@@ -249,7 +249,7 @@ static void rounds_planned_one_after_another_come_to_the_same_gap(void **state)
     arena_free(&a);
 }
 
-static void an_overfull_tank_is_told_of_at_the_tank(void **state)
+static void a_tank_over_its_ceiling_is_told_of_at_the_tank(void **state)
 {
     const struct plan_request request = {.day = DAY, .start_min = -1, .effort = 0.0005};
     struct round r;
@@ -264,7 +264,7 @@ static void an_overfull_tank_is_told_of_at_the_tank(void **state)
         if (r.cautions[i].part == CAUTION_TANK) {
             assert_int_equal(r.cautions[i].tank, 0);
             assert_string_equal(r.cautions[i].text,
-                                "Overfull: stony, due every 2 d, can be fed about every 4 d with 3.5 rounds a week.");
+                                "Over today's ceiling: stony, due every 2 d, can be fed about every 4 d with 3.5 rounds a week.");
             told++;
         }
     assert_int_equal(told, 1);
@@ -299,7 +299,7 @@ SUITE(plan_crowd)
         cmocka_unit_test(a_broadcast_leaves_the_rest_of_the_ceiling),
         cmocka_unit_test(hands_that_are_too_few_are_told_from_a_ceiling),
         cmocka_unit_test(rounds_planned_one_after_another_come_to_the_same_gap),
-        cmocka_unit_test(an_overfull_tank_is_told_of_at_the_tank),
+        cmocka_unit_test(a_tank_over_its_ceiling_is_told_of_at_the_tank),
         cmocka_unit_test(a_lot_too_large_for_the_ceiling_waits_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
