@@ -62,13 +62,18 @@ void *arena_alloc(struct arena *a, size_t n, size_t size); /* NULL: out of memor
 char *arena_text(struct arena *a, const char *s);          /* a copy; NULL: out of memory */
 char *arena_format(struct arena *a, const char *fmt, ...) PRINTF_LIKE(2, 3);
 
-/* A set of names, each copied. Zero-initialise; names_free drops all. names_add: false where memory is out. */
+/*
+ * A set of names, each copied, and with a value where one was given (the caller's own; NULL otherwise). Zero-initialise;
+ * names_free drops all. names_add, names_add_value (which replaces): false where memory is out.
+ */
 struct name_set {
     void *root;
     struct arena arena;
 };
 bool names_have(const struct name_set *s, const char *name);
 bool names_add(struct name_set *s, const char *name);
+bool names_add_value(struct name_set *s, const char *name, void *value);
+void *names_value(const struct name_set *s, const char *name);
 void names_free(struct name_set *s);
 void arena_free(struct arena *a); /* may be used again afterwards */
 

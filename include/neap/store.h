@@ -60,6 +60,14 @@ enum put { PUT_NEW, PUT_CHANGED, PUT_SAME };
 bool store_put(struct store *s, const struct reg *r, const struct cell *cells, const bool *present, enum put *outcome,
                size_t *field, struct err *e);
 
+/* store_put, and the row as it was (where the outcome is not PUT_NEW) and as it stands. Caller frees the arena, always. */
+struct put_told {
+    struct cell before[FIELDS_MAX], after[FIELDS_MAX]; /* texts are the arena's or the caller's own */
+    struct arena arena;
+};
+bool store_put_told(struct store *s, const struct reg *r, const struct cell *cells, const bool *present,
+                    enum put *outcome, struct put_told *told, size_t *field, struct err *e);
+
 /* One row by its key cells (the key fields filled, all else ignored). ERR_NOT_FOUND offers the nearest name. */
 bool store_get(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, struct arena *a,
                struct err *e);

@@ -27,27 +27,6 @@ static void set_cell(struct edit *edit, size_t field, struct cell cell)
     edit->present[field] = true;
 }
 
-/* "water_cm: 40 -> 41.5": what the edit makes different. */
-static void tell_changes(const struct edit *edit, const struct cell *old, struct text *out)
-{
-    for (size_t i = 0; i < edit->reg->n_fields; i++) {
-        const struct field *f = &edit->reg->fields[i];
-        if (!edit->present[i] || cell_same(&old[i], &edit->cells[i]))
-            continue;
-        text_addf(out, "  %s: ", f->name);
-        if (old[i].kind != CELL_EMPTY)
-            cell_format(f, &old[i], out);
-        else
-            text_add(out, "(empty)");
-        text_add(out, " -> ");
-        if (edit->cells[i].kind != CELL_EMPTY)
-            cell_format(f, &edit->cells[i], out);
-        else
-            text_add(out, "(empty)");
-        text_add(out, "\n");
-    }
-}
-
 /* What 250g of a food are in the food's own unit; the food of a lot is the one typed, else the one it has. */
 static bool tell_weight(struct editing *in, struct edit *edit, const struct cell *old, struct err *e)
 {
@@ -73,24 +52,27 @@ static bool tell_weight(struct editing *in, struct edit *edit, const struct cell
 
 static bool put_edit(struct editing *in, const struct edit *typed, const struct cell *old, struct err *e)
 {
-    static const char *const words[] = {[PUT_NEW] = "new", [PUT_CHANGED] = "changed", [PUT_SAME] = "as it was"};
     struct edit whole = *typed;
     const struct edit *edit = &whole;
     enum put outcome;
     size_t field;
+    struct put_told told;
     if (typed->weight && !tell_weight(in, &whole, old, e))
         return false;
-    if (!store_put(in->store, edit->reg, edit->cells, edit->present, &outcome, &field, e))
-        return blame_field(edit->reg, field, e);
-    in->counts.read++;
-    in->counts.added += outcome == PUT_NEW;
-    in->counts.changed += outcome == PUT_CHANGED;
-    in->counts.same += outcome == PUT_SAME;
-    row_words(edit->reg, edit->cells, in->c->out);
-    text_addf(in->c->out, ": %s\n", words[outcome]);
-    if (outcome == PUT_CHANGED && old)
-        tell_changes(edit, old, in->c->out);
-    return true;
+    bool ok = store_put_told(in->store, edit->reg, edit->cells, edit->present, &outcome, &told, &field, e) ||
+              blame_field(edit->reg, field, e);
+    if (ok) {
+        in->counts.read++;
+        in->counts.added += outcome == PUT_NEW;
+        in->counts.changed += outcome == PUT_CHANGED;
+        in->counts.same += outcome == PUT_SAME;
+        row_words(edit->reg, edit->cells, in->c->out);
+        text_addf(in->c->out, ": %s\n", put_words(outcome));
+    }
+    if (ok && outcome == PUT_CHANGED)
+        changes_words(edit->reg, told.before, told.after, in->c->out);
+    arena_free(&told.arena);
+    return ok;
 }
 
 static bool get_old(struct editing *in, const struct edit *edit, struct cell *old, struct err *e)

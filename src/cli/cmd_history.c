@@ -80,14 +80,6 @@ static bool is_wanted(const struct history *h, const struct row_change *change)
     return true;
 }
 
-static void add_value(const struct field *f, const struct cell *c, struct text *out)
-{
-    if (c->kind == CELL_EMPTY)
-        text_add(out, "(empty)");
-    else
-        cell_format(f, c, out);
-}
-
 static void change_words(const struct row_change *change, struct text *out)
 {
     const char *between = "";
@@ -100,10 +92,10 @@ static void change_words(const struct row_change *change, struct text *out)
         text_addf(out, "%s%s ", between, f->name);
         between = "; ";
         if (change->what == CHANGE_SET) {
-            add_value(f, &change->before[i], out);
+            value_words(f, &change->before[i], out);
             text_add(out, " -> ");
         }
-        add_value(f, &change->after[i], out);
+        value_words(f, &change->after[i], out);
     }
 }
 

@@ -7,6 +7,7 @@
 #include <dirent.h>
 #include <errno.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 struct files {
     struct arena arena;     /* of the names */
@@ -96,18 +97,97 @@ static bool tell_faults(struct context *c, const struct faults *faults, const st
     return false;
 }
 
+/* One load of all files into the store. */
+struct loading {
+    struct context *c;
+    struct store *store;
+    const struct files *files;
+    const struct reg *as;
+    struct faults faults;
+    struct load_counts counts;
+    struct load_watch watch;
+};
+
+static void loading_forget(struct loading *l)
+{
+    faults_free(&l->faults);
+    load_watch_free(&l->watch);
+}
+
+static bool take_in(struct loading *l, struct err *e)
+{
+    return store_begin(l->store, e) &&
+           load_sources(l->store, l->files->sources, l->files->n, l->as, &l->faults, &l->counts, &l->watch, e) &&
+           (l->faults.n == 0 || tell_faults(l->c, &l->faults, &l->counts, e));
+}
+
+/* The person at the terminal decides about values that were entered since; elsewhere only an option does. */
+static bool decide(const struct loading *l, enum entered_mode *mode, struct err *e)
+{
+    char answer[16] = "";
+    size_t n = l->watch.n_set_back;
+    if (!isatty(STDIN_FILENO) || !isatty(STDERR_FILENO)) {
+        text_add(l->c->notes, text_str(&l->watch.set_back));
+        return err_set(
+            e, ERR_INPUT, NULL,
+            "nothing stored: %zu value%s entered since the file was last loaded; expected --keep (they stay, "
+            "the rest is taken) or --yes (they are set back)",
+            n, n == 1 ? " was" : "s were");
+    }
+    fprintf(stderr, "%s%zu value%s entered since the file was last loaded: keep %s, set %s back, or stop? [k/s/N] ",
+            text_str(&l->watch.set_back), n, n == 1 ? " was" : "s were", n == 1 ? "it as it is" : "them as they are",
+            n == 1 ? "it" : "them");
+    if (!fgets(answer, sizeof answer, stdin) || (answer[0] != 'k' && answer[0] != 's'))
+        return err_set(e, ERR_INPUT, NULL, "nothing was stored");
+    *mode = answer[0] == 'k' ? ENTERED_KEEP : ENTERED_SET_BACK;
+    return true;
+}
+
+/* Others may write while the person thinks: the files are taken in afresh, and what was agreed to must still be it. */
+static bool take_in_as_decided(struct loading *l, struct err *e)
+{
+    enum entered_mode mode = ENTERED_KEEP;
+    struct loading again = {.c = l->c, .store = l->store, .files = l->files, .as = l->as};
+    store_rollback(l->store);
+    if (!decide(l, &mode, e))
+        return false;
+    again.watch.mode = mode;
+    bool ok = take_in(&again, e);
+    if (ok && mode == ENTERED_SET_BACK && strcmp(text_str(&again.watch.set_back), text_str(&l->watch.set_back)) != 0)
+        ok = err_set(e, ERR_INPUT, NULL, "the store has changed meanwhile; nothing was stored");
+    l->counts = again.counts;
+    loading_forget(&again);
+    return ok;
+}
+
+static void tell_watched(struct loading *l)
+{
+    text_add(l->c->notes, text_str(&l->watch.set_back));
+    text_add(l->c->out, text_str(&l->watch.changes));
+    if (l->watch.n_changes > CHANGES_LISTED_MAX)
+        text_addf(l->c->out, "and %zu rows more\n", l->watch.n_changes - CHANGES_LISTED_MAX);
+    if (l->watch.entered.n_damaged > 0)
+        text_addf(l->c->notes,
+                  "neap: what %zu damaged entr%s of the journal entered is not known, and may be set back\n",
+                  l->watch.entered.n_damaged, l->watch.entered.n_damaged == 1 ? "y" : "ies");
+}
+
 static bool load_files(struct context *c, const struct files *f, const struct reg *as, struct err *e)
 {
-    struct store *s;
-    struct faults faults = {0};
-    struct load_counts counts = {0};
-    if (!context_open(c, STORE_WRITE, &s, e))
+    struct loading l = {.c = c, .files = f, .as = as};
+    bool keep = option_given(c, "keep"), decided = keep || option_given(c, "yes") || option_given(c, "dry-run");
+    if (!context_open(c, STORE_WRITE, &l.store, e))
         return false;
-    bool ok = store_begin(s, e) && load_sources(s, f->sources, f->n, as, &faults, &counts, e) &&
-              (faults.n == 0 || tell_faults(c, &faults, &counts, e));
-    ok = entry_end(c, s, ok, &counts, e);
-    faults_free(&faults);
-    store_close(s);
+    l.watch.mode = keep ? ENTERED_KEEP : ENTERED_SET_BACK;
+    l.watch.list = option_given(c, "dry-run");
+    bool ok = take_in(&l, e);
+    if (ok && !decided && l.watch.n_set_back > 0)
+        ok = take_in_as_decided(&l, e);
+    else if (ok)
+        tell_watched(&l);
+    ok = entry_end(c, l.store, ok, &l.counts, e);
+    loading_forget(&l);
+    store_close(l.store);
     return ok;
 }
 
@@ -115,6 +195,8 @@ static bool load_run(struct context *c, struct err *e)
 {
     struct files f = {0};
     const struct reg *as = NULL;
+    if (option_given(c, "keep") && option_given(c, "yes"))
+        return err_set(e, ERR_MISUSE, NULL, "--keep and --yes are both given; expected one of them");
     if (option_given(c, "as") && !(as = register_named(option_text(c, "as", ""), e)))
         return false;
     bool ok = read_files(c, &f, e) && load_files(c, &f, as, e);
@@ -130,10 +212,16 @@ const struct command command_load = {
         "Takes in rows from CSV files, each named for its register (tank.csv, foods.csv), from all those of a folder, "
         "or "
         "from the JSON that dump writes. A row whose key is known changes that row; columns the file lacks are left "
-        "alone; no row is removed. All faults are told at once, and nothing is stored unless all is right.",
+        "alone; no row is removed. All faults are told at once, and nothing is stored unless all is right. Where a "
+        "file "
+        "would set back what a command entered since it was last loaded, such as a count that a sale changed, each "
+        "value "
+        "is told and the person asked. --dry-run lists what would change.",
     .example = "neap load data/demo --dry-run",
     .options = (const struct option_row[]){{"as", OPT_TEXT, "REGISTER",
                                             .help = "what the CSV files hold, whatever they are called"},
+                                           {"keep", OPT_FLAG, .help = "leave what was entered since as it is"},
+                                           {"yes", OPT_FLAG, .help = "set it back, without asking"},
                                            OPTION_DRY_RUN,
                                            {0}},
     .args_min = 1,

@@ -23,7 +23,7 @@ static bool fill(struct context *c, struct store *s, struct load_counts *counts,
     size_t n = option_given(c, "empty") ? 0 : carried("data/stock/", sources, 0);
     if (option_given(c, "demo"))
         n = carried("data/demo/", sources, n);
-    bool ok = store_begin(s, e) && load_sources(s, sources, n, NULL, &faults, counts, e);
+    bool ok = store_begin(s, e) && load_sources(s, sources, n, NULL, &faults, counts, NULL, e);
     if (ok && faults.n > 0)
         ok = err_set(e, ERR_INPUT, NULL, "the carried data is at fault: %s", text_str(&faults.lines));
     ok = ok && context_commit(c, s, c->typed, e);

@@ -1,5 +1,7 @@
 #include "loading.h"
 
+#include "naming.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <unistd.h>
@@ -7,6 +9,7 @@
 struct loader {
     struct store *store;
     struct load_counts *counts;
+    struct load_watch *watch;        /* NULL: none */
     bool unread[N_REGS];             /* a file of this register could not be read at all */
     bool nameless[N_REGS];           /* a row was refused whose key could not be read */
     struct name_set refused[N_REGS]; /* keys of rows that others may point to */
@@ -36,17 +39,123 @@ static bool follows_refused(struct loader *l, const struct exchange_row *row, si
     return false;
 }
 
+const char *put_words(enum put outcome)
+{
+    static const char *const words[] = {[PUT_NEW] = "new", [PUT_CHANGED] = "changed", [PUT_SAME] = "as it was"};
+    return words[outcome];
+}
+
+/* ---- what was entered since ------------------------------------------------------------------------------------- */
+
+void load_watch_free(struct load_watch *w)
+{
+    text_free(&w->set_back);
+    text_free(&w->changes);
+    entered_free(&w->entered);
+}
+
+/* The journal is read when the first row needs it, which in most loads none does. */
+static bool know_entered(struct loader *l, struct err *e)
+{
+    struct load_watch *w = l->watch;
+    if (w->entered_known)
+        return true;
+    w->entered_known = true;
+    return entered_read(l->store, &w->entered, e);
+}
+
+/* "colony.csv:3: colony "D1-002": count 1 -> 2 sets back "neap count D1-002 1 sold" of 2026-11-27T12:00" */
+static void set_back_words(const struct exchange_row *row, size_t field, const struct cell *before,
+                           const struct entry *entry, struct load_watch *w)
+{
+    const struct field *f = &row->reg->fields[field];
+    bool keep = w->mode == ENTERED_KEEP;
+    text_addf(&w->set_back, "%s:%ld: ", row->at.file, row->at.line);
+    row_words(row->reg, row->cells, &w->set_back);
+    text_addf(&w->set_back, ": %s %s", f->name, keep ? "stays " : "");
+    value_words(f, before, &w->set_back);
+    text_add(&w->set_back, keep ? ", not " : " -> ");
+    value_words(f, &row->cells[field], &w->set_back);
+    text_addf(&w->set_back, "%s \"%s\" of %s\n", keep ? ":" : " sets back", entry->command, entry->made);
+    w->n_set_back++;
+}
+
+/* Says which of the row's values were entered since; before: the row as it stood. */
+static bool tell_entered(struct loader *l, const struct exchange_row *row, const struct cell *before, struct err *e)
+{
+    const struct entry *entry;
+    if (!know_entered(l, e))
+        return false;
+    for (size_t i = 0; i < row->reg->n_fields; i++) {
+        if (!row->present[i] || cell_same(&before[i], &row->cells[i]))
+            continue;
+        if (!entered_by(&l->watch->entered, row->reg, row->cells, i, &entry, e))
+            return false;
+        if (entry)
+            set_back_words(row, i, &before[i], entry, l->watch);
+    }
+    return true;
+}
+
+/* In mode ENTERED_KEEP the file's word for such a value is as if it were not there. */
+static bool leave_entered(struct loader *l, const struct exchange_row *row, bool *present, struct err *e)
+{
+    const struct entry *entry;
+    if (!know_entered(l, e))
+        return false;
+    for (size_t i = 0; i < row->reg->n_fields; i++) {
+        if (!entered_by(&l->watch->entered, row->reg, row->cells, i, &entry, e))
+            return false;
+        present[i] = row->present[i] && !entry;
+    }
+    return true;
+}
+
+static void list_change(struct load_watch *w, const struct reg *r, enum put outcome, const struct put_told *told)
+{
+    if (outcome == PUT_SAME || w->n_changes++ >= CHANGES_LISTED_MAX)
+        return;
+    row_words(r, told->after, &w->changes);
+    text_addf(&w->changes, ": %s\n", put_words(outcome));
+    if (outcome == PUT_CHANGED)
+        changes_words(r, told->before, told->after, &w->changes);
+}
+
+static bool watch_put(struct loader *l, const struct exchange_row *row, enum put outcome, const struct put_told *told,
+                      struct err *e)
+{
+    struct load_watch *w = l->watch;
+    if (!w || !row->reg->typed || row->reg->ledger)
+        return true;
+    if (w->list)
+        list_change(w, row->reg, outcome, told);
+    bool looked_at = outcome == PUT_CHANGED || (w->mode == ENTERED_KEEP && outcome == PUT_SAME);
+    return !looked_at || tell_entered(l, row, told->before, e);
+}
+
+/* ---- rows --------------------------------------------------------------------------------------------------------- */
+
 static bool put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
 {
     struct loader *l = context;
+    bool kept[FIELDS_MAX];
+    const bool *present = row->present;
     enum put outcome;
-    if (!store_put(l->store, row->reg, row->cells, row->present, &outcome, field, e)) {
-        if (follows_refused(l, row, *field, e)) {
-            *e = (struct err){0};
-            l->counts->followed++;
-        }
-        return false;
+    struct put_told told;
+    if (l->watch && l->watch->mode == ENTERED_KEEP) {
+        if (!leave_entered(l, row, kept, e))
+            return false;
+        present = kept;
     }
+    bool ok = store_put_told(l->store, row->reg, row->cells, present, &outcome, &told, field, e);
+    if (!ok && follows_refused(l, row, *field, e)) {
+        *e = (struct err){0};
+        l->counts->followed++;
+    }
+    ok = ok && watch_put(l, row, outcome, &told, e);
+    arena_free(&told.arena);
+    if (!ok)
+        return false;
     l->counts->added += outcome == PUT_NEW;
     l->counts->changed += outcome == PUT_CHANGED;
     l->counts->same += outcome == PUT_SAME;
@@ -85,9 +194,9 @@ static bool load_source(struct loader *l, const struct source *src, const struct
 }
 
 bool load_sources(struct store *s, const struct source *sources, size_t n, const struct reg *as, struct faults *faults,
-                  struct load_counts *counts, struct err *e)
+                  struct load_counts *counts, struct load_watch *watch, struct err *e)
 {
-    struct loader l = {.store = s, .counts = counts};
+    struct loader l = {.store = s, .counts = counts, .watch = watch};
     bool ok = true;
     for (size_t rank = 0; rank <= N_REGS; rank++)
         for (size_t i = 0; ok && i < n; i++)

@@ -96,6 +96,27 @@ void row_words(const struct reg *r, const struct cell *cells, struct text *out)
     }
 }
 
+void value_words(const struct field *f, const struct cell *c, struct text *out)
+{
+    if (c->kind == CELL_EMPTY)
+        text_add(out, "(empty)");
+    else
+        cell_format(f, c, out);
+}
+
+void changes_words(const struct reg *r, const struct cell *before, const struct cell *after, struct text *out)
+{
+    for (size_t i = 0; i < r->n_fields; i++) {
+        if (cell_same(&before[i], &after[i]))
+            continue;
+        text_addf(out, "  %s: ", r->fields[i].name);
+        value_words(&r->fields[i], &before[i], out);
+        text_add(out, " -> ");
+        value_words(&r->fields[i], &after[i], out);
+        text_add(out, "\n");
+    }
+}
+
 static bool with_name(const struct field *f, const struct err *why, struct err *e)
 {
     bool predicate = strncmp(why->text, "is ", 3) == 0 || strncmp(why->text, "has ", 4) == 0;

@@ -288,10 +288,9 @@ static bool whole_row_holds(struct store *s, const struct reg *r, const struct c
     return row_fill(r, cells, row, field, e) && references_hold(s, r, cells, field, e);
 }
 
-static bool put_row(struct store *s, const struct reg *r, struct cell *cells, const bool *present, enum put *outcome,
-                    size_t *field, struct arena *a, struct err *e)
+static bool put_row(struct store *s, const struct reg *r, struct cell *cells, struct cell *old, const bool *present,
+                    enum put *outcome, size_t *field, struct arena *a, struct err *e)
 {
-    struct cell old[FIELDS_MAX];
     bool found, same = true;
     if (!complete_key(r, cells, field, a, e) || !find_row(s, r, cells, old, &found, a, e))
         return false;
@@ -316,14 +315,20 @@ static bool put_row(struct store *s, const struct reg *r, struct cell *cells, co
 bool store_put(struct store *s, const struct reg *r, const struct cell *given, const bool *present, enum put *outcome,
                size_t *field, struct err *e)
 {
-    struct arena scratch = {0};
-    struct cell cells[FIELDS_MAX];
-    for (size_t i = 0; i < r->n_fields; i++)
-        cells[i] = present[i] ? given[i] : (struct cell){0};
-    *field = SIZE_MAX;
-    bool ok = put_row(s, r, cells, present, outcome, field, &scratch, e);
-    arena_free(&scratch);
+    struct put_told told;
+    bool ok = store_put_told(s, r, given, present, outcome, &told, field, e);
+    arena_free(&told.arena);
     return ok;
+}
+
+bool store_put_told(struct store *s, const struct reg *r, const struct cell *given, const bool *present,
+                    enum put *outcome, struct put_told *told, size_t *field, struct err *e)
+{
+    told->arena = (struct arena){0};
+    for (size_t i = 0; i < r->n_fields; i++)
+        told->after[i] = present[i] ? given[i] : (struct cell){0};
+    *field = SIZE_MAX;
+    return put_row(s, r, told->after, told->before, present, outcome, field, &told->arena, e);
 }
 
 bool store_get(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, struct arena *a,

@@ -94,8 +94,9 @@ X
     printf 'name\nnorth\n' >system.csv
     neap dump >before.json
     run neap load --dry-run system.csv
-    [ "$output" = "read 1, new 1, changed 0, same 0, refused 0
-(dry run: nothing stored)" ]
+    [ "$output" = 'system "north": new
+read 1, new 1, changed 0, same 0, refused 0
+(dry run: nothing stored)' ]
     same_dump before.json
 }
 
