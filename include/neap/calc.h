@@ -54,9 +54,6 @@ bool volume_gross(const struct tank_measures *m, double *volume_l, struct err *e
 /* gross × (1 − displacement): what rock, sand and frames leave. displacement_frac in [0, 1). */
 bool volume_net(double gross_l, double displacement_frac, double *net_l, struct err *e);
 
-/* Net volumes of the n tanks that share plumbing, and the water in their sump (0: none). The sum must be > 0. */
-bool volume_system(const double *net_l, size_t n, double sump_l, double *system_l, struct err *e);
-
 /* ---- units (src/calc/units.c, tests/unit/test_units.c): exact by definition ------------------------------- */
 
 double litres_from_us_gal(double us_gal);
@@ -73,8 +70,6 @@ double inches_from_cm(double cm);
 double g_from_oz(double oz); /* avoirdupois */
 double oz_from_g(double g);
 double g_from_lb(double lb);
-double lb_from_g(double g);
-double celsius_from_fahrenheit(double fahrenheit);
 double fahrenheit_from_celsius(double celsius);
 double ml_from_drops(double drops, double drops_per_ml); /* drops_per_ml > 0; a setting, never fixed */
 double drops_from_ml(double ml, double drops_per_ml);
@@ -98,24 +93,9 @@ enum species {
 const char *species_name(enum species s); /* "NO3"; "" for none; static */
 double species_g_per_mol(enum species s); /* molar mass; NAN for none */
 
-/* Abridged standard atomic weight (IUPAC 2021) of H, C, N, O, Na, Mg, P, S, Cl, K, Ca, Sr; false: not in the table. */
-bool atomic_weight(const char *symbol, double *g_per_mol);
-
 double no3_from_no3_n(double no3_n); /* any mass unit, the same out as in */
-double no3_n_from_no3(double no3);
-double no2_from_no2_n(double no2_n);
-double no2_n_from_no2(double no2);
-double nh4_from_nh4_n(double nh4_n);
-double nh4_n_from_nh4(double nh4);
 double po4_from_po4_p(double po4_p);
-double po4_p_from_po4(double po4);
-double po4_mg_l_from_ppb_p(double p_ppb); /* ppb taken as µg/L, as test kits do */
-double ppb_p_from_po4_mg_l(double po4_mg_l);
-double mg_l_from_umol_l(enum species s, double umol_l);
-double umol_l_from_mg_l(enum species s, double mg_l);
 double n_from_protein(double protein); /* ÷ 6.25 */
-double meq_l_from_dkh(double dkh);     /* 1 dKH: as alkaline as 10 mg/L CaO */
-double dkh_from_meq_l(double meq_l);
 
 /* Molar N:P of dissolved nitrate and phosphate; no3_mg_l ≥ 0, po4_mg_l > 0. */
 bool np_ratio_molar(double no3_mg_l, double po4_mg_l, double *ratio, struct err *e);
@@ -137,7 +117,6 @@ double effect_po4_mg_per_unit(double p_mg_per_unit, double released_frac);
  * salinity_psu: practical salinity, 0 to 42; temp_c: ITS-90, −2 to 40 °C.
  */
 bool seawater_density(double salinity_psu, double temp_c, double *kg_m3, struct err *e);
-bool seawater_mass_g(double volume_l, double salinity_psu, double temp_c, double *mass_g, struct err *e);
 
 /* Density of sea water at temp_c over that of pure water at ref_temp_c: 25/25, 25/4 and 20/20 are different scales. */
 bool specific_gravity(double salinity_psu, double temp_c, double ref_temp_c, double *sg, struct err *e);
@@ -152,9 +131,6 @@ bool dose_rise_mg_l(double amount_mg, double active_frac, double volume_l, doubl
 
 /* The amount of product for a wanted concentration: volume × concentration ÷ active fraction. */
 bool dose_amount_mg(double volume_l, double wanted_mg_l, double active_frac, double *amount_mg, struct err *e);
-
-/* Change of level when amount (g or mL) of a food with the given effect per unit is fed; an effect may be negative. */
-bool dose_effect_mg_l(double amount, double effect_mg_per_unit, double volume_l, double *change_mg_l, struct err *e);
 
 /* C1 V1 = C2 V2, any one concentration unit and any one volume unit. The stock must be the stronger one. */
 bool dilution_conc(double stock_conc, double stock_volume, double final_volume, double *conc, struct err *e);
@@ -173,9 +149,6 @@ bool washout_mg_l(double level_mg_l, double fresh_mg_l, double exchanged_frac, d
 
 /* Minutes of continuous exchange until removed_frac (0 to < 1) is gone, at exchanges_per_h volumes an hour. */
 bool washout_min(double removed_frac, double exchanges_per_h, double *time_min, struct err *e);
-
-/* First-order decay: what is left of an amount after some time; both times in one unit. */
-bool decay_left(double amount, double half_life, double elapsed, double *left, struct err *e);
 
 /*
  * Broadcast volume for a tank: rate × volume, cut to the ceiling, rounded down to what the measure can read (so the

@@ -247,14 +247,4 @@ bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, cons
 
 /* ---- the square ------------------------------------------------------------------------------------------------- */
 
-/*
- * Pearson square: the share of feed a in a mix with feed b that has the target content. Same unit for all three.
- *
- * Errors:  ERR_INPUT where the target lies outside the two feeds, or both have the same content.
- * Formula: share_a = (target − b) / (a − b), the opposite difference over the sum of both.
- * Source:  Montana State University Extension, "Pearson square examples"; Colorado State University Extension,
- *          "Pearson square" (refusal of a target outside). Check: tests/handbook/recipe-pearson.csv.
- */
-bool recipe_pearson(double a, double b, double target, double *share_a_frac, struct err *e);
-
 #endif

@@ -92,27 +92,7 @@ bool slope_fit(const struct point *points, size_t n, double confidence_frac, str
 /* The slope of a rank (1 = least, N = greatest, between them: interpolated) among all pairs. Errors as slope_fit. */
 bool slope_at_rank(const struct point *points, size_t n, double rank, double *slope, struct err *e);
 
-/* ---- charts and steps ------------------------------------------------------------------------------------------ */
-
-/* Centre line, limits, and the first point outside (n where none is). */
-struct chart {
-    double centre, lower, upper;
-    size_t first_outside;
-};
-
-/* EWMA chart: z_i = λ y_i + (1−λ) z_(i−1) from z_0 = target into ewma[n]; limits target ± width × sd × √(λ / (2−λ)). */
-struct ewma_in {
-    const double *values;
-    size_t n;
-    double target, sd, lambda, width; /* 0 < lambda ≤ 1; width in sd, usually 3 */
-};
-bool chart_ewma(const struct ewma_in *in, double *ewma, struct chart *out, struct err *e);
-
-/* Individuals chart: mean ± 3 × mean moving range / 1.128. n ≥ 2. */
-bool chart_individuals(const double *values, size_t n, double *mean_moving_range, struct chart *out, struct err *e);
-
-/* Simple exponential smoothing: forecast[i] is for values[i], from those before it; forecast[n] is the next. */
-bool smooth_exponential(const double *values, size_t n, double alpha, double *forecast, struct err *e);
+/* ---- steps ------------------------------------------------------------------------------------------------------ */
 
 /*
  * Where one series is most likely two levels (Pettitt 1979): K is the greatest |Σ over the first part of (readings
@@ -125,7 +105,9 @@ struct step {
     double k, p;
     double misfit; /* Σ |reading − its level| */
 };
-bool step_find(const struct point *points, size_t n, size_t min_side, struct step *out, struct err *e);
+
+/* worth: p is worked out where the misfit is below it, and stays 1 elsewhere; INFINITY: always. */
+bool step_find(const struct point *points, size_t n, size_t min_side, double worth, struct step *out, struct err *e);
 
 /* ---- state of one analyte in one system ------------------------------------------------------------------------ */
 

@@ -57,7 +57,6 @@ struct crowd_part {
 };
 
 double crowd_asked_d(const struct crowd_part *p, double rounds_per_d); /* between feeds, in whole rounds */
-double crowd_gets_d(const struct crowd_part *p, const struct crowding *c);
 
 struct working {
     const struct facility *f;

@@ -23,49 +23,9 @@ double species_g_per_mol(enum species s)
     return species_rows[s].g_per_mol;
 }
 
-bool atomic_weight(const char *symbol, double *g_per_mol)
-{
-    static const struct {
-        const char *symbol;
-        double g_per_mol;
-    } rows[] = {{"H", W_H}, {"C", W_C}, {"N", W_N},   {"O", W_O}, {"Na", W_NA}, {"Mg", W_MG},
-                {"P", W_P}, {"S", W_S}, {"Cl", W_CL}, {"K", W_K}, {"Ca", W_CA}, {"Sr", W_SR}};
-    for (size_t i = 0; i < COUNT_OF(rows); i++)
-        if (strcmp(symbol, rows[i].symbol) == 0) {
-            *g_per_mol = rows[i].g_per_mol;
-            return true;
-        }
-    return false;
-}
-
 double no3_from_no3_n(double no3_n)
 {
     return no3_n * (M_NO3 / W_N);
-}
-
-double no3_n_from_no3(double no3)
-{
-    return no3 * (W_N / M_NO3);
-}
-
-double no2_from_no2_n(double no2_n)
-{
-    return no2_n * (M_NO2 / W_N);
-}
-
-double no2_n_from_no2(double no2)
-{
-    return no2 * (W_N / M_NO2);
-}
-
-double nh4_from_nh4_n(double nh4_n)
-{
-    return nh4_n * (M_NH4 / W_N);
-}
-
-double nh4_n_from_nh4(double nh4)
-{
-    return nh4 * (W_N / M_NH4);
 }
 
 double po4_from_po4_p(double po4_p)
@@ -73,27 +33,7 @@ double po4_from_po4_p(double po4_p)
     return po4_p * (M_PO4 / W_P);
 }
 
-double po4_p_from_po4(double po4)
-{
-    return po4 * (W_P / M_PO4);
-}
-
-double po4_mg_l_from_ppb_p(double p_ppb)
-{
-    return po4_from_po4_p(p_ppb / 1000);
-}
-
-double ppb_p_from_po4_mg_l(double po4_mg_l)
-{
-    return 1000 * po4_p_from_po4(po4_mg_l);
-}
-
-double mg_l_from_umol_l(enum species s, double umol_l)
-{
-    return umol_l * species_g_per_mol(s) / 1000;
-}
-
-double umol_l_from_mg_l(enum species s, double mg_l)
+static double umol_l_from_mg_l(enum species s, double mg_l)
 {
     return mg_l * 1000 / species_g_per_mol(s);
 }
@@ -101,17 +41,6 @@ double umol_l_from_mg_l(enum species s, double mg_l)
 double n_from_protein(double protein)
 {
     return protein / protein_per_n;
-}
-
-/* One German degree is 10 mg/L of CaO, which takes up two equivalents of acid per mole. */
-double meq_l_from_dkh(double dkh)
-{
-    return dkh * (2 * 10 / M_CAO);
-}
-
-double dkh_from_meq_l(double meq_l)
-{
-    return meq_l / (2 * 10 / M_CAO);
 }
 
 bool np_ratio_molar(double no3_mg_l, double po4_mg_l, double *ratio, struct err *e)

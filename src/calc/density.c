@@ -43,13 +43,6 @@ bool seawater_density(double salinity_psu, double temp_c, double *kg_m3, struct 
     return true;
 }
 
-bool seawater_mass_g(double volume_l, double salinity_psu, double temp_c, double *mass_g, struct err *e)
-{
-    double kg_m3; /* the same number as grams per litre */
-    return check_not_negative("volume", volume_l, e) && seawater_density(salinity_psu, temp_c, &kg_m3, e) &&
-           check_result(volume_l * kg_m3, mass_g, e);
-}
-
 bool specific_gravity(double salinity_psu, double temp_c, double ref_temp_c, double *sg, struct err *e)
 {
     if (!check_salinity(salinity_psu, e) || !check_temp("temperature", temp_c, e) ||

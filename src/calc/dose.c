@@ -25,12 +25,6 @@ bool dose_amount_mg(double volume_l, double wanted_mg_l, double active_frac, dou
            check_active(active_frac, e) && check_result(volume_l * wanted_mg_l / active_frac, amount_mg, e);
 }
 
-bool dose_effect_mg_l(double amount, double effect_mg_per_unit, double volume_l, double *change_mg_l, struct err *e)
-{
-    return check_not_negative("amount", amount, e) && check_above_zero("volume", volume_l, e) &&
-           check_result(amount * effect_mg_per_unit / volume_l, change_mg_l, e);
-}
-
 bool dilution_conc(double stock_conc, double stock_volume, double final_volume, double *conc, struct err *e)
 {
     if (!check_not_negative("stock concentration", stock_conc, e) ||
@@ -102,15 +96,6 @@ bool washout_min(double removed_frac, double exchanges_per_h, double *time_min, 
         return err_set(e, ERR_INPUT, NULL, "removed part is %g; expected a fraction from 0 to below 1", removed_frac);
     return check_above_zero("exchanges an hour", exchanges_per_h, e) &&
            check_result(-log1p(-removed_frac) / exchanges_per_h * 60, time_min, e);
-}
-
-bool decay_left(double amount, double half_life, double elapsed, double *left, struct err *e)
-{
-    if (!check_not_negative("amount", amount, e) || !check_above_zero("half-life", half_life, e) ||
-        !check_not_negative("elapsed time", elapsed, e))
-        return false;
-    *left = amount * exp2(-elapsed / half_life);
-    return true;
 }
 
 bool broadcast_volume_ml(const struct broadcast_rule *r, double *dose_ml, struct err *e)

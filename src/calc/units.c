@@ -72,16 +72,6 @@ double g_from_lb(double lb)
     return lb * G_PER_LB;
 }
 
-double lb_from_g(double g)
-{
-    return g / G_PER_LB;
-}
-
-double celsius_from_fahrenheit(double fahrenheit)
-{
-    return (fahrenheit - 32) * 5 / 9;
-}
-
 double fahrenheit_from_celsius(double celsius)
 {
     return celsius * 9 / 5 + 32;

@@ -193,19 +193,3 @@ bool volume_net(double gross_l, double displacement_frac, double *net_l, struct 
     *net_l = gross_l * (1 - displacement_frac);
     return true;
 }
-
-bool volume_system(const double *net_l, size_t n, double sump_l, double *system_l, struct err *e)
-{
-    double sum = sump_l;
-    if (!check_not_negative("sump volume", sump_l, e))
-        return false;
-    for (size_t i = 0; i < n; i++) {
-        if (!check_above_zero("net volume of a tank", net_l[i], e))
-            return false;
-        sum += net_l[i];
-    }
-    if (!check_above_zero("volume of the system", sum, e))
-        return false;
-    *system_l = sum;
-    return true;
-}

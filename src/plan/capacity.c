@@ -25,7 +25,7 @@ double crowd_asked_d(const struct crowd_part *p, double rounds_per_d)
     return asked_rounds(p, rounds_per_d) / rounds_per_d;
 }
 
-double crowd_gets_d(const struct crowd_part *p, const struct crowding *c)
+static double crowd_gets_d(const struct crowd_part *p, const struct crowding *c)
 {
     return gap_rounds(p, c->rounds_per_d, c->times) / c->rounds_per_d;
 }

@@ -1,7 +1,7 @@
 /* JSON for commands that print data. Files of registers are written by exchange, which reads them too. */
 #include "neap/print.h"
 
-void json_string(struct text *out, const char *s)
+static void json_string(struct text *out, const char *s)
 {
     text_add_char(out, '"', 1);
     for (; *s; s++) {

@@ -48,7 +48,4 @@ double point_residual(const struct point *p, double value);
 bool slope_limits_rounded(const struct point *points, size_t n, double confidence_frac, double step, struct slope *io,
                           struct err *e);
 
-/* step_find, but the chance p is only worked out where the misfit is below worth; else it stays 1. */
-bool step_find_if(const struct point *points, size_t n, size_t min_side, double worth, struct step *out, struct err *e);
-
 #endif

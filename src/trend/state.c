@@ -294,7 +294,7 @@ static bool step_judge(const struct work *w, const struct slope *line, struct st
         return true;
     for (size_t i = 0; i < w->n; i++)
         misfit += fabs(point_residual(&w->back[i], line->intercept + line->slope * w->back[i].t));
-    if (!step_find_if(w->back, w->n, STEP_MIN_SIDE, STEP_MAX_MISFIT * misfit, &step, e))
+    if (!step_find(w->back, w->n, STEP_MIN_SIDE, STEP_MAX_MISFIT * misfit, &step, e))
         return false;
     if (!step.found || step.p > STEP_MAX_P || step.before == step.after ||
         fabs(step.after - step.before) < 2 * fmax(w->in->resolution, w->in->test_sd))

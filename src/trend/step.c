@@ -72,7 +72,7 @@ static bool find_in_order(const struct point *p, size_t n, size_t min_side, doub
     return n > SHUFFLED_MAX || chance_by_shuffling(p, n, min_side, score, spare, &out->p, s.k, e);
 }
 
-bool step_find_if(const struct point *points, size_t n, size_t min_side, double worth, struct step *out, struct err *e)
+bool step_find(const struct point *points, size_t n, size_t min_side, double worth, struct step *out, struct err *e)
 {
     struct point *p = points_in_order(points, n, e);
     if (!p)
@@ -82,9 +82,4 @@ bool step_find_if(const struct point *points, size_t n, size_t min_side, double 
     free(room);
     free(p);
     return ok;
-}
-
-bool step_find(const struct point *points, size_t n, size_t min_side, struct step *out, struct err *e)
-{
-    return step_find_if(points, n, min_side, INFINITY, out, e);
 }

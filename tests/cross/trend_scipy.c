@@ -14,7 +14,7 @@ static bool series_answer(size_t n, double rank, const struct point *p)
     double at;
     struct err e;
     if (!kendall_test(p, n, &k, &e) || !slope_fit(p, n, 0.95, &s, &e) || !slope_at_rank(p, n, rank, &at, &e) ||
-        !step_find(p, n, 1, &step, &e)) {
+        !step_find(p, n, 1, INFINITY, &step, &e)) {
         fprintf(stderr, "%s\n", e.text);
         return false;
     }

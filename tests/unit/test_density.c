@@ -43,10 +43,10 @@ static double run_salinity(const struct handbook_row *row)
 static double run_mass(const struct handbook_row *row)
 {
     struct err e = {0};
-    double g = NAN;
-    if (!seawater_mass_g(handbook_in(row, 0, "L"), handbook_in(row, 1, "psu"), handbook_in(row, 2, "C"), &g, &e))
+    double kg_m3 = NAN;
+    if (!seawater_density(handbook_in(row, 1, "psu"), handbook_in(row, 2, "C"), &kg_m3, &e))
         fail_msg("%s: %s", row->id, e.text);
-    return handbook_out(row, g, QUANTITY_MASS);
+    return handbook_out(row, kg_m3 * handbook_in(row, 0, "L"), QUANTITY_MASS);
 }
 
 static void every_printed_density_is_met(void **state)
@@ -100,7 +100,7 @@ static void what_lies_outside_the_formula_is_refused(void **state)
     assert_false(seawater_density(35, 40.5, &v, &e));
     assert_string_equal(e.text, "temperature is 40.5; expected -2 to 40 °C");
     assert_false(seawater_density(NAN, 25, &v, &e) || seawater_density(35, NAN, &v, &e) ||
-                 seawater_density(-0.1, 25, &v, &e) || seawater_mass_g(-1, 35, 25, &v, &e));
+                 seawater_density(-0.1, 25, &v, &e));
     assert_false(specific_gravity(35, 25, 60, &v, &e));
     assert_string_equal(e.text, "reference temperature is 60; expected -2 to 40 °C");
     assert_false(salinity_from_specific_gravity(1.26, 25, 25, &v, &e));

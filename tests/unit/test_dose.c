@@ -77,24 +77,6 @@ static double run_washout_min(const struct handbook_row *row)
     return handbook_out(row, min, QUANTITY_TIME);
 }
 
-static double run_decay(const struct handbook_row *row)
-{
-    struct err e = {0};
-    double left = NAN;
-    if (!decay_left(handbook_in(row, 0, ""), handbook_in(row, 1, ""), handbook_in(row, 2, ""), &left, &e))
-        fail_msg("%s: %s", row->id, e.text);
-    return left;
-}
-
-static double run_dose_effect(const struct handbook_row *row)
-{
-    struct err e = {0};
-    double change = NAN;
-    if (!dose_effect_mg_l(handbook_in(row, 0, "g"), handbook_in(row, 1, ""), handbook_in(row, 2, "L"), &change, &e))
-        fail_msg("%s: %s", row->id, e.text);
-    return handbook_out(row, change, QUANTITY_CONCENTRATION);
-}
-
 static double run_broadcast(const struct handbook_row *row)
 {
     struct err e = {0};
@@ -115,10 +97,8 @@ static void every_printed_dose_is_met(void **state)
                                                          {"dilution_stock", run_dilution_stock},
                                                          {"water_change", run_water_change},
                                                          {"washout", run_washout},
-                                                         {"decay", run_decay},
-                                                         {"dose_effect", run_dose_effect},
                                                          {"broadcast", run_broadcast}};
-    assert_int_equal(handbook_run("dose", functions, COUNT_OF(functions)), 32);
+    assert_int_equal(handbook_run("dose", functions, COUNT_OF(functions)), 28);
 }
 
 static void every_printed_washout_time_is_met(void **state)
@@ -137,15 +117,6 @@ static void a_dose_and_its_rise_are_inverse(void **state)
         assert_true(dose_amount_mg(litres, 0.7, 0.25, &mg, &e) && dose_rise_mg_l(mg, 0.25, litres, &rise, &e));
         assert_number(rise, 0.7, 1e-12);
     }
-}
-
-static void an_effect_may_be_negative(void **state)
-{
-    (void)state;
-    struct err e = {0};
-    double change = NAN;
-    assert_true(dose_effect_mg_l(20, -1.5, 300, &change, &e));
-    assert_number(change, -0.1, 1e-12);
 }
 
 /* Three fifths changed once is no more than three changes of a fifth each: 20 mg/L against 25.6 mg/L. */
@@ -260,8 +231,7 @@ static void wrong_doses_are_refused_by_name(void **state)
     assert_string_equal(e.text, "number of changes is -1; expected 0 or more");
     assert_false(washout_min(1, 4, &v, &e));
     assert_string_equal(e.text, "removed part is 1; expected a fraction from 0 to below 1");
-    assert_false(washout_min(0.9, 0, &v, &e) || washout_mg_l(5, 0, -1, &v, &e) || decay_left(5, 0, 1, &v, &e) ||
-                 dose_effect_mg_l(-5, 1, 1, &v, &e) || dose_effect_mg_l(5, NAN, 1, &v, &e));
+    assert_false(washout_min(0.9, 0, &v, &e) || washout_mg_l(5, 0, -1, &v, &e));
     assert_false(broadcast_volume_ml(&(struct broadcast_rule){300, 5, -1, 1}, &v, &e));
     assert_string_equal(e.text, "ceiling (mL per 100 L) is -1; expected 0 or more");
     assert_false(broadcast_volume_ml(&(struct broadcast_rule){300, 5, NAN, 0}, &v, &e) ||
@@ -276,7 +246,6 @@ SUITE(dose)
         cmocka_unit_test(every_printed_dose_is_met),
         cmocka_unit_test(every_printed_washout_time_is_met),
         cmocka_unit_test(a_dose_and_its_rise_are_inverse),
-        cmocka_unit_test(an_effect_may_be_negative),
         cmocka_unit_test(changes_in_steps_remove_less_than_one_of_the_same_water),
         cmocka_unit_test(many_small_changes_become_a_continuous_exchange),
         cmocka_unit_test(the_fraction_to_change_brings_the_wanted_level),

@@ -31,8 +31,11 @@ static void text_is_escaped_as_the_standard_asks(void **state)
 {
     (void)state;
     struct text out = {0};
-    json_string(&out, "a\"b\\c\n\x01 µ"); /* RFC 8259, section 7: quote, backslash and control characters */
-    assert_string_equal(text_str(&out), "\"a\\\"b\\\\c\\u000a\\u0001 µ\"");
+    struct json_text j = {.out = &out};
+    json_open(&j, NULL, '{');
+    json_text_member(&j, "k", "a\"b\\c\n\x01 µ"); /* RFC 8259, section 7: quote, backslash and control characters */
+    json_close(&j);
+    assert_string_equal(text_str(&out), "{\n\"k\": \"a\\\"b\\\\c\\u000a\\u0001 µ\"\n}\n");
     text_free(&out);
 }
 

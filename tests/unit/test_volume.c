@@ -230,20 +230,6 @@ static void net_volume_leaves_out_the_rock(void **state)
     assert_true(net == 200);
 }
 
-static void a_system_is_its_tanks_and_its_sump(void **state)
-{
-    (void)state;
-    struct err e = {0};
-    double all = 7;
-    const double tanks[] = {170, 255.5}, broken[] = {170, NAN};
-    assert_true(volume_system(tanks, 2, 74.5, &all, &e));
-    assert_number(all, 500, 1e-9);
-    assert_true(volume_system(NULL, 0, 30, &all, &e) && all == 30);
-    assert_false(volume_system(NULL, 0, 0, &all, &e) || volume_system(tanks, 2, -1, &all, &e) ||
-                 volume_system(broken, 2, 0, &all, &e));
-    assert_true(all == 30);
-}
-
 SUITE(volume)
 {
     const struct CMUnitTest tests[] = {
@@ -256,7 +242,6 @@ SUITE(volume)
         cmocka_unit_test(a_refusal_names_the_measure),
         cmocka_unit_test(every_shape_is_found_by_its_name),
         cmocka_unit_test(net_volume_leaves_out_the_rock),
-        cmocka_unit_test(a_system_is_its_tanks_and_its_sump),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
