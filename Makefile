@@ -1,6 +1,7 @@
 # neap: see README.md for what it does, DEVELOPERS.md for how the house is laid out.
 
 CC       = cc
+CXX      = c++
 CFLAGS   = -O2 -g
 PREFIX   = /usr/local
 B        = build/release
@@ -16,6 +17,7 @@ CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlit
 # makes anyway are left out, because they take long to compile.
 ifdef SANITIZE
 CC       = clang
+CXX      = clang++
 CFLAGS   = -O2 -g1 -fsanitize=address,undefined -fno-sanitize=null,object-size -fno-sanitize-recover=undefined -fno-omit-frame-pointer
 B        = build/asan
 endif
@@ -26,9 +28,10 @@ compile  = $(CC) -std=c11 $(CPPFLAGS) $(CFLAGS) $(WARN) $(STRICT)
 
 FLOORS   = base calc facility trend recipe schedule plan why week store exchange print
 lib_src  = $(wildcard $(FLOORS:%=src/%/*.c))
+lib_cpp  = $(wildcard $(FLOORS:%=src/%/*.cpp))
 cli_src  = $(wildcard src/cli/*.c)
 unit_src = $(wildcard tests/unit/test_*.c)
-lib_obj  = $(lib_src:%.c=$(B)/%.o)
+lib_obj  = $(lib_src:%.c=$(B)/%.o) $(lib_cpp:%.cpp=$(B)/%.o)
 cli_obj  = $(cli_src:%.c=$(B)/%.o)
 unit_obj = $(unit_src:%.c=$(B)/%.o) $(B)/tests/unit/suites.o
 suites   = $(unit_src:tests/unit/test_%.c=%)
@@ -47,7 +50,11 @@ $(B)/libneap.a: $(lib_obj)
 
 $(B)/%.o: %.c
 	@mkdir -p $(@D)
-	$(compile) -MMD -MP -c -o $@ $<
+	$(compile) -MD -MP -c -o $@ $<
+
+$(B)/%.o: %.cpp
+	@mkdir -p $(@D)
+	$(CXX) -std=c++11 $(CPPFLAGS) $(CFLAGS) -Wall -Wextra -Wpedantic $(STRICT) -MD -MP -c -o $@ $<
 
 # Files that the program carries inside itself, as lists of bytes.
 $(B)/gen/%.inc: src/store/%
@@ -101,6 +108,10 @@ cross: $(cross_src:tests/cross/%.c=$(B)/cross/%) ## put our questions to indepen
 	    /usr/bin/python3 -B $$script $$program $(LONG) && echo "1 checks passed" && continue; \
 	    [ $$? = 77 ] && [ -z "$$CI" ] || { echo "again: make cross B=$(B)"; exit 1; }; \
 	done
+
+floors: $(B)/neap ## hold the house's order, and prove that a breach of each rule is caught
+	@/usr/bin/python3 tests/floors.py $(B)
+	@/usr/bin/python3 tests/floors.py $(B) prove
 
 golden: $(B)/neap ## rewrite the expected output of tests/golden; read the diff before a commit
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh rewrite
@@ -165,6 +176,11 @@ help: ## list the targets
 clean: ## remove all that was built
 	rm -rf build
 
--include $(lib_obj:.o=.d) $(cli_obj:.o=.d) $(unit_obj:.o=.d)
+compile_commands.json: Makefile ## how each file is compiled, for editors and analysers
+	@$(MAKE) --no-print-directory -Bn all units | sed 's/"/\\"/g' | awk -v top="$$PWD" '/ -c -o / { file = $$NF; \
+	    printf "%s{\"directory\": \"%s\", \"command\": \"%s\", \"file\": \"%s\"}", n++ ? ",\n" : "[\n", top, $$0, file } \
+	    END { print "\n]" }' >$@
 
-.PHONY: all units unit bats transcripts cli cross golden demo check bench soak install build-packages check-packages format help clean
+-include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
+
+.PHONY: all units floors unit bats transcripts cli cross golden demo check bench soak install build-packages check-packages format help clean

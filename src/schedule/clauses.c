@@ -1,12 +1,10 @@
 /*
  * The encoding. A start is a row of literals "not after minute t" (order encoding: Tamura, Taga, Kitagawa and Banbara
  * 2009, Constraints 14:254-272), who does a task one literal per feeder, and of two tasks of one feeder a literal says
- * which comes first. The solver is CaDiCaL (Biere, Fazekas, Fleury and Heisinger 2020).
+ * which comes first.
  */
 #include "schedule/clauses.h"
-
-#include <ccadical.h>
-#include <setjmp.h>
+#include "schedule/solver.h"
 
 enum { YES = 1, NO = -YES }; /* the first variable, which holds */
 
@@ -19,7 +17,7 @@ struct clauses {
     const struct order_model *m;
     const struct order_rules *rules;
     const struct question *q;
-    CCaDiCaL *solver;
+    struct solver *solver;
     int n, k, n_variables;
     struct span *spans;
     const int *apart_min, *way_min, *detour_min; /* the subject's */
@@ -37,43 +35,43 @@ static int variable(struct clauses *c)
     return ++c->n_variables;
 }
 
-static void say(struct clauses *c, int literal)
+static void clause_add(struct clauses *c, int literal)
 {
     c->room[c->n_room++] = literal;
 }
 
 /* Hands the literals said since the last one to the solver as a clause. */
-static void said(struct clauses *c)
+static void clause_end(struct clauses *c)
 {
     bool holds = false;
     for (int i = 0; i < c->n_room; i++)
         holds |= c->room[i] == YES;
     for (int i = 0; i < c->n_room && !holds; i++)
         if (c->room[i] != NO)
-            ccadical_add(c->solver, c->room[i]);
+            solver_add(c->solver, c->room[i]);
     if (!holds)
-        ccadical_add(c->solver, 0);
+        solver_add(c->solver, 0);
     c->n_room = 0;
 }
 
-static void either(struct clauses *c, int x, int y)
+static void clause_or(struct clauses *c, int x, int y)
 {
-    say(c, x);
-    say(c, y);
-    said(c);
+    clause_add(c, x);
+    clause_add(c, y);
+    clause_end(c);
 }
 
 static void if_then(struct clauses *c, int x, int y)
 {
-    either(c, -x, y);
+    clause_or(c, -x, y);
 }
 
 static void if_both_then(struct clauses *c, int x, int y, int z)
 {
-    say(c, -x);
-    say(c, -y);
-    say(c, z);
-    said(c);
+    clause_add(c, -x);
+    clause_add(c, -y);
+    clause_add(c, z);
+    clause_end(c);
 }
 
 static int starts_by(const struct clauses *c, int task, int minute)
@@ -97,9 +95,9 @@ static void unless_apart(struct clauses *c, int before, int next, int minutes)
     for (int t = c->spans[before].low; t <= c->spans[before].high; t++) {
         const int later = starts_from(c, next, t + minutes);
         c->n_room = n_literals;
-        say(c, -starts_from(c, before, t));
-        say(c, later);
-        said(c);
+        clause_add(c, -starts_from(c, before, t));
+        clause_add(c, later);
+        clause_end(c);
         if (later == NO)
             break;
     }
@@ -162,7 +160,7 @@ static bool pots_can_change(const struct clauses *c)
 
 /* ---- the rules between starts ------------------------------------------------------------------------------ */
 
-static void starts_say(struct clauses *c)
+static void starts_add(struct clauses *c)
 {
     const bool pots_change = pots_can_change(c);
     for (int i = 0; i < c->n; i++) {
@@ -175,7 +173,7 @@ static void starts_say(struct clauses *c)
     }
 }
 
-static void rules_say(struct clauses *c)
+static void rules_add(struct clauses *c)
 {
     for (int i = 0; i < c->rules->n_arcs; i++) {
         const struct order_arc *arc = &c->rules->arcs[i];
@@ -208,7 +206,7 @@ static int done_before(struct clauses *c, int before, int next, int feeder)
 }
 
 /* Feeders who are no different are numbered in the order of the first tasks they do. */
-static void feeders_say(struct clauses *c)
+static void feeders_add(struct clauses *c)
 {
     const struct order_problem *p = c->m->p;
     const int n = c->n, k = c->k;
@@ -217,11 +215,11 @@ static void feeders_say(struct clauses *c)
     for (int i = 0; i < n; i++) {
         const int *who = &c->who[i * k];
         for (int j = 0; j < k; j++)
-            say(c, who[j]);
-        said(c);
+            clause_add(c, who[j]);
+        clause_end(c);
         for (int j = 0; j < k; j++)
             for (int g = 0; g < j; g++)
-                either(c, -who[j], -who[g]);
+                clause_or(c, -who[j], -who[g]);
     }
     for (int j = 1; j < k; j++) {
         const struct order_feeder *f = &p->feeders[j], *g = f - 1;
@@ -229,15 +227,15 @@ static void feeders_say(struct clauses *c)
             (f->pot >= 0 && f->pot_mixed_min != g->pot_mixed_min))
             continue;
         for (int i = 0; i < n; i++) {
-            say(c, -c->who[i * k + j]);
+            clause_add(c, -c->who[i * k + j]);
             for (int l = 0; l < i; l++)
-                say(c, c->who[l * k + j - 1]);
-            said(c);
+                clause_add(c, c->who[l * k + j - 1]);
+            clause_end(c);
         }
     }
 }
 
-static void same_say(struct clauses *c, int i, int l)
+static void same_add(struct clauses *c, int i, int l)
 {
     const int k = c->k, same = k == 1 ? YES : variable(c);
     c->same[i * c->n + l] = c->same[l * c->n + i] = same;
@@ -259,7 +257,7 @@ static int first_of(struct clauses *c, int i, int l)
     if (can_il && can_li)
         return variable(c);
     if (!can_il && !can_li)
-        either(c, -c->same[i * n + l], NO);
+        clause_or(c, -c->same[i * n + l], NO);
     return can_il ? YES : NO;
 }
 
@@ -268,7 +266,7 @@ static int first_of(struct clauses *c, int i, int l)
  * walk is inside the steps' rounding; then the full way counts unless such a task is between them. All of it once for
  * the visit as it is, and once with the change of pot that it may take.
  */
-static void way_say(struct clauses *c, int before, int next)
+static void way_add(struct clauses *c, int before, int next)
 {
     const int n = c->n, dur = c->m->tasks[before].dur_min, same = c->same[before * n + next],
               first = c->first[before * n + next];
@@ -283,11 +281,11 @@ static void way_say(struct clauses *c, int before, int next)
     for (int changes = 0; changes <= (c->fresh[next] != NO); changes++) {
         const int change_min = changes * c->m->p->pot_change_min;
         for (int full = 0; full <= (detour < way); full++) {
-            say(c, -same);
-            say(c, -first);
-            say(c, changes ? -c->fresh[next] : NO);
+            clause_add(c, -same);
+            clause_add(c, -first);
+            clause_add(c, changes ? -c->fresh[next] : NO);
             for (int i = 0; i < n_mids && full; i++)
-                say(c, mids[i]);
+                clause_add(c, mids[i]);
             if (c->apart_min[before * n + next] < dur + change_min + (full ? way : detour))
                 unless_apart(c, before, next, dur + change_min + (full ? way : detour));
             c->n_room = 0;
@@ -295,23 +293,23 @@ static void way_say(struct clauses *c, int before, int next)
     }
 }
 
-static void pairs_say(struct clauses *c)
+static void pairs_add(struct clauses *c)
 {
     const int n = c->n;
     for (int i = 0; i < n; i++)
         for (int l = i + 1; l < n; l++) {
-            same_say(c, i, l);
+            same_add(c, i, l);
             c->first[i * n + l] = first_of(c, i, l);
             c->first[l * n + i] = -c->first[i * n + l];
         }
     for (int i = 0; i < n; i++)
         for (int l = 0; l < n; l++)
             if (i != l)
-                way_say(c, i, l);
+                way_add(c, i, l);
 }
 
 /* The first way of a feeder: not before being ready, and from where he then stands, unless a task before shortens it. */
-static void arrival_say(struct clauses *c, int feeder, int task)
+static void arrival_add(struct clauses *c, int feeder, int task)
 {
     const struct order_problem *p = c->m->p;
     const struct order_feeder *f = &p->feeders[feeder];
@@ -326,26 +324,26 @@ static void arrival_say(struct clauses *c, int feeder, int task)
         if_both_then(c, who, fresh, starts_from(c, task, from));
         if (!f->placed)
             continue;
-        say(c, -who);
-        say(c, -fresh);
-        say(c, starts_from(c, task, from + order_walk_min(p, f->position_m, t->in_m)));
+        clause_add(c, -who);
+        clause_add(c, -fresh);
+        clause_add(c, starts_from(c, task, from + order_walk_min(p, f->position_m, t->in_m)));
         for (int i = 0; i < n_befores; i++)
-            say(c, befores[i]);
-        said(c);
+            clause_add(c, befores[i]);
+        clause_end(c);
     }
 }
 
-static void arrivals_say(struct clauses *c)
+static void arrivals_add(struct clauses *c)
 {
     for (int j = 0; j < c->k; j++)
         for (int i = 0; i < c->n; i++)
-            arrival_say(c, j, i);
+            arrival_add(c, j, i);
 }
 
 /* ---- pots -------------------------------------------------------------------------------------------------- */
 
 /* After another pot there must be a change, or a visit with the right pot in between. */
-static void pot_say(struct clauses *c, int visit)
+static void pot_add(struct clauses *c, int visit)
 {
     const struct order_task *tasks = c->m->tasks;
     const int n = c->n, k = c->k, pot = tasks[visit].pot;
@@ -357,12 +355,12 @@ static void pot_say(struct clauses *c, int visit)
         for (int mid = 0; mid < n; mid++)
             if (mid != visit && tasks[mid].pot == pot)
                 mids[n_mids++] = between(c, i, mid, visit);
-        say(c, -c->same[i * n + visit]);
-        say(c, -c->first[i * n + visit]);
-        say(c, c->fresh[visit]);
+        clause_add(c, -c->same[i * n + visit]);
+        clause_add(c, -c->first[i * n + visit]);
+        clause_add(c, c->fresh[visit]);
         for (int q = 0; q < n_mids; q++)
-            say(c, mids[q]);
-        said(c);
+            clause_add(c, mids[q]);
+        clause_end(c);
     }
     for (int j = 0; j < k; j++) {
         const struct order_feeder *f = &c->m->p->feeders[j];
@@ -372,16 +370,16 @@ static void pot_say(struct clauses *c, int visit)
         for (int mid = 0; mid < n; mid++)
             if (mid != visit && tasks[mid].pot == pot)
                 mids[n_mids++] = done_before(c, mid, visit, j);
-        say(c, -c->who[visit * k + j]);
-        say(c, c->fresh[visit]);
+        clause_add(c, -c->who[visit * k + j]);
+        clause_add(c, c->fresh[visit]);
         for (int q = 0; q < n_mids; q++)
-            say(c, mids[q]);
-        said(c);
+            clause_add(c, mids[q]);
+        clause_end(c);
     }
 }
 
 /* Without a change of its own a visit must end before the slurry is too old, whoever of the ones before mixed it. */
-static void age_say(struct clauses *c, int visit)
+static void age_add(struct clauses *c, int visit)
 {
     const struct order_problem *p = c->m->p;
     const struct order_task *tasks = c->m->tasks;
@@ -400,24 +398,24 @@ static void age_say(struct clauses *c, int visit)
         if_then(c, from, c->same[i * n + visit]);
         if_then(c, from, c->first[i * n + visit]);
         if_then(c, from, c->fresh[i]);
-        say(c, -from);
+        clause_add(c, -from);
         unless_apart(c, visit, i, tasks[visit].dur_min + p->pot_change_min - limit);
     }
-    say(c, c->fresh[visit]);
-    say(c, young);
+    clause_add(c, c->fresh[visit]);
+    clause_add(c, young);
     for (int q = 0; q < n_mids; q++)
-        say(c, mids[q]);
-    said(c);
+        clause_add(c, mids[q]);
+    clause_end(c);
 }
 
-static void pots_say(struct clauses *c)
+static void pots_add(struct clauses *c)
 {
     for (int i = 0; i < c->n; i++) {
         if (c->fresh[i] == NO)
             continue;
-        pot_say(c, i);
+        pot_add(c, i);
         if (c->m->p->slurry_age_limit_min > 0)
-            age_say(c, i);
+            age_add(c, i);
     }
 }
 
@@ -443,13 +441,13 @@ static int under_way(struct clauses *c, int task, int minute)
  * count: a unary counter of idle minutes (Sinz 2005, CP, LNCS 3709:827-831) makes proofs ten times shorter. For several
  * feeders, and where a plan is to be found, it was measured to make the search longer.
  */
-static bool idleness_say(struct clauses *c, struct arena *a)
+static bool idleness_add(struct clauses *c, struct arena *a)
 {
     int budget = c->q->finish_min - c->m->start_min;
     for (int i = 0; i < c->n; i++)
         budget -= c->m->tasks[i].dur_min;
     if (budget < 0) {
-        said(c);
+        clause_end(c);
         return true;
     }
     int *counted =
@@ -463,10 +461,10 @@ static bool idleness_say(struct clauses *c, struct arena *a)
         int *busy = c->room + 2 * c->n;
         for (int i = 0; i < c->n; i++)
             busy[i] = c->m->tasks[i].dur_min > 0 ? under_way(c, i, t) : NO;
-        say(c, idle);
+        clause_add(c, idle);
         for (int i = 0; i < c->n; i++)
-            say(c, busy[i]);
-        said(c);
+            clause_add(c, busy[i]);
+        clause_end(c);
         for (int b = budget; b >= 0; b--) {
             const int before = counted[b], below = b > 0 ? counted[b - 1] : YES;
             if (below == NO)
@@ -476,8 +474,8 @@ static bool idleness_say(struct clauses *c, struct arena *a)
             if_both_then(c, below, idle, counted[b]);
         }
     }
-    say(c, -counted[budget]);
-    said(c);
+    clause_add(c, -counted[budget]);
+    clause_end(c);
     return true;
 }
 
@@ -570,7 +568,7 @@ static bool holds(const struct clauses *c, int literal)
 {
     if (literal == YES || literal == NO)
         return literal == YES;
-    return (ccadical_val(c->solver, abs(literal)) > 0) == (literal > 0);
+    return solver_holds(c->solver, abs(literal)) == (literal > 0);
 }
 
 static int start_found(const struct clauses *c, int task)
@@ -609,62 +607,32 @@ static void plan_read(const struct clauses *c, struct order_schedule *plan)
             slot_set_up(c->m, j, i > 0 ? &plan->lines[j].slots[i - 1] : NULL, &plan->lines[j].slots[i]);
 }
 
-static bool round_say(struct clauses *c, struct arena *a)
+static bool round_add(struct clauses *c, struct arena *a)
 {
-    ccadical_add(c->solver, YES);
-    ccadical_add(c->solver, 0);
-    starts_say(c);
-    rules_say(c);
-    feeders_say(c);
-    pairs_say(c);
-    arrivals_say(c);
-    pots_say(c);
-    return c->k > 1 || c->q->hope == HOPE_PLAN || idleness_say(c, a);
+    solver_add(c->solver, YES);
+    solver_add(c->solver, 0);
+    starts_add(c);
+    rules_add(c);
+    feeders_add(c);
+    pairs_add(c);
+    arrivals_add(c);
+    pots_add(c);
+    return c->k > 1 || c->q->hope == HOPE_PLAN || idleness_add(c, a);
 }
 
 static bool put(struct clauses *c, struct arena *a, enum answer *answer, struct order_schedule *plan)
 {
-    c->solver = ccadical_init();
-    ccadical_set_option(c->solver, "quiet", 1);
-    /* No rapid restarts: so plans are found sooner, and proofs later. */
-    ccadical_set_option(c->solver, "stabilizeonly", c->q->hope == HOPE_PLAN);
-    bool ok = round_say(c, a);
+    c->solver = solver_new(c->q->hope == HOPE_PLAN);
+    bool ok = c->solver && round_add(c, a);
     if (ok) {
-        ccadical_limit(c->solver, "conflicts", c->q->n_conflicts);
-        int verdict = ccadical_solve(c->solver);
-        *answer = verdict == 10 ? ANSWER_PLAN : verdict == 20 ? ANSWER_NONE : ANSWER_OPEN;
+        enum solver_verdict verdict = solver_solve(c->solver, c->q->n_conflicts);
+        *answer = verdict == SOLVER_SATISFIED ? ANSWER_PLAN : verdict == SOLVER_REFUTED ? ANSWER_NONE : ANSWER_OPEN;
         if (*answer == ANSWER_PLAN)
             plan_read(c, plan);
+        ok = !solver_failed(c->solver);
     }
-    ccadical_release(c->solver);
+    solver_free(c->solver);
     return ok;
-}
-
-/*
- * The solver is C++, which tells of want of memory by an exception that C cannot catch. Before that it calls a handler
- * (std::set_new_handler, by the name that the platform's C++ has for linkers), and the handler comes back here. What the
- * solver holds by then is lost: nobody may touch it any more.
- */
-void (*set_new_handler(void (*handler)(void)))(void) __asm__("_ZSt15set_new_handlerPFvvE");
-static _Thread_local jmp_buf *out_of_memory;
-
-static void leave_solver(void)
-{
-    longjmp(*out_of_memory, 1);
-}
-
-static bool put_guarded(struct clauses *c, struct arena *a, enum answer *answer, struct order_schedule *plan)
-{
-    jmp_buf back;
-    out_of_memory = &back;
-    set_new_handler(leave_solver);
-    if (setjmp(back) == 0) {
-        bool ok = put(c, a, answer, plan);
-        set_new_handler(NULL);
-        return ok;
-    }
-    set_new_handler(NULL);
-    return false;
 }
 
 bool clauses_ask(const struct subject *about, const struct question *q, enum answer *answer,
@@ -675,7 +643,7 @@ bool clauses_ask(const struct subject *about, const struct question *q, enum ans
     bool ok = clauses_new(about, q, &a, &c);
     *answer = ANSWER_NONE;
     if (ok && spans_fill(&c))
-        ok = put_guarded(&c, &a, answer, plan);
+        ok = put(&c, &a, answer, plan);
     arena_free(&a);
     return ok;
 }

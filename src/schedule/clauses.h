@@ -2,8 +2,8 @@
  * A round's rules as a question for a solver of propositional clauses: is there a plan that finishes by this minute?
  * Part of the exact search; nobody else sees it. docs/order.md has the encoding.
  */
-#ifndef NEAP_PLAN_ORDER_CLAUSES_H
-#define NEAP_PLAN_ORDER_CLAUSES_H
+#ifndef NEAP_SCHEDULE_CLAUSES_H
+#define NEAP_SCHEDULE_CLAUSES_H
 
 #include "schedule/model.h"
 
@@ -46,7 +46,7 @@ bool clauses_can_say(const struct order_model *m);
  * Same question, same answer.
  *
  *   *answer    ANSWER_PLAN: plan holds every task with its feeder and minute, and what its slot carries, unmeasured
- * False: out of memory, the solver's included; then what it held is not freed.
+ * False: out of memory, the solver's included.
  */
 bool clauses_ask(const struct subject *about, const struct question *q, enum answer *answer,
                  struct order_schedule *plan);
