@@ -17,7 +17,7 @@ run() {
     case $1 in
     gcc-build) step "$1" make all units STRICT=-Werror ;;
     sanitizer-build) step "$1" make all units SANITIZE=1 STRICT=-Werror ;;
-    floors) step "$1" tests/floors.sh build/release ;;
+    floors) step "$1" make floors ;;
     end-to-end) step "$1" make cli STRICT=-Werror TAGS=plain ;;
     cross) step "$1" make cross STRICT=-Werror ;;
     unit) step "$1" make unit STRICT=-Werror ;;
