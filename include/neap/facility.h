@@ -522,7 +522,9 @@ struct draw {
 struct fed {
     size_t system, food;
     int day;
-    double target_units, broadcast_units, fish_units;
+    double target_units; /* brought to mouths, from the pots */
+    double broadcast_units;
+    double fish_units; /* fish food, and solids given beside the plan */
     long cost_cents;
 };
 

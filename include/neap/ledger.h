@@ -30,7 +30,15 @@ struct fed_rows {
 };
 struct fed_rows feds_of(const struct facility *f, size_t system);
 
-/* Units of a food as if all were fed to mouths: a broadcast counts by what it does more. */
+/*
+ * What reaches the water. Of a slurry: what was brought to mouths and what is lost beside them, not what stays in syringe, tube
+ * and pot. Of a food by the ledger: that, fish food, extras, and broadcasts, one unit of which counts broadcast_ratio times.
+ * All that plans, learns, forecasts and reports counts by these two.
+ */
+double in_water(const struct settings *s, double to_mouths);
+double fed_in_water(const struct facility *f, const struct fed *fed, double broadcast_ratio);
+
+/* Units of a food that reached the water, as if all were fed to mouths: a broadcast counts by what it does more. */
 double units_fed(const struct facility *f, const struct learned_effects *l, const struct day_span *s, size_t system,
                  size_t food, enum analyte a);
 /* Days of the span that the system's log covers, at least a week: a young log says nothing of the days before it. */

@@ -50,10 +50,12 @@ struct recipe_system {
     double high_room_mg[RECIPE_ANALYTES]; /* most that it may add (< 0: too much there), or INFINITY */
     double max_fall_mg[RECIPE_ANALYTES];  /* largest wanted fall and rise in a day, ≥ 0, or INFINITY */
     double max_rise_mg[RECIPE_ANALYTES];
-    double band_mg[RECIPE_ANALYTES]; /* width of the band × volume, > 0: what one unit of violation is */
-    double lean_frac, full_frac;     /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
-    bool own_pot;                    /* quarantine or hold: shares no pot with any other system */
-    bool po4_starved;                /* no stripping food, nor less than house strength (up to full_frac) */
+    double band_mg[RECIPE_ANALYTES];   /* width of the band × volume, > 0: what one unit of violation is */
+    double beside_mg[RECIPE_ANALYTES]; /* what the round adds whatever is mixed (fish food), by the mean effect */
+    double beside_low_mg[RECIPE_ANALYTES], beside_high_mg[RECIPE_ANALYTES]; /* and by its unfavourable limits */
+    double lean_frac, full_frac; /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
+    bool own_pot;                /* quarantine or hold: shares no pot with any other system */
+    bool po4_starved;            /* no stripping food, nor less than house strength (up to full_frac) */
 };
 
 struct recipe_tank {
@@ -61,6 +63,7 @@ struct recipe_tank {
     size_t system;
     double net_volume_l;              /* > 0 */
     double slurry_ml, late_slurry_ml; /* due from the pot and from the late pot; 0: none */
+    double rest_ml, late_rest_ml;     /* of that, what stays in syringe and tube: it reaches no water */
     bool broadcast;                   /* gets the house broadcast */
     double load_frac;                 /* Σ dose / ceiling already spoken for today (fish food, given), ≥ −1: a
                                               * negative load asks what a higher ceiling would give */
@@ -163,7 +166,7 @@ struct recipe_broadcast {
     bool below_lean;
 };
 
-/* What the round does to a system, from the measured amounts. */
+/* What the round does to a system, from the measured amounts: what reaches its water, fish food included. */
 struct recipe_balance {
     double added_mg[RECIPE_ANALYTES]; /* mean effects */
     double added_low_mg[RECIPE_ANALYTES], added_high_mg[RECIPE_ANALYTES];

@@ -11,7 +11,7 @@
 
 /* ---- the plan beside the house blend (src/week/compare.c) */
 
-/* What one way of feeding brings a system, by mean effects; fish food aside, which is the same either way. */
+/* What one way of feeding brings a system's water, by mean effects; the same fish food in both. */
 struct compare_system {
     size_t system;
     double factor;                    /* its state allows, in house strengths */

@@ -34,7 +34,8 @@ _Static_assert((int)RECIPE_NO3 == (int)ANALYTE_NO3 && (int)RECIPE_PO4 == (int)AN
                "the recipe's analytes are the first of the facility's");
 
 struct tank_need {
-    double slurry_ml, late_ml; /* with losses, rounded up to the syringe */
+    double slurry_ml, late_ml;    /* with losses, rounded up to the syringe */
+    double rest_ml, late_rest_ml; /* of that, what stays in syringe and tube */
     bool broadcast;
     bool skipped; /* left out today */
     double fish_units;

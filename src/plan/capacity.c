@@ -4,6 +4,7 @@
  * A round gives a tank what its ceiling leaves (need.c), and the facility what its hands can do. Where that is less than
  * the corals take, the most overdue go first, so that in the long run all wait for the same multiple of their interval.
  */
+#include "neap/ledger.h"
 #include "neap/working.h"
 
 enum { ROUNDS_LEAST = 3 };                 /* fewer in the log tell no rhythm; our own choice */
@@ -35,7 +36,7 @@ static double crowd_gets_d(const struct crowd_part *p, const struct crowding *c)
 double due_load(const struct working *w, const struct ceiling_room *room, const struct due *d)
 {
     double per_ml = d->late ? room->late_load : room->slurry_load;
-    return d->need_ml * (1 + w->f->settings.loss_frac) * per_ml / (w->f->tanks[d->tank].net_l / 100) *
+    return in_water(&w->f->settings, d->need_ml) * per_ml / (w->f->tanks[d->tank].net_l / 100) *
            fmin(1, w->states[d->system].factor);
 }
 

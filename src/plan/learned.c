@@ -181,7 +181,7 @@ static bool put_feedings(const struct log_of *g, size_t system, struct arena *ar
         const struct fed *fed = &f->feds[i];
         if (!is_fed(g, fed))
             continue;
-        double units = fed->target_units + fed->fish_units + fed->broadcast_units * g->foods[fed->food].broadcast_ratio;
+        double units = fed_in_water(f, fed, g->foods[fed->food].broadcast_ratio);
         own[log->n_feedings++] =
             (struct food_given){fed->day * MIN_PER_DAY + f->settings.start_min, fed->food, fmax(units, 0)};
     }

@@ -20,6 +20,16 @@ struct fed_rows feds_of(const struct facility *f, size_t system)
     return (struct fed_rows){feds_before(f, system), feds_before(f, system + 1)};
 }
 
+double in_water(const struct settings *s, double to_mouths)
+{
+    return to_mouths * (1 + s->loss_frac);
+}
+
+double fed_in_water(const struct facility *f, const struct fed *fed, double broadcast_ratio)
+{
+    return in_water(&f->settings, fed->target_units) + fed->fish_units + fed->broadcast_units * broadcast_ratio;
+}
+
 double units_fed(const struct facility *f, const struct learned_effects *l, const struct day_span *s, size_t system,
                  size_t food, enum analyte a)
 {
@@ -28,7 +38,7 @@ double units_fed(const struct facility *f, const struct learned_effects *l, cons
     for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
         if (fed->food == food && span_holds(s, fed->day))
-            units += fed->target_units + fed->fish_units + fed->broadcast_units * l->foods[a][food].broadcast_ratio;
+            units += fed_in_water(f, fed, l->foods[a][food].broadcast_ratio);
     }
     return units;
 }

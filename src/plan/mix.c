@@ -1,6 +1,7 @@
 /* The round's foods as one programme: what the facility knows, put into the recipe's plain numbers. */
 #include "neap/advice.h"
 #include "neap/learned.h"
+#include "neap/ledger.h"
 #include "neap/stock.h"
 #include "neap/working.h"
 
@@ -93,9 +94,8 @@ struct habit feeding_habit(const struct working *w, size_t system)
         last = fed->day;
         first = fed->day < first ? fed->day : first;
         for (int a = 0; a < RECIPE_ANALYTES; a++)
-            h.per_day[a] += (fed->target_units + fed->fish_units) *
-                                food_effect(&w->effects, fed->food, (enum analyte)a, false).mean +
-                            fed->broadcast_units * food_effect(&w->effects, fed->food, (enum analyte)a, true).mean;
+            h.per_day[a] += fed_in_water(f, fed, w->effects.foods[a][fed->food].broadcast_ratio) *
+                            food_effect(&w->effects, fed->food, (enum analyte)a, false).mean;
     }
     for (int a = 0; h.n_days > 0 && a < RECIPE_ANALYTES; a++)
         h.per_day[a] /= (double)h.n_days;
@@ -130,6 +130,18 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
         r->low_room_mg[a] = room->low_mg / rounds + h.per_day[a];
         r->high_room_mg[a] = room->high_mg / rounds + h.per_day[a];
     }
+}
+
+/* What fish are fed is decided before the pots, and reaches the water beside them. */
+static void put_beside(const struct working *w, size_t system, struct recipe_system *r)
+{
+    for (size_t t = 0; t < w->f->n_tanks; t++)
+        for (int a = 0; w->f->tanks[t].system == system && w->needs[t].fish_units > 0 && a < RECIPE_ANALYTES; a++) {
+            struct used_effect effect = food_effect(&w->effects, w->needs[t].fish_food, (enum analyte)a, false);
+            r->beside_mg[a] += w->needs[t].fish_units * effect.mean;
+            r->beside_low_mg[a] += w->needs[t].fish_units * (effect.mean - effect.sd);
+            r->beside_high_mg[a] += w->needs[t].fish_units * (effect.mean + effect.sd);
+        }
 }
 
 /* Is there a food in the house's pots that is said to lower phosphate? */
@@ -170,6 +182,7 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
     for (int a = 0; a < RECIPE_ANALYTES; a++)
         r.max_rise_mg[a] = r.max_fall_mg[a] = part_of_change(analytes[of[a]].change_per_day_max, r.volume_l);
     put_room(w, index, &r);
+    put_beside(w, index, &r);
     return r;
 }
 
@@ -212,6 +225,8 @@ static bool fill_problem(struct working *w, struct err *e)
             .net_volume_l = f->tanks[i].net_l,
             .slurry_ml = w->needs[i].slurry_ml,
             .late_slurry_ml = w->needs[i].late_ml,
+            .rest_ml = w->needs[i].rest_ml,
+            .late_rest_ml = w->needs[i].late_rest_ml,
             .broadcast = w->needs[i].broadcast,
             .load_frac = w->needs[i].load_frac,
         };

@@ -1,4 +1,5 @@
 /* How much slurry each tank needs, and who has to wait because a tank or the day is full. */
+#include "neap/ledger.h"
 #include "neap/stock.h"
 #include "neap/working.h"
 
@@ -228,7 +229,7 @@ static bool keep_particles(struct working *w, struct err *e)
 
 double with_losses(const struct settings *s, double need_ml)
 {
-    return need_ml > 0 ? round_up_to(need_ml * (1 + s->loss_frac) + s->syringe_dead_ml, s->syringe_step_ml) : 0;
+    return need_ml > 0 ? round_up_to(in_water(s, need_ml) + s->syringe_dead_ml, s->syringe_step_ml) : 0;
 }
 
 void needs_sum(struct working *w)
@@ -241,6 +242,8 @@ void needs_sum(struct working *w)
                 *(w->dues[i].late ? &late_ml : &need_ml) += w->dues[i].need_ml;
         w->needs[t].slurry_ml = with_losses(&f->settings, need_ml);
         w->needs[t].late_ml = with_losses(&f->settings, late_ml);
+        w->needs[t].rest_ml = fmax(0, w->needs[t].slurry_ml - in_water(&f->settings, need_ml));
+        w->needs[t].late_rest_ml = fmax(0, w->needs[t].late_ml - in_water(&f->settings, late_ml));
         if (need_ml + late_ml > 0)
             continue;
         if (w->needs[t].fish_units > 0) /* everyone there waits: the fish are not this round's matter */

@@ -21,6 +21,15 @@ double model_part(const struct recipe_problem *p, const size_t *systems, size_t 
     return 0;
 }
 
+double model_reach(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late, double slurry_ml,
+                   size_t tank)
+{
+    const struct recipe_tank *t = &p->tanks[tank];
+    double due_ml = model_due(t, late), rest_ml = late ? t->late_rest_ml : t->rest_ml;
+    double part = model_part(p, systems, n_systems, late, slurry_ml, tank);
+    return due_ml > 0 ? part * (1 - rest_ml / due_ml) : 0;
+}
+
 double model_ceiling(const struct recipe_problem *p, size_t tank, size_t food)
 {
     return p->foods[food].ceiling_per_100l * p->tanks[tank].net_volume_l / 100;
@@ -432,10 +441,11 @@ static void put_effect(struct model *m, size_t row, size_t system, const double 
 {
     const struct recipe_problem *p = m->p;
     for (size_t i = 0; i < m->n_pots; i++) {
+        const struct model_pot *pot = &m->pots[i];
         double part = 0;
         for (size_t t = 0; t < p->n_tanks; t++)
             if (p->tanks[t].system == system)
-                part += pot_part(m, &m->pots[i], t);
+                part += model_reach(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t);
         for (size_t f = 0; f < p->n_foods; f++)
             if (m->pots[i].food_col[f] != RECIPE_NONE)
                 lp_put(&m->lp, row, m->pots[i].food_col[f], part * effect[f]);
@@ -454,10 +464,12 @@ static void add_room(struct model *m, struct recipe_limit about, const double *l
     bool least = about.kind == RECIPE_ROOM_LOW || about.kind == RECIPE_FALL;
     if (isinf(about.limit))
         return;
-    double band_mg = m->p->systems[about.system].band_mg[about.analyte];
+    const struct recipe_system *sys = &m->p->systems[about.system];
+    double band_mg = sys->band_mg[about.analyte];
+    double rest = about.limit - (least ? sys->beside_low_mg : sys->beside_high_mg)[about.analyte];
     size_t passed = lp_add_col(&m->lp, 0, INFINITY, "%s_%zu_%d", names[about.kind], about.system, (int)about.analyte);
-    size_t row = lp_add_row(&m->lp, least ? about.limit : -INFINITY, least ? INFINITY : about.limit, "%s_%zu_%d",
-                            names[about.kind], about.system, (int)about.analyte);
+    size_t row = lp_add_row(&m->lp, least ? rest : -INFINITY, least ? INFINITY : rest, "%s_%zu_%d", names[about.kind],
+                            about.system, (int)about.analyte);
     put_effect(m, row, about.system, least ? low : high);
     lp_put(&m->lp, row, passed, least ? band_mg : -band_mg);
     cost(m, about.kind == RECIPE_FALL || about.kind == RECIPE_RISE ? RECIPE_SWING : RECIPE_BAND, passed, 1);

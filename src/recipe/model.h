@@ -54,6 +54,10 @@ double model_part(const struct recipe_problem *p, const size_t *systems, size_t 
 /* Slurry due to a tank from its pot or its late pot. */
 double model_due(const struct recipe_tank *t, bool late);
 
+/* What reaches tank t's water of a pot, likewise: the rest stays in syringe and tube. */
+double model_reach(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late, double slurry_ml,
+                   size_t tank);
+
 /* House rate of a broadcast × volume, mL. */
 double model_broadcast_house(const struct recipe_problem *p, size_t tank, size_t food);
 

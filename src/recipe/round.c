@@ -201,6 +201,15 @@ static void put_in_mixing_order(const struct recipe_problem *p, struct recipe_po
         }
 }
 
+static void balance_begin(struct recipe_balance *b, const struct recipe_system *s)
+{
+    for (int a = 0; a < RECIPE_ANALYTES; a++) {
+        b->added_mg[a] = s->beside_mg[a];
+        b->added_low_mg[a] = s->beside_low_mg[a];
+        b->added_high_mg[a] = s->beside_high_mg[a];
+    }
+}
+
 static void balance_add(struct recipe_balance *b, const struct recipe_food *f, double units)
 {
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
@@ -229,13 +238,16 @@ static void balance_judge(struct recipe_balance *b, const struct recipe_system *
 
 static void tell_balance(const struct recipe_problem *p, struct recipe *r)
 {
+    for (size_t s = 0; s < p->n_systems; s++)
+        balance_begin(&r->balance[s], &p->systems[s]);
     for (size_t t = 0; t < p->n_tanks; t++) {
         struct recipe_balance *b = &r->balance[p->tanks[t].system];
-        for (size_t i = 0; i < r->n_pots; i++)
-            for (size_t k = 0; k < r->pots[i].n_amounts; k++) {
-                const struct recipe_amount *a = &r->pots[i].amounts[k];
-                balance_add(b, &p->foods[a->food], a->amount * pot_part(p, &r->pots[i], t));
-            }
+        for (size_t i = 0; i < r->n_pots; i++) {
+            const struct recipe_pot *pot = &r->pots[i];
+            double part = model_reach(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t);
+            for (size_t k = 0; part > 0 && k < pot->n_amounts; k++)
+                balance_add(b, &p->foods[pot->amounts[k].food], pot->amounts[k].amount * part);
+        }
     }
     for (size_t i = 0; i < r->n_broadcasts; i++) {
         const struct recipe_broadcast *b = &r->broadcasts[i];

@@ -26,7 +26,15 @@ static const char schema_2[] =
     " JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot"
     " AND coalesce(pot.late, 0) = 0"
     " WHERE gl.action = 'target' GROUP BY 1, 2;";
-static const char *const migrations[] = {schema_1, schema_2};
+/* A solid given beside the plan is all in the water: nothing more of it was lost beside the mouths, as of a pot's slurry. */
+static const char schema_3[] = "DROP VIEW fed;"
+                               "CREATE VIEW fed AS"
+                               " SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.day AS day,"
+                               " CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS "
+                               "action, sum(u.units) AS units"
+                               " FROM lot_use AS u JOIN tank ON tank.name = u.tank"
+                               " GROUP BY 1, 2, 3, 4, 5;";
+static const char *const migrations[] = {schema_1, schema_2, schema_3};
 
 bool store_fail(struct store *s, struct err *e)
 {

@@ -223,7 +223,8 @@ static bool read_feds(struct store *s, struct facility *f, struct err *e)
         return err_memory(e);
     return each_fact(s,
                      "SELECT system, day, food, lot, total(units) FILTER (WHERE action = 'target'),"
-                     " total(units) FILTER (WHERE action = 'broadcast'), total(units) FILTER (WHERE action = 'fish')"
+                     " total(units) FILTER (WHERE action = 'broadcast'),"
+                     " total(units) FILTER (WHERE action IN ('fish', 'extra'))"
                      " FROM fed GROUP BY system, day, food, lot ORDER BY system, day, food, lot",
                      f, take_fed, e);
 }

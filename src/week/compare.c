@@ -23,12 +23,13 @@ static double portion_ml(const struct working *w, const struct recipe_pot *pot, 
     return pot->late ? w->needs[tank].late_ml : w->needs[tank].slurry_ml;
 }
 
-static double portions_ml(const struct working *w, const struct recipe_pot *pot, size_t system)
+/* Slurry of a pot that reaches a system's water. */
+static double reaching_ml(const struct working *w, const struct recipe_pot *pot, size_t system)
 {
     double ml = 0;
     for (size_t t = 0; t < w->f->n_tanks; t++)
         if (w->f->tanks[t].system == system)
-            ml += portion_ml(w, pot, t);
+            ml += portion_ml(w, pot, t) - (pot->late ? w->needs[t].late_rest_ml : w->needs[t].rest_ml);
     return ml;
 }
 
@@ -96,7 +97,7 @@ static void take_house_pot(struct comparing *c, const struct recipe_pot *pot)
     for (size_t f = 0; f < p->n_foods; f++) {
         double per_ml = house_per_ml(c->w, pot, f, shares), fed_ml = 0;
         for (size_t k = 0; per_ml > 0 && k < pot->n_systems; k++) {
-            double ml = portions_ml(c->w, pot, pot->systems[k]);
+            double ml = reaching_ml(c->w, pot, pot->systems[k]);
             put_house_food(c, pot->systems[k], f, ml * per_ml);
             fed_ml += ml;
         }
@@ -108,6 +109,9 @@ static void take_house_pot(struct comparing *c, const struct recipe_pot *pot)
 static void take_house(struct comparing *c)
 {
     const struct working *w = c->w;
+    for (size_t s = 0; s < w->f->n_systems; s++)
+        for (int a = 0; a < N_NUTRIENTS; a++)
+            c->systems[s].house_mg[a] += w->recipe_problem.systems[s].beside_mg[a];
     for (size_t p = 0; p < w->recipe.n_pots; p++)
         take_house_pot(c, &w->recipe.pots[p]);
     for (size_t t = 0; t < w->f->n_tanks; t++)

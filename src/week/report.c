@@ -190,7 +190,7 @@ static double raw_units(const struct making *m, const struct day_span *s, size_t
     for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &m->f->feds[i];
         if (fed->food == food && span_holds(s, fed->day))
-            units += fed->target_units + fed->fish_units + fed->broadcast_units;
+            units += fed_in_water(m->f, fed, 1);
     }
     return units;
 }

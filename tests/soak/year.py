@@ -164,7 +164,7 @@ class Year:
                 self.levels[s, a].append(self.level[s, a])
 
     def given_of(self, number):
-        """What reached which water of a round: (system, food, broadcast) -> units, from what was logged."""
+        """What reached which water of a round: (system, food, broadcast) -> units, from what was logged, lost beside or not."""
         out = defaultdict(float)
         content = defaultdict(list)
         for r in self.rows("SELECT pf.*, p.made_ml FROM pot_food pf JOIN pot p USING (round, revision, pot) "
@@ -179,7 +179,7 @@ class Year:
                 out[system, r["food"], r["action"] == "broadcast"] += r["got"] or 0
             elif r["action"] == "target":
                 for food, per_ml in content[r["pot"]]:
-                    out[system, food, False] += (r["got"] or 0) * per_ml
+                    out[system, food, False] += (r["got"] or 0) * per_ml * 1.05
         return out
 
     # ---- a round, and its proof ----------------------------------------------------------------------------------
