@@ -61,7 +61,7 @@ $(B)/gen/%.inc: src/store/%
 	@mkdir -p $(@D)
 	od -An -v -tu1 $< | sed 's/\([0-9][0-9]*\)/\1,/g; $$s/,$$//' > $@
 
-$(B)/src/store/open.o: $(B)/gen/schema.sql.inc
+$(B)/src/store/open.o: $(B)/gen/schema.sql.inc $(B)/gen/views.sql.inc
 
 $(B)/gen/data.inc: $(wildcard data/stock/*.csv data/demo/*.csv)
 	@mkdir -p $(@D)
@@ -112,6 +112,10 @@ cross: $(cross_src:tests/cross/%.c=$(B)/cross/%) ## put our questions to indepen
 floors: $(B)/neap ## hold the house's order, and prove that a breach of each rule is caught
 	@/usr/bin/python3 tests/floors.py $(B)
 	@/usr/bin/python3 tests/floors.py $(B) prove
+
+store-version: $(B)/neap ## keep the tables of a new store, which a test holds against those that a change makes
+	@rm -f $(B)/kept.neap*; $(B)/neap --db $(B)/kept.neap start >/dev/null
+	@sqlite3 $(B)/kept.neap "SELECT printf('PRAGMA user_version = %d;', user_version) FROM pragma_user_version" .schema >tests/store/schema.sql
 
 golden: $(B)/neap ## rewrite the expected output of tests/golden; read the diff before a commit
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh rewrite

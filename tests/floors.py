@@ -85,7 +85,6 @@ CIRCLES = {
         (["capacity", "cautions", "clock", "due", "mix", "need", "plan", "safety"], "to be parted"),
     ],
     "why": [(["line", "pot", "state", "why"], "to be parted")],
-    "store": [(["journal", "open"], "to be parted"), (["logs", "snapshot"], "to be parted")],
     "exchange": [(["csv_read", "exchange", "json_read"], "to be parted")],
     "print": [(["clock", "sheet"], "to be parted")],
 }

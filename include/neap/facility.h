@@ -3,7 +3,7 @@
  *
  * The table (reg_find, struct field) is the single place where a field's name, type, limits, unit, default and help
  * stand. Loading, dumping, storing, listing, adding and the printed help all read it; to add a field, add a struct
- * member, its row in src/facility/registers.c, and a migration step.
+ * member, its row in src/facility/registers.c, and raise the store's version.
  *
  * Conventions. Text is UTF-8, borrowed from the owner's arena, never NULL ("" when empty). An empty number is NAN, an
  * empty day DAY_NONE, an empty moment MOMENT_NONE, an empty reference REF_NONE. A reference is the index into the
@@ -422,8 +422,9 @@ struct reg {
     const struct field *fields;
     size_t n_fields, row_size;
     size_t array_offset, count_offset; /* of the rows and their count in struct facility; round parts: unused */
-    bool ledger;                       /* append-only: a changed row is a new version, never an update */
-    bool typed;                        /* entered by load, add and set (not made by plan or log alone) */
+    enum reg_id part_of; /* its rows begin with the keys of a row of that register; REG_SETTING: of none */
+    bool ledger;         /* append-only: a changed row is a new version, never an update */
+    bool typed;          /* entered by load, add and set (not made by plan or log alone) */
     /* Checks across fields of a filled row (references not looked at). *field: the one to blame. NULL: none. */
     bool (*check)(const void *row, size_t *field, struct err *e);
 };

@@ -78,29 +78,18 @@ static bool audit_versions(struct auditing *a, const struct reg *r, struct err *
     return ok;
 }
 
-/* The schema's columns are the field table's, name by name. */
-static bool audit_columns(struct auditing *a, const struct reg *r, struct err *e)
+/* The table is the field table's: its columns, limits, references and keys. */
+static bool audit_table(struct auditing *a, const struct reg *r, struct err *e)
 {
-    struct text sql = {0}, have = {0}, want = {0};
-    sqlite3_stmt *stmt = NULL;
-    store_columns(r, false, &want);
-    text_add(&want, r->ledger ? ", version" : "");
-    text_addf(&sql, "SELECT name FROM pragma_table_info('%s') ORDER BY cid", r->name);
-    bool ok = sql.failed ? err_memory(e) : store_prepare(a->s, text_str(&sql), &stmt, e);
-    while (ok && sqlite3_step(stmt) == SQLITE_ROW)
-        text_addf(&have, "%s%s", have.len ? ", " : "", (const char *)sqlite3_column_text(stmt, 0));
-    ok = ok && (have.failed || want.failed ? err_memory(e) : true);
-    if (ok && strcmp(text_str(&have), text_str(&want)) != 0) {
-        struct text finding = {0};
-        text_addf(&finding, "schema: the columns of %s are not those of this neap", r->name);
+    bool ours;
+    if (!store_table_is_ours(a->s, r, &ours, e))
+        return false;
+    struct text finding = {0};
+    text_addf(&finding, "schema: the table %s is not as this neap makes it", r->name);
+    if (!ours)
         find(a, text_str(&finding));
-        text_free(&finding);
-    }
-    sqlite3_finalize(stmt);
-    text_free(&sql);
-    text_free(&have);
-    text_free(&want);
-    return ok;
+    text_free(&finding);
+    return true;
 }
 
 struct row_audit {
@@ -194,7 +183,7 @@ bool store_audit(struct store *s, struct text *findings, size_t *n, struct err *
         ok = ask(&a, questions[i], e);
     for (size_t i = 0; ok && i < N_REGS; i++) {
         const struct reg *r = reg_get((enum reg_id)i);
-        ok = audit_columns(&a, r, e) && audit_rows(&a, r, e) && (!r->ledger || audit_versions(&a, r, e));
+        ok = audit_table(&a, r, e) && audit_rows(&a, r, e) && (!r->ledger || audit_versions(&a, r, e));
     }
     ok = ok && store_each_entry(s, -1, audit_entry, &a, e) && audit_snapshot(&a, e);
     store_rollback(s);

@@ -8,6 +8,8 @@
 #define SQLITE_ENABLE_PREUPDATE_HOOK 1
 #include <sqlite3.h>
 
+enum { STORE_BUSY_MS = 5000 }; /* a writer waits so long for another */
+
 enum statement { STATEMENT_GET, STATEMENT_ADD, STATEMENT_CHANGE, STATEMENT_EXISTS, N_STATEMENTS };
 
 struct store {
@@ -17,6 +19,12 @@ struct store {
     char path[512];
     size_t n_unknown; /* names that nothing has, met since the transaction began */
 };
+
+/* Every register's table, and the views and triggers, as the field table and the text derived have them. In a transaction. */
+bool store_tables_settle(struct store *s, const char *derived, struct err *e);
+
+/* Is the register's table there as the field table has it? */
+bool store_table_is_ours(struct store *s, const struct reg *r, bool *ours, struct err *e);
 
 /* Turns the connection's last error into *e; doing: "cannot write the store", say. Returns false. */
 bool store_fail(struct store *s, struct err *e);

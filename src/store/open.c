@@ -6,97 +6,47 @@
 #include <unistd.h>
 
 /* "neap" in ASCII: `file` and sqlite3 can tell whose it is. */
-enum { APPLICATION_ID = 0x6E656170, BUSY_MS = 5000 };
+enum { APPLICATION_ID = 0x6E656170 };
 
-/* Step i brings a store from version i to i + 1. A released step is never edited. */
-static const char schema_1[] = {
+/*
+ * Raise it with every change of the tables, the views or what they mean; `make store-version` then keeps what they are, and a
+ * test holds them against that.
+ */
+enum { STORE_VERSION = 4 };
+
+static const char schema[] = {
 #include "schema.sql.inc"
     , 0};
-/*
- * The strength that the states allowed, beside the one that ceilings and stock left. Of a pot kept before, only the latter is
- * known. The weaker where a system got two; late pots are another matter.
- */
-static const char schema_2[] =
-    "ALTER TABLE pot ADD COLUMN allowed_frac REAL CHECK (allowed_frac >= 0);"
-    "DROP VIEW fed_strength;"
-    "CREATE VIEW fed_strength AS"
-    " SELECT tank.system AS system, gl.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor"
-    " FROM offered_line AS gl"
-    " JOIN tank ON tank.name = gl.tank"
-    " JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot"
-    " AND coalesce(pot.late, 0) = 0"
-    " WHERE gl.action = 'target' GROUP BY 1, 2;";
-/* A solid given beside the plan is all in the water: nothing more of it was lost beside the mouths, as of a pot's slurry. */
-static const char schema_3[] = "DROP VIEW fed;"
-                               "CREATE VIEW fed AS"
-                               " SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.day AS day,"
-                               " CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS "
-                               "action, sum(u.units) AS units"
-                               " FROM lot_use AS u JOIN tank ON tank.name = u.tank"
-                               " GROUP BY 1, 2, 3, 4, 5;";
-static const char *const migrations[] = {schema_1, schema_2, schema_3};
+static const char views[] = {
+#include "views.sql.inc"
+    , 0};
 
-bool store_fail(struct store *s, struct err *e)
+/* Does every reference still point to something? A table that was replaced let them go for a moment. */
+static bool references_hold(struct store *s, struct err *e)
 {
-    switch (sqlite3_errcode(s->db) & 0xFF) {
-    case SQLITE_NOMEM: return err_memory(e);
-    case SQLITE_FULL: return err_set(e, ERR_IO, NULL, "%s: the disk is full; nothing of this was stored", s->path);
-    case SQLITE_IOERR:
-        return err_set(e, ERR_IO, NULL, "%s: reading or writing failed; nothing of this was stored", s->path);
-    case SQLITE_BUSY:
-        return err_set(e, ERR_STORE, NULL, "%s: in use by another program for more than %d s; try again", s->path,
-                       BUSY_MS / 1000);
-    case SQLITE_READONLY:
-    case SQLITE_PERM:
-        return err_set(e, ERR_IO, NULL, "%s: cannot be written; expected write permission on file and folder", s->path);
-    case SQLITE_CANTOPEN:
-        return err_set(e, ERR_IO, NULL, "%s: cannot be opened; expected a folder that may be written", s->path);
-    case SQLITE_NOTADB:
-    case SQLITE_CORRUPT:
-        return err_set(e, ERR_STORE, NULL, "%s: is not a neap store, or is damaged (%s)", s->path,
-                       sqlite3_errmsg(s->db));
-    default: return err_set(e, ERR_STORE, NULL, "%s: %s", s->path, sqlite3_errmsg(s->db));
-    }
-}
-
-bool store_prepare(struct store *s, const char *sql, sqlite3_stmt **stmt, struct err *e)
-{
-    if (sqlite3_prepare_v3(s->db, sql, -1, SQLITE_PREPARE_PERSISTENT, stmt, NULL) == SQLITE_OK)
-        return true;
-    return store_fail(s, e);
-}
-
-bool store_run(struct store *s, const char *sql, struct err *e)
-{
-    return sqlite3_exec(s->db, sql, NULL, NULL, NULL) == SQLITE_OK || store_fail(s, e);
-}
-
-bool store_number(struct store *s, const char *sql, long fallback, long *n, struct err *e)
-{
-    sqlite3_stmt *stmt;
-    if (!store_prepare(s, sql, &stmt, e))
+    long loose;
+    if (!store_number(s, "SELECT count(*) FROM pragma_foreign_key_check", 0, &loose, e))
         return false;
-    int rc = sqlite3_step(stmt);
-    *n = fallback;
-    if (rc == SQLITE_ROW && sqlite3_column_type(stmt, 0) != SQLITE_NULL)
-        *n = sqlite3_column_int64(stmt, 0);
-    bool ok = rc == SQLITE_ROW || rc == SQLITE_DONE || store_fail(s, e);
-    sqlite3_finalize(stmt);
-    return ok;
+    return loose == 0 || err_set(e, ERR_STORE, NULL, "%s: %ld rows point to what is not there; neap audit lists them",
+                                 s->path, loose);
 }
 
-static bool migrate(struct store *s, long version, struct err *e)
+/* All or nothing: from whatever version, none included, to this one. */
+static bool bring_up_to_date(struct store *s, long version, struct err *e)
 {
-    struct text sql = {0};
-    bool ok = store_run(s, "BEGIN IMMEDIATE", e);
-    for (size_t i = (size_t)version; ok && i < COUNT_OF(migrations); i++)
-        ok = store_run(s, migrations[i], e);
-    text_addf(&sql, "PRAGMA application_id = %d; PRAGMA user_version = %zu; COMMIT", APPLICATION_ID,
-              COUNT_OF(migrations));
-    ok = ok && (sql.failed ? err_memory(e) : store_run(s, text_str(&sql), e));
+    struct text end = {0};
+    sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 0, NULL);
+    sqlite3_db_config(s->db, SQLITE_DBCONFIG_LEGACY_ALTER_TABLE, 1,
+                      NULL); /* renames the table and nothing that names it */
+    text_addf(&end, "PRAGMA application_id = %d; PRAGMA user_version = %d; COMMIT", APPLICATION_ID, STORE_VERSION);
+    bool ok = store_run(s, "BEGIN IMMEDIATE", e) && (version > 0 || store_run(s, schema, e)) &&
+              store_tables_settle(s, views, e) && references_hold(s, e) &&
+              (end.failed ? err_memory(e) : store_run(s, text_str(&end), e));
     if (!ok && !sqlite3_get_autocommit(s->db))
         sqlite3_exec(s->db, "ROLLBACK", NULL, NULL, NULL);
-    text_free(&sql);
+    sqlite3_db_config(s->db, SQLITE_DBCONFIG_LEGACY_ALTER_TABLE, 0, NULL);
+    sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 1, NULL);
+    text_free(&end);
     return ok;
 }
 
@@ -113,21 +63,21 @@ static bool identify(struct store *s, enum store_mode mode, struct err *e)
         return err_set(e, ERR_INPUT, NULL, "%s: is a database of another program; expected a neap store", s->path);
     if (empty && mode != STORE_CREATE)
         return err_set(e, ERR_INPUT, NULL, "%s: is empty; expected a neap store (neap start makes one)", s->path);
-    if (version > (long)COUNT_OF(migrations))
-        return err_set(e, ERR_INPUT, NULL, "%s: was made by a newer neap (store version %ld, this one knows %zu)",
-                       s->path, version, COUNT_OF(migrations));
-    if (version == (long)COUNT_OF(migrations))
+    if (version > STORE_VERSION)
+        return err_set(e, ERR_INPUT, NULL, "%s: was made by a newer neap (store version %ld, this one knows %d)",
+                       s->path, version, STORE_VERSION);
+    if (version == STORE_VERSION)
         return true;
     if (mode == STORE_READ)
-        return err_set(e, ERR_STORE, NULL, "%s: is of store version %ld; any writing command brings it to %zu", s->path,
-                       version, COUNT_OF(migrations));
-    return migrate(s, version, e);
+        return err_set(e, ERR_STORE, NULL, "%s: is of store version %ld; any writing command brings it to %d", s->path,
+                       version, STORE_VERSION);
+    return bring_up_to_date(s, version, e);
 }
 
 static bool configure(struct store *s, enum store_mode mode, struct err *e)
 {
     sqlite3_extended_result_codes(s->db, 0);
-    sqlite3_busy_timeout(s->db, BUSY_MS);
+    sqlite3_busy_timeout(s->db, STORE_BUSY_MS);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 1, NULL);

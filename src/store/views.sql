@@ -1,0 +1,95 @@
+-- Indexes and views, made again whenever a store is brought up to date. Those of a ledger's latest versions (live_*) are
+-- written from the field table, as the tables are.
+
+CREATE INDEX colony_by_tank ON colony (tank);
+CREATE INDEX tank_by_system ON tank (system);
+CREATE INDEX line_by_colony ON line (colony) WHERE colony IS NOT NULL;
+CREATE INDEX round_by_day ON round (day);
+
+-- Logging freezes a round, so the highest revision is the one meant.
+CREATE VIEW round_in_force AS
+    SELECT * FROM round AS r WHERE revision = (SELECT max(revision) FROM round AS o WHERE o.number = r.number);
+
+-- What was brought to the mouths, beside its line: taken or refused, it is in the water.
+CREATE VIEW offered_line AS
+    SELECT g.outcome, g.amount AS given_amount, g.response, line.*, round.day
+    FROM live_given AS g
+    JOIN round_in_force AS round ON round.number = g.round
+    JOIN line ON line.round = g.round AND line.revision = round.revision AND line.number = g.line
+    WHERE g.outcome <> 'not-given';
+
+CREATE VIEW given_line AS SELECT * FROM offered_line WHERE outcome <> 'refused';
+
+-- What was really in a pot. Another volume than planned is taken to be of the planned strength (the sheet is rescaled for
+-- it), unless the scale said otherwise; nothing of a pot that was not mixed. drawn_units: what that took from the lot,
+-- a premix whole. used: it was mixed, or something of it was offered.
+CREATE VIEW pot_content AS
+    SELECT round, revision, day, pot, rank, food, lot, mixed_ml,
+        CASE WHEN premix > 0 THEN planned * ratio * coalesce(scale / premix, 1) ELSE coalesce(scale, planned * ratio) END
+            AS in_pot_units,
+        CASE WHEN ratio = 0 THEN 0.0 WHEN premix > 0 THEN coalesce(scale, premix) ELSE coalesce(scale, planned * ratio) END
+            AS drawn_units,
+        used
+    FROM (
+        SELECT pf.round, pf.revision, round.day, pf.pot, pf.rank, pf.food, pf.lot,
+            coalesce(m.made_ml, pot.made_ml) AS mixed_ml,
+            CASE WHEN pot.made_ml > 0 THEN coalesce(m.made_ml, pot.made_ml) / pot.made_ml ELSE 1.0 END AS ratio,
+            pf.amount_units AS planned, coalesce(pf.premix_units, 0) AS premix, w.amount_units AS scale,
+            m.made_ml IS NOT NULL OR EXISTS (
+                SELECT 1 FROM offered_line AS ol
+                WHERE ol.round = pf.round AND ol.revision = pf.revision AND ol.pot = pf.pot) AS used
+        FROM pot_food AS pf
+        JOIN round_in_force AS round ON round.number = pf.round AND round.revision = pf.revision
+        JOIN pot ON pot.round = pf.round AND pot.revision = pf.revision AND pot.pot = pf.pot
+        LEFT JOIN live_mixed AS m ON m.round = pf.round AND m.pot = pf.pot
+        LEFT JOIN live_weighed AS w ON w.round = pf.round AND w.pot = pf.pot AND w.rank = pf.rank);
+
+-- Which lot reached which tank (and colony) by which round: from pots by their share, broadcasts and extras as given.
+CREATE VIEW lot_use AS
+    SELECT lot, food, round, day, tank, action, colony, given_amount AS units FROM offered_line WHERE food IS NOT NULL
+    UNION ALL
+    SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
+        ol.given_amount * pc.in_pot_units / pc.mixed_ml
+    FROM offered_line AS ol
+    JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    WHERE ol.action = 'target' AND pc.mixed_ml > 0
+    UNION ALL
+    SELECT x.lot, x.food, x.round, round.day, x.tank,
+        CASE WHEN food.form IN ('liquid', 'live') THEN 'broadcast' ELSE 'target' END, NULL, x.amount_units
+    FROM live_extra AS x
+    JOIN food ON food.name = x.food
+    JOIN round_in_force AS round ON round.number = x.round;
+
+-- The food ledger: what a system got of a food, by lot, day and action. A solid given beside the plan is all in the water:
+-- nothing more of it was lost beside the mouths, as of a pot's slurry.
+CREATE VIEW fed AS
+    SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.day AS day,
+        CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS action,
+        sum(u.units) AS units
+    FROM lot_use AS u JOIN tank ON tank.name = u.tank
+    GROUP BY 1, 2, 3, 4, 5;
+
+-- The strength that the states allowed, beside the one that ceilings and stock left; of a pot kept before that was noted,
+-- only the latter is known. The weaker where a system got two on a day. Late pots are another matter.
+CREATE VIEW fed_strength AS
+    SELECT tank.system AS system, gl.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
+    FROM offered_line AS gl
+    JOIN tank ON tank.name = gl.tank
+    JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot AND coalesce(pot.late, 0) = 0
+    WHERE gl.action = 'target' GROUP BY 1, 2;
+
+-- What left the lots, day by day: a pot is used up whole once it was mixed, a broadcast as it was given.
+CREATE VIEW drawn_day AS
+    SELECT lot, day, sum(fed_units) AS fed_units, sum(wasted_units) AS wasted_units FROM (
+        SELECT lot, day, given_amount AS fed_units, 0.0 AS wasted_units FROM offered_line WHERE lot IS NOT NULL
+        UNION ALL
+        SELECT x.lot, round.day, x.amount_units, 0.0 FROM live_extra AS x
+        JOIN round_in_force AS round ON round.number = x.round
+        WHERE x.lot IS NOT NULL
+        UNION ALL
+        SELECT lot, day, drawn_units, 0.0 FROM pot_content WHERE lot IS NOT NULL AND used
+        UNION ALL
+        SELECT lot, substr(wasted, 1, 10), 0.0, amount_units FROM live_waste)
+    GROUP BY lot, day;
+
+CREATE VIEW drawn AS SELECT lot, sum(fed_units + wasted_units) AS units FROM drawn_day GROUP BY lot;

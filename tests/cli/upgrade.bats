@@ -1,0 +1,70 @@
+#!/usr/bin/env bats
+# Stores of earlier versions (tests/store/keep.sh made them with the programs of their day), brought up to date by this one.
+
+load helper
+
+kept=$BATS_TEST_DIRNAME/../store
+
+# All rows of all registers, by the columns that the store had when it was kept.
+rows_of() { # store, the store that names the columns
+    local table columns
+    for table in $(sqlite3 "$2" "SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY 1"); do
+        columns=$(sqlite3 "$2" "SELECT group_concat(name) FROM pragma_table_info('$table')")
+        echo "== $table"
+        sqlite3 "$1" "SELECT $columns FROM $table ORDER BY 1, 2" 2>&1
+    done
+}
+
+old() { # version
+    rm -f s.neap*
+    sqlite3 s.neap <"$kept/$1.sql"
+    cp s.neap was.neap
+    export NEAP_DB=s.neap
+}
+
+@test "a store of each earlier version is brought up to date, with every row and every entry" {
+    for version in 1 2; do # 3 differs in a view alone
+        old $version
+        refuses 1 "is of store version $version; any writing command brings it to" list tank
+        neap test reef no3=6.6 >/dev/null
+        refuses 0 sound audit
+        rows_of s.neap was.neap | grep -v "^reef|2026-11-27T08:00|no3\|neap test" >after.txt
+        rows_of was.neap was.neap >before.txt
+        diff <(sort -u before.txt) <(sort -u after.txt) | never grep "^<"
+        [ "$(sqlite3 s.neap 'PRAGMA user_version')" -gt 2 ]
+        # what was entered before can still be taken back, down to the empty store
+        for entry in $(sqlite3 s.neap "SELECT id FROM entry WHERE undoes IS NULL ORDER BY id DESC"); do
+            neap undo --yes >/dev/null
+        done
+        refuses 0 sound audit
+        [ "$(sqlite3 s.neap 'SELECT count(*) FROM tank')" = 0 ]
+    done
+}
+
+@test "what cannot be brought up to date is left as it was, and said" {
+    old 2
+    sqlite3 s.neap "ALTER TABLE tank ADD COLUMN colour TEXT"
+    refuses 1 'its table tank has a column "colour" that this neap does not know' test reef no3=6.6
+    [ "$(sqlite3 s.neap 'PRAGMA user_version')" = 2 ]
+    old 1
+    sqlite3 s.neap "PRAGMA ignore_check_constraints = 1; UPDATE tank SET n_sides = 500"
+    refuses 1 "a row of its table tank is outside the limits of this neap" test reef no3=6.6
+    [ "$(sqlite3 s.neap 'PRAGMA user_version')" = 1 ]
+    old 1
+    sqlite3 s.neap "PRAGMA foreign_keys = 0; DELETE FROM kind WHERE name LIKE 'acan%'"
+    refuses 1 "rows point to what is not there" test reef no3=6.6
+    [ "$(sqlite3 s.neap 'PRAGMA user_version')" = 1 ]
+}
+
+@test "the tables of a new store are those kept for its version; if not: STORE_VERSION, make store-version" {
+    export NEAP_DB=new.neap
+    neap start >/dev/null
+    sqlite3 new.neap "SELECT printf('PRAGMA user_version = %d;', user_version) FROM pragma_user_version" .schema |
+        diff - "$kept/schema.sql"
+}
+
+@test "a table that another hand changed is found" {
+    has demo
+    sqlite3 "$NEAP_DB" "ALTER TABLE tank ADD COLUMN colour TEXT"
+    refuses 1 "schema: the table tank is not as this neap makes it" audit
+}
