@@ -56,8 +56,8 @@ enum { EARLIEST_START_MIN = 4 * 60 };
 /* What is asked of a plan. Zero-initialise; zero, NULL and negative values mean the facility's settings. */
 struct plan_request {
     int day;
-    int start_min;                  /* -1: the setting, or by done_by_min */
-    int done_by_min;                /* finish by then, starting as late as possible; 0: not asked. Not beside start_min */
+    int start_min;   /* -1: the setting, or by done_by_min */
+    int done_by_min; /* finish by then, starting as late as possible; 0: not asked. Not beside start_min */
     const char *const *first_tanks; /* names of tanks visited before all others, in this order */
     size_t n_first_tanks;
     const struct late_feeder *lates;

@@ -7,8 +7,8 @@
  *
  * What gives way to what, first to last (enum recipe_stage):
  *   never       ceilings, stock, the state's full strength, foods that a mouth cannot take, water that is not there
- *   then        lean strength, share limits, largest daily change, room in the bands, full strength, house
- *               blend, cost, and last a fixed rule that leaves exactly one answer
+ *   then        lean strength, share limits, largest daily change, room in the bands, full strength, the wanted shift
+ *               of the blend, house blend, cost, and last a fixed rule that leaves exactly one answer
  * So there is always an answer: the best attempt, with the limits that bind it.
  */
 #ifndef NEAP_PLAN_RECIPE_H
@@ -36,11 +36,13 @@ struct recipe_food {
     double share_min_frac, share_max_frac;     /* solid: limits of that share */
     double house_ml_per_100ml;                 /* liquid: mL per 100 mL slurry of house strength */
     double min_ml_per_100ml, max_ml_per_100ml; /* liquid: limits, per 100 mL slurry of any strength */
-    double broadcast_ml_per_100l;              /* liquid: house broadcast per 100 L net and round; 0: not broadcast */
-    double ceiling_per_100l;                   /* most units per 100 L net and day; INFINITY: none known */
-    double stock;                              /* units left, in lots that may be used */
-    double price_cents;                        /* per unit */
-    double step;                               /* scale, scoop or syringe step, in units, > 0 */
+    double
+        broadcast_more[RECIPE_ANALYTES]; /* a unit broadcast does so much more than its effect, as a part; 0: alike */
+    double broadcast_ml_per_100l;        /* liquid: house broadcast per 100 L net and round; 0: not broadcast */
+    double ceiling_per_100l;             /* most units per 100 L net and day; INFINITY: none known */
+    double stock;                        /* units left, in lots that may be used */
+    double price_cents;                  /* per unit */
+    double step;                         /* scale, scoop or syringe step, in units, > 0 */
 };
 
 struct recipe_system {
@@ -53,6 +55,9 @@ struct recipe_system {
     double band_mg[RECIPE_ANALYTES];   /* width of the band × volume, > 0: what one unit of violation is */
     double beside_mg[RECIPE_ANALYTES]; /* what the round adds whatever is mixed (fish food), by the mean effect */
     double beside_low_mg[RECIPE_ANALYTES], beside_high_mg[RECIPE_ANALYTES]; /* and by its unfavourable limits */
+    /* How much more (> 0) or less (< 0) of it the foods in its pots are to bring than the house blend of the same strength, as a
+     * part of what that brings; 0: as it comes. */
+    double shift_frac[RECIPE_ANALYTES];
     double lean_frac, full_frac; /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
     bool own_pot;                /* quarantine or hold: shares no pot with any other system */
     bool po4_starved;            /* no stripping food, nor less than house strength (up to full_frac) */
@@ -83,7 +88,7 @@ struct recipe_problem {
     double syringe_step_ml;         /* for premixes and rescaled portions; > 0 */
     double premix_ml;               /* volume a premix is made up to; 0: propose none */
     size_t max_pots;                /* most pots, late ones counted; 0: no cap */
-    double band_tolerance;          /* sharing pots may cost so many bands of room, and of daily change */
+    double band_tolerance;          /* sharing pots may cost so many bands of room and of daily change, so much shift */
     double strength_tolerance_frac; /* … and so much of the strength a system would have in its own pot */
 };
 
@@ -96,6 +101,7 @@ enum recipe_stage {
     RECIPE_SWING,  /* largest wanted change of a day passed, in bands, summed over systems and analytes */
     RECIPE_BAND,   /* room passed, likewise */
     RECIPE_FULL,   /* missing to each system's full strength: as RECIPE_LEAN */
+    RECIPE_SHIFT,  /* wanted shift not reached, as a part of what the house blend brings, weighted by slurry */
     RECIPE_HOUSE,  /* distance from the house blend, Σ |share − house share| weighted by slurry */
     RECIPE_COST,   /* cents */
     RECIPE_UNIQUE, /* a fixed list of weights, no two alike: leaves one answer */
@@ -114,7 +120,9 @@ enum recipe_limit_kind {
     RECIPE_ROOM_LOW,
     RECIPE_ROOM_HIGH, /* system, analyte; mg */
     RECIPE_FALL,
-    RECIPE_RISE /* system, analyte; mg */
+    RECIPE_RISE, /* system, analyte; mg */
+    RECIPE_POORER,
+    RECIPE_RICHER /* pot, system, analyte; wanted shift, as in the system */
 };
 
 /*

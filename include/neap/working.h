@@ -119,10 +119,16 @@ bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fm
  */
 double strength_before(const struct facility *f, size_t system, int day);
 
+/*
+ * By how much the foods of a round are moved by the state alone, as a part of what the house blend brings; and the most that the
+ * room asks of a round beside the mean logged one. Our own choice; no source.
+ */
+#define SHIFT_FRAC 0.25
+
 /* The feeding that the trend already holds: mean effect of a logged day in the window, mg, and how often it was fed. */
 struct habit {
     long n_days;
-    double per_day[RECIPE_ANALYTES];
+    double per_day[RECIPE_ANALYTES], sd_per_day[RECIPE_ANALYTES];
     double rounds_per_d;
 };
 struct habit feeding_habit(const struct working *w, size_t system);

@@ -26,20 +26,15 @@ static double unit_price_cents(const struct working *w, size_t food)
     return newest == SIZE_MAX ? 0 : (double)f->lots[newest].price_cents / f->lots[newest].amount_units;
 }
 
-/*
- * What is unsure of an effect makes its limits; a food that is both broadcast and in the pots reaches the water by two
- * fractions, and the limits span both.
- */
+/* What is unsure of an effect makes its limits. */
 static void put_effects(const struct working *w, size_t index, struct recipe_food *r)
 {
-    bool in_pot = r->house_share_frac > 0 || r->house_ml_per_100ml > 0, broadcast = r->broadcast_ml_per_100l > 0;
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
-        struct used_effect effect = food_effect(&w->effects, index, (enum analyte)a, broadcast);
-        struct used_effect other =
-            in_pot && broadcast ? food_effect(&w->effects, index, (enum analyte)a, false) : effect;
+        struct used_effect effect = food_effect(&w->effects, index, (enum analyte)a, false);
         r->effect_mg[a] = effect.mean;
-        r->effect_low_mg[a] = fmin(effect.mean - effect.sd, other.mean - other.sd);
-        r->effect_high_mg[a] = fmax(effect.mean + effect.sd, other.mean + other.sd);
+        r->effect_low_mg[a] = effect.mean - effect.sd;
+        r->effect_high_mg[a] = effect.mean + effect.sd;
+        r->broadcast_more[a] = w->effects.foods[a][index].broadcast_ratio - 1;
     }
 }
 
@@ -93,12 +88,17 @@ struct habit feeding_habit(const struct working *w, size_t system)
             h.n_days++;
         last = fed->day;
         first = fed->day < first ? fed->day : first;
-        for (int a = 0; a < RECIPE_ANALYTES; a++)
-            h.per_day[a] += fed_in_water(f, fed, w->effects.foods[a][fed->food].broadcast_ratio) *
-                            food_effect(&w->effects, fed->food, (enum analyte)a, false).mean;
+        for (int a = 0; a < RECIPE_ANALYTES; a++) {
+            struct used_effect effect = food_effect(&w->effects, fed->food, (enum analyte)a, false);
+            double units = fed_in_water(f, fed, w->effects.foods[a][fed->food].broadcast_ratio);
+            h.per_day[a] += units * effect.mean;
+            h.sd_per_day[a] += units * effect.sd;
+        }
     }
-    for (int a = 0; h.n_days > 0 && a < RECIPE_ANALYTES; a++)
+    for (int a = 0; h.n_days > 0 && a < RECIPE_ANALYTES; a++) {
         h.per_day[a] /= (double)h.n_days;
+        h.sd_per_day[a] /= (double)h.n_days;
+    }
     h.rounds_per_d = day > first ? (double)h.n_days / (day - first) : 0;
     return h;
 }
@@ -108,9 +108,20 @@ double habit_rounds(const struct habit *h, double days)
     return fmax(1, h->rounds_per_d * days);
 }
 
+/* Which way the water wants its foods, from the state alone, and by how much of what the house blend brings. */
+static void put_shift(const struct working *w, size_t system, struct recipe_system *r)
+{
+    for (int a = 0; a < RECIPE_ANALYTES; a++)
+        r->shift_frac[a] = w->states[system].direction[a] * SHIFT_FRAC;
+    if (w->states[system].po4_starved)
+        r->shift_frac[RECIPE_PO4] = 1; /* as much of it as the shares allow */
+}
+
 /*
- * The trend already holds what was fed, so a round may differ from the mean logged one by its part of the room. Before
- * two rounds are logged there is nothing to differ from, and the strength by state alone guides.
+ * The trend already holds what was fed, so a round may differ from the mean logged one by its part of the room; each side
+ * counts the logged round by the same limit of the effects as the new one. No round is asked to differ from the logged ones by
+ * more than a quarter, and none to bring more of what is above its band. Before two rounds are logged there is nothing to differ
+ * from: strength and foods follow the state alone.
  */
 static void put_room(const struct working *w, size_t system, struct recipe_system *r)
 {
@@ -126,9 +137,12 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
         r->band_mg[a] = (room->in.band.high - room->in.band.low) * r->volume_l;
         if (h.n_days < 2)
             continue;
-        double rounds = habit_rounds(&h, room->in.days);
-        r->low_room_mg[a] = room->low_mg / rounds + h.per_day[a];
-        r->high_room_mg[a] = room->high_mg / rounds + h.per_day[a];
+        double rounds = habit_rounds(&h, room->in.days), most_mg = SHIFT_FRAC * fabs(h.per_day[a]);
+        double low_mg = h.per_day[a] - h.sd_per_day[a], high_mg = h.per_day[a] + h.sd_per_day[a];
+        if (s->direction[a] >= 0 && !s->single_high[a])
+            r->low_room_mg[a] = low_mg + fmin(room->low_mg / rounds, most_mg);
+        if (s->direction[a] <= 0)
+            r->high_room_mg[a] = high_mg + fmax(room->high_mg / rounds, -most_mg);
     }
 }
 
@@ -181,6 +195,7 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
     static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
     for (int a = 0; a < RECIPE_ANALYTES; a++)
         r.max_rise_mg[a] = r.max_fall_mg[a] = part_of_change(analytes[of[a]].change_per_day_max, r.volume_l);
+    put_shift(w, index, &r);
     put_room(w, index, &r);
     put_beside(w, index, &r);
     return r;

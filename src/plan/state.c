@@ -149,6 +149,21 @@ static const char *latest_words(const struct state *s, enum analyte a, const str
                         l->test->value, analytes[a].unit, day, line);
 }
 
+static bool is_low(enum level_verdict v)
+{
+    return v == LEVEL_BELOW_BAND || v == LEVEL_BELOW_DETECTION;
+}
+
+/* Which foods the water wants, from the state alone. A latest reading on the other side of the band waits for its repeat. */
+static int direction_of(const struct state *s, enum level_verdict level, const struct latest *l)
+{
+    if (s->stale)
+        return 0;
+    if (level == LEVEL_ABOVE_BAND)
+        return is_low(l->verdict) ? 0 : -1;
+    return is_low(level) && l->verdict != LEVEL_ABOVE_BAND ? 1 : 0;
+}
+
 static bool weigh_latest(const struct facility *f, size_t system, long now_min, struct arena *arena,
                          struct system_state *out, struct err *e)
 {
@@ -158,6 +173,9 @@ static bool weigh_latest(const struct facility *f, size_t system, long now_min, 
         out->level[a] = level_by_both(f, s, &l);
         out->single_high[a] = l.verdict == LEVEL_ABOVE_BAND && out->level[a] != LEVEL_ABOVE_BAND;
         out->cannot_see[a] = l.test && l.test->below && l.verdict == LEVEL_UNKNOWN;
+        out->direction[a] = direction_of(s, out->level[a], &l);
+        out->reading_mg_l[a] =
+            l.test && !l.test->below && out->level[a] != s->level_verdict ? l.test->value : (double)NAN;
         bool outside = l.verdict != LEVEL_UNKNOWN && l.verdict != LEVEL_IN_BAND;
         if (!l.test || l.verdict == s->level_verdict || (!outside && !out->cannot_see[a]))
             continue;
@@ -166,11 +184,6 @@ static bool weigh_latest(const struct facility *f, size_t system, long now_min, 
             return err_memory(e);
     }
     return true;
-}
-
-static bool is_low(enum level_verdict v)
-{
-    return v == LEVEL_BELOW_BAND || v == LEVEL_BELOW_DETECTION;
 }
 
 static bool is_rising(const struct state *s)
@@ -293,11 +306,12 @@ static bool find_headroom(const struct facility *f, size_t system, enum analyte 
 {
     const struct system *sys = &f->systems[system];
     const struct state *state = &s->state[a];
-    if (!is_known(state) || !state->has_level || sys->volume_l <= 0)
+    bool by_reading = !isnan(s->reading_mg_l[a]);
+    if (state->stale || sys->volume_l <= 0 || (!by_reading && (!is_known(state) || !state->has_level)))
         return true;
     struct headroom_in in = {
-        .level = state->level,
-        .slope_per_d = state->has_slope ? state->slope_per_d : 0,
+        .level = by_reading ? s->reading_mg_l[a] : state->level,
+        .slope_per_d = state->has_slope && !by_reading ? state->slope_per_d : 0,
         .days = sys->test_every_d,
         .volume_l = sys->volume_l,
         .max_change_per_d = INFINITY, /* a row of its own in the programme */
@@ -312,11 +326,13 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
 {
     *out = (struct system_state){0};
     for (int a = 0; a < N_NUTRIENTS; a++)
-        if (!plan_trend(f, system, (enum analyte)a, in->now_min, in->window_d, arena, &out->state[a], e) ||
-            !find_headroom(f, system, (enum analyte)a, out, e))
+        if (!plan_trend(f, system, (enum analyte)a, in->now_min, in->window_d, arena, &out->state[a], e))
             return false;
     if (!weigh_latest(f, system, in->now_min, arena, out, e))
         return false;
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        if (!find_headroom(f, system, (enum analyte)a, out, e))
+            return false;
     apply_rule(out);
     limit_factor(f, system, in, out);
     return true;

@@ -58,10 +58,10 @@ void compare_document(const struct facility *f, const struct plan_comparison *c,
 {
     document_heading(d, "TODAY'S PLAN BESIDE THE HOUSE BLEND");
     document_text(
-        d,
-        "What the round adds to each water by mean effects, fish food aside. House: the same slurry at house strength "
-        "and shares, the house's broadcast, whatever the water tests, ceilings or amounts in stock say. Allowed: "
-        "strength by state, of the house's.");
+        d, "What the round adds to each water by mean effects, fish food included. House: the same slurry at house "
+           "strength "
+           "and shares, the house's broadcast, whatever the water tests, ceilings or amounts in stock say. Allowed: "
+           "strength by state, of the house's.");
     document_table(d, system_columns, COUNT_OF(system_columns));
     for (size_t i = 0; i < c->n_systems; i++)
         put_system(f, &c->systems[i], d);

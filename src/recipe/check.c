@@ -70,6 +70,7 @@ static bool system_holds(const struct recipe_system *s, struct err *e)
             {no3 ? "high nitrate room, mg" : "high phosphate room, mg", s->high_room_mg[a], -huge, INFINITY},
             {no3 ? "largest nitrate fall, mg" : "largest phosphate fall, mg", s->max_fall_mg[a], 0, INFINITY},
             {no3 ? "largest nitrate rise, mg" : "largest phosphate rise, mg", s->max_rise_mg[a], 0, INFINITY},
+            {no3 ? "wanted shift of nitrate" : "wanted shift of phosphate", s->shift_frac[a], -1, 1},
         };
         if (!ranges_hold("system", s->name, of_analyte, COUNT_OF(of_analyte), e))
             return false;

@@ -46,10 +46,11 @@ static bool values_accepted(const struct search *s, const double *value)
            !less_value(own[RECIPE_BAND] + tolerance, value[RECIPE_BAND]);
 }
 
-/* … and the strengths, too? */
+/* … and the wanted shift and the strengths, too? */
 static bool score_accepted(const struct search *s, const struct recipe_score *score)
 {
-    if (!values_accepted(s, score->value))
+    if (!values_accepted(s, score->value) ||
+        less_value(s->own.value[RECIPE_SHIFT] + s->p->band_tolerance, score->value[RECIPE_SHIFT]))
         return false;
     for (size_t i = 0; i < 2 * s->p->n_systems; i++) {
         double least = s->own.strength_frac[i] * (1 - s->p->strength_tolerance_frac);

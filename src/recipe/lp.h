@@ -9,7 +9,7 @@
 
 #include "neap/base.h"
 
-enum { LP_STAGES_MAX = 8, LP_NAME = 24 };
+enum { LP_STAGES_MAX = 9, LP_NAME = 24 };
 
 struct lp_side {        /* a row or a column */
     char name[LP_NAME]; /* letters, digits, "_"; no two alike among rows, nor among columns */

@@ -40,6 +40,15 @@ double model_broadcast_house(const struct recipe_problem *p, size_t tank, size_t
     return p->foods[food].broadcast_ml_per_100l * p->tanks[tank].net_volume_l / 100;
 }
 
+double model_house(const struct recipe_food *f, const struct model_pot *pot)
+{
+    if (f->liquid)
+        return f->house_ml_per_100ml * pot->slurry_ml / 100;
+    return pot->house_share_sum > 0
+               ? f->house_share_frac / pot->house_share_sum * pot->house_units / f->solids_g_per_unit
+               : 0;
+}
+
 static double pot_part(const struct model *m, const struct model_pot *pot, size_t tank)
 {
     return model_part(m->p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, tank);
@@ -355,32 +364,92 @@ static void add_shares(struct model *m, size_t i)
     }
 }
 
-/* |x − house part of the strength| in a column that HOUSE counts. */
-static void add_house(struct model *m, size_t i, size_t f)
+/* What the foods in a pot bring, beside what the house blend of its strength would: less, or more, by the wanted part. */
+static void add_shift(struct model *m, size_t i, size_t system, enum recipe_analyte a)
 {
+    const struct recipe_problem *p = m->p;
+    const struct model_pot *pot = &m->pots[i];
+    double shift_frac = p->systems[system].shift_frac[a], house_mg = 0, moved_mg = 0;
+    for (size_t f = 0; f < p->n_foods; f++) {
+        double mg = pot->food_col[f] != RECIPE_NONE ? model_house(&p->foods[f], pot) * p->foods[f].effect_mg[a] : 0;
+        house_mg += mg;
+        moved_mg += fabs(mg);
+    }
+    if (shift_frac == 0 || moved_mg <= 0)
+        return;
+    bool richer = shift_frac > 0;
+    const char *name = richer ? "richer" : "poorer";
+    size_t missing = lp_add_col(&m->lp, 0, INFINITY, "%s_%zu_%zu_%d", name, i, system, (int)a);
+    size_t row =
+        lp_add_row(&m->lp, richer ? 0 : -INFINITY, richer ? INFINITY : 0, "%s_%zu_%zu_%d", name, i, system, (int)a);
+    for (size_t f = 0; f < p->n_foods; f++)
+        if (pot->food_col[f] != RECIPE_NONE)
+            lp_put(&m->lp, row, pot->food_col[f], p->foods[f].effect_mg[a]);
+    lp_put(&m->lp, row, pot->strength_col, -(house_mg + shift_frac * moved_mg));
+    lp_put(&m->lp, row, missing, richer ? moved_mg : -moved_mg);
+    cost(m, RECIPE_SHIFT, missing, pot->weight * due_to_system(p, system, pot->late) / pot->fed_ml);
+    struct recipe_limit about = about_nothing;
+    about.kind = richer ? RECIPE_RICHER : RECIPE_POORER;
+    about.pot = i;
+    about.system = system;
+    about.analyte = a;
+    about.limit = shift_frac;
+    row_about(m, row, about);
+}
+
+/*
+ * |x − house part of the strength|, as far as it is more than within of that part, in a column that a stage counts.
+ */
+static void add_distance(struct model *m, size_t i, size_t f, double within, enum recipe_stage stage, double weight)
+{
+    static const char *const names[][3] = {{"off", "high", "low"}, {"far", "over", "under"}};
+    const char *const *name = names[stage == RECIPE_SHIFT];
     const struct model_pot *pot = &m->pots[i];
     const struct recipe_food *food = &m->p->foods[f];
-    double slurry_100ml = pot->slurry_ml / 100;
-    double unit = food->liquid ? slurry_100ml * (pot->house_ml_sum > 0 ? pot->house_ml_sum : 1) : pot->house_units;
-    double target = food->liquid ? food->house_ml_per_100ml * slurry_100ml
-                                 : food->house_share_frac / pot->house_share_sum * pot->house_units;
-    size_t off = lp_add_col(&m->lp, 0, INFINITY, "off_%zu_%zu", i, f);
+    double unit =
+        food->liquid ? pot->slurry_ml / 100 * (pot->house_ml_sum > 0 ? pot->house_ml_sum : 1) : pot->house_units;
+    double target = model_house(food, pot) * (food->liquid ? 1 : food->solids_g_per_unit);
+    size_t off = lp_add_col(&m->lp, 0, INFINITY, "%s_%zu_%zu", name[0], i, f);
     for (int side = 0; side < 2; side++) {
-        size_t row = side ? lp_add_row(&m->lp, 0, INFINITY, "low_%zu_%zu", i, f)
-                          : lp_add_row(&m->lp, -INFINITY, 0, "high_%zu_%zu", i, f);
+        size_t row = side ? lp_add_row(&m->lp, 0, INFINITY, "%s_%zu_%zu", name[2], i, f)
+                          : lp_add_row(&m->lp, -INFINITY, 0, "%s_%zu_%zu", name[1], i, f);
         lp_put(&m->lp, row, pot->food_col[f], food->liquid ? 1 : food->solids_g_per_unit);
-        lp_put(&m->lp, row, pot->strength_col, -target);
+        lp_put(&m->lp, row, pot->strength_col, -target * (side ? fmax(0, 1 - within) : 1 + within));
         lp_put(&m->lp, row, off, side ? unit : -unit);
     }
-    cost(m, RECIPE_HOUSE, off, pot->weight);
+    cost(m, stage, off, pot->weight * weight);
+}
+
+static bool has_house(const struct model *m, const struct model_pot *pot, size_t f)
+{
+    return pot->food_col[f] != RECIPE_NONE && (m->p->foods[f].liquid || pot->house_share_sum > 0);
+}
+
+/*
+ * The shifts that the systems of a pot want; no food is moved for them by more than twice the largest, as a part of its own. What
+ * goes into a late pot is chosen for its mouths, not for the water.
+ */
+static void add_shifts(struct model *m, size_t i)
+{
+    enum { FAR_WEIGHT = 10 }; /* a share moved too far costs more than any shift is worth */
+    const struct model_pot *pot = &m->pots[i];
+    double most = 0;
+    for (size_t k = 0; wanted(m, RECIPE_SHIFT) && !pot->late && k < pot->n_systems; k++)
+        for (int a = 0; a < RECIPE_ANALYTES; a++) {
+            add_shift(m, i, pot->systems[k], (enum recipe_analyte)a);
+            most = fmax(most, fabs(m->p->systems[pot->systems[k]].shift_frac[a]));
+        }
+    for (size_t f = 0; most > 0 && f < m->p->n_foods; f++)
+        if (has_house(m, pot, f))
+            add_distance(m, i, f, 2 * most, RECIPE_SHIFT, FAR_WEIGHT);
 }
 
 static void add_blend(struct model *m, size_t i)
 {
     const struct model_pot *pot = &m->pots[i];
     for (size_t f = 0; wanted(m, RECIPE_HOUSE) && f < m->p->n_foods; f++)
-        if (pot->food_col[f] != RECIPE_NONE && (m->p->foods[f].liquid || pot->house_share_sum > 0))
-            add_house(m, i, f);
+        if (has_house(m, pot, f))
+            add_distance(m, i, f, 0, RECIPE_HOUSE, 1);
 }
 
 static void add_water(struct model *m, size_t i)
@@ -437,7 +506,7 @@ static void add_ceiling(struct model *m, size_t t)
 }
 
 /* The effect of the round on one analyte of one system, each food counted with effect[food]. */
-static void put_effect(struct model *m, size_t row, size_t system, const double *effect)
+static void put_effect(struct model *m, size_t row, size_t system, enum recipe_analyte a, const double *effect)
 {
     const struct recipe_problem *p = m->p;
     for (size_t i = 0; i < m->n_pots; i++) {
@@ -453,7 +522,8 @@ static void put_effect(struct model *m, size_t row, size_t system, const double 
     for (size_t t = 0; t < p->n_tanks; t++)
         for (size_t f = 0; p->tanks[t].system == system && f < p->n_foods; f++)
             if (m->broadcast_col[t * p->n_foods + f] != RECIPE_NONE)
-                lp_put(&m->lp, row, m->broadcast_col[t * p->n_foods + f], effect[f]);
+                lp_put(&m->lp, row, m->broadcast_col[t * p->n_foods + f],
+                       effect[f] * (1 + p->foods[f].broadcast_more[a]));
 }
 
 /* One soft limit of a system's balance, with a column for what passes it, in bands; low, high: unfavourable effects. */
@@ -470,7 +540,7 @@ static void add_room(struct model *m, struct recipe_limit about, const double *l
     size_t passed = lp_add_col(&m->lp, 0, INFINITY, "%s_%zu_%d", names[about.kind], about.system, (int)about.analyte);
     size_t row = lp_add_row(&m->lp, least ? rest : -INFINITY, least ? INFINITY : rest, "%s_%zu_%d", names[about.kind],
                             about.system, (int)about.analyte);
-    put_effect(m, row, about.system, least ? low : high);
+    put_effect(m, row, about.system, about.analyte, least ? low : high);
     lp_put(&m->lp, row, passed, least ? band_mg : -band_mg);
     cost(m, about.kind == RECIPE_FALL || about.kind == RECIPE_RISE ? RECIPE_SWING : RECIPE_BAND, passed, 1);
     row_about(m, row, about);
@@ -545,6 +615,7 @@ static bool model_fill(struct model *m, const size_t *group)
             continue;
         add_strength(m, i);
         add_shares(m, i);
+        add_shifts(m, i);
         add_blend(m, i);
         add_water(m, i);
     }

@@ -47,6 +47,9 @@ double model_lean(const struct recipe_system *s);
 bool model_build(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct model *m, struct err *e);
 void model_free(struct model *m);
 
+/* Units of a food in a pot of the house blend at strength 1, among the foods that may go in. */
+double model_house(const struct recipe_food *f, const struct model_pot *pot);
+
 /* What tank t gets of a pot, as a part of what the pot holds. */
 double model_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late, double slurry_ml,
                   size_t tank);

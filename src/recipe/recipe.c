@@ -32,16 +32,6 @@ static bool shares_passed(const struct recipe_problem *p, const struct model_pot
     return false;
 }
 
-/* The house blend among the foods that may go in, at the pot's strength. */
-static double house_amount(const struct recipe_food *f, const struct model_pot *pot, double strength)
-{
-    if (f->liquid)
-        return f->house_ml_per_100ml * pot->slurry_ml / 100 * strength;
-    if (pot->house_share_sum <= 0)
-        return 0;
-    return f->house_share_frac / pot->house_share_sum * pot->house_units * strength / f->solids_g_per_unit;
-}
-
 static bool take_pot(const struct recipe_problem *p, const struct model_pot *from, const double *x, struct recipe *r)
 {
     struct recipe_pot *pot = &r->pots[r->n_pots++];
@@ -62,7 +52,7 @@ static bool take_pot(const struct recipe_problem *p, const struct model_pot *fro
     for (size_t f = 0; f < p->n_foods; f++)
         if (col_value(x, from->food_col[f]) > 0)
             pot->amounts[pot->n_amounts++] = (struct recipe_amount){
-                .food = f, .exact = x[from->food_col[f]], .house = house_amount(&p->foods[f], from, strength)};
+                .food = f, .exact = x[from->food_col[f]], .house = model_house(&p->foods[f], from) * strength};
     pot->below_lean = strength < from->lean_frac * (1 - noticed);
     pot->shares_passed = shares_passed(p, from, x);
     return true;
@@ -95,7 +85,8 @@ static bool limit_hurts(enum recipe_limit_kind kind, double price)
     case RECIPE_STRENGTH_LEAN:
     case RECIPE_SHARE_MIN:
     case RECIPE_ROOM_LOW:
-    case RECIPE_FALL: return price > 0;
+    case RECIPE_FALL:
+    case RECIPE_RICHER: return price > 0;
     default: return price < 0;
     }
 }

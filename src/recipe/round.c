@@ -210,12 +210,13 @@ static void balance_begin(struct recipe_balance *b, const struct recipe_system *
     }
 }
 
-static void balance_add(struct recipe_balance *b, const struct recipe_food *f, double units)
+static void balance_add(struct recipe_balance *b, const struct recipe_food *f, double units, bool broadcast)
 {
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
-        b->added_mg[a] += units * f->effect_mg[a];
-        b->added_low_mg[a] += units * f->effect_low_mg[a];
-        b->added_high_mg[a] += units * f->effect_high_mg[a];
+        double as_fed = units * (broadcast ? 1 + f->broadcast_more[a] : 1);
+        b->added_mg[a] += as_fed * f->effect_mg[a];
+        b->added_low_mg[a] += as_fed * f->effect_low_mg[a];
+        b->added_high_mg[a] += as_fed * f->effect_high_mg[a];
     }
 }
 
@@ -246,12 +247,12 @@ static void tell_balance(const struct recipe_problem *p, struct recipe *r)
             const struct recipe_pot *pot = &r->pots[i];
             double part = model_reach(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t);
             for (size_t k = 0; part > 0 && k < pot->n_amounts; k++)
-                balance_add(b, &p->foods[pot->amounts[k].food], pot->amounts[k].amount * part);
+                balance_add(b, &p->foods[pot->amounts[k].food], pot->amounts[k].amount * part, false);
         }
     }
     for (size_t i = 0; i < r->n_broadcasts; i++) {
         const struct recipe_broadcast *b = &r->broadcasts[i];
-        balance_add(&r->balance[p->tanks[b->tank].system], &p->foods[b->food], b->amount);
+        balance_add(&r->balance[p->tanks[b->tank].system], &p->foods[b->food], b->amount, true);
     }
     for (size_t s = 0; s < p->n_systems; s++)
         balance_judge(&r->balance[s], &p->systems[s]);

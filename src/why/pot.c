@@ -54,17 +54,6 @@ void why_load(struct why *y, size_t tank)
 
 /* ---- limits ----------------------------------------------------------------------------------------------------- */
 
-static const char *const stage_words[RECIPE_STAGES] = {
-    [RECIPE_LEAN] = "strength missing to the leanest allowed",
-    [RECIPE_SHARE] = "share limits passed",
-    [RECIPE_SWING] = "largest daily change passed, in bands",
-    [RECIPE_BAND] = "room in the bands passed, in bands",
-    [RECIPE_FULL] = "strength missing to the full one",
-    [RECIPE_HOUSE] = "distance from the house blend",
-    [RECIPE_COST] = "cents",
-    [RECIPE_UNIQUE] = "nothing",
-};
-
 static const char *analyte_title(enum recipe_analyte a)
 {
     return analytes[a == RECIPE_NO3 ? ANALYTE_NO3 : ANALYTE_PO4].title;
@@ -105,6 +94,12 @@ static const char *limit_words(struct why *y, const struct recipe_limit *l, doub
         return why_format(y, "System %s: this round may add %s %s of %s, as its band has no more room",
                           f->systems[l->system].name, l->kind == RECIPE_ROOM_LOW ? "no less than" : "no more than",
                           why_number_words(y, l->limit, "mg"), analyte_title(l->analyte));
+    case RECIPE_POORER:
+    case RECIPE_RICHER:
+        return why_format(y, "Pot %s: %s in %s is %s, so its foods bring %s of it than the house blend",
+                          pot_name(y, l->pot), analyte_title(l->analyte), f->systems[l->system].name,
+                          l->kind == RECIPE_POORER ? "above its band" : "below its band",
+                          l->kind == RECIPE_POORER ? "less" : "more");
     default:
         *by = (l->analyte == RECIPE_NO3 ? 0.1 : 0.01) * p->systems[l->system].volume_l;
         return why_format(y, "System %s: %s is to %s by no more than %s mg/L in a day", f->systems[l->system].name,
@@ -180,11 +175,8 @@ static bool price_limit(struct why *y, const struct recipe_limit *l, struct err 
         if (!ok)
             return false;
     }
-    if (moved)
-        why_note(y, why_format(y, "%s. %s would need %s.", binds, gain, loosened_words(y, l, by)));
-    else
-        why_note(y, why_format(y, "%s (price: %s of the %s, for one unit).", binds, why_number_words(y, l->price, ""),
-                               stage_words[l->stage]));
+    why_note(y, moved ? why_format(y, "%s. %s would need %s.", binds, gain, loosened_words(y, l, by))
+                      : why_format(y, "%s.", binds));
     return true;
 }
 

@@ -116,18 +116,56 @@ static void note_against(struct why *y, enum analyte a)
                         analytes[a].title));
 }
 
+static void put_may_add(struct why *y, const char *what, double mg, const char *origin)
+{
+    if (isinf(mg))
+        why_words(y, what, "no limit", "by the state: it is not to be asked for");
+    else
+        why_number(y, what, mg, "mg", origin);
+}
+
+/* Which foods the water wants: the direction by the state alone, the size by the log once there is one. */
+static void explain_foods(struct why *y, size_t system)
+{
+    const struct system_state *s = &y->w->states[system];
+    const struct recipe_system *r = &y->w->recipe_problem.systems[system];
+    struct habit habit = feeding_habit(y->w, system);
+    why_step(y, "Foods", "by the state alone: poorer in what is above its band, richer in what is below it");
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        if (s->direction[a] == 0)
+            why_words(y, analytes[a].title, "as the house blend", level_verdict_name(s->level[a]));
+        else
+            why_number(y, why_format(y, "%s, %s", analytes[a].title, s->direction[a] < 0 ? "poorer by" : "richer by"),
+                       fabs(r->shift_frac[a]), "",
+                       why_format(y, "%s: beside the house blend of that strength", level_verdict_name(s->level[a])));
+    if (s->po4_low)
+        why_note(y, "No food that is said to lower phosphate goes in, neither by pot nor by broadcast.");
+    why_verdict(y, "size",
+                habit.n_days < 2 ? "by the state alone: the log is too short to say more"
+                                 : why_format(y,
+                                              "at least that; the whole round also by the room below, from "
+                                              "%ld logged days",
+                                              habit.n_days));
+}
+
 static void explain_room(struct why *y, size_t system, enum analyte a)
 {
     const struct working *w = y->w;
     const struct headroom *h = &w->states[system].headroom[a];
     const struct recipe_system *r = &w->recipe_problem.systems[system];
     const struct recipe_balance *b = &w->recipe.balance[system];
-    why_step(y, why_format(y, "room for %s", analytes[a].title),
-             "((band edge - level - slope x days) x volume) / rounds + what a logged round added");
+    why_step(
+        y, why_format(y, "room for %s", analytes[a].title),
+        "(band edge - level - slope x days) x volume / rounds, at most a quarter of what a logged round added; + that");
     if (w->states[system].has_headroom[a]) {
         struct habit habit = feeding_habit(w, system);
-        why_number(y, "level today", h->in.level, "mg/L", "above");
-        why_number(y, "slope", h->in.slope_per_d, "mg/L/d", h->in.slope_per_d != 0 ? "above" : "none known: 0");
+        const struct system_state *s = &w->states[system];
+        bool by_reading = !isnan(s->reading_mg_l[a]);
+        why_number(y, "level today", h->in.level, "mg/L", by_reading ? "the last of two readings that agree" : "above");
+        why_number(y, "slope", h->in.slope_per_d, "mg/L/d",
+                   by_reading              ? "not gone by: the line is behind the readings"
+                   : s->state[a].has_slope ? "above"
+                                           : "none is known, so taken as 0");
         why_number(y, "days to the next test", h->in.days, "d",
                    why_format(y, "system %s, test_every_d", w->f->systems[system].name));
         why_number(y, "volume", h->in.volume_l, "L", "its tanks, net, and the sump");
@@ -138,15 +176,15 @@ static void explain_room(struct why *y, size_t system, enum analyte a)
             why_number(y, "rounds until then", habit_rounds(&habit, h->in.days), "", "as often as in the log");
             why_number(y, "a logged round added", habit.per_day[a], "mg",
                        why_format(y, "mean of %ld days of the log", habit.n_days));
-            why_number(y, "this round may add, least", r->low_room_mg[a], "mg", "");
-            why_number(y, "and most", r->high_room_mg[a], "mg", "");
+            put_may_add(y, "this round may add, least", r->low_room_mg[a], "with effects less their sd");
+            put_may_add(y, "and most", r->high_room_mg[a], "with effects and their sd");
         } else {
-            why_note(
-                y,
-                "Fewer than two logged rounds: there is nothing to differ from, so only the strength by state guides.");
+            why_note(y,
+                     "Fewer than two logged rounds: there is nothing to differ from, so strength and foods follow the "
+                     "state alone.");
         }
     } else {
-        why_note(y, "No level is known, so no room is reckoned; the strength by state guides.");
+        why_note(y, "No level is known, so no room is reckoned; strength and foods follow the state alone.");
     }
     why_number(y, "largest wanted change of a day", r->max_rise_mg[a], "mg",
                why_format(y, "%s %s; common practice, no source",
@@ -181,8 +219,6 @@ static bool explain_factor(struct why *y, size_t system, struct err *e)
         why_number(y, "asked for, at most", w->request->factor_max, "", "plan --strength");
     if (s->held)
         why_note(y, why_format(y, "Held: %s.", s->held));
-    if (s->po4_starved)
-        why_note(y, "No food that is said to lower phosphate goes in, neither by pot nor by broadcast.");
     why_result(y, "of the house strength", s->factor, "");
     const struct limits_about about = {REF_NONE, REF_NONE, system, REF_NONE};
     return why_limits(y, &about, e);
@@ -199,6 +235,7 @@ bool why_system(struct why *y, size_t system, struct err *e)
         explain_state(y, system, (enum analyte)a);
     if (!explain_factor(y, system, e))
         return false;
+    explain_foods(y, system);
     for (int a = 0; a < N_NUTRIENTS; a++)
         explain_room(y, system, (enum analyte)a);
     return true;

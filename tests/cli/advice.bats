@@ -7,7 +7,7 @@ shop() {
     neap start
     neap add system s test_every_d=3
     neap add tank T system=s shape=box length_cm=200 width_cm=100 water_cm=50 fish=yes
-    neap add colony A-1 tank=T kind="acans and micromussids" count=4 heads=4
+    neap add colony A-1 tank=T kind="acans and micromussids" count=24 heads=4
     neap set kind "acans and micromussids" interval_d=1
     neap set food "whole mysid" fish_units_per_100l=0.05
     local food
@@ -66,4 +66,54 @@ alike() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > 0 && b > 0 && (a - b) ^ 2 
     neap plan >/dev/null
     # 2 g in two logged rounds: 1 g of 18 mg P each, half of it released
     alike "$(sql "SELECT $before + 18 * 94.970 / 30.974 * 0.5")" "$(room phosphate 'a logged round added')"
+}
+
+# The shop with other water: no3=28 po4=0.31
+water() {
+    shop
+    local day
+    for day in 22 23 24 25; do "$NEAP" --on "2026-11-${day}T07:00" test s "$@"; done
+} >/dev/null </dev/null
+
+# What a pot holds of a food, as a part of its dry food.
+share() {
+    sql "SELECT sum(amount_units) FILTER (WHERE food = '$1') / sum(amount_units) FROM pot_food WHERE round = 1"
+}
+
+more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
+
+@test "water high in both gets less of the rich powder from the first round, and the working says by what" {
+    water no3=28 po4=0.31
+    neap plan >/dev/null
+    more 0.5 "$(share 'rich powder')" # 0.6 in the house blend
+    run neap why s
+    [[ $output == *"phosphate, poorer by"* && $output == *"nitrate, poorer by"* ]]
+    [[ $(tr -s ' \n' ' ' <<<"$output") == *"by the state alone: the log is too short to say more"* ]]
+    run neap why A
+    [[ $(tr -s ' \n' ' ' <<<"$output") == *"is above its band, so its foods bring less of it than the house blend"* ]]
+}
+
+@test "water in its bands gets the house blend" {
+    shop
+    neap plan >/dev/null
+    neap --json why A | jq -e '[.why[0].steps[].rows[] | select(.what == "the recipe'"'"'s answer") | .origin] |
+        length == 2 and all(. == "as the house blend")'
+    run neap why s
+    [[ $(tr -s ' \n' ' ' <<<"$output") == *"nitrate as the house blend (in band)"* ]]
+}
+
+@test "water that lacks phosphate gets none of what lowers it, and all of what is rich in it" {
+    water no3=8 po4=below0.02
+    neap plan >/dev/null
+    [ "$(share 'rich powder')" = 1.0 ]
+    run neap why s
+    [[ $(tr -s ' \n' ' ' <<<"$output") == *"phosphate, richer by 1"* ]]
+}
+
+@test "high water is fed by the state's strength, not starved by the room, once a log is there" {
+    water no3=16.5 po4=0.07
+    neap set colony A-1 count=40 >/dev/null
+    rounds 3
+    more "$(sql "SELECT min(factor) FROM pot WHERE round = 4")" 0.5 # three quarters by the state
+    never more "$(sql "SELECT max(factor) FROM pot WHERE round = 4")" 0.75
 }

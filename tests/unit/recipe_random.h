@@ -109,6 +109,24 @@ static void draw_tank(struct random_round *r, size_t i, size_t n_systems)
     t->load_frac = draw_chance(r, 0.3) ? draw_from(r, 0, 1.1) : 0;
 }
 
+/* What of it reaches the water, and which way the states would move the blend: drawn last, so that all else stays as it is. */
+static void draw_ways(struct random_round *r)
+{
+    for (size_t i = 0; i < r->problem.n_tanks; i++) {
+        struct recipe_tank *t = &r->tanks[i];
+        t->rest_ml = draw_from(r, 0, 0.3) * t->slurry_ml;
+        t->late_rest_ml = draw_from(r, 0, 0.3) * t->late_slurry_ml;
+    }
+    for (size_t i = 0; i < r->problem.n_systems; i++)
+        for (int a = 0; a < RECIPE_ANALYTES; a++) {
+            struct recipe_system *s = &r->systems[i];
+            s->beside_mg[a] = draw_chance(r, 0.5) ? s->volume_l * (a == RECIPE_NO3 ? 0.02 : 0.0002) : 0;
+            s->beside_low_mg[a] = 0.8 * s->beside_mg[a];
+            s->beside_high_mg[a] = 1.2 * s->beside_mg[a];
+            s->shift_frac[a] = draw_chance(r, 0.4) ? draw_from(r, -0.3, 0.3) : 0;
+        }
+}
+
 /* A round with 1 to most_systems systems. Points into *r: do not copy. */
 static void random_round_draw(struct random_round *r, uint64_t seed, size_t most_systems)
 {
@@ -142,6 +160,7 @@ static void random_round_draw(struct random_round *r, uint64_t seed, size_t most
         .band_tolerance = draw_chance(r, 0.5) ? 0.02 : 0,
         .strength_tolerance_frac = draw_from(r, 0, 1),
     };
+    draw_ways(r);
 }
 
 #endif

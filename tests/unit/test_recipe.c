@@ -209,6 +209,74 @@ static void share_limits_hold_and_give_way_only_to_lean_strength(void **state)
     recipe_free(&r);
 }
 
+/* House: 3 g rich and 2 g plain. A shift moves no more than is asked, at full strength; and a food by twice its part at most. */
+static void a_state_moves_the_blend_by_what_it_asks(void **state)
+{
+    (void)state;
+    static const struct {
+        double shift_frac, plain_po4_mg, rich_g;
+    } rows[] = {
+        {-0.25, 0, 2.25}, /* 30 mg by the house: 22.5 */
+        {0.25, 0, 3.75},  /* 37.5 */
+        {-0.25, 8, 2},    /* 46 mg: 34.5 is out of reach, and 2 g of plain powder go up to 3 */
+        {-0.5, 0, 1.5},   /* 15 mg */
+        {0, 0, 3},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct facility f;
+        struct recipe r;
+        facility_new(&f);
+        f.problem.n_systems = f.problem.n_tanks = 1;
+        f.foods[PLAIN].effect_mg[RECIPE_PO4] = f.foods[PLAIN].effect_low_mg[RECIPE_PO4] =
+            f.foods[PLAIN].effect_high_mg[RECIPE_PO4] = rows[i].plain_po4_mg;
+        f.systems[NORTH].shift_frac[RECIPE_PO4] = rows[i].shift_frac;
+        plan(&f, &r);
+        assert_number(exact_of(&r.pots[0], RICH), rows[i].rich_g, 1e-9);
+        assert_number(exact_of(&r.pots[0], PLAIN), 5 - rows[i].rich_g, 1e-9);
+        const struct recipe_limit *limit = limit_of(&r, rows[i].shift_frac < 0 ? RECIPE_POORER : RECIPE_RICHER);
+        assert_int_equal(limit != NULL, rows[i].shift_frac != 0);
+        recipe_free(&r);
+    }
+}
+
+static void waters_that_want_opposite_foods_do_not_share_a_pot(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.systems[NORTH].shift_frac[RECIPE_PO4] = -0.1;
+    f.systems[SOUTH].shift_frac[RECIPE_PO4] = 0.1;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 2);
+    assert_true(exact_of(&r.pots[0], RICH) < 3 && exact_of(&r.pots[1], RICH) > 3);
+    recipe_free(&r);
+    f.systems[SOUTH].shift_frac[RECIPE_PO4] = -0.1;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 1);
+    recipe_free(&r);
+}
+
+/* 10 of 500 mL stay in the syringe: the balance counts 490, and what fish are fed; a broadcast by what it does more. */
+static void the_balance_counts_what_reaches_the_water(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.tanks[NORTH].rest_ml = 10;
+    f.tanks[NORTH].broadcast = true;
+    f.foods[LIQUID].broadcast_ml_per_100l = 1;
+    f.foods[LIQUID].broadcast_more[RECIPE_NO3] = 0.5;
+    f.systems[NORTH].beside_mg[RECIPE_NO3] = f.systems[NORTH].beside_low_mg[RECIPE_NO3] = 7;
+    f.systems[NORTH].beside_high_mg[RECIPE_NO3] = 9;
+    plan(&f, &r);
+    assert_number(r.balance[NORTH].added_mg[RECIPE_NO3], 400 * 0.98 + 10 * 2 * 1.5 + 7, 1e-9);
+    assert_number(r.balance[NORTH].added_high_mg[RECIPE_NO3], 400 * 0.98 + 10 * 2 * 1.5 + 9, 1e-9);
+    recipe_free(&r);
+}
+
 static void without_one_food_the_others_keep_their_proportion(void **state)
 {
     (void)state;
@@ -802,6 +870,9 @@ SUITE(recipe)
         cmocka_unit_test(a_target_outside_the_two_feeds_is_missed_by_as_little_as_can_be),
         cmocka_unit_test(a_full_band_thins_the_pot_to_lean_and_no_further),
         cmocka_unit_test(share_limits_hold_and_give_way_only_to_lean_strength),
+        cmocka_unit_test(a_state_moves_the_blend_by_what_it_asks),
+        cmocka_unit_test(waters_that_want_opposite_foods_do_not_share_a_pot),
+        cmocka_unit_test(the_balance_counts_what_reaches_the_water),
         cmocka_unit_test(without_one_food_the_others_keep_their_proportion),
         cmocka_unit_test(liquids_fill_a_pot_and_no_more),
         cmocka_unit_test(among_equal_blends_the_cheaper_food_is_taken),

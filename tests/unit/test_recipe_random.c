@@ -330,7 +330,8 @@ static void a_loosened_limit_gains_at_most_its_price(void **state)
                 n_exact += same_before && fabs(gain - limit->price * by) <= limit->price * by * 1e-4 + 1e-8;
             } else {
                 HOLDS(&cases[n], e.code == ERR_MISUSE);
-                HOLDS(&cases[n], limit->kind >= RECIPE_WATER && limit->kind <= RECIPE_SHARE_MAX);
+                HOLDS(&cases[n],
+                      (limit->kind >= RECIPE_WATER && limit->kind <= RECIPE_SHARE_MAX) || limit->kind >= RECIPE_POORER);
             }
             recipe_free(&after);
         }
@@ -379,7 +380,8 @@ static bool brute_accepts(const struct round_case *c, const struct recipe *own, 
     if (!near_or_less(r->stage_value[RECIPE_LEAN], own->stage_value[RECIPE_LEAN]) ||
         !near_or_less(r->stage_value[RECIPE_SHARE], own->stage_value[RECIPE_SHARE]) ||
         !near_or_less(r->stage_value[RECIPE_SWING], own->stage_value[RECIPE_SWING] + tolerance) ||
-        !near_or_less(r->stage_value[RECIPE_BAND], own->stage_value[RECIPE_BAND] + tolerance))
+        !near_or_less(r->stage_value[RECIPE_BAND], own->stage_value[RECIPE_BAND] + tolerance) ||
+        !near_or_less(r->stage_value[RECIPE_SHIFT], own->stage_value[RECIPE_SHIFT] + tolerance))
         return false;
     for (size_t i = 0; i < own->n_pots; i++)
         for (size_t k = 0; k < r->n_pots; k++) {
