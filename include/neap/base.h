@@ -35,6 +35,7 @@ struct place {
 /* What went wrong, for a program (code) and for a person (text). Fixed room, so out of memory can be told too. */
 struct err {
     enum err_code code;
+    bool of_value; /* the text is said of a value ("is empty; expected …") and wants its name before it */
     char text[1024];
 };
 
@@ -44,6 +45,9 @@ struct err {
  * caller can write: return err_set(…);
  */
 bool err_set(struct err *e, enum err_code code, const struct place *at, const char *fmt, ...) PRINTF_LIKE(4, 5);
+
+/* err_set for what is said of a value: "is 7; expected 1 to 5". Who knows the value's name puts it before. */
+bool err_of_value(struct err *e, enum err_code code, const char *fmt, ...) PRINTF_LIKE(3, 4);
 
 /* err_set for the one error that has no words of its own. */
 bool err_memory(struct err *e);

@@ -434,6 +434,9 @@ const struct reg *reg_find(const char *name);            /* NULL: no such regist
 size_t reg_field(const struct reg *r, const char *name); /* index, or SIZE_MAX */
 const struct reg *settings_reg(void);                    /* the fields of struct settings, as a register of one row */
 
+/* Are there two figures of the house that cannot both be meant? ERR_INPUT names them. Looked at when one is entered. */
+bool settings_check(const struct settings *s, struct err *e);
+
 /* ---- cells: one field's value between a file or the store and a struct ------------------------------------------ */
 
 enum cell_kind { CELL_EMPTY, CELL_TEXT, CELL_NUMBER, CELL_WHOLE };

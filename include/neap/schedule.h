@@ -22,6 +22,7 @@ enum order_stage {
 };
 
 struct order_tank {
+    const char *name;   /* as errors call it; NULL: its number. Borrowed */
     double position_m;  /* along the benches; finite */
     int broadcast_min;  /* hands-on; 0: nothing broadcast, then no lag window */
     int fish_min;       /* hands-on, directly before the flow goes off; 0: none (or done) */

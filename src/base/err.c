@@ -1,12 +1,9 @@
 #include "neap/base.h"
 
-bool err_set(struct err *e, enum err_code code, const struct place *at, const char *fmt, ...)
+static void err_write(struct err *e, enum err_code code, const struct place *at, const char *fmt, va_list ap)
 {
-    if (!e)
-        return false;
     size_t used = 0;
-    e->code = code;
-    e->text[0] = '\0';
+    *e = (struct err){.code = code};
     if (at && at->file) {
         int n = at->line <= 0     ? snprintf(e->text, sizeof e->text, "%s: ", at->file)
                 : at->column <= 0 ? snprintf(e->text, sizeof e->text, "%s:%ld: ", at->file, at->line)
@@ -15,12 +12,30 @@ bool err_set(struct err *e, enum err_code code, const struct place *at, const ch
         if (used >= sizeof e->text)
             used = sizeof e->text - 1;
     }
-    va_list ap;
-    va_start(ap, fmt);
     vsnprintf(e->text + used, sizeof e->text - used, fmt, ap);
-    va_end(ap);
     utf8_cut_whole(e->text);
     text_disarm(e->text, true);
+}
+
+bool err_set(struct err *e, enum err_code code, const struct place *at, const char *fmt, ...)
+{
+    va_list ap;
+    va_start(ap, fmt);
+    if (e)
+        err_write(e, code, at, fmt, ap);
+    va_end(ap);
+    return false;
+}
+
+bool err_of_value(struct err *e, enum err_code code, const char *fmt, ...)
+{
+    va_list ap;
+    va_start(ap, fmt);
+    if (e) {
+        err_write(e, code, NULL, fmt, ap);
+        e->of_value = true;
+    }
+    va_end(ap);
     return false;
 }
 

@@ -134,15 +134,14 @@ static bool take_row(void *context, const struct exchange_row *row, size_t *fiel
     if (!row_fill(row->reg, row->cells, &g, field, e))
         return false;
     if (row->reg != reg_get(REG_GIVEN))
-        return err_set(e, ERR_INPUT, NULL, "is a row of %s; expected rows of given only", row->reg->name);
+        return err_of_value(e, ERR_INPUT, "is a row of %s; expected rows of given only", row->reg->name);
     *field = reg_field(row->reg, "round");
     if (g.round != lg->r.head.number)
-        return err_set(e, ERR_INPUT, NULL, "is %ld; expected %ld, the round that is logged", g.round,
-                       lg->r.head.number);
+        return err_of_value(e, ERR_INPUT, "is %ld; expected %ld, the round that is logged", g.round, lg->r.head.number);
     *field = reg_field(row->reg, "sheet_revision");
     if (g.sheet_revision != lg->r.head.revision)
-        return err_set(e, ERR_INPUT, NULL, "is %ld; expected %ld, the revision in force", g.sheet_revision,
-                       lg->r.head.revision);
+        return err_of_value(e, ERR_INPUT, "is %ld; expected %ld, the revision in force", g.sheet_revision,
+                            lg->r.head.revision);
     *field = reg_field(row->reg, "line");
     const struct line *l = round_line(&lg->r, g.line);
     if (l && isnan(g.amount) && g.outcome != OUTCOME_NOT_GIVEN)

@@ -119,8 +119,7 @@ void changes_words(const struct reg *r, const struct cell *before, const struct 
 
 static bool with_name(const struct field *f, const struct err *why, struct err *e)
 {
-    bool predicate = strncmp(why->text, "is ", 3) == 0 || strncmp(why->text, "has ", 4) == 0;
-    return err_set(e, why->code, NULL, "%s%s%s", f->name, predicate ? " " : ": ", why->text);
+    return err_set(e, why->code, NULL, "%s%s%s", f->name, why->of_value ? " " : ": ", why->text);
 }
 
 bool key_read(const struct reg *r, const char *const *args, struct cell *cells, struct arena *a, struct err *e)
@@ -172,8 +171,7 @@ bool value_read(const struct field *f, const char *text, struct arena *a, struct
 bool blame_field(const struct reg *r, size_t field, struct err *e)
 {
     const struct err why = *e;
-    if (field < r->n_fields && why.code != ERR_MEMORY &&
-        (strncmp(why.text, "is ", 3) == 0 || strncmp(why.text, "has ", 4) == 0))
+    if (field < r->n_fields && why.code != ERR_MEMORY && why.of_value)
         return with_name(&r->fields[field], &why, e);
     return false;
 }

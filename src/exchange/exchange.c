@@ -229,11 +229,11 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
         return true;
     double value = number_without_dust(u->to_base(c->number));
     if (!isfinite(value))
-        return err_set(e, ERR_INPUT, NULL, "is %s; expected a smaller number", text_excerpt(text, quoted));
+        return err_of_value(e, ERR_INPUT, "is %s; expected a smaller number", text_excerpt(text, quoted));
     number_format(value, own);
     if (cell_parse(f, own, a, c, &why))
         return true;
-    return err_set(e, why.code, NULL, "is %s: %s %s", text_excerpt(text, quoted), f->name, why.text);
+    return err_of_value(e, why.code, "is %s: %s %s", text_excerpt(text, quoted), f->name, why.text);
 }
 
 void row_take(struct reading *r, const struct column *col, struct place at, const char *name, const char *text)
@@ -256,11 +256,6 @@ void row_take(struct reading *r, const struct column *col, struct place at, cons
     }
 }
 
-static bool is_predicate(const char *text)
-{
-    return strncmp(text, "is ", 3) == 0 || strncmp(text, "has ", 4) == 0;
-}
-
 static void row_put(struct reading *r)
 {
     size_t field = SIZE_MAX;
@@ -276,7 +271,7 @@ static void row_put(struct reading *r)
         return;
     }
     bool known = field < r->row.reg->n_fields;
-    bool named = known && is_predicate(why.text);
+    bool named = known && why.of_value;
     fault_add(r, known ? r->row.places[field] : r->row.at, "%s%s%s", named ? r->row.reg->fields[field].name : "",
               named ? " " : "", why.text);
 }

@@ -7,7 +7,7 @@
 static bool expected(struct err *e, const char *text, const char *what)
 {
     char quoted[EXCERPT_TEXT];
-    return err_set(e, ERR_INPUT, NULL, "is \"%s\"; expected %s", text_excerpt(text, quoted), what);
+    return err_of_value(e, ERR_INPUT, "is \"%s\"; expected %s", text_excerpt(text, quoted), what);
 }
 
 /*
@@ -32,12 +32,12 @@ static bool text_allowed(const struct field *f, const char *text, struct err *e)
 {
     size_t len = strlen(text), bad;
     if (!utf8_valid(text, len, &bad))
-        return err_set(e, ERR_INPUT, NULL, "is not UTF-8 at byte %zu; expected the file saved as UTF-8", bad + 1);
+        return err_of_value(e, ERR_INPUT, "is not UTF-8 at byte %zu; expected the file saved as UTF-8", bad + 1);
     for (size_t i = 0; i < len;) {
         utf8proc_int32_t c;
         utf8proc_ssize_t n = utf8proc_iterate((const utf8proc_uint8_t *)text + i, (utf8proc_ssize_t)(len - i), &c);
         if (n <= 0 || !character_allowed(f, c))
-            return err_set(e, ERR_INPUT, NULL, "has a control character at byte %zu; expected printable text", i + 1);
+            return err_of_value(e, ERR_INPUT, "has a control character at byte %zu; expected printable text", i + 1);
         i += (size_t)n;
     }
     if (f->type != FIELD_NAME || len == 0)
@@ -70,7 +70,7 @@ static bool parse_text(const struct field *f, const char *text, struct arena *a,
         text = (const char *)composed;
     }
     size_t len = strlen(text);
-    bool ok = len <= most || err_set(e, ERR_INPUT, NULL, "has %zu bytes; expected at most %zu", len, most);
+    bool ok = len <= most || err_of_value(e, ERR_INPUT, "has %zu bytes; expected at most %zu", len, most);
     if (ok) {
         c->kind = CELL_TEXT;
         c->text = arena_text(a, text);
@@ -84,7 +84,7 @@ static bool limits_hold(const struct field *f, double v, const char *text, struc
 {
     if ((f->min == 0 && f->max == 0) || (v >= f->min && v <= f->max))
         return true;
-    return err_set(e, ERR_INPUT, NULL, "is %.40s; expected %.10g to %.10g", text, f->min, f->max);
+    return err_of_value(e, ERR_INPUT, "is %.40s; expected %.10g to %.10g", text, f->min, f->max);
 }
 
 static bool parse_number(const struct field *f, const char *text, struct cell *c, struct err *e)
@@ -128,8 +128,8 @@ static bool parse_choice(const struct field *f, const char *text, struct err *e)
         text_addf(&list, "%s%s", n == 0 ? "" : f->choices[n + 1] ? ", " : " or ", f->choices[n]);
     }
     const char *near_by = name_nearest(text, f->choices, n);
-    err_set(e, ERR_INPUT, NULL, "is \"%s\"; expected %s%s%s%s", text_excerpt(text, quoted), text_str(&list),
-            near_by ? " (did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?)" : "");
+    err_of_value(e, ERR_INPUT, "is \"%s\"; expected %s%s%s%s", text_excerpt(text, quoted), text_str(&list),
+                 near_by ? " (did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?)" : "");
     text_free(&list);
     return false;
 }
@@ -304,13 +304,13 @@ bool row_fill(const struct reg *r, const struct cell *cells, void *row, size_t *
         if (c.kind == CELL_EMPTY && f->fallback)
             ok = cell_parse(f, f->fallback, &scratch, &c, e);
         else if (c.kind == CELL_EMPTY && (f->flags & FIELD_REQUIRED))
-            ok = err_set(e, ERR_INPUT, NULL, "is empty; expected %s", f->help);
+            ok = err_of_value(e, ERR_INPUT, "is empty; expected %s", f->help);
         if (!ok)
             break;
         if (c.kind == CELL_TEXT && cells[i].kind == CELL_EMPTY && (f->type == FIELD_TEXT || f->type == FIELD_NAME))
             c.text = f->fallback; /* static text outlives the scratch copy */
         if (!fill_member(f, &c, (char *)row + f->offset))
-            ok = err_set(e, ERR_INPUT, NULL, "is damaged; expected %s", f->help);
+            ok = err_of_value(e, ERR_INPUT, "is damaged; expected %s", f->help);
     }
     arena_free(&scratch);
     return ok && (!r->check || r->check(row, field, e));

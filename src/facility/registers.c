@@ -519,6 +519,23 @@ static bool test_check(const void *row, size_t *field, struct err *e)
     return blame(field, test_fields, COUNT_OF(test_fields), "value");
 }
 
+bool settings_check(const struct settings *s, struct err *e)
+{
+    if (s->lag_min_min > s->lag_max_min)
+        return err_set(
+            e, ERR_INPUT, NULL,
+            "the shortest wait before target feed (lag_min_min) is %g min and the longest (lag_max_min) %g min; "
+            "expected the shortest not above the longest",
+            s->lag_min_min, s->lag_max_min);
+    if (s->syringe_dead_ml >= s->syringe_ml || s->syringe_step_ml > s->syringe_ml)
+        return err_set(
+            e, ERR_INPUT, NULL,
+            "a syringe of %g mL (syringe_ml) cannot keep %g mL in its tube (syringe_dead_ml) and be graduated by "
+            "%g mL (syringe_step_ml); expected both below its volume",
+            s->syringe_ml, s->syringe_dead_ml, s->syringe_step_ml);
+    return true;
+}
+
 /* ---- the list -------------------------------------------------------------------------------------------------- */
 
 #define ROWS(fields_, struct_) .fields = fields_, .n_fields = COUNT_OF(fields_), .row_size = sizeof(struct struct_)

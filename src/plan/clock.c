@@ -133,6 +133,7 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
     double off_wanted_min;
     bool shared = is_shared(w, f->tanks[tank].system);
     struct order_tank t = {
+        .name = f->tanks[tank].name,
         .position_m = f->tanks[tank].position_m,
         .broadcast_min = whole_minutes((double)broadcasts_at(w, tank, shared) * s->broadcast_s),
         .fish_min = w->needs[tank].fish_units > 0 ? whole_minutes(s->fish_s) : 0,

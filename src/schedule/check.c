@@ -16,14 +16,18 @@ static bool fail(const struct check *c, enum order_rule rule, const struct order
         *c->broken = rule;
     if (!s)
         return err_set(c->e, ERR_INPUT, NULL, "plan: %s", what);
-    return err_set(c->e, ERR_INPUT, NULL, "plan: tank %zu, minute %d: %s", s->tank, s->start_min, what);
+    const char *name = c->p->tanks[s->tank].name;
+    return name ? err_set(c->e, ERR_INPUT, NULL, "plan: tank %s, minute %d: %s", name, s->start_min, what)
+                : err_set(c->e, ERR_INPUT, NULL, "plan: tank %zu, minute %d: %s", s->tank, s->start_min, what);
 }
 
 static bool fail_tank(const struct check *c, enum order_rule rule, size_t tank, const char *what)
 {
     if (c->broken)
         *c->broken = rule;
-    return err_set(c->e, ERR_INPUT, NULL, "plan: tank %zu: %s", tank, what);
+    const char *name = c->p->tanks[tank].name;
+    return name ? err_set(c->e, ERR_INPUT, NULL, "plan: tank %s: %s", name, what)
+                : err_set(c->e, ERR_INPUT, NULL, "plan: tank %zu: %s", tank, what);
 }
 
 static const struct order_tank *tank_of(const struct check *c, const struct order_step *s)

@@ -9,11 +9,28 @@ static bool setting_check(const char *name, int value, int low, int high, struct
     return err_set(e, ERR_INPUT, NULL, "%s is %d; expected %d to %d", name, value, low, high);
 }
 
-static bool tank_number_check(size_t tank, const char *name, int value, int low, int high, struct err *e)
+/* "tank D1", or "tank 4" where the problem has no names. */
+struct tank_words {
+    char text[80];
+};
+
+static struct tank_words tank_words(const struct order_problem *p, size_t tank)
+{
+    struct tank_words w;
+    if (p->tanks[tank].name)
+        snprintf(w.text, sizeof w.text, "tank %s", p->tanks[tank].name);
+    else
+        snprintf(w.text, sizeof w.text, "tank %zu", tank);
+    return w;
+}
+
+static bool tank_number_check(const struct order_problem *p, size_t tank, const char *name, int value, int low,
+                              int high, struct err *e)
 {
     if (value >= low && value <= high)
         return true;
-    return err_set(e, ERR_INPUT, NULL, "tank %zu: %s is %d; expected %d to %d", tank, name, value, low, high);
+    return err_set(e, ERR_INPUT, NULL, "%s: %s is %d; expected %d to %d", tank_words(p, tank).text, name, value, low,
+                   high);
 }
 
 static bool settings_check(const struct order_problem *p, struct err *e)
@@ -56,24 +73,25 @@ static bool tank_check(const struct order_problem *p, size_t i, struct err *e)
     if (t->stage == ORDER_DONE)
         return true;
     if (!(fabs(t->position_m) <= most))
-        return err_set(e, ERR_INPUT, NULL, "tank %zu: position is %g m; expected -%d to %d", i, t->position_m, most,
-                       most);
-    return tank_number_check(i, "broadcast time", t->broadcast_min, 0, most, e) &&
-           tank_number_check(i, "fish time", t->fish_min, 0, most, e) &&
-           tank_number_check(i, "feeding time", t->feed_s, 0, 60 * most, e) &&
-           tank_number_check(i, "wanted flow-off time", t->off_wanted_min, 0, most, e) &&
-           tank_number_check(i, "rest", t->rest_min, 0, most, e) &&
-           tank_number_check(i, "flow-off limit", t->off_limit_min, 0, most, e) &&
-           tank_number_check(i, "pump", t->pump, -1, INT_MAX, e) &&
-           tank_number_check(i, "pot", t->pot, 0, INT_MAX, e) &&
-           tank_number_check(i, "share", t->share, 0, (int)p->n_shares, e) &&
-           tank_number_check(i, "rank", t->fixed_rank, -1, INT_MAX, e) &&
+        return err_set(e, ERR_INPUT, NULL, "%s: position is %g m; expected -%d to %d", tank_words(p, i).text,
+                       t->position_m, most, most);
+    return tank_number_check(p, i, "broadcast time", t->broadcast_min, 0, most, e) &&
+           tank_number_check(p, i, "fish time", t->fish_min, 0, most, e) &&
+           tank_number_check(p, i, "feeding time", t->feed_s, 0, 60 * most, e) &&
+           tank_number_check(p, i, "wanted flow-off time", t->off_wanted_min, 0, most, e) &&
+           tank_number_check(p, i, "rest", t->rest_min, 0, most, e) &&
+           tank_number_check(p, i, "flow-off limit", t->off_limit_min, 0, most, e) &&
+           tank_number_check(p, i, "pump", t->pump, -1, INT_MAX, e) &&
+           tank_number_check(p, i, "pot", t->pot, 0, INT_MAX, e) &&
+           tank_number_check(p, i, "share", t->share, 0, (int)p->n_shares, e) &&
+           tank_number_check(p, i, "rank", t->fixed_rank, -1, INT_MAX, e) &&
            (t->stage != ORDER_BROADCAST_GIVEN ||
-            tank_number_check(i, "end of its broadcast", t->broadcast_end_min, -most, most, e)) &&
+            tank_number_check(p, i, "end of its broadcast", t->broadcast_end_min, -most, most, e)) &&
            (t->stage != ORDER_FLOW_IS_OFF ||
-            (tank_number_check(i, "flow-off minute", t->off_since_min, -most, most, e) &&
-             tank_number_check(i, "end of its feed", t->fed_until_min, -most, most, e))) &&
-           (t->stage != ORDER_FLOW_WAS_ON || tank_number_check(i, "flow-on minute", t->on_since_min, -most, most, e));
+            (tank_number_check(p, i, "flow-off minute", t->off_since_min, -most, most, e) &&
+             tank_number_check(p, i, "end of its feed", t->fed_until_min, -most, most, e))) &&
+           (t->stage != ORDER_FLOW_WAS_ON ||
+            tank_number_check(p, i, "flow-on minute", t->on_since_min, -most, most, e));
 }
 
 /* ---- units, stops, tasks ----------------------------------------------------------------------------------- */
@@ -255,21 +273,21 @@ static bool tank_impossible(const struct builder *b, const struct order_stop *s)
     const int limit = b->m->units[s->unit].off_limit_min, off = s->on_after_min - s->off_at_min + p->switch_min;
     if (off > limit)
         return err_set(b->e, ERR_INPUT, NULL,
-                       "tank %zu: the flow may be off %d min; expected at least %d (a minute's feed, rest "
-                       "%d, ways and switching)",
-                       f->tank, limit, off, p->tanks[f->tank].rest_min);
+                       "%s: its flow may be off for %d min (flow_off_limit_min); expected at least %d: a minute's "
+                       "feed, %d min rest (rest_min), ways and switching (switch_min)",
+                       tank_words(p, f->tank).text, limit, off, p->tanks[f->tank].rest_min);
     const int pot_change = model_pot_change_min(b->m);
     int visit = pot_change + f->at_min + f->dur_min;
     if (p->slurry_age_limit_min > 0 && p->slurry_age_limit_min < visit)
         return err_set(b->e, ERR_INPUT, NULL,
-                       "tank %zu: the slurry may be %d min old; expected at least %d (pot change, fish, "
-                       "flow off, a minute's feed)",
-                       f->tank, p->slurry_age_limit_min, visit);
+                       "%s: a slurry may be %d min old (slurry_life_min); expected at least %d: pot change "
+                       "(pot_change_min), fish (fish_s), flow off (switch_min) and a minute's feed",
+                       tank_words(p, f->tank).text, p->slurry_age_limit_min, visit);
     double visit_m = p->tanks[f->fish_min > 0 ? f->tank : b->m->units[s->unit].tank].position_m;
     return err_set(b->e, ERR_INPUT, NULL,
-                   "tank %zu: the lag ends after %d min; expected at least %d (pot change, fish, ways, "
-                   "flow off)",
-                   f->tank, p->lag_max,
+                   "%s: target feed is to begin at most %d min after its broadcast (lag_max_min); expected at least "
+                   "%d: pot change (pot_change_min), fish (fish_s), ways and flow off (switch_min)",
+                   tank_words(p, f->tank).text, p->lag_max,
                    pot_change + order_walk_min(p, broadcast_place(p, f->tank), visit_m) + f->at_min);
 }
 

@@ -18,6 +18,7 @@ struct store {
     sqlite3_stmt *cached[N_REGS][N_STATEMENTS];
     char path[512];
     size_t n_unknown; /* names that nothing has, met since the transaction began */
+    bool settings_put; /* a figure of the house was written since then */
 };
 
 /* Every register's table, and the views and triggers, as the field table and the text derived have them. In a transaction. */
@@ -43,6 +44,9 @@ bool store_row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells
 /* Cells of the store to a struct row: texts copied to a, references resolved in f. A row that does not fit is damage. */
 bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, const struct cell *from, void *row,
                 struct err *e);
+
+/* The house's figures alone, texts in f's arena. */
+bool store_read_settings(struct store *s, struct facility *f, struct err *e);
 
 /* What the responses logged so far make of each colony's portion. */
 bool store_read_responses(struct store *s, struct facility *f, struct err *e);

@@ -14,6 +14,7 @@ static int recorded(void *context, const char *table)
 bool store_begin(struct store *s, struct err *e)
 {
     s->n_unknown = 0;
+    s->settings_put = false;
     if (!store_run(s, "BEGIN IMMEDIATE", e))
         return false;
     int rc = sqlite3session_create(s->db, "main", &s->session);
@@ -117,9 +118,21 @@ static bool commit_as(struct store *s, const char *command, long made, long undo
     return ok;
 }
 
+/* Figures may be entered one by one or many at once, so whether they agree is asked at the end. */
+static bool settings_agree(struct store *s, struct err *e)
+{
+    struct facility f = {0};
+    bool ok = !s->settings_put || (store_read_settings(s, &f, e) && settings_check(&f.settings, e));
+    arena_free(&f.arena);
+    return ok;
+}
+
 bool store_commit(struct store *s, const char *command, long made, struct err *e)
 {
-    return commit_as(s, command, made, 0, e);
+    if (settings_agree(s, e))
+        return commit_as(s, command, made, 0, e);
+    store_rollback(s);
+    return false;
 }
 
 /* Entries are taken back from the last towards the first: those undone, and the undoings themselves, are passed over. */

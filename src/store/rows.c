@@ -202,17 +202,17 @@ static bool unknown_name(struct store *s, const struct reg *r, const char *name,
 {
     struct names list = {0};
     if (s->n_unknown++ >= UNKNOWN_OFFERED)
-        return err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and no %s has that name", name, r->name);
+        return err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and no %s has that name", name, r->name);
     bool ok = store_each(s, r, take_name, &list, e);
     if (ok) {
         const char *near_by = name_nearest(name, list.names, list.n);
         if (near_by)
-            err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and no %s has that name; did you mean \"%s\"?", name,
-                    r->name, near_by);
+            err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and no %s has that name; did you mean \"%s\"?", name, r->name,
+                         near_by);
         else
-            err_set(e, ERR_NOT_FOUND, NULL,
-                    "is \"%.60s\", and no %s has that name; expected one of the %zu known (neap list %s)", name,
-                    r->name, list.n, r->name);
+            err_of_value(e, ERR_NOT_FOUND,
+                         "is \"%.60s\", and no %s has that name; expected one of the %zu known (neap list %s)", name,
+                         r->name, list.n, r->name);
     }
     free(list.names);
     arena_free(&list.arena);
@@ -255,9 +255,9 @@ static bool setting_holds(const struct cell *cells, size_t *field, struct arena 
         names[i] = figures->fields[i].name;
     const char *near_by = name_nearest(cells[0].text, names, figures->n_fields);
     *field = 0;
-    return err_set(e, ERR_NOT_FOUND, NULL, "is \"%.60s\", and there is no such setting%s%s%s", cells[0].text,
-                   near_by ? "; did you mean \"" : "; expected one of those of neap list setting",
-                   near_by ? near_by : "", near_by ? "\"?" : "");
+    return err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and there is no such setting%s%s%s", cells[0].text,
+                        near_by ? "; did you mean \"" : "; expected one of those of neap list setting",
+                        near_by ? near_by : "", near_by ? "\"?" : "");
 }
 
 /* The keys of a new row, complete: an empty one takes its fallback. */
@@ -269,7 +269,7 @@ static bool complete_key(const struct reg *r, struct cell *cells, size_t *field,
             continue;
         *field = i;
         if (!f->fallback)
-            return err_set(e, ERR_INPUT, NULL, "is empty; expected %s", f->help);
+            return err_of_value(e, ERR_INPUT, "is empty; expected %s", f->help);
         if (!cell_parse(f, f->fallback, a, &cells[i], e))
             return false;
     }
@@ -281,7 +281,7 @@ static bool whole_row_holds(struct store *s, const struct reg *r, const struct c
 {
     if (store_reg_id(r) == REG_SETTING)
         return cells[1].kind != CELL_EMPTY ? setting_holds(cells, field, a, e)
-                                           : (*field = 1, err_set(e, ERR_INPUT, NULL, "is empty; expected a value"));
+                                           : (*field = 1, err_of_value(e, ERR_INPUT, "is empty; expected a value"));
     void *row = arena_alloc(a, 1, r->row_size);
     if (!row)
         return err_memory(e);
@@ -308,6 +308,7 @@ static bool put_row(struct store *s, const struct reg *r, struct cell *cells, st
         return err_set(e, ERR_INPUT, NULL, "differs from the kept plan; a kept plan never changes");
     if (!whole_row_holds(s, r, cells, field, a, e))
         return false;
+    s->settings_put = s->settings_put || store_reg_id(r) == REG_SETTING;
     *outcome = found ? PUT_CHANGED : PUT_NEW;
     return run_change(s, r, found && !r->ledger ? STATEMENT_CHANGE : STATEMENT_ADD, cells, e);
 }

@@ -55,7 +55,7 @@ static bool take_setting(void *context, const struct cell *cells, struct err *e)
                : err_set(e, ERR_STORE, NULL, "the store is damaged: setting %s %s", figures->fields[at].name, why.text);
 }
 
-static bool read_settings(struct store *s, struct facility *f, struct err *e)
+bool store_read_settings(struct store *s, struct facility *f, struct err *e)
 {
     struct settings_in in = {.arena = &f->arena};
     return store_each(s, reg_get(REG_SETTING), take_setting, &in, e) &&
@@ -234,7 +234,7 @@ bool store_snapshot(struct store *s, struct facility *f, struct err *e)
     *f = (struct facility){0};
     /* One read transaction, so that every register is of the same moment; a writer's own is used as it is. */
     bool own = sqlite3_get_autocommit(s->db);
-    bool ok = (!own || store_run(s, "BEGIN", e)) && read_settings(s, f, e);
+    bool ok = (!own || store_run(s, "BEGIN", e)) && store_read_settings(s, f, e);
     for (int id = REG_SYSTEM; ok && id <= REG_WATER; id++)
         ok = read_register(s, (enum reg_id)id, f, e);
     ok = ok && read_log(s, f, e);

@@ -107,3 +107,21 @@ dry() {
         [ "$(wc -l <out)" -eq $(($(neap dump $r | wc -l) + 1)) ] || { head out; return 1; }
     done
 }
+
+@test "two figures that contradict each other are refused when entered, one by one or in one file" {
+    has demo
+    refuses_and_keeps 1 "the shortest wait before target feed (lag_min_min) is 30 min and the longest (lag_max_min) 20 min" \
+        set setting lag_min_min=30
+    printf 'name,value\nlag_min_min,30\nlag_max_min,40\n' >setting.csv
+    neap load setting.csv
+    refuses_and_keeps 1 "expected the shortest not above the longest" set setting lag_max_min=25
+    refuses_and_keeps 1 "a syringe of 1 mL (syringe_ml) cannot keep" set setting syringe_ml=1
+}
+
+@test "a tank that cannot be fed at all is named, with the figures that forbid it" {
+    has demo
+    neap set setting rest_min=20
+    refuses_and_keeps 1 "its flow may be off for" plan
+    [[ $output == *"(flow_off_limit_min); expected at least"*"20 min rest (rest_min)"* ]]
+    [[ $output == *"tank D1:"* || $output == *"tank "[A-Z][0-9]":"* ]]
+}

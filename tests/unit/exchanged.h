@@ -13,6 +13,7 @@ struct heard {
     bool ok;
     const char *refuse; /* what put says of every row; NULL: it takes all */
     enum err_code refuse_code;
+    bool refuse_of_value;
     size_t refuse_field;
 };
 
@@ -23,7 +24,8 @@ static inline bool heard_put(void *context, const struct exchange_row *row, size
     assert_int_equal(*field, SIZE_MAX);
     if (h->refuse) {
         *field = h->refuse_field;
-        return err_set(e, h->refuse_code, NULL, "%s", h->refuse);
+        return (h->refuse_of_value ? err_of_value(e, h->refuse_code, "%s", h->refuse)
+                                   : err_set(e, h->refuse_code, NULL, "%s", h->refuse));
     }
     const char *between = ": ";
     text_add(&h->rows, row->reg->name);

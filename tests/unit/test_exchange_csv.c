@@ -375,15 +375,16 @@ static void what_the_sink_refuses_gets_the_place_of_the_blamed_cell(void **state
         const char *says, *fault;
         const char *field; /* NULL: the row */
         enum err_code code;
+        bool of_value;
     } rows[] = {
         {"is \"nroth\"; expected a system", "tank.csv:2:3: system is \"nroth\"; expected a system\n", "system",
-         ERR_NOT_FOUND},
-        {"no such measure", "tank.csv:2:3: no such measure\n", "system", ERR_INPUT},
-        {"the row is odd", "tank.csv:2:1: the row is odd\n", NULL, ERR_INPUT},
-        {"is empty; expected a shape", "tank.csv:2:1: shape is empty; expected a shape\n", "shape", ERR_INPUT},
+         ERR_NOT_FOUND, true},
+        {"no such measure", "tank.csv:2:3: no such measure\n", "system", ERR_INPUT, false},
+        {"the row is odd", "tank.csv:2:1: the row is odd\n", NULL, ERR_INPUT, false},
+        {"is empty; expected a shape", "tank.csv:2:1: shape is empty; expected a shape\n", "shape", ERR_INPUT, true},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct heard h = {.refuse = rows[i].says, .refuse_code = rows[i].code};
+        struct heard h = {.refuse = rows[i].says, .refuse_code = rows[i].code, .refuse_of_value = rows[i].of_value};
         h.refuse_field = rows[i].field ? reg_field(reg_get(REG_TANK), rows[i].field) : SIZE_MAX;
         hear(&h, "tank.csv", "name,system\nA,nroth\n");
         assert_true(h.ok);
