@@ -65,6 +65,8 @@ struct analyte_def {
     double band_low, band_high;   /* common practice, no source */
     double error_abs, error_frac; /* ± of one reading: absolute and as a share of the value; common practice */
     double change_per_day_max;    /* largest wanted change of a level; NAN: no limit set */
+    double
+        slip_ratio; /* between one reading and the next: asked about, however many days lie between; common practice */
 };
 
 extern const struct analyte_def analytes[N_ANALYTES];
@@ -589,13 +591,17 @@ struct measured {
 bool measured_parse(const char *name, const char *text, const struct gravity_scale *scale, struct measured *r,
                     struct err *e);
 
+int analyte_named(const char *name); /* by any of its names; N_ANALYTES: none has it */
+
 /* "nitrate 8.5 mg/L as NO3", "phosphate below 0.02 mg/L as PO4". */
 void measured_words(const struct measured *r, struct text *out);
 
 /*
  * Is a reading so far from the one before it that a slip is likelier than a change? It is where the difference passes
- * three times the ± of one reading and also what the largest wanted change a day would have moved in the days between,
- * of which at most 14 count. Common practice, no source. Of a reading below detection its limit is what is known.
+ * three times the ± of the reading before and also what the largest wanted change a day would have moved in the days between,
+ * of which at most 14 count; and, upwards as downwards, where it is by the analyte's slip_ratio or more (a point that slipped,
+ * figures in the wrong order) and twice the ± at the lower of the two. Common practice, no source. Of a reading below detection its
+ * limit is what is known.
  */
 struct past_reading {
     long taken;

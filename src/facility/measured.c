@@ -53,6 +53,14 @@ static const struct word {
     {"temperature", ANALYTE_TEMP, "C", NULL},
 };
 
+int analyte_named(const char *name)
+{
+    for (size_t i = 0; i < COUNT_OF(words); i++)
+        if (strcmp(name, words[i].name) == 0)
+            return (int)words[i].analyte;
+    return N_ANALYTES;
+}
+
 static const struct word *find_word(const char *name, struct err *e)
 {
     const char *names[COUNT_OF(words)];
@@ -182,14 +190,20 @@ void measured_words(const struct measured *r, struct text *out)
                                           : "");
 }
 
+static double error_of(const struct analyte_def *a, double value)
+{
+    return a->error_abs + a->error_frac * fabs(value);
+}
+
 bool measured_is_jump(const struct past_reading *last, const struct measured *now, long taken)
 {
     enum { DAYS_MAX = 14 };
     const struct analyte_def *a = &analytes[now->analyte];
-    double change = now->value - last->value;
+    double change = now->value - last->value, low = fmin(now->value, last->value), high = fmax(now->value, last->value);
     double days = fmin((double)(taken - last->taken) / MIN_PER_DAY, DAYS_MAX);
     if ((last->below && change < 0) || (now->below && change > 0) || (last->below && now->below))
         return false;
-    return fabs(change) > 3 * (a->error_abs + a->error_frac * fabs(last->value)) &&
-           !(fabs(change) <= days * a->change_per_day_max);
+    if (fabs(change) > 2 * error_of(a, low) && high >= a->slip_ratio * fmax(low, 0))
+        return true;
+    return fabs(change) > 3 * error_of(a, last->value) && !(fabs(change) <= days * a->change_per_day_max);
 }

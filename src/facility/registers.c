@@ -7,14 +7,14 @@
 #include "neap/calc.h"
 
 const struct analyte_def analytes[N_ANALYTES] = {
-    /* name   title          unit    dec  least  most   band            error         change per day */
-    {"no3", "nitrate", "mg/L", 1, 0, 500, 2, 15, 1.0, 0.25, 2},
-    {"po4", "phosphate", "mg/L", 3, 0, 20, 0.03, 0.12, 0.03, 0.05, 0.03},
-    {"alk", "alkalinity", "dKH", 1, 0, 30, 7, 10, 0.3, 0, 1},
-    {"ca", "calcium", "mg/L", 0, 0, 1000, 380, 460, 10, 0, 20},
-    {"mg", "magnesium", "mg/L", 0, 0, 3000, 1250, 1400, 30, 0, 50},
-    {"salinity", "salinity", "psu", 1, 0, 60, 33, 36, 0.5, 0, 1},
-    {"temp", "temperature", "C", 1, -2, 45, 23, 27, 0.2, 0, 1},
+    /* name   title          unit    dec  least  most   band            error         change per day, slip */
+    {"no3", "nitrate", "mg/L", 1, 0, 500, 2, 15, 1.0, 0.25, 2, 4},
+    {"po4", "phosphate", "mg/L", 3, 0, 20, 0.03, 0.12, 0.03, 0.05, 0.03, 6},
+    {"alk", "alkalinity", "dKH", 1, 0, 30, 7, 10, 0.3, 0, 1, 1.5},
+    {"ca", "calcium", "mg/L", 0, 0, 1000, 380, 460, 10, 0, 20, 1.3},
+    {"mg", "magnesium", "mg/L", 0, 0, 3000, 1250, 1400, 30, 0, 50, 1.3},
+    {"salinity", "salinity", "psu", 1, 0, 60, 33, 36, 0.5, 0, 1, 1.15},
+    {"temp", "temperature", "C", 1, -2, 45, 23, 27, 0.2, 0, 1, INFINITY},
 };
 
 const struct outcome_def outcomes[OUTCOME_NOT_GIVEN + 1] = {
@@ -198,12 +198,13 @@ static const struct field test_fields[] = {
     FIELD(FIELD_MOMENT, test, taken, "when the sample was taken", IS_KEY),
     FIELD(FIELD_CHOICE, test, analyte, "what was measured; nitrate and phosphate as the ion", IS_KEY,
           ONE_OF(analyte_names)),
-    FIELD(FIELD_COUNT, test, repeat, "2, 3 … for more readings of one minute", .flags = FIELD_KEY, WITHIN(1, 1000),
-          ELSE("1")),
+    FIELD(FIELD_COUNT, test, repeat,
+          "2, 3 … for more readings of one minute; where empty, another method's is the next", .flags = FIELD_KEY,
+          WITHIN(1, 1000), ELSE("1")),
     FIELD(FIELD_NUMBER, test, value, "in the analyte's unit; the detection limit where below", IS_REQUIRED,
           WITHIN(-2, 3000)),
     FIELD(FIELD_FLAG, test, below, "below detection", ELSE("no")),
-    FIELD(FIELD_NAME, test, method, "the test used; a change of method is a break", ELSE("")),
+    FIELD(FIELD_NAME, test, method, "the test used; one method's readings make the trend", ELSE("")),
     FIELD(FIELD_CHOICE, test, sample, "before or after the round", ELSE("before"), ONE_OF(sample_names)),
     FIELD(FIELD_TEXT, test, note, "anything", ELSE("")),
     FIELD(FIELD_FLAG, test, voided, "taken back", ELSE("no")),

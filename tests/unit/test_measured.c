@@ -114,6 +114,21 @@ static void only_a_reading_far_beyond_error_and_wanted_change_is_a_jump(void **s
         {ANALYTE_PO4, 0.02, true, 4, 0.05, true, false}, /* both below: nothing is known of a change */
         {ANALYTE_PO4, 0.8, false, 1, 0.02, true, true},
         {ANALYTE_PO4, 0.02, false, 1, 0.5, true, false}, /* a coarser test that reads nothing */
+        {ANALYTE_NO3, 12.6, false, 7, 1.2, false, true}, /* a tenth, and any number of days */
+        {ANALYTE_NO3, 19, false, 14, 1.9, false, true},
+        {ANALYTE_NO3, 1.9, false, 14, 19, false, true},
+        {ANALYTE_NO3, 12, false, 7, 4, false, false},    /* a third: a large water change does that */
+        {ANALYTE_NO3, 0.4, false, 7, 1.7, false, false}, /* more than four times, and within twice the ± */
+        {ANALYTE_PO4, 0.08, false, 10, 0.008, false, true},
+        {ANALYTE_PO4, 0.008, false, 10, 0.08, false, true},
+        {ANALYTE_PO4, 0.18, false, 10, 0.02, true, true},
+        {ANALYTE_PO4, 0.12, false, 10, 0.03, false, false},
+        {ANALYTE_ALK, 8.2, false, 14, 2.8, false, true}, /* figures in the wrong order */
+        {ANALYTE_ALK, 8.2, false, 14, 6.5, false, false},
+        {ANALYTE_CA, 420, false, 14, 240, false, true},
+        {ANALYTE_MG, 1350, false, 28, 1530, false, false},
+        {ANALYTE_MG, 1350, false, 28, 2800, false, true},
+        {ANALYTE_SALINITY, 35, false, 14, 30, false, true},
         {ANALYTE_TEMP, 25, false, 0, 25.5, false, false},
         {ANALYTE_TEMP, 25, false, 1, 28, false, true},
     };
