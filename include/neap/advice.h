@@ -36,6 +36,13 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
                 struct arena *arena, struct state *out, struct err *e);
 
 /*
+ * The method in use for an analyte of a system at a moment (series_find over the setting's window); *method is the facility's,
+ * NULL: never tested. Errors: as series_find.
+ */
+bool method_in_use(const struct facility *f, size_t system, enum analyte a, long now_min, struct arena *arena,
+                   const char **method, struct err *e);
+
+/*
  * What the tests of a system allow at a moment: states, room in the band until the next test, and the strength by
  * state with the limits put on it. factor_max: a ceiling for the strength; 0: none. The states live in the arena.
  * Errors: as state_fit and headroom_find. Rules: docs/round-arithmetic.md, "Strength by state".

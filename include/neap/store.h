@@ -128,6 +128,13 @@ bool store_each_fed_line(struct store *s, const char *colony,
                          bool (*each)(void *context, const struct fed_line *l, struct err *e), void *context,
                          struct err *e);
 
+/*
+ * The repeat of a reading that does not say it, which store_put gives it: that of the minute's reading by the same method, or by
+ * one that is not named, and else the next free one, so that two methods in one minute are two readings.
+ * cells: of REG_TEST, system, taken, analyte and method (empty: 1).
+ */
+bool store_test_repeat(struct store *s, const struct cell *cells, long *repeat, struct err *e);
+
 /* Of a ledger keyed by (…, moment, repeat): the first repeat that is still free. key: all key cells but that one. */
 bool store_next_repeat(struct store *s, const struct reg *r, struct cell *key, struct err *e);
 

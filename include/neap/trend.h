@@ -20,7 +20,7 @@ struct reading {
     long moment_min;
     double value; /* finite, ≥ 0 */
     bool below;
-    int method; /* any number; a reading with another number than the one before it is a break */
+    int method; /* any number; another number is another scale (series_find) */
 };
 
 /* An exchanged volume: afterwards the level is level × (1 − exchanged_frac) + new_value × exchanged_frac. */
@@ -109,12 +109,41 @@ struct step {
 /* worth: p is worked out where the misfit is below it, and stays 1 elsewhere; INFINITY: always. */
 bool step_find(const struct point *points, size_t n, size_t min_side, double worth, struct step *out, struct err *e);
 
+/* ---- the method in use ----------------------------------------------------------------------------------------- */
+
+/*
+ * Another method is another scale, so one method's readings make the series. A reading by another beside it, a cross-check, breaks
+ * nothing. The method of the first reading is in use until SERIES_RUN readings in a row are by another one, or none of its own
+ * is within SERIES_GAP_D days before a reading by another (ours). Where what it has in the window is not enough for a trend
+ * (STATE_MIN_TESTS, STATE_MIN_SPAN_D) and what another has is, that one is taken if it was read by since: two methods in turn give
+ * a trend too.
+ */
+enum { SERIES_RUN = 3, SERIES_GAP_D = 28 };
+
+struct series {
+    bool any;        /* is there a reading at all? all else is unset where not */
+    int method;      /* in use at the end */
+    int before;      /* in use before it; method where it always was */
+    long since_min;  /* first reading of the run that brought it into use; MOMENT_NONE: from the first on */
+    const bool *own; /* [n], parallel to the input: by the method in use at its own time; false beyond now_min */
+};
+
+struct series_in {
+    const struct reading *readings; /* any order */
+    size_t n;
+    long now_min;    /* later ones do not count */
+    double window_d; /* > 0 */
+};
+
+/* Errors: ERR_MEMORY. */
+bool series_find(const struct series_in *in, struct arena *a, struct series *out, struct err *e);
+
 /* ---- state of one analyte in one system ------------------------------------------------------------------------ */
 
 enum state_verdict { STATE_TOO_FEW, STATE_STEADY, STATE_RISING, STATE_FALLING, STATE_STEP_UP, STATE_STEP_DOWN };
 enum level_verdict { LEVEL_UNKNOWN, LEVEL_BELOW_DETECTION, LEVEL_BELOW_BAND, LEVEL_IN_BAND, LEVEL_ABOVE_BAND };
 
-enum { STATE_MIN_TESTS = 4, STATE_MIN_SPAN_D = 14 };
+enum { STATE_MIN_TESTS = 4, STATE_MIN_SPAN_D = 14, OFFSET_MIN_PAIRS = 4, OFFSET_PAIR_D = 7, OFFSET_BACK_D = 182 };
 
 struct state_in {
     const struct reading *readings; /* any order; those outside the window are ignored */
@@ -135,9 +164,16 @@ struct state {
     bool has_last;     /* is there any reading up to now, in the window or before it? */
     struct reading last;
     double last_age_d;
-    bool stale;          /* no reading, or the last is too old */
-    bool method_changed; /* inside the window; only readings from break_min on are fitted */
-    long break_min;      /* first reading of the method in use; MOMENT_NONE where there was no change */
+    bool stale; /* no reading, or the last is too old */
+    int method; /* in use, where there is a reading in the window; only its readings are fitted, and those offset */
+    bool method_changed; /* inside the window: another was in use before */
+    int method_before;
+    long break_min;   /* first reading of the run that brought it into use; MOMENT_NONE where there was no change */
+    size_t n_other;   /* readings in the window by other methods */
+    size_t n_offset;  /* of these, fitted too: between the method's own, less the difference between the two methods */
+    double offset;    /* that difference, of the method with most pairs; 0: none */
+    size_t n_pairs;   /* that it comes from */
+    const bool *used; /* [n_readings], parallel to the input: fitted */
     size_t n_fitted;
     double span_d; /* of those fitted */
 

@@ -112,9 +112,9 @@ struct trend_request {
 
 /* One test of the window, as a chart shows it. */
 struct trend_point {
-    double at_d;  /* from the report's moment, ≤ 0 */
-    double value; /* the detection limit where below */
-    bool below, outlier;
+    double at_d;                /* from the report's moment, ≤ 0 */
+    double value;               /* the detection limit where below */
+    bool below, outlier, other; /* other: by another method than the one in use */
 };
 
 struct trend_analyte {
@@ -125,7 +125,7 @@ struct trend_analyte {
     bool steady;                      /* no trend, and none that could move it by half the band in four weeks */
     const struct trend_point *points; /* in the window, by time */
     size_t n_points;
-    const char *method, *method_before; /* where the method changed in the window; else NULL */
+    const char *method, *method_before; /* in use, and before it where it changed in the window; NULL: never tested */
     bool has_forecast;                  /* the crossing is known, by the forecast of going on as now */
     struct crossing crossing;
     double outside_frac;     /* chance to be outside the band four weeks from now; has_forecast */

@@ -165,9 +165,6 @@ double food_solids(const struct food *food);
 size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out);
 size_t gather_changes(const struct facility *f, size_t system, enum analyte a, struct water_change *out);
 
-/* The step of the method of the latest reading up to a moment; 0: not known. */
-double reading_step(const struct facility *f, size_t system, enum analyte a, long now_min);
-
 #define TREND_CONFIDENCE_FRAC 0.90                    /* of every interval shown */
 double analyte_test_sd(enum analyte a, double value); /* of one reading: its stated ± taken as two sd */
 

@@ -128,22 +128,6 @@ static void set_cell(struct row_cells *row, const char *field, struct cell cell)
     row->cells[i] = cell;
 }
 
-/* A house keeps to its test kits: where none is named, the one last used for this is meant, or its series would break. */
-static const char *usual_method(const struct facility *f, const struct typed_reading *row, long taken)
-{
-    const char *method = "";
-    long latest = MOMENT_NONE;
-    for (size_t i = 0; i < f->n_tests; i++) {
-        const struct test *t = &f->tests[i];
-        if (t->system == row->system && t->analyte == (int)row->reading.analyte && t->taken <= taken &&
-            t->taken > latest) {
-            method = t->method;
-            latest = t->taken;
-        }
-    }
-    return method;
-}
-
 static bool fill_row(const struct context *c, const struct facility *f, const struct typed_reading *row, long taken,
                      struct row_cells *out, struct arena *a, struct err *e)
 {
@@ -159,8 +143,7 @@ static bool fill_row(const struct context *c, const struct facility *f, const st
              row->reading.below ? (struct cell){.kind = CELL_WHOLE, .whole = 1} : (struct cell){.kind = CELL_EMPTY});
     ok = ok && set_text(out, "system", f->systems[row->system].name, a, e) && set_text(out, "taken", moment, a, e) &&
          set_text(out, "analyte", analytes[row->reading.analyte].name, a, e) &&
-         (!noted || set_text(out, "note", text_str(&note), a, e)) &&
-         set_text(out, "method", option_text(c, "method", usual_method(f, row, taken)), a, e) &&
+         (!noted || set_text(out, "note", text_str(&note), a, e)) && set_text(out, "method", row->method, a, e) &&
          (!option_given(c, "sample") || set_text(out, "sample", option_text(c, "sample", ""), a, e));
     text_free(&note);
     return ok;
@@ -192,7 +175,7 @@ static bool keep(struct context *c, struct store *s, const struct facility *f, c
 {
     if (!store_begin(s, e))
         return false;
-    if (!put_all(c, s, f, list, taken, counts, e)) {
+    if (!put_all(c, s, f, list, taken, counts, e) || !methods_told(c, s, f, c->now, e)) {
         store_rollback(s);
         return false;
     }
@@ -319,8 +302,9 @@ static bool typed_run(struct context *c, struct err *e)
                        option_text(c, "at", ""));
     if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
-    bool ok = read_input(c, &f, &list, e) && judge_all(c, &f, &list, taken, may_ask, e) &&
-              keep(c, s, &f, &list, taken, &counts, e) && print_kept(c, &f, &list, taken, &counts, e);
+    bool ok = read_input(c, &f, &list, e) && methods_assign(c, &f, &list, taken, e) &&
+              judge_all(c, &f, &list, taken, may_ask, e) && keep(c, s, &f, &list, taken, &counts, e) &&
+              print_kept(c, &f, &list, taken, &counts, e);
     typed_free(&list);
     facility_free(&f);
     store_close(s);
@@ -350,14 +334,16 @@ const struct command command_test = {
         "phosphate as the ion (NO3, PO4) in mg/L; else write it: no3_n=2.2, \"po4=18ppb P\", alk=2.9meq/L, sg=1.0264, "
         "temp=78F. Below detection: \"po4=<0.02\" or po4=below0.02. With - the same, a line for each system, comes "
         "from standard input. "
-        "A reading far from the last one (three times its error, and more than the wanted change of the days between) "
-        "is asked about on a terminal, else stored with a note that begins \"flagged:\". The same minute again "
-        "corrects.",
+        "A reading far from the last one (three times its error, and more than the wanted change of the days between; "
+        "or many times it or a small part of it, whatever the days) is asked about on a terminal, else stored with a "
+        "note that begins \"flagged:\". The same minute again corrects; by another method it is a reading beside it. A "
+        "method other than the one in use is a cross-check, until three in a row are by it.",
     .example = "neap --on 2026-11-27 test north no3=18 po4=0.17 south no3=5.5 'po4=<0.02'",
     .options =
         (const struct option_row[]){
             {"at", OPT_MOMENT, "MOMENT", .help = "when the samples were taken, else now"},
-            {"method", OPT_TEXT, "NAME", .help = "the test used, else the last one; a change is a break"},
+            {"method", OPT_TEXT, "[ANALYTE=]NAME", .repeats = true,
+             .help = "the test used, else the one in use; three in a row by another take its place"},
             {"sample", OPT_TEXT, "before|after", .help = "the round; else before"},
             {"note", OPT_TEXT, "TEXT", .help = "anything"},
             {"sg-temp", OPT_TEXT, "TEMP", .help = "of the water a specific gravity was read in, else 25C"},

@@ -44,7 +44,8 @@ void jump_words(const struct past_reading *last, struct text *out);
 struct typed_reading {
     size_t system;
     struct measured reading;
-    const char *text; /* the value as typed */
+    const char *text;   /* the value as typed */
+    const char *method; /* borrowed from the command line or the facility */
     long repeat;
     bool flagged, confirmed;
     struct past_reading last; /* where flagged or confirmed */
@@ -68,6 +69,17 @@ bool typed_lines(struct typed_list *list, const struct facility *f, const char *
 
 /* A named system that is in use; else an error that offers the nearest. */
 bool system_named(const struct facility *f, const char *name, size_t *system, struct err *e);
+
+/*
+ * By which method each was read, and so which of the minute's readings it is. --method NAME or ANALYTE=NAME, else that of the
+ * reading which is stored for that minute, else the one in use. ERR_MISUSE where one name would change the method of some of the
+ * line's analytes and is the usual one of others.
+ */
+bool methods_assign(const struct context *c, const struct facility *f, struct typed_list *list, long taken,
+                    struct err *e);
+
+/* Tells what the readings put into the open transaction mean for the method in use: a change, or a cross-check beside it. */
+bool methods_told(struct context *c, struct store *s, const struct facility *before, long now_min, struct err *e);
 
 /* ---- the other ways ------------------------------------------------------------------------------------------------ */
 

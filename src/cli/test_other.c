@@ -65,9 +65,11 @@ static bool put_row(void *context, const struct exchange_row *given, size_t *fie
     struct measured r;
     struct past_reading last;
     size_t system, at = reg_field(row.reg, "note");
-    long taken, repeat = cell_of(&row, "repeat")->kind == CELL_WHOLE ? cell_of(&row, "repeat")->whole : 1;
+    long taken, repeat = cell_of(&row, "repeat")->whole;
     enum put outcome;
     bool known = row_reading(l->facility, &row, &system, &r, &taken), doubt = false;
+    if (known && repeat == 0 && !store_test_repeat(l->store, row.cells, &repeat, e))
+        return false;
     if (known)
         doubt = history_jump(&l->history, system, &r, taken, repeat, &last);
     if (doubt) {
@@ -93,6 +95,7 @@ static bool load_all(struct context *c, struct file_load *l, const struct source
     struct faults faults = {0};
     const struct exchange_sink sink = {.put = put_row, .context = l};
     bool ok = store_begin(l->store, e) && exchange_read(source, reg_get(REG_TEST), &sink, &faults, &l->counts.read, e);
+    ok = ok && (faults.n > 0 || methods_told(c, l->store, l->facility, c->now, e));
     l->counts.refused = l->counts.read - l->counts.added - l->counts.changed - l->counts.same;
     if (ok && faults.n > 0) {
         text_add(c->notes, text_str(&faults.lines));

@@ -49,15 +49,20 @@ size_t gather_changes(const struct facility *f, size_t system, enum analyte a, s
     return n;
 }
 
-double reading_step(const struct facility *f, size_t system, enum analyte a, long now_min)
+bool method_in_use(const struct facility *f, size_t system, enum analyte a, long now_min, struct arena *arena,
+                   const char **method, struct err *e)
 {
-    const char *method = "";
-    for (size_t i = 0; i < f->n_tests; i++) {
-        const struct test *t = &f->tests[i];
-        if (t->system == system && t->analyte == (int)a && t->taken <= now_min)
-            method = t->method;
-    }
-    return method_step(f, method, a);
+    struct reading *readings = arena_alloc(arena, f->n_tests, sizeof *readings);
+    struct series series;
+    *method = NULL;
+    if (!readings)
+        return err_memory(e);
+    const struct series_in in = {readings, gather_readings(f, system, a, readings), now_min, f->settings.window_d};
+    if (!series_find(&in, arena, &series, e))
+        return false;
+    if (series.any)
+        *method = f->tests[series.method].method;
+    return true;
 }
 
 bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
@@ -79,7 +84,10 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
     };
     double last = in.n_readings ? readings[in.n_readings - 1].value : 0;
     in.test_sd = analyte_test_sd(a, last);
-    in.resolution = reading_step(f, system, a, now_min);
+    const char *method;
+    if (!method_in_use(f, system, a, now_min, arena, &method, e))
+        return false;
+    in.resolution = method ? method_step(f, method, a) : 0;
     if (in.resolution <= in.test_sd) /* then the scatter hides it */
         in.resolution = 0;
     facility_band(f, system, a, &in.band.low, &in.band.high);
@@ -88,7 +96,7 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
 
 /* ---- strength by state ------------------------------------------------------------------------------------------ */
 
-/* The latest reading and the one before it, of the same method; up to now. */
+/* The latest reading and the one before it, up to now. By another method or not: two that agree bear each other out. */
 struct latest {
     enum level_verdict verdict, before; /* LEVEL_UNKNOWN: none, stale, or a limit that hides the band */
     const struct test *test;            /* NULL: none */
@@ -117,7 +125,7 @@ static struct latest latest_of(const struct facility *f, size_t system, enum ana
         if (t->system != system || t->analyte != (int)a || t->taken > now_min || t->value < 0 ||
             now_min - t->taken > (long)(f->settings.stale_d * MIN_PER_DAY))
             continue;
-        l.before = l.test && strcmp(l.test->method, t->method) == 0 ? l.verdict : LEVEL_UNKNOWN;
+        l.before = l.verdict;
         l.verdict = verdict_of(f, t, 1);
         l.test = t;
     }

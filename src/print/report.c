@@ -196,7 +196,7 @@ static void put_head(struct report *p)
     document_text(
         p->d, document_format(p->d,
                               "Trends over %.0f days, with 90 %% intervals; water changes put back. In the charts: o "
-                              "a test, v below detection, x far off the line, --- the band's edges.",
+                              "a test, v below detection, x far off, + another method, --- the band's edges.",
                               p->r->window_d));
     document_space(p->d);
     document_heading(p->d, "IN SHORT");
@@ -300,6 +300,7 @@ static struct plot plot_of(struct report *p, const struct trend_analyte *n)
         points[plot.n_points++] = (struct plot_point){n->points[i].at_d, n->points[i].value,
                                                       n->points[i].below     ? 'v'
                                                       : n->points[i].outlier ? 'x'
+                                                      : n->points[i].other   ? '+'
                                                                              : 'o'};
     return plot;
 }
@@ -368,19 +369,36 @@ static void put_water(struct report *p, const struct trend_system *s)
     }
 }
 
+static void put_methods(struct report *p, const struct trend_analyte *n, const char *name)
+{
+    const struct state *s = &n->state;
+    size_t checks = s->n_other - s->n_offset;
+    const char *method = n->method && *n->method ? n->method : "the unnamed method";
+    if (s->method_changed)
+        document_item(p->d, "-",
+                      document_format(p->d, "%s: the method changed from %s to %s on %s; only its tests are fitted.",
+                                      name, *n->method_before ? n->method_before : "an unnamed one", method,
+                                      day_words(p->d, moment_day(s->break_min))));
+    else if (checks > 0)
+        document_item(p->d, "-",
+                      document_format(p->d, "%s: %zu test%s by another method than %s (+), shown and not fitted.", name,
+                                      checks, checks > 1 ? "s" : "", method));
+    if (s->n_offset > 0)
+        document_item(p->d, "-",
+                      document_format(
+                          p->d,
+                          "%s: %zu test%s by another method (+) fitted, taken as %s %s %s than read: %zu pairs "
+                          "with %s set it apart by that.",
+                          name, s->n_offset, s->n_offset > 1 ? "s" : "", level_words(p->d, n->analyte, fabs(s->offset)),
+                          analytes[n->analyte].unit, s->offset > 0 ? "less" : "more", s->n_pairs, method));
+}
+
 static void put_oddities(struct report *p, const struct trend_system *s)
 {
     for (size_t i = 0; i < s->n_analytes; i++) {
         const struct trend_analyte *n = &s->analytes[i];
         const char *name = title_words(p->d, analytes[n->analyte].title);
-        if (n->method)
-            document_item(p->d, "-",
-                          document_format(p->d,
-                                          "%s: the method changed from %s to %s on %s; only tests since then "
-                                          "are fitted.",
-                                          name, *n->method_before ? n->method_before : "an unnamed one",
-                                          *n->method ? n->method : "an unnamed one",
-                                          day_words(p->d, moment_day(n->state.break_min))));
+        put_methods(p, n, name);
         if (n->state.step_min != MOMENT_NONE)
             document_item(p->d, "-",
                           document_format(p->d,

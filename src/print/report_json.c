@@ -34,6 +34,7 @@ static void put_points(struct json_text *j, const struct trend_analyte *n)
         json_number_member(j, "value", n->points[i].value);
         json_flag_member(j, "below_detection", n->points[i].below);
         json_flag_member(j, "outlier", n->points[i].outlier);
+        json_flag_member(j, "other_method", n->points[i].other);
         json_close(j);
     }
     json_close(j);
@@ -60,7 +61,12 @@ static void put_analyte(struct json_text *j, const struct trend_analyte *n)
     json_number_member(j, "p", s->p);
     json_text_member(j, "trend_verdict", state_verdict_name(s->verdict));
     json_flag_member(j, "steady", n->steady);
+    json_text_member(j, "method", n->method ? n->method : "");
     json_flag_member(j, "method_changed", s->method_changed);
+    json_number_member(j, "n_fitted", (double)s->n_fitted);
+    json_number_member(j, "n_other_method", (double)s->n_other);
+    json_number_member(j, "n_offset", (double)s->n_offset);
+    json_number_member(j, "offset", s->offset);
     json_number_member(j, "change_to_upper_edge_frac", n->edge_change_frac);
     if (n->has_forecast)
         put_crossing(j, n);

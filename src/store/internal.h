@@ -10,7 +10,7 @@
 
 enum { STORE_BUSY_MS = 5000 }; /* a writer waits so long for another */
 
-enum statement { STATEMENT_GET, STATEMENT_ADD, STATEMENT_CHANGE, STATEMENT_EXISTS, N_STATEMENTS };
+enum statement { STATEMENT_GET, STATEMENT_ADD, STATEMENT_CHANGE, STATEMENT_EXISTS, STATEMENT_REPEAT, N_STATEMENTS };
 
 struct store {
     sqlite3 *db;

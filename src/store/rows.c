@@ -72,6 +72,13 @@ static void write_change(const struct reg *r, struct text *sql)
     add_key_condition(r, sql);
 }
 
+static void write_repeat(struct text *sql)
+{
+    text_add(sql,
+             "SELECT coalesce(min(CASE WHEN method = ?7 THEN repeat END), min(CASE WHEN coalesce(method, '') = '' THEN "
+             "repeat END), 1 + max(repeat), 1) FROM live_test WHERE system = ?1 AND taken = ?2 AND analyte = ?3");
+}
+
 static bool statement(struct store *s, const struct reg *r, enum statement which, sqlite3_stmt **stmt, struct err *e)
 {
     sqlite3_stmt **kept = &s->cached[store_reg_id(r)][which];
@@ -82,6 +89,8 @@ static bool statement(struct store *s, const struct reg *r, enum statement which
             write_add(r, &sql);
         } else if (which == STATEMENT_CHANGE) {
             write_change(r, &sql);
+        } else if (which == STATEMENT_REPEAT) {
+            write_repeat(&sql);
         } else {
             text_add(&sql, "SELECT ");
             if (which == STATEMENT_GET)
@@ -288,11 +297,39 @@ static bool whole_row_holds(struct store *s, const struct reg *r, const struct c
     return row_fill(r, cells, row, field, e) && references_hold(s, r, cells, field, e);
 }
 
+bool store_test_repeat(struct store *s, const struct cell *cells, long *repeat, struct err *e)
+{
+    const struct reg *r = reg_get(REG_TEST);
+    const struct cell *method = &cells[reg_field(r, "method")];
+    sqlite3_stmt *stmt;
+    *repeat = 1;
+    if (method->kind != CELL_TEXT || *method->text == '\0')
+        return true;
+    if (!statement(s, r, STATEMENT_REPEAT, &stmt, e) || !bind_cells(s, stmt, r, cells, e))
+        return false;
+    int rc = sqlite3_step(stmt);
+    if (rc == SQLITE_ROW)
+        *repeat = sqlite3_column_int64(stmt, 0);
+    sqlite3_reset(stmt);
+    return rc == SQLITE_ROW || store_fail(s, e);
+}
+
+/* Two methods in one minute are two readings. */
+static bool complete_repeat(struct store *s, const struct reg *r, struct cell *cells, struct err *e)
+{
+    size_t at = store_reg_id(r) == REG_TEST ? reg_field(r, "repeat") : SIZE_MAX;
+    if (at == SIZE_MAX || cells[at].kind != CELL_EMPTY)
+        return true;
+    cells[at] = (struct cell){.kind = CELL_WHOLE};
+    return store_test_repeat(s, cells, &cells[at].whole, e);
+}
+
 static bool put_row(struct store *s, const struct reg *r, struct cell *cells, struct cell *old, const bool *present,
                     enum put *outcome, size_t *field, struct arena *a, struct err *e)
 {
     bool found, same = true;
-    if (!complete_key(r, cells, field, a, e) || !find_row(s, r, cells, old, &found, a, e))
+    if (!complete_repeat(s, r, cells, e) || !complete_key(r, cells, field, a, e) ||
+        !find_row(s, r, cells, old, &found, a, e))
         return false;
     for (size_t i = 0; found && i < r->n_fields; i++) {
         if (!present[i])

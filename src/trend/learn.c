@@ -109,7 +109,7 @@ static void count_given(const struct system_log *l, struct design *d)
 {
     const struct learn_system *s = &l->in->systems[l->system];
     size_t at = 0;
-    for (size_t i = 0; i + 1 < s->n_readings; i++)
+    for (size_t i = 0; i + 1 < l->n_readings; i++)
         for (; at < l->n_feedings && l->feedings[at].moment_min < l->readings[i + 1].moment_min; at++) {
             struct given *g = &d->given[l->unknown[l->feedings[at].food]];
             if (l->feedings[at].moment_min < l->readings[i].moment_min || !stretch_usable(l, i))
@@ -125,7 +125,7 @@ static void count_noise(const struct system_log *l, const struct water_found *fo
 {
     const struct learn_system *s = &l->in->systems[l->system];
     double unit = found->scatter * s->test_sd;
-    for (size_t i = 0; i + 1 < s->n_readings; i++) {
+    for (size_t i = 0; i + 1 < l->n_readings; i++) {
         double days = ((double)l->readings[i + 1].moment_min - (double)l->readings[i].moment_min) / (double)MIN_PER_DAY;
         double jolts = found->best.jolt * found->best.jolt * days, wander = found->best.wander * days;
         if (!stretch_usable(l, i))
@@ -412,7 +412,7 @@ bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *o
         if (!system_log_open(in, i, a, &logs[i], e))
             return false;
         l.n_stretches += logs[i].n_rows;
-        l.n_skipped += in->systems[i].n_readings > 0 ? in->systems[i].n_readings - 1 - logs[i].n_rows : 0;
+        l.n_skipped += logs[i].n_readings > 0 ? logs[i].n_readings - 1 - logs[i].n_rows : 0;
     }
     if (!learn_weigh(logs, in->n_systems, a, &b, found, e) || !design_make(logs, found, a, &d, e))
         return false;

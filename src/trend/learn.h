@@ -17,7 +17,8 @@ static inline size_t learn_unknowns(const struct learn_in *in)
 struct system_log {
     const struct learn_in *in;
     size_t system;
-    struct reading *readings;
+    struct reading *readings; /* by the method in use at their time */
+    size_t n_readings;
     struct water_change *changes;
     struct food_given *feedings; /* food: a column of this log */
     size_t n_feedings;           /* those of amounts above 0 */

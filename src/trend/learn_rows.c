@@ -5,6 +5,7 @@
  * errors, as a regression on measured levels would be.
  */
 #include "trend/learn.h"
+#include "trend/series.h"
 
 enum { CHANNEL_ROWS = 5 }; /* numbers kept for a channel */
 
@@ -40,6 +41,19 @@ static int feeding_compare(const void *a, const void *b)
     return c ? c : (x->amount > y->amount) - (x->amount < y->amount);
 }
 
+/* By the method in use at their time: a cross-check beside it ends no stretch. */
+static bool readings_keep(const struct learn_system *s, struct arena *a, struct system_log *l, struct err *e)
+{
+    struct series series;
+    const struct series_in in = {s->readings, s->n_readings, LONG_MAX, SERIES_GAP_D};
+    if (!series_find(&in, a, &series, e))
+        return false;
+    for (size_t i = 0; i < s->n_readings; i++)
+        if (series.own[i])
+            l->readings[l->n_readings++] = s->readings[i];
+    return true;
+}
+
 static bool log_copy(const struct learn_system *s, struct arena *a, struct system_log *l, struct err *e)
 {
     l->readings = arena_alloc(a, s->n_readings, sizeof *l->readings);
@@ -48,14 +62,14 @@ static bool log_copy(const struct learn_system *s, struct arena *a, struct syste
     l->unknown = arena_alloc(a, l->in->n_foods + 2, sizeof *l->unknown);
     if (!l->readings || !l->changes || !l->feedings || !l->unknown)
         return err_memory(e);
-    for (size_t i = 0; i < s->n_readings; i++)
-        l->readings[i] = s->readings[i];
+    if (!readings_keep(s, a, l, e))
+        return false;
     for (size_t i = 0; i < s->n_changes; i++)
         l->changes[i] = s->changes[i];
     for (size_t i = 0; i < s->n_feedings; i++)
         if (s->feedings[i].amount > 0)
             l->feedings[l->n_feedings++] = s->feedings[i];
-    qsort(l->readings, s->n_readings, sizeof *l->readings, reading_compare);
+    qsort(l->readings, l->n_readings, sizeof *l->readings, reading_compare);
     qsort(l->changes, s->n_changes, sizeof *l->changes, change_compare);
     qsort(l->feedings, l->n_feedings, sizeof *l->feedings, feeding_compare);
     return true;
@@ -94,7 +108,7 @@ bool system_log_open(const struct learn_in *in, size_t system, struct arena *a, 
     *out = (struct system_log){.in = in, .system = system};
     if (!log_copy(&in->systems[system], a, out, e) || !columns_find(out, a, e))
         return false;
-    for (size_t i = 0; i + 1 < in->systems[system].n_readings; i++)
+    for (size_t i = 0; i + 1 < out->n_readings; i++)
         out->n_rows += stretch_usable(out, i);
     return true;
 }
@@ -250,7 +264,7 @@ void system_rows_make(const struct system_log *l, const struct water_trial *t, s
     struct filter f;
     size_t row = 0;
     filter_open(&f, l, t, out->channels);
-    for (size_t i = 0; i < f.s->n_readings; i++) {
+    for (size_t i = 0; i < l->n_readings; i++) {
         const struct reading *r = &l->readings[i];
         filter_run(&f, r->moment_min);
         if (i > 0 && stretch_usable(l, i - 1)) {

@@ -1,4 +1,5 @@
 #include "trend/rank.h"
+#include "trend/series.h"
 
 /*
  * A step is believed over a drift when it is more than chance and its two levels leave much less unexplained than the
@@ -14,9 +15,11 @@ static const double SD_PER_MEAN_DEVIATION = 1.2533;
 /* All that is worked on, in time order; the arrays live in the caller's arena. */
 struct work {
     const struct state_in *in;
-    size_t *order;                 /* readings up to now, by moment, as indices into the input */
-    size_t n_order, first, fitted; /* window from order[first]; fitted from order[fitted] */
-    struct water_change *changes;  /* up to now, by moment */
+    struct ordered all;           /* readings up to now */
+    size_t first;                 /* of the window */
+    size_t *fitted;               /* [n] those fitted, as indices into the input */
+    struct reading *fit;          /* [n] those fitted, by moment; another method's less its offset */
+    struct water_change *changes; /* up to now, by moment */
     size_t n_changes;
     double *drop;             /* [n_changes]: what each took away */
     struct point *raw, *back; /* fitted readings, in days from now: as read, and with the drops put back */
@@ -82,34 +85,6 @@ static bool state_check(const struct state_in *in, struct err *e)
 
 /* ---- what lies in the window ---- */
 
-struct dated {
-    long moment_min;
-    size_t index;
-};
-
-static int dated_compare(const void *a, const void *b)
-{
-    const struct dated *x = a, *y = b;
-    if (x->moment_min != y->moment_min)
-        return x->moment_min < y->moment_min ? -1 : 1;
-    return (x->index > y->index) - (x->index < y->index);
-}
-
-static bool readings_order(struct work *w, struct arena *a, struct err *e)
-{
-    struct dated *d = arena_alloc(a, w->in->n_readings, sizeof *d);
-    w->order = arena_alloc(a, w->in->n_readings, sizeof *w->order);
-    if (!d || !w->order)
-        return err_memory(e);
-    for (size_t i = 0; i < w->in->n_readings; i++)
-        if (w->in->readings[i].moment_min <= w->in->now_min)
-            d[w->n_order++] = (struct dated){w->in->readings[i].moment_min, i};
-    qsort(d, w->n_order, sizeof *d, dated_compare);
-    for (size_t i = 0; i < w->n_order; i++)
-        w->order[i] = d[i].index;
-    return true;
-}
-
 static bool changes_order(struct work *w, struct arena *a, struct err *e)
 {
     struct dated *d = arena_alloc(a, w->in->n_changes, sizeof *d);
@@ -126,34 +101,89 @@ static bool changes_order(struct work *w, struct arena *a, struct err *e)
     return true;
 }
 
-static const struct reading *reading_at(const struct work *w, size_t k)
-{
-    return &w->in->readings[w->order[k]];
-}
-
 static void window_survey(struct work *w, struct state *s)
 {
-    while (w->first < w->n_order && -days_from(reading_at(w, w->first)->moment_min, w->in->now_min) > w->in->window_d)
-        w->first++;
-    w->fitted = w->first;
-    for (size_t k = w->first; k < w->n_order; k++) {
+    w->first = window_first(&w->all, w->in->now_min, w->in->window_d);
+    for (size_t k = w->first; k < w->all.n; k++) {
         s->n++;
-        s->n_below += reading_at(w, k)->below;
-        if (k > w->first && reading_at(w, k)->method != reading_at(w, k - 1)->method) {
-            w->fitted = k;
-            s->method_changed = true;
-            s->break_min = reading_at(w, k)->moment_min;
-        }
+        s->n_below += w->all.reading[k].below;
     }
-    w->n = s->n_fitted = w->n_order - w->fitted;
-    if (w->n > 0)
-        s->span_d = days_from(reading_at(w, w->n_order - 1)->moment_min, reading_at(w, w->fitted)->moment_min);
-    s->has_last = w->n_order > 0;
+    s->has_last = w->all.n > 0;
     if (s->has_last) {
-        s->last = *reading_at(w, w->n_order - 1);
+        s->last = w->all.reading[w->all.n - 1];
         s->last_age_d = -days_from(s->last.moment_min, w->in->now_min);
     }
     s->stale = !s->has_last || s->last_age_d > w->in->stale_d;
+}
+
+/*
+ * A reading by another method, between those of the one in use: fitted where the two were often enough read beside each other,
+ * less what sets them apart.
+ */
+static bool take_offset(struct work *w, struct reading *r, bool *fits, struct state *s, struct arena *a, struct err *e)
+{
+    struct offset apart;
+    if (!offset_find(&w->all, s->method, r->method, a, &apart, e))
+        return false;
+    *fits = apart.n_pairs >= OFFSET_MIN_PAIRS && !r->below;
+    r->value = fmax(r->value - apart.value, 0);
+    s->n_offset += *fits;
+    if (*fits && apart.n_pairs >= s->n_pairs) {
+        s->n_pairs = apart.n_pairs;
+        s->offset = apart.value;
+    }
+    return true;
+}
+
+static bool readings_take(struct work *w, bool *used, struct state *s, struct arena *a, struct err *e)
+{
+    size_t begin = w->all.n, end = w->first;
+    w->fitted = arena_alloc(a, s->n, sizeof *w->fitted);
+    w->fit = arena_alloc(a, s->n, sizeof *w->fit);
+    if (!w->fitted || !w->fit)
+        return err_memory(e);
+    for (size_t k = w->first; k < w->all.n; k++)
+        if (w->all.reading[k].method == s->method) {
+            begin = begin < k ? begin : k;
+            end = k;
+        }
+    for (size_t k = w->first; k < w->all.n; k++) {
+        struct reading r = w->all.reading[k];
+        bool fits = r.method == s->method;
+        s->n_other += !fits;
+        if (!fits && k > begin && k < end && !take_offset(w, &r, &fits, s, a, e))
+            return false;
+        if (!fits)
+            continue;
+        used[w->all.index[k]] = true;
+        w->fitted[w->n] = w->all.index[k];
+        w->fit[w->n++] = r;
+    }
+    return true;
+}
+
+static bool series_take(struct work *w, struct state *s, struct arena *a, struct err *e)
+{
+    struct series series;
+    bool *used = arena_alloc(a, w->in->n_readings, sizeof *used);
+    if (!used)
+        return err_memory(e);
+    if (!series_follow(&w->all, w->first, w->in->n_readings, a, &series, e))
+        return false;
+    s->method = s->method_before = series.method;
+    s->used = used;
+    if (!readings_take(w, used, s, a, e))
+        return false;
+    s->n_fitted = w->n;
+    if (w->n > 0)
+        s->span_d = days_from(w->fit[w->n - 1].moment_min, w->fit[0].moment_min);
+    s->method_changed =
+        series.since_min != MOMENT_NONE && -days_from(series.since_min, w->in->now_min) <= w->in->window_d;
+    if (s->method_changed) {
+        s->break_min = series.since_min;
+        s->method_before = series.before;
+    }
+    return true;
 }
 
 static bool points_make(struct work *w, struct arena *a, struct err *e)
@@ -164,7 +194,7 @@ static bool points_make(struct work *w, struct arena *a, struct err *e)
     if (!w->raw || !w->back || !w->ends)
         return err_memory(e);
     for (size_t i = 0; i < w->n; i++) {
-        const struct reading *r = reading_at(w, w->fitted + i);
+        const struct reading *r = &w->fit[i];
         w->raw[i] = (struct point){days_from(r->moment_min, w->in->now_min), r->below ? 0 : r->value, r->value};
         w->back[i] = w->raw[i];
     }
@@ -176,7 +206,7 @@ static bool points_make(struct work *w, struct arena *a, struct err *e)
 /* Only changes after the first fitted reading count; a reading of the same minute was taken before the change. */
 static bool change_counts(const struct work *w, size_t k)
 {
-    return w->changes[k].moment_min >= reading_at(w, w->fitted)->moment_min;
+    return w->changes[k].moment_min >= w->fit[0].moment_min;
 }
 
 /*
@@ -209,7 +239,7 @@ static double drops_before(const struct work *w, long moment_min)
 static void drops_put_back(struct work *w)
 {
     for (size_t i = 0; i < w->n; i++) {
-        double drops = drops_before(w, reading_at(w, w->fitted + i)->moment_min);
+        double drops = drops_before(w, w->fit[i].moment_min);
         w->back[i].low = w->raw[i].low + drops;
         w->back[i].high = w->raw[i].high + drops;
     }
@@ -257,7 +287,7 @@ static void scatter_judge(const struct work *w, const struct slope *line, bool *
         double r = point_residual(&w->back[i], line->intercept + line->slope * w->back[i].t);
         s->spread_d2 += (w->back[i].t - s->centre_d) * (w->back[i].t - s->centre_d);
         if (w->n >= OUTLIER_MIN_TESTS && fabs(r) > far * (1 + 1e-9)) {
-            outlier[w->order[w->fitted + i]] = true;
+            outlier[w->fitted[i]] = true;
             s->n_outliers++;
         } else {
             squares += r * r;
@@ -301,7 +331,7 @@ static bool step_judge(const struct work *w, const struct slope *line, struct st
         return true;
     double since = (double)(w->n - step.first_after), parts = (double)w->n - 2;
     s->verdict = step.after > step.before ? STATE_STEP_UP : STATE_STEP_DOWN;
-    s->step_min = reading_at(w, w->fitted + step.first_after)->moment_min;
+    s->step_min = w->fit[step.first_after].moment_min;
     s->has_slope = false;
     s->level = step.after;
     s->residual_sd = fmax(SD_PER_MEAN_DEVIATION * step.misfit / parts, w->in->test_sd);
@@ -330,16 +360,23 @@ static bool line_judge(struct work *w, bool *outlier, struct state *s, struct er
     return true;
 }
 
+/* The last reading of the method in use; where the window has none of it, the last of any. */
+static const struct reading *own_last(const struct work *w, const struct state *s)
+{
+    return w->n > 0 ? &w->fit[w->n - 1] : &s->last;
+}
+
 /* Too few tests, or most below detection: the last reading, with the water changes since then. */
 static void level_from_last(const struct work *w, struct state *s)
 {
-    if (!s->has_last || s->last.below)
+    const struct reading *last = own_last(w, s);
+    if (!s->has_last || last->below)
         return;
     s->has_level = true;
-    s->level = s->last.value;
+    s->level = last->value;
     s->level_sd = w->in->test_sd;
     for (size_t k = 0; k < w->n_changes; k++)
-        if (w->changes[k].moment_min >= s->last.moment_min) {
+        if (w->changes[k].moment_min >= last->moment_min) {
             s->level += w->changes[k].exchanged_frac * (w->changes[k].new_value - s->level);
             s->level_sd *= 1 - w->changes[k].exchanged_frac;
         }
@@ -357,9 +394,10 @@ static bool order_judge(const struct work *w, struct state *s, struct err *e)
     return true;
 }
 
-static void level_judge(const struct state_in *in, struct state *s)
+static void level_judge(const struct work *w, size_t n_below, struct state *s)
 {
-    if ((s->has_last && s->last.below) || 2 * s->n_below > s->n)
+    const struct state_in *in = w->in;
+    if ((s->has_last && own_last(w, s)->below) || 2 * n_below > w->n)
         s->level_verdict = LEVEL_BELOW_DETECTION;
     else if (!s->has_level)
         s->level_verdict = LEVEL_UNKNOWN;
@@ -384,21 +422,23 @@ bool state_fit(const struct state_in *in, struct arena *a, struct state *out, st
     bool *outlier = arena_alloc(a, in->n_readings, sizeof *outlier);
     if (!outlier)
         return err_memory(e);
-    if (!state_check(in, e) || !readings_order(&w, a, e) || !changes_order(&w, a, e))
+    if (!state_check(in, e) || !readings_order(in->readings, in->n_readings, in->now_min, a, &w.all, e) ||
+        !changes_order(&w, a, e))
         return false;
     window_survey(&w, &s);
-    if (!points_make(&w, a, e))
+    if (!series_take(&w, &s, a, e) || !points_make(&w, a, e))
         return false;
     bool enough = w.n >= STATE_MIN_TESTS && s.span_d >= STATE_MIN_SPAN_D;
     s.verdict = enough ? STATE_STEADY : STATE_TOO_FEW;
-    bool mostly_below = 2 * fitted_below(&w) > w.n;
+    size_t n_below = fitted_below(&w);
+    bool mostly_below = 2 * n_below > w.n;
     if (enough && !mostly_below && !line_judge(&w, outlier, &s, e))
         return false;
     if (enough && mostly_below && !order_judge(&w, &s, e))
         return false;
     if (!s.has_level)
         level_from_last(&w, &s);
-    level_judge(in, &s);
+    level_judge(&w, n_below, &s);
     s.outlier = outlier;
     *out = s;
     return true;

@@ -41,29 +41,20 @@ static bool take_points(const struct making *m, size_t system, struct trend_anal
         if (at_d > 0 || -at_d > m->r->window_d)
             continue;
         n->n_week += span_holds(&m->week, moment_day(readings[i].moment_min));
-        points[n->n_points++] = (struct trend_point){at_d, readings[i].value, readings[i].below, n->state.outlier[i]};
+        points[n->n_points++] = (struct trend_point){at_d, readings[i].value, readings[i].below, n->state.outlier[i],
+                                                     readings[i].method != n->state.method};
     }
     qsort(points, n->n_points, sizeof *points, point_order);
     n->points = points;
     return true;
 }
 
-static void name_methods(const struct making *m, size_t system, struct trend_analyte *n)
+static void name_methods(const struct making *m, struct trend_analyte *n)
 {
-    long before = MOMENT_NONE;
-    if (!n->state.method_changed)
+    if (!n->state.has_last)
         return;
-    for (size_t i = 0; i < m->f->n_tests; i++) {
-        const struct test *t = &m->f->tests[i];
-        if (t->system != system || t->analyte != (int)n->analyte || t->taken > m->request->now_min)
-            continue;
-        if (t->taken == n->state.break_min)
-            n->method = t->method;
-        if (t->taken < n->state.break_min && t->taken >= before) {
-            before = t->taken;
-            n->method_before = t->method;
-        }
-    }
+    n->method = m->f->tests[n->state.method].method;
+    n->method_before = m->f->tests[n->state.method_before].method;
 }
 
 /* No trend is shown by every scattered series; steady is one that could not go far even at its limits. */
@@ -123,7 +114,7 @@ static bool put_analyte(const struct making *m, struct trend_system *s, enum ana
         return true;
     s->n_analytes++;
     n->steady = is_steady(n);
-    name_methods(m, s->system, n);
+    name_methods(m, n);
     put_edge_change(m, s->system, n);
     return take_points(m, s->system, n, e) && put_forecast(m, s->system, n, e);
 }

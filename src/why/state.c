@@ -58,6 +58,12 @@ static void put_band(struct why *y, size_t system, enum analyte a)
     why_number(y, "band, high", high, analytes[a].unit, origin);
 }
 
+static const char *method_words(const struct why *y, int method)
+{
+    const char *name = y->w->f->tests[method].method;
+    return *name ? name : "the unnamed method";
+}
+
 static void explain_state(struct why *y, size_t system, enum analyte a)
 {
     const struct state *s = &y->w->states[system].state[a];
@@ -69,8 +75,17 @@ static void explain_state(struct why *y, size_t system, enum analyte a)
     if (s->put_back > 0)
         why_number(y, "water changes put back", s->put_back, analytes[a].unit, "register water");
     if (s->method_changed)
-        why_words(y, "method changed", moment_words(y, s->break_min), "only tests from then on are fitted");
-    double step = reading_step(y->w->f, system, a, y->w->request->day * MIN_PER_DAY + y->w->f->settings.start_min);
+        why_words(y, "method changed", moment_words(y, s->break_min),
+                  why_format(y, "from %s; only tests by the one in use are fitted", method_words(y, s->method_before)));
+    if (s->n_other > s->n_offset)
+        why_number(y, "cross-checks in it", (double)(s->n_other - s->n_offset), "",
+                   why_format(y, "not fitted: another scale than %s", method_words(y, s->method)));
+    if (s->n_offset > 0) {
+        why_number(y, "tests by another method", (double)s->n_offset, "", "fitted, less what sets it apart");
+        why_number(y, "it reads more by", s->offset, analytes[a].unit,
+                   why_format(y, "median of %zu pairs with %s", s->n_pairs, method_words(y, s->method)));
+    }
+    double step = s->has_last ? method_step(y->w->f, y->w->f->tests[s->method].method, a) : 0;
     if (step > 0)
         why_number(y, "readings in steps of", step, analytes[a].unit,
                    "register method; wider limits where coarser than a test's scatter");

@@ -195,3 +195,58 @@ po4|1|0.18397|0|" ]
     run -1 --separate-stderr neap test --from meter.csv
     [[ "$stderr" == *'meter.csv:2:31: po4="60 ppb" may be of phosphate or of phosphorus'* ]]
 }
+
+@test "a point that slipped is asked about upwards and downwards, however long ago the last test was" {
+    has demo
+    run -0 --separate-stderr neap test west no3=0.7
+    [[ "$stderr" == "neap: west: nitrate 0.7 mg/L as NO3 is far from "*" on 2026-11-05; flagged, look again" ]]
+    run -0 --separate-stderr neap test north no3=1.9
+    [ "$stderr" = "neap: north: nitrate 1.9 mg/L as NO3 is far from 19 on 2026-11-26; flagged, look again" ]
+    run -1 typed n test south no3=0.55 po4=0.3
+    [[ "$output" == *"Is 0.55 right?"* ]]
+}
+
+# north: nitrate by a comparator, phosphate by a photometer
+@test "a cross-check is named as one when it is entered, and the third in a row takes over" {
+    has demo
+    run -0 --separate-stderr neap test north no3=18 --method "lab" --at 2026-11-27T08:00
+    [ "$stderr" = "neap: north: nitrate by lab is a cross-check, shown beside the trend; that stays with comparator until 3 in a row are by another" ]
+    neap --json trend --system north | jq -e '.systems[0].analytes[0] | .method == "comparator" and .n_other_method == 1 and .trend_verdict != "too few readings"'
+    neap trend --system north | tr -s ' \n' ' ' | grep "Nitrate: 1 test by another method than comparator (+), shown and not fitted."
+    run -0 --separate-stderr neap test north no3=18.5 --at 2026-11-27T08:30 # no method named: the one in use
+    [ "$stderr" = "" ]
+    neap test north no3=18 --method lab --at 2026-11-27T09:00
+    neap test north no3=18 --method lab --at 2026-11-27T10:00
+    run -0 --separate-stderr neap test north no3=18 --method lab --at 2026-11-27T11:00
+    [ "$stderr" = "neap: north: nitrate is now measured by lab, before by comparator: the trend begins anew with its tests" ]
+    neap --json trend --system north | jq -e '.systems[0].analytes[0] | .method == "lab" and .method_changed'
+}
+
+@test "two methods in one minute are two readings, typed or from a file, and each is corrected by itself" {
+    has demo
+    neap test north no3=19 --at 2026-11-27T08:00
+    neap test north no3=17 --method lab --at 2026-11-27T08:00
+    neap test north no3=17.5 --method lab --at 2026-11-27T08:00 | grep -x "0 new, 1 corrected, 0 the same"
+    neap test north no3=19 --at 2026-11-27T08:00 | grep -x "0 new, 0 corrected, 1 the same"
+    neap test north no3=19 no3=17.5 --at 2026-11-27T08:00 | grep -x "0 new, 0 corrected, 2 the same"
+    [ "$(stored north)" = "no3|1|19|0|
+no3|2|17.5|0|" ]
+    printf '%s\n' system,taken,analyte,value,method north,2026-11-27T09:00,no3,19,comparator north,2026-11-27T09:00,no3,18,lab >two.csv
+    run -0 --separate-stderr neap test --from two.csv
+    [ "$output" = "read 2, new 2, changed 0, same 0, refused 0, flagged 0" ]
+    [[ "$stderr" == *"north: nitrate by lab is a cross-check"* ]]
+    neap test --from two.csv | grep "new 0, changed 0, same 2"
+    neap load --as test two.csv | grep "new 0, changed 0, same 2"
+}
+
+@test "--method of a line with two analytes changes neither in passing" {
+    has demo
+    refuses_and_keeps 2 "--method comparator would change the method of phosphate too; expected --method ANALYTE=comparator" \
+        test north no3=18 po4=0.17 --method comparator
+    neap test north no3=18 po4=0.17 --method no3=lab
+    neap test south no3=5.5 po4=below0.02 --method lab # of a report both are
+    [ "$(sqlite3 "$NEAP_DB" "SELECT system, analyte, method FROM live_test WHERE taken >= '2026-11-27' ORDER BY 1, 2")" = "north|no3|lab
+north|po4|photometer
+south|no3|lab
+south|po4|lab" ]
+}

@@ -223,6 +223,7 @@ static void a_change_of_method_is_named_with_both(void **state)
     put_tests(&f, 0, ANALYTE_NO3, "photometer", flat_no3 + 3, 3);
     struct trend_report r = report_of(&f);
     const struct trend_analyte *no3 = &r.systems[0].analytes[ANALYTE_NO3];
+    assert_true(no3->state.method_changed);
     assert_string_equal(no3->method_before, "colour card");
     assert_string_equal(no3->method, "photometer");
     trend_report_free(&r);

@@ -156,18 +156,117 @@ static void a_change_of_method_is_a_break(void **state)
     struct arena a = {0};
     struct reading r[9];
     struct state_in in = asked(r, line_readings(9, 0.2, TWICE, 9, r));
-    for (size_t i = 0; i < 6; i++)
-        r[i].method = 2;
+    for (size_t i = 0; i < 5; i++)
+        r[i].method =
+            2; /* four on a line again, but over 10.5 days only: no trend, and the five before give one no more */
+    r[4].method = 3;
+    in.window_d = 24.5;
     struct state s = fitted(&in, &a);
-    assert_true(s.method_changed && s.verdict == STATE_TOO_FEW && !s.has_slope);
-    assert_int_equal(s.break_min, at_day(TWICE[6]));
-    assert_int_equal(s.n, 9);
-    assert_int_equal(s.n_fitted, 3);
+    assert_true(s.method_changed && s.method == 1 && s.method_before == 2);
+    assert_true(s.verdict == STATE_TOO_FEW && !s.has_slope);
+    assert_int_equal(s.break_min, at_day(TWICE[5]));
+    assert_int_equal(s.n, 8);
+    assert_int_equal(s.n_fitted, 4);
+    assert_int_equal(s.n_other, 4);
     for (size_t i = 3; i < 9; i++)
         r[i].method = 1;
+    in.window_d = 28;
     s = fitted(&in, &a);
     assert_true(s.method_changed && s.has_slope && s.n_fitted == 6);
     arena_free(&a);
+}
+
+static void a_cross_check_breaks_no_trend(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[11];
+    struct state_in in = asked(r, line_readings(9, 0.2, TWICE, 9, r));
+    r[9] = (struct reading){at_day(20), 14, false, 7};
+    r[10] = (struct reading){at_day(28), 15, false, 7}; /* and one as the latest */
+    in.n_readings = 11;
+    struct state s = fitted(&in, &a);
+    assert_false(s.method_changed);
+    assert_int_equal(s.method, 1);
+    assert_int_equal(s.n_fitted, 9);
+    assert_int_equal(s.n_other, 2);
+    assert_number(s.slope_per_d, 0.2, 1e-9);
+    assert_number(s.level, 9, 1e-9);
+    assert_number(s.last.value, 15, 0);
+    assert_true(s.used[8] && !s.used[9] && !s.used[10]);
+    r[10] = (struct reading){at_day(28), 0.1, true, 7}; /* a coarse kit that sees nothing makes no water bare */
+    assert_int_equal(fitted(&in, &a).level_verdict, LEVEL_IN_BAND);
+    arena_free(&a);
+}
+
+/* The second kit reads 3 more. With four pairs it is fitted too, less these 3. */
+static void two_methods_in_turn_give_one_trend(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[9];
+    struct state_in in = asked(r, line_readings(9, 0.2, TWICE, 9, r));
+    for (size_t i = 1; i < 9; i += 2) {
+        r[i].method = 2;
+        r[i].value += 3;
+    }
+    struct state s = fitted(&in, &a);
+    assert_false(s.method_changed);
+    assert_int_equal(s.method, 1);
+    assert_int_equal(s.n_fitted, 9);
+    assert_int_equal(s.n_offset, 4);
+    assert_int_equal(s.n_pairs, 4);
+    assert_number(s.offset, 3, 1e-9);
+    assert_number(s.slope_per_d, 0.2, 1e-9);
+    assert_number(s.level, 9, 1e-9);
+    r[7].below = true; /* one pair less: the other is shown only, and five give a trend as well */
+    s = fitted(&in, &a);
+    assert_int_equal(s.n_offset, 0);
+    assert_int_equal(s.n_fitted, 5);
+    assert_number(s.slope_per_d, 0.2, 1e-9);
+    arena_free(&a);
+}
+
+static void the_method_in_use_gives_way_to_three_in_a_row_or_a_gap_or_a_trend(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *methods; /* a letter each, three days apart; '.': none */
+        char in_use, before;
+        const char *own;
+    } rows[] = {
+        {"AAAAB", 'A', 'A', "11110"},
+        {"AAAABB", 'A', 'A', "111100"},
+        {"AAAABBB", 'B', 'A', "1111111"},
+        {"AAAABBAB", 'A', 'A', "11110010"},
+        {"ABABABABAB", 'A', 'A', "1010101010"},
+        {"AABAABAAB", 'A', 'A', "110110110"},
+        {"AA..........B", 'B', 'A', "11..........1"}, /* 33 days */
+        {"AA........B", 'A', 'A', "11........0"},     /* 27 days */
+        {"A...ABBABBABB", 'B', 'B', "1...100100100"}, /* three of A in the window, six of B */
+        {"AAABBBAAA", 'A', 'B', "111111111"},
+        {"AAAAAABBB", 'B', 'A', "111111111"}, /* A has enough for a trend, and is given up */
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct arena a = {0};
+        struct reading r[16];
+        struct series s;
+        struct err e;
+        size_t n = 0, at[16], days = strlen(rows[i].methods);
+        for (size_t k = 0; k < days; k++)
+            if (rows[i].methods[k] != '.') {
+                at[n] = k;
+                r[n++] = (struct reading){at_day(3 * (double)k), 5, false, rows[i].methods[k]};
+            }
+        const struct series_in in = {r, n, at_day(3 * (double)(days - 1)), 28};
+        assert_true(series_find(&in, &a, &s, &e));
+        if (s.method != rows[i].in_use || s.before != rows[i].before)
+            fail_msg("%s: %c after %c", rows[i].methods, s.method, s.before);
+        for (size_t k = 0; k < n; k++)
+            if (s.own[k] != (rows[i].own[at[k]] == '1'))
+                fail_msg("%s: reading %zu", rows[i].methods, k);
+        arena_free(&a);
+    }
 }
 
 static void a_reading_below_detection_is_never_its_limit(void **state)
@@ -405,6 +504,41 @@ static struct tally tally_of(const struct simulated *m, size_t runs, unsigned lo
     return t;
 }
 
+/* Every other test by a kit that reads 2 more, which nobody knows; and, of three tests, one by it. */
+static void two_methods_leave_the_slopes_limits_as_they_were(void **state)
+{
+    (void)state;
+    const struct simulated m = {3, 0.2, 0.5, 0.1, 0};
+    enum { RUNS = 1000 };
+    for (size_t every = 2; every <= 3; every++) {
+        size_t covered = 0, offset = 0;
+        gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+        gsl_rng_set(rng, 70 + every);
+        for (size_t i = 0; i < RUNS; i++) {
+            struct arena a = {0};
+            struct reading r[64];
+            struct water_change c[8];
+            struct state_in in = asked(r, 0);
+            in.n_readings = simulate(&m, rng, r, c, &in.n_changes);
+            in.changes = c;
+            for (size_t k = 1; k < in.n_readings; k += every) {
+                r[k].method = 2;
+                r[k].value += 2;
+            }
+            struct state s = fitted(&in, &a);
+            covered += s.has_slope && s.slope_lo <= m.made_per_d && m.made_per_d <= s.slope_hi;
+            offset += s.n_offset > 0;
+            arena_free(&a);
+        }
+        gsl_rng_free(rng);
+        double frac = (double)covered / RUNS;
+        print_message("slope limits, one test of %zu by another kit: %.3f; fitted with it in %zu of %d\n", every, frac,
+                      offset, RUNS);
+        assert_true(frac >= 0.86 && frac <= 0.95);
+        assert_true(offset > RUNS / 3);
+    }
+}
+
 static void the_slopes_90_percent_limits_hold_the_truth_in_87_to_93_percent(void **state)
 {
     (void)state;
@@ -512,6 +646,9 @@ SUITE(trend_state)
         cmocka_unit_test(water_changes_are_put_back_before_fitting),
         cmocka_unit_test(a_water_change_after_the_last_test_lowers_the_level_today),
         cmocka_unit_test(a_change_of_method_is_a_break),
+        cmocka_unit_test(a_cross_check_breaks_no_trend),
+        cmocka_unit_test(two_methods_in_turn_give_one_trend),
+        cmocka_unit_test(the_method_in_use_gives_way_to_three_in_a_row_or_a_gap_or_a_trend),
         cmocka_unit_test(a_reading_below_detection_is_never_its_limit),
         cmocka_unit_test(mostly_below_detection_still_tells_a_rise),
         cmocka_unit_test(a_wild_reading_is_flagged_and_kept),
@@ -520,6 +657,7 @@ SUITE(trend_state)
         cmocka_unit_test(an_old_reading_is_stale),
         cmocka_unit_test(the_order_of_the_input_changes_nothing),
         cmocka_unit_test(faults_in_the_input_are_named),
+        cmocka_unit_test(two_methods_leave_the_slopes_limits_as_they_were),
         cmocka_unit_test(the_slopes_90_percent_limits_hold_the_truth_in_87_to_93_percent),
         cmocka_unit_test(readings_below_detection_do_not_flatten_the_slope),
         cmocka_unit_test(rounded_readings_do_not_narrow_the_limits),
