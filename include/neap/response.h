@@ -6,7 +6,10 @@
 
 #include "neap/base.h"
 
-/* One round in which a colony was judged: its mean score, and whether it refused. A refusal without a score counts 0. */
+/*
+ * One round in which a colony was fed: its mean score, NAN where nobody scored it, and whether it refused. A refusal without a
+ * score counts 0. Fed without a score says that it was not refused, and no more.
+ */
 struct judged {
     int day;
     double score;
@@ -15,8 +18,8 @@ struct judged {
 
 struct response {
     double portion_frac;      /* of the kind's portion: 0.5 to 1 */
-    int n_last, refused_last; /* of the last three judged rounds: how many there are, how many refused */
-    double mean_last;         /* their mean score; NAN: none */
+    int n_last, refused_last; /* of the last three rounds: how many there are, how many refused */
+    double mean_last;         /* mean of their scores; NAN: none */
     bool refused;             /* in the very last of them */
     bool close;               /* twice refused, or little taken three times: to be looked at closely */
     int day;                  /* of the last; DAY_NONE: none */

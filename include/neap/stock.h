@@ -19,8 +19,8 @@ double lot_measurable(const struct facility *f, const struct lot *l,
                       int day);                                           /* the usable part, on its measure's step */
 bool lot_discard(const struct facility *f, const struct lot *l, int day); /* out of date with something left */
 
-/* How far back use is looked at, the least days it is spread over, and the reserve below which to order. */
-enum { STOCK_WINDOW_D = 28, STOCK_LEAST_D = 7, STOCK_RESERVE_D = 7 };
+/* How far back use is looked at, and the reserve below which to order. */
+enum { STOCK_WINDOW_D = 28, STOCK_RESERVE_D = 7 };
 
 /* A food on the shelf. Rules: docs/round.md, "Stock". */
 struct stock {
@@ -32,8 +32,12 @@ struct stock {
     bool out;             /* the house's blend or broadcast wants it, and there is none */
 };
 
-/* Per food of the facility, the arena's. */
-bool stock_state(const struct facility *f, int day, struct arena *a, struct stock **foods, struct err *e);
+/*
+ * Per food of the facility, the arena's. planned: per food, what today's round draws that is not logged yet; NULL: nothing. With it
+ * the state is what it will be once the round is logged as planned.
+ */
+bool stock_state(const struct facility *f, int day, const double *planned, struct arena *a, struct stock **foods,
+                 struct err *e);
 int stock_window_d(const struct facility *f, int day); /* days that use is spread over */
 
 #endif

@@ -247,7 +247,9 @@ static bool show_page(struct shelf *s, struct err *e)
     struct document d = {0};
     char day[DAY_TEXT];
     day_format(s->c->today, day);
-    document_heading(&d, document_format(&d, "STOCK on %s; use of the last %d days", day, s->window_d));
+    document_heading(&d, s->window_d == 1
+                             ? document_format(&d, "STOCK on %s; use of one day", day)
+                             : document_format(&d, "STOCK on %s; use of the last %d days", day, s->window_d));
     put_foods(s, &d);
     put_discards(s, &d);
     put_orders(s, &d);
@@ -477,7 +479,7 @@ static bool run_as_asked(struct shelf *s, struct store *store, struct err *e)
         return lot != REF_NONE && show_where(s, store, lot, e);
     }
     s->window_d = stock_window_d(&s->f, c->today);
-    return stock_state(&s->f, c->today, &s->arena, &s->foods, e) && (c->json ? show_json(s, e) : show_page(s, e));
+    return stock_state(&s->f, c->today, NULL, &s->arena, &s->foods, e) && (c->json ? show_json(s, e) : show_page(s, e));
 }
 
 static bool stock_run(struct context *c, struct err *e)
@@ -499,7 +501,8 @@ const struct command command_stock = {
     .summary = "what is on the shelf, what to order, what it costs",
     .usage = "",
     .about =
-        "Shows each food and its lots: what is left, until when it may be used, use of the last four weeks, days left, "
+        "Shows each food and its lots: what is left, until when it may be used, use of the days logged (four weeks at "
+        "most), days left, "
         "what "
         "to order and what to discard, and what the food of the rounds cost. Also writes down waste and openings, and "
         "tells who got a lot.",

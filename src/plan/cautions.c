@@ -148,12 +148,13 @@ static double planned_units(const struct round *r, size_t food)
     return units;
 }
 
-static double units_left(const struct working *w, size_t food)
+/* What the round takes out of the lots: a premix whole. */
+static double drawn_units(const struct round *r, size_t food)
 {
-    double units = 0;
-    for (size_t i = 0; i < w->f->n_lots; i++)
-        if (w->f->lots[i].food == food)
-            units += lot_measurable(w->f, &w->f->lots[i], w->request->day);
+    double units = planned_units(r, food);
+    for (size_t i = 0; i < r->n_pot_foods; i++)
+        if (r->pot_foods[i].food == food && r->pot_foods[i].premix_units > 0)
+            units += r->pot_foods[i].premix_units - r->pot_foods[i].amount_units;
     return units;
 }
 
@@ -162,27 +163,36 @@ static const char *unit_name(const struct food *food)
     return food->unit == UNIT_G ? "g" : "mL";
 }
 
-/* A food of the house that is out; and one whose stock does not last for the delivery time at today's use. */
+static bool heed_order(struct working *w, size_t food, const struct stock *left, struct err *e)
+{
+    const struct food *fd = &w->f->foods[food];
+    int days = stock_window_d(w->f, w->request->day);
+    const char *use = days == 1 ? "this day's use" : arena_format(w->a, "the use of the last %d days", days);
+    if (!use)
+        return err_memory(e);
+    return caution_add(w, CAUTION_NEXT, e,
+                       "Order %s, %ld pack%s: %.10g %s left after today, %.0f d at %s; delivery takes %g d.", fd->name,
+                       left->order_packs, left->order_packs == 1 ? "" : "s", round_near_to(left->usable_units, 0.1),
+                       unit_name(fd), floor(left->days_left + 1e-9), use, fd->lead_d);
+}
+
+/* A food of the house that is out; and what to order, by the rule of `stock`, once today's round is logged. */
 static bool heed_stock(struct working *w, const struct round *r, struct err *e)
 {
+    double *drawn = arena_alloc(w->a, w->f->n_foods, sizeof *drawn);
+    struct stock *left;
+    if (!drawn)
+        return err_memory(e);
+    for (size_t i = 0; i < w->f->n_foods; i++)
+        drawn[i] = drawn_units(r, i);
+    if (!stock_state(w->f, w->request->day, drawn, w->a, &left, e))
+        return false;
     for (size_t i = 0; i < w->f->n_foods; i++) {
-        const struct food *food = &w->f->foods[i];
-        bool in_use = food->blend_share_frac > 0 || food->broadcast_units_per_100l > 0 || food->blend_ml_per_100ml > 0;
-        double used = planned_units(r, i), left = units_left(w, i);
-        double rounds = used > 0 ? floor((left - used) / used + 1e-9) : 0;
-        if (food->retired || !in_use)
-            continue;
-        if (left <= 1e-9) {
-            if (!caution_add(w, CAUTION_HEED, e, "No usable %s in stock; the round does without it.", food->name))
-                return false;
-        } else if (used > 0 && left / used < food->lead_d + 1) {
-            if (!caution_add(
-                    w, CAUTION_NEXT, e,
-                    "Order %s: %.10g %s left after today, enough for %.0f round%s like this; delivery takes %g d.",
-                    food->name, round_near_to(left - used, 0.1), unit_name(food), rounds, rounds == 1 ? "" : "s",
-                    food->lead_d))
-                return false;
-        }
+        if (left[i].out && drawn[i] <= 0 &&
+            !caution_add(w, CAUTION_HEED, e, "No usable %s in stock; the round does without it.", w->f->foods[i].name))
+            return false;
+        if (left[i].order_packs > 0 && !heed_order(w, i, &left[i], e))
+            return false;
     }
     return true;
 }

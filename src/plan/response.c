@@ -5,7 +5,7 @@
 #include "neap/plan.h"
 #include "neap/response.h"
 
-enum { WINDOW = 3, REFUSALS_TO_CUT = 2 };
+enum { WINDOW = 3, REFUSALS_TO_CUT = 2, SCORES_TO_CHANGE = 2 };
 static const double cut_frac = 0.75, least_frac = 0.5, poor_score = 1.5, good_score = 3.5;
 
 struct window {
@@ -30,17 +30,31 @@ static int window_refused(const struct window *w)
     return n;
 }
 
+static int window_scored(const struct window *w)
+{
+    int n = 0;
+    for (int i = 0; i < w->n; i++)
+        n += !isnan(w->rounds[i].score);
+    return n;
+}
+
 static double window_mean(const struct window *w)
 {
     double sum = 0;
     for (int i = 0; i < w->n; i++)
-        sum += w->rounds[i].score;
-    return w->n > 0 ? sum / w->n : (double)NAN;
+        sum += isnan(w->rounds[i].score) ? 0 : w->rounds[i].score;
+    return window_scored(w) > 0 ? sum / window_scored(w) : (double)NAN;
+}
+
+/* Three rounds, at least two of them scored: never on one. */
+static bool is_scored(const struct window *w)
+{
+    return w->n == WINDOW && window_scored(w) >= SCORES_TO_CHANGE;
 }
 
 static bool is_poor(const struct window *w)
 {
-    return window_refused(w) >= REFUSALS_TO_CUT || (w->n == WINDOW && window_mean(w) < poor_score);
+    return window_refused(w) >= REFUSALS_TO_CUT || (is_scored(w) && window_mean(w) < poor_score);
 }
 
 /* Each judgement is used for one change only: after a change the next is three rounds (or two refusals) away. */
@@ -54,7 +68,7 @@ void response_judge(const struct judged *rounds, size_t n, struct response *out)
         if (is_poor(&fresh)) {
             frac = fmax(least_frac, frac * cut_frac);
             fresh.n = 0;
-        } else if (fresh.n == WINDOW && window_mean(&fresh) >= good_score && frac < 1) {
+        } else if (is_scored(&fresh) && window_mean(&fresh) >= good_score && frac < 1) {
             frac = fmin(1, frac / cut_frac);
             fresh.n = 0;
         }

@@ -125,6 +125,8 @@ static struct latest latest_of(const struct facility *f, size_t system, enum ana
         if (t->system != system || t->analyte != (int)a || t->taken > now_min || t->value < 0 ||
             now_min - t->taken > (long)(f->settings.stale_d * MIN_PER_DAY))
             continue;
+        if (l.test && !l.test->below && t->below && verdict_of(f, t, 1) == LEVEL_UNKNOWN)
+            continue; /* cannot see the band: it takes nothing from a reading that did */
         l.before = l.verdict;
         l.verdict = verdict_of(f, t, 1);
         l.test = t;

@@ -58,7 +58,7 @@ size_t stock_first_lot(const struct facility *f, size_t food, int day, double *l
     return first;
 }
 
-/* A log that began lately is spread over the days it has, but over a week at least: one round is no rate. */
+/* A log that began lately is spread over the days it has. */
 int stock_window_d(const struct facility *f, int day)
 {
     int first = day;
@@ -66,7 +66,7 @@ int stock_window_d(const struct facility *f, int day)
         if (f->draws[i].fed_units > 0 && f->draws[i].day < first)
             first = f->draws[i].day;
     int days = day - first + 1;
-    return days < STOCK_LEAST_D ? STOCK_LEAST_D : days > STOCK_WINDOW_D ? STOCK_WINDOW_D : days;
+    return days < STOCK_WINDOW_D ? days : STOCK_WINDOW_D;
 }
 
 static bool is_wanted(const struct food *food)
@@ -75,8 +75,11 @@ static bool is_wanted(const struct food *food)
                               food->blend_ml_per_100ml > 0 || food->fish_units_per_100l > 0);
 }
 
-/* Uses the lots up day by day at the rate of the window, first to expire first; what a lot cannot give in time expires. */
-static void use_up(const struct facility *f, size_t food, int day, struct stock *s)
+/*
+ * Uses the lots up day by day at the rate of the window, first to expire first; what a lot cannot give in time expires. drawn:
+ * what today's round takes beforehand.
+ */
+static void use_up(const struct facility *f, size_t food, int day, double drawn, struct stock *s)
 {
     int after = INT_MIN;
     double t = 0;
@@ -96,6 +99,9 @@ static void use_up(const struct facility *f, size_t food, int day, struct stock 
         }
         if (!any)
             break;
+        double first = fmin(left, drawn);
+        drawn -= first;
+        left -= first;
         double days = next == INT_MAX ? (double)INFINITY : next - day + 1 - t;
         double used = fmin(left, s->use_per_day * fmax(0, days));
         t += used / s->use_per_day;
@@ -107,17 +113,23 @@ static void use_up(const struct facility *f, size_t food, int day, struct stock 
     s->days_left = t;
 }
 
-/* Order when the stock does not last for delivery and a reserve; enough for four weeks, or for what keeps once opened. */
-static long packs_to_order(const struct food *food, const struct stock *s)
+enum { COVER_LEAST_D = 7 };
+
+/*
+ * Order when the stock does not last for delivery and a reserve; enough for as long as the log is, from one to four weeks, or for
+ * what keeps once opened: a day's log is no ground for a month's order.
+ */
+static long packs_to_order(const struct food *food, const struct stock *s, int window_d)
 {
-    double cover_d = fmax(STOCK_LEAST_D, fmin(STOCK_WINDOW_D, food->opened_life_d));
+    double cover_d = fmax(COVER_LEAST_D, fmin(window_d, food->opened_life_d));
     if (food->retired || isnan(s->days_left) || s->days_left >= food->lead_d + STOCK_RESERVE_D)
         return 0;
     double wanted = s->use_per_day * (food->lead_d + cover_d - s->days_left);
     return (long)fmax(1, ceil(wanted / food->pack_units - 1e-9));
 }
 
-bool stock_state(const struct facility *f, int day, struct arena *a, struct stock **foods, struct err *e)
+bool stock_state(const struct facility *f, int day, const double *planned, struct arena *a, struct stock **foods,
+                 struct err *e)
 {
     int window_d = stock_window_d(f, day);
     *foods = arena_alloc(a, f->n_foods, sizeof **foods);
@@ -131,10 +143,13 @@ bool stock_state(const struct facility *f, int day, struct arena *a, struct stoc
             (*foods)[f->lots[f->draws[i].lot].food].use_per_day += f->draws[i].fed_units / window_d;
     for (size_t i = 0; i < f->n_foods; i++) {
         struct stock *s = &(*foods)[i];
+        double drawn = planned ? fmin(planned[i], s->usable_units) : 0;
         s->days_left = NAN;
+        s->usable_units -= drawn;
+        s->use_per_day += drawn / window_d;
         if (s->use_per_day > 0)
-            use_up(f, i, day, s);
-        s->order_packs = packs_to_order(&f->foods[i], s);
+            use_up(f, i, day, drawn, s);
+        s->order_packs = packs_to_order(&f->foods[i], s, window_d);
         s->out = is_wanted(&f->foods[i]) && s->usable_units <= 1e-9;
     }
     return true;

@@ -91,6 +91,16 @@ static bool limit_hurts(enum recipe_limit_kind kind, double price)
     }
 }
 
+/* A state's full strength holds nothing back where something else kept the amount below it. */
+static bool is_reached(const struct model *m, const double *x, const struct recipe_limit *l)
+{
+    if (l->kind != RECIPE_STRENGTH_FULL)
+        return true;
+    size_t col =
+        l->pot != RECIPE_NONE ? m->pots[l->pot].strength_col : m->broadcast_col[l->tank * m->p->n_foods + l->food];
+    return col_value(x, col) >= l->limit * (1 - noticed);
+}
+
 static bool take_limits(const struct model *m, const struct lp_answer *answer, struct recipe *r)
 {
     bool *listed = arena_alloc(&r->arena, m->n_about, sizeof *listed);
@@ -99,7 +109,8 @@ static bool take_limits(const struct model *m, const struct lp_answer *answer, s
     for (size_t stage = 0; stage < RECIPE_UNIQUE; stage++)
         for (size_t row = 0; row < m->n_about; row++) {
             double price = answer->price[stage * m->lp.n_rows + row];
-            if (listed[row] || !m->about[row].listed || !limit_hurts(m->about[row].limit.kind, price))
+            if (listed[row] || !m->about[row].listed || !limit_hurts(m->about[row].limit.kind, price) ||
+                !is_reached(m, answer->x, &m->about[row].limit))
                 continue;
             listed[row] = true;
             struct recipe_limit limit = m->about[row].limit;

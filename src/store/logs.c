@@ -244,9 +244,9 @@ bool store_read_responses(struct store *s, struct facility *f, struct err *e)
     size_t n = 0, room = 0, colony = REF_NONE;
     int rc = SQLITE_ROW;
     bool ok = store_prepare(s,
-                            "SELECT colony, day, avg(max(coalesce(response, -1), 0)), max(outcome = 'refused')"
+                            "SELECT colony, day, avg(CASE WHEN response >= 0 THEN response"
+                            " WHEN outcome = 'refused' THEN 0 END), max(outcome = 'refused')"
                             " FROM offered_line WHERE action = 'target'"
-                            " AND (coalesce(response, -1) >= 0 OR outcome = 'refused')"
                             " GROUP BY colony, round ORDER BY colony, day, round",
                             &stmt, e);
     if (!ok)
@@ -264,8 +264,7 @@ bool store_read_responses(struct store *s, struct facility *f, struct err *e)
             break;
         }
         rounds = moved;
-        rounds[n] =
-            (struct judged){.score = sqlite3_column_double(stmt, 2), .refused = sqlite3_column_int(stmt, 3) != 0};
+        rounds[n] = (struct judged){.score = column_number(stmt, 2), .refused = sqlite3_column_int(stmt, 3) != 0};
         ok = ok && (day_parse((const char *)sqlite3_column_text(stmt, 1), &rounds[n].day) ||
                     err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a day"));
         n++;

@@ -17,12 +17,9 @@ static double crossed_for_good(const struct forecast *fc, size_t i, bool inside)
 struct crossing crossing_of(const struct forecast *fc, enum level_verdict level, int today)
 {
     struct crossing c = {level == LEVEL_IN_BAND, level == LEVEL_ABOVE_BAND, DAY_NONE, DAY_NONE, DAY_NONE};
-    double above = 0, below = 0;
     for (size_t i = 0; i < fc->n_days; i++) {
         double crossed = crossed_for_good(fc, i, c.inside);
         int day = today + fc->days[i].day;
-        above += fc->days[i].above_frac;
-        below += fc->days[i].below_frac;
         if (crossed >= 0.05 && c.early_day == DAY_NONE)
             c.early_day = day;
         if (crossed >= 0.50 && c.likely_day == DAY_NONE)
@@ -31,7 +28,7 @@ struct crossing crossing_of(const struct forecast *fc, enum level_verdict level,
             c.late_day = day;
     }
     if (c.inside)
-        c.high = above >= below;
+        c.high = fc->leaves_high_frac >= fc->leaves_frac / 2;
     return c;
 }
 

@@ -117,3 +117,38 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     more "$(sql "SELECT min(factor) FROM pot WHERE round = 4")" 0.5 # three quarters by the state
     never more "$(sql "SELECT max(factor) FROM pot WHERE round = 4")" 0.75
 }
+
+@test "where a ceiling cuts a broadcast, the working names the ceiling and not the state" {
+    shop
+    neap set food "amino-acid liquid" ceiling_units_per_100l=5.2
+    neap plan >/dev/null
+    run neap why 1
+    said=$(tr -s ' \n' ' ' <<<"$output")
+    [[ $said == *"all its foods together are at their ceilings for the day"* ]]
+    [[ $said != *"amino-acid liquid: no more by the state"* && $said != *"price:"* ]]
+}
+
+@test "a slope of nothing is the slope above, not one that is not known" {
+    shop
+    neap plan >/dev/null
+    run neap why s
+    [[ $(tr -s ' \n' ' ' <<<"$output") != *"none known"* ]]
+    [[ $(tr -s ' \n' ' ' <<<"$output") == *"slope 0 mg/L/d above"* ]]
+}
+
+@test "old refusals are not told once the colony was fed as planned" {
+    shop
+    local day
+    for day in 20 21 22 23 24 25; do
+        "$NEAP" --on 2026-11-$day plan --effort 0.1
+        target=$(sql "SELECT number FROM line WHERE round = $((day - 19)) AND action = 'target' ORDER BY revision DESC LIMIT 1")
+        if ((day < 23)); then "$NEAP" --on 2026-11-$day log $((day - 19)) --all "$target=r"
+        else "$NEAP" --on 2026-11-$day log $((day - 19)) --all; fi
+    done >/dev/null </dev/null
+    [ "$(sql "SELECT count(*) FROM given WHERE outcome = 'refused'")" = 3 ]
+    neap plan >/dev/null
+    run neap sheet --no-pages
+    [[ $output != *"refused"*"of its last"* ]]
+    "$NEAP" --on 2026-11-23 sheet 4 --no-pages >sheet
+    tr -s ' \n' ' ' <sheet | grep -q "refused 3 of its last 3 rounds"
+}

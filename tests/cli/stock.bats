@@ -24,14 +24,29 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 }
 
 # bats test_tags=plain
-@test "use is spread over a week at least and four weeks at most" {
+@test "use is spread over the days of the log, four weeks at most" {
     has round
     on log 1 --all >/dev/null
-    [ "$(on stock --json | jq .window_d)" = 7 ]
+    [ "$(on stock --json | jq .window_d)" = 1 ]
+    [ "$(neap --on 2026-11-30 stock --json | jq .window_d)" = 4 ]
     [ "$(neap --on 2026-12-06 stock --json | jq .window_d)" = 10 ]
     [ "$(neap --on 2027-01-30 stock --json | jq .window_d)" = 28 ]
 }
 
+@test "the sheet names the orders that the shelf names once its round is logged" {
+    has round
+    cd "$(dirname "$NEAP_DB")"
+    sql "UPDATE lot SET amount_units = 30 WHERE food = 'copepods'"
+    on plan >/dev/null
+    on sheet --no-pages | tr '\n' ' ' | tr -s ' ' | grep -o 'Order [^:]*:' | sort >sheet
+    on log 1 --all --revision 2 >/dev/null
+    on stock --json | jq -r '.foods[] | select(.order_packs > 0) |
+        "Order \(.food), \(.order_packs) pack\(if .order_packs == 1 then "" else "s" end):"' | sort >shelf
+    grep -q "Order copepods" shelf
+    cmp sheet shelf
+}
+
+# bats test_tags=plain
 @test "days left take only what can be used before it goes out of date" {
     has round
     on log 1 --all >/dev/null

@@ -3,14 +3,17 @@
 #include "neap/response.h"
 #include "tests.h"
 
-enum { R = -1, ROUNDS_MAX = 16 }; /* R: refused */
+enum { R = -1, G = 9, ROUNDS_MAX = 16 }; /* R: refused; G: given as planned, not scored */
 
 static size_t rounds_of(const int *scores, struct judged *rounds)
 {
     size_t n = 0;
     for (; scores[n] > -2; n++)
-        rounds[n] =
-            (struct judged){.day = 20000 + (int)n, .score = scores[n] < 0 ? 0 : scores[n], .refused = scores[n] < 0};
+        rounds[n] = (struct judged){.day = 20000 + (int)n,
+                                    .score = scores[n] == G  ? (double)NAN
+                                             : scores[n] < 0 ? 0
+                                                             : scores[n],
+                                    .refused = scores[n] < 0};
     return n;
 }
 
@@ -43,6 +46,10 @@ static void portions_follow_the_rule(void **state)
         {"two full responses do not restore yet", {R, R, 4, 4, END}, 0.75, false},
         {"the portion never passes the kind's", {4, 4, 4, 4, 4, 4, END}, 1, false},
         {"from a half back in steps", {R, R, R, R, R, R, 4, 4, 4, END}, 0.5 / 0.75, false},
+        {"two refusals with two rounds as planned between", {R, G, G, R, END}, 1, false},
+        {"little taken, one round of three not scored", {1, G, 1, END}, 0.75, true},
+        {"one score among three is weather", {G, 1, G, END}, 1, false},
+        {"as planned says nothing of a full response", {R, R, G, G, G, END}, 0.75, false},
         {"all the way back", {R, R, R, R, R, R, 4, 4, 4, 4, 4, 4, 4, 4, 4, END}, 1, false},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
@@ -89,6 +96,9 @@ static void the_note_says_why_to_look(void **state)
         {{4, END}, ""},
         {{4, R, END}, "refused last time"},
         {{R, 4, END}, ""},
+        {{R, R, R, G, END}, "refused 2 of its last 3 rounds"},
+        {{R, R, R, G, G, G, G, G, END}, ""},
+        {{1, 1, 1, G, G, END}, ""},
         {{R, 2, R, END}, "refused 2 of its last 3 rounds"},
         {{1, 1, 1, END}, "took little in its last 3 rounds (mean 1.0 of 4)"},
     };

@@ -1,0 +1,239 @@
+/*
+ * Histories of a water, and what an aquarist would have the house do: strength, which foods, and the words. Bands: nitrate 2 to
+ * 15, phosphate 0.03 to 0.12 mg/L. Readings three days apart, the last today unless a row says otherwise.
+ */
+#include "log_sim.h"
+
+#include "neap/advice.h"
+#include "neap/plan.h"
+
+enum { TODAY = 20784, APART_D = 3, READINGS_MAX = 24 };
+
+/*
+ * Readings: "8*6" is six of 8, "<0.02" below that limit, "8@kit" by another method than the usual one, "-" a test left out.
+ * strength: of the house's. no3, po4: foods poorer in it (-1), richer (1), or as the house blend (0).
+ */
+struct history {
+    const char *water, *no3, *po4;
+    double strength;
+    int no3_foods, po4_foods;
+    const char *words; /* in the rule or in what holds it */
+    int no3_age_d, po4_age_d;
+    double before; /* strength that its state allowed five days ago; 0: none logged */
+    bool refused;  /* two days ago */
+};
+
+static const struct history histories[] = {
+    /* in the bands */
+    {"steady in the middle", "8*9", "0.07*9", 1, 0, 0, .words = "in band and not rising"},
+    {"scatter of the tests", "7.6 8.3 8 7.7 8.4 7.9 8.2 8", "0.07 0.08 0.07 0.06 0.08 0.07 0.07 0.07", 1, 0, 0,
+     .words = "in band"},
+    {"steady near the top: in band is in band", "13.5*9", "0.11*9", 1, 0, 0, .words = "in band"},
+    {"steady near the bottom", "2.6*9", "0.04*9", 1, 0, 0, .words = "in band"},
+    {"a kit that reads in steps of 5", "5 5 10 5 5 10 5 5 5", "0.07*9", 1, 0, 0, .words = "in band"},
+    {"falling within the band: nothing to take away", "13 12.4 11.8 11.2 10.6 10 9.4 8.8 8.2", "0.07*9", 1, 0, 0,
+     .words = "in band"},
+    {"nitrate rising within the band", "5 6 7 8 9 10 11 12", "0.07*8", 0.85, 0, 0, .words = "nitrate rising"},
+    {"phosphate rising within the band", "8*8", "0.04 0.05 0.06 0.07 0.08 0.09 0.1 0.11", 0.85, 0, 0,
+     .words = "phosphate rising"},
+    {"both rising", "5 6 7 8 9 10 11 12", "0.04 0.05 0.06 0.07 0.08 0.09 0.1 0.11", 0.85, 0, 0,
+     .words = "nitrate and phosphate rising"},
+    {"stepped down and stayed", "11*5 6*5", "0.07*10", 1, 0, 0, .words = "in band"},
+    /* above */
+    {"nitrate high for weeks", "20*9", "0.07*9", 0.75, -1, 0, .words = "nitrate high"},
+    {"phosphate high for weeks", "8*9", "0.2*9", 0.75, 0, -1, .words = "phosphate high"},
+    {"both high: half, and poorer foods", "28*9", "0.31*9", 0.5, -1, -1, .words = "both high"},
+    {"nitrate crept out at the top", "10 11 12 13 14 15 16 17 18", "0.07*9", 0.75, -1, 0, .words = "nitrate high"},
+    {"high, and on its way down: not yet there", "40 36 32 29 26 23 21 19", "0.07*8", 0.75, -1, 0,
+     .words = "nitrate high"},
+    {"high nitrate, phosphate rising in band", "20*8", "0.04 0.05 0.06 0.07 0.08 0.09 0.1 0.11", 0.75, -1, 0,
+     .words = "nitrate high"},
+    {"far too high is fed half, not starved", "90*9", "1.2*9", 0.5, -1, -1, .words = "both high"},
+    /* a spike */
+    {"one reading of 45: less at once, foods when it is repeated", "8*8 45", "0.07*9", 0.75, 0, 0,
+     .words = "latest reading is above"},
+    {"one high reading of both", "8*8 45", "0.07*8 0.4", 0.5, 0, 0, .words = "latest reading is above"},
+    {"a second one agrees: that is the state", "8*7 45 44", "0.07*7 0.4 0.39", 0.5, -1, -1, .words = "both high"},
+    {"a repeat refutes it", "8*7 45 8", "0.07*7 0.4 0.07", 1, 0, 0, .words = "in band"},
+    {"an old spike, long refuted", "8*3 45 8*5", "0.07*9", 1, 0, 0, .words = "in band"},
+    {"nitrate high for weeks, phosphate for one reading", "20*9", "0.07*8 0.4", 0.5, -1, 0,
+     .words = "latest reading is above"},
+    {"a reading just above the edge, within the test's scatter", "14*8 15.2", "0.07*9", 1, 0, 0, .words = "in band"},
+    {"high then low, and neither repeated", "8*7 28 1", "0.07*9", 1, 0, 0, .words = "in band"},
+    {"four days at 28 after weeks at 8", "8*7 28*2", "0.07*9", 0.75, -1, 0, .words = "nitrate high"},
+    /* recovered */
+    {"came down and is confirmed in band", "30 28 26 24 22 20 11 10", "0.07*8", 1, 0, 0, .words = "in band"},
+    {"one reading in band after weeks above: not yet believed", "20*8 10", "0.07*9", 0.75, -1, 0,
+     .words = "nitrate high"},
+    {"two readings in band after weeks above", "20*7 10 10", "0.07*9", 1, 0, 0, .words = "in band"},
+    {"weeks above, one reading below the band: wait for its repeat", "20*8 1", "0.07*9", 0.75, 0, 0,
+     .words = "nitrate high"},
+    {"phosphate came back from nothing", "8*7", "<0.02*6 0.06", 1, 0, 0, .words = "in band"},
+    {"phosphate came back and went through the roof", "8*10", "<0.02*6 0.06 0.1 0.14 0.18", 0.75, 0, -1,
+     .words = "phosphate high"},
+    {"the same with one early reading of 0.4", "8*10", "<0.02*2 0.4 <0.02*3 0.06 0.1 0.14 0.18", 0.75, 0, -1,
+     .words = "phosphate high"},
+    /* below */
+    {"nitrate low", "1*9", "0.07*9", 1, 1, 0, .words = "nitrate low"},
+    {"nitrate hardly there", "0.2*9", "0.07*9", 1, 1, 0, .words = "nitrate low"},
+    {"phosphate low but measurable", "8*9", "0.012*9", 1, 0, 1, .words = "phosphate low"},
+    {"both low: feed more", "1*9", "0.012*9", 1.25, 1, 1, .words = "both low"},
+    {"both below detection", "<1*9", "<0.02*9", 1.25, 1, 1, .words = "both low"},
+    {"nitrate low, phosphate high: nitrogen, not less food", "1*9", "0.2*9", 1, 1, -1, .words = "nitrate low"},
+    {"phosphate low, nitrate high: never less food", "25*9", "0.012*9", 1, -1, 1, .words = "phosphate low"},
+    {"two low readings in a row after weeks in band", "8*7 0.5 0.5", "0.07*9", 1, 1, 0, .words = "nitrate low"},
+    {"one low reading after weeks in band", "8*8 0.5", "0.07*9", 1, 0, 0, .words = "in band"},
+    {"two low readings of phosphate", "8*9", "0.07*7 0.01 0.01", 1, 0, 1, .words = "phosphate low"},
+    {"low for weeks, one reading far above: wait for its repeat", "8*9", "0.012*8 0.3", 1, 0, 0,
+     .words = "phosphate low"},
+    /* starved */
+    {"phosphate gone with nitrate there", "8*9", "<0.02*9", 1.25, 0, 1,
+     .words = "below detection with nitrate present"},
+    {"phosphate gone, nitrate high: phosphorus without nitrogen", "25*9", "<0.02*9", 1.25, -1, 1,
+     .words = "below detection with nitrate"},
+    {"phosphate gone at the latest reading", "8*9", "0.05*7 0.04 <0.02", 1.25, 0, 1,
+     .words = "below detection with nitrate"},
+    {"phosphate gone, nitrate not tested for weeks: never less", "8*6", "<0.02*6", 1, 0, 1, .words = "never less food",
+     .no3_age_d = 20},
+    {"phosphate gone, nitrate never tested", "", "<0.02*6", 1, 0, 1, .words = "never less food"},
+    {"one test of each, phosphate gone: not more without a trend", "8", "<0.02", 1, 0, 1,
+     .words = "below detection with nitrate"},
+    {"phosphate gone, but food was refused", "8*9", "<0.02*9", 1, 0, 1, .words = "below detection", .refused = true},
+    {"phosphate gone, fed half until now: back by a quarter a week", "8*9", "<0.02*9", 0.75, 0, 1,
+     .words = "below detection", .before = 0.5},
+    /* tests that do not see */
+    {"ten readings below 0.25: this kit does not see the band", "8*10", "<0.25*10", 0.75, 0, 0, .words = "cannot"},
+    {"a nitrate kit that begins at 5", "<5*9", "0.07*9", 0.75, 0, 0, .words = "no fresh test"},
+    {"no test of phosphate", "8*9", "", 0.75, 0, 0, .words = "no fresh test"},
+    {"no test at all", "", "", 0.75, 0, 0, .words = "no fresh test"},
+    {"both tests twenty days old", "8*6", "0.07*6", 0.75, 0, 0, .words = "no fresh test", .no3_age_d = 20,
+     .po4_age_d = 20},
+    {"high, but twenty days ago", "28*6", "0.3*6", 0.75, 0, 0, .words = "no fresh test", .no3_age_d = 20,
+     .po4_age_d = 20},
+    {"both tests thirteen days old: still good", "8*6", "0.07*6", 1, 0, 0, .words = "in band", .no3_age_d = 13,
+     .po4_age_d = 13},
+    {"phosphate old, nitrate high: poorer in nitrogen at the lean rule", "28*6", "0.07*6", 0.75, -1, 0,
+     .words = "no fresh test", .no3_age_d = 0, .po4_age_d = 20},
+    /* few tests */
+    {"one test of each, in band", "8", "0.07", 1, 0, 0, .words = "in band"},
+    {"one test of each, high: what there is to go by", "28", "0.31", 0.5, -1, -1, .words = "both high"},
+    {"three tests, rising: no trend yet", "5 9 13", "0.07*3", 1, 0, 0, .words = "in band"},
+    {"three tests, both low: not more without a trend", "1*3", "0.012*3", 1, 1, 1, .words = "both low"},
+    /* methods and the log */
+    {"a cross-check by a coarse kit at the end says nothing", "8*10", "0.08*9 <0.25@kit", 1, 0, 0, .words = "in band"},
+    {"a laboratory confirms what is high", "20*8 21@lab", "0.07*9", 0.75, -1, 0, .words = "nitrate high"},
+    {"both low, but food was refused two days ago", "1*9", "0.012*9", 1, 1, 1, .words = "both low", .refused = true},
+    {"in band again after weeks at half: back by a quarter", "8*9", "0.07*9", 0.75, 0, 0, .words = "in band",
+     .before = 0.5},
+    {"high, fed more before: cut at once", "28*9", "0.31*9", 0.5, -1, -1, .words = "both high", .before = 1.25},
+};
+
+/* ---- a history into a facility ------------------------------------------------------------------------------------ */
+
+static size_t put_reading(struct facility *f, size_t n, enum analyte a, const char *word, int len)
+{
+    char text[32], *at, *end;
+    long times = 1;
+    snprintf(text, sizeof text, "%.*s", len, word);
+    char *value = text + (*text == '<');
+    struct test t = {.analyte = (int)a, .below = *text == '<', .method = "usual", .note = "", .repeat = 1};
+    t.value = strtod(value, &end);
+    if (*end == '*')
+        times = strtol(end + 1, &end, 10);
+    if ((at = strchr(text, '@')))
+        t.method = strcmp(at, "@kit") == 0 ? "kit" : "lab";
+    for (long i = 0; i < times; i++, n++)
+        if (*text != '-') {
+            t.taken = (long)n;
+            f->tests[f->n_tests++] = t;
+        }
+    return n;
+}
+
+static void put_readings(struct facility *f, enum analyte a, const char *words, int age_d)
+{
+    size_t first = f->n_tests, n = 0;
+    for (const char *word = words; *word;) {
+        int len = (int)strcspn(word, " ");
+        n = put_reading(f, n, a, word, len);
+        word += len + (word[len] == ' ');
+    }
+    for (size_t i = first; i < f->n_tests; i++)
+        f->tests[i].taken = (TODAY - age_d - APART_D * ((long)n - 1 - f->tests[i].taken)) * MIN_PER_DAY + 7 * 60;
+}
+
+static void put_log(struct facility *f, const struct history *h)
+{
+    static struct strength before;
+    static struct colony colony;
+    static struct tank tank;
+    before = (struct strength){.day = TODAY - 5, .factor = h->before};
+    tank = (struct tank){.name = "T"};
+    colony = (struct colony){.last_refused = h->refused ? TODAY - 2 : DAY_NONE};
+    f->strengths = &before;
+    f->n_strengths = h->before > 0;
+    f->tanks = &tank;
+    f->n_tanks = 1;
+    f->colonies = &colony;
+    f->n_colonies = 1;
+}
+
+static bool is_as_wanted(const struct history *h, const struct system_state *s)
+{
+    return fabs(s->factor - h->strength) < 1e-9 && s->direction[ANALYTE_NO3] == h->no3_foods &&
+           s->direction[ANALYTE_PO4] == h->po4_foods &&
+           (strstr(s->rule, h->words) || (s->held && strstr(s->held, h->words)));
+}
+
+static void every_history_has_the_advice_of_an_aquarist(void **state)
+{
+    (void)state;
+    size_t n_wrong = 0;
+    assert_true(COUNT_OF(histories) >= 60);
+    for (size_t i = 0; i < COUNT_OF(histories); i++) {
+        const struct history *h = &histories[i];
+        const struct sim empty = {.n_systems = 1, .days = SIM_DAYS_MAX / 2, .last_day = 1000, .volume_l = 1000};
+        struct facility f = sim_facility(&empty);
+        struct arena arena = {0};
+        struct system_state s;
+        struct err e = {0};
+        const struct advice_in in = {.now_min = TODAY * MIN_PER_DAY + 8 * 60};
+        f.n_tests = f.n_waters = f.n_feds = 0;
+        put_readings(&f, ANALYTE_NO3, h->no3, h->no3_age_d);
+        put_readings(&f, ANALYTE_PO4, h->po4, h->po4_age_d);
+        put_log(&f, h);
+        if (!plan_advice(&f, 0, &in, &arena, &s, &e))
+            fail_msg("%s: %s", h->water, e.text);
+        if (!is_as_wanted(h, &s)) {
+            print_error("%s: wanted %g, foods %d %d, \"%s\"; got %g, foods %d %d, \"%s\", held \"%s\"\n", h->water,
+                        h->strength, h->no3_foods, h->po4_foods, h->words, s.factor, s.direction[ANALYTE_NO3],
+                        s.direction[ANALYTE_PO4], s.rule, s.held ? s.held : "");
+            n_wrong++;
+        }
+        f.tanks = NULL;
+        f.colonies = NULL;
+        f.strengths = NULL;
+        arena_free(&arena);
+        facility_free(&f);
+    }
+    assert_int_equal(n_wrong, 0);
+}
+
+/* Water that is starved, or low in phosphate, is never given less for a high reading, nor a food that lowers it. */
+static void no_history_starves_water_that_lacks_phosphate(void **state)
+{
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(histories); i++) {
+        const struct history *h = &histories[i];
+        assert_true(h->po4_foods < 1 || h->strength >= 1 || h->before > 0);
+    }
+}
+
+SUITE(advice)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_history_has_the_advice_of_an_aquarist),
+        cmocka_unit_test(no_history_starves_water_that_lacks_phosphate),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
