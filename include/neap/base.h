@@ -32,10 +32,15 @@ struct place {
     long line, column;
 };
 
+/* What would help: a hint that only the command line has words for, since it alone knows the commands. */
+enum err_help { HELP_NONE, HELP_START, HELP_PLAN, HELP_LIST, HELP_AUDIT };
+
 /* What went wrong, for a program (code) and for a person (text). Fixed room, so out of memory can be told too. */
 struct err {
     enum err_code code;
     bool of_value; /* the text is said of a value ("is empty; expected …") and wants its name before it */
+    enum err_help help;
+    const char *help_about; /* HELP_LIST: the register; static */
     char text[1024];
 };
 
@@ -48,6 +53,9 @@ bool err_set(struct err *e, enum err_code code, const struct place *at, const ch
 
 /* err_set for what is said of a value: "is 7; expected 1 to 5". Who knows the value's name puts it before. */
 bool err_of_value(struct err *e, enum err_code code, const char *fmt, ...) PRINTF_LIKE(3, 4);
+
+/* Adds what would help to an error just set. Returns false. */
+bool err_help(struct err *e, enum err_help help, const char *about);
 
 /* err_set for the one error that has no words of its own. */
 bool err_memory(struct err *e);

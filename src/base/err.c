@@ -39,6 +39,15 @@ bool err_of_value(struct err *e, enum err_code code, const char *fmt, ...)
     return false;
 }
 
+bool err_help(struct err *e, enum err_help help, const char *about)
+{
+    if (e) {
+        e->help = help;
+        e->help_about = about;
+    }
+    return false;
+}
+
 bool err_memory(struct err *e)
 {
     return err_set(e, ERR_MEMORY, NULL, "out of memory; nothing was changed");

@@ -230,6 +230,16 @@ static int run(struct context *c, int argc, char **argv, struct err *e)
     return c->unsound ? EXIT_CANNOT : EXIT_DONE;
 }
 
+static void tell_error(const struct err *e)
+{
+    static const char *const words[] = {[HELP_NONE] = "",
+                                        [HELP_START] = "; neap start makes one",
+                                        [HELP_PLAN] = "; neap plan makes one",
+                                        [HELP_LIST] = "; to see them: neap list ",
+                                        [HELP_AUDIT] = "; neap audit tells more"};
+    fprintf(stderr, "neap: %s%s%s\n", e->text, words[e->help], e->help_about ? e->help_about : "");
+}
+
 int main(int argc, char **argv)
 {
     struct text out = {0}, notes = {0}, typed = {0};
@@ -253,7 +263,7 @@ int main(int argc, char **argv)
     }
     fputs(text_str(&notes), stderr);
     if (e.code != ERR_NONE)
-        fprintf(stderr, "neap: %s\n", e.text);
+        tell_error(&e);
     text_free(&out);
     text_free(&notes);
     text_free(&typed);

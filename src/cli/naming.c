@@ -119,7 +119,8 @@ void changes_words(const struct reg *r, const struct cell *before, const struct 
 
 static bool with_name(const struct field *f, const struct err *why, struct err *e)
 {
-    return err_set(e, why->code, NULL, "%s%s%s", f->name, why->of_value ? " " : ": ", why->text);
+    return err_set(e, why->code, NULL, "%s%s%s", f->name, why->of_value ? " " : ": ", why->text) ||
+           err_help(e, why->help, why->help_about);
 }
 
 bool key_read(const struct reg *r, const char *const *args, struct cell *cells, struct arena *a, struct err *e)

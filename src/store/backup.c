@@ -111,9 +111,10 @@ static bool prove(sqlite3 *db, const char *path, struct err *e)
     bool ok = sqlite3_exec(db, "PRAGMA journal_mode = DELETE", NULL, NULL, NULL) == SQLITE_OK &&
               sqlite3_prepare_v2(db, "SELECT count(*) " STORE_DAMAGE, -1, &stmt, NULL) == SQLITE_OK &&
               sqlite3_step(stmt) == SQLITE_ROW && sqlite3_column_int(stmt, 0) == 0;
-    if (!ok)
-        err_set(e, ERR_STORE, NULL, "%s: the copy is not sound; it was thrown away (neap audit tells about the store)",
-                path);
+    if (!ok) {
+        err_set(e, ERR_STORE, NULL, "%s: the copy is not sound; it was thrown away", path);
+        err_help(e, HELP_AUDIT, NULL);
+    }
     sqlite3_finalize(stmt);
     return ok;
 }

@@ -27,8 +27,8 @@ static bool references_hold(struct store *s, struct err *e)
     long loose;
     if (!store_number(s, "SELECT count(*) FROM pragma_foreign_key_check", 0, &loose, e))
         return false;
-    return loose == 0 || err_set(e, ERR_STORE, NULL, "%s: %ld rows point to what is not there; neap audit lists them",
-                                 s->path, loose);
+    return loose == 0 || err_set(e, ERR_STORE, NULL, "%s: %ld rows point to what is not there", s->path, loose) ||
+           err_help(e, HELP_AUDIT, NULL);
 }
 
 /* All or nothing: from whatever version, none included, to this one. */
@@ -62,7 +62,8 @@ static bool identify(struct store *s, enum store_mode mode, struct err *e)
     if (!empty && application != APPLICATION_ID)
         return err_set(e, ERR_INPUT, NULL, "%s: is a database of another program; expected a neap store", s->path);
     if (empty && mode != STORE_CREATE)
-        return err_set(e, ERR_INPUT, NULL, "%s: is empty; expected a neap store (neap start makes one)", s->path);
+        return err_set(e, ERR_INPUT, NULL, "%s: is empty; expected a neap store", s->path) ||
+               err_help(e, HELP_START, NULL);
     if (version > STORE_VERSION)
         return err_set(e, ERR_INPUT, NULL, "%s: was made by a newer neap (store version %ld, this one knows %d)",
                        s->path, version, STORE_VERSION);
@@ -98,7 +99,7 @@ static bool file_expected(const char *path, enum store_mode mode, struct err *e)
     if (!there && errno != ENOENT)
         return err_set(e, ERR_IO, NULL, "%s: %s", path, strerror(errno));
     if (!there && mode != STORE_CREATE)
-        return err_set(e, ERR_NOT_FOUND, NULL, "%s: no store is there; neap start makes one", path);
+        return err_set(e, ERR_NOT_FOUND, NULL, "%s: no store is there", path) || err_help(e, HELP_START, NULL);
     if (there && mode == STORE_CREATE && !is_empty_file(path))
         return err_set(e, ERR_INPUT, NULL, "%s: is there already; expected the name of a new file", path);
     if (there && mode == STORE_WRITE && access(path, W_OK) != 0)

@@ -43,7 +43,8 @@ static bool find_revision(struct store *s, long number, int day, struct round_he
     } else if (rc == SQLITE_DONE && number > 0) {
         err_set(e, ERR_NOT_FOUND, NULL, "there is no round %ld", number);
     } else if (rc == SQLITE_DONE) {
-        err_set(e, ERR_NOT_FOUND, NULL, "no round is planned for %s; neap plan makes one", text);
+        err_set(e, ERR_NOT_FOUND, NULL, "no round is planned for %s", text);
+        err_help(e, HELP_PLAN, NULL);
     } else {
         store_fail(s, e);
     }

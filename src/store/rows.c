@@ -218,10 +218,11 @@ static bool unknown_name(struct store *s, const struct reg *r, const char *name,
         if (near_by)
             err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and no %s has that name; did you mean \"%s\"?", name, r->name,
                          near_by);
-        else
-            err_of_value(e, ERR_NOT_FOUND,
-                         "is \"%.60s\", and no %s has that name; expected one of the %zu known (neap list %s)", name,
-                         r->name, list.n, r->name);
+        else {
+            err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and no %s has that name; expected one of the %zu known", name,
+                         r->name, list.n);
+            err_help(e, HELP_LIST, r->name);
+        }
     }
     free(list.names);
     arena_free(&list.arena);
@@ -264,9 +265,9 @@ static bool setting_holds(const struct cell *cells, size_t *field, struct arena 
         names[i] = figures->fields[i].name;
     const char *near_by = name_nearest(cells[0].text, names, figures->n_fields);
     *field = 0;
-    return err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and there is no such setting%s%s%s", cells[0].text,
-                        near_by ? "; did you mean \"" : "; expected one of those of neap list setting",
-                        near_by ? near_by : "", near_by ? "\"?" : "");
+    err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and there is no such setting%s%s%s", cells[0].text,
+                 near_by ? "; did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?" : "");
+    return err_help(e, near_by ? HELP_NONE : HELP_LIST, "setting");
 }
 
 /* The keys of a new row, complete: an empty one takes its fallback. */
