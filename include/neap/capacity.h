@@ -1,5 +1,5 @@
 /*
- * capacity: how often a tank's corals can be fed, by its ceiling and by hands.
+ * capacity: how often a water's corals can be fed, by its ceiling and by hands.
  */
 #ifndef NEAP_CAPACITY_H
 #define NEAP_CAPACITY_H
@@ -7,28 +7,28 @@
 #include "neap/facility.h"
 
 struct crowding {
-    size_t tank;
+    size_t system;
     bool by_log; /* rounds_per_d is the log's; else too few are logged, and one a day is assumed */
     double rounds_per_d;
-    double broadcast_frac, fish_frac; /* of the day's ceiling, taken before the corals */
-    double room_frac;                 /* left to them in a round */
-    double asked_frac;                /* what they would take in a round, each as often as its kind asks */
-    double hands_frac;                /* the whole facility's hands, asked ÷ there */
-    double times;                     /* their intervals between two feeds; 1: as asked; INFINITY: never */
-    bool by_hands;                    /* the hands bind, not the tank's ceiling */
-    int rounds_enough;                /* so many a week would be enough for the ceiling; 0: none, or no more than now */
-    bool overfull;                    /* somebody is fed a quarter later than asked, or more */
-    size_t kind;                      /* overfull: the kind that is hit most; else REF_NONE */
-    double interval_d, gets_d;        /* of that kind: as asked, and as it can be; INFINITY: never */
+    double fish_frac;  /* of the day's ceiling, taken before the corals */
+    double room_frac;  /* left to them in a round; the broadcast yields to them */
+    double asked_frac; /* what they would take in a round, each as often as its kind asks, in the least portions */
+    double hands_frac; /* the whole facility's hands, asked ÷ there */
+    double times, obligate_times; /* their intervals between two feeds; 1: as asked; INFINITY: never */
+    bool by_hands;                /* the hands bind, not the water's ceiling */
+    int rounds_enough;            /* so many a week would be enough for the ceiling; 0: none, or no more than now */
+    bool overfull;                /* somebody is fed a quarter later than asked, or more */
+    size_t kind;                  /* overfull: the kind that is hit most; else REF_NONE */
+    double interval_d, gets_d;    /* of that kind: as asked, and as it can be; INFINITY: never */
 };
 
 /*
- * Per tank of the facility, the arena's. The rounds are as many as in the setting window_d before the day.
+ * Per system of the facility, the arena's. The rounds are as many as in the setting window_d before the day.
  * Rules: docs/round-arithmetic.md, "How often". Errors: as plan_advice.
  */
-bool plan_crowding(const struct facility *f, int day, struct arena *a, const struct crowding **tanks, struct err *e);
+bool plan_crowding(const struct facility *f, int day, struct arena *a, const struct crowding **systems, struct err *e);
 
-/* "small-polyp stony, due every 3 d, can be fed about every 12 d with 3 rounds a week": of one that is overfull. */
+/* "small-polyp stony in south, due every 3 d, can be fed about every 12 d with 3 rounds a week": of one that is overfull. */
 void crowding_words(const struct facility *f, const struct crowding *c, struct text *out);
 void crowding_help(const struct crowding *c, struct text *out); /* what would help, as a list of choices */
 

@@ -37,6 +37,7 @@ enum food_unit { UNIT_G, UNIT_ML };
 enum feeding_way { FEEDING_TARGET, FEEDING_CLOUD, FEEDING_BROADCAST, FEEDING_NONE };
 enum mouth_rule { MOUTHS_ALL, MOUTHS_FRACTION, MOUTHS_ONE, MOUTHS_NONE };
 enum course { COURSE_SLURRY, COURSE_LATE };
+enum need { NEED_REGULAR, NEED_OBLIGATE, NEED_OPTIONAL, N_NEEDS };
 enum action { ACTION_BROADCAST, ACTION_FISH, ACTION_FLOW_OFF, ACTION_TARGET, ACTION_FLOW_ON };
 enum outcome { OUTCOME_GIVEN, OUTCOME_PART, OUTCOME_LATE, OUTCOME_REFUSED, OUTCOME_NOT_GIVEN };
 enum sample { SAMPLE_BEFORE, SAMPLE_AFTER };
@@ -105,6 +106,7 @@ struct tank {
     double flow_off_limit_min;
     const char *pump; /* tanks of one pump name stop together; "": a pump of its own */
     bool fish;
+    bool broadcast; /* gets the house broadcast */
     const char *hold_reason;
     int hold_until;
     const char *note;
@@ -117,6 +119,7 @@ struct kind {
     const char *name;
     int feeding; /* target: per mouth; cloud: per colony; broadcast; none (weedy) */
     int course;  /* the slurry, or the late-mixed pot of pellets and frozen food */
+    int need;    /* how badly: obligate kinds have no light to live by; optional ones do without for long */
     double max_particle_um;
     double portion_ml; /* per mouth (target) or per colony (cloud) */
     int mouth_rule;
@@ -157,7 +160,7 @@ struct food {
     double no3_effect_mg_per_unit, po4_effect_mg_per_unit; /* declared; NAN: from the composition */
     bool strips_po4;                                       /* claimed to lower phosphate, shown or not */
     double min_particle_um, max_particle_um;
-    double ceiling_units_per_100l;   /* per tank and day */
+    double ceiling_units_per_100l;   /* of a water, per day */
     double broadcast_units_per_100l; /* usual rate; NAN: not broadcast */
     double blend_share_frac;         /* of the dry mass of its pot; NAN: not in a pot */
     double blend_share_min_frac, blend_share_max_frac;
@@ -350,6 +353,8 @@ struct settings {
     double lag_min_min, lag_max_min;
     double strength_g_per_100ml;
     double lean_frac, full_frac, thin_frac, rise_frac_per_week, effect_sd_frac;
+    double ceiling_target_frac, ceiling_cloud_frac; /* of a portion, what counts towards the ceilings */
+    double cue_frac, portion_least_frac;            /* what the broadcast, and portions, may be cut to */
     double loss_frac, syringe_dead_ml, pot_dead_ml;
     double syringe_step_ml, pot_step_ml, broadcast_step_ml, liquid_step_ml, scale_step_g, premix_ml;
     double syringe_ml, refill_s;

@@ -39,7 +39,7 @@ struct recipe_food {
     double
         broadcast_more[RECIPE_ANALYTES]; /* a unit broadcast does so much more than its effect, as a part; 0: alike */
     double broadcast_ml_per_100l;        /* liquid: house broadcast per 100 L net and round; 0: not broadcast */
-    double ceiling_per_100l;             /* most units per 100 L net and day; INFINITY: none known */
+    double ceiling_per_100l;             /* most units per 100 L of a water and day; INFINITY: none known */
     double stock;                        /* units left, in lots that may be used */
     double price_cents;                  /* per unit */
     double step;                         /* scale, scoop or syringe step, in units, > 0 */
@@ -61,17 +61,18 @@ struct recipe_system {
     double lean_frac, full_frac; /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
     bool own_pot;                /* quarantine or hold: shares no pot with any other system */
     bool po4_starved;            /* no stripping food, nor less than house strength (up to full_frac) */
+    double load_frac;            /* Σ dose / ceiling already spoken for today (fish food, given), ≥ −1: a
+                                  * negative load asks what a higher ceiling would give */
 };
 
 struct recipe_tank {
     const char *name;
     size_t system;
-    double net_volume_l;              /* > 0 */
-    double slurry_ml, late_slurry_ml; /* due from the pot and from the late pot; 0: none */
-    double rest_ml, late_rest_ml;     /* of that, what stays in syringe and tube: it reaches no water */
-    bool broadcast;                   /* gets the house broadcast */
-    double load_frac;                 /* Σ dose / ceiling already spoken for today (fish food, given), ≥ −1: a
-                                              * negative load asks what a higher ceiling would give */
+    double net_volume_l;                    /* > 0 */
+    double slurry_ml, late_slurry_ml;       /* due from the pot and from the late pot; 0: none */
+    double rest_ml, late_rest_ml;           /* of that, what stays in syringe and tube: it reaches no water */
+    double counted_frac, late_counted_frac; /* 0 to 1: part of that slurry that counts towards the ceilings */
+    double broadcast_frac;                  /* of the house broadcast, 0 to 1; 0: none */
 };
 
 /* All arrays and names are borrowed for the length of the call. */
@@ -110,7 +111,7 @@ enum recipe_stage {
 
 /* What a limit is about. The comment names the indices that struct recipe_limit fills and the unit of its limit. */
 enum recipe_limit_kind {
-    RECIPE_CEILING, /* tank; Σ dose / ceiling */
+    RECIPE_CEILING, /* system; Σ dose / ceiling */
     RECIPE_STOCK,   /* food; units */
     RECIPE_WATER,   /* pot; mL of liquids */
     RECIPE_STRENGTH_LEAN,
@@ -169,7 +170,7 @@ struct recipe_pot {
 
 struct recipe_broadcast {
     size_t tank, food;
-    double house_ml;      /* house rate × volume × the state's full strength */
+    double house_ml;      /* house rate × volume × the tank's part of it × the state's full strength */
     double exact, amount; /* mL; amount is rounded down */
     bool below_lean;
 };
@@ -189,7 +190,7 @@ struct recipe {
     struct recipe_broadcast *broadcasts; /* by tank, then food */
     struct recipe_limit *limits;         /* by stage, then as listed */
     struct recipe_balance *balance;      /* per system */
-    double *load_frac;                   /* per tank: Σ dose / ceiling, what it started with included */
+    double *load_frac;                   /* per system: Σ dose / ceiling, what it started with included */
     size_t *group;                       /* per system: its group 0…, by first system; RECIPE_NONE: nothing due */
     double stage_value[RECIPE_STAGES];   /* of the exact answer */
     double own_value[RECIPE_STAGES];     /* the same with each system in a pot of its own */
@@ -244,7 +245,7 @@ struct recipe_portion {
     size_t tank;
     double planned_ml; /* as on the sheet */
     double left_ml;    /* still to give now, rounded down to the syringe step */
-    double load_frac;  /* Σ dose / ceiling with it */
+    double load_frac;  /* Σ dose / ceiling of its water, with all portions of the pot */
     bool cut;          /* a syringe step or more below plan: a ceiling, or too little made */
 };
 

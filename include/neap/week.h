@@ -167,8 +167,7 @@ struct trend_system {
     int last_test_day, due_day;      /* of the older of nitrate and phosphate; DAY_NONE: never tested */
     const int *missed;               /* first days of the window's weeks without a test of either */
     size_t n_missed, n_weeks;
-    const struct crowding **overfull; /* its overfull tanks, by name; those that only lack hands are left out */
-    size_t n_overfull;
+    const struct crowding *overfull; /* NULL: not, or only for want of hands */
 };
 
 struct trend_report {
@@ -178,7 +177,7 @@ struct trend_report {
     struct trend_system *systems; /* what needs attention first, then by name */
     size_t n_systems;
     struct learned_effects effects;
-    const struct crowding *short_of_hands; /* the tank hit most; NULL: the hands suffice */
+    const struct crowding *short_of_hands; /* the water hit most; NULL: the hands suffice */
 };
 
 /* Caller frees with trend_report_free. Errors: as state_fit, learn_effects, forecast_run. */

@@ -18,15 +18,17 @@
 /* One lot of colonies that is to be fed today. */
 struct due {
     size_t colony, tank, system;
+    int need;          /* enum need, its kind's */
     bool late;         /* from the late pot */
     bool half;         /* new here: half the mouths, half the portion */
     long mouths;       /* fed per colony; 0: a cloud over it */
-    double portion_ml; /* per mouth, or per colony of a cloud */
-    double need_ml;    /* of all its colonies */
+    double portion_ml; /* per mouth, or per colony of a cloud, before a ceiling cuts it */
+    double cut_frac;   /* of the portion, what the ceiling of its water leaves; 1: all */
+    double need_ml;    /* of all its colonies, at that */
     double hands_s;    /* hands-on seconds, refills aside */
     double since_d;    /* days since it was fed; NAN: never */
     double interval_d;
-    double urgency; /* since ÷ interval; the larger goes first */
+    double urgency; /* since ÷ interval; the obligate first, then the larger */
 };
 
 _Static_assert((int)RECIPE_NO3 == (int)ANALYTE_NO3 && (int)RECIPE_PO4 == (int)ANALYTE_PO4 &&
@@ -37,23 +39,39 @@ struct tank_need {
     double slurry_ml, late_ml;    /* with losses, rounded up to the syringe */
     double rest_ml, late_rest_ml; /* of that, what stays in syringe and tube */
     bool broadcast;
-    bool skipped; /* left out today */
+    bool lives_by_it; /* an obligate kind that is due here has nothing but the broadcast */
+    bool skipped;     /* left out today */
     double fish_units;
-    size_t fish_food; /* REF_NONE: none */
-    double load_frac; /* Σ dose ÷ ceiling spoken for before the recipe */
+    size_t fish_food;                   /* REF_NONE: none */
+    double counted_ml, late_counted_ml; /* of the slurry, what counts towards the ceilings of its water */
 };
 
-/* What a round takes of a tank's ceiling for the day: per mL of slurry and 100 L, at the thinnest, and by broadcast. */
-struct ceiling_room {
-    double slurry_load, late_load;
-    double broadcast;
+/*
+ * How the ceiling of a water for the day is shared out, at the strength that its state allows (at most the house's). Parts of
+ * the ceiling: what each of them would take whole, and to which part of that they are cut so that all fit. The strength falls last, to
+ * thin_frac of itself.
+ */
+enum share {
+    SHARE_BROADCAST,
+    SHARE_OPTIONAL,
+    SHARE_REGULAR,
+    SHARE_OBLIGATE,
+    SHARE_LIVED_BY, /* broadcast that an obligate kind lives by */
+    N_SHARES
 };
 
-/* The corals of one kind and interval in a tank, as far as they are fed from a pot in turn. */
+struct ceiling_share {
+    double slurry_load, late_load; /* of a counted mL, in 100 L */
+    double fish_frac;              /* spoken for */
+    double whole_frac[N_SHARES], cut_to_frac[N_SHARES];
+};
+
+/* The corals of one kind and interval in a water, as far as they are fed from a pot in turn. */
 struct crowd_part {
-    size_t tank, kind;
+    size_t system, kind;
     double interval_d;
-    double load_frac; /* of the day's ceiling, all of them once, at the thinnest slurry */
+    bool obligate;    /* fed before the others */
+    double load_frac; /* of the day's ceiling, all of them once, in the least portions of the thinnest slurry */
     double hands_s;
 };
 
@@ -67,9 +85,10 @@ struct working {
     struct system_state *states; /* per system */
     struct due *dues;            /* most urgent first; those that wait are moved to the round's waitings */
     size_t n_dues;
-    struct tank_need *needs; /* per tank */
-    double *usable;          /* per food: units in lots that may be used */
-    struct crowding *crowds; /* per tank */
+    struct tank_need *needs;      /* per tank */
+    double *usable;               /* per food: units in lots that may be used */
+    struct ceiling_share *shares; /* per system */
+    struct crowding *crowds;      /* per system */
     struct crowd_part *crowd_parts;
     size_t n_crowd_parts;
     struct recipe_problem recipe_problem;
@@ -94,7 +113,7 @@ bool working_advice(struct working *w, struct err *e); /* state.c: what the test
 bool working_states(struct working *w, struct err *e); /* state.c: that, and what the foods do */
 bool working_dues(struct working *w, struct err *e);   /* due.c: who is due, who is on hold */
 bool working_needs(struct working *w, struct err *e);  /* need.c: slurry per tank; ceilings and hands make some wait */
-bool working_crowds(struct working *w, struct err *e); /* capacity.c: how often each tank can be fed */
+bool working_crowds(struct working *w, struct err *e); /* capacity.c: how often each water can be fed */
 bool working_recipe(struct working *w, struct err *e); /* mix.c: foods into pots and broadcasts */
 bool working_order(struct working *w, struct err *e);  /* clock.c: who does what when */
 bool working_rows(struct working *w, struct round *r, struct err *e);         /* rows.c: the round's rows */
@@ -140,17 +159,25 @@ double with_losses(const struct settings *s, double need_ml);
 /* Slurry per tank from the dues as they stand; a tank without any gives its fish food back. */
 void needs_sum(struct working *w);
 
-/* Of the tanks that wait for hands, the one hit most; NULL: the hands suffice. */
+/* Of the waters that wait for hands, the one hit most; NULL: the hands suffice. */
 const struct crowding *crowding_of_hands(const struct crowding *crowds, size_t n);
 
 /* Is the colony fed from a pot in turn (not held, left out or new here), due today or not? *d: what it then takes. */
 bool due_in_turn(const struct working *w, size_t index, struct due *d);
 
-/* Shares of a tank's ceiling: what its fish take, what that and the broadcast leave, what one lot takes of it. */
-struct ceiling_room ceiling_room_of(const struct working *w);
-double fish_load(const struct working *w, size_t tank);
-double due_load(const struct working *w, const struct ceiling_room *room, const struct due *d);
-bool is_too_large(double load, double room); /* a lot that can never be fed, where others can */
+/*
+ * Of a mL on a line, its loss with it, what counts towards the ceilings: food put to a mouth is swallowed for the greater part, what
+ * is lost beside the mouths is not.
+ */
+double counted_frac(const struct settings *s, const struct kind *k);
+
+/* What one mL of slurry takes, and what the fish do; shares are not cut yet. Usable before the dues are known. */
+void ceiling_begin(const struct working *w, size_t system, struct ceiling_share *c);
+
+/* What one lot takes of its water's ceiling in its least portion of the thinnest slurry. */
+double due_least_load(const struct working *w, const struct ceiling_share *c, const struct due *d);
+bool is_too_large(double load, double room);            /* a lot that can never be fed, where others can */
+double fish_load(const struct working *w, size_t tank); /* what a tank's fish take of its water's ceiling */
 
 /* Takes the due at index i out and lets it wait. */
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);

@@ -31,6 +31,7 @@ static const char *const unit_names[] = {"g", "ml", NULL};
 static const char *const feeding_names[] = {"target", "cloud", "broadcast", "none", NULL};
 static const char *const mouth_names[] = {"all", "fraction", "one", "none", NULL};
 static const char *const course_names[] = {"slurry", "late", NULL};
+static const char *const need_names[] = {"regular", "obligate", "optional", NULL};
 static const char *const action_names[] = {"broadcast", "fish", "flow-off", "target", "flow-on", NULL};
 static const char *const outcome_names[] = {"given", "part", "late", "refused", "not-given", NULL};
 static const char *const sample_names[] = {"before", "after", NULL};
@@ -95,6 +96,7 @@ static const struct field tank_fields[] = {
     FIELD(FIELD_DAY, tank, hold_until, "last day of the hold; empty: until released", MAY_BE_EMPTY),
     FIELD(FIELD_TEXT, tank, note, "anything", ELSE("")),
     FIELD(FIELD_FLAG, tank, retired, "no longer in use", ELSE("no")),
+    FIELD(FIELD_FLAG, tank, broadcast, "gets the house broadcast", ELSE("yes")),
 };
 
 static const struct field kind_fields[] = {
@@ -120,6 +122,8 @@ static const struct field kind_fields[] = {
     FIELD(FIELD_TEXT, kind, note, "printed beside its lines", ELSE("")),
     FIELD(FIELD_TEXT, kind, source, "where the figures come from", ELSE("")),
     FIELD(FIELD_FLAG, kind, retired, "no longer in use", ELSE("no")),
+    FIELD(FIELD_CHOICE, kind, need, "obligate: has no light to live by, fed before all others; optional: cut first",
+          ELSE("regular"), ONE_OF(need_names)),
 };
 
 static const struct field colony_fields[] = {
@@ -154,7 +158,7 @@ static const struct field food_fields[] = {
     FIELD(FIELD_FLAG, food, strips_po4, "claimed to lower phosphate", ELSE("no")),
     FIELD(FIELD_NUMBER, food, min_particle_um, "finest particle", WITHIN(0, 50000), ELSE("0")),
     FIELD(FIELD_NUMBER, food, max_particle_um, "coarsest particle", WITHIN(0, 50000), ELSE("0")),
-    FIELD(FIELD_NUMBER, food, ceiling_units_per_100l, "most per tank and day, by the label", IS_REQUIRED,
+    FIELD(FIELD_NUMBER, food, ceiling_units_per_100l, "most per 100 L of a water and day, by the label", IS_REQUIRED,
           WITHIN(0.0001, 10000)),
     FIELD(FIELD_NUMBER, food, broadcast_units_per_100l, "usual broadcast; empty: not broadcast", WITHIN(0, 10000)),
     FIELD(FIELD_NUMBER, food, blend_share_frac, "share of its pot's dry food; empty: not in a pot", WITHIN(0, 1)),
@@ -380,8 +384,17 @@ static const struct field settings_fields[] = {
     FIELD(FIELD_NUMBER, settings, strength_g_per_100ml, "dry food in the house slurry", WITHIN(0.05, 20), ELSE("2")),
     FIELD(FIELD_NUMBER, settings, lean_frac, "weakest pot, of the house strength", WITHIN(0.05, 1), ELSE("0.25")),
     FIELD(FIELD_NUMBER, settings, full_frac, "strongest pot, of the house strength", WITHIN(1, 3), ELSE("1.5")),
-    FIELD(FIELD_NUMBER, settings, thin_frac, "colonies wait rather than a tank's ceiling thin the pot below this",
+    FIELD(FIELD_NUMBER, settings, thin_frac, "colonies wait rather than a ceiling thin the pot below this",
           WITHIN(0.05, 1), ELSE("0.5")),
+    FIELD(FIELD_NUMBER, settings, ceiling_target_frac,
+          "of food put to a mouth, what counts towards the ceilings: the rest is swallowed", WITHIN(0.1, 1),
+          ELSE("0.5")),
+    FIELD(FIELD_NUMBER, settings, ceiling_cloud_frac, "of a cloud over a colony, what counts towards the ceilings",
+          WITHIN(0.1, 1), ELSE("0.75")),
+    FIELD(FIELD_NUMBER, settings, cue_frac,
+          "where a ceiling is short, the broadcast yields down to this part of itself", WITHIN(0, 1), ELSE("0.25")),
+    FIELD(FIELD_NUMBER, settings, portion_least_frac, "and then portions, down to this part, before anyone waits",
+          WITHIN(0.1, 1), ELSE("0.5")),
     FIELD(FIELD_NUMBER, settings, effect_sd_frac, "how unsure a declared effect is, of its size", WITHIN(0.01, 2),
           ELSE("0.3")),
     FIELD(FIELD_NUMBER, settings, rise_frac_per_week, "largest rise of the strength in a week", WITHIN(0.01, 1),

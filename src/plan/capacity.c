@@ -1,10 +1,10 @@
 /*
- * How often the corals of a tank can be fed, beside how often their kinds ask for it.
+ * How often the corals of a water can be fed, beside how often their kinds ask for it.
  *
- * A round gives a tank what its ceiling leaves (need.c), and the facility what its hands can do. Where that is less than
- * the corals take, the most overdue go first, so that in the long run all wait for the same multiple of their interval.
+ * A round gives a water what its ceiling leaves (need.c), and the facility what its hands can do. Where that is less than
+ * the corals take even in the least portions, obligate feeders go first and then the most overdue, so that in the long run
+ * all who are not obligate wait for the same multiple of their interval, and so do the obligate among themselves.
  */
-#include "neap/ledger.h"
 #include "neap/working.h"
 
 enum { ROUNDS_LEAST = 3 };                 /* fewer in the log tell no rhythm; our own choice */
@@ -28,17 +28,10 @@ double crowd_asked_d(const struct crowd_part *p, double rounds_per_d)
 
 static double crowd_gets_d(const struct crowd_part *p, const struct crowding *c)
 {
-    return gap_rounds(p, c->rounds_per_d, c->times) / c->rounds_per_d;
+    return gap_rounds(p, c->rounds_per_d, p->obligate ? c->obligate_times : c->times) / c->rounds_per_d;
 }
 
 /* ---- what takes part -------------------------------------------------------------------------------------------- */
-
-double due_load(const struct working *w, const struct ceiling_room *room, const struct due *d)
-{
-    double per_ml = d->late ? room->late_load : room->slurry_load;
-    return in_water(&w->f->settings, d->need_ml) * per_ml / (w->f->tanks[d->tank].net_l / 100) *
-           fmin(1, w->states[d->system].factor);
-}
 
 bool is_too_large(double load, double room)
 {
@@ -48,12 +41,13 @@ bool is_too_large(double load, double room)
 static void add_part(struct working *w, const struct due *d, double load)
 {
     size_t kind = w->f->colonies[d->colony].kind, i = 0;
-    while (i < w->n_crowd_parts && (w->crowd_parts[i].tank != d->tank || w->crowd_parts[i].kind != kind ||
+    while (i < w->n_crowd_parts && (w->crowd_parts[i].system != d->system || w->crowd_parts[i].kind != kind ||
                                     w->crowd_parts[i].interval_d != d->interval_d))
         i++;
     struct crowd_part *p = &w->crowd_parts[i];
     if (i == w->n_crowd_parts) {
-        *p = (struct crowd_part){.tank = d->tank, .kind = kind, .interval_d = d->interval_d};
+        *p = (struct crowd_part){
+            .system = d->system, .kind = kind, .interval_d = d->interval_d, .obligate = d->need == NEED_OBLIGATE};
         w->n_crowd_parts++;
     }
     p->load_frac += load;
@@ -78,99 +72,117 @@ static double rounds_logged(const struct working *w, size_t system)
 
 /* ---- a ceiling and the hands ------------------------------------------------------------------------------------ */
 
-static double asked_frac(const struct working *w, size_t tank, double rounds_per_d, double times)
-{
-    double load = 0;
-    for (size_t i = 0; i < w->n_crowd_parts; i++)
-        if (w->crowd_parts[i].tank == tank)
-            load += w->crowd_parts[i].load_frac / gap_rounds(&w->crowd_parts[i], rounds_per_d, times);
-    return load;
-}
+/* What is asked of a round, and of whom; who waits no less than the parts' own crowding says. */
+struct asking {
+    size_t system; /* REF_NONE: of all waters, and of the hands */
+    bool obligate;
+};
 
-/* Hands-on seconds a day, where no coral comes earlier than after so many of its intervals. */
-static double asked_hands(const struct working *w, double times)
+/* Of a ceiling for the day by a round, or hands-on seconds by a day, where none comes before so many of its intervals. */
+static double asked_of(const struct working *w, const struct asking *ask, double times)
 {
-    double seconds = 0;
+    double asked = 0;
     for (size_t i = 0; i < w->n_crowd_parts; i++) {
         const struct crowd_part *p = &w->crowd_parts[i];
-        const struct crowding *c = &w->crowds[p->tank];
-        if (isfinite(c->times))
-            seconds += p->hands_s * c->rounds_per_d / gap_rounds(p, c->rounds_per_d, fmax(times, c->times));
+        const struct crowding *c = &w->crowds[p->system];
+        if (p->obligate != ask->obligate)
+            continue;
+        if (ask->system == p->system)
+            asked += p->load_frac / gap_rounds(p, c->rounds_per_d, times);
+        double waits = p->obligate ? c->obligate_times : c->times;
+        if (ask->system == REF_NONE && isfinite(waits))
+            asked += p->hands_s * c->rounds_per_d / gap_rounds(p, c->rounds_per_d, fmax(times, waits));
     }
-    return seconds;
-}
-
-static double asked_of(const struct working *w, size_t tank, double times)
-{
-    return tank == REF_NONE ? asked_hands(w, times) : asked_frac(w, tank, w->crowds[tank].rounds_per_d, times);
+    return asked;
 }
 
 /* The least multiple of the intervals, from 1, at which what is asked fits; what is asked falls as it grows. */
-static double times_for(const struct working *w, size_t tank, double room)
+static double times_for(const struct working *w, const struct asking *ask, double room)
 {
     enum { HALVINGS = 60 };
     double low = 1, high = 1;
-    if (asked_of(w, tank, 1) <= room * (1 + 1e-9))
+    if (asked_of(w, ask, 1) <= room * (1 + 1e-9))
         return 1;
-    while (high < 1e6 && asked_of(w, tank, high) > room)
+    while (high < 1e6 && asked_of(w, ask, high) > room)
         high *= 2;
     if (high >= 1e6)
         return INFINITY;
     for (int i = 0; i < HALVINGS; i++)
-        *(asked_of(w, tank, (low + high) / 2) > room ? &low : &high) = (low + high) / 2;
+        *(asked_of(w, ask, (low + high) / 2) > room ? &low : &high) = (low + high) / 2;
     return high;
 }
 
-static struct crowding room_of(const struct working *w, const struct ceiling_room *room, size_t t)
+/* Obligate feeders have the whole room, the others what those leave: both multiples, and what is asked in all. */
+static double share_room(const struct working *w, size_t system, double room, double *obligate_times, double *times)
 {
-    size_t system = w->f->tanks[t].system;
-    double logged = rounds_logged(w, system);
+    const struct asking first = {system, true}, rest = {system, false};
+    *obligate_times = times_for(w, &first, room);
+    double left = fmax(0, room - (isfinite(*obligate_times) ? asked_of(w, &first, *obligate_times) : room));
+    *times = times_for(w, &rest, left);
+    return asked_of(w, &first, 1) + asked_of(w, &rest, 1);
+}
+
+/* The broadcast yields to the corals that are fed from a pot, all but that which obligate kinds live by. */
+static struct crowding room_of(const struct working *w, size_t s)
+{
+    const struct facility *f = w->f;
+    double logged = rounds_logged(w, s);
     struct crowding c = {
-        .tank = t,
+        .system = s,
         .by_log = logged > 0,
         .rounds_per_d = logged > 0 ? fmin(1, logged) : 1,
-        .broadcast_frac = room->broadcast * fmin(1, w->states[system].factor),
-        .fish_frac = fish_load(w, t),
+        .times = 1,
+        .obligate_times = 1,
         .kind = REF_NONE,
     };
-    c.room_frac = fmax(0, 1 - c.broadcast_frac - c.fish_frac);
+    for (size_t t = 0; t < f->n_tanks; t++)
+        if (f->tanks[t].system == s && !f->tanks[t].retired)
+            c.fish_frac += fish_load(w, t);
+    c.room_frac = fmax(0, 1 - c.fish_frac);
     return c;
 }
 
 static void share_ceiling(struct working *w, struct crowding *c)
 {
-    c->asked_frac = asked_frac(w, c->tank, c->rounds_per_d, 1);
-    c->times = times_for(w, c->tank, c->room_frac);
-    for (int week = (int)floor(c->rounds_per_d * 7 + 1e-9) + 1; week <= 7 && c->rounds_enough == 0; week++)
-        if (asked_frac(w, c->tank, (double)week / 7, 1) <= c->room_frac)
+    double room = c->room_frac, rounds_per_d = c->rounds_per_d, times, obligate_times;
+    c->asked_frac = share_room(w, c->system, room, &c->obligate_times, &c->times);
+    for (int week = (int)floor(rounds_per_d * 7 + 1e-9) + 1; week <= 7 && c->rounds_enough == 0; week++) {
+        c->rounds_per_d = (double)week / 7;
+        if (share_room(w, c->system, room, &obligate_times, &times) <= room)
             c->rounds_enough = week;
+    }
+    c->rounds_per_d = rounds_per_d;
 }
 
 static void share_hands(struct working *w)
 {
     long feeders = w->request->feeders > 0 ? w->request->feeders : w->f->settings.feeders;
     double logged = rounds_logged(w, REF_NONE), rounds_per_d = logged > 0 ? fmin(1, logged) : 1;
-    double hands_s = w->f->settings.day_hands_min * 60 * (double)feeders * rounds_per_d;
-    double times = times_for(w, REF_NONE, hands_s), hands_frac = asked_hands(w, 1) / hands_s;
-    for (size_t t = 0; t < w->f->n_tanks; t++) {
-        struct crowding *c = &w->crowds[t];
+    double hands_s = w->f->settings.day_hands_min * 60 * (double)feeders * rounds_per_d, obligate_times, times;
+    double hands_frac = share_room(w, REF_NONE, hands_s, &obligate_times, &times) / hands_s;
+    for (size_t s = 0; s < w->f->n_systems; s++) {
+        struct crowding *c = &w->crowds[s];
         c->hands_frac = hands_frac;
-        c->by_hands = times > c->times;
+        c->by_hands = times > c->times || obligate_times > c->obligate_times;
         c->times = fmax(times, c->times);
+        c->obligate_times = fmax(obligate_times, c->obligate_times);
     }
 }
 
-/* Named is the kind that takes most of the room, or of the hands, among those fed later than asked. */
+/* Named is the kind that takes most of the room, or of the hands, among those fed later than asked; an obligate one first. */
 static void name_kind(struct working *w, struct crowding *c)
 {
     double most = -1;
+    bool obligate = false;
     for (size_t i = 0; i < w->n_crowd_parts; i++) {
         const struct crowd_part *p = &w->crowd_parts[i];
         double asked_d = crowd_asked_d(p, c->rounds_per_d), gets_d = crowd_gets_d(p, c);
         double takes = c->by_hands ? p->hands_s : p->load_frac;
-        if (p->tank != c->tank || gets_d < overfull_times * asked_d || takes <= most)
+        if (p->system != c->system || gets_d < overfull_times * asked_d || p->obligate < obligate ||
+            (p->obligate == obligate && takes <= most))
             continue;
         most = takes;
+        obligate = p->obligate;
         c->overfull = true;
         c->kind = p->kind;
         c->interval_d = p->interval_d;
@@ -181,45 +193,47 @@ static void name_kind(struct working *w, struct crowding *c)
 bool working_crowds(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
-    const struct ceiling_room room = ceiling_room_of(w);
     struct due d;
-    w->crowds = arena_alloc(w->a, f->n_tanks, sizeof *w->crowds);
+    w->shares = arena_alloc(w->a, f->n_systems, sizeof *w->shares);
+    w->crowds = arena_alloc(w->a, f->n_systems, sizeof *w->crowds);
     w->crowd_parts = arena_alloc(w->a, f->n_colonies, sizeof *w->crowd_parts);
-    if (!w->crowds || !w->crowd_parts)
+    if (!w->shares || !w->crowds || !w->crowd_parts)
         return err_memory(e);
-    for (size_t t = 0; t < f->n_tanks; t++)
-        w->crowds[t] = room_of(w, &room, t);
+    for (size_t s = 0; s < f->n_systems; s++) {
+        ceiling_begin(w, s, &w->shares[s]);
+        w->crowds[s] = room_of(w, s);
+    }
     for (size_t i = 0; i < f->n_colonies; i++) {
         if (!due_in_turn(w, i, &d))
             continue;
-        double load = due_load(w, &room, &d);
-        if (!is_too_large(load, w->crowds[d.tank].room_frac)) /* else it is never fed, and its reason says so */
+        double load = due_least_load(w, &w->shares[d.system], &d);
+        if (!is_too_large(load, w->crowds[d.system].room_frac)) /* else it is never fed, and its reason says so */
             add_part(w, &d, load);
     }
-    for (size_t t = 0; t < f->n_tanks; t++)
-        share_ceiling(w, &w->crowds[t]);
+    for (size_t s = 0; s < f->n_systems; s++)
+        share_ceiling(w, &w->crowds[s]);
     share_hands(w);
-    for (size_t t = 0; t < f->n_tanks; t++)
-        name_kind(w, &w->crowds[t]);
+    for (size_t s = 0; s < f->n_systems; s++)
+        name_kind(w, &w->crowds[s]);
     return true;
 }
 
-bool plan_crowding(const struct facility *f, int day, struct arena *a, const struct crowding **tanks, struct err *e)
+bool plan_crowding(const struct facility *f, int day, struct arena *a, const struct crowding **systems, struct err *e)
 {
     const struct plan_request request = {.day = day};
     struct working w = {.f = f, .request = &request, .a = a};
     if (!working_usable(&w, e) || !working_advice(&w, e) || !working_crowds(&w, e))
         return false;
-    *tanks = w.crowds;
+    *systems = w.crowds;
     return true;
 }
 
 const struct crowding *crowding_of_hands(const struct crowding *crowds, size_t n)
 {
     const struct crowding *most = NULL;
-    for (size_t t = 0; t < n; t++)
-        if (crowds[t].overfull && crowds[t].by_hands && (!most || crowds[t].gets_d > most->gets_d))
-            most = &crowds[t];
+    for (size_t s = 0; s < n; s++)
+        if (crowds[s].overfull && crowds[s].by_hands && (!most || crowds[s].gets_d > most->gets_d))
+            most = &crowds[s];
     return most;
 }
 
@@ -227,7 +241,8 @@ const struct crowding *crowding_of_hands(const struct crowding *crowds, size_t n
 
 void crowding_words(const struct facility *f, const struct crowding *c, struct text *out)
 {
-    text_addf(out, "%s, due every %g d, can be fed ", f->kinds[c->kind].name, c->interval_d);
+    text_addf(out, "%s in %s, due every %g d, can be fed ", f->kinds[c->kind].name, f->systems[c->system].name,
+              c->interval_d);
     if (isfinite(c->gets_d))
         text_addf(out, "about every %.0f d", c->gets_d);
     else
@@ -243,10 +258,8 @@ static void ceiling_help(const struct crowding *c, struct text *out)
         text_add(out, c->rounds_per_d < 1 ? "more rounds a week, though even one every day is not enough" : "");
     text_addf(out, "%s%.0f %% of its corals elsewhere", out->len > 0 ? "; or " : "",
               ceil(100 * (1 - c->room_frac / c->asked_frac)));
-    if (c->broadcast_frac >= 0.1)
-        text_addf(out, "; or less broadcast (it takes %.0f %% of the ceiling)", 100 * c->broadcast_frac);
     text_addf(out, "; or ceilings %.1f times as high, where the labels allow it",
-              ceil(10 * (c->broadcast_frac + c->fish_frac + c->asked_frac)) / 10);
+              ceil(10 * (c->fish_frac + c->asked_frac)) / 10);
 }
 
 void crowding_help(const struct crowding *c, struct text *out)

@@ -71,14 +71,6 @@ static bool is_fed_today(const struct round *r, const struct facility *f, size_t
     return false;
 }
 
-static bool is_on_sheet(const struct round *r, size_t tank)
-{
-    for (size_t i = 0; i < r->n_lines; i++)
-        if (r->lines[i].tank == tank)
-            return true;
-    return false;
-}
-
 static bool heed_states(struct working *w, const struct round *r, struct err *e)
 {
     for (size_t i = 0; i < w->f->n_systems; i++) {
@@ -225,27 +217,43 @@ static bool heed_clock(struct working *w, struct err *e)
     return true;
 }
 
-/* Under a tank that is fed; one with no line on the sheet is told of at its head, and so are the hands, once for all. */
-static bool heed_crowds(struct working *w, const struct round *r, struct err *e)
+/* What a ceiling takes from the corals of a water, so that all of them get something. */
+static bool heed_cuts(struct working *w, const struct round *r, struct err *e)
+{
+    static const char *const names[N_SHARES] = {"broadcast", "portions of optional kinds", "portions",
+                                                "portions of obligate feeders", "broadcast that corals live by"};
+    for (size_t s = 0; s < w->f->n_systems; s++) {
+        const struct ceiling_share *c = &w->shares[s];
+        struct text t = {0};
+        for (int i = 0; i < N_SHARES; i++)
+            if (c->whole_frac[i] > 0 && c->cut_to_frac[i] < 1 - 1e-9)
+                text_addf(&t, "%s%s at %.0f %%", t.len > 0 ? ", " : "", names[i], 100 * c->cut_to_frac[i]);
+        bool ok = t.len == 0 || !is_fed_today(r, w->f, s) ||
+                  caution_add(w, CAUTION_HEED, e, "%s: %s; its ceiling for the day allows no more.",
+                              w->f->systems[s].name, text_str(&t));
+        ok = ok && (!t.failed || err_memory(e));
+        text_free(&t);
+        if (!ok)
+            return false;
+    }
+    return true;
+}
+
+/* Once for each water; the hands once for all. */
+static bool heed_crowds(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
-    const struct crowding *hands = crowding_of_hands(w->crowds, f->n_tanks);
+    const struct crowding *hands = crowding_of_hands(w->crowds, f->n_systems);
     bool ok = true;
-    for (size_t t = 0; ok && t < f->n_tanks; t++) {
-        const struct crowding *c = &w->crowds[t];
+    for (size_t s = 0; ok && s < f->n_systems; s++) {
+        const struct crowding *c = &w->crowds[s];
         struct text words = {0};
         if (!c->overfull || (c->by_hands && c != hands))
             continue;
         crowding_words(f, c, &words);
-        if (c->by_hands)
-            ok = caution_add(w, CAUTION_HEED, e, "More corals than hands: %s (tank %s); neap why tank %s tells more.",
-                             text_str(&words), f->tanks[t].name, f->tanks[t].name);
-        else if (is_on_sheet(r, t))
-            ok = caution_add_tank(w, t, e, "Over today's ceiling: %s.", text_str(&words));
-        else
-            ok = caution_add(w, CAUTION_HEED, e, "Tank %s is over today's ceiling: %s.", f->tanks[t].name,
-                             text_str(&words));
-        ok = ok && (!words.failed || err_memory(e));
+        ok = caution_add(w, CAUTION_HEED, e, "%s: %s.", c->by_hands ? "More corals than hands" : "Over today's ceiling",
+                         text_str(&words)) &&
+             (!words.failed || err_memory(e));
         text_free(&words);
     }
     return ok;
@@ -256,6 +264,6 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
     if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "No coral is due today."))
         return false;
     return working_safety(w, r, e) && heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) &&
-           heed_crowds(w, r, e) && heed_discard(w, e) &&
+           heed_cuts(w, r, e) && heed_crowds(w, e) && heed_discard(w, e) &&
            (r->n_lines == 0 || (heed_stock(w, r, e) && heed_prepare(w, r, e)));
 }

@@ -48,6 +48,7 @@ static struct due measure(const struct working *w, size_t index, bool late_there
         .colony = index,
         .tank = c->tank,
         .system = f->tanks[c->tank].system,
+        .need = k->need,
         .late = k->course == COURSE_LATE && late_there,
         .half = here_d < f->settings.arrival_half_d,
         .since_d = days_since(c->last_fed, w->request->day),
@@ -59,6 +60,7 @@ static struct due measure(const struct working *w, size_t index, bool late_there
         d.urgency = isnan(here_d) ? INFINITY : fmax(1, here_d / d.interval_d);
     d.mouths = k->feeding == FEEDING_TARGET ? mouths_fed(k, c->heads) : 0;
     d.portion_ml = k->portion_ml * c->portion_frac;
+    d.cut_frac = 1;
     if (d.half) {
         d.mouths = (d.mouths + 1) / 2;
         d.portion_ml /= 2;
@@ -109,7 +111,10 @@ static bool consider(struct working *w, size_t index, bool late_there, struct er
     if (!isnan(d.since_d) && d.since_d < d.interval_d)
         return true;
     if (!kind_is_given(k)) {
-        w->needs[c->tank].broadcast = true;
+        if (f->tanks[c->tank].broadcast) {
+            w->needs[c->tank].broadcast = true;
+            w->needs[c->tank].lives_by_it |= k->need == NEED_OBLIGATE;
+        }
         return true;
     }
     double here_d = days_since(c->arrived, day);
@@ -123,6 +128,8 @@ static bool consider(struct working *w, size_t index, bool late_there, struct er
 static int more_urgent(const void *left, const void *right)
 {
     const struct due *a = left, *b = right;
+    if ((a->need == NEED_OBLIGATE) != (b->need == NEED_OBLIGATE))
+        return a->need == NEED_OBLIGATE ? -1 : 1;
     if (a->urgency != b->urgency)
         return a->urgency > b->urgency ? -1 : 1;
     return (a->colony > b->colony) - (a->colony < b->colony);
@@ -169,6 +176,6 @@ bool working_dues(struct working *w, struct err *e)
             return false;
     qsort(w->dues, w->n_dues, sizeof *w->dues, more_urgent);
     for (size_t i = 0; i < w->n_dues; i++)
-        w->needs[w->dues[i].tank].broadcast = true;
+        w->needs[w->dues[i].tank].broadcast = f->tanks[w->dues[i].tank].broadcast;
     return true;
 }

@@ -191,6 +191,7 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
         .full_frac = s->factor,
         .own_pot = needs_own_pot(w, index),
         .po4_starved = s->po4_low,
+        .load_frac = w->shares[index].fish_frac,
     };
     static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
     for (int a = 0; a < RECIPE_ANALYTES; a++)
@@ -220,6 +221,18 @@ static void put_may_eat(const struct working *w, bool *may_eat)
     }
 }
 
+static double part_of(double part, double whole)
+{
+    return whole > 0 ? part / whole : 0;
+}
+
+static double broadcast_part(const struct working *w, size_t tank)
+{
+    const struct tank_need *need = &w->needs[tank];
+    const double *cut_to_frac = w->shares[w->f->tanks[tank].system].cut_to_frac;
+    return need->broadcast ? cut_to_frac[need->lives_by_it ? SHARE_LIVED_BY : SHARE_BROADCAST] : 0;
+}
+
 static bool fill_problem(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
@@ -242,8 +255,9 @@ static bool fill_problem(struct working *w, struct err *e)
             .late_slurry_ml = w->needs[i].late_ml,
             .rest_ml = w->needs[i].rest_ml,
             .late_rest_ml = w->needs[i].late_rest_ml,
-            .broadcast = w->needs[i].broadcast,
-            .load_frac = w->needs[i].load_frac,
+            .counted_frac = part_of(w->needs[i].counted_ml, w->needs[i].slurry_ml),
+            .late_counted_frac = part_of(w->needs[i].late_counted_ml, w->needs[i].late_ml),
+            .broadcast_frac = broadcast_part(w, i),
         };
     put_may_eat(w, may_eat);
     w->recipe_problem = (struct recipe_problem){

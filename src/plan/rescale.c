@@ -77,6 +77,22 @@ static bool put_foods(struct rescaling *in)
     return foods;
 }
 
+/* What a tank is due of a pot, and which part of it counts towards the ceilings. */
+static void put_slurry(const struct rescaling *in, struct recipe_tank *tank, size_t t, const struct pot *pot)
+{
+    const struct facility *f = in->f;
+    double counted_ml = 0, slurry_ml = with_losses(&f->settings, lines_ml(in->r, t, pot->pot));
+    if (slurry_ml <= 0)
+        return;
+    for (size_t i = 0; i < in->r->n_lines; i++) {
+        const struct line *l = &in->r->lines[i];
+        if (l->action == ACTION_TARGET && l->tank == t && strcmp(l->pot, pot->pot) == 0)
+            counted_ml += l->amount * counted_frac(&f->settings, &f->kinds[f->colonies[l->colony].kind]);
+    }
+    *(pot->late ? &tank->late_slurry_ml : &tank->slurry_ml) = slurry_ml;
+    *(pot->late ? &tank->late_counted_frac : &tank->counted_frac) = fmin(1, counted_ml / slurry_ml);
+}
+
 static bool put_tanks(struct rescaling *in)
 {
     const struct facility *f = in->f;
@@ -89,17 +105,19 @@ static bool put_tanks(struct rescaling *in)
         in->tanks[t] = (struct recipe_tank){
             .name = f->tanks[t].name, .system = f->tanks[t].system, .net_volume_l = f->tanks[t].net_l};
         for (size_t p = 0; p < in->r->n_pots; p++)
-            *(in->r->pots[p].late ? &in->tanks[t].late_slurry_ml : &in->tanks[t].slurry_ml) +=
-                with_losses(&f->settings, lines_ml(in->r, t, in->r->pots[p].pot));
+            put_slurry(in, &in->tanks[t], t, &in->r->pots[p]);
     }
+    for (size_t s = 0; s < f->n_systems; s++)
+        systems[s] = (struct recipe_system){.name = f->systems[s].name, .volume_l = f->systems[s].volume_l};
     for (size_t i = 0; i < in->r->n_lines; i++) {
         const struct line *l = &in->r->lines[i];
         if (l->action == ACTION_BROADCAST)
             in->recipe.broadcasts[in->recipe.n_broadcasts++] =
                 (struct recipe_broadcast){.tank = l->tank, .food = l->food, .amount = l->amount};
         else if (l->action == ACTION_FISH)
-            in->tanks[l->tank].load_frac +=
-                l->amount / (f->foods[l->food].ceiling_units_per_100l * f->tanks[l->tank].net_l / 100);
+            systems[f->tanks[l->tank].system].load_frac +=
+                l->amount /
+                (f->foods[l->food].ceiling_units_per_100l * f->systems[f->tanks[l->tank].system].volume_l / 100);
     }
     in->problem.systems = systems;
     in->problem.n_systems = f->n_systems;

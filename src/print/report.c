@@ -180,9 +180,8 @@ static void put_short(struct report *p, const struct trend_system *s)
             add_sentence(&t, food_words(p, s, (enum analyte)a));
     if (s->due_day != DAY_NONE && s->due_day <= p->r->day && !no3->state.stale)
         add_sentence(&t, s->due_day == p->r->day ? "Test due today" : "Test overdue");
-    for (size_t i = 0; i < s->n_overfull; i++)
-        add_sentence(
-            &t, document_format(p->d, "Tank %s is over the day's ceiling", p->f->tanks[s->overfull[i]->tank].name));
+    if (s->overfull)
+        add_sentence(&t, "Over the day's ceiling: some wait too long for their food");
     add_sentence(&t, strength_words(p, s));
     document_item(p->d, marks[s->attention], finished(p, &t));
 }
@@ -495,7 +494,7 @@ static void put_advice(struct report *p, const struct trend_system *s)
                                   a->held ? a->held : "", a->held ? ")" : ""));
 }
 
-/* "Tank S1 is over the day's ceiling: … What would help: …" */
+/* "Over the day's ceiling: … What would help: …" */
 static void put_overfull(struct report *p, const char *what, const struct crowding *c)
 {
     struct text t = {0};
@@ -531,10 +530,8 @@ static void put_system(struct report *p, const struct trend_system *s)
         document_item(p->d, "-", document_format(p->d, "N:P %.0f by moles.", s->np_ratio));
     put_tests(p, s);
     put_oddities(p, s);
-    for (size_t i = 0; i < s->n_overfull; i++)
-        put_overfull(p,
-                     document_format(p->d, "Tank %s is over the day's ceiling", p->f->tanks[s->overfull[i]->tank].name),
-                     s->overfull[i]);
+    if (s->overfull)
+        put_overfull(p, "Over the day's ceiling", s->overfull);
 }
 
 /* ---- what the foods do ------------------------------------------------------------------------------------------ */
@@ -718,10 +715,7 @@ static void put_rounds(struct report *p, const struct log_week *week)
                                         g->planned_ml, g->mixed_ml, g->given_ml, g->refused_ml));
     put_open_rounds(p, week);
     if (p->r->short_of_hands)
-        put_overfull(p,
-                     document_format(p->d, "More corals than hands, most in tank %s",
-                                     p->f->tanks[p->r->short_of_hands->tank].name),
-                     p->r->short_of_hands);
+        put_overfull(p, "More corals than hands", p->r->short_of_hands);
     put_care(p, g);
 }
 

@@ -93,7 +93,7 @@ static void put_food(struct json_text *j, const struct facility *f, const struct
 static void put_overfull(struct json_text *j, const struct facility *f, const struct crowding *c)
 {
     json_open(j, NULL, '{');
-    json_text_member(j, "tank", f->tanks[c->tank].name);
+    json_text_member(j, "system", f->systems[c->system].name);
     json_text_member(j, "kind", f->kinds[c->kind].name);
     json_number_member(j, "interval_d", c->interval_d);
     json_number_member(j, "can_be_fed_every_d", c->gets_d);
@@ -134,9 +134,9 @@ static void put_system(struct json_text *j, const struct facility *f, const stru
     for (size_t i = 0; i < s->n_foods; i++)
         put_food(j, f, &s->foods[i]);
     json_close(j);
-    json_open(j, "overfull_tanks", '[');
-    for (size_t i = 0; i < s->n_overfull; i++)
-        put_overfull(j, f, s->overfull[i]);
+    json_open(j, "overfull", '[');
+    if (s->overfull)
+        put_overfull(j, f, s->overfull);
     json_close(j);
     json_close(j);
 }

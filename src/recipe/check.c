@@ -59,6 +59,7 @@ static bool system_holds(const struct recipe_system *s, struct err *e)
         {"water, L", s->volume_l, above_zero, huge},
         {"lean strength", s->lean_frac, 0, 10},
         {"full strength", s->full_frac, s->lean_frac, 10},
+        {"load of its ceilings", s->load_frac, -1, huge},
     };
     if (!ranges_hold("system", s->name, of_state, COUNT_OF(of_state), e))
         return false;
@@ -87,7 +88,9 @@ static bool tank_holds(const struct recipe_tank *t, size_t n_systems, struct err
         {"net volume, L", t->net_volume_l, above_zero, huge},
         {"slurry due, mL", t->slurry_ml, 0, huge},
         {"late slurry due, mL", t->late_slurry_ml, 0, huge},
-        {"load of its ceilings", t->load_frac, -1, huge},
+        {"counted part of its slurry", t->counted_frac, 0, 1},
+        {"counted part of its late slurry", t->late_counted_frac, 0, 1},
+        {"part of the house broadcast", t->broadcast_frac, 0, 1},
     };
     return ranges_hold("tank", t->name, ranges, COUNT_OF(ranges), e);
 }

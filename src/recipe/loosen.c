@@ -5,7 +5,6 @@ struct copy {
     struct recipe_problem p;
     struct recipe_food *foods;
     struct recipe_system *systems;
-    struct recipe_tank *tanks;
 };
 
 static void *copy_array(struct arena *a, const void *from, size_t n, size_t size)
@@ -21,14 +20,13 @@ static bool copy_make(const struct recipe_problem *p, struct arena *a, struct co
     *c = (struct copy){.p = *p};
     c->p.foods = c->foods = copy_array(a, p->foods, p->n_foods, sizeof *p->foods);
     c->p.systems = c->systems = copy_array(a, p->systems, p->n_systems, sizeof *p->systems);
-    c->p.tanks = c->tanks = copy_array(a, p->tanks, p->n_tanks, sizeof *p->tanks);
-    return c->foods && c->systems && c->tanks;
+    return c->foods && c->systems;
 }
 
 static bool copy_loosen(struct copy *c, const struct recipe_limit *limit, double by)
 {
     switch (limit->kind) {
-    case RECIPE_CEILING: c->tanks[limit->tank].load_frac -= by; return true;
+    case RECIPE_CEILING: c->systems[limit->system].load_frac -= by; return true;
     case RECIPE_STOCK: c->foods[limit->food].stock += by; return true;
     case RECIPE_ROOM_LOW: c->systems[limit->system].low_room_mg[limit->analyte] -= by; return true;
     case RECIPE_ROOM_HIGH: c->systems[limit->system].high_room_mg[limit->analyte] += by; return true;

@@ -30,14 +30,22 @@ double model_reach(const struct recipe_problem *p, const size_t *systems, size_t
     return due_ml > 0 ? part * (1 - rest_ml / due_ml) : 0;
 }
 
-double model_ceiling(const struct recipe_problem *p, size_t tank, size_t food)
+double model_counted_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late,
+                          double slurry_ml, size_t tank)
 {
-    return p->foods[food].ceiling_per_100l * p->tanks[tank].net_volume_l / 100;
+    const struct recipe_tank *t = &p->tanks[tank];
+    return model_part(p, systems, n_systems, late, slurry_ml, tank) * (late ? t->late_counted_frac : t->counted_frac);
+}
+
+double model_ceiling(const struct recipe_problem *p, size_t system, size_t food)
+{
+    return p->foods[food].ceiling_per_100l * p->systems[system].volume_l / 100;
 }
 
 double model_broadcast_house(const struct recipe_problem *p, size_t tank, size_t food)
 {
-    return p->foods[food].broadcast_ml_per_100l * p->tanks[tank].net_volume_l / 100;
+    const struct recipe_tank *t = &p->tanks[tank];
+    return p->foods[food].broadcast_ml_per_100l * t->net_volume_l / 100 * t->broadcast_frac;
 }
 
 double model_house(const struct recipe_food *f, const struct model_pot *pot)
@@ -47,11 +55,6 @@ double model_house(const struct recipe_food *f, const struct model_pot *pot)
     return pot->house_share_sum > 0
                ? f->house_share_frac / pot->house_share_sum * pot->house_units / f->solids_g_per_unit
                : 0;
-}
-
-static double pot_part(const struct model *m, const struct model_pot *pot, size_t tank)
-{
-    return model_part(m->p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, tank);
 }
 
 /* ---- pots ------------------------------------------------------------------------------------------------------- */
@@ -195,7 +198,7 @@ static void add_pot_columns(struct model *m, size_t i)
 static bool is_broadcast(const struct recipe_problem *p, size_t tank, size_t food)
 {
     const struct recipe_food *f = &p->foods[food];
-    return p->tanks[tank].broadcast && f->broadcast_ml_per_100l > 0 && f->stock > 0 &&
+    return p->tanks[tank].broadcast_frac > 0 && f->broadcast_ml_per_100l > 0 && f->stock > 0 &&
            !(f->strips && p->systems[p->tanks[tank].system].po4_starved);
 }
 
@@ -485,22 +488,33 @@ static void add_stock(struct model *m, size_t f)
     row_about(m, row, about);
 }
 
-static void add_ceiling(struct model *m, size_t t)
+static double counted_part(const struct model *m, const struct model_pot *pot, size_t system)
 {
     const struct recipe_problem *p = m->p;
-    double left = fmax(0, 1 - p->tanks[t].load_frac);
-    size_t row = lp_add_row(&m->lp, -INFINITY, left, "ceiling_%zu", t);
+    double part = 0;
+    for (size_t t = 0; t < p->n_tanks; t++)
+        if (p->tanks[t].system == system)
+            part += model_counted_part(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t);
+    return part;
+}
+
+static void add_ceiling(struct model *m, size_t s)
+{
+    const struct recipe_problem *p = m->p;
+    double left = fmax(0, 1 - p->systems[s].load_frac);
+    size_t row = lp_add_row(&m->lp, -INFINITY, left, "ceiling_%zu", s);
     for (size_t f = 0; f < p->n_foods; f++) {
-        double per_unit = 1 / model_ceiling(p, t, f);
+        double per_unit = 1 / model_ceiling(p, s, f);
         for (size_t i = 0; i < m->n_pots; i++)
             if (m->pots[i].food_col[f] != RECIPE_NONE)
-                lp_put(&m->lp, row, m->pots[i].food_col[f], pot_part(m, &m->pots[i], t) * per_unit);
-        if (m->broadcast_col[t * p->n_foods + f] != RECIPE_NONE)
-            lp_put(&m->lp, row, m->broadcast_col[t * p->n_foods + f], per_unit);
+                lp_put(&m->lp, row, m->pots[i].food_col[f], counted_part(m, &m->pots[i], s) * per_unit);
+        for (size_t t = 0; t < p->n_tanks; t++)
+            if (p->tanks[t].system == s && m->broadcast_col[t * p->n_foods + f] != RECIPE_NONE)
+                lp_put(&m->lp, row, m->broadcast_col[t * p->n_foods + f], per_unit);
     }
     struct recipe_limit about = about_nothing;
     about.kind = RECIPE_CEILING;
-    about.tank = t;
+    about.system = s;
     about.limit = left;
     row_about(m, row, about);
 }
@@ -621,8 +635,8 @@ static bool model_fill(struct model *m, const size_t *group)
     }
     for (size_t f = 0; f < p->n_foods; f++)
         add_stock(m, f);
-    for (size_t t = 0; t < p->n_tanks; t++)
-        add_ceiling(m, t);
+    for (size_t s = 0; s < p->n_systems; s++)
+        add_ceiling(m, s);
     if (!add_rooms(m))
         return false;
     add_costs(m);

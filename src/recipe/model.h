@@ -61,10 +61,14 @@ double model_due(const struct recipe_tank *t, bool late);
 double model_reach(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late, double slurry_ml,
                    size_t tank);
 
-/* House rate of a broadcast × volume, mL. */
+/* The part of what a pot holds that comes into the water of tank t and counts towards its ceilings. */
+double model_counted_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late,
+                          double slurry_ml, size_t tank);
+
+/* House rate of a broadcast × volume × the tank's part of it, mL. */
 double model_broadcast_house(const struct recipe_problem *p, size_t tank, size_t food);
 
-/* Units of a food that use up the whole day's ceiling of a tank; INFINITY: no ceiling known. */
-double model_ceiling(const struct recipe_problem *p, size_t tank, size_t food);
+/* Units of a food that use up the whole day's ceiling of a water; INFINITY: no ceiling known. */
+double model_ceiling(const struct recipe_problem *p, size_t system, size_t food);
 
 #endif

@@ -31,7 +31,7 @@ bool recipe_own(const struct recipe_problem *p, struct recipe *r, struct err *e)
 /* Measures the exact amounts of r, proves every hard limit again and fills in all that follows from the amounts. */
 bool recipe_round(const struct recipe_problem *p, struct recipe *r, struct err *e);
 
-/* Σ dose / ceiling of a tank from the measured amounts, one pot left out (RECIPE_NONE: none). */
-double recipe_tank_load(const struct recipe_problem *p, const struct recipe *r, size_t tank, size_t without_pot);
+/* Σ dose / ceiling of a water from the measured amounts, one pot left out (RECIPE_NONE: none). */
+double recipe_water_load(const struct recipe_problem *p, const struct recipe *r, size_t system, size_t without_pot);
 
 #endif

@@ -126,7 +126,7 @@ static bool take_answer(const struct model *m, const struct lp_answer *answer, s
     const struct recipe_problem *p = m->p;
     if (!(r->pots = arena_alloc(&r->arena, m->n_pots, sizeof *r->pots)) ||
         !(r->balance = arena_alloc(&r->arena, p->n_systems, sizeof *r->balance)) ||
-        !(r->load_frac = arena_alloc(&r->arena, p->n_tanks, sizeof *r->load_frac)))
+        !(r->load_frac = arena_alloc(&r->arena, p->n_systems, sizeof *r->load_frac)))
         return false;
     for (size_t i = 0; i < m->n_pots; i++)
         if (!take_pot(p, &m->pots[i], answer->x, r))

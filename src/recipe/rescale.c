@@ -43,14 +43,15 @@ static double stretch(const struct recipe_problem *p, const struct recipe_pot *p
     return made->made_ml / pot->slurry_ml * (real > 0 ? planned / real : 1);
 }
 
-/* Part of a tank's ceilings that one mL of what was made uses up. */
+/* Part of its water's ceilings that one mL of what was made uses up in a tank. */
 static double load_per_ml(const struct recipe_problem *p, const struct recipe_pot *pot, const struct recipe_made *made,
                           size_t tank)
 {
-    double load = 0;
+    const struct recipe_tank *t = &p->tanks[tank];
+    double load = 0, counted = pot->late ? t->late_counted_frac : t->counted_frac;
     for (size_t k = 0; k < pot->n_amounts; k++)
-        load += went_in(made, pot, k) / made->made_ml / model_ceiling(p, tank, pot->amounts[k].food);
-    return load;
+        load += went_in(made, pot, k) / made->made_ml / model_ceiling(p, t->system, pot->amounts[k].food);
+    return load * counted;
 }
 
 /* What a tank should still get, were there no ceiling and enough in the pot. */
@@ -60,7 +61,22 @@ static double wanted_ml(const struct recipe_problem *p, const struct recipe_pot 
     return fmax(0, model_due(&p->tanks[tank], pot->late) * stretch(p, pot, made) - given_ml(made, tank));
 }
 
-/* Wanted portions, less what a ceiling forbids. */
+/* A water's load by all else, and with what its tanks had of this pot and are still to get. */
+static double load_with(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
+                        const struct recipe_portion *portions, size_t n, size_t system, double *still)
+{
+    double load = recipe_water_load(p, r, system, made->pot);
+    *still = 0;
+    for (size_t i = 0; i < n; i++) {
+        size_t t = portions[i].tank;
+        double per_ml = p->tanks[t].system == system ? load_per_ml(p, &r->pots[made->pot], made, t) : 0;
+        load += given_ml(made, t) * per_ml;
+        *still += portions[i].left_ml * per_ml;
+    }
+    return load + *still;
+}
+
+/* Wanted portions, less what a ceiling forbids: the tanks of one water go short alike. */
 static size_t portions_want(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
                             struct recipe_portion *portions)
 {
@@ -70,11 +86,15 @@ static size_t portions_want(const struct recipe_problem *p, const struct recipe 
         if (model_part(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t) <= 0)
             continue;
         struct recipe_portion portion = {.tank = t, .planned_ml = model_due(&p->tanks[t], pot->late)};
-        double per_ml = load_per_ml(p, pot, made, t);
-        double before = recipe_tank_load(p, r, t, made->pot), most = fmax(1, p->tanks[t].load_frac);
-        double rest = most - before - given_ml(made, t) * per_ml;
-        portion.left_ml = fmin(wanted_ml(p, pot, made, t), per_ml > 0 ? fmax(0, rest / per_ml) : INFINITY);
+        portion.left_ml = wanted_ml(p, pot, made, t);
         portions[n++] = portion;
+    }
+    for (size_t k = 0; k < pot->n_systems; k++) {
+        size_t s = pot->systems[k];
+        double still, load = load_with(p, r, made, portions, n, s, &still), most = fmax(1, p->systems[s].load_frac);
+        double share = still > 0 ? fmin(1, fmax(0, most - (load - still)) / still) : 1;
+        for (size_t i = 0; i < n; i++)
+            portions[i].left_ml *= p->tanks[portions[i].tank].system == s ? share : 1;
     }
     return n;
 }
@@ -96,9 +116,10 @@ bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, cons
         struct recipe_portion *portion = &portions[i];
         portion->left_ml = round_down_to(portion->left_ml * share, p->syringe_step_ml);
         portion->cut = wanted_ml(p, pot, made, portion->tank) - portion->left_ml > p->syringe_step_ml * (1 + 1e-9);
-        double had_ml = given_ml(made, portion->tank) + portion->left_ml;
-        portion->load_frac =
-            recipe_tank_load(p, r, portion->tank, made->pot) + had_ml * load_per_ml(p, pot, made, portion->tank);
+    }
+    for (size_t i = 0; i < count; i++) {
+        double still;
+        portions[i].load_frac = load_with(p, r, made, portions, count, p->tanks[portions[i].tank].system, &still);
     }
     *n = count;
     return true;

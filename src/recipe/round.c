@@ -12,23 +12,27 @@ static const double proof = 1e-9; /* relative dust that a limit may show */
 
 /* ---- what the amounts do ---------------------------------------------------------------------------------------- */
 
-static double pot_part(const struct recipe_problem *p, const struct recipe_pot *pot, size_t tank)
+static double counted_part(const struct recipe_problem *p, const struct recipe_pot *pot, size_t system)
 {
-    return model_part(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, tank);
+    double part = 0;
+    for (size_t t = 0; t < p->n_tanks; t++)
+        if (p->tanks[t].system == system)
+            part += model_counted_part(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t);
+    return part;
 }
 
-double recipe_tank_load(const struct recipe_problem *p, const struct recipe *r, size_t tank, size_t without_pot)
+double recipe_water_load(const struct recipe_problem *p, const struct recipe *r, size_t system, size_t without_pot)
 {
-    double load = p->tanks[tank].load_frac;
+    double load = p->systems[system].load_frac;
     for (size_t i = 0; i < r->n_pots; i++) {
         const struct recipe_pot *pot = &r->pots[i];
-        double part = i == without_pot ? 0 : pot_part(p, pot, tank);
+        double part = i == without_pot ? 0 : counted_part(p, pot, system);
         for (size_t k = 0; part > 0 && k < pot->n_amounts; k++)
-            load += pot->amounts[k].amount * part / model_ceiling(p, tank, pot->amounts[k].food);
+            load += pot->amounts[k].amount * part / model_ceiling(p, system, pot->amounts[k].food);
     }
     for (size_t i = 0; i < r->n_broadcasts; i++)
-        if (r->broadcasts[i].tank == tank)
-            load += r->broadcasts[i].amount / model_ceiling(p, tank, r->broadcasts[i].food);
+        if (p->tanks[r->broadcasts[i].tank].system == system)
+            load += r->broadcasts[i].amount / model_ceiling(p, system, r->broadcasts[i].food);
     return load;
 }
 
@@ -87,9 +91,11 @@ static bool pot_proved(const struct recipe_problem *p, const struct recipe *r, c
         if (f->liquid && !within(a->amount, f->max_ml_per_100ml * pot->slurry_ml / 100))
             return false;
     }
-    for (size_t t = 0; t < p->n_tanks; t++)
-        if (pot_part(p, pot, t) > 0 && !within(recipe_tank_load(p, r, t, RECIPE_NONE), fmax(1, p->tanks[t].load_frac)))
+    for (size_t k = 0; k < pot->n_systems; k++) {
+        size_t s = pot->systems[k];
+        if (!within(recipe_water_load(p, r, s, RECIPE_NONE), fmax(1, p->systems[s].load_frac)))
             return false;
+    }
     return true;
 }
 
@@ -277,8 +283,8 @@ bool recipe_round(const struct recipe_problem *p, struct recipe *r, struct err *
             return err_memory(e);
     for (size_t i = 0; i < r->n_pots; i++)
         put_in_mixing_order(p, &r->pots[i]);
-    for (size_t t = 0; t < p->n_tanks; t++)
-        r->load_frac[t] = recipe_tank_load(p, r, t, RECIPE_NONE);
+    for (size_t s = 0; s < p->n_systems; s++)
+        r->load_frac[s] = recipe_water_load(p, r, s, RECIPE_NONE);
     tell_balance(p, r);
     r->cost_cents = total_cost(p, r);
     return true;

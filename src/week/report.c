@@ -283,21 +283,16 @@ static int system_order(const void *a, const void *b)
     return (x->system > y->system) - (x->system < y->system);
 }
 
-/* Tanks whose corals cannot be fed as often as they ask, to their systems; where the hands are short, once for all. */
+/* Waters whose corals cannot be fed as often as they ask; where the hands are short, once for all. */
 static bool put_crowding(struct making *m, struct err *e)
 {
-    const struct crowding *tanks;
-    if (!plan_crowding(m->f, m->r->day, &m->r->arena, &tanks, e))
+    const struct crowding *crowds;
+    if (!plan_crowding(m->f, m->r->day, &m->r->arena, &crowds, e))
         return false;
-    m->r->short_of_hands = crowding_of_hands(tanks, m->f->n_tanks);
+    m->r->short_of_hands = crowding_of_hands(crowds, m->f->n_systems);
     for (size_t i = 0; i < m->r->n_systems; i++) {
-        struct trend_system *s = &m->r->systems[i];
-        s->overfull = arena_alloc(&m->r->arena, m->f->n_tanks, sizeof *s->overfull);
-        if (!s->overfull)
-            return err_memory(e);
-        for (size_t t = 0; t < m->f->n_tanks; t++)
-            if (m->f->tanks[t].system == s->system && tanks[t].overfull && !tanks[t].by_hands)
-                s->overfull[s->n_overfull++] = &tanks[t];
+        const struct crowding *c = &crowds[m->r->systems[i].system];
+        m->r->systems[i].overfull = c->overfull && !c->by_hands ? c : NULL;
     }
     return true;
 }

@@ -65,12 +65,15 @@ static void why_due(struct why *y, size_t colony)
     bool half = here_d < s->arrival_half_d;
     double interval_d = k->interval_d * (half ? 2 : 1);
 
-    why_step(y, "Due or not", "due when days since the last feed >= interval; longest overdue first");
+    why_step(y, "Due or not",
+             "due when days since the last feed >= interval; obligate feeders first, then the longest overdue");
     why_words(y, "last fed", day_words(y, c->last_fed),
               c->last_fed != c->fed_before ? "log" : why_format(y, "colony %s, fed_before", c->code));
     if (!isnan(since_d))
         why_number(y, "days since", since_d, "d", "the round's day - last fed");
     why_number(y, "interval", k->interval_d, "d", origin_kind(y, c->kind));
+    if (k->need == NEED_OBLIGATE)
+        why_words(y, "need", "obligate: has no light to live by", origin_kind(y, c->kind));
     if (here_d < fmax(s->arrival_half_d, s->arrival_wait_d)) {
         why_number(y, "days here", here_d, "d", why_format(y, "colony %s, arrived", c->code));
         why_number(y, "none for the first", s->arrival_wait_d, "d", origin_setting(y, "arrival_wait_d"));
@@ -135,6 +138,9 @@ static void explain_slurry(struct why *y, const struct due *d, const struct line
         why_number(y, "of the portion", c->portion_frac, "", "learned: how it took its food in the last rounds");
     if (d->half)
         why_number(y, "of the portion, new here", 0.5, "", origin_setting(y, "arrival_half_d"));
+    if (d->cut_frac < 1)
+        why_number(y, "of the portion, today", d->cut_frac, "",
+                   why_format(y, "ceiling of its water: neap why system %s", f->systems[d->system].name));
     why_result(y, "this line", l->amount, "mL");
 }
 
@@ -269,12 +275,16 @@ static bool explain_broadcast(struct why *y, const struct line *l, struct err *e
     for (size_t i = 0; i < w->recipe.n_broadcasts; i++)
         if (w->recipe.broadcasts[i].tank == l->tank && w->recipe.broadcasts[i].food == l->food)
             b = &w->recipe.broadcasts[i];
-    why_step(y, "Broadcast", "rate x net volume / 100 x strength; cut by ceilings, room and stock; rounded down");
+    why_step(y, "Broadcast",
+             "rate x net volume / 100 x strength x part; cut by ceilings, room and stock; rounded down");
     why_number(y, "rate", w->f->foods[l->food].broadcast_units_per_100l, "mL/100 L", origin_food(y, l->food));
     why_number(y, "net volume", t->net_l, "L", origin_tank(y, l->tank));
     why_number(y, "strength of its water", w->states[t->system].factor, "", system);
+    if (w->recipe_problem.tanks[l->tank].broadcast_frac < 1)
+        why_number(y, "part that yields to no coral", w->recipe_problem.tanks[l->tank].broadcast_frac, "",
+                   "ceiling of its water, same place");
     if (b) {
-        why_number(y, "rate x volume x strength", b->house_ml, "mL", "");
+        why_number(y, "rate x volume x strength x part", b->house_ml, "mL", "");
         why_number(y, "the recipe's answer", b->exact, "mL",
                    b->exact < b->house_ml * (1 - 1e-6) ? "cut; limits below" : "not cut");
         why_number(y, "rounded down to", w->recipe_problem.foods[l->food].step, "mL",

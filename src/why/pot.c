@@ -25,31 +25,54 @@ static double portion_ml(const struct why *y, const struct recipe_pot *pot, size
     return 0;
 }
 
-static void put_dose(struct why *y, size_t tank, size_t food, double units, const char *by)
+static void put_dose(struct why *y, size_t system, size_t food, double units, const char *by)
 {
-    double most = y->w->f->foods[food].ceiling_units_per_100l * y->w->f->tanks[tank].net_l / 100;
+    double most = y->w->f->foods[food].ceiling_units_per_100l * y->w->f->systems[system].volume_l / 100;
     if (units > 0)
         why_number(y, why_format(y, "%s, %s", y->w->f->foods[food].name, by), units / most, "",
                    why_format(y, "%s of %s a day", why_number_words(y, units, ""),
                               why_number_words(y, most, unit_of(y, food))));
 }
 
-void why_load(struct why *y, size_t tank)
+/* Each food once, by the broadcast, the fish or the pots of the water. */
+static void put_doses(struct why *y, size_t system, size_t food)
 {
     const struct working *w = y->w;
-    why_step(y, "Ceilings", "sum over all foods of dose / ceiling <= 1, per tank and day");
-    put_dose(y, tank, w->needs[tank].fish_units > 0 ? w->needs[tank].fish_food : 0, w->needs[tank].fish_units, "fish");
+    double fish = 0, broadcast = 0;
+    for (size_t t = 0; t < w->f->n_tanks; t++)
+        if (w->f->tanks[t].system == system && w->needs[t].fish_units > 0 && w->needs[t].fish_food == food)
+            fish += w->needs[t].fish_units;
     for (size_t i = 0; i < w->recipe.n_broadcasts; i++)
-        if (w->recipe.broadcasts[i].tank == tank)
-            put_dose(y, tank, w->recipe.broadcasts[i].food, w->recipe.broadcasts[i].amount, "broadcast");
+        if (w->f->tanks[w->recipe.broadcasts[i].tank].system == system && w->recipe.broadcasts[i].food == food)
+            broadcast += w->recipe.broadcasts[i].amount;
+    put_dose(y, system, food, fish, "fish");
+    put_dose(y, system, food, broadcast, "broadcast");
     for (size_t p = 0; p < w->recipe.n_pots; p++) {
         const struct recipe_pot *pot = &w->recipe.pots[p];
-        double part = portion_ml(y, pot, tank) / pot->slurry_ml;
-        for (size_t k = 0; part > 0 && k < pot->n_amounts; k++)
-            put_dose(y, tank, pot->amounts[k].food, pot->amounts[k].amount * part,
-                     why_format(y, "pot %s", pot_name(y, p)));
+        double counted_ml = 0;
+        for (size_t t = 0; t < w->f->n_tanks; t++)
+            if (w->f->tanks[t].system == system && portion_ml(y, pot, t) > 0)
+                counted_ml += pot->late ? w->needs[t].late_counted_ml : w->needs[t].counted_ml;
+        for (size_t k = 0; k < pot->n_amounts; k++)
+            if (pot->amounts[k].food == food)
+                put_dose(y, system, food, pot->amounts[k].amount * counted_ml / pot->slurry_ml,
+                         why_format(y, "pot %s", pot_name(y, p)));
     }
-    why_result(y, "dose / ceiling, summed", w->recipe.load_frac[tank], "");
+}
+
+void why_load(struct why *y, size_t system)
+{
+    why_step(y, "Ceilings",
+             "sum over all foods of dose / ceiling <= 1, per water and day; of a pot, what is not swallowed");
+    why_number(y, "counts of food put to a mouth", y->w->f->settings.ceiling_target_frac, "",
+               origin_setting(y, "ceiling_target_frac"));
+    why_number(y, "counts of a cloud", y->w->f->settings.ceiling_cloud_frac, "",
+               origin_setting(y, "ceiling_cloud_frac"));
+    why_number(y, "and what is lost beside the mouths", y->w->f->settings.loss_frac, "",
+               origin_setting(y, "loss_frac"));
+    for (size_t food = 0; food < y->w->f->n_foods; food++)
+        put_doses(y, system, food);
+    why_result(y, "dose / ceiling, summed", y->w->recipe.load_frac[system], "");
 }
 
 /* ---- limits ----------------------------------------------------------------------------------------------------- */
@@ -68,8 +91,8 @@ static const char *limit_words(struct why *y, const struct recipe_limit *l, doub
     switch (l->kind) {
     case RECIPE_CEILING:
         *by = 0.05;
-        return why_format(y, "Tank %s: all its foods together are at their ceilings for the day",
-                          p->tanks[l->tank].name);
+        return why_format(y, "System %s: all its foods together are at their ceilings for the day",
+                          f->systems[l->system].name);
     case RECIPE_STOCK:
         *by = fmax(p->foods[l->food].step, l->limit / 20);
         return why_format(y, "All %s of %s that may be used are in the round",
@@ -113,7 +136,8 @@ static const char *loosened_words(struct why *y, const struct recipe_limit *l, d
 {
     const struct recipe_problem *p = &y->w->recipe_problem;
     switch (l->kind) {
-    case RECIPE_CEILING: return why_format(y, "ceilings %.0f %% higher in tank %s", by * 100, p->tanks[l->tank].name);
+    case RECIPE_CEILING:
+        return why_format(y, "ceilings %.0f %% higher in system %s", by * 100, y->w->f->systems[l->system].name);
     case RECIPE_STOCK: return why_format(y, "%s more of it in stock", why_number_words(y, by, unit_of(y, l->food)));
     case RECIPE_ROOM_LOW:
     case RECIPE_ROOM_HIGH:
@@ -189,8 +213,7 @@ static bool is_about(const struct why *y, const struct recipe_limit *l, const st
         if (l->pot != RECIPE_NONE)
             return l->pot == about->pot;
         for (size_t k = 0; k < pot->n_systems; k++)
-            if (l->system == pot->systems[k] ||
-                (l->kind == RECIPE_CEILING && y->w->f->tanks[l->tank].system == pot->systems[k]))
+            if (l->system == pot->systems[k])
                 return true;
         for (size_t k = 0; l->kind == RECIPE_STOCK && k < pot->n_amounts; k++)
             if (pot->amounts[k].food == l->food)

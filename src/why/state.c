@@ -239,6 +239,82 @@ static bool explain_factor(struct why *y, size_t system, struct err *e)
     return why_limits(y, &about, e);
 }
 
+/* ---- who gets what of the ceiling ------------------------------------------------------------------------------- */
+
+static void explain_shares(struct why *y, size_t system)
+{
+    static const char *const names[N_SHARES] = {"broadcast", "optional kinds", "regular kinds", "obligate feeders",
+                                                "broadcast that obligate kinds live by"};
+    const struct working *w = y->w;
+    const struct settings *s = &w->f->settings;
+    const struct ceiling_share *c = &w->shares[system];
+    double asked = c->fish_frac;
+    why_step(y, "The ceiling, shared out",
+             "at the state's strength, at most the house's; cut from the top of the list until all fit");
+    if (c->fish_frac > 0)
+        why_number(y, "fish food", c->fish_frac, "", "never cut here");
+    for (int i = 0; i < N_SHARES; i++) {
+        if (c->whole_frac[i] <= 0)
+            continue;
+        asked += c->whole_frac[i];
+        why_number(y, names[i], c->whole_frac[i], "",
+                   c->cut_to_frac[i] < 1 ? why_format(y, "cut to %.0f %%", 100 * c->cut_to_frac[i]) : "not cut");
+    }
+    why_number(y, "the broadcast may fall to", s->cue_frac, "", origin_setting(y, "cue_frac"));
+    why_number(y, "portions may fall to", s->portion_least_frac, "", origin_setting(y, "portion_least_frac"));
+    why_number(y, "and then the strength, to", s->thin_frac, "", origin_setting(y, "thin_frac"));
+    why_result(y, "asked of the day's ceiling", asked, "");
+}
+
+/* ---- how often its corals can be fed ----------------------------------------------------------------------------- */
+
+static void put_times(struct why *y, const struct crowding *c)
+{
+    if (c->obligate_times > 1)
+        why_number(y, "obligate feeders wait, x their interval", c->obligate_times, "", "first in turn");
+    if (isfinite(c->times))
+        why_result(y, "each waits, x its interval", c->times, "");
+    else
+        why_verdict(y, "each waits", "for ever: nothing of the ceiling is left to them");
+}
+
+static bool explain_crowding(struct why *y, size_t system, struct err *e)
+{
+    const struct working *w = y->w;
+    const struct crowding *c = &w->crowds[system];
+    struct text words = {0}, help = {0};
+    why_step(y, "How often", "asked of a round / its room; the most overdue go first, so all wait alike");
+    why_number(y, "rounds a week", c->rounds_per_d * 7, "",
+               c->by_log ? why_format(y, "log; %s", origin_setting(y, "window_d"))
+                         : "too few in the log: as if one every day");
+    if (c->fish_frac > 0)
+        why_number(y, "ceiling, taken by fish food", c->fish_frac, "", "first fish food in stock");
+    why_number(y, "room of a round", c->room_frac, "", "the rest of 1; the broadcast yields");
+    for (size_t i = 0; i < w->n_crowd_parts; i++) {
+        const struct crowd_part *p = &w->crowd_parts[i];
+        double rounds = round_near_to(crowd_asked_d(p, c->rounds_per_d) * c->rounds_per_d, 1);
+        if (p->system == system)
+            why_number(y, w->f->kinds[p->kind].name, p->load_frac, "",
+                       why_format(y, "all once, least portions, thinnest slurry; due every %g d: once in %.0f round%s",
+                                  p->interval_d, rounds, rounds == 1 ? "" : "s"));
+    }
+    why_number(y, "asked of a round", c->asked_frac, "", "each by the rounds it waits, summed");
+    if (c->by_hands)
+        why_number(y, "hands asked / there", c->hands_frac, "", origin_setting(y, "day_hands_min"));
+    put_times(y, c);
+    if (c->overfull) {
+        crowding_words(w->f, c, &words);
+        crowding_help(c, &help);
+        why_note(y, why_format(y, "%s: %s.", c->by_hands ? "More corals than hands" : "Over the day's ceiling",
+                               text_str(&words)));
+        why_note(y, why_format(y, "What would help: %s.", text_str(&help)));
+    }
+    bool ok = (!words.failed && !help.failed) || err_memory(e);
+    text_free(&words);
+    text_free(&help);
+    return ok;
+}
+
 bool why_system(struct why *y, size_t system, struct err *e)
 {
     const struct system_state *s = &y->w->states[system];
@@ -253,7 +329,9 @@ bool why_system(struct why *y, size_t system, struct err *e)
     explain_foods(y, system);
     for (int a = 0; a < N_NUTRIENTS; a++)
         explain_room(y, system, (enum analyte)a);
-    return true;
+    explain_shares(y, system);
+    why_load(y, system);
+    return explain_crowding(y, system, e);
 }
 
 /* ---- volume of a tank ------------------------------------------------------------------------------------------- */
@@ -301,54 +379,6 @@ static void explain_measures(struct why *y, size_t tank)
     why_result(y, "net", t->net_l, "L");
 }
 
-/* ---- how often its corals can be fed ----------------------------------------------------------------------------- */
-
-static void put_times(struct why *y, const struct crowding *c)
-{
-    if (isfinite(c->times))
-        why_result(y, "each waits, x its interval", c->times, "");
-    else
-        why_verdict(y, "each waits", "for ever: nothing of the ceiling is left to them");
-}
-
-static bool explain_crowding(struct why *y, size_t tank, struct err *e)
-{
-    const struct working *w = y->w;
-    const struct crowding *c = &w->crowds[tank];
-    struct text words = {0}, help = {0};
-    why_step(y, "How often", "asked of a round / its room; the most overdue go first, so all wait alike");
-    why_number(y, "rounds a week", c->rounds_per_d * 7, "",
-               c->by_log ? why_format(y, "log; %s", origin_setting(y, "window_d"))
-                         : "too few in the log: as if one every day");
-    why_number(y, "ceiling, taken by broadcast", c->broadcast_frac, "", "house rates x strength of its water");
-    if (c->fish_frac > 0)
-        why_number(y, "and by fish food", c->fish_frac, "", "first fish food in stock");
-    why_number(y, "room of a round", c->room_frac, "", "the rest of 1");
-    for (size_t i = 0; i < w->n_crowd_parts; i++) {
-        const struct crowd_part *p = &w->crowd_parts[i];
-        double rounds = round_near_to(crowd_asked_d(p, c->rounds_per_d) * c->rounds_per_d, 1);
-        if (p->tank == tank)
-            why_number(y, w->f->kinds[p->kind].name, p->load_frac, "",
-                       why_format(y, "all once, thinnest slurry; due every %g d: once in %.0f round%s", p->interval_d,
-                                  rounds, rounds == 1 ? "" : "s"));
-    }
-    why_number(y, "asked of a round", c->asked_frac, "", "each by the rounds it waits, summed");
-    if (c->by_hands)
-        why_number(y, "hands asked / there", c->hands_frac, "", origin_setting(y, "day_hands_min"));
-    put_times(y, c);
-    if (c->overfull) {
-        crowding_words(w->f, c, &words);
-        crowding_help(c, &help);
-        why_note(y, why_format(y, "%s: %s.", c->by_hands ? "More corals than hands" : "Over the day's ceiling",
-                               text_str(&words)));
-        why_note(y, why_format(y, "What would help: %s.", text_str(&help)));
-    }
-    bool ok = (!words.failed && !help.failed) || err_memory(e);
-    text_free(&words);
-    text_free(&help);
-    return ok;
-}
-
 bool why_tank(struct why *y, size_t tank, struct err *e)
 {
     const struct working *w = y->w;
@@ -358,7 +388,8 @@ bool why_tank(struct why *y, size_t tank, struct err *e)
     explain_measures(y, tank);
     if (w->needs[tank].skipped)
         why_note(y, "On hold or left out today: nothing is fed there.");
-    why_load(y, tank);
+    why_note(y,
+             why_format(y, "Its ceilings are those of its water: neap why system %s.", w->f->systems[t->system].name));
     const struct limits_about about = {REF_NONE, tank, REF_NONE, REF_NONE};
-    return why_limits(y, &about, e) && explain_crowding(y, tank, e);
+    return why_limits(y, &about, e);
 }

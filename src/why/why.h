@@ -39,8 +39,8 @@ struct limits_about {
 };
 bool why_limits(struct why *y, const struct limits_about *about, struct err *e);
 
-/* Σ dose ÷ ceiling of a tank, food by food. */
-void why_load(struct why *y, size_t tank);
+/* Σ dose ÷ ceiling of a water, food by food. */
+void why_load(struct why *y, size_t system);
 
 /* One subject each; false: ERR_MEMORY or what a further solution met. */
 bool why_line(struct why *y, const struct line *l, struct err *e);

@@ -53,7 +53,7 @@ report() {
 # What a ceiling takes from a pot is no verdict on the water: only what the state allowed is what a rise begins at.
 @test "the weekly rise begins at what the state allowed, not at a pot that a ceiling made weak" {
     has demo
-    neap set food "rich powder" ceiling_units_per_100l=0.02
+    neap set food "rich powder" ceiling_units_per_100l=0.01
     neap plan
     [ "$(sqlite3 "$NEAP_DB" "SELECT factor < 0.75 AND allowed_frac = 1.25 FROM pot WHERE systems = 'south'")" = 1 ]
     neap log 1 --all

@@ -75,7 +75,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     has demo
     neap plan --lp day.lp --dry-run
     glpsol --lp day.lp >log
-    grep -q "OPTIMAL LP SOLUTION FOUND" log
+    grep -Eq "OPTIMAL (LP )?SOLUTION FOUND" log
     refuses 1 "no/such" plan --lp no/such/day.lp
 }
 
@@ -111,17 +111,41 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     jq -e '.systems[] | select(.system == "north") | .no3.plan_mg / .no3.house_mg | . > 0.4 and . < 0.6' compare.json
 }
 
-@test "a tank whose corals wait for good says so on the sheet, in why and in the report, with what would help" {
-    neap start --demo
-    neap set food "amino-acid liquid" ceiling_units_per_100l=7
+@test "a water whose corals wait for good says so on the sheet, in why and in the report, with what would help" {
+    has demo
+    neap set food "rich powder" ceiling_units_per_100l=0.003
     neap plan
-    neap sheet --no-pages | sed -n '/^S1 (/,/^line/p' | tr '\n' ' ' |
-        grep "! Over today's ceiling: small-polyp stony, due every 3 d, can be fed about every"
-    neap why tank S1 | grep "What would help: 64 % of its corals elsewhere"
-    neap why tank N1 | grep -A20 "How often" | grep "each waits, x its interval *1$"
-    neap trend --system south | grep "Tank S1 is over the day's ceiling"
-    neap --json trend --system south | jq -e '.systems[0].overfull_tanks[0] | .tank == "S1" and .can_be_fed_every_d > 8'
-    neap --json trend --system east | jq -e '.systems[0].overfull_tanks == []'
+    neap sheet --no-pages | tr -s '\n ' ' ' |
+        grep "! Over today's ceiling: small-polyp stony in south, due every 3 d, can be fed about every 7 d, even with a round every day"
+    neap why system south | grep "What would help: 57 % of its corals elsewhere"
+    neap why system display | grep -A60 "How often" | grep "each waits, x its interval *1$"
+    neap trend --system south | tr -s '\n ' ' ' | grep "! Over the day's ceiling: small-polyp stony in south"
+    neap --json trend --system south | jq -e '.systems[0].overfull[0] | .system == "south" and .can_be_fed_every_d > 6'
+    neap --json trend --system display | jq -e '.systems[0].overfull == []'
+}
+
+# Before anybody goes without, the broadcast yields and then portions get smaller; each is said, and each number can be asked for.
+@test "a short ceiling takes from the broadcast, then from portions, and says so" {
+    has demo
+    neap set food "rich powder" ceiling_units_per_100l=0.02
+    neap plan
+    neap sheet --no-pages >sheet
+    tr -s '\n ' ' ' <sheet | grep -E "south: broadcast at 25 %, portions at [5-9][05] %; its ceiling for the day allows no more"
+    [ "$(db "SELECT count(*) FROM waiting WHERE reason LIKE '%ceiling%'")" = 0 ]
+    line=$(db "SELECT number FROM line WHERE colony = 'S1-005'")
+    share=$(tr -s '\n ' ' ' <sheet | sed -E 's/.*south: broadcast at 25 %, portions at ([0-9]+) %.*/\1/')
+    [ "$(db "SELECT abs(amount - 10 * 0.5 * $share / 100.0) < 1e-9 FROM line WHERE number = $line")" = 1 ]
+    neap why "$line" | grep -E "of the portion, today +0\.[5-9]"
+    neap why system south | grep -A6 "shared out" | grep -E "broadcast .* cut to 25 %"
+}
+
+@test "a tank set to get no broadcast gets none, and its corals are fed all the same" {
+    has demo
+    neap set tank D1 broadcast=no
+    neap plan
+    [ "$(db "SELECT count(*) FROM line WHERE tank = 'D1' AND action = 'broadcast'")" = 0 ]
+    [ "$(db "SELECT count(*) FROM line WHERE tank = 'D1' AND action = 'target'")" -gt 0 ]
+    [ "$(db "SELECT count(*) FROM line WHERE tank = 'D2' AND action = 'broadcast'")" -gt 0 ]
 }
 
 # bats test_tags=plain

@@ -1,4 +1,4 @@
-PRAGMA user_version = 4;
+PRAGMA user_version = 5;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -57,6 +57,7 @@ CREATE TABLE tank (
     hold_until TEXT CHECK (hold_until GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'),
     note TEXT CHECK (length(note) <= 400),
     retired INTEGER CHECK (retired IN (0, 1)),
+    broadcast INTEGER CHECK (broadcast IN (0, 1)),
     PRIMARY KEY (name)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE kind (
@@ -80,6 +81,7 @@ CREATE TABLE kind (
     note TEXT CHECK (length(note) <= 400),
     source TEXT CHECK (length(source) <= 400),
     retired INTEGER CHECK (retired IN (0, 1)),
+    need TEXT CHECK (need IN ('regular', 'obligate', 'optional')),
     PRIMARY KEY (name)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE colony (

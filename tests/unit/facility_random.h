@@ -129,6 +129,7 @@ static void draw_kinds(struct random_facility *r)
     for (size_t i = 0; i < RANDOM_KINDS; i++) {
         struct kind *k = &r->kinds[i];
         k->note = k->source = "";
+        k->need = draw_chance(r, 0.3) ? NEED_OBLIGATE : draw_chance(r, 0.3) ? NEED_OPTIONAL : NEED_REGULAR;
         k->interval_d = (double)draw_count(r, 1, 7);
         k->colony_s = draw_from(r, 3, 20);
         if (draw_chance(r, 0.1))
@@ -249,6 +250,7 @@ static void draw_foods(struct random_facility *r)
          .blend_ml_per_100ml = NAN,
          .fish_units_per_100l = NAN},
     };
+    double tight = draw_chance(r, 0.4) ? draw_from(r, 0.04, 0.3) : 1; /* ceilings that bite */
     memcpy(r->foods, foods, sizeof foods);
     for (size_t i = 0; i < RANDOM_FOODS; i++) {
         struct food *food = &r->foods[i];
@@ -265,6 +267,7 @@ static void draw_foods(struct random_facility *r)
         food->scoop_g = NAN;
         if (draw_chance(r, 0.2))
             food->ceiling_units_per_100l *= draw_from(r, 0.5, 4);
+        food->ceiling_units_per_100l *= tight;
         if (food->broadcast_units_per_100l > food->ceiling_units_per_100l)
             food->broadcast_units_per_100l = food->ceiling_units_per_100l;
     }
@@ -370,6 +373,7 @@ static void draw_tanks(struct random_facility *r, size_t most)
                            .flow_off_limit_min = (double)draw_count(r, 12, 30),
                            .pump = "",
                            .fish = draw_chance(r, 0.3),
+                           .broadcast = !draw_chance(r, 0.1),
                            .hold_reason = "",
                            .hold_until = DAY_NONE,
                            .note = ""};

@@ -93,6 +93,7 @@ static void draw_system(struct random_round *r, size_t i)
     s->lean_frac = fmin(s->full_frac, draw_from(r, 0.25, 0.6));
     s->own_pot = draw_chance(r, 0.1);
     s->po4_starved = draw_chance(r, 0.15);
+    s->load_frac = draw_chance(r, 0.3) ? draw_from(r, 0, 1.1) : 0;
 }
 
 static void draw_tank(struct random_round *r, size_t i, size_t n_systems)
@@ -105,8 +106,9 @@ static void draw_tank(struct random_round *r, size_t i, size_t n_systems)
     t->net_volume_l = draw_from(r, 100, 1500);
     t->slurry_ml = draw_chance(r, 0.9) ? round_up_to(draw_from(r, 5, 120), 0.5) : 0;
     t->late_slurry_ml = draw_chance(r, 0.2) ? round_up_to(draw_from(r, 5, 40), 0.5) : 0;
-    t->broadcast = draw_chance(r, 0.4);
-    t->load_frac = draw_chance(r, 0.3) ? draw_from(r, 0, 1.1) : 0;
+    t->counted_frac = draw_from(r, 0.3, 1);
+    t->late_counted_frac = draw_from(r, 0.3, 1);
+    t->broadcast_frac = draw_chance(r, 0.6) ? 0 : draw_chance(r, 0.5) ? 1 : draw_from(r, 0.1, 1);
 }
 
 /* What of it reaches the water, and which way the states would move the blend: drawn last, so that all else stays as it is. */

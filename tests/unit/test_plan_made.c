@@ -11,45 +11,73 @@ enum { ROUNDS = TRIALS(200) };
 
 static struct random_facility r;
 
-static double load_without(const struct round *round, size_t tank, const char *pot)
+static double hundreds_of(size_t system)
 {
-    double hundreds = r.f.tanks[tank].net_l / 100, load = 0;
+    return r.f.systems[system].volume_l / 100;
+}
+
+/* Of a tank's lines from a pot, the mL that leave it for the tank, and those of them that count towards the ceilings. */
+static double slurry_of(const struct round *round, size_t tank, const char *pot, double *counted_ml)
+{
     const struct settings *s = &r.f.settings;
-    for (size_t i = 0; i < round->n_lines; i++)
-        if (round->lines[i].tank == tank && round->lines[i].food != REF_NONE)
-            load += round->lines[i].amount / (r.foods[round->lines[i].food].ceiling_units_per_100l * hundreds);
-    for (size_t p = 0; p < round->n_pots; p++) {
-        double ml = 0;
-        for (size_t i = 0; i < round->n_lines; i++)
-            if (round->lines[i].tank == tank && round->lines[i].action == ACTION_TARGET &&
-                strcmp(round->lines[i].pot, round->pots[p].pot) == 0)
-                ml += round->lines[i].amount;
-        if (ml <= 0 || strcmp(round->pots[p].pot, pot) == 0)
+    double ml = 0;
+    *counted_ml = 0;
+    for (size_t i = 0; i < round->n_lines; i++) {
+        const struct line *l = &round->lines[i];
+        if (l->tank != tank || l->action != ACTION_TARGET || strcmp(l->pot, pot) != 0)
             continue;
-        ml = ceil((ml * (1 + s->loss_frac) + s->syringe_dead_ml) / s->syringe_step_ml - 1e-9) * s->syringe_step_ml;
-        for (size_t k = 0; k < round->n_pot_foods; k++)
-            if (strcmp(round->pot_foods[k].pot, round->pots[p].pot) == 0)
-                load += round->pot_foods[k].amount_units * ml / round->pots[p].made_ml /
-                        (r.foods[round->pot_foods[k].food].ceiling_units_per_100l * hundreds);
+        ml += l->amount;
+        *counted_ml += l->amount * (s->loss_frac + (r.kinds[r.colonies[l->colony].kind].feeding == FEEDING_CLOUD
+                                                        ? s->ceiling_cloud_frac
+                                                        : s->ceiling_target_frac));
     }
+    if (ml > 0)
+        ml = ceil((ml * (1 + s->loss_frac) + s->syringe_dead_ml) / s->syringe_step_ml - 1e-9) * s->syringe_step_ml;
+    *counted_ml = fmin(*counted_ml, ml);
+    return ml;
+}
+
+/* What counted_ml of a pot of which made_ml were mixed take of a water's ceilings. */
+static double pot_load(const struct round *round, const char *pot, double counted_ml, double made_ml, size_t system)
+{
+    double load = 0;
+    for (size_t k = 0; k < round->n_pot_foods; k++)
+        if (strcmp(round->pot_foods[k].pot, pot) == 0)
+            load += round->pot_foods[k].amount_units * counted_ml / made_ml /
+                    (r.foods[round->pot_foods[k].food].ceiling_units_per_100l * hundreds_of(system));
+    return load;
+}
+
+static double load_without(const struct round *round, size_t system, const char *pot)
+{
+    double load = 0, counted_ml;
+    for (size_t i = 0; i < round->n_lines; i++)
+        if (r.tanks[round->lines[i].tank].system == system && round->lines[i].food != REF_NONE)
+            load +=
+                round->lines[i].amount / (r.foods[round->lines[i].food].ceiling_units_per_100l * hundreds_of(system));
+    for (size_t p = 0; p < round->n_pots; p++)
+        for (size_t t = 0; strcmp(round->pots[p].pot, pot) != 0 && t < r.f.n_tanks; t++)
+            if (r.tanks[t].system == system && slurry_of(round, t, round->pots[p].pot, &counted_ml) > 0)
+                load += pot_load(round, round->pots[p].pot, counted_ml, round->pots[p].made_ml, system);
     return load;
 }
 
 static void check_rescaled(const struct round *round, const struct rescaled *m)
 {
-    double left_ml = 0, given_ml = 0;
+    double left_ml = 0, given_ml = 0, counted_ml, loads[RANDOM_SYSTEMS];
+    for (size_t s = 0; s < r.f.n_systems; s++)
+        loads[s] = load_without(round, s, m->pot->pot);
     for (size_t i = 0; i < m->n_tanks; i++) {
-        const struct made_tank *t = &m->tanks[i];
-        double hundreds = r.f.tanks[t->tank].net_l / 100, load = load_without(round, t->tank, m->pot->pot);
-        for (size_t k = 0; k < round->n_pot_foods; k++)
-            if (strcmp(round->pot_foods[k].pot, m->pot->pot) == 0)
-                load += round->pot_foods[k].amount_units * t->left_ml / m->made_ml /
-                        (r.foods[round->pot_foods[k].food].ceiling_units_per_100l * hundreds);
-        assert_number(t->load_frac, load, 1e-6);
-        assert_true(load <= 1 + 1e-6);
-        left_ml += t->left_ml;
-        given_ml += t->given_ml;
+        size_t t = m->tanks[i].tank, s = r.tanks[t].system;
+        double ml = slurry_of(round, t, m->pot->pot, &counted_ml);
+        loads[s] += pot_load(round, m->pot->pot, m->tanks[i].left_ml * counted_ml / ml, m->made_ml, s);
+        left_ml += m->tanks[i].left_ml;
+        given_ml += m->tanks[i].given_ml;
     }
+    for (size_t i = 0; i < m->n_tanks; i++)
+        assert_number(m->tanks[i].load_frac, loads[r.tanks[m->tanks[i].tank].system], 1e-6);
+    for (size_t s = 0; s < r.f.n_systems; s++)
+        assert_true(loads[s] <= 1 + 1e-6);
     assert_true(left_ml + given_ml <= m->made_ml + 1e-6);
     for (size_t i = 0; i < m->n_lines; i++)
         assert_true(m->lines[i].left_ml <= m->lines[i].planned_ml * m->made_ml / m->pot->made_ml + 1e-9);

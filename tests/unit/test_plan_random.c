@@ -10,7 +10,7 @@ enum { ROUNDS = TRIALS_LEAST(1000, 166) };
 static uint64_t seed_now;
 static const struct random_facility *now;
 static const struct plan_request *asked;
-static size_t ceiling_waits, shared_steps;
+static size_t ceiling_waits, cut_lines, beside_waiting, uncut_beside, shared_steps;
 
 static void refuse(const char *what, double got, double limit, const char *file, int line)
 {
@@ -49,19 +49,34 @@ static const struct pot *pot_of(const struct round *r, const char *name)
     return NULL;
 }
 
+/* Of what a tank needs of a pot, the mL that count: half of what is put to a mouth, three quarters of a cloud, all that is lost. */
+static double counted(const struct round *r, size_t tank, const char *pot)
+{
+    double ml = 0;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->action == ACTION_TARGET && l->tank == tank && strcmp(l->pot, pot) == 0)
+            ml += l->amount * (now->f.settings.loss_frac +
+                               (now->kinds[now->colonies[l->colony].kind].feeding == FEEDING_CLOUD ? 0.75 : 0.5));
+    }
+    return fmin(ml, portion(r, tank, pot));
+}
+
 static void ceilings_hold(const struct round *r)
 {
-    for (size_t t = 0; t < now->f.n_tanks; t++) {
-        double hundreds = now->f.tanks[t].net_l / 100, load = 0;
+    for (size_t s = 0; s < now->f.n_systems; s++) {
+        double hundreds = now->f.systems[s].volume_l / 100, load = 0;
         for (size_t i = 0; i < r->n_lines; i++)
-            if (r->lines[i].tank == t && r->lines[i].food != REF_NONE)
+            if (now->tanks[r->lines[i].tank].system == s && r->lines[i].food != REF_NONE)
                 load += r->lines[i].amount / (now->foods[r->lines[i].food].ceiling_units_per_100l * hundreds);
         for (size_t i = 0; i < r->n_pot_foods; i++) {
             const struct pot_food *pf = &r->pot_foods[i];
-            load += pf->amount_units * portion(r, t, pf->pot) / pot_of(r, pf->pot)->made_ml /
-                    (now->foods[pf->food].ceiling_units_per_100l * hundreds);
+            for (size_t t = 0; t < now->f.n_tanks; t++)
+                if (now->tanks[t].system == s)
+                    load += pf->amount_units * counted(r, t, pf->pot) / pot_of(r, pf->pot)->made_ml /
+                            (now->foods[pf->food].ceiling_units_per_100l * hundreds);
         }
-        at_most(load, 1, 1e-6, "a tank above a ceiling");
+        at_most(load, 1, 1e-6, "a water above a ceiling");
     }
 }
 
@@ -144,16 +159,60 @@ static double overdue(const struct colony *c)
     return fmax(1, (double)(RANDOM_DAY - since) / (now->kinds[c->kind].interval_d * (half ? 2 : 1)));
 }
 
-static void the_least_overdue_wait_for_a_ceiling(const struct round *r)
+/* Of a portion as the kind has it, what the line gives. */
+static double cut_of(const struct line *l)
+{
+    const struct colony *c = &now->colonies[l->colony];
+    bool half = c->arrived != DAY_NONE && RANDOM_DAY - c->arrived < now->f.settings.arrival_half_d;
+    double mouths = l->mouths > 0 ? (double)l->mouths : 1;
+    return l->amount /
+           ((double)l->count * mouths * now->kinds[c->kind].portion_ml * c->portion_frac * (half ? 0.5 : 1));
+}
+
+/*
+ * Obligate feeders come first, and then the most overdue. Those who are fed have the least portions, unless the lot that waits was so
+ * large that without it all of them fit.
+ */
+static void the_least_in_need_wait_for_a_ceiling(const struct round *r)
 {
     for (size_t i = 0; i < r->n_waitings; i++) {
         const struct colony *waits = &now->colonies[r->waitings[i].colony];
-        if (strstr(r->waitings[i].reason, "ceiling for the day") == NULL)
+        bool obligate = now->kinds[waits->kind].need == NEED_OBLIGATE;
+        if (strstr(r->waitings[i].reason, "ceiling for the day is reached") == NULL)
             continue;
         ceiling_waits++;
-        for (size_t k = 0; k < r->n_lines; k++)
-            if (r->lines[k].action == ACTION_TARGET && r->lines[k].tank == waits->tank)
-                at_most(overdue(waits), overdue(&now->colonies[r->lines[k].colony]), 1e-12, "the more overdue waits");
+        for (size_t k = 0; k < r->n_lines; k++) {
+            const struct line *l = &r->lines[k];
+            if (now->tanks[l->tank].system != now->tanks[waits->tank].system)
+                continue;
+            if (l->action != ACTION_TARGET)
+                continue;
+            const struct colony *fed = &now->colonies[l->colony];
+            bool fed_obligate = now->kinds[fed->kind].need == NEED_OBLIGATE;
+            beside_waiting++;
+            uncut_beside += cut_of(l) > now->f.settings.portion_least_frac + 1e-9;
+            holds(fed_obligate || !obligate, "an obligate feeder waits behind another");
+            if (fed_obligate == obligate)
+                at_most(overdue(waits), overdue(fed), 1e-12, "the more overdue waits");
+        }
+    }
+}
+
+/* An obligate feeder's portion is cut only when those of all others in its water are at their least. */
+static void obligate_portions_are_cut_last(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->action != ACTION_TARGET || cut_of(l) > 1 - 1e-9 ||
+            now->kinds[now->colonies[l->colony].kind].need != NEED_OBLIGATE)
+            continue;
+        cut_lines++;
+        for (size_t k = 0; k < r->n_lines; k++) {
+            const struct line *other = &r->lines[k];
+            if (other->action == ACTION_TARGET && now->tanks[other->tank].system == now->tanks[l->tank].system &&
+                now->kinds[now->colonies[other->colony].kind].need != NEED_OBLIGATE)
+                at_most(cut_of(other), now->f.settings.portion_least_frac, 1e-9, "another's portion is larger");
+        }
     }
 }
 
@@ -441,7 +500,8 @@ static void every_round_keeps_every_guard(void **unused)
         foods_fit_mouths(&round);
         nobody_is_fed_who_must_not_be(&round);
         all_due_are_fed_or_named(&round);
-        the_least_overdue_wait_for_a_ceiling(&round);
+        the_least_in_need_wait_for_a_ceiling(&round);
+        obligate_portions_are_cut_last(&round);
         starved_water_is_not_stripped(&round);
         volumes_add_up(&round);
         lots_suffice(&round);
@@ -464,7 +524,9 @@ static void every_round_keeps_every_guard(void **unused)
         round_free(&round);
     }
     assert_true(fed > ROUNDS * 2 && starved > ROUNDS / 4 && waiting > ROUNDS);
-    assert_true(ceiling_waits > ROUNDS / 10 && shared_steps > ROUNDS / 20); /* the guards were put to the test */
+    assert_true(uncut_beside * 5 < beside_waiting);
+    assert_true(ceiling_waits > ROUNDS / 20 && cut_lines > ROUNDS / 10 &&
+                shared_steps > ROUNDS / 20); /* the guards were put to the test */
 }
 
 SUITE(plan_random)

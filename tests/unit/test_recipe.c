@@ -39,6 +39,16 @@ static struct recipe_system system_new(const char *name)
     return s;
 }
 
+static struct recipe_tank tank_new(const char *name, size_t system)
+{
+    return (struct recipe_tank){.name = name,
+                                .system = system,
+                                .net_volume_l = 1000,
+                                .slurry_ml = 500,
+                                .counted_frac = 1,
+                                .late_counted_frac = 1};
+}
+
 /* House blend 60 % rich, 40 % plain, 1 g per 100 mL; each system one tank of 1000 L with 500 mL of slurry due. */
 static void facility_new(struct facility *f)
 {
@@ -46,8 +56,7 @@ static void facility_new(struct facility *f)
         .foods = {food_new("rich powder", 100, 10), food_new("plain powder", 50, 4),
                   food_new("amino-acid liquid", 2, 0), food_new("soft pellet", 80, 8)},
         .systems = {system_new("north"), system_new("south")},
-        .tanks = {{.name = "A", .system = NORTH, .net_volume_l = 1000, .slurry_ml = 500},
-                  {.name = "B", .system = SOUTH, .net_volume_l = 1000, .slurry_ml = 500}},
+        .tanks = {tank_new("A", NORTH), tank_new("B", SOUTH)},
     };
     f->foods[RICH].house_share_frac = 0.6;
     f->foods[PLAIN].house_share_frac = 0.4;
@@ -266,7 +275,7 @@ static void the_balance_counts_what_reaches_the_water(void **state)
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
     f.tanks[NORTH].rest_ml = 10;
-    f.tanks[NORTH].broadcast = true;
+    f.tanks[NORTH].broadcast_frac = 1;
     f.foods[LIQUID].broadcast_ml_per_100l = 1;
     f.foods[LIQUID].broadcast_more[RECIPE_NO3] = 0.5;
     f.systems[NORTH].beside_mg[RECIPE_NO3] = f.systems[NORTH].beside_low_mg[RECIPE_NO3] = 7;
@@ -401,7 +410,7 @@ static void a_ceiling_wins_over_lean_strength_and_it_is_said(void **state)
     const struct recipe_limit *limit = limit_of(&r, RECIPE_CEILING);
     assert_non_null(limit);
     assert_int_equal(limit->stage, RECIPE_LEAN);
-    assert_int_equal(limit->tank, 0);
+    assert_int_equal(limit->system, 0);
     recipe_free(&r);
 }
 
@@ -413,11 +422,11 @@ static void what_was_given_already_today_counts_towards_the_ceiling(void **state
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
     f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.4; /* 4 g */
-    f.tanks[0].load_frac = 0.25;
+    f.systems[0].load_frac = 0.25;
     plan(&f, &r);
     assert_number(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 3, 1e-9);
     recipe_free(&r);
-    f.tanks[0].load_frac = 1.2;
+    f.systems[0].load_frac = 1.2;
     plan(&f, &r);
     assert_int_equal(r.pots[0].n_amounts, 0);
     assert_true(r.pots[0].below_lean);
@@ -448,7 +457,7 @@ static void pot_and_broadcast_are_scaled_down_together(void **state)
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
-    f.tanks[0].broadcast = true;
+    f.tanks[0].broadcast_frac = 1;
     f.foods[LIQUID].broadcast_ml_per_100l = 1;                                /* house: 10 mL */
     f.foods[LIQUID].ceiling_per_100l = 1.25;                                  /* 12.5 mL: 0.8 of the ceiling */
     f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.625; /* 6.25 g; house 5 g: 0.8 too */

@@ -76,18 +76,20 @@ static double pot_due_ml(const struct round_case *c, const struct recipe_pot *po
 
 /* ---- hard limits ------------------------------------------------------------------------------------------------ */
 
-static double tank_load(const struct round_case *c, size_t tank, bool exact)
+static double water_load(const struct round_case *c, size_t system, bool exact)
 {
     const struct recipe *r = &c->out;
-    double load = c->in.tanks[tank].load_frac, volume_100l = c->in.tanks[tank].net_volume_l / 100;
-    for (size_t i = 0; i < r->n_pots; i++)
-        for (size_t k = 0; k < r->pots[i].n_amounts; k++) {
-            const struct recipe_amount *a = &r->pots[i].amounts[k];
-            double units = (exact ? a->exact : a->amount) * pot_due_ml(c, &r->pots[i], tank) / r->pots[i].slurry_ml;
-            load += units / (c->in.foods[a->food].ceiling_per_100l * volume_100l);
-        }
+    double load = c->in.systems[system].load_frac, volume_100l = c->in.systems[system].volume_l / 100;
+    for (size_t t = 0; t < c->in.problem.n_tanks; t++)
+        for (size_t i = 0; c->in.tanks[t].system == system && i < r->n_pots; i++)
+            for (size_t k = 0; k < r->pots[i].n_amounts; k++) {
+                const struct recipe_amount *a = &r->pots[i].amounts[k];
+                double counts = r->pots[i].late ? c->in.tanks[t].late_counted_frac : c->in.tanks[t].counted_frac;
+                double units = (exact ? a->exact : a->amount) * pot_due_ml(c, &r->pots[i], t) / r->pots[i].slurry_ml;
+                load += units * counts / (c->in.foods[a->food].ceiling_per_100l * volume_100l);
+            }
     for (size_t i = 0; i < r->n_broadcasts; i++)
-        if (r->broadcasts[i].tank == tank)
+        if (c->in.tanks[r->broadcasts[i].tank].system == system)
             load += (exact ? r->broadcasts[i].exact : r->broadcasts[i].amount) /
                     (c->in.foods[r->broadcasts[i].food].ceiling_per_100l * volume_100l);
     return load;
@@ -95,11 +97,11 @@ static double tank_load(const struct round_case *c, size_t tank, bool exact)
 
 static void check_ceilings(const struct round_case *c)
 {
-    for (size_t t = 0; t < c->in.problem.n_tanks; t++) {
-        double most = fmax(1, c->in.tanks[t].load_frac);
-        HOLDS(c, tank_load(c, t, true) <= most + dust);
-        HOLDS(c, tank_load(c, t, false) <= most + dust);
-        HOLDS(c, fabs(tank_load(c, t, false) - c->out.load_frac[t]) <= dust);
+    for (size_t s = 0; s < c->in.problem.n_systems; s++) {
+        double most = fmax(1, c->in.systems[s].load_frac);
+        HOLDS(c, water_load(c, s, true) <= most + dust);
+        HOLDS(c, water_load(c, s, false) <= most + dust);
+        HOLDS(c, fabs(water_load(c, s, false) - c->out.load_frac[s]) <= dust);
     }
 }
 
@@ -146,7 +148,7 @@ static void check_mouths(const struct round_case *c)
         }
     for (size_t i = 0; i < c->out.n_broadcasts; i++) {
         const struct recipe_tank *t = &c->in.tanks[c->out.broadcasts[i].tank];
-        HOLDS(c, t->broadcast);
+        HOLDS(c, t->broadcast_frac > 0);
         HOLDS(c, !(c->in.foods[c->out.broadcasts[i].food].strips && c->in.systems[t->system].po4_starved));
     }
 }
@@ -547,7 +549,7 @@ static void check_rescaled(const struct round_case *c)
         HOLDS(c, recipe_rescale(p, &c->out, &made, portions, &n, &e));
         for (size_t k = 0; k < n; k++) {
             const struct recipe_portion *portion = &portions[k];
-            double most = fmax(1, p->tanks[portion->tank].load_frac);
+            double most = fmax(1, p->systems[p->tanks[portion->tank].system].load_frac);
             HOLDS(c, portion->left_ml == 0 || portion->load_frac <= most + dust * 10);
             HOLDS(c, portion->left_ml >= 0 && is_multiple(portion->left_ml, p->syringe_step_ml));
             used_ml += portion->left_ml + given_ml[portion->tank];
