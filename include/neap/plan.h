@@ -53,6 +53,8 @@ struct late_feeder {
 /* A round that is to end by a minute of the day never starts earlier than this. Common practice, no source. */
 enum { EARLIEST_START_MIN = 4 * 60 };
 
+struct order_watch;
+
 /* What is asked of a plan. Zero-initialise; zero, NULL and negative values mean the facility's settings. */
 struct plan_request {
     int day;
@@ -69,6 +71,8 @@ struct plan_request {
     size_t max_pots;   /* 0: no cap */
     double factor_max; /* a ceiling for the strength, such as 0.8; 0: none */
     double effort;     /* so many times the usual search for a short order; 0: as usual */
+    const struct order_watch
+        *watch; /* looks on, so that the search goes on (neap/schedule.h); NULL: nobody. Not kept */
 };
 
 /*

@@ -58,6 +58,15 @@ struct order_feeder {
     int pot_mixed_min;
 };
 
+/*
+ * Whoever looks on while the exact search goes on: asked often, with the minutes that the best round so far takes. false ends
+ * the search, and the best plan so far is taken.
+ */
+struct order_watch {
+    bool (*go_on)(void *context, int round_min);
+    void *context;
+};
+
 struct order_problem {
     const struct order_tank *tanks; /* borrowed */
     size_t n_tanks;
@@ -74,7 +83,8 @@ struct order_problem {
     int slurry_age_limit_min; /* from mixing to the last coral fed from it; 0: no limit */
     int flow_on_gap_min;      /* least time with flow on between two passes */
     long search_steps;        /* effort of the beams and of the polish; 0: only the first construction */
-    long exact_conflicts; /* effort of the exact search: its solver's conflicts, a question of a large round; 0: none */
+    long exact_work;          /* effort of the exact search, all its questions together (docs/order.md); 0: none */
+    const struct order_watch *watch; /* borrowed; NULL: nobody looks on */
 };
 
 enum { ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };

@@ -50,11 +50,13 @@ struct plan_question {
 };
 
 /*
- * Plans the round again and explains it. *r as by plan_round; it owns the texts of the answers.
+ * Works out what is fed in a kept round and explains it; the order of the lines and their minutes are the kept ones, and are not
+ * sought again. kept: its indices are into f; borrowed until round_free. *r: its lines, each with the amount that this working
+ * gives, pots and waitings; it owns the texts of the answers.
  * Errors: as plan_round; ERR_NOT_FOUND for a subject that is neither line, pot, system, tank nor colony.
  */
-bool plan_explain(const struct facility *f, const struct plan_request *request, struct plan_question *q,
-                  struct round *r, struct err *e);
+bool plan_explain(const struct facility *f, const struct plan_request *request, const struct round *kept,
+                  struct plan_question *q, struct round *r, struct err *e);
 
 /*
  * How an explanation differs from an earlier one of the same subject: one sentence for each number that went in and is

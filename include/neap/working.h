@@ -116,13 +116,15 @@ bool working_needs(struct working *w, struct err *e);  /* need.c: slurry per tan
 bool working_crowds(struct working *w, struct err *e); /* capacity.c: how often each water can be fed */
 bool working_recipe(struct working *w, struct err *e); /* mix.c: foods into pots and broadcasts */
 bool working_order(struct working *w, struct err *e);  /* clock.c: who does what when */
-bool working_rows(struct working *w, struct round *r, struct err *e);         /* rows.c: the round's rows */
+bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
+/* The same for a round that is kept: its lines and clock, each with what the working gives it. */
+bool working_rows_kept(struct working *w, const struct round *kept, struct round *r, struct err *e);
 bool working_safety(struct working *w, const struct round *r, struct err *e); /* safety.c: the care of hands */
 bool working_cautions(struct working *w, const struct round *r,
                       struct err *e); /* cautions.c: what the lead must know */
 
-/* The house's figures into the order's settings. effort 0: as usual. */
-void order_settings(const struct settings *s, double effort, struct order_problem *p);
+/* The house's figures into the order's settings; the request says how long to search. */
+void order_settings(const struct settings *s, const struct plan_request *q, struct order_problem *p);
 
 /* Where a system's shared broadcast goes in: at its first tank along the route, where the register has no other place. */
 double broadcast_place_m(const struct facility *f, size_t system);

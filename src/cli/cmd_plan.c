@@ -1,6 +1,7 @@
 #include "todays.h"
 
 #include "loading.h"
+#include "patience.h"
 
 #include "neap/log.h"
 #include "neap/print.h"
@@ -290,6 +291,23 @@ static bool plan_from_now(struct context *c, struct err *e)
     return ok;
 }
 
+/* At a terminal the search for a shorter order goes on, where no effort is asked for; any key ends it. */
+static bool plan_watched(const struct context *c, const struct facility *f, struct plan_request *request,
+                         struct round *r, struct err *e)
+{
+    struct patience p;
+    struct err gave_up;
+    if (!option_given(c, "effort") && patience_begin(&p, c))
+        request->watch = &p.watch;
+    bool ok = plan_round(f, request, r, e);
+    if (request->watch && !patience_end(&p, ok ? e : &gave_up) && ok) {
+        round_free(r);
+        ok = false;
+    }
+    request->watch = NULL;
+    return ok;
+}
+
 static bool plan_run(struct context *c, struct err *e)
 {
     struct store *s;
@@ -304,8 +322,8 @@ static bool plan_run(struct context *c, struct err *e)
         return err_set(e, ERR_MISUSE, NULL, "--start and --done-by are both given; expected one of them");
     if (!read_lates(c, lates, e) || !context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
-    const struct plan_request request = request_of(c, lates);
-    bool ok = plan_round(&f, &request, &r, e);
+    struct plan_request request = request_of(c, lates);
+    bool ok = plan_watched(c, &f, &request, &r, e);
     if (ok) {
         ok = write_lp(c, &f, &request, e) && store_round(c, s, &f, &r, NULL, 0, e) &&
              print_plan(c, s, &f, &request, &r, e);
@@ -326,7 +344,9 @@ const struct command command_plan = {
              "round slips, "
              "--from-now sets its clock anew: what is logged stands, each feeder goes on in the same order, and a flow "
              "that is "
-             "off comes on by its limit.",
+             "off comes on by its limit. At a terminal neap goes on looking for a shorter order, some seconds at most; "
+             "any key "
+             "keeps the best so far.",
     .example = "neap --on 2026-11-27 plan --feeders 2",
     .options =
         (const struct option_row[]){

@@ -9,7 +9,8 @@ enum { CHANGES_SHOWN = 8 };
 /* What is explained, and what became of it since. */
 struct why_run {
     struct facility then, now;
-    struct round kept, round, again;
+    struct round kept, kept_then; /* with the indices of now and of then */
+    struct round round, again;    /* its working, of then and of now */
     struct round_past past;
     struct explanation *answers, *answers_now;
     struct plan_question question;
@@ -21,6 +22,7 @@ struct why_run {
 static void why_run_free(struct why_run *w)
 {
     round_free(&w->kept);
+    round_free(&w->kept_then);
     round_free(&w->round);
     round_free(&w->again);
     facility_free(&w->then);
@@ -66,27 +68,26 @@ static bool explain_both(struct store *s, struct why_run *w, struct err *e)
     planned.revision -= request.n_resets; /* what is fed was worked out then; later revisions only set the clock */
     w->n_resets = request.n_resets;
     if (!store_snapshot_then(s, &planned, &w->then, &w->past, e) ||
-        !plan_explain(&w->then, &request, &w->question, &w->round, e))
+        !store_load_round(s, &w->then, w->kept.head.number, 0, &w->kept_then, e) ||
+        !plan_explain(&w->then, &request, &w->kept_then, &w->question, &w->round, e))
         return false;
     if (w->past.n_later == 0 || w->past.n_logged > 0)
         return true;
     struct plan_question now = w->question;
     now.answers = w->answers_now;
-    w->planned_again = plan_explain(&w->now, &request, &now, &w->again, &none);
+    w->planned_again = plan_explain(&w->now, &request, &w->kept, &now, &w->again, &none);
     return w->planned_again || none.code == ERR_NOT_FOUND || none.code == ERR_INPUT ||
            err_set(e, none.code, NULL, "%s", none.text);
 }
 
-/* Does the plan made again say what was kept? Another version of the program may plan otherwise. */
+/* Does the working say what was kept? That of another version of the program may be another. */
 static bool as_kept(const struct why_run *w)
 {
-    const struct round *a = &w->kept, *b = &w->round;
+    const struct round *a = &w->kept_then, *b = &w->round;
     if (a->n_lines != b->n_lines || a->n_pots != b->n_pots || a->n_pot_foods != b->n_pot_foods)
         return false;
     for (size_t i = 0; i < a->n_lines; i++)
-        if ((w->n_resets == 0 && a->lines[i].start_min != b->lines[i].start_min) ||
-            a->lines[i].action != b->lines[i].action ||
-            (!isnan(a->lines[i].amount) && fabs(a->lines[i].amount - b->lines[i].amount) > 1e-9))
+        if (!isnan(a->lines[i].amount) && fabs(a->lines[i].amount - b->lines[i].amount) > 1e-9)
             return false;
     for (size_t i = 0; i < a->n_pot_foods; i++)
         if (fabs(a->pot_foods[i].amount_units - b->pot_foods[i].amount_units) > 1e-9)
@@ -103,11 +104,10 @@ static bool changes_of(struct why_run *w, size_t i, const char *const **changes,
 static void put_since(const struct why_run *w, struct document *d)
 {
     if (!as_kept(w))
-        document_item(
-            d, "!", "This neap no longer plans the kept round as it was kept; the working is that of its plan today.");
-    if (w->n_resets > 0)
         document_item(d, "!",
-                      "The clock was set anew since (plan --from-now); the times here are those of the plan before.");
+                      "This neap no longer works out the kept round as it was kept; the working is that of today's.");
+    if (w->n_resets > 0)
+        document_item(d, "!", "The clock was set anew since (plan --from-now); the times here are the new ones.");
     if (w->past.n_later == 0)
         return;
     size_t shown = w->past.n_later < PAST_COMMANDS ? w->past.n_later : PAST_COMMANDS;

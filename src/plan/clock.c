@@ -3,8 +3,8 @@
 
 enum {
     SEARCH_STEPS = 20000,
-    STEPS_PER_CONFLICT = 5,
-    WORTH_CONFLICTS = 1000 /* with fewer, putting the exact search's questions takes longer than answering them */
+    EXACT_WORK = 700000, /* some 0.1 s on a desk computer of 2020 */
+    WATCHED_TIMES = 20   /* where somebody looks on, who can end it */
 };
 
 static int whole_minutes(double seconds)
@@ -236,8 +236,9 @@ static bool make_feeders(struct working *w, int start_min, struct err *e)
     return true;
 }
 
-void order_settings(const struct settings *s, double effort, struct order_problem *p)
+void order_settings(const struct settings *s, const struct plan_request *q, struct order_problem *p)
 {
+    const double effort = q->effort > 0 ? q->effort : 1;
     order_defaults(p);
     p->lag_min = (int)s->lag_min_min;
     p->lag_max = (int)s->lag_max_min;
@@ -247,10 +248,9 @@ void order_settings(const struct settings *s, double effort, struct order_proble
     p->pot_change_min = (int)s->pot_change_min;
     p->slurry_age_limit_min = (int)s->slurry_life_min;
     p->flow_on_gap_min = (int)s->flow_on_gap_min;
-    p->search_steps = (long)(SEARCH_STEPS * (effort > 0 ? effort : 1));
-    p->exact_conflicts = p->search_steps / STEPS_PER_CONFLICT;
-    if (p->exact_conflicts < WORTH_CONFLICTS)
-        p->exact_conflicts = 0;
+    p->search_steps = (long)(SEARCH_STEPS * effort);
+    p->exact_work = (long)(EXACT_WORK * effort * (q->watch ? WATCHED_TIMES : 1));
+    p->watch = q->watch;
 }
 
 static bool order_from(struct working *w, int start_min, struct err *e)
@@ -325,7 +325,7 @@ bool working_order(struct working *w, struct err *e)
     const struct plan_request *q = w->request;
     if (q->done_by_min > 0 && q->start_min >= 0)
         return err_set(e, ERR_INPUT, NULL, "both a start and an end are asked for; expected one of them");
-    order_settings(&w->f->settings, q->effort, &w->order_problem);
+    order_settings(&w->f->settings, q, &w->order_problem);
     if (!lates_known(w, e) || !make_shares(w, e) || !make_tanks(w, e) || !order_from(w, start_asked(w), e))
         return false;
     return q->done_by_min <= 0 || w->order.n_steps == 0 || order_done_by(w, q->done_by_min, e);

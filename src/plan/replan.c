@@ -106,7 +106,7 @@ static void spread_givens(struct resetting *z)
 static int walk_min(const struct resetting *z, double from_m, double to_m)
 {
     struct order_problem p;
-    order_settings(&z->f->settings, 0, &p);
+    order_settings(&z->f->settings, &(struct plan_request){0}, &p);
     return order_walk_min(&p, from_m, to_m);
 }
 

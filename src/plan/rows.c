@@ -481,6 +481,13 @@ static int by_colony(const void *left, const void *right)
     return (a->colony > b->colony) - (a->colony < b->colony);
 }
 
+static void put_waitings(struct working *w, struct round *r)
+{
+    qsort(w->waitings, w->n_waitings, sizeof *w->waitings, by_colony);
+    r->waitings = w->waitings;
+    r->n_waitings = w->n_waitings;
+}
+
 bool working_rows(struct working *w, struct round *r, struct err *e)
 {
     struct shelf shelf;
@@ -489,8 +496,73 @@ bool working_rows(struct working *w, struct round *r, struct err *e)
         return false;
     if (!write_blocks(&in))
         return err_memory(e);
-    qsort(w->waitings, w->n_waitings, sizeof *w->waitings, by_colony);
-    r->waitings = w->waitings;
-    r->n_waitings = w->n_waitings;
+    put_waitings(w, r);
+    return true;
+}
+
+/* ---- the rows of a round that is kept ----------------------------------------------------------------------------- */
+
+/* All of a food that the working gives a tank by an action. */
+static double food_given(const struct working *w, const struct line *l)
+{
+    double units = 0;
+    if (l->action == ACTION_FISH)
+        return w->needs[l->tank].fish_food == l->food ? w->needs[l->tank].fish_units : 0;
+    for (size_t i = 0; i < w->recipe.n_broadcasts; i++)
+        if (w->recipe.broadcasts[i].tank == l->tank && w->recipe.broadcasts[i].food == l->food)
+            units += w->recipe.broadcasts[i].amount;
+    return units;
+}
+
+/* A food's lines before this one take their lots first; the last one takes the rest. */
+static double food_left(const struct working *w, const struct round *r, size_t index, bool *last)
+{
+    const struct line *l = &r->lines[index];
+    double units = food_given(w, l);
+    *last = true;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *o = &r->lines[i];
+        if (i == index || o->action != l->action || o->tank != l->tank || o->food != l->food)
+            continue;
+        if (i < index)
+            units = rest_of(units, o->amount);
+        else
+            *last = false;
+    }
+    return units;
+}
+
+static double target_given(const struct working *w, struct line *l)
+{
+    for (size_t i = 0; i < w->n_dues; i++)
+        if (w->dues[i].colony == l->colony) {
+            l->mouths = w->dues[i].mouths;
+            return number_without_dust(w->dues[i].need_ml * (double)l->count / (double)w->f->colonies[l->colony].count);
+        }
+    return 0;
+}
+
+bool working_rows_kept(struct working *w, const struct round *kept, struct round *r, struct err *e)
+{
+    struct shelf shelf;
+    if (!shelf_fill(w, &shelf, e) || !add_pots(w, r, &shelf, e))
+        return false;
+    r->lines = arena_alloc(w->a, kept->n_lines, sizeof *r->lines);
+    if (!r->lines)
+        return err_memory(e);
+    r->n_lines = kept->n_lines;
+    if (kept->n_lines > 0)
+        memcpy(r->lines, kept->lines, kept->n_lines * sizeof *r->lines);
+    for (size_t i = 0; i < r->n_lines; i++) {
+        struct line *l = &r->lines[i];
+        bool last;
+        if (l->action == ACTION_TARGET) {
+            l->amount = target_given(w, l);
+        } else if (l->food != REF_NONE) {
+            double left = food_left(w, r, i, &last);
+            l->amount = last ? left : fmin(left, l->amount);
+        }
+    }
+    put_waitings(w, r);
     return true;
 }

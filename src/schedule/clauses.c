@@ -19,6 +19,7 @@ struct clauses {
     const struct question *q;
     struct solver *solver;
     int n, k, n_variables;
+    long n_literals, n_conflicts;
     struct span *spans;
     const int *apart_min, *way_min, *detour_min; /* the subject's */
     int *first;        /* [n][n] literal: this one before that one, where one feeder does both */
@@ -51,6 +52,7 @@ static void clause_end(struct clauses *c)
             solver_add(c->solver, c->room[i]);
     if (!holds)
         solver_add(c->solver, 0);
+    c->n_literals += holds ? 0 : c->n_room;
     c->n_room = 0;
 }
 
@@ -293,6 +295,33 @@ static void way_add(struct clauses *c, int before, int next)
     }
 }
 
+static bool is_momentary_at(const struct clauses *c, int task, int *low, int *high)
+{
+    *low = greater(*low, c->spans[task].low);
+    *high = lesser(*high, c->spans[task].high);
+    return c->m->tasks[task].dur_min == 0 && *low <= *high;
+}
+
+/* What takes no time may all be in one minute, and then only the literals of first say in which order: it must be one. */
+static void momentary_add(struct clauses *c)
+{
+    const int n = c->n;
+    for (int i = 0; i < n; i++)
+        for (int l = 0; l < n; l++)
+            for (int m = 0; m < n; m++) {
+                int low = INT_MIN, high = INT_MAX;
+                if (i == l || l == m || m == i || !is_momentary_at(c, i, &low, &high) ||
+                    !is_momentary_at(c, l, &low, &high) || !is_momentary_at(c, m, &low, &high))
+                    continue;
+                clause_add(c, -c->same[i * n + l]);
+                clause_add(c, -c->same[l * n + m]);
+                clause_add(c, -c->first[i * n + l]);
+                clause_add(c, -c->first[l * n + m]);
+                clause_add(c, c->first[i * n + m]);
+                clause_end(c);
+            }
+}
+
 static void pairs_add(struct clauses *c)
 {
     const int n = c->n;
@@ -306,6 +335,7 @@ static void pairs_add(struct clauses *c)
         for (int l = 0; l < n; l++)
             if (i != l)
                 way_add(c, i, l);
+    momentary_add(c);
 }
 
 /* The first way of a feeder: not before being ready, and from where he then stands, unless a task before shortens it. */
@@ -620,12 +650,47 @@ static bool round_add(struct clauses *c, struct arena *a)
     return c->k > 1 || c->q->hope == HOPE_PLAN || idleness_add(c, a);
 }
 
+/* ---- how long to look for the answer ------------------------------------------------------------------------ */
+
+/*
+ * Work is counted, so that it is the same on every machine. As was measured, a conflict takes as long as the square root of
+ * the literals says, and putting two literals as long as a conflict among one.
+ */
+static double work_of_conflict(const struct clauses *c)
+{
+    return 1 + sqrt((double)c->n_literals);
+}
+
+static long work_of_putting(const struct clauses *c)
+{
+    return c->n + c->n_literals / 2;
+}
+
+static long work_of(const struct clauses *c)
+{
+    return work_of_putting(c) + (long)((double)c->n_conflicts * work_of_conflict(c));
+}
+
+/* The conflicts that the question and what is left of the work allow. */
+static int conflicts_allowed(const struct clauses *c)
+{
+    const double by_work = (double)(c->q->work - work_of_putting(c)) / work_of_conflict(c);
+    return by_work >= c->q->n_conflicts ? c->q->n_conflicts : by_work > 0 ? (int)by_work : 0;
+}
+
+static enum solver_verdict answer_seek(struct clauses *c)
+{
+    const struct order_watch *watch = c->m->p->watch;
+    const struct solver_look look = {watch ? watch->go_on : NULL, watch ? watch->context : NULL, c->q->round_min};
+    return solver_solve(c->solver, conflicts_allowed(c), watch ? &look : NULL, &c->n_conflicts);
+}
+
 static bool put(struct clauses *c, struct arena *a, enum answer *answer, struct order_schedule *plan)
 {
     c->solver = solver_new(c->q->hope == HOPE_PLAN);
     bool ok = c->solver && round_add(c, a);
     if (ok) {
-        enum solver_verdict verdict = solver_solve(c->solver, c->q->n_conflicts);
+        enum solver_verdict verdict = answer_seek(c);
         *answer = verdict == SOLVER_SATISFIED ? ANSWER_PLAN : verdict == SOLVER_REFUTED ? ANSWER_NONE : ANSWER_OPEN;
         if (*answer == ANSWER_PLAN)
             plan_read(c, plan);
@@ -636,7 +701,7 @@ static bool put(struct clauses *c, struct arena *a, enum answer *answer, struct 
 }
 
 bool clauses_ask(const struct subject *about, const struct question *q, enum answer *answer,
-                 struct order_schedule *plan)
+                 struct order_schedule *plan, long *work)
 {
     struct clauses c;
     struct arena a = {0};
@@ -644,6 +709,7 @@ bool clauses_ask(const struct subject *about, const struct question *q, enum ans
     *answer = ANSWER_NONE;
     if (ok && spans_fill(&c))
         ok = put(&c, &a, answer, plan);
+    *work = work_of(&c);
     arena_free(&a);
     return ok;
 }

@@ -10,7 +10,7 @@
 enum answer {
     ANSWER_NONE, /* proven: no plan finishes by then */
     ANSWER_PLAN,
-    ANSWER_OPEN /* the solver's conflicts were used up */
+    ANSWER_OPEN /* the solver's conflicts or the work were used up, or whoever looks on ended it */
 };
 
 /* Which answer is hoped for; either may be given. */
@@ -20,8 +20,10 @@ struct question {
     int finish_min;                    /* is there a plan that finishes by then, … */
     const struct order_schedule *near; /* … with every start within so many minutes of this one's? NULL: anywhere */
     int within_min;
+    int round_min; /* that the best plan so far takes, for whoever looks on */
     enum hope hope;
-    int n_conflicts; /* at most so much search for the answer */
+    int n_conflicts; /* at most so much search for the answer, … */
+    long work;       /* … and so much with the clauses counted, in the unit of order_problem.exact_work */
 };
 
 /* What all questions about a round share. Borrows the model and its rules. */
@@ -45,10 +47,11 @@ bool clauses_can_say(const struct order_model *m);
 /*
  * Same question, same answer.
  *
+ *   *work      what it took, at least 1
  *   *answer    ANSWER_PLAN: plan holds every task with its feeder and minute, and what its slot carries, unmeasured
  * False: out of memory, the solver's included.
  */
 bool clauses_ask(const struct subject *about, const struct question *q, enum answer *answer,
-                 struct order_schedule *plan);
+                 struct order_schedule *plan, long *work);
 
 #endif

@@ -8,8 +8,9 @@
 enum {
     NEAR_TASKS = 120, /* questions of more take too long, even of plans near; three tasks or so for a tank */
     EXACT_TASKS = 72,
-    SMALL_TIMES = 3, /* small rounds get up to the square of this in conflicts */
-    NEAR_MIN = 10,   /* plans are near where no task starts more than this earlier or later; doubled twice */
+    FIRST_CONFLICTS = 4000, /* for each question of a large round at first; doubled each time all have been asked */
+    SMALL_TIMES = 3,        /* small rounds get up to the square of this in conflicts */
+    NEAR_MIN = 5, /* plans are near where no task starts more than this earlier or later; doubled where none is found */
     NEAR_MIN_MAX = 40,
     PROOF_PER_STEP = 4, /* a proof takes so much longer than finding a plan */
     LATE_WORTH_MIN = 60 /* a plan late somewhere gives way to one that isn't but finishes up to so much later */
@@ -20,13 +21,28 @@ struct exact {
     struct subject about;
     struct order_schedule trial, *best;
     int proven_min; /* nothing finishes earlier */
+    long work_left;
+    bool left_open; /* some question since this was last set to false */
 };
 
-/* A plan that is found is kept where it is better, and so is a proof that none is anywhere. */
-static bool ask(struct exact *x, const struct question *q, enum answer *answer)
+static bool is_done(const struct exact *x)
 {
-    if (!clauses_ask(&x->about, q, answer, &x->trial))
+    return x->work_left <= 0 || (x->best->finish_min <= x->proven_min && x->best->late_min == 0);
+}
+
+/* A plan that is found is kept where it is better, and so is a proof that none is anywhere. */
+static bool ask(struct exact *x, struct question *q, enum answer *answer)
+{
+    const struct order_watch *watch = x->m->p->watch;
+    long work;
+    q->work = x->work_left;
+    q->round_min = x->best->finish_min - x->m->start_min;
+    if (!clauses_ask(&x->about, q, answer, &x->trial, &work))
         return false;
+    x->work_left -= work;
+    if (watch && !watch->go_on(watch->context, q->round_min))
+        x->work_left = 0;
+    x->left_open |= *answer == ANSWER_OPEN;
     if (*answer == ANSWER_PLAN) {
         schedule_measure(x->m, &x->trial);
         if (schedule_better(&x->trial, x->best))
@@ -44,7 +60,7 @@ static bool ask(struct exact *x, const struct question *q, enum answer *answer)
 static bool improve(struct exact *x, struct question q)
 {
     int stride = 1, ahead = x->best->finish_min + (x->best->late_min > 0 ? LATE_WORTH_MIN + 1 : 0);
-    while (stride > 0 && x->proven_min < ahead) {
+    while (stride > 0 && x->proven_min < ahead && x->work_left > 0) {
         enum answer answer;
         q.finish_min = ahead - stride > x->proven_min ? ahead - stride : x->proven_min;
         if (!ask(x, &q, &answer))
@@ -61,7 +77,7 @@ static bool prove(struct exact *x, int n_conflicts)
 {
     struct question q = {.hope = HOPE_PROOF, .n_conflicts = n_conflicts};
     enum answer answer = ANSWER_PLAN;
-    while (answer == ANSWER_PLAN && x->best->late_min == 0 && x->proven_min < x->best->finish_min) {
+    while (answer == ANSWER_PLAN && x->best->late_min == 0 && !is_done(x)) {
         q.finish_min = x->best->finish_min - 1;
         if (!ask(x, &q, &answer))
             return false;
@@ -69,7 +85,7 @@ static bool prove(struct exact *x, int n_conflicts)
     if (answer == ANSWER_OPEN)
         answer = ANSWER_NONE;
     q.n_conflicts /= PROOF_PER_STEP;
-    while (answer == ANSWER_NONE && x->best->late_min == 0 && x->proven_min < x->best->finish_min) {
+    while (answer == ANSWER_NONE && x->best->late_min == 0 && !is_done(x)) {
         q.finish_min = x->proven_min;
         if (!ask(x, &q, &answer))
             return false;
@@ -91,35 +107,48 @@ static bool any_meet(const struct order_model *m)
  * The solver's conflicts for a question: the less a question has to say, the sooner each is met, and the more of them are
  * worth while. Proofs for one feeder say more than others.
  */
-static int conflicts_for(const struct order_model *m, enum hope hope)
+static int conflicts_for(const struct order_model *m, enum hope hope, double more)
 {
     const double times =
         m->n_tasks < EXACT_TASKS ? (double)EXACT_TASKS / greater(m->n_tasks, EXACT_TASKS / SMALL_TIMES) : 1;
-    const double n = (double)m->p->exact_conflicts * times * (hope == HOPE_PROOF && m->p->n_feeders == 1 ? 1 : times);
+    const double n = more * FIRST_CONFLICTS * times * (hope == HOPE_PROOF && m->p->n_feeders == 1 ? 1 : times);
     return n < INT_MAX ? (int)n : INT_MAX;
 }
 
 bool exact_fits(const struct order_model *m)
 {
-    return m->p->exact_conflicts > 0 && m->n_tasks <= NEAR_TASKS && clauses_can_say(m);
+    return m->p->exact_work > 0 && m->n_tasks <= NEAR_TASKS && clauses_can_say(m);
+}
+
+/* All questions once, each with so many times the first conflicts. */
+static bool ask_all(struct exact *x, double times)
+{
+    struct question q = {.near = x->best, .n_conflicts = conflicts_for(x->m, HOPE_PLAN, times / PROOF_PER_STEP)};
+    for (q.within_min = NEAR_MIN; q.within_min <= NEAR_MIN_MAX && !is_done(x);) {
+        const int finish_min = x->best->finish_min;
+        if (!improve(x, q))
+            return false;
+        q.within_min = x->best->finish_min < finish_min ? NEAR_MIN : 2 * q.within_min;
+    }
+    if (x->m->n_tasks > EXACT_TASKS)
+        return true;
+    q.near = NULL;
+    return improve(x, q) && prove(x, conflicts_for(x->m, HOPE_PROOF, times));
 }
 
 bool exact_search(const struct order_model *m, const struct order_rules *rules, struct arena *a,
                   struct order_schedule *best, int *bound_min)
 {
-    struct exact x = {.m = m, .best = best, .proven_min = *bound_min};
-    struct question q = {.near = best, .n_conflicts = conflicts_for(m, HOPE_PLAN) / PROOF_PER_STEP};
+    struct exact x = {.m = m, .best = best, .proven_min = *bound_min, .work_left = m->p->exact_work};
     if (!subject_new(m, rules, a, &x.about) || !schedule_new(m, a, &x.trial))
         return false;
-    for (q.within_min = NEAR_MIN; q.within_min <= NEAR_MIN_MAX; q.within_min *= 2)
-        if (!improve(&x, q))
+    x.left_open = true;
+    for (double times = 1; x.left_open && !is_done(&x); times *= 2) {
+        x.left_open = false;
+        if (!ask_all(&x, times))
             return false;
-    if (m->n_tasks > EXACT_TASKS)
-        return true;
-    q.near = NULL;
-    if (!improve(&x, q) || !prove(&x, conflicts_for(m, HOPE_PROOF)))
-        return false;
-    if (best->late_min == 0 && !any_meet(m))
+    }
+    if (m->n_tasks <= EXACT_TASKS && best->late_min == 0 && !any_meet(m))
         *bound_min = x.proven_min;
     return true;
 }

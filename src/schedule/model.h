@@ -179,7 +179,7 @@ bool schedule_polish(const struct order_model *m, const struct order_rules *rule
                      struct order_schedule *best);
 
 /*
- * The best schedule found within p->search_steps and p->exact_conflicts into *best. *bound_min rises where it is proven
+ * The best schedule found within p->search_steps and p->exact_work into *best. *bound_min rises where it is proven
  * that nothing finishes before a later minute.
  */
 bool search_best(const struct order_model *m, struct arena *a, int *bound_min, struct order_schedule *best,

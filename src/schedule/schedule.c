@@ -14,7 +14,8 @@ void order_defaults(struct order_problem *p)
     p->slurry_age_limit_min = 0;
     p->flow_on_gap_min = 10;
     p->search_steps = 4000;
-    p->exact_conflicts = 4000;
+    p->exact_work = 4000000;
+    p->watch = NULL;
 }
 
 int order_walk_min(const struct order_problem *p, double from_m, double to_m)

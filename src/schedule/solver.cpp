@@ -30,6 +30,8 @@ struct solver *solver_new(bool seeks_plan)
         s->cadical = new CaDiCaL::Solver;
         s->cadical->set("quiet", 1);
         s->cadical->set("stabilizeonly", seeks_plan);
+        s->cadical->set("lucky",
+                        0); /* none of its guesses was ever a plan; they take half the time of a short question */
     } catch (const std::bad_alloc &) {
         delete s;
         return nullptr;
@@ -42,13 +44,47 @@ void solver_add(struct solver *s, int literal)
     guarded(s, [=](CaDiCaL::Solver &c) { c.add(literal); });
 }
 
-enum solver_verdict solver_solve(struct solver *s, int n_conflicts)
+namespace
+{
+/* From each conflict one clause is learnt. */
+struct counter : CaDiCaL::Learner {
+    long n = 0;
+    bool learning(int) override
+    {
+        n++;
+        return false;
+    }
+    void learn(int) override
+    {
+    }
+};
+
+struct looker : CaDiCaL::Terminator {
+    const struct solver_look *look;
+    bool terminate() override
+    {
+        return !look->go_on(look->context, look->value);
+    }
+};
+} // namespace
+
+enum solver_verdict solver_solve(struct solver *s, int n_conflicts, const struct solver_look *look, long *n_met)
 {
     int verdict = 0;
+    counter counted;
+    looker looks;
+    looks.look = look;
     guarded(s, [&](CaDiCaL::Solver &c) {
         c.limit("conflicts", n_conflicts);
+        c.connect_learner(&counted);
+        if (look)
+            c.connect_terminator(&looks);
         verdict = c.solve();
+        c.disconnect_learner();
+        if (look)
+            c.disconnect_terminator();
     });
+    *n_met = counted.n;
     return verdict == 10 ? SOLVER_SATISFIED : verdict == 20 ? SOLVER_REFUTED : SOLVER_OPEN;
 }
 

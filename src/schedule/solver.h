@@ -22,8 +22,18 @@ struct solver *solver_new(bool seeks_plan);
 /* A literal of the clause at hand; 0 ends it. Out of memory: remembered, and all that follows does nothing. */
 void solver_add(struct solver *s, int literal);
 
-/* At most so many conflicts. SOLVER_OPEN also where memory ran out: solver_failed tells. */
-enum solver_verdict solver_solve(struct solver *s, int n_conflicts);
+/* Asked often while the solver is at it; false ends it. */
+struct solver_look {
+    bool (*go_on)(void *context, int value);
+    void *context;
+    int value;
+};
+
+/*
+ * At most so many conflicts; *n_met: how many were met. look: NULL where nobody looks on. SOLVER_OPEN also where that was
+ * used up or ended, or memory ran out: solver_failed tells.
+ */
+enum solver_verdict solver_solve(struct solver *s, int n_conflicts, const struct solver_look *look, long *n_met);
 
 /* After SOLVER_SATISFIED: does the variable hold? */
 bool solver_holds(struct solver *s, int variable);

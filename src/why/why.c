@@ -240,12 +240,12 @@ static bool explain(struct why *y, const char *subject, struct err *e)
     return no_subject(y, subject, e);
 }
 
-bool plan_explain(const struct facility *f, const struct plan_request *request, struct plan_question *q,
-                  struct round *r, struct err *e)
+bool plan_explain(const struct facility *f, const struct plan_request *request, const struct round *kept,
+                  struct plan_question *q, struct round *r, struct err *e)
 {
     *r = (struct round){0};
     struct working w = {.f = f, .request = request, .a = &r->arena};
-    bool ok = working_round(&w, r, e);
+    bool ok = working_foods(&w, e) && working_rows_kept(&w, kept, r, e);
     for (size_t i = 0; ok && i < q->n; i++) {
         q->answers[i] = (struct explanation){.subject = "", .title = "", .says = "", .answer = NAN, .unit = ""};
         struct why y = {.w = &w, .r = r, .a = &r->arena, .x = &q->answers[i]};

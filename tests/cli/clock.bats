@@ -29,7 +29,7 @@ log_until() {
     [ "$(db "SELECT count(*) FROM line WHERE feeder = 2 AND start_min < '08:40'")" -eq 0 ]
     [ "$(db "SELECT count(*) FROM line WHERE feeder = 2")" -gt 0 ]
     [ "$(db "SELECT request FROM round")" = "--late 2=08:40 --effort 0.1 --first S1 --first E2" ]
-    neap why 5 | grep -qv "no longer plans"
+    neap why 5 | grep -qv "no longer works out"
     refuses_and_keeps 1 "no tank \"S9\" to be first" plan --first S9
     refuses_and_keeps 1 "feeder 4 is late, but the round has 2 feeders" plan --late 4=08:40
     refuses_and_keeps 2 "expected a feeder and a time, such as 2=09:15" plan --late 08:40
@@ -55,7 +55,7 @@ log_until() {
     grep -q "The clock was set anew at 08:58" sheet
     grep -q "FLOW ON, look; by .* done$" sheet
     neap why 5 A | grep -q "The clock was set anew since"
-    never grep -q "no longer plans" <<<"$(neap why 5 A)"
+    never grep -q "no longer works out" <<<"$(neap why 5 A)"
     # the sheet of the first plan is still in hand somewhere: its lines are the same
     log_until 09:20
     neap plan --from-now --now 09:25

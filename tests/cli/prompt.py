@@ -54,9 +54,9 @@ def as_from_a_shell():
         signal.signal(sig, signal.SIG_DFL)
 
 
-def begin():
+def begin(*words):
     env = dict(os.environ, TERM="xterm")
-    child = pexpect.spawn(NEAP, ["--on", "2026-11-27", "log", "1"], encoding="utf-8", timeout=60, dimensions=(50, 100), env=env,
+    child = pexpect.spawn(NEAP, ["--on", "2026-11-27", *(words or ("log", "1"))], encoding="utf-8", timeout=60, dimensions=(50, 100), env=env,
                           preexec_fn=as_from_a_shell)
     child.delaybeforesend = None  # keys are taken as soon as the question is seen
     return child
@@ -217,7 +217,39 @@ def tab_completes_foods_and_shows_codes():
     assert con.execute("SELECT tank, food, amount_units FROM live_extra").fetchall() == [("D1", "live phytoplankton", 20.0)]
 
 
+def rounds():
+    con = sqlite3.connect(DB)
+    rows = con.execute("SELECT revision, finish_min FROM round ORDER BY revision").fetchall()
+    con.close()
+    return rows
+
+
+def a_plan_looks_for_a_shorter_order_until_a_key_is_pressed():
+    (first,) = rounds()
+    p = begin("plan")
+    p.expect(r"(\d) h (\d\d) min so far; looking for a shorter order. Any key keeps it. ")
+    longest = int(p.match[1]) * 60 + int(p.match[2])
+    p.send("\x1b[A")  # an arrow key is one key, and nothing of it is left for the shell
+    p.expect(r"round 1 revision 2: 137 lines, 771 colonies, 7 pots, 08:00 to (\d\d):(\d\d)")
+    kept = (int(p.match[1]) - 8) * 60 + int(p.match[2])
+    end(p)
+    assert p.exitstatus == 0 and kept <= longest, (kept, longest)
+    assert len(rounds()) == 2 and rounds()[0] == first, rounds()
+
+
+def a_plan_broken_off_keeps_nothing():
+    before = rounds()
+    p = begin("plan")
+    p.expect_exact("Any key keeps it. ")
+    p.send("\x03")
+    p.expect_exact("neap: broken off; no round was kept")
+    end(p)
+    assert p.exitstatus == 1 and rounds() == before, (p.exitstatus, rounds())
+
+
 CASES = [
+    a_plan_looks_for_a_shorter_order_until_a_key_is_pressed,
+    a_plan_broken_off_keeps_nothing,
     enter_is_as_planned_and_only_exceptions_are_typed,
     a_whole_round_of_thirteen_tanks_is_thirteen_enters_and_one_for_each_pot,
     ctrl_c_stops_and_keeps,

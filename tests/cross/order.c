@@ -1,7 +1,7 @@
 /*
  * Reads rounds from standard input, whole numbers only, and prints one line per round: finish, bound, proven, plan is
  * valid. Per round: tanks, feeders, lag_min, lag_max, metres per minute, switch_min, tool_change_min, flow_on_gap_min,
- * search_steps, exact_conflicts; per feeder: ready_min; per tank: position_m, broadcast_min, fish_min, feed_s,
+ * search_steps, exact_work; per feeder: ready_min; per tank: position_m, broadcast_min, fish_min, feed_s,
  * off_wanted_min, rest_min, off_limit_min, quarantine.
  */
 #include "neap/schedule.h"
@@ -35,7 +35,7 @@ static bool round_read(struct order_problem *p)
     p->tool_change_min = v[6];
     p->flow_on_gap_min = v[7];
     p->search_steps = v[8];
-    p->exact_conflicts = v[9];
+    p->exact_work = v[9];
     for (size_t j = 0; j < p->n_feeders; j++) {
         feeders[j] = (struct order_feeder){.pot = -1};
         if (!numbers_read(&feeders[j].ready_min, 1))

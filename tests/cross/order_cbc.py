@@ -277,7 +277,7 @@ def main():
     n = args.rounds or (60 if args.long else 30)
     seconds = args.seconds or (300 if args.long else 20)
     rounds = [random_round(rng, rng.randint(least, most), 2 + i % 2) for i in range(n)]
-    ours = solve_ours(args.program, rounds, 2000000 if args.long else 300000)
+    ours = solve_ours(args.program, rounds, 200000000 if args.long else 20000000)
     with tempfile.TemporaryDirectory() as folder:
         jobs = [(folder, i, p, ours[i][0], seconds) for i, p in enumerate(rounds) if Round(p).n]
         with concurrent.futures.ThreadPoolExecutor(2) as pool:

@@ -147,7 +147,7 @@ def main():
         # More tanks with more feeders take Gecode too long for every check; --long has them.
         sizes = {1: [3] * 2 + [4] * 8 + [5, 6], 2: [2, 3, 3, 4, 4], 3: [2, 3, 3]}
         rounds = [random_round(rng, rng.choice(sizes[i % 3 + 1]), i % 3 + 1) for i in range(n)]
-    ours = solve_ours(args.program, rounds, 20000000 if args.long else 300000)
+    ours = solve_ours(args.program, rounds, 1500000000 if args.long else 20000000)
     agree = within = timed_out = 0
     faults = []
     with tempfile.TemporaryDirectory() as folder:

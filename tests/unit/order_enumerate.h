@@ -404,7 +404,7 @@ static int branch_compare(const void *left, const void *right)
     return (a->feeder > b->feeder) - (a->feeder < b->feeder);
 }
 
-enum { EXACT_TASKS = 64, BRANCHES_MAX = EXACT_TASKS * ORDER_FEEDERS_MAX };
+enum { EXACT_TASKS = 64, BRANCHES_MAX = EXACT_TASKS * ORDER_FEEDERS_MAX, NODES_MAX = 10000 };
 
 static int branches_fill(struct exact *x, struct branch *branches)
 {
@@ -503,7 +503,7 @@ static bool exact_new(const struct order_model *m, struct arena *a, struct exact
 }
 
 /*
- * From the best schedule known, which is late nowhere; *proven: it ended by itself within p->exact_conflicts nodes. False:
+ * From the best schedule known, which is late nowhere; *proven: it ended by itself within NODES_MAX nodes. False:
  * out of memory.
  */
 static inline bool enumerate(const struct order_model *m, struct arena *a, struct order_schedule *best, bool *proven)
@@ -514,7 +514,7 @@ static inline bool enumerate(const struct order_model *m, struct arena *a, struc
         return false;
     x.best = best;
     x.best_finish = best->finish_min;
-    x.nodes = m->p->exact_conflicts;
+    x.nodes = NODES_MAX;
     x.rest_min = INT_MAX;
     for (int i = 0; i < m->n_tasks; i++) {
         x.feeder[i] = -1;

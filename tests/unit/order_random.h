@@ -70,7 +70,7 @@ static inline void random_any(struct random_round *r, int number, size_t n_max)
     r->p.slurry_age_limit_min = random_below(r, 3) == 0 ? random_between(r, 12, 90) : 0;
     r->p.flow_on_gap_min = random_below(r, 12);
     r->p.search_steps = 20;
-    r->p.exact_conflicts = number % 16 == 0 ? 100 : 0;
+    r->p.exact_work = number % 16 == 0 ? 100000 : 0;
     int pumps = random_below(r, 3), pots = random_between(r, 1, 3), ranks = random_below(r, 3);
     for (size_t j = 0; j < r->p.n_feeders; j++)
         r->feeders[j] = (struct order_feeder){.ready_min = 480 + random_below(r, 2) * random_below(r, 40),

@@ -58,16 +58,18 @@ static void why_words_of(const struct facility *f, struct text *out)
     const char *const subject = "system one";
     struct explanation x;
     struct plan_question q = {&subject, 1, &x};
-    struct round round;
+    const struct plan_request request = {.day = LAST_DAY + 1, .start_min = -1, .effort = 0.005};
+    struct round kept, round;
     struct document d = {0};
     struct err e = {0};
-    if (!plan_explain(f, &(struct plan_request){.day = LAST_DAY + 1, .start_min = -1, .effort = 0.005}, &q, &round, &e))
+    if (!plan_round(f, &request, &kept, &e) || !plan_explain(f, &request, &kept, &q, &round, &e))
         fail_msg("%s", e.text);
     why_document(&x, &d);
     if (!render_text(&d, 400, 0, out, &e))
         fail_msg("%s", e.text);
     document_free(&d);
     round_free(&round);
+    round_free(&kept);
 }
 
 static void told(double declared, const char *report, const char *why)

@@ -111,7 +111,7 @@ static void a_round_cut_at_any_minute_is_planned_to_its_end_and_hardly_ever_late
         struct order_plan plan, again;
         struct err e = {0};
         random_plain(&r, number, 2 + (size_t)number % 11, 1 + (size_t)number % 3);
-        r.p.exact_conflicts = 0;
+        r.p.exact_work = 0;
         r.p.search_steps = 800;
         if (!order_make(&r.p, &plan, &e))
             fail_msg("round %d: %s", number, e.text);

@@ -115,9 +115,9 @@ static void the_bound_is_never_above_the_optimum(void **state)
     for (int number = 0; number < ROUNDS; number++) {
         random_third_begun(&r, number, 5);
         r.p.search_steps = 200;
-        r.p.exact_conflicts = 2000;
+        r.p.exact_work = 1000000;
         struct order_plan best = made(&r.p);
-        r.p.search_steps = r.p.exact_conflicts = 0;
+        r.p.search_steps = r.p.exact_work = 0;
         struct order_plan plain = made(&r.p);
         if (best.proven && plain.lower_bound_min > best.finish_min)
             fail_msg("round %d: bound %d, optimum %d", number, plain.lower_bound_min, best.finish_min);
@@ -146,7 +146,7 @@ static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
             if (r.p.flow_on_gap_min < r.p.tanks[i].fish_min)
                 r.p.flow_on_gap_min = r.p.tanks[i].fish_min;
         r.p.search_steps = 200;
-        r.p.exact_conflicts = 10000;
+        r.p.exact_work = 5000000;
         if (!order_model_build(&m, &r.p, &e) || !model_bound(&m, &m.arena, &bound_min) ||
             !search_best(&m, &m.arena, &bound_min, &ours, &e) || !schedule_new(&m, &m.arena, &theirs))
             fail_msg("round %d: %s", number, e.text);
@@ -174,7 +174,7 @@ static void a_lone_tank_takes_its_chain_and_its_bound_says_so(void **state)
         .broadcast_min = 2, .feed_s = 300, .rest_min = 8, .off_limit_min = 20, .pump = -1, .fixed_rank = -1};
     struct order_problem p;
     set_one_machine(&p, &tank, 1);
-    p.exact_conflicts = p.search_steps = 0;
+    p.exact_work = p.search_steps = 0;
     struct order_plan plan = made(&p);
     assert_int_equal(plan.finish_min, 30);
     assert_int_equal(plan.lower_bound_min, 30);
@@ -195,11 +195,75 @@ static void the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest(void
         tanks[i] = (struct order_tank){
             .broadcast_min = 1, .feed_s = 360, .rest_min = 8, .off_limit_min = 30, .pump = -1, .fixed_rank = -1};
     set_one_machine(&p, tanks, 12);
-    p.exact_conflicts = 0;
+    p.exact_work = 0;
     struct order_plan plan = made(&p);
     /* 21 min (a broadcast and its window) and one visit more hold 4.5 feeds, say 5: 16 - 5 min idle, and 8 at the end. */
     assert_int_equal(plan.lower_bound_min, 84 + 11 + 8);
     order_plan_free(&plan);
+}
+
+/* A longer search begins as a shorter one does. */
+static void more_work_never_finishes_later(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    int n_earlier = 0;
+    for (int number = 0; number < TRIALS(36); number++) {
+        int finish_min = INT_MAX;
+        random_plain(&r, number, 4 + (size_t)number % 8, 1 + (size_t)number % 3);
+        r.p.search_steps = 200;
+        for (r.p.exact_work = 0; r.p.exact_work <= 400000; r.p.exact_work += 200000) {
+            struct order_plan plan = made(&r.p);
+            if (plan.finish_min > finish_min)
+                fail_msg("round %d, work %ld: %d, with less %d", number, r.p.exact_work, plan.finish_min, finish_min);
+            n_earlier += plan.finish_min < finish_min;
+            finish_min = plan.finish_min;
+            order_plan_free(&plan);
+        }
+    }
+    assert_true(n_earlier > TRIALS(36) * 5 / 4);
+}
+
+struct looking_on {
+    int n_left, seen_min, n_seen;
+    bool rose;
+};
+
+static bool look_on(void *context, int round_min)
+{
+    struct looking_on *l = context;
+    l->rose = l->rose || (l->n_seen > 0 && round_min > l->seen_min);
+    l->seen_min = round_min;
+    l->n_seen++;
+    return l->n_left-- > 0;
+}
+
+static void whoever_looks_on_ends_the_search_and_gets_the_best_so_far(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    random_plain(&r, 3, 11, 2);
+    r.p.search_steps = 200;
+    r.p.exact_work = 0;
+    struct order_plan first = made(&r.p);
+    r.p.exact_work = 2000000;
+    struct order_plan last = made(&r.p);
+    assert_true(last.finish_min < first.finish_min);
+    int before_min = first.finish_min;
+    for (int n = 0; n < 4000; n = 2 * n + 1) {
+        struct looking_on l = {.n_left = n};
+        const struct order_watch watch = {look_on, &l};
+        r.p.watch = &watch;
+        struct order_plan ended = made(&r.p);
+        assert_true(ended.finish_min <= before_min && ended.finish_min >= last.finish_min);
+        assert_false(l.rose);
+        assert_true(l.n_seen >= 1);
+        before_min = ended.finish_min;
+        order_plan_free(&ended);
+    }
+    assert_true(before_min < first.finish_min);
+    order_plan_free(&first);
+    order_plan_free(&last);
 }
 
 static void the_same_problem_gives_the_same_bytes(void **state)
@@ -253,6 +317,8 @@ SUITE(order_optimum)
         cmocka_unit_test(an_enumeration_of_all_orders_finds_the_same_finish),
         cmocka_unit_test(a_lone_tank_takes_its_chain_and_its_bound_says_so),
         cmocka_unit_test(the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest),
+        cmocka_unit_test(more_work_never_finishes_later),
+        cmocka_unit_test(whoever_looks_on_ends_the_search_and_gets_the_best_so_far),
         cmocka_unit_test(the_same_problem_gives_the_same_bytes),
         cmocka_unit_test(no_tanks_make_an_empty_plan),
         cmocka_unit_test(a_hundred_tanks_come_within_a_tenth_of_the_bound),

@@ -147,7 +147,7 @@ static void every_number_of_the_sheet_is_the_end_of_its_working(void **unused)
         assert_true(plan_round(&r.f, &request, &round, &e));
         ask_all(&round);
         struct plan_question q = {asked.subjects, asked.n, asked.answers};
-        if (!plan_explain(&r.f, &request, &q, &again, &e))
+        if (!plan_explain(&r.f, &request, &round, &q, &again, &e))
             fail_msg("seed %lu: %s", (unsigned long)seed, e.text);
         check_lines(&round);
         check_pots(&round);
@@ -172,7 +172,7 @@ static void a_line_is_colonies_times_mouths_times_portion(void **unused)
         assert_true(plan_round(&r.f, &request, &round, &e));
         ask_all(&round);
         struct plan_question q = {asked.subjects, asked.n, asked.answers};
-        assert_true(plan_explain(&r.f, &request, &q, &again, &e));
+        assert_true(plan_explain(&r.f, &request, &round, &q, &again, &e));
         for (size_t i = 0; i < asked.n; i++)
             for (size_t s = 0; s < asked.answers[i].n_steps; s++) {
                 const struct why_step *step = &asked.answers[i].steps[s];
@@ -197,16 +197,18 @@ static void an_unknown_subject_offers_the_nearest(void **unused)
     struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .effort = 0.01};
     const char *const subjects[] = {"adler", "99999"};
     struct explanation answer;
-    struct round round;
+    struct round round, again;
     struct err e;
     facility_random(&r, 4);
+    assert_true(plan_round(&r.f, &request, &round, &e));
     struct plan_question q = {&subjects[0], 1, &answer};
-    assert_false(plan_explain(&r.f, &request, &q, &round, &e));
+    assert_false(plan_explain(&r.f, &request, &round, &q, &again, &e));
     assert_int_equal(e.code, ERR_NOT_FOUND);
     assert_non_null(strstr(e.text, "did you mean \"alder\"?"));
     q.subjects = &subjects[1];
-    assert_false(plan_explain(&r.f, &request, &q, &round, &e));
+    assert_false(plan_explain(&r.f, &request, &round, &q, &again, &e));
     assert_non_null(strstr(e.text, "no line 99999"));
+    round_free(&round);
 }
 
 static void a_changed_number_is_named_with_both_values(void **unused)

@@ -21,11 +21,11 @@ def random_round(rng, n_tanks, n_feeders):
     return p
 
 
-def solve_ours(program, rounds, nodes):
+def solve_ours(program, rounds, work):
     text = []
     for p in rounds:
         text.append(" ".join(map(str, [len(p["tanks"]), p["k"], p["lag_min"], p["lag_max"], p["speed"], p["switch"],
-                                       p["tool_change"], p["gap"], 2000, nodes] + p["ready"])))
+                                       p["tool_change"], p["gap"], 2000, work] + p["ready"])))
         for t in p["tanks"]:
             text.append(" ".join(str(t[key]) for key in ("position", "broadcast", "fish", "feed_s", "wanted", "rest", "limit",
                                                          "quarantine")))
