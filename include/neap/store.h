@@ -200,12 +200,14 @@ bool store_undo(struct store *s, long id, const char *command, long made, struct
 bool store_audit(struct store *s, struct text *findings, size_t *n, struct err *e);
 
 /*
- * A copy of the store as of one moment, while others go on writing, proved sound before it takes its name. An earlier
- * backup at path is replaced; any other file is not (ERR_INPUT). The copy is one file, and a store like any other.
+ * A copy of the store as of one moment, while others go on writing, audited before it takes its name: *n and findings as of
+ * store_audit. One that SQLite finds damaged is thrown away (ERR_STORE); one with other findings is kept, but never in place of an
+ * earlier backup (ERR_STORE). An earlier backup at path is replaced; any other file is not (ERR_INPUT). The copy is one file, and a
+ * store like any other.
  */
-bool store_backup(struct store *s, const char *path, struct err *e);
+bool store_backup(struct store *s, const char *path, struct text *findings, size_t *n, struct err *e);
 
 /* store_backup to a path where nothing is yet; an existing file stays untouched (ERR_INPUT). */
-bool store_copy_new(struct store *s, const char *path, struct err *e);
+bool store_copy_new(struct store *s, const char *path, struct text *findings, size_t *n, struct err *e);
 
 #endif

@@ -47,10 +47,9 @@ const struct command command_audit = {
     .summary = "check that the store is whole and its figures agree",
     .usage = "",
     .about = "Reads everything: the file itself, references, every row against the limits of its fields, the versions "
-             "of the "
-             "ledgers, that what was logged was planned, that no lot gave more than was bought without a note, and "
-             "that each "
-             "journal entry could be taken back. Prints what it finds; then the exit status is 1.",
+             "of the ledgers, that what was logged was planned, that no lot gave more than was bought without a note, "
+             "that each journal entry could be taken back, and that every row is what the journal says. Prints what it "
+             "finds; then the exit status is 1.",
     .example = "neap audit",
     .prints_json = true,
     .run = audit_run,

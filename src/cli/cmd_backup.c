@@ -1,15 +1,30 @@
 /* backup and restore. */
 #include "cli.h"
 
+/* What the audit of the copy found is told, and the exit status is 1; the copy is there all the same. */
+static void tell_copy(struct context *c, const char *made, const char *from, size_t n)
+{
+    if (n == 0) {
+        text_addf(c->out, "%s: a sound copy of %s\n", made, from);
+        return;
+    }
+    text_addf(c->out, "%s: a copy of %s with its %zu finding%s; neap audit shows them\n", made, from, n,
+              n == 1 ? "" : "s");
+    c->unsound = true;
+}
+
 static bool backup_run(struct context *c, struct err *e)
 {
     struct store *s;
     if (!context_open(c, STORE_READ, &s, e))
         return false;
     bool dry = option_given(c, "dry-run");
-    bool ok = dry || store_backup(s, c->args[0], e);
-    if (ok)
-        text_addf(c->out, "%s: %s %s\n", c->args[0], dry ? "would be a copy of" : "a sound copy of", store_path(s));
+    size_t n = 0;
+    bool ok = dry || store_backup(s, c->args[0], c->notes, &n, e);
+    if (ok && dry)
+        text_addf(c->out, "%s: would be a copy of %s\n", c->args[0], store_path(s));
+    else if (ok)
+        tell_copy(c, c->args[0], store_path(s), n);
     store_close(s);
     return ok;
 }
@@ -19,10 +34,13 @@ static bool restore_run(struct context *c, struct err *e)
     struct store *s = NULL;
     struct text path = {0};
     bool dry = option_given(c, "dry-run");
+    size_t n = 0;
     bool ok = context_path(c, !dry, &path, e) && store_open(c->args[0], STORE_READ, &s, e) &&
-              (dry || store_copy_new(s, text_str(&path), e));
-    if (ok)
-        text_addf(c->out, "%s: %s %s\n", text_str(&path), dry ? "would be made from" : "made from", c->args[0]);
+              (dry || store_copy_new(s, text_str(&path), c->notes, &n, e));
+    if (ok && dry)
+        text_addf(c->out, "%s: would be made from %s\n", text_str(&path), c->args[0]);
+    else if (ok)
+        tell_copy(c, text_str(&path), c->args[0], n);
     store_close(s);
     text_free(&path);
     return ok;
@@ -32,9 +50,10 @@ const struct command command_backup = {
     .name = "backup",
     .summary = "make a sound copy of the store, while it is in use",
     .usage = "FILE",
-    .about = "Copies the store as of one moment, journal and all, while others go on writing. The copy is read through "
-             "before it "
-             "takes its name. An earlier backup of that name is replaced, any other file is left alone.",
+    .about =
+        "Copies the store as of one moment, journal and all, while others go on writing. The copy is audited before it "
+        "takes its name. An earlier backup of that name is replaced, but by a sound copy only; any other file is "
+        "left alone. What the audit finds is told, and the exit status is then 1.",
     .example = "neap backup /tmp/neap-backup.neap",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 1,

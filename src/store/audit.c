@@ -33,8 +33,6 @@ static bool ask(struct auditing *a, const char *sql, struct err *e)
 }
 
 static const char *const questions[] = {
-    "SELECT 'file: ' || integrity_check " STORE_DAMAGE,
-
     "SELECT 'reference: a row of ' || \"table\" || ' points to a ' || parent || ' that is not there'"
     " FROM pragma_foreign_key_check",
 
@@ -89,6 +87,25 @@ static bool audit_table(struct auditing *a, const struct reg *r, struct err *e)
     if (!ours)
         find(a, text_str(&finding));
     text_free(&finding);
+    return true;
+}
+
+static bool audit_difference(void *context, const char *text)
+{
+    struct auditing *a = context;
+    find(a, text);
+    return !a->findings->failed;
+}
+
+/* A damaged file cannot always be retraced; then there is a finding already, or this is one. */
+static bool audit_journal(struct auditing *a, struct err *e)
+{
+    struct err why;
+    if (store_retrace(a->s, audit_difference, a, &why))
+        return true;
+    if (why.code == ERR_MEMORY)
+        return err_memory(e);
+    find(a, "journal: its entries cannot be retraced through the rows");
     return true;
 }
 
@@ -179,6 +196,7 @@ bool store_audit(struct store *s, struct text *findings, size_t *n, struct err *
 {
     struct auditing a = {s, findings, 0};
     bool ok = store_begin_reading(s, e);
+    ok = ok && ask(&a, "SELECT 'file: ' || integrity_check " STORE_DAMAGE, e) && audit_journal(&a, e);
     for (size_t i = 0; ok && i < COUNT_OF(questions); i++)
         ok = ask(&a, questions[i], e);
     for (size_t i = 0; ok && i < N_REGS; i++) {

@@ -201,14 +201,35 @@ static bool like_store(const struct store *s, const char *part, struct err *e)
     return stat(s->path, &own) != 0 || chmod(part, own.st_mode & 0777) == 0 || io_error(part, e);
 }
 
+static bool audit_copy(const char *part, struct text *findings, size_t *n, struct err *e)
+{
+    struct store *copy;
+    if (!store_open(part, STORE_READ, &copy, e))
+        return false;
+    bool ok = store_audit(copy, findings, n, e);
+    store_close(copy);
+    return ok;
+}
+
+/* A copy with findings is better than none, and worse than the one that is there. */
+static bool may_take_place(const char *path, size_t n, struct err *e)
+{
+    if (n == 0 || access(path, F_OK) != 0)
+        return true;
+    return err_set(e, ERR_STORE, NULL,
+                   "%s: the copy has %zu finding%s, and the earlier backup of this name stays; expected a new name",
+                   path, n, n == 1 ? "" : "s");
+}
+
 /* Takes its name only when whole; replace false: and only where nothing has that name. */
-static bool copy_to(struct store *s, const char *path, bool replace, struct err *e)
+static bool copy_to(struct store *s, const char *path, bool replace, struct text *findings, size_t *n, struct err *e)
 {
     struct text beside = {0};
     bool ok = store_name_beside(path, &beside, e);
     const char *part = text_str(&beside);
     if (ok) {
-        ok = write_copy(s, part, e) && like_store(s, part, e);
+        ok = write_copy(s, part, e) && like_store(s, part, e) && audit_copy(part, findings, n, e) &&
+             may_take_place(path, *n, e);
         if (ok && replace)
             ok = sync_path(part, e) && (rename(part, path) == 0 || io_error(path, e)) && sync_folder(path, e);
         else if (ok)
@@ -219,12 +240,12 @@ static bool copy_to(struct store *s, const char *path, bool replace, struct err 
     return ok;
 }
 
-bool store_backup(struct store *s, const char *path, struct err *e)
+bool store_backup(struct store *s, const char *path, struct text *findings, size_t *n, struct err *e)
 {
-    return may_replace(s, path, e) && copy_to(s, path, true, e);
+    return may_replace(s, path, e) && copy_to(s, path, true, findings, n, e);
 }
 
-bool store_copy_new(struct store *s, const char *path, struct err *e)
+bool store_copy_new(struct store *s, const char *path, struct text *findings, size_t *n, struct err *e)
 {
-    return store_name_free(path, e) && copy_to(s, path, false, e);
+    return store_name_free(path, e) && copy_to(s, path, false, findings, n, e);
 }

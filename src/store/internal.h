@@ -17,8 +17,9 @@ struct store {
     sqlite3_session *session; /* records the open transaction; NULL: none open */
     sqlite3_stmt *cached[N_REGS][N_STATEMENTS];
     char path[512];
-    size_t n_unknown; /* names that nothing has, met since the transaction began */
+    size_t n_unknown;  /* names that nothing has, met since the transaction began */
     bool settings_put; /* a figure of the house was written since then */
+    long work_left;    /* in thousands of SQLite's steps; see store_limit_work */
 };
 
 /* Every register's table, and the views and triggers, as the field table and the text derived have them. In a transaction. */
@@ -26,6 +27,13 @@ bool store_tables_settle(struct store *s, const char *derived, struct err *e);
 
 /* Is the register's table there as the field table has it? */
 bool store_table_is_ours(struct store *s, const struct reg *r, bool *ours, struct err *e);
+
+/*
+ * A store made by hand can hold a view or a trigger that never ends. So what SQLite may do is limited by the size of the file,
+ * and by what is put into it; a sound store never comes near.
+ */
+bool store_limit_work(struct store *s, struct err *e);
+enum { WORK_PER_PUT = 100 };
 
 /* Turns the connection's last error into *e; doing: "cannot write the store", say. Returns false. */
 bool store_fail(struct store *s, struct err *e);
@@ -60,6 +68,13 @@ bool store_changes_sound(sqlite3_stmt *stmt, int changes, int checksum);
 bool store_entry_damaged(struct store *s, long id, struct err *e); /* says so; false */
 
 bool store_apply_inverse(struct store *s, const void *changes, int size, struct err *e);
+
+/* A copy of the whole store in memory, to be changed at will. Close it with store_close_copy, also after a failure. */
+bool store_copy_in_memory(struct store *s, struct store *copy, struct err *e);
+void store_close_copy(struct store *copy);
+
+/* Calls find with every row that is not what the journal says; false from it is want of memory. */
+bool store_retrace(struct store *s, bool (*find)(void *context, const char *text), void *context, struct err *e);
 
 /* "a, b, c" of the register's columns; where keys_only, of its key fields. */
 void store_columns(const struct reg *r, bool keys_only, struct text *sql);

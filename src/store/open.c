@@ -84,7 +84,7 @@ static bool configure(struct store *s, enum store_mode mode, struct err *e)
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 1, NULL);
     if (mode != STORE_READ && !store_run(s, "PRAGMA journal_mode = WAL", e))
         return false;
-    return store_run(s, "PRAGMA synchronous = FULL", e);
+    return store_run(s, "PRAGMA synchronous = FULL", e) && store_limit_work(s, e);
 }
 
 static bool is_empty_file(const char *path)

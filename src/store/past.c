@@ -4,7 +4,7 @@
  */
 #include "internal.h"
 
-static bool copy_store(struct store *s, struct store *past, struct err *e)
+bool store_copy_in_memory(struct store *s, struct store *past, struct err *e)
 {
     snprintf(past->path, sizeof past->path, "%s", s->path);
     if (sqlite3_open(":memory:", &past->db) != SQLITE_OK)
@@ -13,7 +13,15 @@ static bool copy_store(struct store *s, struct store *past, struct err *e)
     if (!copy)
         return store_fail(past, e);
     sqlite3_backup_step(copy, -1);
-    return sqlite3_backup_finish(copy) == SQLITE_OK || store_fail(past, e);
+    return sqlite3_backup_finish(copy) == SQLITE_OK ? store_limit_work(past, e) : store_fail(past, e);
+}
+
+void store_close_copy(struct store *copy)
+{
+    for (size_t i = 0; i < N_REGS; i++)
+        for (size_t k = 0; k < N_STATEMENTS; k++)
+            sqlite3_finalize(copy->cached[i][k]);
+    sqlite3_close(copy->db);
 }
 
 static bool round_is_there(struct store *past, const struct round_head *head, long *there, struct err *e)
@@ -65,11 +73,8 @@ bool store_snapshot_then(struct store *s, const struct round_head *head, struct 
     *out = (struct round_past){0};
     text_addf(&logged, "SELECT count(*) FROM live_given WHERE round = %ld", head->number);
     bool ok = (!logged.failed || err_memory(e)) && store_number(s, text_str(&logged), 0, &out->n_logged, e) &&
-              copy_store(s, &past, e) && rewind_to(&past, head, out, e) && store_snapshot(&past, f, e);
+              store_copy_in_memory(s, &past, e) && rewind_to(&past, head, out, e) && store_snapshot(&past, f, e);
     text_free(&logged);
-    for (size_t i = 0; i < N_REGS; i++)
-        for (size_t k = 0; k < N_STATEMENTS; k++)
-            sqlite3_finalize(past.cached[i][k]);
-    sqlite3_close(past.db);
+    store_close_copy(&past);
     return ok;
 }

@@ -364,6 +364,7 @@ bool store_put_told(struct store *s, const struct reg *r, const struct cell *giv
                     enum put *outcome, struct put_told *told, size_t *field, struct err *e)
 {
     told->arena = (struct arena){0};
+    s->work_left += WORK_PER_PUT;
     for (size_t i = 0; i < r->n_fields; i++)
         told->after[i] = present[i] ? given[i] : (struct cell){0};
     *field = SIZE_MAX;

@@ -1,6 +1,29 @@
 /* One statement at a time, and how SQLite's answers become ours. */
 #include "internal.h"
 
+enum {
+    WORK_ANYWAY = 100000, /* a second or two */
+    WORK_PER_PAGE = 100,  /* an audit, which reads everything more than once, was measured to need 25 */
+    STEPS_PER_LOOK = 10000
+};
+
+static int is_too_much(void *context)
+{
+    struct store *s = context;
+    s->work_left -= STEPS_PER_LOOK / 1000;
+    return s->work_left < 0;
+}
+
+bool store_limit_work(struct store *s, struct err *e)
+{
+    long pages;
+    if (!store_number(s, "PRAGMA page_count", 0, &pages, e))
+        return false;
+    s->work_left = WORK_ANYWAY + WORK_PER_PAGE * pages;
+    sqlite3_progress_handler(s->db, STEPS_PER_LOOK, is_too_much, s);
+    return true;
+}
+
 bool store_fail(struct store *s, struct err *e)
 {
     switch (sqlite3_errcode(s->db) & 0xFF) {
@@ -16,6 +39,11 @@ bool store_fail(struct store *s, struct err *e)
         return err_set(e, ERR_IO, NULL, "%s: cannot be written; expected write permission on file and folder", s->path);
     case SQLITE_CANTOPEN:
         return err_set(e, ERR_IO, NULL, "%s: cannot be opened; expected a folder that may be written", s->path);
+    case SQLITE_INTERRUPT:
+        return err_set(e, ERR_STORE, NULL,
+                       "%s: asks for more work than a store of its size can; it is damaged, or was made by hand. "
+                       "Expected a store that only neap wrote to",
+                       s->path);
     case SQLITE_NOTADB:
     case SQLITE_CORRUPT:
         return err_set(e, ERR_STORE, NULL, "%s: is not a neap store, or is damaged (%s)", s->path,

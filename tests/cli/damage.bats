@@ -28,3 +28,70 @@ UPDATE setting SET value = 'x'|the store is damaged: setting
 UPDATE line SET action = 'dance' WHERE number = 1|a line whose action is damaged
 DAMAGES
 }
+
+# Tables with rows that neap's commands fill.
+tables() { sqlite3 "$NEAP_DB" "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT IN ('entry', 'gate') AND name NOT LIKE 'sqlite%'"; }
+
+by_hand() { sqlite3 "$NEAP_DB" "PRAGMA ignore_check_constraints = 1; PRAGMA foreign_keys = 0; UPDATE gate SET undoing = 1; $1; UPDATE gate SET undoing = 0;"; }
+
+# bats test_tags=plain
+@test "whatever changed, added or took away a row, audit names the row" {
+    has round
+    neap log 1 1-20 >/dev/null
+    neap audit
+    cp "$NEAP_DB" sound.neap
+    n=0
+    for table in $(tables); do
+        cp sound.neap "$NEAP_DB"
+        column=$(sqlite3 "$NEAP_DB" "SELECT name FROM pragma_table_info('$table') WHERE pk = 0 ORDER BY cid DESC LIMIT 1")
+        keys=$(sqlite3 "$NEAP_DB" "SELECT group_concat(name) FROM pragma_table_info('$table') WHERE pk > 0")
+        [ -n "$column" ] && [ "$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM $table")" -gt 0 ] || continue
+        n=$((n + 1))
+        by_hand "UPDATE $table SET $column = CASE typeof($column) WHEN 'text' THEN $column || 'x' ELSE coalesce($column, 0) + 1 END
+            WHERE ($keys) = (SELECT $keys FROM $table LIMIT 1)"
+        run "$NEAP" audit
+        { [ "$status" -eq 1 ] && [[ $output == *"row: $table "*" is not as entry "* ]]; } || { echo "$table.$column: $output"; return 1; }
+        cp sound.neap "$NEAP_DB"
+        by_hand "DELETE FROM $table WHERE ($keys) = (SELECT $keys FROM $table LIMIT 1)"
+        run "$NEAP" audit
+        { [ "$status" -eq 1 ] && [[ $output == *"row: $table "*" is gone; entry "* ]]; } || { echo "$table: $output"; return 1; }
+    done
+    [ "$n" -ge 12 ]
+    cp sound.neap "$NEAP_DB"
+    by_hand "INSERT INTO system (name) VALUES ('ghost')"
+    refuses 1 "row: system ghost is in no entry of the journal" audit
+}
+
+@test "a store made by hand that never ends is refused, and in a bounded time" {
+    has round
+    neap log 1 1-3 >/dev/null
+    cp "$NEAP_DB" sound.neap
+    forever="WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n)"
+    for made in "DROP VIEW live_given; CREATE VIEW live_given AS $forever SELECT given.* FROM given, n WHERE i < 0" \
+        "DROP VIEW live_test; CREATE VIEW live_test AS $forever SELECT test.* FROM test, n WHERE i < 0"; do
+        cp sound.neap "$NEAP_DB"
+        sqlite3 "$NEAP_DB" "$made"
+        told=0
+        for command in audit "why 5" "undo --yes" trend "backup copy.neap"; do
+            run timeout 100 "$NEAP" --on 2026-11-27 $command
+            [ "$status" -le 1 ] || { echo "$made: $command: $status $output"; return 1; }
+            [[ $output != *"more work than a store of its size can"* ]] || told=$((told + 1))
+        done
+        [ "$told" -gt 0 ] || { echo "$made: nobody noticed"; return 1; }
+    done
+}
+
+@test "a backup tells what its audit found, and never takes the place of a sound one" {
+    has round
+    neap backup copy.neap | grep -q "^copy.neap: a sound copy of "
+    cp copy.neap sound.neap
+    by_hand "UPDATE tank SET position_m = position_m + 1 WHERE name = 'D1'"
+    refuses 1 "copy.neap: the copy has 1 finding, and the earlier backup of this name stays" backup copy.neap
+    cmp copy.neap sound.neap
+    refuses 1 "other.neap: a copy of $NEAP_DB with its 1 finding" backup other.neap
+    [[ $output == *"row: tank D1 is not as entry 1 of the journal left it"* ]]
+    run ls
+    [[ $output != *part* ]]
+    refuses 1 "with its 1 finding" --db third.neap restore other.neap
+    [ "$(sqlite3 third.neap "SELECT position_m FROM tank WHERE name = 'D1'")" = "$(sqlite3 "$NEAP_DB" "SELECT position_m FROM tank WHERE name = 'D1'")" ]
+}

@@ -652,26 +652,28 @@ static void an_audit_finds_what_was_changed_past_the_program(void **state)
 
 static void a_backup_is_whole_and_replaces_only_a_backup(void **state)
 {
+    struct text findings = {0};
+    size_t n_findings;
     struct place_of_test *p = *state;
     struct store *s = opened(p->path, STORE_CREATE), *copy;
     struct err e = {0};
     entry_of(s, REG_SYSTEM, "name=north");
-    assert_true(store_backup(s, p->other, &e));
+    assert_true(store_backup(s, p->other, &findings, &n_findings, &e));
     entry_of(s, REG_SYSTEM, "name=south");
-    assert_true(store_backup(s, p->other, &e));
+    assert_true(store_backup(s, p->other, &findings, &n_findings, &e));
     copy = opened(p->other, STORE_READ);
     assert_int_equal(count(copy, "SELECT count(*) FROM system"), 2);
     assert_int_equal(count(copy, "SELECT count(*) FROM entry"), 2);
     store_close(copy);
-    assert_false(store_backup(s, p->path, &e));
+    assert_false(store_backup(s, p->path, &findings, &n_findings, &e));
     assert_non_null(strstr(e.text, "is the store itself"));
-    assert_false(store_copy_new(s, p->other, &e));
+    assert_false(store_copy_new(s, p->other, &findings, &n_findings, &e));
     assert_int_equal(e.code, ERR_INPUT);
     FILE *f = fopen(p->other, "w");
     assert_non_null(f);
     fputs("a letter", f);
     fclose(f);
-    assert_false(store_backup(s, p->other, &e));
+    assert_false(store_backup(s, p->other, &findings, &n_findings, &e));
     assert_non_null(strstr(e.text, "is no backup"));
     struct stat info;
     assert_int_equal(stat(p->other, &info), 0);
