@@ -69,7 +69,7 @@ MAY_CALL = re.compile(
             r"v?snprintf|qsort|bsearch|t(?:search|find|delete)",
             r"__ctype_(?:b|tolower|toupper)_loc|__errno_location|__assert_fail|__stack_chk_fail",
             r"_setjmp|longjmp",  # the guarded entry of GLPK
-            r"_GLOBAL_OFFSET_TABLE_|_Unwind_Resume|__gxx_personality_v0|__cxa_(?:begin|end)_catch|_Znwm(?:RKSt9nothrow_t)?|_ZdlPvm?|_ZSt7nothrow|_ZTI\w+|_ZSt9terminatev",
+            r"_GLOBAL_OFFSET_TABLE_|_Unwind_Resume|__gxx_personality_v0|__cxa_(?:begin|end)_catch|_Znwm(?:RKSt9nothrow_t)?|_ZdlPvm?|_ZSt7nothrow|_ZT[IV]\w+|_ZSt9terminatev",
         ]
     )
 )

@@ -102,9 +102,8 @@ struct working {
     size_t n_cautions, room_cautions;
 };
 
-/* Working up to the recipe, or the whole round; recipe and order are freed with working_free, also after a failure. */
+/* Working up to the recipe; recipe and order are freed with working_free, also after a failure. */
 bool working_foods(struct working *w, struct err *e);
-bool working_round(struct working *w, struct round *r, struct err *e);
 void working_free(struct working *w);
 
 /* Each returns false with *e set (ERR_INPUT, ERR_MEMORY); all memory is the arena's, recipe and order aside. */

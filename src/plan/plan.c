@@ -38,7 +38,7 @@ bool working_foods(struct working *w, struct err *e)
            working_recipe(w, e);
 }
 
-bool working_round(struct working *w, struct round *r, struct err *e)
+static bool working_round(struct working *w, struct round *r, struct err *e)
 {
     return working_foods(w, e) && working_order(w, e) && working_rows(w, r, e) && working_cautions(w, r, e) &&
            fill_head(w, r, e);
