@@ -18,7 +18,7 @@ CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlit
 ifdef SANITIZE
 CC       = clang
 CXX      = clang++
-CFLAGS   = -O2 -g1 -fsanitize=address,undefined -fno-sanitize=null,object-size -fno-sanitize-recover=undefined -fno-omit-frame-pointer
+CFLAGS   = -O2 -g1 -fsanitize=address,undefined -fno-sanitize=null,object-size,vptr,function -fno-sanitize-recover=undefined -fno-omit-frame-pointer
 B        = build/asan
 endif
 
