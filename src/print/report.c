@@ -93,13 +93,33 @@ static bool is_outside(const struct trend_analyte *n)
     return !n->state.stale && n->state.level_verdict != LEVEL_IN_BAND && n->state.level_verdict != LEVEL_UNKNOWN;
 }
 
+/* ", foods poorer in nitrate, richer in phosphate"; "": as the house blend. */
+static const char *foods_words(struct report *p, const struct system_state *a)
+{
+    const int n = a->direction[ANALYTE_NO3], po4 = a->direction[ANALYTE_PO4];
+    if (n == 0 && po4 == 0)
+        return "";
+    if (n == po4)
+        return document_format(p->d, ", foods %s in both%s", n < 0 ? "poorer" : "richer",
+                               a->po4_low ? ", none that lowers phosphate" : "");
+    return document_format(p->d, ", foods %s%s%s%s",
+                           n == 0  ? ""
+                           : n < 0 ? "poorer in nitrate"
+                                   : "richer in nitrate",
+                           n != 0 && po4 != 0 ? " and " : "",
+                           po4 == 0  ? ""
+                           : po4 < 0 ? "poorer in phosphate"
+                                     : "richer in phosphate",
+                           a->po4_low ? ", none that lowers phosphate" : "");
+}
+
 static const char *strength_words(struct report *p, const struct trend_system *s)
 {
     const struct system_state *a = &s->advice;
     return document_format(p->d, "Next round: %s%s",
                            fabs(a->factor - 1) < 0.005 ? "house strength"
                                                        : document_format(p->d, "%.2f of house strength", a->factor),
-                           a->po4_starved ? ", without any food that strips phosphate" : "");
+                           foods_words(p, a));
 }
 
 static double brought(const struct trend_system *s, enum analyte a)

@@ -117,6 +117,11 @@ static void put_system(struct json_text *j, const struct facility *f, const stru
     for (int i = 0; i < N_NUTRIENTS; i++)
         json_text_member(j, i == ANALYTE_NO3 ? "latest_no3" : "latest_po4",
                          s->advice.latest[i] ? s->advice.latest[i] : "");
+    for (int i = 0; i < N_NUTRIENTS; i++)
+        json_text_member(j, i == ANALYTE_NO3 ? "foods_no3" : "foods_po4",
+                         s->advice.direction[i] < 0   ? "poorer"
+                         : s->advice.direction[i] > 0 ? "richer"
+                                                      : "house blend");
     json_number_member(j, "np_molar", s->np_ratio);
     json_number_member(j, "change_frac_per_week", s->habit_frac_per_week);
     json_number_member(j, "n_days_fed_in_week", (double)s->n_week_fed);

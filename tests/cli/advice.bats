@@ -86,6 +86,9 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     water no3=28 po4=0.31
     neap plan >/dev/null
     more 0.5 "$(share 'rich powder')" # 0.6 in the house blend
+    neap --json trend | jq -e '.systems[0] | .foods_no3 == "poorer" and .foods_po4 == "poorer"'
+    run neap trend
+    [[ $(tr -s ' \n' ' ' <<<"$output") == *"0.50 of house strength, foods poorer in both."* ]]
     run neap why s
     [[ $output == *"phosphate, poorer by"* && $output == *"nitrate, poorer by"* ]]
     [[ $(tr -s ' \n' ' ' <<<"$output") == *"by the state alone: the log is too short to say more"* ]]

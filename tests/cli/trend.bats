@@ -23,7 +23,7 @@ report() {
     [[ "$output" == *"does not come back into the band"* ]]
     run -0 report --system south
     [[ "$output" == *"phosphate below detection"* ]]
-    [[ "$output" == *"without any food that"*"strips phosphate"* ]]
+    [[ "$(tr -s " \n" " " <<<"$output")" == *"none that lowers phosphate"* ]]
     run -0 report --system display
     [[ "$output" == *"in band, steady"* ]]
     run -0 report --system west
