@@ -18,7 +18,7 @@ import sys
 import tempfile
 from collections import defaultdict
 
-from year import NO3_OF_N, PO4_OF_P, WATER as NURSERY, net_volume_l
+from year import NO3_OF_N, PO4_OF_P, WATER, net_volume_l
 
 FIRST = datetime.date(2026, 11, 27)
 QUARTER_D = 91
@@ -33,6 +33,7 @@ SHOP = {
 DISPLAY = {
     "hall": ((0.30, 0.45, 0.30, 0.15), (0.0030, 0.0060, 0.0030, 0.0010), 0.025, 0.050, 0.05),  # turns with the season
 }
+NURSERY = {s: WATER[s] for s in ("north", "south")}  # the year's waters that drift out at the top, and that starve
 START_LEVEL = {"racks": (12, 0.09), "tubs": (5, 0.04), "hall": (10, 0.06)}
 SHOP_HOUSE = [
     ["add", "system", "racks", "test_every_d=4"], ["add", "system", "tubs", "test_every_d=4"],
@@ -41,13 +42,20 @@ SHOP_HOUSE = [
     *[["add", "colony", f"R{i}-1", f"tank=R{i}", "kind=acans and micromussids", "count=16", "heads=5"] for i in (1, 2, 3)],
     *[["add", "colony", f"T{i}-1", f"tank=T{i}", "kind=zoanthids", "count=12", "heads=20"] for i in (1, 2)],
 ]
+NURSERY_HOUSE = [
+    ["add", "system", "north", "test_every_d=4"], ["add", "system", "south", "test_every_d=4"],
+    *[["add", "tank", f"N{i}", "system=north", "shape=box", "length_cm=200", "width_cm=80", "water_cm=35"] for i in (1, 2)],
+    *[["add", "tank", f"S{i}", "system=south", "shape=box", "length_cm=200", "width_cm=80", "water_cm=35"] for i in (1, 2)],
+    *[["add", "colony", f"{t}-1", f"tank={t}", "kind=acans and micromussids", "count=30", "heads=5"] for t in ("N1", "N2")],
+    *[["add", "colony", f"{t}-1", f"tank={t}", "kind=blastomussa", "count=30", "heads=6"] for t in ("S1", "S2")],
+]
 DISPLAY_HOUSE = [
     ["add", "system", "hall", "test_every_d=4"],
     ["add", "tank", "H", "system=hall", "shape=box", "length_cm=500", "width_cm=150", "water_cm=80", "fish=yes"],
     ["add", "colony", "H-1", "tank=H", "kind=acans and micromussids", "count=60", "heads=8"],
     ["add", "colony", "H-2", "tank=H", "kind=sun corals", "count=20", "heads=10"],
 ]
-FACILITIES = {"nursery": (NURSERY, None), "shop": (SHOP, SHOP_HOUSE), "display": (DISPLAY, DISPLAY_HOUSE)}
+FACILITIES = {"nursery": (NURSERY, NURSERY_HOUSE), "shop": (SHOP, SHOP_HOUSE), "display": (DISPLAY, DISPLAY_HOUSE)}
 
 
 class House:
@@ -75,8 +83,8 @@ class House:
         return found
 
     def build(self):
-        self.run("start", *([] if self.house else ["--demo"]))
-        for command in self.house or []:
+        self.run("start")
+        for command in self.house:
             self.run(*command)
         self.food = {r["name"]: r for r in self.rows("SELECT * FROM food")}
         for i, f in enumerate(sorted(self.food)):  # a shelf that never runs out: stock is another matter

@@ -6,6 +6,7 @@
 
 #include "neap/advice.h"
 #include "neap/plan.h"
+#include "neap/working.h"
 
 enum { TODAY = 20784, APART_D = 3, READINGS_MAX = 24 };
 
@@ -229,11 +230,80 @@ static void no_history_starves_water_that_lacks_phosphate(void **state)
     }
 }
 
+/* ---- how often it is wrong, and how late -------------------------------------------------------------------------- */
+
+enum { RUNS = 400, STEADY = 9, AFTER = 4 };
+
+/* A water at one nitrate level, then at another; each test errs by what a test is believed to. Phosphate stays in its band. */
+static struct system_state advice_after(unsigned *seed, double before, double after, size_t n_after,
+                                        struct arena *arena)
+{
+    const struct sim empty = {.n_systems = 1, .days = SIM_DAYS_MAX / 2, .last_day = 1000, .volume_l = 1000};
+    struct facility f = sim_facility(&empty);
+    struct system_state s;
+    struct err e = {0};
+    f.n_tests = f.n_waters = f.n_feds = 0;
+    for (size_t i = 0; i < STEADY + n_after; i++)
+        for (int a = 0; a < N_NUTRIENTS; a++) {
+            double level = a == ANALYTE_PO4 ? 0.07 : i < STEADY ? before : after;
+            double value = level + analyte_test_sd((enum analyte)a, level) * sim_gauss(seed);
+            long days_before = APART_D * (long)(STEADY + n_after - 1 - i);
+            f.tests[f.n_tests++] = (struct test){.taken = (TODAY - days_before) * MIN_PER_DAY + 7 * 60,
+                                                 .analyte = a,
+                                                 .repeat = 1,
+                                                 .value = fmax(0, value),
+                                                 .method = "usual",
+                                                 .note = ""};
+        }
+    const struct advice_in in = {.now_min = TODAY * MIN_PER_DAY + 8 * 60};
+    if (!plan_advice(&f, 0, &in, arena, &s, &e))
+        fail_msg("%s", e.text);
+    facility_free(&f);
+    return s;
+}
+
+/* Of RUNS waters: those whose latest reading alone caps the strength, and those whose state is above the band. */
+static void count_high(double before, double after, size_t n_after, size_t *n_single, size_t *n_state)
+{
+    unsigned seed = 11;
+    *n_single = *n_state = 0;
+    for (int run = 0; run < RUNS; run++) {
+        struct arena arena = {0};
+        struct system_state s = advice_after(&seed, before, after, n_after, &arena);
+        *n_single += s.single_high[ANALYTE_NO3];
+        *n_state += s.level[ANALYTE_NO3] == LEVEL_ABOVE_BAND;
+        arena_free(&arena);
+    }
+}
+
+static void a_steady_water_is_left_alone_and_a_step_is_seen_at_once(void **state)
+{
+    (void)state;
+    const double edge = 15, sd = analyte_test_sd(ANALYTE_NO3, edge);
+    size_t n_single, n_state;
+    for (int inside = 4; inside >= 0; inside -= 2) {
+        count_high(edge - inside * sd, 0, 0, &n_single, &n_state);
+        print_message("steady, %d sd inside the edge: capped by one reading %.1f %%, state above %.1f %%\n", inside,
+                      100.0 * (double)n_single / RUNS, 100.0 * (double)n_state / RUNS);
+        assert_true(inside == 0 || n_single + n_state <= RUNS / 50);
+    }
+    for (int beyond = 2; beyond <= 4; beyond += 2)
+        for (size_t n_after = 1; n_after <= AFTER; n_after++) {
+            count_high(8, edge + beyond * sd, n_after, &n_single, &n_state);
+            print_message(
+                "%zu tests after a step to %d sd beyond it: capped by one reading %.1f %%, state above %.1f %%\n",
+                n_after, beyond, 100.0 * (double)n_single / RUNS, 100.0 * (double)n_state / RUNS);
+            assert_true(beyond < 4 || n_single + n_state >= RUNS * 98 / 100);
+            assert_true(beyond < 4 || n_after < 2 || n_state >= RUNS * 95 / 100);
+        }
+}
+
 SUITE(advice)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_history_has_the_advice_of_an_aquarist),
         cmocka_unit_test(no_history_starves_water_that_lacks_phosphate),
+        cmocka_unit_test(a_steady_water_is_left_alone_and_a_step_is_seen_at_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
