@@ -127,7 +127,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     neap plan >/dev/null
     run neap why 1
     said=$(tr -s ' \n' ' ' <<<"$output")
-    [[ $said == *"all its foods together are at their ceilings for the day"* ]]
+    [[ $said == *"ceiling of its water"* ]]
     [[ $said != *"amino-acid liquid: no more by the state"* && $said != *"price:"* ]]
 }
 
