@@ -26,4 +26,8 @@ struct round_changes {
 bool round_changed(const struct facility *f, const struct round *r, const bool *done, long now_min, struct arena *a,
                    struct round_changes *out, struct err *e);
 
+/* Marks all that is open at a tank as off, with a reason, as if it were held; the flow of others stays. out: of the round. */
+void round_leave_out(const struct facility *f, const struct round *r, size_t tank, const char *why, const bool *done,
+                     struct round_changes *out);
+
 #endif

@@ -43,6 +43,17 @@ enum outcome { OUTCOME_GIVEN, OUTCOME_PART, OUTCOME_LATE, OUTCOME_REFUSED, OUTCO
 enum sample { SAMPLE_BEFORE, SAMPLE_AFTER };
 enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT, CAUTION_TANK };
 enum unit_system { UNITS_METRIC, UNITS_US };
+enum device {
+    DEVICE_SKIMMER,
+    DEVICE_UV,
+    DEVICE_OZONE,
+    DEVICE_CARBON,
+    DEVICE_ROLLER,
+    DEVICE_DOSING,
+    DEVICE_RETURN,
+    N_DEVICES
+};
+enum off_for { OFF_FOR_BROADCAST, OFF_FOR_FEEDING, OFF_FOR_BOTH, OFF_FOR_NOTHING };
 enum tally_reason { TALLY_SOLD, TALLY_DIED, TALLY_DIVIDED, TALLY_FOUND, TALLY_MOVED };
 
 enum { RESPONSES = 5 }; /* 0 to 4 */
@@ -55,6 +66,7 @@ struct outcome_def {
 
 extern const struct outcome_def outcomes[OUTCOME_NOT_GIVEN + 1];
 extern const char *const response_titles[RESPONSES];
+extern const char *const device_titles[N_DEVICES]; /* as printed: "filter roller" */
 
 /* What is measured of a water. Limits are plausibility limits for entry; the band is the default where none is set. */
 struct analyte_def {
@@ -91,6 +103,15 @@ struct system_band {
     size_t system;
     int analyte;
     double low, high;
+};
+
+/* What would take the food out of the water, spoil it or be spoilt by it, and so is off for a while. */
+struct system_switch {
+    size_t system;
+    int device, off_for;
+    double on_after_min;  /* from the end of what it is off for */
+    double off_limit_min; /* NAN: none */
+    const char *note;
 };
 
 struct tank {
@@ -132,6 +153,7 @@ struct kind {
     bool hand_safety;         /* may carry palytoxin */
     const char *note, *source;
     bool retired;
+    bool early; /* its tank is fed before others */
 };
 
 struct colony { /* one coral or a lot of like corals */
@@ -281,6 +303,16 @@ struct caution {
     const char *text;
 };
 
+/* A device that is off for a part of the round, and who turns it off and on again. */
+struct switching {
+    long round, revision, number; /* 1, 2 … by the minute it goes off */
+    size_t system;
+    int device;
+    int off_min, on_min; /* minutes from the day's 00:00 */
+    long off_feeder, on_feeder;
+    const char *note;
+};
+
 /* What became of a line. A later version replaces an earlier one; none is ever deleted. */
 struct given {
     long round, line;
@@ -331,6 +363,31 @@ struct waste {
     bool voided;
 };
 
+/* Who a round's feeder of a number was. */
+struct crew {
+    long round, feeder;
+    const char *name; /* or initials */
+    bool voided;
+};
+
+/* What somebody noted of a round as a whole. */
+struct remark {
+    long round, number;
+    const char *text;
+    bool voided;
+};
+
+/* A dip, bath or treatment: of one lot of corals, or of all that is in a tank. */
+struct treatment {
+    long treated, repeat;
+    size_t tank;   /* where it was */
+    size_t colony; /* REF_NONE: all that was in the tank */
+    const char *what;
+    double duration_min; /* NAN: not noted */
+    const char *note;
+    bool voided;
+};
+
 /* Why a lot of colonies has another count or stands elsewhere. */
 struct colony_tally {
     size_t colony;
@@ -359,8 +416,9 @@ struct settings {
     double syringe_step_ml, pot_step_ml, broadcast_step_ml, liquid_step_ml, scale_step_g, premix_ml;
     double syringe_ml, refill_s;
     double rest_min, flow_on_gap_min, switch_min, broadcast_s, fish_s, tank_fixed_s;
-    double walk_m_per_min, tool_change_min, pot_change_min, slurry_life_min;
+    double walk_m_per_min, tool_change_min, pot_change_min, pot_mix_min, slurry_life_min;
     double arrival_wait_d, arrival_half_d;
+    double quarantine_d;
     double day_hands_min;
     double window_d, stale_d;
     double n_released_target_frac, p_released_target_frac, n_released_broadcast_frac, p_released_broadcast_frac;
@@ -372,6 +430,7 @@ enum reg_id {
     REG_SETTING,
     REG_SYSTEM,
     REG_BAND,
+    REG_SWITCH,
     REG_TANK,
     REG_KIND,
     REG_COLONY,
@@ -386,10 +445,14 @@ enum reg_id {
     REG_LINE,
     REG_WAITING,
     REG_CAUTION,
+    REG_SWITCHING,
     REG_GIVEN,
     REG_EXTRA,
     REG_MIXED,
     REG_WEIGHED,
+    REG_CREW,
+    REG_REMARK,
+    REG_TREATMENT,
     REG_WASTE,
     REG_TALLY,
     N_REGS
@@ -488,6 +551,8 @@ struct facility {
     size_t n_systems;
     struct system_band *bands;
     size_t n_bands;
+    struct system_switch *switches;
+    size_t n_switches;
     struct tank *tanks;
     size_t n_tanks;
     struct kind *kinds;

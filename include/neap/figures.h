@@ -30,16 +30,56 @@ enum { ON_TIME_MIN = 10 };
 /* The lines of a round that nobody logged, by tank: "N1 30-41; W2 93". Nothing is added where there are none. */
 void log_open_lines(const struct facility *f, const struct round *r, const struct round_log *log, struct text *out);
 
+/* A flow that was off for longer than its tank may stand still, by the log; or that nobody logged on again. */
+struct long_stop {
+    long round;
+    int day;
+    size_t tank;
+    int off_min, on_min; /* on: INT_MAX where it was logged as not turned on */
+    double limit_min;
+};
+
+/* Those of a round, by its lines; *stops the arena's. A minute that was not noted is the planned one. Errors: ERR_MEMORY. */
+bool log_long_stops(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
+                    struct long_stop **stops, size_t *n, struct err *e);
+
+/* "the flow was off for 49 min, 20 at most" */
+void long_stop_words(const struct long_stop *s, struct text *out);
+
 /* The rounds of a week, for its report. All is the arena's of the caller. */
 struct open_round {
     long number;
     int day;
     const char *lines; /* as log_open_lines tells them */
 };
+/* What befell corals and tanks, by day. */
+enum week_part { WEEK_HELD, WEEK_TREATED, WEEK_WASTED, N_WEEK_PARTS };
+struct week_event {
+    int day;
+    const char *text;
+};
+struct week_events {
+    struct week_event *rows;
+    size_t n;
+};
+
+/* Corals that were not fed within twice their interval. */
+struct unfed {
+    size_t colony;
+    int days; /* since they were, or since they came */
+    bool never;
+};
+
 struct log_week {
     struct log_figures figures;
     struct open_round *open; /* rounds with lines never accounted for, the earliest first */
     size_t n_open;
+    struct long_stop *stops; /* by round */
+    size_t n_stops;
+    long corals[TALLY_MOVED]; /* sold, died, divided, found */
+    struct unfed *unfed;      /* the longest first */
+    size_t n_unfed;
+    struct week_events events[N_WEEK_PARTS];
 };
 
 bool log_figures_begin(const struct facility *f, struct arena *a, struct log_figures *g, struct err *e);

@@ -17,6 +17,10 @@ struct round_log {
     size_t n_mixes;
     struct weighed *weighings;
     size_t n_weighings;
+    struct crew *crews;
+    size_t n_crews;
+    struct remark *remarks;
+    size_t n_remarks;
 };
 
 void round_log_free(struct round_log *log);
@@ -28,7 +32,7 @@ const struct mixed *log_find_mixed(const struct round_log *log, const char *pot)
 /*
  * What a feeder wrote beside some lines, as typed: LINES, or LINES=VALUE.
  *
- *   LINES  14   15-18   3,5,9-12
+ *   LINES  14   15-18   3,5,9-12, or the name of a tank or colony
  *   VALUE  [code][amount][:score][@HH:MM], such as r:0, p1.5, 2.1mL, :4, l@09:40, n; nothing but LINES: as planned;
  *          - takes back what was logged
  */
@@ -37,7 +41,9 @@ struct log_word {
     struct {
         long first, last;
     } spans[LOG_SPANS_MAX];
-    size_t n_spans;
+    size_t n_spans;                /* 0: by name */
+    char name[NAME_BYTES_MAX + 1]; /* "": by line numbers */
+    bool as_planned;               /* no value stands behind it */
     bool take_back;
     int outcome;                  /* OUTCOME_GIVEN where no code was written */
     char amount[LOG_AMOUNT_TEXT]; /* "": as planned */
@@ -47,6 +53,13 @@ struct log_word {
 
 /* Does the word begin like line numbers? */
 bool log_word_is(const char *word);
+
+/* Does a pot count as mixed: so logged, or something of it was offered? */
+bool log_pot_used(const struct round *r, const struct round_log *log, const char *pot);
+
+/* More than the plan by so much that a slip is likelier than a hand that was generous. Common practice, no source. */
+#define MORE_ASKED_FRAC 0.1
+bool log_is_more(const struct line *l, const struct given *g);
 
 /* Errors: ERR_MISUSE, quoting the word and what was expected. */
 bool log_word_parse(const char *word, struct log_word *w, struct err *e);

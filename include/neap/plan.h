@@ -22,6 +22,8 @@ struct round {
     size_t n_waitings;
     struct caution *cautions; /* by rank */
     size_t n_cautions;
+    struct switching *switchings; /* by number */
+    size_t n_switchings;
 };
 
 void round_free(struct round *r);
@@ -34,10 +36,42 @@ double off_limit_min(const struct facility *f, size_t tank);
 bool same_broadcast(const struct facility *f, const struct line *a, const struct line *b);
 /* Is the line a tank's part of a broadcast that goes into shared water? Its note says so, and for which tanks. */
 bool into_shared_water(const struct line *l);
+/*
+ * What is off when, by the round's lines as they stand: off before the system's first line of what it must be off for, on
+ * again so long after the last. Into r's arena; the same lines give the same rows.
+ *
+ *   left_out   per line, by its place: nobody does it any more; NULL: none
+ *
+ * Errors: ERR_MEMORY.
+ */
+bool round_switchings(const struct facility *f, struct round *r, const bool *left_out, struct err *e);
+/*
+ * A pot as it is mixed: late enough to be fresh, early enough to be there, and a second time where the first would be too old. By
+ * the round's lines as they stand: a round whose clock is set anew may need another batch.
+ */
+struct batch {
+    size_t pot;
+    long number;    /* 1, 2 … of the pot */
+    long feeder;    /* who feeds from it first */
+    int mix_min;    /* when he begins: in a gap of his before that */
+    int mixed_min;  /* when it is ready */
+    int old_min;    /* what is left is thrown away */
+    double made_ml; /* the part of the pot's made_ml that its lines ask for, rounded up to the jug */
+};
+
+/* By mix_min; *batches the arena's. left_out: as of round_switchings. Errors: ERR_MEMORY. */
+bool round_batches(const struct facility *f, const struct round *r, const bool *left_out, struct arena *a,
+                   struct batch **batches, size_t *n, struct err *e);
+
+/* Is it planned to be off for longer than its system allows? *limit_min: that. */
+bool is_off_too_long(const struct facility *f, const struct switching *s, double *limit_min);
 /* The line that turned off what this one turns on; NULL: none did. */
 const struct line *flow_off_of(const struct facility *f, const struct round *r, const struct line *on);
 /* The minute that this flow-on must not pass; INT_MAX where nothing turned it off. */
 int flow_on_latest_min(const struct facility *f, const struct round *r, const struct line *on);
+
+/* The day by which a system's nutrients are to be tested: the one tested longer ago decides. DAY_NONE: one never was. */
+int test_due_day(const struct facility *f, size_t system);
 
 /* Is a tank or colony with this reason and last day (DAY_NONE: until released) held on a day? And the day in words. */
 enum { HOLD_UNTIL_TEXT = 64 };

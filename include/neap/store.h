@@ -85,7 +85,7 @@ bool store_snapshot(struct store *s, struct facility *f, struct err *e);
 
 /*
  * Keeps a round and gives it its number and revision: a day's first plan takes the next number; planning that day
- * again makes the next revision. Once something of it is logged, only time and feeder of lines that are not logged may differ from
+ * again makes the next revision. Once something of it is logged, only time, feeder and lot of lines that are not logged, and lots in pots, may differ from
  * the revision in force (plan_again; ERR_MISUSE otherwise), for the log names lines by their number. Within store_begin and store_commit.
  * A plan that is the same as the day's kept one is not kept again: *same true, head is that one's.
  */
@@ -188,8 +188,12 @@ bool store_each_change(struct store *s, long id, bool (*each)(void *context, con
 /* The last entry that was not taken back, or ERR_NOT_FOUND. */
 bool store_last_entry(struct store *s, struct entry *entry, struct err *e);
 
-/* Takes back the last entry, as an entry of its own. Within no transaction. ERR_STORE for one that is damaged. */
+/* The last undo that nothing was entered after: its id, and made and command of what it took back; or ERR_NOT_FOUND. */
+bool store_last_undo(struct store *s, struct entry *entry, struct err *e);
+
+/* Takes back the last entry, or the last undo, as an entry of its own. Within no transaction. ERR_STORE for one that is damaged. */
 bool store_undo(struct store *s, long id, const char *command, long made, struct err *e);
+bool store_redo(struct store *s, long id, const char *command, long made, struct err *e);
 
 /* ---- care ---------------------------------------------------------------------------------------------------------- */
 

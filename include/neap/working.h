@@ -180,8 +180,13 @@ double due_least_load(const struct working *w, const struct ceiling_share *c, co
 bool is_too_large(double load, double room);            /* a lot that can never be fed, where others can */
 double fish_load(const struct working *w, size_t tank); /* what a tank's fish take of its water's ceiling */
 
+#define NO_FOOD_FOR_IT "no food in stock that it can take"
+
 /* Takes the due at index i out and lets it wait. */
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);
+
+/* Retired lots in pots not begun and lines not done give way to others of their food. lots.c */
+bool round_swap_lots(const struct facility *f, struct round *r, const bool *done, const bool *pot_begun, struct err *e);
 
 int lot_expiry_order(const struct facility *f, size_t a, size_t b); /* < 0: a is to be used before b */
 

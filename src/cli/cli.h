@@ -40,6 +40,7 @@ struct context {
     const char *db;
     int today;
     long now;
+    bool knows_time; /* of the day: by the clock, or as said with the day */
     bool json, us_units, units_given;
     bool out_is_terminal;
     int out_width;
@@ -98,9 +99,14 @@ bool context_open(struct context *c, enum store_mode mode, struct store **s, str
 /* The store open for reading, and its snapshot, in one go. Caller closes and frees both. */
 bool context_snapshot(struct context *c, enum store_mode mode, struct store **s, struct facility *f, struct err *e);
 
-/* store_commit and store_undo of this run's command, noted in the context. */
+/* store_commit, and store_undo or store_redo, of this run's command, noted in the context. */
+typedef bool store_take_back(struct store *s, long id, const char *command, long made, struct err *e);
 bool context_commit(struct context *c, struct store *s, const char *typed, struct err *e);
-bool context_undo(struct context *c, struct store *s, long entry, struct err *e);
+bool context_take_back(struct context *c, struct store *s, store_take_back *take_back, long entry, struct err *e);
+
+/* Is somebody there to be asked? Then: shows what is printed so far, and the question. Nothing may be held open meanwhile. */
+bool context_may_ask(void);
+void context_ask(struct context *c, const char *question, bool *yes);
 
 /* The system that --system names, or REF_NONE where the option is not given. Errors: ERR_NOT_FOUND, offering the nearest. */
 bool context_system(const struct context *c, const struct facility *f, size_t *system, struct err *e);

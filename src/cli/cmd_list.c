@@ -12,6 +12,7 @@ enum { TEXT_WIDTH_LEAST = 12, VALUE_WIDTH_MOST = 40 };
 static const char *const wanted[N_REGS][FIELDS_MAX] = {
     [REG_SYSTEM] = {"name", "sump_volume_l", "test_every_d", "quarantine", "note"},
     [REG_BAND] = {"system", "analyte", "low", "high"},
+    [REG_SWITCH] = {"system", "device", "off_for", "on_after_min", "off_limit_min", "note"},
     [REG_TANK] = {"name", "system", "shape", "position_m", "flow_off_limit_min", "fish", "hold_until", "hold_reason"},
     [REG_KIND] = {"name", "feeding", "portion_ml", "interval_d", "max_particle_um", "mouth_rule"},
     [REG_COLONY] = {"code", "tank", "kind", "count", "heads", "hold_until", "label"},
@@ -26,6 +27,7 @@ static const char *const wanted[N_REGS][FIELDS_MAX] = {
     [REG_LINE] = {"round", "revision", "number", "tank", "action", "start_min", "colony", "food", "amount"},
     [REG_WAITING] = {"round", "revision", "colony", "reason"},
     [REG_CAUTION] = {"round", "revision", "part", "text"},
+    [REG_SWITCHING] = {"round", "revision", "number", "system", "device", "off_min", "on_min"},
     [REG_GIVEN] = {"round", "line", "outcome", "amount", "response", "note"},
 };
 

@@ -13,47 +13,25 @@
 
 /* What each line of the round is to become. */
 struct wish {
-    bool named;   /* by its number: must be put, or told why not */
-    bool planned; /* by its tank or --all: as planned, where nothing is logged yet */
+    bool named;   /* by its number or colony: must be put, or told why not */
+    bool planned; /* by its tank or --all: where nothing is logged yet */
+    bool as_said; /* of these: given is what was said of the tank, else as planned */
     struct given given;
 };
 
-static bool name_line(struct logging *lg, const struct log_word *w, long number, struct wish *wishes, struct err *e)
+static bool wish_line(struct logging *lg, const struct line *l, const struct given *g, bool weak, void *context,
+                      struct err *e)
 {
-    const struct line *l = round_line(&lg->r, number);
-    if (!l)
-        return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu", lg->r.head.number,
-                       number, lg->r.n_lines);
-    struct wish *wish = &wishes[number - 1];
-    if (wish->named)
-        return err_set(e, ERR_MISUSE, NULL, "line %ld is named twice; expected each line once", number);
-    wish->named = true;
-    return log_word_apply(w, &lg->f, &lg->r, l, &wish->given, e);
-}
-
-static bool name_lines(struct logging *lg, const char *word, struct wish *wishes, struct err *e)
-{
-    struct log_word w;
-    if (!log_word_parse(word, &w, e))
-        return false;
-    for (size_t i = 0; i < w.n_spans; i++)
-        for (long n = w.spans[i].first; n <= w.spans[i].last; n++)
-            if (!name_line(lg, &w, n, wishes, e))
-                return false;
+    struct wish *wish = &((struct wish *)context)[l->number - 1];
+    (void)lg;
+    if (!weak && wish->named)
+        return err_set(e, ERR_MISUSE, NULL, "line %ld is named twice; expected each line once", l->number);
+    if (weak && wish->named)
+        return true;
+    wish->named = !weak;
+    wish->planned = wish->as_said = weak;
+    wish->given = *g;
     return true;
-}
-
-static bool name_tank(struct logging *lg, const char *word, struct wish *wishes, struct err *e)
-{
-    size_t tank = facility_find(&lg->f, REG_TANK, word);
-    bool any = false;
-    for (size_t i = 0; i < lg->r.n_lines; i++)
-        if (lg->r.lines[i].tank == tank)
-            any = wishes[i].planned = true;
-    char quoted[EXCERPT_TEXT];
-    return any || err_set(e, ERR_MISUSE, NULL,
-                          "\"%s\" is neither lines nor a tank of round %ld; expected such as 14=1.5, 15-18=:4, D1",
-                          text_excerpt(word, quoted), lg->r.head.number);
 }
 
 /* What has changed since the plan is not "as planned": it stays open until somebody says what was done there. */
@@ -78,8 +56,8 @@ static bool collect_wishes(struct logging *lg, struct wish *wishes, struct err *
         wishes[i].planned = option_given(c, "all");
     if (option_given(c, "all") && !leave_changed(lg, wishes, e))
         return false;
-    for (size_t i = 1; i < c->n_args; i++)
-        if (log_word_is(c->args[i]) ? !name_lines(lg, c->args[i], wishes, e) : !name_tank(lg, c->args[i], wishes, e))
+    for (size_t i = lg->first_word; i < c->n_args; i++)
+        if (!logging_word(lg, c->args[i], wish_line, wishes, e))
             return false;
     return true;
 }
@@ -89,9 +67,10 @@ static bool put_wishes(struct logging *lg, struct wish *wishes, struct err *e)
     for (size_t i = 0; i < lg->r.n_lines; i++) {
         const struct line *l = &lg->r.lines[i];
         if (!wishes[i].named) {
-            if (!wishes[i].planned || log_find(&lg->log, l->number))
+            if (!wishes[i].planned || (log_find(&lg->log, l->number) && !wishes[i].as_said))
                 continue;
-            logging_planned(lg, l, &wishes[i].given);
+            if (!wishes[i].as_said)
+                logging_planned(lg, l, &wishes[i].given);
         }
         if (!logging_line(lg, &wishes[i].given, e))
             return false;
@@ -116,12 +95,32 @@ static bool put_all(struct logging *lg, struct err *e)
     bool ok = wishes ? collect_wishes(lg, wishes, e) && put_wishes(lg, wishes, e) : err_memory(e);
     arena_free(&scratch);
     return ok && each_option(lg, "made", logging_made, e) && each_option(lg, "left", logging_left, e) &&
-           each_option(lg, "weighed", logging_weighed, e) && each_option(lg, "extra", logging_extra, e);
+           each_option(lg, "weighed", logging_weighed, e) && each_option(lg, "extra", logging_extra, e) &&
+           each_option(lg, "by", logging_by, e) && each_option(lg, "note", logging_note, e);
 }
 
+static bool put_entry(struct logging *lg, struct err *e)
+{
+    return logging_begin(lg, e) && logging_end(lg, put_all(lg, e), lg->c->typed, e);
+}
+
+/* More than planned is asked about while nothing is held open: then all is put anew. */
 static bool log_words(struct logging *lg, struct err *e)
 {
-    return logging_begin(lg, e) && logging_end(lg, put_all(lg, e), lg->c->typed, e) && logging_tell(lg, lg->c->out, e);
+    struct err why = {0};
+    bool yes = false;
+    if (!put_entry(lg, &why)) {
+        char question[sizeof why.text + 32];
+        snprintf(question, sizeof question, "%.*s. Is that right?", (int)strcspn(why.text, ";"), why.text);
+        if (lg->over && context_may_ask())
+            context_ask(lg->c, question, &yes);
+        if (!yes)
+            return err_set(e, why.code, NULL, "%s", why.text);
+        lg->more = true;
+        if (!put_entry(lg, e))
+            return false;
+    }
+    return logging_tell(lg, lg->c->out, e);
 }
 
 /* ---- from a file ------------------------------------------------------------------------------------------------ */
@@ -175,13 +174,13 @@ static bool log_file(struct logging *lg, const char *path, struct err *e)
 
 /* ---- the command ------------------------------------------------------------------------------------------------ */
 
-static bool anything_named(const struct context *c)
+static bool anything_named(const struct context *c, size_t first_word)
 {
-    static const char *const names[] = {"all", "made", "left", "weighed", "extra"};
+    static const char *const names[] = {"all", "made", "left", "weighed", "extra", "by", "note"};
     for (size_t i = 0; i < COUNT_OF(names); i++)
         if (option_given(c, names[i]))
             return true;
-    return c->n_args > 1;
+    return c->n_args > first_word;
 }
 
 static bool run_as_asked(struct logging *lg, struct err *e)
@@ -193,7 +192,7 @@ static bool run_as_asked(struct logging *lg, struct err *e)
         return err_set(e, ERR_MISUSE, NULL, "--json has a meaning only for what log --show prints; expected --show");
     if (option_given(c, "from"))
         return log_file(lg, option_text(c, "from", ""), e);
-    if (anything_named(c))
+    if (anything_named(c, lg->first_word))
         return log_words(lg, e);
     if (isatty(STDIN_FILENO) && isatty(STDOUT_FILENO))
         return logging_prompt(lg, e);
@@ -201,16 +200,29 @@ static bool run_as_asked(struct logging *lg, struct err *e)
                    "nothing to log: expected --all, tanks or lines (14=1.5), or a terminal to ask on");
 }
 
+/* A number alone in front is a round; "today", or anything else, means today's. */
+static bool read_round(const struct context *c, long *number, size_t *first_word, struct err *e)
+{
+    bool is_number = c->n_args > 0 && count_parse(c->args[0], number);
+    *first_word = is_number || (c->n_args > 0 && strcmp(c->args[0], "today") == 0) ? 1 : 0;
+    if (!is_number)
+        *number = 0;
+    return !is_number || *number >= 1 ||
+           err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
+}
+
 static bool log_run(struct context *c, struct err *e)
 {
     struct logging lg;
     long number;
-    if (!count_parse(c->args[0], &number) || number < 1)
-        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
-    if (option_given(c, "from") && anything_named(c))
+    size_t first_word;
+    if (!read_round(c, &number, &first_word, e))
+        return false;
+    if (option_given(c, "from") && anything_named(c, first_word))
         return err_set(e, ERR_MISUSE, NULL, "--from FILE stands alone; expected no lines or amounts beside it");
     if (!logging_open(c, number, &lg, e))
         return false;
+    lg.first_word = first_word;
     bool ok = run_as_asked(&lg, e);
     logging_close(&lg);
     return ok;
@@ -219,15 +231,15 @@ static bool log_run(struct context *c, struct err *e)
 const struct command command_log = {
     .name = "log",
     .summary = "write down what was given",
-    .usage = "ROUND [TANK | LINES[=VALUE]] ...",
+    .usage = "[ROUND] [LINES | COLONY | TANK][=VALUE] ...",
     .about =
-        "Writes down what became of a round's lines. LINES is 14, 15-18 or 3,5,9-12; VALUE is a code of the sheet (p "
-        "part "
-        "given, l late, r refused, n not given), then the amount where it was another, :0 to :4 for the response, "
-        "@HH:MM "
-        "for the time: 14=p1.5 15-18=:4 20=r:0 21=n 22=l@09:40. LINES alone or a TANK is as planned; 14=- takes back. "
-        "What is not named stays open and is told at the end. On a terminal, with a round alone, it asks tank by tank.",
-    .example = "neap log 1 --show",
+        "Writes down what became of the lines of a round, today's where no number is in front. LINES is 14, 15-18 or "
+        "3,5,9-12 (line 14 alone: today 14); VALUE is a code of the sheet (p part given, l late, r refused, n not "
+        "given), then the amount where it was another, :0 to :4 for the response, @HH:MM for the time: 14=p1.5 "
+        "15-18=:4 D1-002=r:0 21=n 22=l@09:40. A tank's name means what is still open there: D1, D1=n. Without a value: "
+        "as planned; 14=- takes back. What is not named stays open and is told at the end. On a terminal, without any "
+        "of it, it asks tank by tank.",
+    .example = "neap --on 2026-11-27 log --show",
     .options =
         (const struct option_row[]){
             {"all", OPT_FLAG, .help = "all that is not logged yet, but what is named: as planned"},
@@ -236,12 +248,15 @@ const struct command command_log = {
             {"left", OPT_TEXT, "POT=ML", .repeats = true, .help = "what was left of it"},
             {"weighed", OPT_TEXT, "POT:FOOD=G", .repeats = true, .help = "what the scale said"},
             {"extra", OPT_TEXT, "TANK:FOOD=G", .repeats = true, .help = "given beside the plan"},
+            {"by", OPT_TEXT, "FEEDER=NAME", .repeats = true, .help = "who a feeder of the sheet was: 1=JK"},
+            {"note", OPT_TEXT, "LINE=TEXT", .repeats = true,
+             .help = "a note on a line or colony; TEXT alone: on the round"},
+            {"more", OPT_FLAG, .help = "what is more than planned is right"},
             {"again", OPT_FLAG, .help = "replace what is logged already"},
             {"from", OPT_TEXT, "FILE", .help = "rows of given, CSV or JSON (docs/round.md)"},
             {"show", OPT_FLAG, .help = "what is logged so far; change nothing"},
             OPTION_DRY_RUN,
             {0}},
-    .args_min = 1,
     .args_max = 10000,
     .prints_json = true,
     .run = log_run,

@@ -1,4 +1,5 @@
 #include "colonies.h"
+#include "quarantine.h"
 
 struct move {
     const char *code, *tank;
@@ -87,6 +88,32 @@ static bool move_all(struct context *c, struct store *s, const struct move *m, l
     return true;
 }
 
+/* Out of quarantine before its days are over: only when somebody says so. The question is put while nothing is held open. */
+static bool may_leave(struct context *c, struct store *s, const struct facility *f, const struct move *m, struct err *e)
+{
+    struct stay stay;
+    struct text words = {0};
+    size_t colony = facility_find(f, REG_COLONY, m->code), tank = facility_find(f, REG_TANK, m->tank);
+    bool yes = option_given(c, "early");
+    if (yes || colony == REF_NONE || tank == REF_NONE || f->systems[f->tanks[tank].system].quarantine)
+        return true;
+    if (!stay_of(s, f, colony, c->today, &stay, e))
+        return false;
+    if (!stay.in_quarantine || stay.over)
+        return true;
+    stay_words(&stay, c->today, &words);
+    if (context_may_ask()) {
+        struct text question = {0};
+        text_addf(&question, "%s %s. Move it all the same?", m->code, text_str(&words));
+        context_ask(c, text_str(&question), &yes);
+        text_free(&question);
+    }
+    if (!yes)
+        err_set(e, ERR_INPUT, NULL, "%s %s; --early moves it all the same", m->code, text_str(&words));
+    text_free(&words);
+    return yes;
+}
+
 static bool move_colony(struct context *c, struct store *s, const struct facility *f, struct move *m, struct err *e)
 {
     struct arena a = {0};
@@ -117,7 +144,7 @@ static bool move_run(struct context *c, struct err *e)
     struct move m;
     if (!parse_move(c, &m, e) || !context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
-    bool ok = store_begin(s, e) && move_colony(c, s, &f, &m, e);
+    bool ok = may_leave(c, s, &f, &m, e) && store_begin(s, e) && move_colony(c, s, &f, &m, e);
     if (!ok || option_given(c, "dry-run"))
         store_rollback(s);
     else
@@ -131,11 +158,14 @@ const struct command command_move = {
     .name = "move",
     .summary = "move corals to another tank",
     .usage = "COLONY [COUNT] to TANK",
-    .about = "Moves a lot of corals, or COUNT of it, to another tank. A part gets a code of its own, CODE/2 or --as "
-             "CODE, and "
-             "counts as fed when the others were. The tally keeps what moved where.",
+    .about =
+        "Moves a lot of corals, or COUNT of it, to another tank. A part gets a code of its own, CODE/2 or --as "
+        "CODE, and "
+        "counts as fed when the others were. The tally keeps what moved where. Before the days of quarantine (setting "
+        "quarantine_d) are over, it asks; neap treat shows them.",
     .example = "neap move N3-001 4 to D1",
     .options = (const struct option_row[]){{"as", OPT_TEXT, "CODE", .help = "code of the part that moves"},
+                                           {"early", OPT_FLAG, .help = "out of quarantine before its days are over"},
                                            OPTION_DRY_RUN,
                                            {0}},
     .args_min = 3,

@@ -1,6 +1,7 @@
 #include "todays.h"
 
 #include "loading.h"
+#include "naming.h"
 #include "patience.h"
 
 #include "neap/log.h"
@@ -172,8 +173,8 @@ static bool print_plan(struct context *c, struct store *s, const struct facility
 
 static bool alone(const struct context *c, struct err *e)
 {
-    static const char *const others[] = {"start", "done-by", "feeders", "late", "pots",  "strength",
-                                         "first", "skip",    "compare", "lp",   "effort"};
+    static const char *const others[] = {"start",    "done-by", "feeders", "late", "pots",
+                                         "strength", "first",   "compare", "lp",   "effort"};
     if (option_given(c, "now") && !option_given(c, "from-now"))
         return err_set(e, ERR_MISUSE, NULL, "--now says when --from-now is; expected both");
     for (size_t i = 0; option_given(c, "from-now") && i < COUNT_OF(others); i++)
@@ -195,6 +196,20 @@ static void tell_again(struct context *c, const struct round *r, const struct ag
         text_add(c->out, "none late\n");
 }
 
+/* --skip beside --from-now: all that is open at a tank, but a flow that is off or that other tanks need. */
+static bool leave_out(struct context *c, const struct facility *f, const struct round *kept, struct todays *t,
+                      struct err *e)
+{
+    const struct option_value *skip = option_get(c, "skip");
+    for (size_t i = 0; i < skip->n; i++) {
+        size_t tank = facility_find(f, REG_TANK, skip->text[i]);
+        if (tank == REF_NONE)
+            return row_unknown(f, REG_TANK, skip->text[i], e);
+        round_leave_out(f, kept, tank, "left out today", t->done, &t->changes);
+    }
+    return true;
+}
+
 /* The log with the lines that changed since: not given, each with its reason. *n_off of them stand at its end. */
 static bool givens_now(struct context *c, struct store *s, const struct facility *f, const struct round *kept,
                        const struct round_log *log, struct arena *a, struct given **givens, size_t *n_off,
@@ -203,11 +218,13 @@ static bool givens_now(struct context *c, struct store *s, const struct facility
     struct todays t;
     if (!todays_read(c, s, f, kept, a, &t, e))
         return false;
-    *givens = arena_alloc(a, log->n_givens + t.changes.n_off, sizeof **givens);
+    *givens = arena_alloc(a, log->n_givens + kept->n_lines, sizeof **givens);
     if (!*givens)
         return err_memory(e);
     if (log->n_givens > 0)
         memcpy(*givens, log->givens, log->n_givens * sizeof **givens);
+    if (!leave_out(c, f, kept, &t, e))
+        return false;
     *n_off = 0;
     for (size_t i = 0; i < kept->n_lines; i++)
         if (t.changes.off[i])
@@ -260,6 +277,8 @@ static bool reset_clock(struct context *c, struct store *s, const struct facilit
             .now_min = option_given(c, "now") ? option_get(c, "now")->minute : by_clock,
             .givens = givens,
             .n_givens = log.n_givens + n_off,
+            .mixes = log.mixes,
+            .n_mixes = log.n_mixes,
         };
         ok = plan_again(f, kept, &request, &r, &found, e);
         if (ok) {
@@ -308,6 +327,28 @@ static bool plan_watched(const struct context *c, const struct facility *f, stru
     return ok;
 }
 
+/* A round that would have begun already is asked about: its every minute would be late. A day alone has no time to be past. */
+static bool may_be_past(struct context *c, const struct round *r, struct err *e)
+{
+    char start[CLOCK_TEXT], now[CLOCK_TEXT], question[200];
+    long begins = (long)r->head.day * MIN_PER_DAY + r->head.start_min;
+    bool yes =
+        option_given(c, "yes") || option_given(c, "dry-run") || !c->knows_time || r->n_lines == 0 || begins >= c->now;
+    if (yes)
+        return true;
+    clock_format(r->head.start_min, start);
+    clock_format((int)(c->now - (long)moment_day(c->now) * MIN_PER_DAY), now);
+    snprintf(question, sizeof question, "This round begins at %s and it is %s on %s. Keep it?", start, now,
+             moment_day(c->now) == r->head.day ? "that day" : "a later day");
+    if (context_may_ask())
+        context_ask(c, question, &yes);
+    return yes ||
+           err_set(e, ERR_INPUT, NULL,
+                   "the round would begin at %s, and it is %s; expected --start HH:MM from now on, or --yes where "
+                   "it was fed so",
+                   start, now);
+}
+
 static bool plan_run(struct context *c, struct err *e)
 {
     struct store *s;
@@ -325,7 +366,7 @@ static bool plan_run(struct context *c, struct err *e)
     struct plan_request request = request_of(c, lates);
     bool ok = plan_watched(c, &f, &request, &r, e);
     if (ok) {
-        ok = write_lp(c, &f, &request, e) && store_round(c, s, &f, &r, NULL, 0, e) &&
+        ok = may_be_past(c, &r, e) && write_lp(c, &f, &request, e) && store_round(c, s, &f, &r, NULL, 0, e) &&
              print_plan(c, s, &f, &request, &r, e);
         round_free(&r);
     }
@@ -363,6 +404,7 @@ const struct command command_plan = {
             {"lp", OPT_TEXT, "FILE", .help = "also write the recipe's programme, in LP format for another solver"},
             {"from-now", OPT_FLAG, .help = "set the clock of the begun round anew"},
             {"now", OPT_CLOCK, "HH:MM", .help = "with --from-now: from this minute, else the clock's"},
+            {"yes", OPT_FLAG, .help = "keep a round that begins at a time gone by, without asking"},
             OPTION_DRY_RUN,
             {0}},
     .prints_json = true,

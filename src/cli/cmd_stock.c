@@ -58,6 +58,8 @@ static bool cost_days(struct shelf *s, struct day_cost **days, size_t *n, struct
     for (size_t i = 0; i < f->n_feds; i++)
         if (f->feds[i].day >= first && f->feds[i].day <= s->c->today)
             (*days)[find_day(*days, n, f->feds[i].day)].given_cents += (double)f->feds[i].cost_cents;
+    for (size_t i = 0; i < *n; i++) /* what no lot had is paid for too, and shares are whole cents */
+        (*days)[i].drawn_cents = fmax((*days)[i].drawn_cents, (*days)[i].given_cents);
     qsort(*days, *n, sizeof **days, by_day);
     return true;
 }

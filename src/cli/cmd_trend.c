@@ -1,4 +1,5 @@
 #include "trend_csv.h"
+#include "week_events.h"
 
 #include "neap/figures.h"
 #include "neap/log.h"
@@ -21,6 +22,26 @@ static bool report_moment(const struct context *c, long *now_min, struct err *e)
     return true;
 }
 
+static bool add_stops(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
+                      struct log_week *week, struct err *e)
+{
+    struct long_stop *stops, *all;
+    size_t n;
+    if (!log_long_stops(f, r, log, a, &stops, &n, e))
+        return false;
+    if (n == 0)
+        return true;
+    all = arena_alloc(a, week->n_stops + n, sizeof *all);
+    if (!all)
+        return err_memory(e);
+    if (week->n_stops > 0)
+        memcpy(all, week->stops, week->n_stops * sizeof *all);
+    memcpy(all + week->n_stops, stops, n * sizeof *all);
+    week->stops = all;
+    week->n_stops += n;
+    return true;
+}
+
 static bool add_round(struct store *s, const struct facility *f, long number, struct arena *a, struct log_week *week,
                       struct err *e)
 {
@@ -34,7 +55,7 @@ static bool add_round(struct store *s, const struct facility *f, long number, st
         log_figures_add(&r, &log, &week->figures);
         log_open_lines(f, &r, &log, &open);
         struct open_round row = {number, r.head.day, open.failed ? NULL : arena_text(a, text_str(&open))};
-        ok = row.lines ? true : err_memory(e);
+        ok = (row.lines ? true : err_memory(e)) && add_stops(f, &r, &log, a, week, e);
         if (ok && open.len > 0)
             week->open[week->n_open++] = row;
         round_log_free(&log);
@@ -60,7 +81,7 @@ static bool week_log(struct store *s, const struct facility *f, const struct tre
     for (size_t i = 0; i < n; i++)
         if (!add_round(s, f, numbers[i], a, week, e))
             return false;
-    return true;
+    return week_events(s, f, r->week_from, r->day, a, week, e);
 }
 
 static bool report_print(struct context *c, const struct facility *f, const struct trend_report *r,

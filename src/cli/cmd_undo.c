@@ -1,7 +1,5 @@
 #include "cli.h"
 
-#include <unistd.h>
-
 enum { CHANGE_KINDS = 3 };
 
 struct tally {
@@ -33,18 +31,15 @@ static bool tell_entry(struct store *s, const struct entry *entry, struct text *
 }
 
 /* On a terminal the person decides, having seen what it is about; elsewhere only --yes does. */
-static bool may_undo(struct context *c, bool *yes, struct err *e)
+static bool may_undo(struct context *c, const char *question, bool *yes, struct err *e)
 {
-    char answer[16];
     *yes = option_given(c, "yes");
     if (*yes)
         return true;
-    if (!isatty(STDIN_FILENO) || !isatty(STDERR_FILENO))
+    if (!context_may_ask())
         return err_set(e, ERR_MISUSE, NULL,
                        "nobody can be asked here; expected --yes (or --dry-run, to see the entry)");
-    fprintf(stderr, "%sTake it back? [y/N] ", text_str(c->out));
-    c->out->len = 0; /* it has been shown */
-    *yes = fgets(answer, sizeof answer, stdin) && (answer[0] == 'y' || answer[0] == 'Y');
+    context_ask(c, question, yes);
     return true;
 }
 
@@ -57,9 +52,28 @@ static bool undo_run(struct context *c, struct err *e)
         return false;
     bool ok = store_last_entry(s, &last, e) && tell_entry(s, &last, c->out, e);
     if (ok && !option_given(c, "dry-run")) {
-        ok = may_undo(c, &yes, e) && (!yes || context_undo(c, s, last.id, e));
+        ok = may_undo(c, "Take it back?", &yes, e) && (!yes || context_take_back(c, s, store_undo, last.id, e));
         if (ok)
             text_addf(c->out, yes ? "entry %ld is taken back\n" : "entry %ld stands\n", last.id);
+    }
+    store_close(s);
+    return ok;
+}
+
+static bool redo_run(struct context *c, struct err *e)
+{
+    struct store *s;
+    struct entry last;
+    bool yes = false;
+    if (!context_open(c, STORE_WRITE, &s, e))
+        return false;
+    bool ok = store_last_undo(s, &last, e);
+    if (ok)
+        text_addf(c->out, "entry %ld took back, of %s: %s\n", last.id, last.made, last.command);
+    if (ok && !option_given(c, "dry-run")) {
+        ok = may_undo(c, "Bring it again?", &yes, e) && (!yes || context_take_back(c, s, store_redo, last.id, e));
+        if (ok)
+            text_add(c->out, yes ? "it is there again\n" : "it stays taken back\n");
     }
     store_close(s);
     return ok;
@@ -71,8 +85,19 @@ const struct command command_undo = {
     .usage = "",
     .about =
         "Shows the last journal entry and takes it back, however much it changed. Again, and the one before it goes. "
-        "Nothing is lost: the journal keeps the entry, and that it was taken back.",
+        "Nothing is lost: the journal keeps the entry, and that it was taken back; neap redo brings it again.",
     .example = "neap undo --dry-run",
     .options = (const struct option_row[]){{"yes", OPT_FLAG, .help = "do not ask"}, OPTION_DRY_RUN, {0}},
     .run = undo_run,
+};
+
+const struct command command_redo = {
+    .name = "redo",
+    .summary = "bring again what undo took back",
+    .usage = "",
+    .about = "Brings the entry that was taken back last, as long as nothing else was entered since. Again, and the one "
+             "taken back before it comes.",
+    .example = "neap redo --help",
+    .options = (const struct option_row[]){{"yes", OPT_FLAG, .help = "do not ask"}, OPTION_DRY_RUN, {0}},
+    .run = redo_run,
 };

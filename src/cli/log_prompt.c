@@ -218,6 +218,21 @@ static void show_lines(const struct prompt *p, size_t tank)
     }
 }
 
+static bool ask_more(struct prompt *p, const struct err *why)
+{
+    struct text answer = {0}, words = {0}, was = p->question;
+    p->question = (struct text){0};
+    printf("  %.*s.\n", (int)strcspn(why->text, ";"), why->text);
+    text_add(&words, "is that right? y, or Enter to type it again");
+    set_question(p, &words);
+    bool yes = ask(p, &answer) && *text_str(&answer) == 'y';
+    text_free(&p->question);
+    p->question = was;
+    text_free(&words);
+    text_free(&answer);
+    return yes;
+}
+
 /* Keeps what the function puts as one entry; what is wrong is said, and asked again. Only a broken store ends it. */
 static bool keep(struct prompt *p, bool (*put)(struct prompt *, const char *, struct err *), const char *words,
                  struct err *e)
@@ -226,7 +241,12 @@ static bool keep(struct prompt *p, bool (*put)(struct prompt *, const char *, st
     struct text typed = {0};
     struct err why = {0};
     text_addf(&typed, "neap log %ld %s", lg->r.head.number, words);
+    lg->more = option_given(lg->c, "more");
     bool ok = logging_begin(lg, &why) && logging_end(lg, put(p, words, &why), text_str(&typed), &why);
+    if (!ok && lg->over && ask_more(p, &why)) {
+        lg->more = true;
+        ok = logging_begin(lg, &why) && logging_end(lg, put(p, words, &why), text_str(&typed), &why);
+    }
     text_free(&typed);
     if (ok) {
         fputs(text_str(&lg->told), stdout);
@@ -240,31 +260,22 @@ static bool keep(struct prompt *p, bool (*put)(struct prompt *, const char *, st
 }
 
 /* A line of this sitting may be typed again; one that somebody else logged may not. */
-static bool put_word(struct prompt *p, const char *word, struct err *e)
+static bool put_taken(struct logging *lg, const struct line *l, const struct given *g, bool weak, void *context,
+                      struct err *e)
 {
-    struct logging *lg = p->lg;
-    struct log_word w;
-    struct given g;
-    if (!log_word_parse(word, &w, e))
+    struct prompt *p = context;
+    (void)weak;
+    lg->again = p->mine[l->number - 1];
+    if (!logging_line(lg, g, e))
         return false;
-    for (size_t i = 0; i < w.n_spans; i++)
-        for (long n = w.spans[i].first; n <= w.spans[i].last; n++) {
-            const struct line *l = round_line(&lg->r, n);
-            if (!l)
-                return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu",
-                               lg->r.head.number, n, lg->r.n_lines);
-            lg->again = p->mine[n - 1];
-            if (!log_word_apply(&w, &lg->f, &lg->r, l, &g, e) || !logging_line(lg, &g, e))
-                return false;
-            p->mine[n - 1] = true;
-            if (!g.voided) {
-                text_addf(&lg->told, "  %ld ", n);
-                line_words(&lg->f, l, &lg->told);
-                text_add(&lg->told, ": ");
-                log_given_words(&lg->f, l, &g, &lg->told);
-                text_add(&lg->told, "\n");
-            }
-        }
+    p->mine[l->number - 1] = true;
+    if (g->voided)
+        return true;
+    text_addf(&lg->told, "  %ld ", l->number);
+    line_words(&lg->f, l, &lg->told);
+    text_add(&lg->told, ": ");
+    log_given_words(&lg->f, l, g, &lg->told);
+    text_add(&lg->told, "\n");
     return true;
 }
 
@@ -274,7 +285,7 @@ static bool put_words(struct prompt *p, const char *words, struct err *e)
     for (const char *s = words + strspn(words, " "); *s; s += strspn(s, " ")) {
         size_t n = strcspn(s, " ");
         snprintf(word, sizeof word, "%.*s", (int)n, s);
-        if (!put_word(p, word, e))
+        if (!logging_word(p->lg, word, put_taken, p, e))
             return false;
         s += n;
     }
@@ -303,6 +314,7 @@ static void say_help(void)
 {
     printf("  Enter  all as planned, or the rest of the tank\n"
            "  7=r:0 12=p0.5 20-22=:4 31=n 33=l@09:40 7=-   what differs; - takes back\n"
+           "  D1-002=r   D1=n                              the same by colony, or the rest of a tank\n"
            "  e      show the lines      l  later: leave the tank open      s  stop; what was entered is kept\n"
            "  Tab    codes and scores\n");
 }

@@ -25,7 +25,7 @@ static const char *plan_words(const struct logging *lg, struct document *d, cons
 
 static bool is_exception(const struct line *l, const struct given *g)
 {
-    return g && (g->outcome != OUTCOME_GIVEN || g->response >= 0 || g->at_min >= 0 ||
+    return g && (g->outcome != OUTCOME_GIVEN || g->response >= 0 || g->at_min >= 0 || *g->note ||
                  (!isnan(l->amount) && fabs(g->amount - l->amount) > 1e-9));
 }
 
@@ -100,6 +100,41 @@ static void show_extras(const struct logging *lg, struct document *d)
     }
 }
 
+static void show_people(const struct logging *lg, struct document *d)
+{
+    struct text names = {0};
+    for (size_t i = 0; i < lg->log.n_crews; i++)
+        text_addf(&names, "%s%ld %s", i ? ", " : "Fed by: ", lg->log.crews[i].feeder, lg->log.crews[i].name);
+    if (names.len > 0)
+        document_text(d, document_format(d, "%s.", text_str(&names)));
+    text_free(&names);
+}
+
+static bool show_stops(const struct logging *lg, struct document *d, struct err *e)
+{
+    struct long_stop *stops;
+    size_t n;
+    if (!log_long_stops(&lg->f, &lg->r, &lg->log, &d->arena, &stops, &n, e))
+        return false;
+    for (size_t i = 0; i < n; i++) {
+        struct text words = {0};
+        long_stop_words(&stops[i], &words);
+        document_item(d, "!", document_format(d, "%s: %s.", lg->f.tanks[stops[i].tank].name, clean(d, &words)));
+    }
+    return true;
+}
+
+static void show_remarks(const struct logging *lg, struct document *d)
+{
+    for (size_t i = 0; i < lg->log.n_remarks; i++) {
+        if (i == 0) {
+            document_space(d);
+            document_text(d, "Noted of the round:");
+        }
+        document_item(d, "-", lg->log.remarks[i].text);
+    }
+}
+
 static void show_figures(const struct logging *lg, const struct log_figures *g, struct document *d)
 {
     struct text counts = {0}, open = {0};
@@ -145,6 +180,8 @@ static void json_lines(const struct logging *lg, struct json_text *j)
         json_number_member(j, "amount", g ? g->amount : (double)NAN);
         json_number_member(j, "response", g && g->response >= 0 ? (double)g->response : (double)NAN);
         json_number_member(j, "at_min", g && g->at_min >= 0 ? (double)g->at_min : (double)NAN);
+        json_number_member(j, "feeder", (double)l->feeder);
+        json_text_member(j, "note", g ? g->note : "");
         json_close(j);
     }
     json_close(j);
@@ -200,6 +237,25 @@ static void json_extras(const struct logging *lg, struct json_text *j)
     json_close(j);
 }
 
+static void json_people(const struct logging *lg, struct json_text *j)
+{
+    json_open(j, "crew", '[');
+    for (size_t i = 0; i < lg->log.n_crews; i++) {
+        json_open(j, NULL, '{');
+        json_number_member(j, "feeder", (double)lg->log.crews[i].feeder);
+        json_text_member(j, "name", lg->log.crews[i].name);
+        json_close(j);
+    }
+    json_close(j);
+    json_open(j, "notes", '[');
+    for (size_t i = 0; i < lg->log.n_remarks; i++) {
+        json_open(j, NULL, '{');
+        json_text_member(j, "text", lg->log.remarks[i].text);
+        json_close(j);
+    }
+    json_close(j);
+}
+
 static void show_json(const struct logging *lg, const struct log_figures *g, struct text *out)
 {
     struct json_text j = {.out = out};
@@ -222,6 +278,7 @@ static void show_json(const struct logging *lg, const struct log_figures *g, str
     json_lines(lg, &j);
     json_pots(lg, &j);
     json_extras(lg, &j);
+    json_people(lg, &j);
     json_close(&j);
 }
 
@@ -241,11 +298,14 @@ bool logging_show(struct logging *lg, struct text *out, struct err *e)
     } else if (ok) {
         document_heading(&d, document_format(&d, "ROUND %ld, revision %ld, %s %s: WHAT WAS GIVEN", h->number,
                                              h->revision, weekday_name(day_weekday(h->day)), day));
+        show_people(lg, &d);
         show_figures(lg, &g, &d);
+        ok = show_stops(lg, &d, e);
         show_exceptions(lg, &d);
         show_pots(lg, &d);
         show_extras(lg, &d);
-        ok = d.failed ? err_memory(e) : render_text(&d, 80, 0, out, e);
+        show_remarks(lg, &d);
+        ok = ok && (d.failed ? err_memory(e) : render_text(&d, 80, 0, out, e));
     }
     document_free(&d);
     return ok;

@@ -42,16 +42,19 @@ static bool revision_holds(const struct logging *lg, struct err *e)
            err_set(
                e, ERR_INPUT, NULL,
                "the sheet in hand is revision %ld of round %ld, but revision %ld is in force, and its lines are other "
-               "lines; expected what was given on that one (neap sheet %ld), or undo of the later plan where the round "
-               "was fed by the older",
+               "lines; expected what was given, written onto that one (neap sheet %ld)",
                in_hand, h->number, h->revision, h->number);
 }
 
 static bool load(struct logging *lg, long number, struct err *e)
 {
-    if (!store_load_round(lg->s, &lg->f, number, 0, &lg->r, e))
-        return false;
-    if (revision_holds(lg, e) && store_load_log(lg->s, &lg->f, number, &lg->log, e))
+    if (!store_load_round(lg->s, &lg->f, number, lg->c->today, &lg->r, e))
+        return number == 0 || e->code != ERR_NOT_FOUND ? false
+                                                       : err_set(e, ERR_NOT_FOUND, NULL,
+                                                                 "there is no round %ld; line %ld of today's round is "
+                                                                 "meant by: neap log today %ld",
+                                                                 number, number, number);
+    if (revision_holds(lg, e) && store_load_log(lg->s, &lg->f, lg->r.head.number, &lg->log, e))
         return true;
     round_free(&lg->r);
     return false;
@@ -59,7 +62,7 @@ static bool load(struct logging *lg, long number, struct err *e)
 
 bool logging_open(struct context *c, long number, struct logging *lg, struct err *e)
 {
-    *lg = (struct logging){.c = c, .again = option_given(c, "again")};
+    *lg = (struct logging){.c = c, .again = option_given(c, "again"), .more = option_given(c, "more")};
     if (!context_snapshot(c, option_given(c, "show") ? STORE_READ : STORE_WRITE, &lg->s, &lg->f, e))
         return false;
     if (load(lg, number, e))
@@ -95,6 +98,7 @@ bool logging_begin(struct logging *lg, struct err *e)
 {
     memset(lg->put, 0, sizeof lg->put);
     lg->same = lg->taken_back = lg->others = 0;
+    lg->over = lg->flows = false;
     text_free(&lg->told);
     if (!store_begin(lg->s, e))
         return false;
@@ -104,10 +108,49 @@ bool logging_begin(struct logging *lg, struct err *e)
     return false;
 }
 
+/* ---- lots that were used for the first time ---------------------------------------------------------------------- */
+
+static bool lot_is_used(const struct logging *lg, size_t lot)
+{
+    for (size_t i = 0; i < lg->log.n_givens; i++) {
+        const struct line *l = round_line(&lg->r, lg->log.givens[i].line);
+        if (l && l->lot == lot && lg->log.givens[i].outcome != OUTCOME_NOT_GIVEN)
+            return true;
+    }
+    for (size_t i = 0; i < lg->r.n_pot_foods; i++)
+        if (lg->r.pot_foods[i].lot == lot && log_pot_used(&lg->r, &lg->log, lg->r.pot_foods[i].pot))
+            return true;
+    for (size_t i = 0; i < lg->log.n_extras; i++)
+        if (lg->log.extras[i].lot == lot)
+            return true;
+    return false;
+}
+
+/* Its life begins: nobody else writes that down. */
+static bool open_lot(struct logging *lg, struct lot *lot, struct err *e)
+{
+    char opened[DAY_TEXT], last[DAY_TEXT];
+    enum put outcome;
+    lot->opened = lot->received == DAY_NONE ? lg->r.head.day : greater(lg->r.head.day, lot->received);
+    day_format(lot->opened, opened);
+    day_format(lot_last_day(&lg->f, lot), last);
+    text_addf(&lg->told, "lot %s of %s: opened %s; use until %s\n", lot->code, lg->f.foods[lot->food].name, opened,
+              last);
+    return row_put(lg->s, &lg->f, REG_LOT, lot, &outcome, e);
+}
+
+static bool open_lots(struct logging *lg, struct err *e)
+{
+    for (size_t i = 0; i < lg->f.n_lots; i++)
+        if (lg->f.lots[i].opened == DAY_NONE && lot_is_used(lg, i) && !open_lot(lg, &lg->f.lots[i], e))
+            return false;
+    return true;
+}
+
 bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e)
 {
     struct err none;
-    ok = ok && reload(lg, e);
+    ok = ok && reload(lg, e) && open_lots(lg, e);
     if (!ok || option_given(lg->c, "dry-run"))
         store_rollback(lg->s);
     else
@@ -124,10 +167,11 @@ static bool same_number(double a, double b)
     return (isnan(a) && isnan(b)) || fabs(a - b) <= 1e-9;
 }
 
-static bool same_given(const struct given *a, const struct given *b)
+/* A row typed without a note says nothing against the one there is. */
+static bool same_given(const struct given *was, const struct given *is)
 {
-    return a->outcome == b->outcome && same_number(a->amount, b->amount) && a->response == b->response &&
-           a->at_min == b->at_min;
+    return was->outcome == is->outcome && same_number(was->amount, is->amount) && was->response == is->response &&
+           was->at_min == is->at_min && (!*is->note || strcmp(was->note, is->note) == 0);
 }
 
 void logging_planned(const struct logging *lg, const struct line *l, struct given *g)
@@ -180,13 +224,221 @@ bool logging_line(struct logging *lg, const struct given *g, struct err *e)
     }
     if (was && !lg->again && !g->voided)
         return logged_already(lg, l, was, e);
+    if (!g->voided && !lg->more && log_is_more(l, g)) {
+        lg->over = true;
+        return err_set(e, ERR_INPUT, NULL,
+                       "line %ld: %.10g %s is more than the plan, %.10g %s; --more says that it is right (nothing of "
+                       "this was stored)",
+                       l->number, g->amount, line_unit(&lg->f, l), round_near_to(l->amount, 0.01),
+                       line_unit(&lg->f, l));
+    }
     if (was)
         tell_replaced(lg, l, was, g);
+    lg->flows = lg->flows || l->action == ACTION_FLOW_OFF || l->action == ACTION_FLOW_ON;
     if (g->voided)
         lg->taken_back++;
     else
         lg->put[g->outcome]++;
     return row_put(lg->s, &lg->f, REG_GIVEN, g, &outcome, e);
+}
+
+/* ---- what a word means -------------------------------------------------------------------------------------------- */
+
+static bool take_spans(struct logging *lg, const struct log_word *w, logging_take *take, void *context, struct err *e)
+{
+    for (size_t i = 0; i < w->n_spans; i++)
+        for (long n = w->spans[i].first; n <= w->spans[i].last; n++) {
+            const struct line *l = round_line(&lg->r, n);
+            struct given g;
+            if (!l)
+                return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no line %ld; expected 1 to %zu",
+                               lg->r.head.number, n, lg->r.n_lines);
+            if (!log_word_apply(w, &lg->f, &lg->r, l, &g, e) || !take(lg, l, &g, false, context, e))
+                return false;
+        }
+    return true;
+}
+
+static bool take_colony(struct logging *lg, const struct log_word *w, size_t colony, logging_take *take, void *context,
+                        struct err *e)
+{
+    size_t n = 0;
+    long first = 0;
+    struct given g;
+    for (size_t i = 0; i < lg->r.n_lines; i++)
+        if (lg->r.lines[i].colony == colony && n++ == 0)
+            first = lg->r.lines[i].number;
+    if (n == 0)
+        return err_set(e, ERR_NOT_FOUND, NULL, "%s is not fed in round %ld; expected a colony on its sheet", w->name,
+                       lg->r.head.number);
+    if (n > 1 && *w->amount)
+        return err_set(e, ERR_INPUT, NULL,
+                       "%s is fed on %zu lines, from line %ld on; expected the amounts line by line, such as %ld=%s",
+                       w->name, n, first, first, w->amount);
+    for (size_t i = 0; i < lg->r.n_lines; i++) {
+        const struct line *l = &lg->r.lines[i];
+        if (l->colony == colony &&
+            (!log_word_apply(w, &lg->f, &lg->r, l, &g, e) || !take(lg, l, &g, false, context, e)))
+            return false;
+    }
+    return true;
+}
+
+/* r and a score are for what mouths were fed; all else of the tank stays as it is. */
+static bool take_tank(struct logging *lg, const struct log_word *w, size_t tank, logging_take *take, void *context,
+                      struct err *e)
+{
+    bool any = false, mouths = w->outcome == OUTCOME_REFUSED || w->response >= 0;
+    struct given g;
+    if (*w->amount)
+        return err_set(e, ERR_INPUT, NULL, "%s=%s: an amount is that of one line; expected its number", w->name,
+                       w->amount);
+    for (size_t i = 0; i < lg->r.n_lines; i++) {
+        const struct line *l = &lg->r.lines[i];
+        if (l->tank != tank)
+            continue;
+        any = true;
+        if (w->take_back != (log_find(&lg->log, l->number) != NULL) || (mouths && l->action != ACTION_TARGET))
+            continue;
+        if (!log_word_apply(w, &lg->f, &lg->r, l, &g, e) || !take(lg, l, &g, true, context, e))
+            return false;
+    }
+    return any || err_set(e, ERR_NOT_FOUND, NULL, "%s has no line in round %ld; expected a tank on its sheet", w->name,
+                          lg->r.head.number);
+}
+
+bool logging_word(struct logging *lg, const char *word, logging_take *take, void *context, struct err *e)
+{
+    struct log_word w;
+    char quoted[EXCERPT_TEXT];
+    if (!log_word_parse(word, &w, e))
+        return false;
+    if (w.n_spans > 0)
+        return take_spans(lg, &w, take, context, e);
+    size_t tank = facility_find(&lg->f, REG_TANK, w.name);
+    if (tank != REF_NONE)
+        return take_tank(lg, &w, tank, take, context, e);
+    size_t colony = facility_find(&lg->f, REG_COLONY, w.name);
+    if (colony != REF_NONE)
+        return take_colony(lg, &w, colony, take, context, e);
+    return err_set(e, ERR_MISUSE, NULL,
+                   "\"%s\" is no line, tank or colony of round %ld; expected such as 14=1.5, 15-18=:4, D1, D1-002=r",
+                   text_excerpt(w.name, quoted), lg->r.head.number);
+}
+
+/* ---- notes and names ---------------------------------------------------------------------------------------------- */
+
+struct noting {
+    const char *note;
+    size_t n;
+};
+
+static bool note_line(struct logging *lg, const struct line *l, const struct given *none, bool weak, void *context,
+                      struct err *e)
+{
+    struct noting *in = context;
+    const struct given *was = log_find(&lg->log, l->number);
+    enum put outcome;
+    (void)none, (void)weak;
+    if (!was)
+        return err_set(e, ERR_INPUT, NULL, "line %ld is not logged; expected what became of it beside the note",
+                       l->number);
+    if (strcmp(was->note, in->note) == 0) {
+        lg->same++;
+        return true;
+    }
+    if (*was->note && !lg->again)
+        return err_set(e, ERR_INPUT, NULL, "line %ld has a note already: %s; --again replaces that", l->number,
+                       was->note);
+    struct given noted = *was;
+    noted.note = in->note;
+    in->n++;
+    text_addf(&lg->told, "line %ld: noted\n", l->number);
+    return row_put(lg->s, &lg->f, REG_GIVEN, &noted, &outcome, e);
+}
+
+static bool note_round(struct logging *lg, const char *text, struct err *e)
+{
+    enum put outcome;
+    long number = 1;
+    for (size_t i = 0; i < lg->log.n_remarks; i++) {
+        number = lg->log.remarks[i].number + 1;
+        if (strcmp(lg->log.remarks[i].text, text) == 0) {
+            lg->same++;
+            return true;
+        }
+    }
+    const struct remark remark = {.round = lg->r.head.number, .number = number, .text = text};
+    lg->others++;
+    text_add(&lg->told, "the round: noted\n");
+    return row_put(lg->s, &lg->f, REG_REMARK, &remark, &outcome, e) && reload(lg, e);
+}
+
+/* Text as a register takes it: what a file may not hold, a note may not either. */
+static bool read_note(const char *text, enum reg_id id, const char *field, struct arena *a, const char **out,
+                      struct err *e)
+{
+    const struct field *f = &reg_get(id)->fields[reg_field(reg_get(id), field)];
+    struct cell cell;
+    struct err why;
+    text += strspn(text, " ");
+    if (!cell_parse(f, text, a, &cell, &why))
+        return err_set(e, why.code, NULL, "the %s %s", field, why.text);
+    *out = cell.kind == CELL_TEXT ? cell.text : "";
+    return cell.kind == CELL_TEXT || err_set(e, ERR_MISUSE, NULL, "the %s is empty; expected some words", field);
+}
+
+bool logging_note(struct logging *lg, const char *text, struct err *e)
+{
+    const char *equals = strchr(text, '=');
+    struct arena a = {0};
+    struct noting in = {0};
+    char of[NAME_BYTES_MAX + 1] = "";
+    if (equals && equals - text <= NAME_BYTES_MAX)
+        snprintf(of, sizeof of, "%.*s", (int)(equals - text), text);
+    bool named = *of && (log_word_is(of) || facility_find(&lg->f, REG_TANK, of) != REF_NONE ||
+                         facility_find(&lg->f, REG_COLONY, of) != REF_NONE);
+    bool ok = reload(lg, e) && read_note(named ? equals + 1 : text, REG_GIVEN, "note", &a, &in.note, e);
+    if (ok && named && facility_find(&lg->f, REG_TANK, of) != REF_NONE)
+        ok = err_set(e, ERR_INPUT, NULL, "%s is a tank; expected a line or colony for a note, or words for the round",
+                     of);
+    ok = ok && (named ? logging_word(lg, of, note_line, &in, e) : note_round(lg, in.note, e));
+    lg->others += (long)in.n;
+    ok = ok && reload(lg, e);
+    arena_free(&a);
+    return ok;
+}
+
+bool logging_by(struct logging *lg, const char *text, struct err *e)
+{
+    struct arena a = {0};
+    struct crew crew = {.round = lg->r.head.number, .feeder = 1};
+    const char *equals = strchr(text, '='), *name = text;
+    char feeder[8] = "";
+    enum put outcome;
+    if (equals && equals - text < (long)sizeof feeder) {
+        snprintf(feeder, sizeof feeder, "%.*s", (int)(equals - text), text);
+        name = equals + 1;
+    }
+    bool ok = *feeder ? count_parse(feeder, &crew.feeder) && crew.feeder >= 1 && crew.feeder <= lg->r.head.feeders
+                      : lg->r.head.feeders == 1;
+    if (!ok)
+        return err_set(e, ERR_MISUSE, NULL, "--by \"%.60s\": round %ld has feeders 1 to %ld; expected such as 1=JK",
+                       text, lg->r.head.number, lg->r.head.feeders);
+    ok = read_note(name, REG_CREW, "name", &a, &crew.name, e);
+    for (size_t i = 0; ok && i < lg->log.n_crews; i++) {
+        const struct crew *was = &lg->log.crews[i];
+        if (was->feeder == crew.feeder && strcmp(was->name, crew.name) != 0 && !lg->again)
+            ok = err_set(e, ERR_INPUT, NULL, "feeder %ld was %s by the log; --again replaces that", crew.feeder,
+                         was->name);
+    }
+    ok = ok && row_put(lg->s, &lg->f, REG_CREW, &crew, &outcome, e);
+    if (ok && outcome != PUT_SAME)
+        text_addf(&lg->told, "feeder %ld: %s\n", crew.feeder, crew.name);
+    lg->others += ok && outcome != PUT_SAME;
+    ok = ok && reload(lg, e);
+    arena_free(&a);
+    return ok;
 }
 
 /* ---- pots, weighings, extras ------------------------------------------------------------------------------------ */
@@ -446,6 +698,28 @@ static bool tell_open(struct logging *lg, struct text *out, struct err *e)
     return ok;
 }
 
+/* Where a flow was logged: what is to be done about one that was off too long. Common practice, no source. */
+static bool tell_stops(struct logging *lg, struct text *out, struct err *e)
+{
+    struct arena a = {0};
+    struct long_stop *stops;
+    size_t n;
+    bool ok = log_long_stops(&lg->f, &lg->r, &lg->log, &a, &stops, &n, e);
+    for (size_t i = 0; ok && i < n; i++) {
+        struct text words = {0};
+        text_addf(&words, "%s: ", lg->f.tanks[stops[i].tank].name);
+        long_stop_words(&stops[i], &words);
+        text_add(&words, stops[i].on_min == INT_MAX
+                             ? ". Go and look: turn it on, in steps, and note when."
+                             : ". Look at corals and fish now: slime, gaping mouths, gasping; aerate, bring the flow "
+                               "back in steps, and look again in an hour.");
+        ok = words.failed ? err_memory(e) : add_wrapped(text_str(&words), out, e);
+        text_free(&words);
+    }
+    arena_free(&a);
+    return ok;
+}
+
 bool logging_tell(struct logging *lg, struct text *out, struct err *e)
 {
     long n = 0;
@@ -464,5 +738,5 @@ bool logging_tell(struct logging *lg, struct text *out, struct err *e)
     if (lg->taken_back > 0)
         text_addf(out, "; %ld taken back", lg->taken_back);
     text_addf(out, "\n%s", text_str(&lg->told));
-    return tell_open(lg, out, e);
+    return (!lg->flows || tell_stops(lg, out, e)) && tell_open(lg, out, e);
 }

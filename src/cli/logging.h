@@ -14,18 +14,25 @@ struct logging {
     struct facility f;
     struct round r;
     struct round_log log;
-    bool again; /* what is logged already may be replaced */
+    size_t first_word; /* of the arguments: what stands behind the round */
+    bool again;        /* what is logged already may be replaced */
+    bool more;         /* more than planned is right */
+    bool flows;        /* a flow was logged: what stood still too long is told */
+    bool over;         /* something was refused because it is not */
     /* what this transaction did */
     long put[OUTCOME_NOT_GIVEN + 1]; /* lines, by outcome */
-    long same, taken_back, others;   /* others: pots, weighings, extras */
+    long same, taken_back, others;   /* others: pots, weighings, extras, notes, names */
     struct text told;                /* what was replaced, and what is no line, one to a line */
 };
 
 /* Opens store, facility and round; the revision in hand is judged. Errors: as of the store; ERR_MISUSE, ERR_INPUT. */
-bool logging_open(struct context *c, long number, struct logging *lg, struct err *e);
+bool logging_open(struct context *c, long number, struct logging *lg, struct err *e); /* number 0: today's round */
 void logging_close(struct logging *lg);
 
-/* One entry: begin, any number of rows, end. end keeps it where ok (not on --dry-run), drops it otherwise; passes ok on. */
+/*
+ * One entry: begin, any number of rows, end. end opens the lots that were used for the first time, and keeps the entry where ok
+ * (not on --dry-run), drops it otherwise; passes ok on.
+ */
 bool logging_begin(struct logging *lg, struct err *e);
 bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e);
 
@@ -34,6 +41,18 @@ bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e);
  * logging_line: the row of a line; with voided set, what was logged of it is taken back.
  */
 bool logging_line(struct logging *lg, const struct given *g, struct err *e);
+
+/*
+ * Calls take with each line that a word (14=r, D1-002, D1=n) means, and the row that it makes of it. weak: by its tank's name, so
+ * that a line named otherwise is none of it; nor is one logged already, or to be taken back and not logged.
+ */
+typedef bool logging_take(struct logging *lg, const struct line *l, const struct given *g, bool weak, void *context,
+                          struct err *e);
+bool logging_word(struct logging *lg, const char *word, logging_take *take, void *context, struct err *e);
+
+/* "14=spat it out", "D1-002=…" of lines that are logged; all else is a note of the round. "2=AM": who feeder 2 was. */
+bool logging_note(struct logging *lg, const char *text, struct err *e);
+bool logging_by(struct logging *lg, const char *text, struct err *e);
 
 /* "A=118mL" mixed, "A=12mL" left over, "A:FOOD=2.1g" weighed (FOOD may be the lot's code), "TANK:FOOD=AMOUNT" extra. */
 bool logging_made(struct logging *lg, const char *text, struct err *e);

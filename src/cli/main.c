@@ -83,11 +83,24 @@ bool context_commit(struct context *c, struct store *s, const char *typed, struc
     return ok;
 }
 
-bool context_undo(struct context *c, struct store *s, long entry, struct err *e)
+bool context_take_back(struct context *c, struct store *s, store_take_back *take_back, long entry, struct err *e)
 {
-    bool ok = store_undo(s, entry, c->typed, c->now, e);
+    bool ok = take_back(s, entry, c->typed, c->now, e);
     c->stored = c->stored || ok;
     return ok;
+}
+
+bool context_may_ask(void)
+{
+    return isatty(STDIN_FILENO) && isatty(STDERR_FILENO);
+}
+
+void context_ask(struct context *c, const char *question, bool *yes)
+{
+    char answer[16];
+    fprintf(stderr, "%s%s [y/N] ", text_str(c->out), question);
+    c->out->len = 0; /* it has been shown */
+    *yes = fgets(answer, sizeof answer, stdin) && (answer[0] == 'y' || answer[0] == 'Y');
 }
 
 bool context_system(const struct context *c, const struct facility *f, size_t *system, struct err *e)
@@ -127,6 +140,7 @@ static void look_around(struct context *c)
     strftime(day, sizeof day, "%Y-%m-%d", &local);
     day_parse(day, &c->today);
     c->now = c->today * MIN_PER_DAY + local.tm_hour * 60 + local.tm_min;
+    c->knows_time = true;
     c->out_is_terminal = isatty(STDOUT_FILENO);
     c->out_width = 80;
     if (c->out_is_terminal && ioctl(STDOUT_FILENO, TIOCGWINSZ, &window) == 0 && window.ws_col > 0)

@@ -117,7 +117,8 @@ static bool take_everywhere(struct context *c, size_t which, const char *text, b
     switch (which) {
     case 0: c->db = text; return true;
     case 1:
-        if (moment_parse(text, &c->now))
+        c->knows_time = moment_parse(text, &c->now);
+        if (c->knows_time)
             c->today = moment_day(c->now);
         else if (day_parse(text, &day)) {
             c->today = day;

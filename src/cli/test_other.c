@@ -172,7 +172,6 @@ static int due_order(const void *pa, const void *pb)
     return strcmp(a->system->name, b->system->name);
 }
 
-/* The nutrient that was tested longer ago decides. */
 static struct due_row due_of(const struct facility *f, size_t system)
 {
     struct due_row row = {&f->systems[system], DAY_NONE, DAY_NONE, DAY_NONE};
@@ -184,9 +183,7 @@ static struct due_row due_of(const struct facility *f, size_t system)
         if (last && moment_day(t->taken) > *last)
             *last = moment_day(t->taken);
     }
-    int older = row.no3 < row.po4 ? row.no3 : row.po4;
-    if (older != DAY_NONE)
-        row.next = older + (int)floor(row.system->test_every_d);
+    row.next = test_due_day(f, system);
     return row;
 }
 

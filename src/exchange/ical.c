@@ -105,16 +105,15 @@ struct calendar {
     struct text *out;
 };
 
-/* The same event in every revision: import of a later one replaces it. line 0: the round itself. */
-static void put_identity(struct calendar *c, long line)
+enum { OF_TEXT = 40 };
+
+/* The same event in every revision: import of a later one replaces it. of "": the round itself. */
+static void put_identity(struct calendar *c, const char *of)
 {
     struct text uid = {0};
     char day[DAY_TEXT];
     day_format(c->r->head.day, day);
-    text_addf(&uid, "UID:round-%ld-", c->r->head.number);
-    if (line > 0)
-        text_addf(&uid, "line-%ld-", line);
-    text_addf(&uid, "%s@", day);
+    text_addf(&uid, "UID:round-%ld-%s%s@", c->r->head.number, of, day);
     add_house(&uid, c->f->settings.facility);
     put_folded(text_str(&uid), uid.len, c->out);
     c->out->failed = c->out->failed || uid.failed;
@@ -144,7 +143,7 @@ static void put_round(struct calendar *c)
     const struct round_head *h = &c->r->head;
     struct text words = {0};
     put_line(c->out, "BEGIN:VEVENT");
-    put_identity(c, 0);
+    put_identity(c, "");
     put_span(c, h->start_min, h->finish_min);
     text_addf(&words, "Feeding round %ld, %ld feeder%s", h->number, h->feeders, h->feeders == 1 ? "" : "s");
     put_text(c->out, "SUMMARY", text_str(&words));
@@ -159,13 +158,30 @@ static void put_round(struct calendar *c)
     put_line(c->out, "END:VEVENT");
 }
 
-/* From the minute it is to come on to the minute it must not pass, with an alarm at the first. */
+/* An event that rings when it begins. of: "line-14-". */
+static void put_alarmed(struct calendar *c, const char *of, int from_min, int until_min, const char *title,
+                        const char *words)
+{
+    put_line(c->out, "BEGIN:VEVENT");
+    put_identity(c, of);
+    put_span(c, from_min, until_min);
+    put_text(c->out, "SUMMARY", title);
+    put_text(c->out, "DESCRIPTION", words);
+    put_line(c->out, "BEGIN:VALARM");
+    put_line(c->out, "ACTION:DISPLAY");
+    put_line(c->out, "TRIGGER:PT0S");
+    put_text(c->out, "DESCRIPTION", title);
+    put_line(c->out, "END:VALARM");
+    put_line(c->out, "END:VEVENT");
+}
+
+/* From the minute it is to come on to the minute it must not pass. */
 static void put_flow_on(struct calendar *c, const struct line *on)
 {
     const struct line *off = flow_off_of(c->f, c->r, on);
     int latest_min = flow_on_latest_min(c->f, c->r, on);
     struct text title = {0}, words = {0};
-    char clock[CLOCK_TEXT];
+    char clock[CLOCK_TEXT], of[OF_TEXT];
     text_addf(&title, "FLOW ON %s, feeder %ld", c->f->tanks[on->tank].name, on->feeder);
     text_addf(&words, "Line %ld. ", on->number);
     if (*on->note)
@@ -177,17 +193,24 @@ static void put_flow_on(struct calendar *c, const struct line *on)
         text_addf(&words, "on by %s at the latest. ", clock);
     }
     text_add(&words, "Look: it runs.");
-    put_line(c->out, "BEGIN:VEVENT");
-    put_identity(c, on->number);
-    put_span(c, on->start_min, off ? latest_min : on->start_min);
-    put_text(c->out, "SUMMARY", text_str(&title));
-    put_text(c->out, "DESCRIPTION", text_str(&words));
-    put_line(c->out, "BEGIN:VALARM");
-    put_line(c->out, "ACTION:DISPLAY");
-    put_line(c->out, "TRIGGER:PT0S");
-    put_text(c->out, "DESCRIPTION", text_str(&title));
-    put_line(c->out, "END:VALARM");
-    put_line(c->out, "END:VEVENT");
+    snprintf(of, sizeof of, "line-%ld-", on->number);
+    put_alarmed(c, of, on->start_min, off ? latest_min : on->start_min, text_str(&title), text_str(&words));
+    c->out->failed = c->out->failed || title.failed || words.failed;
+    text_free(&title);
+    text_free(&words);
+}
+
+static void put_switch_on(struct calendar *c, const struct switching *s)
+{
+    struct text title = {0}, words = {0};
+    char clock[CLOCK_TEXT], of[OF_TEXT];
+    text_addf(&title, "SWITCH ON %s of %s, feeder %ld", device_titles[s->device], c->f->systems[s->system].name,
+              s->on_feeder);
+    clock_format(s->off_min, clock);
+    text_addf(&words, "s%ld. Off since %s by plan. %s%sLook: it runs.", s->number, clock, s->note,
+              *s->note ? ". " : "");
+    snprintf(of, sizeof of, "switch-%ld-", s->number);
+    put_alarmed(c, of, s->on_min, s->on_min, text_str(&title), text_str(&words));
     c->out->failed = c->out->failed || title.failed || words.failed;
     text_free(&title);
     text_free(&words);
@@ -203,5 +226,7 @@ void ical_write(const struct facility *f, const struct round *r, long stamp_utc,
     for (size_t i = 0; i < r->n_lines; i++)
         if (r->lines[i].action == ACTION_FLOW_ON)
             put_flow_on(&c, &r->lines[i]);
+    for (size_t i = 0; i < r->n_switchings; i++)
+        put_switch_on(&c, &r->switchings[i]);
     put_line(out, "END:VCALENDAR");
 }

@@ -23,6 +23,9 @@ const struct outcome_def outcomes[OUTCOME_NOT_GIVEN + 1] = {
 
 const char *const response_titles[RESPONSES] = {"nothing taken", "a little", "half", "most", "all at once"};
 
+const char *const device_titles[N_DEVICES] = {"skimmer",       "UV",          "ozone",      "carbon",
+                                              "filter roller", "auto-dosing", "return pump"};
+
 static const char *const shape_names[] = {
     "box", "cylinder", "half cylinder", "quarter cylinder", "bow front", "prism", "cut corner", "stated", NULL};
 static const char *const analyte_names[] = {"no3", "po4", "alk", "ca", "mg", "salinity", "temp", NULL};
@@ -36,6 +39,8 @@ static const char *const action_names[] = {"broadcast", "fish", "flow-off", "tar
 static const char *const outcome_names[] = {"given", "part", "late", "refused", "not-given", NULL};
 static const char *const sample_names[] = {"before", "after", NULL};
 static const char *const caution_part_names[] = {"heed", "before", "next", "tank", NULL};
+static const char *const device_names[] = {"skimmer", "uv", "ozone", "carbon", "roller", "dosing", "return", NULL};
+static const char *const off_for_names[] = {"broadcast", "feeding", "both", "nothing", NULL};
 static const char *const tally_names[] = {"sold", "died", "divided", "found", "moved", NULL};
 static const char *const unit_system_names[] = {"metric", "us", NULL};
 
@@ -70,6 +75,17 @@ static const struct field band_fields[] = {
     FIELD(FIELD_CHOICE, system_band, analyte, "what is measured", IS_KEY, ONE_OF(analyte_names)),
     FIELD(FIELD_NUMBER, system_band, low, "lower end, in the analyte's unit", IS_REQUIRED, WITHIN(-2, 3000)),
     FIELD(FIELD_NUMBER, system_band, high, "upper end, in the analyte's unit", IS_REQUIRED, WITHIN(-2, 3000)),
+};
+
+static const struct field switch_fields[] = {
+    FIELD(FIELD_REF, system_switch, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
+    FIELD(FIELD_CHOICE, system_switch, device, "what is switched", IS_KEY, ONE_OF(device_names)),
+    FIELD(FIELD_CHOICE, system_switch, off_for, "what it must be off for; nothing: it stays on", ELSE("both"),
+          ONE_OF(off_for_names)),
+    FIELD(FIELD_NUMBER, system_switch, on_after_min, "minutes from the end of that until it goes on again",
+          WITHIN(0, 720), ELSE("30")),
+    FIELD(FIELD_NUMBER, system_switch, off_limit_min, "longest time off, minutes; empty: no limit", WITHIN(1, 1440)),
+    FIELD(FIELD_TEXT, system_switch, note, "printed beside it, such as where the switch is", ELSE("")),
 };
 
 static const struct field tank_fields[] = {
@@ -124,6 +140,7 @@ static const struct field kind_fields[] = {
     FIELD(FIELD_FLAG, kind, retired, "no longer in use", ELSE("no")),
     FIELD(FIELD_CHOICE, kind, need, "obligate: has no light to live by, fed before all others; optional: cut first",
           ELSE("regular"), ONE_OF(need_names)),
+    FIELD(FIELD_FLAG, kind, early, "early in the round: its tanks are fed before others", ELSE("no")),
 };
 
 static const struct field colony_fields[] = {
@@ -302,6 +319,18 @@ static const struct field caution_fields[] = {
     FIELD(FIELD_TEXT, caution, text, "the caution in words", IS_REQUIRED),
 };
 
+static const struct field switching_fields[] = {
+    ROUND_KEY(switching),
+    FIELD(FIELD_COUNT, switching, number, "1, 2 … by the minute it goes off", IS_KEY, WITHIN(1, 1e6)),
+    FIELD(FIELD_REF, switching, system, "the body of water", IS_REQUIRED, TO(REG_SYSTEM)),
+    FIELD(FIELD_CHOICE, switching, device, "what is switched", IS_REQUIRED, ONE_OF(device_names)),
+    FIELD(FIELD_CLOCK, switching, off_min, "off", IS_REQUIRED, MAY_PASS_MIDNIGHT),
+    FIELD(FIELD_CLOCK, switching, on_min, "on again", IS_REQUIRED, MAY_PASS_MIDNIGHT),
+    FIELD(FIELD_COUNT, switching, off_feeder, "who turns it off", ELSE("1")),
+    FIELD(FIELD_COUNT, switching, on_feeder, "who turns it on", ELSE("1")),
+    FIELD(FIELD_TEXT, switching, note, "printed beside it", ELSE("")),
+};
+
 static const struct field given_fields[] = {
     FIELD(FIELD_COUNT, given, round, "round number", IS_KEY, WITHIN(1, 1e9)),
     FIELD(FIELD_COUNT, given, line, "line number on the sheet", IS_KEY, WITHIN(1, 1e6)),
@@ -342,6 +371,32 @@ static const struct field weighed_fields[] = {
     FIELD(FIELD_NUMBER, weighed, amount_units, "what the scale said, in the food's unit", IS_REQUIRED, WITHIN(0, 1e6)),
     FIELD(FIELD_TEXT, weighed, note, "anything", ELSE("")),
     FIELD(FIELD_FLAG, weighed, voided, "taken back", ELSE("no")),
+};
+
+static const struct field crew_fields[] = {
+    FIELD(FIELD_COUNT, crew, round, "round number", IS_KEY, WITHIN(1, 1e9)),
+    FIELD(FIELD_COUNT, crew, feeder, "feeder 1, 2 … of the sheet", IS_KEY, WITHIN(1, 99)),
+    FIELD(FIELD_NAME, crew, name, "who that was: a name or initials", IS_REQUIRED),
+    FIELD(FIELD_FLAG, crew, voided, "taken back", ELSE("no")),
+};
+
+static const struct field remark_fields[] = {
+    FIELD(FIELD_COUNT, remark, round, "round number", IS_KEY, WITHIN(1, 1e9)),
+    FIELD(FIELD_COUNT, remark, number, "1, 2 … within the round", IS_KEY, WITHIN(1, 1e6)),
+    FIELD(FIELD_TEXT, remark, text, "what was noted of the round", IS_REQUIRED),
+    FIELD(FIELD_FLAG, remark, voided, "taken back", ELSE("no")),
+};
+
+static const struct field treatment_fields[] = {
+    FIELD(FIELD_MOMENT, treatment, treated, "when", IS_KEY),
+    FIELD(FIELD_COUNT, treatment, repeat, "2, 3 … for more of one minute", .flags = FIELD_KEY, WITHIN(1, 1000),
+          ELSE("1")),
+    FIELD(FIELD_REF, treatment, tank, "where it was", IS_REQUIRED, TO(REG_TANK)),
+    FIELD(FIELD_REF, treatment, colony, "which corals; empty: all that was in the tank", TO(REG_COLONY)),
+    FIELD(FIELD_TEXT, treatment, what, "the dip, bath or treatment", IS_REQUIRED),
+    FIELD(FIELD_NUMBER, treatment, duration_min, "how long", WITHIN(0, 10080)),
+    FIELD(FIELD_TEXT, treatment, note, "anything", ELSE("")),
+    FIELD(FIELD_FLAG, treatment, voided, "taken back", ELSE("no")),
 };
 
 static const struct field waste_fields[] = {
@@ -426,10 +481,12 @@ static const struct field settings_fields[] = {
     FIELD(FIELD_NUMBER, settings, tool_change_min, "change of tools before quarantine, minutes", WITHIN(0, 60),
           ELSE("5")),
     FIELD(FIELD_NUMBER, settings, pot_change_min, "change of pot, minutes", WITHIN(0, 60), ELSE("2")),
+    FIELD(FIELD_NUMBER, settings, pot_mix_min, "hands-on minutes to mix a pot", WITHIN(0, 60), ELSE("3")),
     FIELD(FIELD_NUMBER, settings, slurry_life_min, "a mixed slurry is thrown away after", WITHIN(10, 480), ELSE("120")),
     FIELD(FIELD_NUMBER, settings, arrival_wait_d, "days without target feed after arrival", WITHIN(0, 60), ELSE("3")),
     FIELD(FIELD_NUMBER, settings, arrival_half_d, "days at half portions and double interval", WITHIN(0, 90),
           ELSE("14")),
+    FIELD(FIELD_NUMBER, settings, quarantine_d, "days that corals stay in quarantine", WITHIN(0, 365), ELSE("28")),
     FIELD(FIELD_NUMBER, settings, day_hands_min, "hands-on minutes a feeder has for target feed", WITHIN(5, 1440),
           ELSE("180")),
     FIELD(FIELD_NUMBER, settings, window_d, "days of tests that a trend looks back", WITHIN(7, 365), ELSE("28")),
@@ -461,6 +518,16 @@ static bool band_check(const void *row, size_t *field, struct err *e)
         return true;
     err_set(e, ERR_INPUT, NULL, "the band's low %g is not below its high %g; expected low < high", b->low, b->high);
     return blame(field, band_fields, COUNT_OF(band_fields), "high");
+}
+
+static bool switch_check(const void *row, size_t *field, struct err *e)
+{
+    const struct system_switch *s = row;
+    if (isnan(s->off_limit_min) || s->off_limit_min > s->on_after_min)
+        return true;
+    err_set(e, ERR_INPUT, NULL, "it may be off for %g min, but goes on only %g min after; expected a longer limit",
+            s->off_limit_min, s->on_after_min);
+    return blame(field, switch_fields, COUNT_OF(switch_fields), "off_limit_min");
 }
 
 static bool tank_check(const void *row, size_t *field, struct err *e)
@@ -562,6 +629,8 @@ static const struct reg regs[N_REGS] = {
     [REG_SYSTEM] = {"system", "bodies of water", ROWS(system_fields, system), HELD(systems, n_systems)},
     [REG_BAND] = {"band", "limits of an analyte in a system", ROWS(band_fields, system_band), HELD(bands, n_bands),
                   .check = band_check},
+    [REG_SWITCH] = {"switch", "what is off while a system is fed", ROWS(switch_fields, system_switch),
+                    HELD(switches, n_switches), .check = switch_check},
     [REG_TANK] = {"tank", "vessels", ROWS(tank_fields, tank), HELD(tanks, n_tanks), .check = tank_check},
     [REG_KIND] = {"kind", "corals fed alike", ROWS(kind_fields, kind), HELD(kinds, n_kinds), .check = kind_check},
     [REG_COLONY] = {"colony", "corals and lots of like corals", ROWS(colony_fields, colony),
@@ -578,10 +647,14 @@ static const struct reg regs[N_REGS] = {
     [REG_LINE] = {"line", "numbered lines of kept plans", ROWS(line_fields, line), .part_of = REG_ROUND},
     [REG_WAITING] = {"waiting", "who was not fed, and why", ROWS(waiting_fields, waiting), .part_of = REG_ROUND},
     [REG_CAUTION] = {"caution", "what the sheet warned of", ROWS(caution_fields, caution), .part_of = REG_ROUND},
+    [REG_SWITCHING] = {"switching", "what was off when", ROWS(switching_fields, switching), .part_of = REG_ROUND},
     [REG_GIVEN] = {"given", "what became of the lines", ROWS(given_fields, given), .ledger = true},
     [REG_EXTRA] = {"extra", "food given beside the plan", ROWS(extra_fields, extra), .ledger = true},
     [REG_MIXED] = {"mixed", "what was mixed and what was left", ROWS(mixed_fields, mixed), .ledger = true},
     [REG_WEIGHED] = {"weighed", "what the scale said", ROWS(weighed_fields, weighed), .ledger = true},
+    [REG_CREW] = {"crew", "who the feeders of a round were", ROWS(crew_fields, crew), .ledger = true},
+    [REG_REMARK] = {"remark", "what was noted of a round", ROWS(remark_fields, remark), .ledger = true},
+    [REG_TREATMENT] = {"treatment", "dips, baths and treatments", ROWS(treatment_fields, treatment), .ledger = true},
     [REG_WASTE] = {"waste", "food that left a lot unfed", ROWS(waste_fields, waste), .ledger = true},
     [REG_TALLY] = {"tally", "why counts and places changed", ROWS(tally_fields, colony_tally), .ledger = true},
 };

@@ -259,11 +259,68 @@ static bool heed_crowds(struct working *w, struct err *e)
     return ok;
 }
 
+int test_due_day(const struct facility *f, size_t system)
+{
+    int last[N_NUTRIENTS];
+    int older = INT_MAX;
+    for (int a = 0; a < N_NUTRIENTS; a++) {
+        last[a] = DAY_NONE;
+        for (size_t i = 0; i < f->n_tests; i++)
+            if (f->tests[i].system == system && f->tests[i].analyte == a && moment_day(f->tests[i].taken) > last[a])
+                last[a] = moment_day(f->tests[i].taken);
+        older = lesser(older, last[a]);
+    }
+    return older == DAY_NONE ? DAY_NONE : older + (int)floor(f->systems[system].test_every_d);
+}
+
+static bool heed_switches(struct working *w, const struct round *r, struct err *e)
+{
+    for (size_t i = 0; i < r->n_switchings; i++) {
+        const struct switching *s = &r->switchings[i];
+        double limit_min;
+        if (is_off_too_long(w->f, s, &limit_min) &&
+            !caution_add(w, CAUTION_HEED, e,
+                         "%s: %s would be off for %d min, %g min at most: turn it on for a while in between.",
+                         w->f->systems[s->system].name, device_titles[s->device], s->on_min - s->off_min, limit_min))
+            return false;
+    }
+    return true;
+}
+
+/* On the first page: a sample after the food went in is no guide. */
+static bool heed_tests(struct working *w, struct err *e)
+{
+    struct text names = {0};
+    for (size_t i = 0; i < w->f->n_systems; i++)
+        if (!w->f->systems[i].retired && test_due_day(w->f, i) <= w->request->day)
+            text_addf(&names, "%s%s", names.len ? ", " : "", w->f->systems[i].name);
+    bool ok = names.len == 0 ||
+              caution_add(w, CAUTION_HEED, e, "Tests due, before the first food goes in: %s.", text_str(&names));
+    ok = ok && (!names.failed || err_memory(e));
+    text_free(&names);
+    return ok;
+}
+
+/* A round without lines: nobody is due, or there is nothing to feed them. */
+static bool say_why_empty(struct working *w, struct err *e)
+{
+    long corals = 0;
+    for (size_t i = 0; i < w->n_waitings; i++)
+        if (strcmp(w->waitings[i].reason, NO_FOOD_FOR_IT) == 0)
+            corals += w->f->colonies[w->waitings[i].colony].count;
+    if (corals == 0)
+        return caution_add(w, CAUTION_HEED, e, "No coral is due today.");
+    return caution_add(w, CAUTION_HEED, e,
+                       "%ld corals are due and get nothing: no food that they take can be used today. Look at what is "
+                       "in stock, out of date or on order.",
+                       corals);
+}
+
 bool working_cautions(struct working *w, const struct round *r, struct err *e)
 {
-    if (r->n_lines == 0 && !caution_add(w, CAUTION_HEED, e, "No coral is due today."))
+    if (r->n_lines == 0 && !say_why_empty(w, e))
         return false;
-    return working_safety(w, r, e) && heed_states(w, r, e) && heed_clock(w, e) && heed_responses(w, r, e) &&
-           heed_cuts(w, r, e) && heed_crowds(w, e) && heed_discard(w, e) &&
-           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_prepare(w, r, e)));
+    return working_safety(w, r, e) && heed_tests(w, e) && heed_switches(w, r, e) && heed_states(w, r, e) &&
+           heed_clock(w, e) && heed_responses(w, r, e) && heed_cuts(w, r, e) && heed_crowds(w, e) &&
+           heed_discard(w, e) && (r->n_lines == 0 || (heed_stock(w, r, e) && heed_prepare(w, r, e)));
 }

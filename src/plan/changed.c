@@ -97,6 +97,13 @@ static bool tank_is_off(struct comparing *z, size_t tank, const char *why)
     return any;
 }
 
+static void count_off(struct comparing *z)
+{
+    z->out->n_off = 0;
+    for (size_t i = 0; i < z->r->n_lines; i++)
+        z->out->n_off += z->out->off[i] != NULL;
+}
+
 static bool compare_tanks(struct comparing *z, struct err *e)
 {
     for (size_t t = 0; t < z->f->n_tanks; t++) {
@@ -156,11 +163,18 @@ static const char *lot_trouble(const struct comparing *z, const struct lot *l)
     return lot_usable(z->f, l, z->r->head.day) ? NULL : "empty";
 }
 
-/* Once anything of the round is logged the lot's rest is a matter of the log, and an empty one was emptied by the round. */
+static bool pot_is_asked(const struct comparing *z, const char *pot)
+{
+    for (size_t i = 0; i < z->r->n_lines; i++)
+        if (is_open(z, i) && !z->out->off[i] && strcmp(z->r->lines[i].pot, pot) == 0)
+            return true;
+    return false;
+}
+
 static bool lot_is_asked(const struct comparing *z, size_t lot)
 {
     for (size_t i = 0; i < z->r->n_pot_foods; i++)
-        if (z->r->pot_foods[i].lot == lot)
+        if (z->r->pot_foods[i].lot == lot && pot_is_asked(z, z->r->pot_foods[i].pot))
             return true;
     for (size_t i = 0; i < z->r->n_lines; i++)
         if (z->r->lines[i].lot == lot && is_open(z, i) && !z->out->off[i])
@@ -176,6 +190,7 @@ static bool any_done(const struct comparing *z)
     return false;
 }
 
+/* Once anything of the round is logged the lot's rest is a matter of the log, and an empty one was emptied by the round. */
 static bool compare_lots(struct comparing *z, struct err *e)
 {
     bool begun = any_done(z);
@@ -236,7 +251,15 @@ bool round_changed(const struct facility *f, const struct round *r, const bool *
     if (!compare_tanks(&z, e) || !compare_colonies(&z, e))
         return false;
     drop_idle_flows(&z);
-    for (size_t i = 0; i < r->n_lines; i++)
-        out->n_off += out->off[i] != NULL;
+    count_off(&z);
     return compare_lots(&z, e) && compare_strengths(&z, now_min, e);
+}
+
+void round_leave_out(const struct facility *f, const struct round *r, size_t tank, const char *why, const bool *done,
+                     struct round_changes *out)
+{
+    struct comparing z = {.f = f, .r = r, .done = done, .out = out};
+    tank_is_off(&z, tank, why);
+    drop_idle_flows(&z);
+    count_off(&z);
 }

@@ -150,13 +150,31 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
     return t;
 }
 
-/* Tanks asked for first get ranks in that order; all others share the next. The order keeps quarantine last all the
+/* Corals that open, or eat best, early in the day. */
+static bool has_early(const struct working *w, size_t tank)
+{
+    for (size_t i = 0; i < w->n_dues; i++)
+        if (w->dues[i].tank == tank && w->f->kinds[w->f->colonies[w->dues[i].colony].kind].early)
+            return true;
+    return false;
+}
+
+static void rank_early(const struct working *w, struct order_tank *tanks, size_t n)
+{
+    int rank = (int)w->request->n_first_tanks;
+    bool any = false;
+    for (size_t t = 0; t < n; t++)
+        any = any || has_early(w, w->order_tanks[t]);
+    for (size_t t = 0; t < n && (any || rank > 0); t++)
+        tanks[t].fixed_rank = any && !has_early(w, w->order_tanks[t]) ? rank + 1 : rank;
+}
+
+/* Tanks asked for first get ranks in that order, those of early corals share the next, all others the one after. The order keeps quarantine last all the
  * same. */
 static bool rank_tanks(struct working *w, struct order_tank *tanks, size_t n, struct err *e)
 {
     const struct plan_request *q = w->request;
-    for (size_t t = 0; t < n && q->n_first_tanks > 0; t++)
-        tanks[t].fixed_rank = (int)q->n_first_tanks;
+    rank_early(w, tanks, n);
     for (size_t i = 0; i < q->n_first_tanks; i++) {
         size_t tank = facility_find(w->f, REG_TANK, q->first_tanks[i]), t = 0;
         if (tank == REF_NONE)

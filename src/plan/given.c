@@ -120,11 +120,25 @@ static bool parse_value(const char *s, struct log_word *w)
     return *s == '\0';
 }
 
+/* A name may hold an equals sign itself: the last one is meant. */
+static bool parse_name(const char **s, struct log_word *w)
+{
+    const char *equals = strrchr(*s, '=');
+    size_t len = equals ? (size_t)(equals - *s) : strlen(*s);
+    if (len == 0 || len > NAME_BYTES_MAX)
+        return false;
+    memcpy(w->name, *s, len);
+    w->name[len] = '\0';
+    *s += len;
+    return true;
+}
+
 bool log_word_parse(const char *word, struct log_word *w, struct err *e)
 {
     const char *s = word;
     *w = (struct log_word){.outcome = OUTCOME_GIVEN, .response = -1, .at_min = -1};
-    bool ok = parse_spans(&s, w) && (*s == '\0' || *s == '=');
+    bool ok = (log_word_is(word) ? parse_spans(&s, w) : parse_name(&s, w)) && (*s == '\0' || *s == '=');
+    w->as_planned = *s == '\0';
     if (ok && *s == '=') {
         w->take_back = strcmp(s + 1, "-") == 0;
         ok = s[1] != '\0' && (w->take_back || parse_value(s + 1, w));
@@ -132,7 +146,7 @@ bool log_word_parse(const char *word, struct log_word *w, struct err *e)
     char quoted[EXCERPT_TEXT];
     return ok || err_set(e, ERR_MISUSE, NULL,
                          "\"%s\" is not understood; expected lines and what became of them, such as 14=1.5, 14=r:0, "
-                         "15-18=:4, 20-24=n, 14=l@09:40",
+                         "15-18=:4, 20-24=n, 14=l@09:40, D1-002=r, D1=n",
                          text_excerpt(word, quoted));
 }
 
@@ -171,6 +185,13 @@ void log_given_words(const struct facility *f, const struct line *l, const struc
         clock_format((int)g->at_min, clock);
         text_addf(out, ", at %s", clock);
     }
+    if (*g->note)
+        text_addf(out, "; %s", g->note);
+}
+
+bool log_is_more(const struct line *l, const struct given *g)
+{
+    return !isnan(l->amount) && !isnan(g->amount) && g->amount > l->amount * (1 + MORE_ASKED_FRAC) + 1e-9;
 }
 
 static bool refuse_word(const struct line *l, struct err *e, const char *why)
@@ -339,8 +360,11 @@ static void count_weighing(const struct round *r, const struct round_log *log, c
     }
 }
 
-static bool pot_was_used(const struct round *r, const struct round_log *log, const char *pot)
+bool log_pot_used(const struct round *r, const struct round_log *log, const char *pot)
 {
+    const struct mixed *m = log_find_mixed(log, pot);
+    if (m)
+        return m->made_ml > 0;
     for (size_t i = 0; i < log->n_givens; i++) {
         const struct line *l = round_line(r, log->givens[i].line);
         if (l && log->givens[i].outcome != OUTCOME_NOT_GIVEN && strcmp(l->pot, pot) == 0)
@@ -359,11 +383,56 @@ void log_figures_add(const struct round *r, const struct round_log *log, struct 
         const struct mixed *m = log_find_mixed(log, r->pots[i].pot);
         if (m)
             g->mixed_ml += m->made_ml;
-        else if (pot_was_used(r, log, r->pots[i].pot))
+        else if (log_pot_used(r, log, r->pots[i].pot))
             g->mixed_ml += r->pots[i].made_ml;
         if (m && !isnan(m->left_ml))
             g->left_ml += m->left_ml;
     }
     for (size_t i = 0; i < log->n_weighings; i++)
         count_weighing(r, log, &log->weighings[i], g);
+}
+
+/* ---- flows that were off too long --------------------------------------------------------------------------------- */
+
+static int logged_min(const struct given *g, int planned_min)
+{
+    return g && g->at_min >= 0 ? (int)g->at_min : planned_min;
+}
+
+static bool was_done(const struct given *g)
+{
+    return g && g->outcome != OUTCOME_NOT_GIVEN;
+}
+
+bool log_long_stops(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
+                    struct long_stop **stops, size_t *n, struct err *e)
+{
+    *n = 0;
+    *stops = arena_alloc(a, r->n_lines, sizeof **stops);
+    if (!*stops)
+        return err_memory(e);
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *on = &r->lines[i], *off;
+        const struct given *given_on = log_find(log, on->number), *given_off;
+        if (on->action != ACTION_FLOW_ON || !given_on || !(off = flow_off_of(f, r, on)))
+            continue;
+        given_off = log_find(log, off->number);
+        struct long_stop s = {r->head.number,
+                              r->head.day,
+                              on->tank,
+                              logged_min(given_off, off->start_min),
+                              was_done(given_on) ? logged_min(given_on, on->start_min) : INT_MAX,
+                              off_limit_min(f, on->tank)};
+        if (was_done(given_off) && (s.on_min == INT_MAX || s.on_min - s.off_min > s.limit_min))
+            (*stops)[(*n)++] = s;
+    }
+    return true;
+}
+
+void long_stop_words(const struct long_stop *s, struct text *out)
+{
+    if (s->on_min == INT_MAX)
+        text_addf(out, "the flow was turned off and, by the log, not on again");
+    else
+        text_addf(out, "the flow was off for %d min, %.10g at most", s->on_min - s->off_min, s->limit_min);
 }

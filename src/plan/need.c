@@ -315,7 +315,7 @@ static bool keep_particles(struct working *w, struct err *e)
         for (int late = 0; late <= 1; late++) {
             size_t i;
             while ((i = finest_mouth(w, s, late)) != SIZE_MAX && !pot_has_food(w, s, late))
-                if (!due_defer(w, i, "no food in stock that it can take", e))
+                if (!due_defer(w, i, NO_FOOD_FOR_IT, e))
                     return false;
         }
     return true;

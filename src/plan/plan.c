@@ -40,8 +40,8 @@ bool working_foods(struct working *w, struct err *e)
 
 static bool working_round(struct working *w, struct round *r, struct err *e)
 {
-    return working_foods(w, e) && working_order(w, e) && working_rows(w, r, e) && working_cautions(w, r, e) &&
-           fill_head(w, r, e);
+    return working_foods(w, e) && working_order(w, e) && working_rows(w, r, e) && round_switchings(w->f, r, NULL, e) &&
+           working_cautions(w, r, e) && fill_head(w, r, e);
 }
 
 void working_free(struct working *w)

@@ -715,6 +715,44 @@ static bool write_lines(const struct resetting *z, struct round *r, struct err *
     return true;
 }
 
+static bool set_switches(struct resetting *z, struct round *r, struct err *e)
+{
+    bool *left_out = arena_alloc(z->a, r->n_lines, sizeof *left_out);
+    if (!left_out)
+        return err_memory(e);
+    for (size_t i = 0; i < r->n_lines; i++)
+        left_out[i] = z->given[i] && z->given[i]->outcome == OUTCOME_NOT_GIVEN;
+    return round_switchings(z->f, r, left_out, e);
+}
+
+/* Somebody mixed it, by the log, or fed from it. */
+static bool is_begun(const struct resetting *z, const struct pot *p)
+{
+    for (size_t i = 0; i < z->q->n_mixes; i++)
+        if (strcmp(z->q->mixes[i].pot, p->pot) == 0)
+            return true;
+    for (size_t i = 0; i < z->kept->n_lines; i++)
+        if (z->given[i] && z->given[i]->outcome != OUTCOME_NOT_GIVEN && strcmp(z->kept->lines[i].pot, p->pot) == 0)
+            return true;
+    return false;
+}
+
+static bool swap_lots(struct resetting *z, struct round *r, struct err *e)
+{
+    bool *done = arena_alloc(z->a, r->n_lines, sizeof *done), *begun = arena_alloc(z->a, r->n_pots, sizeof *begun);
+    struct pot_food *foods = arena_alloc(z->a, r->n_pot_foods, sizeof *foods);
+    if (!done || !begun || !foods)
+        return err_memory(e);
+    if (r->n_pot_foods > 0)
+        memcpy(foods, r->pot_foods, r->n_pot_foods * sizeof *foods);
+    r->pot_foods = foods;
+    for (size_t i = 0; i < r->n_lines; i++)
+        done[i] = z->given[i] != NULL;
+    for (size_t i = 0; i < r->n_pots; i++)
+        begun[i] = is_begun(z, &r->pots[i]);
+    return round_swap_lots(z->f, r, done, begun, e);
+}
+
 static bool write_round(struct resetting *z, struct round *r, struct again *found, struct err *e)
 {
     struct text late = {0};
@@ -745,7 +783,8 @@ static bool write_round(struct resetting *z, struct round *r, struct again *foun
     }
     for (size_t i = 0; i < z->kept->n_lines; i++)
         found->n_left += z->job_of[i] != SIZE_MAX;
-    bool ok = (r->head.request || err_memory(e)) && write_lines(z, r, e) && say_late(z, r, &late, e);
+    bool ok = (r->head.request || err_memory(e)) && write_lines(z, r, e) && swap_lots(z, r, e) &&
+              set_switches(z, r, e) && say_late(z, r, &late, e);
     text_free(&late);
     return ok;
 }

@@ -22,6 +22,12 @@ static bool is_done(const struct sheet *s, const struct line *l)
     return s->done && s->done[l - s->r->lines];
 }
 
+/* Nobody is to do it any more. */
+static bool is_off(const struct sheet *s, const struct line *l)
+{
+    return s->changes && s->changes->off[l - s->r->lines];
+}
+
 /* ---- the strip -------------------------------------------------------------------------------------------------- */
 
 /* What may share a character, the most telling last. */
@@ -221,9 +227,115 @@ static void put_flow(struct sheet *s, const struct line *on)
         off ? clock_words(s, off->start_min) : "",
         off ? document_format(s->d, "%ld", off->feeder) : "",
         latest_words(s, on),
-        is_done(s, on) ? "done" : "[ ] __:__",
+        is_done(s, on)  ? "done"
+        : is_off(s, on) ? "skip"
+                        : "[ ] __:__",
     };
     document_row(s->d, cells);
+}
+
+/* ---- switches ---------------------------------------------------------------------------------------------------- */
+
+static const struct column switch_columns[] = {
+    {"", 3, true},         {"system", 0, false}, {"off at", 7, false}, {"who", 3, true},
+    {"was off", 9, false}, {"on at", 7, false},  {"who", 3, true},     {"is on", 9, false},
+};
+
+static void put_switches(struct sheet *s)
+{
+    if (s->r->n_switchings == 0)
+        return;
+    document_space(s->d);
+    document_heading(s->d, "SWITCHES");
+    document_text(s->d, "With dry hands: off before the first food goes in, on again when it is eaten.");
+    document_keep(s->d);
+    document_table(s->d, switch_columns, COUNT_OF(switch_columns));
+    document_whole(s->d);
+    for (size_t i = 0; i < s->r->n_switchings; i++) {
+        const struct switching *w = &s->r->switchings[i];
+        const char *what = document_format(s->d, "%s: %s%s%s", s->f->systems[w->system].name, device_titles[w->device],
+                                           *w->note ? ", " : "", w->note);
+        const char *cells[] = {document_format(s->d, "s%ld", w->number),    what,        clock_words(s, w->off_min),
+                               document_format(s->d, "%ld", w->off_feeder), "[ ] __:__", clock_words(s, w->on_min),
+                               document_format(s->d, "%ld", w->on_feeder),  "[ ] __:__"};
+        document_row(s->d, cells);
+    }
+}
+
+/* Of one system, minute and feeder, off or on: one tick for all. false: another one stands for it. */
+static bool begins_turn(const struct sheet *s, size_t at, bool on)
+{
+    const struct switching *w = &s->r->switchings[at];
+    for (size_t i = 0; i < at; i++) {
+        const struct switching *b = &s->r->switchings[i];
+        if (b->system == w->system && (on ? b->on_min == w->on_min && b->on_feeder == w->on_feeder
+                                          : b->off_min == w->off_min && b->off_feeder == w->off_feeder))
+            return false;
+    }
+    return true;
+}
+
+static void put_turn(struct sheet *s, size_t at, bool on)
+{
+    const struct switching *w = &s->r->switchings[at];
+    struct text what = {0}, numbers = {0};
+    for (size_t i = at; i < s->r->n_switchings; i++) {
+        const struct switching *b = &s->r->switchings[i];
+        if (b->system != w->system || (on ? b->on_min != w->on_min || b->on_feeder != w->on_feeder
+                                          : b->off_min != w->off_min || b->off_feeder != w->off_feeder))
+            continue;
+        text_addf(&what, "%s%s", what.len ? ", " : on ? "SWITCH ON: " : "SWITCH OFF: ", device_titles[b->device]);
+        text_addf(&numbers, "%ss%ld", numbers.len ? ", " : "", b->number);
+    }
+    const char *cells[] = {clock_words(s, on ? w->on_min : w->off_min), s->f->systems[w->system].name,
+                           document_format(s->d, "%s", text_str(&what)),
+                           document_format(s->d, "%s", text_str(&numbers)), "[ ] __:__"};
+    s->d->failed = s->d->failed || what.failed || numbers.failed;
+    document_row(s->d, cells);
+    text_free(&what);
+    text_free(&numbers);
+}
+
+static void put_batch(struct sheet *s, const struct batch *b)
+{
+    const struct pot *p = &s->r->pots[b->pot];
+    const char *cells[] = {
+        clock_words(s, b->mix_min), document_format(s->d, "pot %s%s", p->pot, p->late ? " (late)" : ""),
+        b->number > 1 ? document_format(s->d, "OLD: throw away, mix %.0f mL anew", b->made_ml)
+                      : document_format(s->d, "mix %.0f mL, good until %s", b->made_ml, clock_words(s, b->old_min)),
+        "", "[ ]"};
+    document_row(s->d, cells);
+}
+
+/* What a feeder switches and mixes from one minute up to another: before the steps of that minute. */
+static void put_turns(struct sheet *s, long feeder, int after_min, int until_min)
+{
+    for (int minute = after_min + 1; minute <= until_min;) {
+        int next_min = INT_MAX;
+        for (size_t i = 0; i < s->r->n_switchings; i++) {
+            const struct switching *w = &s->r->switchings[i];
+            if (w->off_feeder == feeder && w->off_min >= minute)
+                next_min = lesser(next_min, w->off_min);
+            if (w->on_feeder == feeder && w->on_min >= minute)
+                next_min = lesser(next_min, w->on_min);
+        }
+        for (size_t i = 0; i < s->n_batches; i++)
+            if (s->batches[i].feeder == feeder && s->batches[i].mix_min >= minute)
+                next_min = lesser(next_min, s->batches[i].mix_min);
+        if (next_min > until_min || next_min == INT_MAX)
+            return;
+        for (size_t i = 0; i < s->r->n_switchings; i++) {
+            const struct switching *w = &s->r->switchings[i];
+            if (w->off_feeder == feeder && w->off_min == next_min && begins_turn(s, i, false))
+                put_turn(s, i, false);
+            if (w->on_feeder == feeder && w->on_min == next_min && begins_turn(s, i, true))
+                put_turn(s, i, true);
+        }
+        for (size_t i = 0; i < s->n_batches; i++)
+            if (s->batches[i].feeder == feeder && s->batches[i].mix_min == next_min)
+                put_batch(s, &s->batches[i]);
+        minute = next_min + 1;
+    }
 }
 
 /* ---- a feeder's list -------------------------------------------------------------------------------------------- */
@@ -308,12 +420,14 @@ static void step_words(struct sheet *s, size_t first, const char **numbers, cons
 static void put_step(struct sheet *s, size_t first)
 {
     const struct line *a = &s->r->lines[first], *b = a;
-    bool done = true, flow = a->action == ACTION_FLOW_ON || a->action == ACTION_FLOW_OFF;
+    bool done = true, off = true, none = true, flow = a->action == ACTION_FLOW_ON || a->action == ACTION_FLOW_OFF;
     const char *numbers, *tanks;
     for (size_t i = first; i < s->r->n_lines; i++)
         if (same_step(s, a, &s->r->lines[i])) {
             b = &s->r->lines[i];
             done = done && is_done(s, b);
+            off = off && (is_done(s, b) || is_off(s, b));
+            none = none && s->not_given && s->not_given[i];
         }
     step_words(s, first, &numbers, &tanks);
     const char *cells[] = {
@@ -321,7 +435,9 @@ static void put_step(struct sheet *s, size_t first)
         flow ? tank_words(s, a) : tanks,
         action_words(s, a, b),
         numbers,
-        done   ? "done"
+        none   ? "none"
+        : done ? "done"
+        : off  ? "skip"
         : flow ? "[ ] __:__"
                : "[ ]",
     };
@@ -366,9 +482,16 @@ static void put_list(struct sheet *s, long feeder, const size_t *steps, size_t n
     document_keep(s->d);
     document_table(s->d, list_columns, COUNT_OF(list_columns));
     document_whole(s->d);
-    for (size_t i = 0; i < n; i++)
-        if (s->r->lines[steps[i]].feeder == feeder)
-            put_step(s, steps[i]);
+    int said_min = INT_MIN;
+    for (size_t i = 0; i < n; i++) {
+        const struct line *l = &s->r->lines[steps[i]];
+        if (l->feeder != feeder)
+            continue;
+        put_turns(s, feeder, said_min, l->start_min);
+        said_min = l->start_min;
+        put_step(s, steps[i]);
+    }
+    put_turns(s, feeder, said_min, INT_MAX - 1);
 }
 
 void put_clock(struct sheet *s)
@@ -389,6 +512,7 @@ void put_clock(struct sheet *s)
     for (size_t i = 0; i < n; i++)
         if (s->r->lines[steps[i]].action == ACTION_FLOW_ON)
             put_flow(s, &s->r->lines[steps[i]]);
+    put_switches(s);
     for (long feeder = 1; feeder <= s->r->head.feeders; feeder++)
         put_list(s, feeder, steps, n);
 }

@@ -510,7 +510,7 @@ static void put_advice(struct report *p, const struct trend_system *s)
             document_item(p->d, "!",
                           document_format(p->d, "Latest reading: %s. Test again before it is believed.", a->latest[i]));
     document_item(p->d, ">",
-                  document_format(p->d, "%s. Why: %s%s%s%s.", strength_words(p, s), a->rule, a->held ? " (" : "",
+                  document_format(p->d, "Why so strong: %s%s%s%s.", a->rule, a->held ? " (" : "",
                                   a->held ? a->held : "", a->held ? ")" : ""));
 }
 
@@ -739,6 +739,68 @@ static void put_rounds(struct report *p, const struct log_week *week)
     put_care(p, g);
 }
 
+/* ---- corals and tanks ---------------------------------------------------------------------------------------------- */
+
+enum { UNFED_SHOWN = 10 };
+
+static void put_stops(struct report *p, const struct log_week *week)
+{
+    for (size_t i = 0; i < week->n_stops; i++) {
+        struct text words = {0};
+        long_stop_words(&week->stops[i], &words);
+        document_item(p->d, "!",
+                      document_format(p->d, "%s, %s: %s.", p->f->tanks[week->stops[i].tank].name,
+                                      day_words(p->d, week->stops[i].day), text_str(&words)));
+        p->d->failed = p->d->failed || words.failed;
+        text_free(&words);
+    }
+}
+
+static void put_unfed(struct report *p, const struct log_week *week)
+{
+    for (size_t i = 0; i < week->n_unfed && i < UNFED_SHOWN; i++) {
+        const struct unfed *u = &week->unfed[i];
+        const struct colony *c = &p->f->colonies[u->colony];
+        document_item(
+            p->d, "?",
+            document_format(p->d, "%s in %s, %s: %s %d days, %g wanted%s%s.", c->code, p->f->tanks[c->tank].name,
+                            p->f->kinds[c->kind].name, u->never ? "never fed in" : "not fed for", u->days,
+                            p->f->kinds[c->kind].interval_d, *c->hold_reason ? "; held: " : "", c->hold_reason));
+    }
+    if (week->n_unfed > UNFED_SHOWN)
+        document_item(
+            p->d, "?",
+            document_format(p->d, "And %zu more lots longer than twice their interval.", week->n_unfed - UNFED_SHOWN));
+}
+
+static void put_life(struct report *p, const struct log_week *week)
+{
+    static const char *const heads[N_WEEK_PARTS] = {"", "treated: ", "thrown away: "};
+    const struct field *reason = &reg_get(REG_TALLY)->fields[reg_field(reg_get(REG_TALLY), "reason")];
+    struct text counts = {0};
+    size_t n = week->n_stops + week->n_unfed;
+    for (int i = 0; i < TALLY_MOVED; i++)
+        if (week->corals[i] > 0)
+            text_addf(&counts, "%s%ld %s", counts.len ? ", " : "", week->corals[i], reason->choices[i]);
+    for (size_t i = 0; i < COUNT_OF(week->events); i++)
+        n += week->events[i].n;
+    if (n > 0 || counts.len > 0) {
+        document_space(p->d);
+        document_heading(p->d, "CORALS AND TANKS");
+    }
+    put_stops(p, week);
+    put_unfed(p, week);
+    if (counts.len > 0)
+        document_item(p->d, "-", document_format(p->d, "Corals: %s.", text_str(&counts)));
+    for (size_t i = 0; i < COUNT_OF(week->events); i++)
+        for (size_t k = 0; k < week->events[i].n; k++)
+            document_item(p->d, "-",
+                          document_format(p->d, "%s, %s%s.", day_words(p->d, week->events[i].rows[k].day), heads[i],
+                                          week->events[i].rows[k].text));
+    p->d->failed = p->d->failed || counts.failed;
+    text_free(&counts);
+}
+
 bool report_document(const struct facility *f, const struct trend_report *r, const struct log_week *week, bool us_units,
                      struct document *d, struct err *e)
 {
@@ -747,6 +809,7 @@ bool report_document(const struct facility *f, const struct trend_report *r, con
     for (size_t i = 0; i < r->n_systems; i++)
         put_system(&p, &r->systems[i]);
     put_rounds(&p, week);
+    put_life(&p, week);
     put_effects(&p);
     return d->failed ? err_memory(e) : true;
 }

@@ -232,6 +232,45 @@ static void put_rounds(struct json_text *j, const struct facility *f, const stru
     json_close(j);
 }
 
+static void put_life(struct json_text *j, const struct facility *f, const struct log_week *week)
+{
+    static const char *const names[N_WEEK_PARTS] = {"holds", "treatments", "waste"};
+    const struct field *reason = &reg_get(REG_TALLY)->fields[reg_field(reg_get(REG_TALLY), "reason")];
+    json_open(j, "life", '{');
+    for (int i = 0; i < TALLY_MOVED; i++)
+        json_number_member(j, reason->choices[i], (double)week->corals[i]);
+    json_open(j, "long_flow_stops", '[');
+    for (size_t i = 0; i < week->n_stops; i++) {
+        const struct long_stop *s = &week->stops[i];
+        json_open(j, NULL, '{');
+        json_number_member(j, "round", (double)s->round);
+        json_text_member(j, "tank", f->tanks[s->tank].name);
+        json_number_member(j, "off_for_min", where(s->on_min != INT_MAX, (double)s->on_min - s->off_min));
+        json_number_member(j, "limit_min", s->limit_min);
+        json_close(j);
+    }
+    json_close(j);
+    json_open(j, "unfed", '[');
+    for (size_t i = 0; i < week->n_unfed; i++) {
+        json_open(j, NULL, '{');
+        json_text_member(j, "colony", f->colonies[week->unfed[i].colony].code);
+        json_number_member(j, "days", (double)week->unfed[i].days);
+        json_close(j);
+    }
+    json_close(j);
+    for (size_t i = 0; i < COUNT_OF(week->events); i++) {
+        json_open(j, names[i], '[');
+        for (size_t k = 0; k < week->events[i].n; k++) {
+            json_open(j, NULL, '{');
+            json_day_member(j, "day", week->events[i].rows[k].day);
+            json_text_member(j, "text", week->events[i].rows[k].text);
+            json_close(j);
+        }
+        json_close(j);
+    }
+    json_close(j);
+}
+
 void report_json(const struct facility *f, const struct trend_report *r, const struct log_week *week, struct text *out)
 {
     struct json_text j = {.out = out};
@@ -249,6 +288,7 @@ void report_json(const struct facility *f, const struct trend_report *r, const s
         put_overfull(&j, f, r->short_of_hands);
     json_close(&j);
     put_rounds(&j, f, week);
+    put_life(&j, f, week);
     put_effects(&j, f, &r->effects);
     json_close(&j);
 }

@@ -142,6 +142,22 @@ static void put_pot_food(struct sheet *s, const struct pot_food *pf)
     }
 }
 
+/* "Feeder 1 mixes it at 08:12; what is left at 10:12 is thrown away." */
+static void put_mixing(struct sheet *s, const struct pot *p)
+{
+    for (size_t i = 0; i < s->n_batches; i++) {
+        const struct batch *b = &s->batches[i];
+        if (b->pot != (size_t)(p - s->r->pots))
+            continue;
+        const char *what = b->made_ml < p->made_ml ? document_format(s->d, "%.0f mL, %.2f of every amount below,",
+                                                                     b->made_ml, b->made_ml / p->made_ml)
+                                                   : "it";
+        document_text(s->d, document_format(s->d, "Feeder %ld mixes %s at %s; what is left at %s is thrown away.",
+                                            b->feeder, what, clock_words(s, b->mix_min), clock_words(s, b->old_min)));
+        document_keep(s->d);
+    }
+}
+
 static void put_pot(struct sheet *s, const struct pot *p)
 {
     const char *strength = p->late ? document_format(s->d, "%.1f g dry per 100 mL", p->strength_g_per_100ml)
@@ -153,6 +169,7 @@ static void put_pot(struct sheet *s, const struct pot *p)
     document_text(s->d, document_format(s->d, "Make up to %.0f mL: %.1f mL for the corals, the rest is loss. %s.",
                                         p->made_ml, p->need_ml, strength));
     document_keep(s->d);
+    put_mixing(s, p);
     if (*p->note) {
         document_text(s->d, document_format(s->d, "Note: %s.", p->note));
         document_keep(s->d);
@@ -412,6 +429,23 @@ static void put_waitings(struct sheet *s)
     }
 }
 
+/* Each is counted: what stays off overnight is not missed until it has done harm. */
+static void put_switches_on(struct sheet *s)
+{
+    const struct switching *last = NULL;
+    for (size_t i = 0; i < s->r->n_switchings; i++)
+        if (!last || s->r->switchings[i].on_min > last->on_min)
+            last = &s->r->switchings[i];
+    if (!last) {
+        document_item(s->d, "[ ]", "What was switched off for the round is on again: skimmers, UV, ozone, dosing");
+        return;
+    }
+    document_item(s->d, "[ ]",
+                  document_format(s->d, "ALL SWITCHES ON: ____ of %zu, the last at %s (%s, %s)", s->r->n_switchings,
+                                  clock_words(s, last->on_min), s->f->systems[last->system].name,
+                                  device_titles[last->device]));
+}
+
 static void put_foot(struct sheet *s)
 {
     document_space(s->d);
@@ -425,8 +459,22 @@ static void put_foot(struct sheet *s)
                   "Syringes, tubes and cups rinsed in fresh water and left to dry; quarantine tools apart");
     document_item(s->d, "[ ]", "Hands washed with soap and fresh water");
     document_item(s->d, "[ ]", document_format(s->d, "ALL FLOWS ON: ____ of %ld", count_action(s->r, ACTION_FLOW_ON)));
-    document_item(s->d, "[ ]", "Skimmers back on; tests due today taken before the round");
+    put_switches_on(s);
+    document_item(s->d, "[ ]", "Tests due today taken before the round");
     document_text(s->d, "Ended __:__   Checked by ______________________");
+}
+
+static bool find_batches(struct sheet *s, struct err *e)
+{
+    struct batch *batches;
+    bool *left_out = arena_alloc(&s->d->arena, s->r->n_lines, sizeof *left_out);
+    if (!left_out)
+        return err_memory(e);
+    for (size_t i = 0; i < s->r->n_lines; i++)
+        left_out[i] = (s->not_given && s->not_given[i]) || (s->changes && s->changes->off[i]);
+    bool ok = round_batches(s->f, s->r, left_out, &s->d->arena, &batches, &s->n_batches, e);
+    s->batches = batches;
+    return ok;
 }
 
 bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request,
@@ -439,6 +487,8 @@ bool sheet_document(const struct facility *f, const struct round *r, const struc
                       .changes = request->changes,
                       .us = request->us_units,
                       .d = d};
+    if (!find_batches(&s, e))
+        return false;
     put_head(&s);
     put_changes(&s, request->change_hint);
     put_cautions(&s, CAUTION_HEED, "CAUTIONS", "!");

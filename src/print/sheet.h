@@ -10,6 +10,8 @@ struct sheet {
     const bool *done;                    /* per line, by its place; NULL: none is */
     const struct round_changes *changes; /* NULL: none */
     const bool *not_given;               /* of those that are done; NULL: none is */
+    const struct batch *batches;         /* by the minute they are mixed */
+    size_t n_batches;
     bool us;
     struct document *d;
 };

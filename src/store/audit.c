@@ -39,7 +39,8 @@ static const char *const questions[] = {
     "SELECT 'gate: an undo was left open' FROM gate WHERE undoing <> 0",
 
     "SELECT 'journal: entry ' || undoes || ' was taken back ' || count(*) || ' times' FROM entry"
-    " WHERE undoes IS NOT NULL GROUP BY undoes HAVING count(*) > 1",
+    " WHERE undoes IS NOT NULL AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL)"
+    " GROUP BY undoes HAVING count(*) > 1",
 
     "SELECT 'journal: entry ' || id || ' takes back entry ' || undoes || ', which is not before it' FROM entry"
     " WHERE undoes >= id",

@@ -18,12 +18,12 @@ bool store_each_entry(struct store *s, long most, bool (*each)(void *context, co
 {
     sqlite3_stmt *stmt;
     int rc = SQLITE_DONE;
-    if (!store_prepare(
-            s,
-            "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id),"
-            " changes, checksum"
-            " FROM entry ORDER BY id DESC LIMIT ?1",
-            &stmt, e))
+    if (!store_prepare(s,
+                       "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id"
+                       " AND later.id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL)),"
+                       " changes, checksum"
+                       " FROM entry ORDER BY id DESC LIMIT ?1",
+                       &stmt, e))
         return false;
     bool ok = sqlite3_bind_int64(stmt, 1, most) == SQLITE_OK || store_fail(s, e);
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {

@@ -135,14 +135,25 @@ bool store_commit(struct store *s, const char *command, long made, struct err *e
     return false;
 }
 
+/* What takes an entry back, and is not taken back itself: an undo that was redone is as if it had not been. */
+#define STANDING_UNDO "undoes IS NOT NULL AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL)"
+
 /* Entries are taken back from the last towards the first: those undone, and the undoings themselves, are passed over. */
-bool store_last_entry(struct store *s, struct entry *entry, struct err *e)
+static const char last_entry[] =
+    "SELECT id, made, command, changes, checksum FROM entry WHERE undoes IS NULL"
+    " AND id NOT IN (SELECT undoes FROM entry WHERE " STANDING_UNDO ") ORDER BY id DESC LIMIT 1";
+
+/* An undo can be redone until something else is entered: what it took back may not fit any more then. */
+static const char last_undo[] =
+    "SELECT undo.id, undone.made, undone.command, undo.changes, undo.checksum FROM entry AS undo"
+    " JOIN entry AS undone ON undone.id = undo.undoes WHERE undone.undoes IS NULL"
+    " AND undo.id IN (SELECT id FROM entry WHERE " STANDING_UNDO ")"
+    " AND undo.id > (SELECT coalesce(max(id), 0) FROM entry WHERE undoes IS NULL) ORDER BY undo.id DESC LIMIT 1";
+
+static bool read_last(struct store *s, const char *sql, const char *none, struct entry *entry, struct err *e)
 {
     sqlite3_stmt *stmt;
-    if (!store_prepare(s,
-                       "SELECT id, made, command, changes, checksum FROM entry WHERE undoes IS NULL"
-                       " AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL) ORDER BY id DESC LIMIT 1",
-                       &stmt, e))
+    if (!store_prepare(s, sql, &stmt, e))
         return false;
     int rc = sqlite3_step(stmt);
     bool ok = rc == SQLITE_ROW;
@@ -151,12 +162,24 @@ bool store_last_entry(struct store *s, struct entry *entry, struct err *e)
         snprintf(entry->made, sizeof entry->made, "%s", (const char *)sqlite3_column_text(stmt, 1));
         snprintf(entry->command, sizeof entry->command, "%s", (const char *)sqlite3_column_text(stmt, 2));
     } else if (rc == SQLITE_DONE) {
-        err_set(e, ERR_NOT_FOUND, NULL, "there is no entry to take back");
+        err_set(e, ERR_NOT_FOUND, NULL, "%s", none);
     } else {
         store_fail(s, e);
     }
     sqlite3_finalize(stmt);
     return ok;
+}
+
+bool store_last_undo(struct store *s, struct entry *entry, struct err *e)
+{
+    return read_last(s, last_undo,
+                     "there is no undo to take back: none was made, or something was entered since the last one", entry,
+                     e);
+}
+
+bool store_last_entry(struct store *s, struct entry *entry, struct err *e)
+{
+    return read_last(s, last_entry, "there is no entry to take back", entry, e);
 }
 
 /* A row that is not as the entry left it: somebody changed it outside the journal. Nothing is forced. */
@@ -188,11 +211,12 @@ bool store_apply_inverse(struct store *s, const void *changes, int size, struct 
     return ok;
 }
 
-bool store_undo(struct store *s, long id, const char *command, long made, struct err *e)
+static bool take_back(struct store *s, long id, bool (*find_last)(struct store *, struct entry *, struct err *),
+                      const char *command, long made, struct err *e)
 {
     sqlite3_stmt *stmt = NULL;
     struct entry last;
-    bool ok = store_begin(s, e) && store_last_entry(s, &last, e);
+    bool ok = store_begin(s, e) && find_last(s, &last, e);
     if (ok && last.id != id)
         ok = err_set(e, ERR_STORE, NULL, "entry %ld was made meanwhile (%s); nothing was taken back", last.id,
                      last.command);
@@ -209,4 +233,14 @@ bool store_undo(struct store *s, long id, const char *command, long made, struct
         return false;
     }
     return commit_as(s, command, made, id, e);
+}
+
+bool store_undo(struct store *s, long id, const char *command, long made, struct err *e)
+{
+    return take_back(s, id, store_last_entry, command, made, e);
+}
+
+bool store_redo(struct store *s, long id, const char *command, long made, struct err *e)
+{
+    return take_back(s, id, store_last_undo, command, made, e);
 }

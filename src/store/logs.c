@@ -15,6 +15,8 @@ static const struct part {
     {REG_EXTRA, offsetof(struct round_log, extras), offsetof(struct round_log, n_extras)},
     {REG_MIXED, offsetof(struct round_log, mixes), offsetof(struct round_log, n_mixes)},
     {REG_WEIGHED, offsetof(struct round_log, weighings), offsetof(struct round_log, n_weighings)},
+    {REG_CREW, offsetof(struct round_log, crews), offsetof(struct round_log, n_crews)},
+    {REG_REMARK, offsetof(struct round_log, remarks), offsetof(struct round_log, n_remarks)},
 };
 
 static bool query_ledger(struct store *s, const struct reg *r, long number, sqlite3_stmt **stmt, struct err *e)

@@ -11,6 +11,7 @@ static const struct part {
     {REG_LINE, offsetof(struct round, lines), offsetof(struct round, n_lines)},
     {REG_WAITING, offsetof(struct round, waitings), offsetof(struct round, n_waitings)},
     {REG_CAUTION, offsetof(struct round, cautions), offsetof(struct round, n_cautions)},
+    {REG_SWITCHING, offsetof(struct round, switchings), offsetof(struct round, n_switchings)},
 };
 
 static char *part_rows(const struct round *r, const struct part *p)
@@ -197,7 +198,7 @@ static bool read_logged(struct store *s, long number, bool *logged, size_t n_lin
     return rc == SQLITE_DONE || store_fail(s, e);
 }
 
-/* Lines that differ in nothing but time and feeder, and those that are logged not even in them. */
+/* Lines that differ in nothing but time, feeder and lot, and those that are logged not even in them. */
 static bool same_but_times(struct store *s, const struct round *r, const struct round *kept, const struct facility *f,
                            bool *same, struct err *e)
 {
@@ -211,10 +212,24 @@ static bool same_but_times(struct store *s, const struct round *r, const struct 
             timed.feeder = kept->lines[i].feeder;
             timed.start_min = kept->lines[i].start_min;
             timed.end_min = kept->lines[i].end_min;
+            timed.lot = kept->lines[i].lot;
         }
         ok = same_rows(lines, (const char *)&timed, (const char *)&kept->lines[i], 1, f, same, e);
     }
     arena_free(&a);
+    return ok;
+}
+
+/* The same foods in the same amounts; a recalled lot may have given way to another. */
+static bool same_pot_foods(const struct round *r, const struct round *kept, const struct facility *f, bool *same,
+                           struct err *e)
+{
+    bool ok = true;
+    for (size_t i = 0; ok && *same && i < r->n_pot_foods; i++) {
+        struct pot_food as_kept = r->pot_foods[i];
+        as_kept.lot = kept->pot_foods[i].lot;
+        ok = same_rows(reg_get(REG_POT_FOOD), (const char *)&as_kept, (const char *)&kept->pot_foods[i], 1, f, same, e);
+    }
     return ok;
 }
 
@@ -224,11 +239,13 @@ static bool same_work(struct store *s, const struct round *r, const struct round
 {
     *same = r->n_lines == kept->n_lines;
     for (size_t i = 0; *same && i < COUNT_OF(parts); i++) {
-        if (parts[i].reg == REG_LINE || parts[i].reg == REG_CAUTION)
-            continue;
+        if (parts[i].reg == REG_LINE || parts[i].reg == REG_CAUTION || parts[i].reg == REG_SWITCHING)
+            continue; /* these follow the clock */
         *same = part_count(r, &parts[i]) == part_count(kept, &parts[i]);
-        if (*same && !same_rows(reg_get(parts[i].reg), part_rows(r, &parts[i]), part_rows(kept, &parts[i]),
-                                part_count(r, &parts[i]), f, same, e))
+        if (*same && parts[i].reg == REG_POT_FOOD
+                ? !same_pot_foods(r, kept, f, same, e)
+                : *same && !same_rows(reg_get(parts[i].reg), part_rows(r, &parts[i]), part_rows(kept, &parts[i]),
+                                      part_count(r, &parts[i]), f, same, e))
             return false;
     }
     return !*same || same_but_times(s, r, kept, f, same, e);
@@ -243,8 +260,8 @@ static bool may_replace(struct store *s, const struct round *r, const struct rou
     if (!same_work(s, r, kept, f, &same, e))
         return false;
     return same || err_set(e, ERR_MISUSE, NULL,
-                           "round %ld has %ld %s logged, so its plan stands; plan --from-now sets its clock anew, "
-                           "undo takes the log back",
+                           "round %ld has %ld %s logged, so its plan stands; plan --from-now goes on from there: it "
+                           "sets the clock anew and drops what was held, has died or is skipped",
                            kept->head.number, logged, logged == 1 ? "entry" : "entries");
 }
 

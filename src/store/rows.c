@@ -8,9 +8,10 @@ static enum reg_id store_reg_id(const struct reg *r)
 const char *store_source(const struct reg *r)
 {
     static const char *const live[N_REGS] = {
-        [REG_TEST] = "live_test",   [REG_WATER] = "live_water", [REG_GIVEN] = "live_given",
-        [REG_EXTRA] = "live_extra", [REG_MIXED] = "live_mixed", [REG_WEIGHED] = "live_weighed",
-        [REG_WASTE] = "live_waste", [REG_TALLY] = "live_tally"};
+        [REG_TEST] = "live_test",     [REG_WATER] = "live_water",        [REG_GIVEN] = "live_given",
+        [REG_EXTRA] = "live_extra",   [REG_MIXED] = "live_mixed",        [REG_WEIGHED] = "live_weighed",
+        [REG_WASTE] = "live_waste",   [REG_TALLY] = "live_tally",        [REG_CREW] = "live_crew",
+        [REG_REMARK] = "live_remark", [REG_TREATMENT] = "live_treatment"};
     const char *view = live[store_reg_id(r)];
     return view ? view : r->name;
 }

@@ -11,7 +11,7 @@ entry() {
     4) neap log 1 12=- 13=n --again ;;
     5) neap log 1 --made A=58 --again ;;
     6) neap stock --waste LP-1027=600 --reason "out of date" ;;
-    7) neap stock --opened RP-127 ;;
+    7) neap stock --opened RP-127 --at 2026-11-26 ;;
     8) neap move N3-005 to N1 ;;
     9) neap move N3-001 4 to D1 ;;
     10) neap count N3-008 =0 died ;;

@@ -75,7 +75,7 @@ part|0.5|2" ]
     fails 1 "round 1 has no line 138; expected 1 to 137" on log 1 137-138
     fails 2 "line 7 is named twice" on log 1 5-9 7=r
     fails 2 '"9=q" is not understood' on log 1 9=q
-    fails 2 '"X1" is neither lines nor a tank of round 1' on log 1 X1
+    fails 2 '"X1" is no line, tank or colony of round 1' on log 1 X1
     fails 1 "there is no round 2" on log 2 --all
     fails 2 "nothing to log" on log 1
 }

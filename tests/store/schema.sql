@@ -34,6 +34,15 @@ CREATE TABLE band (
     high REAL NOT NULL CHECK (high BETWEEN -2 AND 3000),
     PRIMARY KEY (system, analyte)
 ) STRICT, WITHOUT ROWID;
+CREATE TABLE switch (
+    system TEXT NOT NULL REFERENCES system,
+    device TEXT NOT NULL CHECK (device IN ('skimmer', 'uv', 'ozone', 'carbon', 'roller', 'dosing', 'return')),
+    off_for TEXT CHECK (off_for IN ('broadcast', 'feeding', 'both', 'nothing')),
+    on_after_min REAL CHECK (on_after_min BETWEEN 0 AND 720),
+    off_limit_min REAL CHECK (off_limit_min BETWEEN 1 AND 1440),
+    note TEXT CHECK (length(note) <= 400),
+    PRIMARY KEY (system, device)
+) STRICT, WITHOUT ROWID;
 CREATE TABLE tank (
     name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
     system TEXT NOT NULL REFERENCES system,
@@ -82,6 +91,7 @@ CREATE TABLE kind (
     source TEXT CHECK (length(source) <= 400),
     retired INTEGER CHECK (retired IN (0, 1)),
     need TEXT CHECK (need IN ('regular', 'obligate', 'optional')),
+    early INTEGER CHECK (early IN (0, 1)),
     PRIMARY KEY (name)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE colony (
@@ -256,6 +266,20 @@ CREATE TABLE caution (
     FOREIGN KEY (round, revision) REFERENCES round (number, revision),
     PRIMARY KEY (round, revision, rank)
 ) STRICT, WITHOUT ROWID;
+CREATE TABLE switching (
+    round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
+    revision INTEGER NOT NULL CHECK (revision BETWEEN 1 AND 1000000),
+    number INTEGER NOT NULL CHECK (number BETWEEN 1 AND 1000000),
+    system TEXT NOT NULL REFERENCES system,
+    device TEXT NOT NULL CHECK (device IN ('skimmer', 'uv', 'ozone', 'carbon', 'roller', 'dosing', 'return')),
+    off_min TEXT NOT NULL CHECK (off_min GLOB '[0-9][0-9]:[0-5][0-9]'),
+    on_min TEXT NOT NULL CHECK (on_min GLOB '[0-9][0-9]:[0-5][0-9]'),
+    off_feeder INTEGER CHECK (off_feeder >= 0),
+    on_feeder INTEGER CHECK (on_feeder >= 0),
+    note TEXT CHECK (length(note) <= 400),
+    FOREIGN KEY (round, revision) REFERENCES round (number, revision),
+    PRIMARY KEY (round, revision, number)
+) STRICT, WITHOUT ROWID;
 CREATE TABLE given (
     round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
     line INTEGER NOT NULL CHECK (line BETWEEN 1 AND 1000000),
@@ -301,6 +325,34 @@ CREATE TABLE weighed (
     voided INTEGER CHECK (voided IN (0, 1)),
     version INTEGER NOT NULL CHECK (version >= 1),
     PRIMARY KEY (round, pot, rank, version)
+) STRICT;
+CREATE TABLE crew (
+    round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
+    feeder INTEGER NOT NULL CHECK (feeder BETWEEN 1 AND 99),
+    name TEXT NOT NULL CHECK (length(name) <= 60),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (round, feeder, version)
+) STRICT;
+CREATE TABLE remark (
+    round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
+    number INTEGER NOT NULL CHECK (number BETWEEN 1 AND 1000000),
+    text TEXT NOT NULL CHECK (length(text) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (round, number, version)
+) STRICT;
+CREATE TABLE treatment (
+    treated TEXT NOT NULL CHECK (treated GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
+    repeat INTEGER NOT NULL CHECK (repeat BETWEEN 1 AND 1000),
+    tank TEXT NOT NULL REFERENCES tank,
+    colony TEXT REFERENCES colony,
+    what TEXT NOT NULL CHECK (length(what) <= 400),
+    duration_min REAL CHECK (duration_min BETWEEN 0 AND 10080),
+    note TEXT CHECK (length(note) <= 400),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (treated, repeat, version)
 ) STRICT;
 CREATE TABLE waste (
     lot TEXT NOT NULL REFERENCES lot,
@@ -369,6 +421,27 @@ BEGIN SELECT RAISE(ABORT, 'weighed is append-only'); END;
 CREATE VIEW live_weighed AS SELECT * FROM weighed AS o WHERE coalesce(voided, 0) = 0
     AND NOT EXISTS (SELECT 1 FROM weighed AS n WHERE n.round = o.round AND n.pot = o.pot AND n.rank = o.rank AND n.version > o.version)
 /* live_weighed(round,pot,rank,amount_units,note,voided,version) */;
+CREATE TRIGGER crew_keeps BEFORE UPDATE ON crew WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'crew is append-only'); END;
+CREATE TRIGGER crew_stays BEFORE DELETE ON crew WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'crew is append-only'); END;
+CREATE VIEW live_crew AS SELECT * FROM crew AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM crew AS n WHERE n.round = o.round AND n.feeder = o.feeder AND n.version > o.version)
+/* live_crew(round,feeder,name,voided,version) */;
+CREATE TRIGGER remark_keeps BEFORE UPDATE ON remark WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'remark is append-only'); END;
+CREATE TRIGGER remark_stays BEFORE DELETE ON remark WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'remark is append-only'); END;
+CREATE VIEW live_remark AS SELECT * FROM remark AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM remark AS n WHERE n.round = o.round AND n.number = o.number AND n.version > o.version)
+/* live_remark(round,number,text,voided,version) */;
+CREATE TRIGGER treatment_keeps BEFORE UPDATE ON treatment WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'treatment is append-only'); END;
+CREATE TRIGGER treatment_stays BEFORE DELETE ON treatment WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'treatment is append-only'); END;
+CREATE VIEW live_treatment AS SELECT * FROM treatment AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM treatment AS n WHERE n.treated = o.treated AND n.repeat = o.repeat AND n.version > o.version)
+/* live_treatment(treated,repeat,tank,colony,what,duration_min,note,voided,version) */;
 CREATE TRIGGER waste_keeps BEFORE UPDATE ON waste WHEN (SELECT undoing FROM gate) = 0
 BEGIN SELECT RAISE(ABORT, 'waste is append-only'); END;
 CREATE TRIGGER waste_stays BEFORE DELETE ON waste WHEN (SELECT undoing FROM gate) = 0

@@ -217,7 +217,7 @@ static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
         int cut_min = kept.head.start_min + (took_min > 0 ? (int)(seed * 37 % (uint64_t)took_min) : 0);
         int slip_min = seed % 4 == 0 ? 0 : (int)(seed * 7 % 20);
         log_until(&kept, cut_min);
-        const struct again_request request = {cut_min + slip_min, givens, n_givens};
+        const struct again_request request = {cut_min + slip_min, givens, n_givens, NULL, 0};
         if (kept.n_lines == 0 || n_givens == kept.n_lines) {
             assert_false(plan_again(f(), &kept, &request, &r, &found, &e));
             round_free(&kept);
@@ -271,7 +271,7 @@ static void a_shared_broadcast_logged_at_one_tank_is_given_to_all(void **state)
             for (size_t i = 0; i < kept.n_lines; i++)
                 if (kept.lines[i].tank == one->tank && same_broadcast(f(), &kept.lines[i], one))
                     log_line(&kept, &kept.lines[i]);
-            const struct again_request request = {one->end_min + 3, givens, n_givens};
+            const struct again_request request = {one->end_min + 3, givens, n_givens, NULL, 0};
             if (!plan_again(f(), &kept, &request, &r, &found, &e)) {
                 assert_non_null(strstr(e.text, "nothing is left")); /* that one broadcast was all */
                 round_free(&kept);
@@ -318,7 +318,7 @@ static void what_was_noted_counts_when_it_was_noted(void **state)
             for (size_t k = 0; k < n_givens; k++)
                 if (givens[k].line == off->number)
                     givens[k].at_min = off->start_min - 2; /* two minutes before the plan */
-            const struct again_request request = {on->start_min, givens, n_givens};
+            const struct again_request request = {on->start_min, givens, n_givens, NULL, 0};
             assert_true(plan_again(f(), &kept, &request, &r, &found, &e));
             int limit_min = (int)off_limit_min(f(), on->tank), off_min = off->start_min - 2;
             const struct line *again = &r.lines[on->number - 1];
@@ -340,12 +340,12 @@ static void a_round_that_is_over_or_not_begun_is_left_alone(void **state)
     struct err e;
     plan_first(4, &kept);
     log_until(&kept, INT_MAX - 1);
-    assert_false(plan_again(f(), &kept, &(struct again_request){900, givens, n_givens}, &r, &found, &e));
+    assert_false(plan_again(f(), &kept, &(struct again_request){900, givens, n_givens, NULL, 0}, &r, &found, &e));
     assert_int_equal(e.code, ERR_INPUT);
     assert_non_null(strstr(e.text, "nothing is left"));
-    assert_false(plan_again(f(), &kept, &(struct again_request){kept.head.start_min - 1, NULL, 0}, &r, &found, &e));
+    assert_false(plan_again(f(), &kept, &(struct again_request){kept.head.start_min - 1, NULL, 0, NULL, 0}, &r, &found, &e));
     assert_non_null(strstr(e.text, "begins at 10:00"));
-    assert_true(plan_again(f(), &kept, &(struct again_request){kept.head.start_min + 30, NULL, 0}, &r, &found, &e));
+    assert_true(plan_again(f(), &kept, &(struct again_request){kept.head.start_min + 30, NULL, 0, NULL, 0}, &r, &found, &e));
     assert_int_equal(r.head.finish_min, kept.head.finish_min + 30); /* begun late, the round is as long as it was */
     assert_string_equal(r.head.request + strlen(kept.head.request), " --from-now 10:30");
     round_free(&r);

@@ -299,7 +299,7 @@ static void check_keys(const struct table *t)
 static void the_demo_is_whole(void **state)
 {
     (void)state;
-    static const enum reg_id files[] = {REG_SETTING, REG_SYSTEM, REG_BAND, REG_TANK,
+    static const enum reg_id files[] = {REG_SETTING, REG_SYSTEM, REG_BAND, REG_SWITCH, REG_TANK,
                                         REG_COLONY,  REG_LOT,    REG_TEST, REG_WATER};
     struct table all[N_REGS] = {0};
     all[REG_KIND] = table_read("stock", REG_KIND);

@@ -93,10 +93,12 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
          "UTF-8\n"},
         {"tank.csv", "\xFF\xFEn", "tank.csv:1:1: is UTF-16; expected the file saved as UTF-8\n"},
         {"tonk.csv", "name\n",
-         "tonk.csv: the name does not say which register this is; expected one of setting, system, band, tank, kind, "
-         "colony, food, lot, method, test, water, round, pot, pot_food, line, waiting, caution, given, extra, mixed, "
+         "tonk.csv: the name does not say which register this is; expected one of setting, system, band, switch, tank, "
+         "kind, "
+         "colony, food, lot, method, test, water, round, pot, pot_food, line, waiting, caution, switching, given, "
+         "extra, mixed, "
          "weighed, "
-         "waste, tally, as in tank.csv (did you "
+         "crew, remark, treatment, waste, tally, as in tank.csv (did you "
          "mean \"tank\"?)\n"},
         {"tank.csv", "name,shape\nA,bow-front\n",
          "tank.csv:2:3: shape is \"bow-front\"; expected box, cylinder, half cylinder, quarter cylinder, bow front, "

@@ -136,7 +136,7 @@ static void what_is_not_understood_is_refused_with_the_word(void **state)
                                         "14,=n",
                                         "14=1.5@",
                                         "14=p-2",
-                                        "a14=n",
+                                        "D1=x",
                                         "99999999=n",
                                         "14=:3:4",
                                         "14=12345678901234567890123456"};

@@ -1,0 +1,20 @@
+/* How long corals have been in quarantine, by the day they came and by the tally of moves. */
+#ifndef NEAP_CLI_QUARANTINE_H
+#define NEAP_CLI_QUARANTINE_H
+
+#include "cli.h"
+
+struct stay {
+    bool in_quarantine; /* now */
+    int since;          /* the later of its arrival and its last move in from elsewhere; DAY_NONE: neither is known */
+    int days;           /* wanted */
+    bool over;          /* these days are behind it, and neither it nor its tank is on hold */
+    const char *held;   /* the reason; "": it is not */
+};
+
+bool stay_of(struct store *s, const struct facility *f, size_t colony, int today, struct stay *stay, struct err *e);
+
+/* "has been in quarantine for 12 of 28 days, since 2026-11-15, and is on hold: flatworm eggs found" */
+void stay_words(const struct stay *stay, int today, struct text *out);
+
+#endif
