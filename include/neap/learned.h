@@ -28,8 +28,20 @@ struct food_tangle {
     double sd_now, sd_after; /* of food's effect: now, and after one stretch with each of the two alone */
 };
 
+/*
+ * Draws of the facility's waters, for forecasts: what is known of each, with what is learned of the foods. n 0: none are made.
+ */
+struct draws_asked {
+    int n;
+    unsigned long seed;
+};
+
 struct learned_effects {
     struct food_belief *foods[N_NUTRIENTS]; /* [n_foods] each, in the arena */
+    struct draws_asked asked;
+    const struct water_draw **draws[N_NUTRIENTS]; /* [systems of the facility] of asked.n; NULL: not learned from */
+    const bool *drawn[N_NUTRIENTS];               /* [systems] learned from: draws is the last word */
+    struct effect_prior background[N_NUTRIENTS];  /* of a water that was not: what those that were leave open */
     size_t n_foods;
     size_t n_systems;                                        /* learned from */
     size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
@@ -40,12 +52,25 @@ struct learned_effects {
 };
 
 /*
+ * Draws of one water, asked.n of them, of a moment: learned with the foods' effects where l has it, else from its own tests with the
+ * effects as l has them; an analyte that food does not move is drawn without. *draws NULL: no two tests of one
+ * method in a row that see something. Errors: as learn_effects.
+ */
+bool water_draws(const struct facility *f, const struct learned_effects *l, size_t system, enum analyte a, long now_min,
+                 struct arena *arena, const struct water_draw **draws, struct err *e);
+
+/*
  * Learns the foods' effects from the last half year of tests, water changes and logged feedings up to a moment.
  * system: that one alone, or REF_NONE: all at once (of more than twelve, those with most feedings), one effect per food
  * and for each system a background, an uptake and a scatter of its own.
  * Without a log all effects are as declared. Errors: as learn_effects.
  */
-bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena,
+struct learned_in {
+    size_t system;
+    long now_min;
+    struct draws_asked draws;
+};
+bool plan_learned(const struct facility *f, const struct learned_in *in, struct arena *arena,
                   struct learned_effects *out, struct err *e);
 
 #endif

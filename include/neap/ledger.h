@@ -24,6 +24,9 @@ static inline bool span_holds(const struct day_span *s, int day)
     return day >= s->first_day && day <= s->last_day;
 }
 
+/* So many whole days of the log: today is one of them once something of it is logged, anywhere. */
+struct day_span span_logged(const struct facility *f, long now_min, double days);
+
 /* The rows of a system in the ledger, which is sorted by system. */
 struct fed_rows {
     size_t first, end;
@@ -45,9 +48,14 @@ double units_fed(const struct facility *f, const struct learned_effects *l, cons
 double days_logged(const struct facility *f, const struct day_span *s, size_t system);
 size_t days_fed(const struct facility *f, const struct day_span *s, size_t system);
 
-/* Water changed in a span, spread over its weeks, and what the new water held. */
+/*
+ * Water changed in a span, a week, and what the new water held. Of a rhythm that goes on, what was changed from its first change to
+ * its last counts by the days between them, however the span cuts it; else it is spread over the span.
+ */
 struct change_habit {
     double frac_per_week, new_value;
+    int every_d; /* whole days between changes, at most a week: rarer ones are spread over it; 7 where there is none */
+    long last_min; /* MOMENT_NONE: none */
 };
 struct change_habit change_habit(const struct facility *f, const struct day_span *s, size_t system, enum analyte a);
 

@@ -255,6 +255,21 @@ struct learn_in {
     bool wanders;             /* its background wanders slowly, and small things happen unlogged */
     double scatter_log_sd;    /* the tests may scatter by more or less than test_sd: sd of the logarithm */
     double confidence_frac;
+    /* Draws of each water for a forecast; 0: none. */
+    int n_draws;
+    unsigned long seed;
+    long now_min; /* the moment they are of, not before the last reading */
+};
+
+/* One water as its tests leave it open: what its level is now and what moves it. Drawn from the posterior of learn_effects. */
+struct water_draw {
+    double level;                         /* mg/L, now */
+    double background_per_d;              /* mg/L a day, steady */
+    double wander_per_d, wander_sd_per_d; /* what the source is off that now; and by how much it wanders */
+    double uptake_per_d;                  /* part of the level a day */
+    double jolt_sd;                       /* mg/L per √day, of what goes on unlogged */
+    double test_sd;                       /* mg/L, of one reading */
+    const double *effects;                /* [n_foods] mg per unit */
 };
 
 struct effect {
@@ -282,16 +297,17 @@ struct tangle {
 };
 
 struct learned {
-    size_t n_stretches;           /* between tests, used */
-    size_t n_skipped;             /* left out: a test below detection at an end, or a change of method */
-    const struct effect *effects; /* [n_foods] */
-    struct effect background;     /* mg/L per day, what the systems share */
-    const double *uptake_per_d;   /* [n_systems] part of the level; 0 where none is looked for */
-    double scatter_ratio;         /* variance of a test, of what test_sd says; 1 where that is taken as given */
-    bool scatter_high;            /* by more than chance (p < 0.05) */
-    double misfit_p;              /* of what is left of the tests hanging together as it does, by chance */
-    bool misfit;                  /* p < 0.01: the waters do what the model has no word for, so nothing is claimed */
-    const struct tangle *tangles; /* worst first */
+    size_t n_stretches;              /* between tests, used */
+    size_t n_skipped;                /* left out: a test below detection at an end, or a change of method */
+    const struct effect *effects;    /* [n_foods] */
+    struct effect background;        /* mg/L per day, what the systems share */
+    const double *uptake_per_d;      /* [n_systems] part of the level; 0 where none is looked for */
+    const struct water_draw **draws; /* [n_systems] of [n_draws] each; NULL: no usable stretch */
+    double scatter_ratio;            /* variance of a test, of what test_sd says; 1 where that is taken as given */
+    bool scatter_high;               /* by more than chance (p < 0.05) */
+    double misfit_p;                 /* of what is left of the tests hanging together as it does, by chance */
+    bool misfit;                     /* p < 0.01: the waters do what the model has no word for, so nothing is claimed */
+    const struct tangle *tangles;    /* worst first */
     size_t n_tangles;
 };
 
@@ -307,27 +323,31 @@ bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *o
 
 /* ---- forecast -------------------------------------------------------------------------------------------------- */
 
-/* A food as the policy sees it: what was given on average while the slope was measured. */
+enum { FORECAST_WEEK_D = 7 };
+
+/* A food as the policy sees it: what is given where all goes on as now, by the days of the week ahead: [0] is the first 24 hours. */
 struct forecast_food {
-    double amount_per_d;      /* g or mL, ≥ 0 */
-    double effect, effect_sd; /* mg per unit */
-    bool skip;                /* the policy leaves it out */
+    double amount[FORECAST_WEEK_D]; /* g or mL, ≥ 0 */
+    double spread;                  /* sd of what is given on a day, where it is given at all; ≥ 0 */
+    bool skip;                      /* the policy leaves it out */
 };
 
 enum { FORECAST_MAX_DAYS = 366, FORECAST_MIN_RUNS = 100, FORECAST_MAX_RUNS = 1000000 };
 
 struct forecast_in {
-    const struct state *state; /* must have a slope and a level */
+    const struct water_draw *draws; /* a run each */
+    int runs;                       /* FORECAST_MIN_RUNS to FORECAST_MAX_RUNS */
     const struct forecast_food *foods;
     size_t n_foods;
     double volume_l;
     struct level_band band;
-    double strength_frac;      /* multiplies every food that is not skipped; 1: as before */
-    double weekly_change_frac; /* water change at the end of each seventh day, 0 to < 1 */
-    double new_value;          /* the analyte in the new water */
-    double test_sd;            /* of a future test */
-    int days;                  /* 1 to FORECAST_MAX_DAYS */
-    int runs;                  /* FORECAST_MIN_RUNS to FORECAST_MAX_RUNS */
+    double fed_at_frac;   /* when in each 24 hours ahead, 0 to 1 */
+    double strength_frac; /* multiplies every food that is not skipped; 1: as before */
+    double change_frac;   /* of a water change, 0 to < 1; 0: none */
+    int change_first_d;   /* at the end of this day ahead, 1 or more, */
+    int change_every_d;   /* and every so many days after it, 1 or more */
+    double new_value;     /* the analyte in the new water */
+    int days;             /* 1 to FORECAST_MAX_DAYS */
     unsigned long seed;
 };
 
@@ -342,18 +362,19 @@ struct forecast_day {
 struct forecast {
     const struct forecast_day *days; /* [n_days], day 0 first */
     size_t n_days;
-    double slope_policy_per_d; /* mean slope under the policy, before water changes */
-    double leaves_frac;        /* of all runs, those outside the band on any day */
-    double leaves_high_frac;   /* of all runs, those that are first outside above it */
-    int leaves_day;            /* median first day outside, of the runs that leave; -1: none does */
+    double slope_policy_per_d;          /* mean slope at first under the policy, before water changes */
+    double leaves_frac;                 /* of all runs, those outside the band on any day */
+    double leaves_high_frac;            /* of all runs, those that are first outside above it */
+    int change_first_d, change_every_d; /* as asked: a level saws up and down between changes */
+    int leaves_day;                     /* median first day outside, of the runs that leave; -1: none does */
 };
 
 /*
- * Runs of level += slope a day, thinned by the weekly water change, never below 0. Each run draws the line that was
- * fitted (its level, its slope and the scatter about it: Student's t with n − 2 degrees), each food's effect, and the
- * error of each test. The slope holds what was fed, so a policy adds only its difference:
- *   (strength − 1, or −1 where skipped) × amount a day × effect / volume.
- * Same input and seed, same answer. Errors: ERR_INPUT (no slope known, a number out of range), ERR_MEMORY.
+ * Each run is one draw of the water, by the equation that learn_effects fits, day by day:
+ *   d level/dt = background + wander(t) - uptake x level + jolts, and at a feeding + Σ strength x amount x effect / volume
+ * thinned by the water changes, never below 0. With the draws' effects come the background and the uptake that go with
+ * them, so a policy is asked of the model that learned them. Same input and seed, same answer.
+ * Errors: ERR_INPUT (a number out of range), ERR_MEMORY.
  */
 bool forecast_run(const struct forecast_in *in, struct arena *a, struct forecast *out, struct err *e);
 

@@ -97,10 +97,9 @@ const struct command command_ahead = {
     .name = "ahead",
     .summary = "weeks ahead: nitrate and phosphate as now, and what if",
     .usage = "",
-    .about = "Carries the slopes on, many times, each time as the tests and the foods' effects leave it open, and "
-             "tells in how many "
-             "of them the band is left and when. With --skip, --strength or --change-water a second forecast stands "
-             "beside it.",
+    .about = "Carries each water on, many times, each time as half a year of tests, feedings and water changes leaves "
+             "open what it is and what its foods, its own source and its uptake do, and tells in how many of them the "
+             "band is left and when. With --skip, --strength or --change-water a second forecast stands beside it.",
     .example = "neap --on 2026-11-27 ahead --system north --change-water 10%/week",
     .options =
         (const struct option_row[]){
@@ -110,7 +109,7 @@ const struct command command_ahead = {
             {"strength", OPT_NUMBER, "X", .max = 3, .help = "what if so many times as much were fed"},
             {"change-water", OPT_TEXT, "PERCENT", .help = "what if so much water were changed: 10%/week"},
             {"window", OPT_COUNT, "DAYS", .min = 7, .max = 365,
-             .help = "how far back the slope looks, else the setting"},
+             .help = "how far back \"as now\" and the slope look, else the setting"},
             {"runs", OPT_COUNT, "N", .min = FORECAST_MIN_RUNS, .max = 100000,
              .help = "how many futures are drawn, else 2000"},
             {"seed", OPT_COUNT, "N", .max = 999999, .help = "same seed, same answer; else 1"},

@@ -7,6 +7,8 @@
 #include "neap/ledger.h"
 #include "neap/working.h"
 
+#include <math.h>
+
 enum { LEARN_D = 182, SYSTEMS_MOST = 12 };
 
 /*
@@ -74,6 +76,7 @@ static bool beliefs_begin(const struct facility *f, struct arena *arena, struct 
 struct log_of {
     const struct facility *f;
     enum analyte analyte;
+    struct draws_asked asked;
     long from_min, now_min;
     const struct food_belief *foods;
     size_t *systems; /* those with a log */
@@ -196,13 +199,13 @@ static bool logs_make(struct log_of *g, struct arena *arena, struct learn_in *in
     g->logs = arena_alloc(arena, g->n_systems, sizeof *g->logs);
     if (!priors || !g->logs)
         return err_memory(e);
-    for (size_t i = 0; i < f->n_foods; i++)
+    for (size_t i = 0; g->foods && i < f->n_foods; i++)
         priors[i] = (struct effect_prior){g->foods[i].declared, g->foods[i].prior_sd};
     for (size_t i = 0; i < g->n_systems; i++) {
         struct learn_system *log = &g->logs[i];
         log->volume_l = f->systems[g->systems[i]].volume_l;
         if (!put_readings(g, g->systems[i], arena, log, e) || !put_changes(g, g->systems[i], arena, log, e) ||
-            !put_feedings(g, g->systems[i], arena, log, e))
+            (g->foods && !put_feedings(g, g->systems[i], arena, log, e)))
             return false;
     }
     double drift_sd = analytes[g->analyte].change_per_day_max;
@@ -210,13 +213,16 @@ static bool logs_make(struct log_of *g, struct arena *arena, struct learn_in *in
         .systems = g->logs,
         .n_systems = g->n_systems,
         .priors = priors,
-        .n_foods = f->n_foods,
+        .n_foods = g->foods ? f->n_foods : 0,
         .background = {0, drift_sd},
         .apart_sd = own_drift_frac * drift_sd,
-        .uptake_mean_per_d = uptake_mean_per_d,
+        .uptake_mean_per_d = g->foods ? uptake_mean_per_d : 0,
         .wanders = true,
         .scatter_log_sd = scatter_log_sd,
         .confidence_frac = TREND_CONFIDENCE_FRAC,
+        .n_draws = g->asked.n,
+        .seed = g->asked.seed,
+        .now_min = g->now_min,
     };
     return true;
 }
@@ -268,6 +274,24 @@ static bool take_tangles(const struct learned *log, enum analyte a, struct arena
     return true;
 }
 
+/* Of each system of the facility, and what is left open of the background of one that was not learned from. */
+static bool take_draws(const struct log_of *g, const struct learn_in *in, const struct learned *log,
+                       struct arena *arena, struct learned_effects *l, struct err *e)
+{
+    enum analyte a = g->analyte;
+    bool *drawn = arena_alloc(arena, g->f->n_systems, sizeof *drawn);
+    l->draws[a] = arena_alloc(arena, g->f->n_systems, sizeof *l->draws[a]);
+    if (!drawn || !l->draws[a])
+        return err_memory(e);
+    for (size_t i = 0; i < g->n_systems; i++) {
+        l->draws[a][g->systems[i]] = log->draws[i];
+        drawn[g->systems[i]] = true;
+    }
+    l->drawn[a] = drawn;
+    l->background[a] = (struct effect_prior){log->background.mean, hypot(log->background.sd, in->apart_sd)};
+    return true;
+}
+
 static bool take_effects(const struct log_of *g, const struct learned *log, struct arena *arena,
                          struct learned_effects *l, struct err *e)
 {
@@ -283,28 +307,73 @@ static bool take_effects(const struct log_of *g, const struct learned *log, stru
     return take_tangles(log, a, arena, l, e);
 }
 
-bool plan_learned(const struct facility *f, size_t system, long now_min, struct arena *arena,
+bool plan_learned(const struct facility *f, const struct learned_in *in, struct arena *arena,
                   struct learned_effects *out, struct err *e)
 {
-    *out = (struct learned_effects){0};
+    *out = (struct learned_effects){.asked = in->draws};
     if (!beliefs_begin(f, arena, out, e))
         return false;
     for (int a = 0; a < N_NUTRIENTS; a++) {
         struct log_of g = {.f = f,
                            .analyte = (enum analyte)a,
-                           .from_min = now_min - LEARN_D * MIN_PER_DAY,
-                           .now_min = now_min,
+                           .asked = in->draws,
+                           .from_min = in->now_min - LEARN_D * MIN_PER_DAY,
+                           .now_min = in->now_min,
                            .foods = out->foods[a]};
-        struct learn_in in;
+        struct learn_in learn;
         struct learned log;
-        if (!logs_find(&g, system, arena, e))
+        out->background[a] = (struct effect_prior){0, analytes[a].change_per_day_max};
+        if (!logs_find(&g, in->system, arena, e))
             return false;
         out->n_systems = g.n_systems;
         if (g.n_systems == 0)
-            return true;
-        if (!logs_make(&g, arena, &in, e) || !learn_effects(&in, arena, &log, e) ||
-            !take_effects(&g, &log, arena, out, e))
+            continue;
+        if (!logs_make(&g, arena, &learn, e) || !learn_effects(&learn, arena, &log, e) ||
+            !take_effects(&g, &log, arena, out, e) || !take_draws(&g, &learn, &log, arena, out, e))
             return false;
     }
+    return true;
+}
+
+/* ---- one water's draws ------------------------------------------------------------------------------------------ */
+
+/* Foods as the plan goes by them; what is left open of them is never nothing. */
+static bool beliefs_take(const struct learned_effects *l, enum analyte a, struct arena *arena, struct learn_in *in,
+                         struct err *e)
+{
+    struct effect_prior *priors = arena_alloc(arena, l->n_foods, sizeof *priors);
+    if (!priors)
+        return err_memory(e);
+    for (size_t i = 0; i < l->n_foods; i++) {
+        const struct food_belief *b = &l->foods[a][i];
+        priors[i] = (struct effect_prior){b->mean, b->learned ? b->sd : b->prior_sd};
+    }
+    in->priors = priors;
+    in->background = l->background[a];
+    return true;
+}
+
+bool water_draws(const struct facility *f, const struct learned_effects *l, size_t system, enum analyte a, long now_min,
+                 struct arena *arena, const struct water_draw **draws, struct err *e)
+{
+    bool nutrient = a < N_NUTRIENTS;
+    if (nutrient && l->drawn[a] && l->drawn[a][system]) {
+        *draws = l->draws[a][system];
+        return true;
+    }
+    struct log_of g = {.f = f,
+                       .analyte = a,
+                       .asked = l->asked,
+                       .from_min = now_min - LEARN_D * MIN_PER_DAY,
+                       .now_min = now_min,
+                       .foods = nutrient ? l->foods[a] : NULL,
+                       .systems = &system,
+                       .n_systems = 1};
+    struct learn_in in;
+    struct learned log;
+    if (!logs_make(&g, arena, &in, e) || (nutrient && !beliefs_take(l, a, arena, &in, e)) ||
+        !learn_effects(&in, arena, &log, e))
+        return false;
+    *draws = log.draws[0];
     return true;
 }

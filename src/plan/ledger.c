@@ -2,6 +2,8 @@
 #include "neap/learned.h"
 #include "neap/ledger.h"
 
+enum { WEEK_D = 7 };
+
 static size_t feds_before(const struct facility *f, size_t system)
 {
     size_t least = 0, most = f->n_feds;
@@ -50,6 +52,15 @@ double days_logged(const struct facility *f, const struct day_span *s, size_t sy
     return fmax(s->last_day - first + 1, 7);
 }
 
+struct day_span span_logged(const struct facility *f, long now_min, double days)
+{
+    struct day_span s = span_back(now_min, days);
+    for (size_t i = 0; i < f->n_feds; i++)
+        if (f->feds[i].day == s.last_day)
+            return s;
+    return (struct day_span){s.first_day - 1, s.last_day - 1};
+}
+
 size_t days_fed(const struct facility *f, const struct day_span *s, size_t system)
 {
     size_t n = 0;
@@ -65,20 +76,45 @@ size_t days_fed(const struct facility *f, const struct day_span *s, size_t syste
     return n;
 }
 
+struct changes {
+    double litres, first_litres;
+    int first_day, last_day, n_days;
+};
+
+/* Changes go on in a rhythm where the last is not longer ago than one and a half times what lies between them. */
+static double changed_per_week(const struct changes *c, const struct day_span *s)
+{
+    double span = (double)(s->last_day - s->first_day + 1), between = (double)(c->last_day - c->first_day);
+    if (c->n_days < 2 || 2 * (s->last_day - c->last_day) * (c->n_days - 1) > 3 * (c->last_day - c->first_day))
+        return c->litres / span * WEEK_D;
+    return (c->litres - c->first_litres) / between * WEEK_D;
+}
+
 struct change_habit change_habit(const struct facility *f, const struct day_span *s, size_t system, enum analyte a)
 {
-    struct change_habit h = {0};
-    double litres = 0, volume_l = f->systems[system].volume_l, weeks = (double)(s->last_day - s->first_day + 1) / 7;
+    struct change_habit h = {.every_d = WEEK_D, .last_min = MOMENT_NONE};
+    struct changes c = {.first_day = DAY_NONE, .last_day = DAY_NONE};
+    double volume_l = f->systems[system].volume_l;
     for (size_t i = 0; i < f->n_waters; i++) {
         const struct water *w = &f->waters[i];
-        if (w->system != system || !span_holds(s, moment_day(w->exchanged)))
+        int day = moment_day(w->exchanged);
+        if (w->system != system || !span_holds(s, day))
             continue;
-        litres += w->volume_l;
+        c.litres += w->volume_l;
         h.new_value += w->volume_l * (a == ANALYTE_NO3 ? w->no3_mg_l : w->po4_mg_l);
+        if (c.first_day == DAY_NONE)
+            c.first_day = day;
+        c.n_days += day != c.last_day;
+        c.first_litres += day == c.first_day ? w->volume_l : 0;
+        c.last_day = day;
+        h.last_min = w->exchanged;
     }
-    if (litres > 0)
-        h.new_value /= litres;
+    if (c.litres <= 0)
+        return h;
+    h.new_value /= c.litres;
     if (volume_l > 0)
-        h.frac_per_week = fmin(litres / volume_l / weeks, 0.99);
+        h.frac_per_week = fmin(changed_per_week(&c, s) / volume_l, 0.99);
+    if (c.n_days > 1)
+        h.every_d = (int)fmin(fmax(floor((double)(c.last_day - c.first_day) / (c.n_days - 1) + 0.5), 1), WEEK_D);
     return h;
 }

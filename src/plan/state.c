@@ -366,5 +366,6 @@ bool working_advice(struct working *w, struct err *e)
 bool working_states(struct working *w, struct err *e)
 {
     long now_min = w->request->day * MIN_PER_DAY + w->f->settings.start_min;
-    return plan_learned(w->f, REF_NONE, now_min, w->a, &w->effects, e) && working_advice(w, e);
+    const struct learned_in in = {.system = REF_NONE, .now_min = now_min};
+    return plan_learned(w->f, &in, w->a, &w->effects, e) && working_advice(w, e);
 }

@@ -39,8 +39,8 @@ static void put_head(struct look *p)
                                            day_words(p->d, p->a->day), p->f->settings.facility));
     document_text(
         p->d, document_format(p->d,
-                              "From the tests of %.0f days: %d runs, seed %lu. 5 %% of the runs are below the first "
-                              "number, half below the second, 95 %% below the third.",
+                              "Going on as in the last %.0f days: %d runs, seed %lu. 5 %% of the runs are below the "
+                              "first number, half below the second, 95 %% below the third.",
                               r->window_d, r->runs, r->seed));
     if (p->a->policy_given)
         document_text(p->d, document_format(p->d, "What if: %s.", policy_words(p)));
@@ -129,13 +129,13 @@ static void put_analyte(struct look *p, const struct ahead_analyte *n)
                                             : n->state.stale   ? "the last test is too old"
                                             : n->state.level_verdict == LEVEL_BELOW_DETECTION
                                                 ? "below detection, where no slope is seen"
-                                            : n->state.verdict == STATE_TOO_FEW
-                                                ? "too few tests for a slope"
-                                                : "it jumped lately, and a jump is not carried on"));
+                                            : n->state.verdict == STATE_TOO_FEW ? "too few tests for a slope"
+                                            : n->state.has_slope ? "no two tests in a row that see anything"
+                                                                 : "it jumped lately, and a jump is not carried on"));
         return;
     }
     document_text(p->d,
-                  document_format(p->d, "%s %s, band %g-%g: now %s, slope %s a week before water changes", def->title,
+                  document_format(p->d, "%s %s, band %g-%g: line %s, slope %s a week before water changes", def->title,
                                   def->unit, n->band.low, n->band.high, level_words(p->d, n->analyte, n->state.level),
                                   signed_words(p->d, n->analyte, n->state.slope_per_d * WEEK_D)));
     document_keep(p->d);
@@ -144,7 +144,7 @@ static void put_analyte(struct look *p, const struct ahead_analyte *n)
     else
         document_table(p->d, now_columns, COUNT_OF(now_columns));
     document_whole(p->d);
-    for (size_t day = WEEK_D; day < n->as_now.n_days; day += WEEK_D)
+    for (size_t day = 0; day < n->as_now.n_days; day += WEEK_D)
         put_week(p, n, day);
     put_words(p, n, "As now", &n->as_now, &n->now_crosses);
     if (!p->a->policy_given)

@@ -1,15 +1,17 @@
+#include "trend/learn.h"
 #include "trend/rank.h"
 
 #include <gsl/gsl_randist.h>
 #include <gsl/gsl_rng.h>
 #include <gsl/gsl_statistics_double.h>
 
-enum { DAYS_PER_WEEK = 7 };
-
 /* One possible future each. */
 struct run {
-    double level, slope_per_d;
-    int left_day; /* first day outside the band; -1: not yet */
+    const struct water_draw *water;
+    double level, wander_per_d;
+    double fed[FORECAST_WEEK_D];        /* mg/L that the foods bring on a day of the week, under the policy */
+    double fed_spread[FORECAST_WEEK_D]; /* sd of that */
+    int left_day;                       /* first day outside the band; -1: not yet */
     bool left_high;
 };
 
@@ -22,26 +24,41 @@ struct runs {
 
 static bool food_check(const struct forecast_food *f, size_t i, struct err *e)
 {
-    if (!(f->amount_per_d >= 0) || !isfinite(f->amount_per_d) || !isfinite(f->effect) || !(f->effect_sd >= 0) ||
-        !isfinite(f->effect_sd))
-        return err_set(e, ERR_INPUT, NULL,
-                       "food %zu is %g a day with an effect of %g ± %g; expected numbers, and no "
-                       "amount or spread below 0",
-                       i + 1, f->amount_per_d, f->effect, f->effect_sd);
-    return true;
+    for (size_t k = 0; k < FORECAST_WEEK_D; k++)
+        if (!(f->amount[k] >= 0) || !isfinite(f->amount[k]))
+            return err_set(e, ERR_INPUT, NULL, "food %zu is %g a day; expected 0 or more", i + 1, f->amount[k]);
+    return (f->spread >= 0 && isfinite(f->spread)) ||
+           err_set(e, ERR_INPUT, NULL, "food %zu spreads by %g; expected 0 or more", i + 1, f->spread);
+}
+
+static bool draw_check(const struct water_draw *d, size_t n_foods, struct err *e)
+{
+    const double all[] = {d->level,        d->background_per_d, d->wander_per_d, d->wander_sd_per_d,
+                          d->uptake_per_d, d->jolt_sd,          d->test_sd};
+    bool ok = d->level >= 0 && d->uptake_per_d >= 0 && d->wander_sd_per_d >= 0 && d->jolt_sd >= 0 && d->test_sd >= 0;
+    for (size_t i = 0; i < COUNT_OF(all); i++)
+        ok = ok && isfinite(all[i]);
+    for (size_t i = 0; i < n_foods; i++)
+        ok = ok && isfinite(d->effects[i]);
+    return ok || err_set(e, ERR_INPUT, NULL,
+                         "a draw of the water has a number out of range; expected finite ones, and no "
+                         "level, uptake or spread below 0");
 }
 
 static bool policy_check(const struct forecast_in *in, struct err *e)
 {
     if (!(in->strength_frac >= 0) || !isfinite(in->strength_frac))
         return err_set(e, ERR_INPUT, NULL, "strength is %g; expected 0 or more", in->strength_frac);
-    if (!(in->weekly_change_frac >= 0 && in->weekly_change_frac < 1))
-        return err_set(e, ERR_INPUT, NULL, "the weekly water change is %g of the volume; expected 0 to below 1",
-                       in->weekly_change_frac);
+    if (!(in->change_frac >= 0 && in->change_frac < 1))
+        return err_set(e, ERR_INPUT, NULL, "the water change is %g of the volume; expected 0 to below 1",
+                       in->change_frac);
+    if (in->change_frac > 0 && (in->change_first_d < 1 || in->change_every_d < 1))
+        return err_set(e, ERR_INPUT, NULL, "water is changed on day %d and every %d days; expected 1 or more",
+                       in->change_first_d, in->change_every_d);
+    if (!(in->fed_at_frac >= 0 && in->fed_at_frac <= 1))
+        return err_set(e, ERR_INPUT, NULL, "the hour of feeding is %g of a day; expected 0 to 1", in->fed_at_frac);
     if (!(in->new_value >= 0) || !isfinite(in->new_value))
         return err_set(e, ERR_INPUT, NULL, "the new water is %g; expected 0 or more", in->new_value);
-    if (!(in->test_sd >= 0) || !isfinite(in->test_sd))
-        return err_set(e, ERR_INPUT, NULL, "the scatter of a test is %g; expected 0 or more", in->test_sd);
     if (in->days < 1 || in->days > FORECAST_MAX_DAYS)
         return err_set(e, ERR_INPUT, NULL, "%d days ahead; expected 1 to %d", in->days, FORECAST_MAX_DAYS);
     if (in->runs < FORECAST_MIN_RUNS || in->runs > FORECAST_MAX_RUNS)
@@ -52,10 +69,6 @@ static bool policy_check(const struct forecast_in *in, struct err *e)
 
 static bool forecast_check(const struct forecast_in *in, struct err *e)
 {
-    const struct state *s = in->state;
-    if (!s->has_slope || !s->has_level || s->n_fitted < 3 || !(s->spread_d2 > 0))
-        return err_set(e, ERR_INPUT, NULL, "no slope is known (%s); a forecast needs one",
-                       state_verdict_name(s->verdict));
     if (!(in->volume_l > 0) || !isfinite(in->volume_l))
         return err_set(e, ERR_INPUT, NULL, "volume is %g L; expected more than 0", in->volume_l);
     if (!(in->band.low <= in->band.high))
@@ -63,40 +76,53 @@ static bool forecast_check(const struct forecast_in *in, struct err *e)
     for (size_t i = 0; i < in->n_foods; i++)
         if (!food_check(&in->foods[i], i, e))
             return false;
-    return policy_check(in, e);
+    if (!policy_check(in, e))
+        return false;
+    for (int i = 0; i < in->runs; i++)
+        if (!draw_check(&in->draws[i], in->n_foods, e))
+            return false;
+    return true;
 }
 
-/* mg/L a day that the policy adds for each mg per unit of the food's effect. */
-static double policy_weight(const struct forecast_in *in, const struct forecast_food *f)
+static void run_begin(const struct forecast_in *in, const struct water_draw *d, struct run *r)
 {
-    return ((f->skip ? 0 : in->strength_frac) - 1) * f->amount_per_d / in->volume_l;
-}
-
-/*
- * A line drawn from what the tests leave open. Its level at the centre of the tests and its slope are independent;
- * that the scatter itself is only estimated from n − 2 degrees makes both Student's t.
- */
-static void run_draw(const struct forecast_in *in, gsl_rng *rng, struct run *r)
-{
-    const struct state *s = in->state;
-    double n = (double)s->n_fitted, degrees = n - 2;
-    double sd = s->residual_sd * sqrt(degrees / gsl_ran_chisq(rng, degrees));
-    double turned = gsl_ran_gaussian_ziggurat(rng, sd / sqrt(s->spread_d2));
-    double lifted = gsl_ran_gaussian_ziggurat(rng, sd / sqrt(n));
-    r->level = fmax(s->level + lifted - turned * s->centre_d, 0);
-    r->slope_per_d = s->slope_per_d + turned;
-    for (size_t i = 0; i < in->n_foods; i++) {
-        const struct forecast_food *f = &in->foods[i];
-        r->slope_per_d += policy_weight(in, f) * (f->effect + gsl_ran_gaussian_ziggurat(rng, f->effect_sd));
+    *r = (struct run){.water = d, .level = d->level, .wander_per_d = d->wander_per_d, .left_day = -1};
+    for (size_t k = 0; k < FORECAST_WEEK_D; k++) {
+        double squares = 0;
+        for (size_t i = 0; i < in->n_foods; i++) {
+            const struct forecast_food *f = &in->foods[i];
+            double per_unit = f->skip ? 0 : in->strength_frac * d->effects[i] / in->volume_l;
+            double spread = f->amount[k] > 0 ? f->spread * per_unit : 0;
+            r->fed[k] += f->amount[k] * per_unit;
+            squares += spread * spread;
+        }
+        r->fed_spread[k] = sqrt(squares);
     }
-    r->left_day = -1;
 }
 
-static void run_advance(const struct forecast_in *in, int day, struct run *r)
+static double slope_of(const struct run *r)
 {
-    r->level = fmax(r->level + r->slope_per_d, 0);
-    if (day % DAYS_PER_WEEK == 0)
-        r->level += in->weekly_change_frac * (in->new_value - r->level);
+    double fed = 0;
+    for (size_t k = 0; k < FORECAST_WEEK_D; k++)
+        fed += r->fed[k] / FORECAST_WEEK_D;
+    return r->water->background_per_d + fed + r->wander_per_d - r->water->uptake_per_d * r->level;
+}
+
+/* A day as the filter of learn_rows.c has it. */
+static void run_advance(const struct forecast_in *in, gsl_rng *rng, int day, struct run *r)
+{
+    const struct water_draw *d = r->water;
+    double kept = exp(-d->uptake_per_d), gain = d->uptake_per_d > 0 ? (1 - kept) / d->uptake_per_d : 1;
+    double held = exp(-1 / (double)WANDER_D);
+    double jolt = gsl_ran_gaussian_ziggurat(rng, 1), turn = gsl_ran_gaussian_ziggurat(rng, 1);
+    size_t k = (size_t)(day - 1) % FORECAST_WEEK_D;
+    double fed = r->fed[k] + (r->fed_spread[k] > 0 ? r->fed_spread[k] * gsl_ran_gaussian_ziggurat(rng, 1) : 0);
+    r->level = kept * r->level + gain * (d->background_per_d + r->wander_per_d) + d->jolt_sd * sqrt(gain) * jolt +
+               fed * exp(-d->uptake_per_d * (1 - in->fed_at_frac));
+    r->level = fmax(r->level, 0);
+    r->wander_per_d = held * r->wander_per_d + d->wander_sd_per_d * sqrt(1 - held * held) * turn;
+    if (in->change_frac > 0 && day >= in->change_first_d && (day - in->change_first_d) % in->change_every_d == 0)
+        r->level += in->change_frac * (in->new_value - r->level);
 }
 
 static void day_report(struct runs *w, int day, struct forecast_day *d)
@@ -120,7 +146,7 @@ static void day_report(struct runs *w, int day, struct forecast_day *d)
     d->p50 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.50);
     d->p95 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.95);
     for (size_t i = 0; i < n; i++)
-        w->sorted[i] = fmax(w->run[i].level + gsl_ran_gaussian_ziggurat(w->rng, w->in->test_sd), 0);
+        w->sorted[i] = fmax(w->run[i].level + w->run[i].water->test_sd * gsl_ran_gaussian_ziggurat(w->rng, 1), 0);
     qsort(w->sorted, n, sizeof *w->sorted, double_compare);
     d->test_p05 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.05);
     d->test_p95 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.95);
@@ -161,19 +187,22 @@ bool forecast_run(const struct forecast_in *in, struct arena *a, struct forecast
     struct runs w;
     if (!forecast_check(in, e))
         return false;
-    struct forecast f = {.n_days = (size_t)in->days + 1, .slope_policy_per_d = in->state->slope_per_d};
+    struct forecast f = {
+        .n_days = (size_t)in->days + 1, .change_first_d = in->change_first_d, .change_every_d = in->change_every_d};
     struct forecast_day *days = arena_alloc(a, f.n_days, sizeof *days);
     if (!days)
         return err_memory(e);
     if (!runs_open(&w, in, a, e))
         return false;
-    for (size_t i = 0; i < in->n_foods; i++)
-        f.slope_policy_per_d += policy_weight(in, &in->foods[i]) * in->foods[i].effect;
-    for (int i = 0; i < in->runs; i++)
-        run_draw(in, w.rng, &w.run[i]);
+    for (int i = 0; i < in->runs; i++) {
+        struct run *r = &w.run[i];
+        run_begin(in, &in->draws[i], r);
+        f.slope_policy_per_d += slope_of(r);
+    }
+    f.slope_policy_per_d /= in->runs;
     for (int day = 0; day <= in->days; day++) {
         for (int i = 0; day > 0 && i < in->runs; i++)
-            run_advance(in, day, &w.run[i]);
+            run_advance(in, w.rng, day, &w.run[i]);
         day_report(&w, day, &days[day]);
     }
     leaving_report(&w, &f);

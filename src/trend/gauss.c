@@ -41,14 +41,20 @@ double gauss_solve_half(size_t n, const double *factor, const double *right, dou
     return squares;
 }
 
+void gauss_solve_back(size_t n, const double *factor, const double *right, double *x)
+{
+    for (size_t i = n; i-- > 0;) {
+        double sum = right[i];
+        for (size_t k = i + 1; k < n; k++)
+            sum -= factor[k * n + i] * x[k];
+        x[i] = sum / factor[i * n + i];
+    }
+}
+
 void gauss_solve(size_t n, const double *factor, const double *right, double *x)
 {
     gauss_solve_half(n, factor, right, x);
-    for (size_t i = n; i-- > 0;) {
-        for (size_t k = i + 1; k < n; k++)
-            x[i] -= factor[k * n + i] * x[k];
-        x[i] /= factor[i * n + i];
-    }
+    gauss_solve_back(n, factor, x, x);
 }
 
 void gauss_invert(size_t n, const double *factor, double *spare, double *inverse)

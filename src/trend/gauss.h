@@ -16,6 +16,9 @@ double gauss_log_det(size_t n, const double *factor);
 /* Solves L x = right and returns Σ x², which is rightᵀ (L Lᵀ)⁻¹ right; x may be right. */
 double gauss_solve_half(size_t n, const double *factor, const double *right, double *x);
 
+/* Solves Lᵀ x = right; x may be right. Of standard normal numbers it makes a draw whose precision is L Lᵀ. */
+void gauss_solve_back(size_t n, const double *factor, const double *right, double *x);
+
 /* Solves L Lᵀ x = right; x may be right. */
 void gauss_solve(size_t n, const double *factor, const double *right, double *x);
 

@@ -385,6 +385,17 @@ static bool effects_report(const struct learn_in *in, const struct design *d, co
     return true;
 }
 
+static bool draws_report(const struct learn_in *in, const struct water_found *found, struct arena *a,
+                         const struct water_draw ***out, struct err *e)
+{
+    *out = arena_alloc(a, in->n_systems, sizeof **out);
+    if (!*out)
+        return err_memory(e);
+    for (size_t i = 0; i < in->n_systems; i++)
+        (*out)[i] = found[i].draws;
+    return true;
+}
+
 static bool uptakes_report(const struct learn_in *in, const struct water_found *found, struct arena *a,
                            struct learned *out, struct err *e)
 {
@@ -415,6 +426,8 @@ bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *o
         l.n_skipped += logs[i].n_readings > 0 ? logs[i].n_readings - 1 - logs[i].n_rows : 0;
     }
     if (!learn_weigh(logs, in->n_systems, a, &b, found, e) || !design_make(logs, found, a, &d, e))
+        return false;
+    if (!draws_report(in, found, a, &l.draws, e))
         return false;
     scatter_find(logs, found, &l);
     misfit_find(&d, &l);

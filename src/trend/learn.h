@@ -30,6 +30,8 @@ bool system_log_open(const struct learn_in *in, size_t system, struct arena *a, 
 /* Is there a stretch from reading i to the next? */
 bool stretch_usable(const struct system_log *l, size_t i);
 
+enum { WANDER_D = 30 }; /* the wander forgets itself within about this long; our own choice */
+
 /* What a water may do besides; levels and their changes in errors of its test. */
 struct water_trial {
     double uptake_per_d; /* part of the level that is taken up a day */
@@ -46,6 +48,17 @@ struct system_rows {
 bool system_rows_open(const struct system_log *l, struct arena *a, struct system_rows *out, struct err *e);
 void system_rows_make(const struct system_log *l, const struct water_trial *t, struct system_rows *out);
 
+/*
+ * Level and wander at a moment after all tests, in test errors as believed: each is [n_cols] + Σ column × unknown, from a filter
+ * that has seen the tests. The covariance of the two, in test errors as they scatter.
+ */
+struct water_now {
+    const double *level, *wander; /* [n_cols + 1], in rows' spare: until rows are made again */
+    double level2, both, wander2;
+};
+void system_water_now(const struct system_log *l, const struct water_trial *t, long now_min, struct system_rows *rows,
+                      struct water_now *out);
+
 /* What the log says of one water, and which trial it goes best with. */
 struct water_found {
     struct water_trial best;
@@ -53,6 +66,7 @@ struct water_found {
     double *mean;        /* [n_cols] of best: the unknowns as they stand with it; uptake and background go together */
     double uptake_per_d; /* mean over the trials */
     double scatter2;     /* mean of scatter² */
+    const struct water_draw *draws; /* [n_draws] where asked for; NULL: nothing is known of it */
 };
 
 /* The belief in all unknowns: mean and covariance, [n] and [n × n], and the precision. */

@@ -9,8 +9,6 @@
 
 enum { CHANNEL_ROWS = 5 }; /* numbers kept for a channel */
 
-static const double WANDER_D = 30; /* the wander forgets itself within about this long; our own choice */
-
 /* ---- a log by moment -------------------------------------------------------------------------------------------- */
 
 static int moment_compare(long a, long b)
@@ -177,7 +175,8 @@ static void filter_wait(struct filter *f, long until_min)
     f->at_min = until_min;
     if (!(days > 0))
         return;
-    double kept = exp(-u * days), gain = u > 0 ? (1 - kept) / u : days, held = exp(-days / WANDER_D);
+    double kept = exp(-u * days), gain = u > 0 ? (1 - kept) / u : days;
+    double held = exp(-days / (double)WANDER_D);
     double wander2 = f->t->wander * f->t->wander;
     for (size_t k = 0; k < f->n_channels; k++) {
         f->level[k] = kept * f->level[k] + gain * (f->wander[k] + f->steady[k]);
@@ -259,20 +258,35 @@ bool system_rows_open(const struct system_log *l, struct arena *a, struct system
     return (out->x && out->y && out->channels) || err_memory(e);
 }
 
+static void filter_tests(struct filter *f, const struct system_log *l, struct system_rows *out)
+{
+    size_t row = 0;
+    for (size_t i = 0; i < l->n_readings; i++) {
+        const struct reading *r = &l->readings[i];
+        filter_run(f, r->moment_min);
+        if (i > 0 && stretch_usable(l, i - 1)) {
+            filter_see(f, r->value / f->s->test_sd, out->x + row * l->n_cols, &out->y[row]);
+            row++;
+        } else {
+            filter_begin(f, r);
+        }
+    }
+}
+
 void system_rows_make(const struct system_log *l, const struct water_trial *t, struct system_rows *out)
 {
     struct filter f;
-    size_t row = 0;
     filter_open(&f, l, t, out->channels);
-    for (size_t i = 0; i < l->n_readings; i++) {
-        const struct reading *r = &l->readings[i];
-        filter_run(&f, r->moment_min);
-        if (i > 0 && stretch_usable(l, i - 1)) {
-            filter_see(&f, r->value / f.s->test_sd, out->x + row * l->n_cols, &out->y[row]);
-            row++;
-        } else {
-            filter_begin(&f, r);
-        }
-    }
+    filter_tests(&f, l, out);
     out->log_det = f.log_det + log(f.variances);
+}
+
+void system_water_now(const struct system_log *l, const struct water_trial *t, long now_min, struct system_rows *rows,
+                      struct water_now *out)
+{
+    struct filter f;
+    filter_open(&f, l, t, rows->channels);
+    filter_tests(&f, l, rows);
+    filter_run(&f, now_min);
+    *out = (struct water_now){f.level, f.wander, f.level2, f.both, f.wander2};
 }

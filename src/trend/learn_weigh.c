@@ -5,11 +5,10 @@
  * of its mean and covariance. With several waters each is weighed against what all the others say, by turns (Minka 2001,
  * expectation propagation). With one water that is exact but for the grid.
  */
-#include "trend/learn.h"
+#include "trend/learn_weigh.h"
 
 enum { TURNS = 3, UPTAKES = 13, REFINE_MOST = 8 };
 
-static const double log_weight_least = -12; /* of the best trial's weight: less is not looked at again */
 static const double log_refine_least =
     -9; /* likewise: uptakes between those that weigh as much are looked at more closely */
 
@@ -19,38 +18,6 @@ static const double wanders[] = {0, 0.06, 0.15, 0.35, 0.8, 1.8};
 static const double wander_weights[] = {0.3, 0.2, 0.18, 0.14, 0.11, 0.07};
 static const double jolts[] = {0, 0.3, 0.9};
 static const double jolt_weights[] = {0.5, 0.3, 0.2};
-static const double scatters[] = {0.12, 0.19, 0.3, 0.45, 0.67, 1, 1.5, 2.3, 3.5, 5.5};
-
-enum { SCATTERS = COUNT_OF(scatters), AS_BELIEVED = 5 };
-
-/* A trial of a water, without its scatter, which is but a scale: what the rows say, as a precision. */
-struct trial {
-    struct water_trial water;
-    double log_weight;         /* before the log speaks */
-    double *precision, *shift; /* Σ x xᵀ, Σ x y: [n_cols × n_cols], [n_cols] */
-    double squares, log_det;
-    double log_evidence[SCATTERS], top; /* times the weight before; and the greatest */
-};
-
-/* One water's say, as a Gaussian on its columns. */
-struct say {
-    const struct system_log *l;
-    struct trial *trials;
-    size_t n_trials;
-    double *precision, *shift;
-    struct system_rows rows; /* of the trial looked at */
-};
-
-struct weighing {
-    size_t n; /* unknowns */
-    struct say *says;
-    double *precision, *shift;                           /* of all */
-    double *whole, *factor, *line;                       /* spare, [n × n], [n × n], [n] */
-    double *prior, *prior_shift, *prior_mean;            /* of one water's columns, by what the others say */
-    double *part, *part_factor, *inverse, *mean, *right; /* spare, for one trial of one water */
-    double log_scatter[SCATTERS], scatter_log_weight[SCATTERS];
-    double *blend, *blend_mean; /* covariance and mean of a water's columns over its trials */
-};
 
 /* ---- trials ----------------------------------------------------------------------------------------------------- */
 
@@ -65,7 +32,7 @@ static double uptake_weight(const struct learn_in *in, const double *of, size_t 
 /* How wide of the believed scatter: normal on a logarithmic scale. */
 static double scatter_log_weight(const struct learn_in *in, size_t i)
 {
-    double z = in->scatter_log_sd > 0 ? log(scatters[i]) / in->scatter_log_sd : 0;
+    double z = in->scatter_log_sd > 0 ? log(scatter_of(i)) / in->scatter_log_sd : 0;
     return -z * z / 2;
 }
 
@@ -123,114 +90,7 @@ static bool say_open(struct say *s, const struct system_log *l, struct arena *a,
     return true;
 }
 
-/* ---- one water against the others ------------------------------------------------------------------------------- */
-
-static void embed(const struct say *s, double sign, double *precision, double *shift, size_t n)
-{
-    size_t m = s->l->n_cols;
-    const size_t *at = s->l->unknown;
-    for (size_t i = 0; i < m; i++) {
-        shift[at[i]] += sign * s->shift[i];
-        for (size_t j = 0; j < m; j++)
-            precision[at[i] * n + at[j]] += sign * s->precision[i * m + j];
-    }
-}
-
-/* What the others say of a water's columns: into prior, prior_shift, prior_mean. False: nothing that makes sense. */
-static bool others_say(struct weighing *w, const struct say *s)
-{
-    size_t n = w->n, m = s->l->n_cols;
-    const size_t *at = s->l->unknown;
-    memcpy(w->whole, w->precision, n * n * sizeof *w->whole);
-    memcpy(w->line, w->shift, n * sizeof *w->line);
-    embed(s, -1, w->whole, w->line, n);
-    if (!gauss_factor(n, w->whole, w->factor))
-        return false;
-    gauss_solve(n, w->factor, w->line, w->line);
-    for (size_t i = 0; i < m; i++)
-        w->prior_mean[i] = w->line[at[i]];
-    gauss_invert(n, w->factor, w->line, w->whole);
-    for (size_t i = 0; i < m; i++)
-        for (size_t j = 0; j < m; j++)
-            w->part[i * m + j] = w->whole[at[i] * n + at[j]];
-    if (!gauss_factor(m, w->part, w->part_factor))
-        return false;
-    gauss_invert(m, w->part_factor, w->right, w->prior);
-    gauss_solve(m, w->part_factor, w->prior_mean, w->prior_shift);
-    return true;
-}
-
-/* The posterior of the columns under one trial: its precision into w->part_factor, factored, and times its mean into w->right. */
-static bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
-{
-    size_t m = s->l->n_cols;
-    double weight = 1 / (scatters[scatter] * scatters[scatter]);
-    for (size_t i = 0; i < m; i++) {
-        w->right[i] = w->prior_shift[i] + weight * t->shift[i];
-        for (size_t j = 0; j <= i; j++)
-            w->part[i * m + j] = w->prior[i * m + j] + weight * t->precision[i * m + j];
-    }
-    return gauss_factor(m, w->part, w->part_factor);
-}
-
-/* Its weight before times its evidence, up to what all trials share; as a logarithm. */
-static double trial_evidence(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
-{
-    size_t m = s->l->n_cols;
-    if (!trial_posterior(w, s, t, scatter))
-        return -INFINITY;
-    double fit = gauss_solve_half(m, w->part_factor, w->right, w->right);
-    return t->log_weight + w->scatter_log_weight[scatter] - (double)s->l->n_rows * w->log_scatter[scatter] -
-           t->log_det / 2 - t->squares / (scatters[scatter] * scatters[scatter]) / 2 + fit / 2 -
-           gauss_log_det(m, w->part_factor) / 2;
-}
-
-/*
- * The weight of a trial with each of its scatters, as logarithms: from a likely one both ways until nothing more is to be
- * expected, for it falls off to both sides. *near: the scatter to begin with, and then the best one.
- */
-static void trial_weigh(struct weighing *w, const struct say *s, struct trial *t, double best, size_t *near)
-{
-    const struct learn_in *in = s->l->in;
-    size_t begin = *near, end = in->scatter_log_sd > 0 ? SCATTERS : begin + 1,
-           first = in->scatter_log_sd > 0 ? 0 : begin;
-    t->top = -INFINITY;
-    for (size_t k = 0; k < SCATTERS; k++)
-        t->log_evidence[k] = -INFINITY;
-    for (int up = 0; up < 2; up++)
-        for (size_t n = (size_t)up; up ? begin + n < end : first + n <= begin; n++) {
-            size_t k = up ? begin + n : begin - n;
-            double here = trial_evidence(w, s, t, k);
-            t->log_evidence[k] = here;
-            if (here < t->top && here < fmax(t->top, best) + log_weight_least)
-                break;
-            if (here > t->top) {
-                t->top = here;
-                *near = k;
-            }
-        }
-}
-
-/* Weighs all trials and returns the greatest weight, as a logarithm. again: only those that weighed anything before. */
-static double trials_weigh(struct weighing *w, struct say *s, bool again)
-{
-    double best = -INFINITY, before = -INFINITY;
-    size_t near = AS_BELIEVED;
-    for (size_t i = 0; again && i < s->n_trials; i++)
-        before = fmax(before, s->trials[i].top);
-    for (size_t i = 0; i < s->n_trials; i++) {
-        struct trial *t = &s->trials[i];
-        if (again && t->top < before + log_weight_least) {
-            t->top = -INFINITY;
-            for (size_t k = 0; k < SCATTERS; k++)
-                t->log_evidence[k] = -INFINITY;
-            continue;
-        }
-        trial_weigh(w, s, t, best, &near);
-        best = fmax(best, t->top);
-    }
-    return best;
-}
+/* ---- the blend --------------------------------------------------------------------------------------------------- */
 
 /*
  * Uptakes that weigh little are left, and those between looked at more closely: as many, evenly by their roots. False where most
@@ -291,10 +151,10 @@ static void trials_blend(struct weighing *w, struct say *s, double best, struct 
             blend_add(w, s, t, k, weight);
             total += weight;
             found->uptake_per_d += weight * t->water.uptake_per_d;
-            found->scatter2 += weight * scatters[k] * scatters[k];
+            found->scatter2 += weight * scatter_of(k) * scatter_of(k);
             if (t->log_evidence[k] == best) {
                 found->best = t->water;
-                found->scatter = scatters[k];
+                found->scatter = scatter_of(k);
                 memcpy(found->mean, w->mean, m * sizeof *found->mean);
             }
         }
@@ -321,7 +181,7 @@ static void say_renew(struct weighing *w, struct say *s, bool first, struct wate
     trials_blend(w, s, best, found);
     if (!gauss_factor(m, w->blend, w->part_factor))
         return;
-    embed(s, -1, w->precision, w->shift, w->n);
+    say_embed(s, -1, w->precision, w->shift, w->n);
     gauss_invert(m, w->part_factor, w->right, w->inverse);
     gauss_solve(m, w->part_factor, w->blend_mean, w->mean);
     for (size_t i = 0; i < m; i++) {
@@ -329,7 +189,7 @@ static void say_renew(struct weighing *w, struct say *s, bool first, struct wate
         for (size_t j = 0; j < m; j++)
             s->precision[i * m + j] = w->inverse[i * m + j] - w->prior[i * m + j];
     }
-    embed(s, 1, w->precision, w->shift, w->n);
+    say_embed(s, 1, w->precision, w->shift, w->n);
 }
 
 /* ---- all waters ------------------------------------------------------------------------------------------------- */
@@ -340,7 +200,7 @@ static bool weighing_open(struct weighing *w, const struct system_log *logs, siz
     size_t n = learn_unknowns(logs[0].in), m = 0;
     *w = (struct weighing){.n = n};
     for (size_t k = 0; k < SCATTERS; k++) {
-        w->log_scatter[k] = log(scatters[k]);
+        w->log_scatter[k] = log(scatter_of(k));
         w->scatter_log_weight[k] = scatter_log_weight(logs[0].in, k);
     }
     for (size_t i = 0; i < n_systems; i++)
@@ -379,7 +239,7 @@ static void say_exactly(struct weighing *w, struct say *s, struct water_found *f
         for (size_t j = 0; j <= i; j++)
             s->precision[i * m + j] = s->precision[j * m + i] = t->precision[i * m + j];
     *found = (struct water_found){.best = t->water, .scatter = 1, .scatter2 = 1, .mean = found->mean};
-    embed(s, 1, w->precision, w->shift, w->n);
+    say_embed(s, 1, w->precision, w->shift, w->n);
 }
 
 static bool belief_take(struct weighing *w, struct arena *a, struct belief *out, struct err *e)
@@ -427,6 +287,8 @@ bool learn_weigh(const struct system_log *logs, size_t n_systems, struct arena *
     for (int turn = 0; ok && !exact && turn < (n_systems > 1 ? TURNS : 1); turn++)
         for (size_t i = 0; i < n_systems; i++)
             say_renew(&w, &w.says[i], turn == 0, &found[i]);
+    for (size_t i = 0; ok && in->n_draws > 0 && i < n_systems; i++)
+        ok = say_draw(&w, &w.says[i], !exact, a, &found[i].draws, e);
     ok = ok && belief_take(&w, a, out, e);
     for (size_t i = 0; ok && exact && i < n_systems; i++)
         for (size_t k = 0; k < logs[i].n_cols; k++)

@@ -1,14 +1,18 @@
-/* Weeks ahead: the slope of the tests, what was fed while it was measured, and how a policy differs from that. */
+/* Weeks ahead: what the log leaves open of each water, carried on with what is fed and changed as now, or by a policy. */
 #include "neap/advice.h"
 #include "neap/learned.h"
 #include "neap/ledger.h"
 #include "neap/week.h"
 #include "week/ahead.h"
 
+enum { WEEK_D = 7 };
+
 /* Runs across an edge on a day, and on the next day after a water change too: levels saw up and down between. */
 static double crossed_for_good(const struct forecast *fc, size_t i, bool inside)
 {
-    size_t mark = (i + 6) / 7 * 7 < fc->n_days ? (i + 6) / 7 * 7 : i;
+    size_t first = (size_t)fc->change_first_d, every = (size_t)fc->change_every_d;
+    size_t next = i <= first ? first : first + (i - first + every - 1) / every * every,
+           mark = next < fc->n_days ? next : i;
     double outside = fc->days[i].above_frac + fc->days[i].below_frac;
     double then = fc->days[mark].above_frac + fc->days[mark].below_frac;
     return inside ? fmin(outside, then) : 1 - fmax(outside, then);
@@ -32,38 +36,105 @@ struct crossing crossing_of(const struct forecast *fc, enum level_verdict level,
     return c;
 }
 
-bool forecast_system(const struct forecast_of *o, struct arena *arena, struct forecast *out, struct err *e)
+/* Days ahead to the next change of the rhythm. One that is late by less than a day is still to come. */
+static int next_change(const struct change_habit *h, long now_min)
+{
+    long next = h->last_min + h->every_d * MIN_PER_DAY;
+    if (h->last_min == MOMENT_NONE)
+        return h->every_d;
+    while (next < now_min - MIN_PER_DAY)
+        next += h->every_d * MIN_PER_DAY;
+    return next <= now_min ? 1 : (int)((next - now_min + MIN_PER_DAY - 1) / MIN_PER_DAY);
+}
+
+/* ---- what is fed on ----------------------------------------------------------------------------------------------- */
+
+/* What reached the water of a food, by the days of the week ahead and the weeks of the span, the latest first. */
+struct fed_weeks {
+    double *units[FORECAST_WEEK_D]; /* [n_weeks + 1]: the last takes what is beyond whole weeks */
+    size_t n_weeks;
+};
+
+static bool fed_weeks_make(const struct forecast_of *o, size_t food, struct arena *arena, struct fed_weeks *w,
+                           struct err *e)
 {
     const struct facility *f = o->f;
+    double ratio = o->effects->foods[o->analyte][food].broadcast_ratio;
+    struct fed_rows own = feds_of(f, o->system);
+    w->n_weeks = (size_t)(days_logged(f, &o->span, o->system) / FORECAST_WEEK_D);
+    for (size_t k = 0; k < FORECAST_WEEK_D; k++)
+        if (!(w->units[k] = arena_alloc(arena, w->n_weeks + 1, sizeof *w->units[k])))
+            return err_memory(e);
+    for (size_t i = own.first; i < own.end; i++) {
+        const struct fed *fed = &f->feds[i];
+        if (fed->food != food || !span_holds(&o->span, fed->day))
+            continue;
+        size_t before = (size_t)(o->first_ahead - fed->day) % FORECAST_WEEK_D;
+        size_t week = (size_t)(o->span.last_day - fed->day) / FORECAST_WEEK_D;
+        w->units[(FORECAST_WEEK_D - before) % FORECAST_WEEK_D][week < w->n_weeks ? week : w->n_weeks] +=
+            fed_in_water(f, fed, ratio);
+    }
+    return true;
+}
+
+/* Means over the days that the log covers; and the spread about the mean of each day of the week, pooled. */
+static void food_habit(const struct fed_weeks *w, double logged_d, struct forecast_food *out)
+{
+    double squares = 0, degrees = 0, weeks = (double)w->n_weeks;
+    for (size_t k = 0; k < FORECAST_WEEK_D; k++) {
+        double sum = 0;
+        for (size_t i = 0; i < w->n_weeks; i++)
+            sum += w->units[k][i];
+        out->amount[k] = (sum + w->units[k][w->n_weeks]) / (logged_d / FORECAST_WEEK_D);
+        for (size_t i = 0; sum > 0 && i < w->n_weeks; i++)
+            squares += (w->units[k][i] - sum / weeks) * (w->units[k][i] - sum / weeks);
+        degrees += sum > 0 ? weeks - 1 : 0;
+    }
+    out->spread = degrees > 0 ? sqrt(squares / degrees) : 0;
+}
+
+static bool foods_take(const struct forecast_of *o, struct arena *arena, struct forecast_food *foods, struct err *e)
+{
+    for (size_t i = 0; o->analyte < N_NUTRIENTS && i < o->f->n_foods; i++) {
+        struct fed_weeks w;
+        if (!fed_weeks_make(o, i, arena, &w, e))
+            return false;
+        food_habit(&w, days_logged(o->f, &o->span, o->system), &foods[i]);
+        foods[i].skip = o->policy.skip && o->policy.skip[i];
+    }
+    return true;
+}
+
+bool forecast_system(const struct forecast_of *given, struct arena *arena, struct forecast *out, struct err *e)
+{
+    struct forecast_of of = *given, *o = &of;
+    const struct facility *f = o->f;
+    bool nutrient = o->analyte < N_NUTRIENTS;
     struct forecast_food *foods = arena_alloc(arena, f->n_foods, sizeof *foods);
     if (!foods)
         return err_memory(e);
-    bool nutrient = o->analyte < N_NUTRIENTS;
-    for (size_t i = 0; nutrient && i < f->n_foods; i++) {
-        struct used_effect effect = food_effect(o->effects, i, o->analyte, false);
-        foods[i] = (struct forecast_food){
-            .amount_per_d =
-                units_fed(f, o->effects, &o->span, o->system, i, o->analyte) / days_logged(f, &o->span, o->system),
-            .effect = effect.mean,
-            .effect_sd = effect.sd,
-            .skip = o->policy.skip && o->policy.skip[i],
-        };
-    }
-    struct change_habit habit = change_habit(f, &o->span, o->system, o->analyte);
+    long into_day = o->now_min % MIN_PER_DAY;
+    o->first_ahead = moment_day(o->now_min) + (f->settings.start_min < into_day);
+    if (!foods_take(o, arena, foods, e))
+        return false;
+    int today = moment_day(o->now_min);
+    struct day_span changes = {today - (o->span.last_day - o->span.first_day), today};
+    struct change_habit habit = change_habit(f, &changes, o->system, o->analyte);
     bool usual = isnan(o->policy.change_frac_per_week);
+    double per_week = !nutrient ? 0 : usual ? habit.frac_per_week : o->policy.change_frac_per_week;
     struct forecast_in in = {
-        .state = o->state,
+        .draws = o->draws,
+        .runs = o->runs,
         .foods = foods,
         .n_foods = nutrient ? f->n_foods : 0,
+        .fed_at_frac = (double)((f->settings.start_min - into_day + MIN_PER_DAY) % MIN_PER_DAY) / (double)MIN_PER_DAY,
         .volume_l = f->systems[o->system].volume_l,
         .strength_frac = o->policy.strength_frac,
-        .weekly_change_frac = !nutrient ? 0
-                              : usual   ? habit.frac_per_week
-                                        : o->policy.change_frac_per_week,
+        .change_frac = per_week * habit.every_d / WEEK_D,
+        .change_first_d = next_change(&habit, o->now_min),
+        .change_every_d = habit.every_d,
         .new_value = nutrient ? habit.new_value : 0,
-        .test_sd = analyte_test_sd(o->analyte, o->state->level),
         .days = o->days,
-        .runs = o->runs,
         .seed = o->seed,
     };
     facility_band(f, o->system, o->analyte, &in.band.low, &in.band.high);
@@ -82,8 +153,8 @@ static bool look_ahead(const struct facility *f, struct ahead *out, struct ahead
         .effects = &out->effects,
         .system = s->system,
         .analyte = a,
-        .state = &n->state,
-        .span = span_back(r->now_min, r->window_d),
+        .now_min = r->now_min,
+        .span = span_logged(f, r->now_min, r->window_d),
         .policy = {NULL, 1, (double)NAN},
         .days = r->weeks * 7,
         .runs = r->runs,
@@ -93,7 +164,11 @@ static bool look_ahead(const struct facility *f, struct ahead *out, struct ahead
     facility_band(f, s->system, a, &n->band.low, &n->band.high);
     if (!plan_trend(f, s->system, a, r->now_min, r->window_d, &out->arena, &n->state, e))
         return false;
-    n->known = can_forecast(f, s->system, &n->state);
+    if (!can_forecast(f, s->system, &n->state))
+        return true;
+    if (!water_draws(f, &out->effects, s->system, a, r->now_min, &out->arena, &o.draws, e))
+        return false;
+    n->known = o.draws;
     if (!n->known)
         return true;
     if (!forecast_system(&o, &out->arena, &n->as_now, e))
@@ -141,7 +216,8 @@ bool plan_ahead(const struct facility *f, const struct ahead_request *request, s
     if (out->request.window_d <= 0)
         out->request.window_d = f->settings.window_d;
     out->policy_given = policy_given(f, &request->policy);
-    bool ok = plan_learned(f, REF_NONE, request->now_min, &out->arena, &out->effects, e) && look_at_systems(f, out, e);
+    const struct learned_in in = {REF_NONE, request->now_min, {request->runs, request->seed}};
+    bool ok = plan_learned(f, &in, &out->arena, &out->effects, e) && look_at_systems(f, out, e);
     if (!ok)
         ahead_free(out);
     return ok;

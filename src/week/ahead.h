@@ -12,8 +12,10 @@ struct forecast_of {
     const struct learned_effects *effects;
     size_t system;
     enum analyte analyte;
-    const struct state *state;
-    struct day_span span;
+    const struct water_draw *draws; /* runs of them; not NULL */
+    long now_min;
+    int first_ahead;      /* day of the first feeding hour to come; set within */
+    struct day_span span; /* what was fed in it is fed on */
     struct feeding_policy policy;
     int days, runs;
     unsigned long seed;
@@ -24,8 +26,7 @@ struct crossing crossing_of(const struct forecast *fc, enum level_verdict level,
 /* Are the tests fresh and enough for one? */
 static inline bool can_forecast(const struct facility *f, size_t system, const struct state *s)
 {
-    return s->has_slope && s->has_level && !s->stale && s->n_fitted >= 3 && s->spread_d2 > 0 &&
-           f->systems[system].volume_l > 0;
+    return s->has_slope && s->has_level && !s->stale && f->systems[system].volume_l > 0;
 }
 
 #endif

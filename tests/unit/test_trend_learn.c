@@ -550,6 +550,61 @@ static void faults_in_the_log_are_named(void **state)
     arena_free(&a);
 }
 
+/*
+ * Three tests of one level that nothing moves, with the error known: the level is known to error / sqrt(3), whatever else. With a food:
+ * its effect is drawn as the posterior has it.
+ */
+static void draws_are_of_the_posterior(void **state)
+{
+    (void)state;
+    static struct made m;
+    enum { DRAWS = 20000 };
+    struct arena a = {0};
+    const struct reading r[] = {{0, 7.6, false, 0}, {3 * MIN_PER_DAY, 8.3, false, 0}, {6 * MIN_PER_DAY, 8.1, false, 0}};
+    struct learn_system s = {.readings = r, .n_readings = 3, .volume_l = 500, .test_sd = 0.6};
+    struct learn_in in = {.systems = &s,
+                          .n_systems = 1,
+                          .background = {0, 1e-9},
+                          .confidence_frac = 0.9,
+                          .n_draws = DRAWS,
+                          .seed = 5,
+                          .now_min = 6 * MIN_PER_DAY};
+    struct learned l = learned_of(&in, &a);
+    double sum = 0, squares = 0;
+    for (size_t i = 0; i < DRAWS; i++)
+        sum += l.draws[0][i].level / DRAWS;
+    for (size_t i = 0; i < DRAWS; i++)
+        squares += (l.draws[0][i].level - sum) * (l.draws[0][i].level - sum) / DRAWS;
+    assert_number(sum, 8, 0.01);
+    assert_number(sqrt(squares), 0.6 / sqrt(3), 0.01);
+    assert_true(l.draws[0][0].uptake_per_d == 0 && l.draws[0][0].test_sd == 0.6 && l.draws[0][0].jolt_sd == 0);
+
+    const struct plan p = {.n_foods = 1, .n_weeks = 8, .effects = {80}, .test_sd = 0.5};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    run_system(&p, rng, &m);
+    in = learn_in_of(&p, &m, WIDE, &s);
+    in.uptake_mean_per_d = 0.05;
+    in.wanders = true;
+    in.scatter_log_sd = 0.7;
+    in.n_draws = DRAWS;
+    in.now_min = m.r[m.n_r - 1].moment_min;
+    l = learned_of(&in, &a);
+    double uptake = sum = squares = 0;
+    for (size_t i = 0; i < DRAWS; i++) {
+        sum += l.draws[0][i].effects[0] / DRAWS;
+        uptake += l.draws[0][i].uptake_per_d / DRAWS;
+    }
+    for (size_t i = 0; i < DRAWS; i++)
+        squares += (l.draws[0][i].effects[0] - sum) * (l.draws[0][i].effects[0] - sum) / DRAWS;
+    assert_number(sum, l.effects[0].mean, 0.03 * l.effects[0].sd);
+    assert_number(sqrt(squares), l.effects[0].sd, 0.03 * l.effects[0].sd);
+    assert_number(uptake, l.uptake_per_d[0], 1e-3);
+    in.n_draws = 0;
+    assert_null(learned_of(&in, &a).draws[0]);
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
 SUITE(trend_learn)
 {
     gsl_set_error_handler_off();
@@ -569,6 +624,7 @@ SUITE(trend_learn)
         cmocka_unit_test(the_order_of_the_log_changes_nothing),
         cmocka_unit_test(the_90_percent_limits_of_effects_hold_the_truth_in_87_to_93_percent),
         cmocka_unit_test(faults_in_the_log_are_named),
+        cmocka_unit_test(draws_are_of_the_posterior),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

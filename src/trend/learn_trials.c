@@ -1,0 +1,115 @@
+/* A water against the others: what they say of it, and how its trials weigh against that. */
+#include "trend/learn_weigh.h"
+
+static const double scatters[] = {0.12, 0.19, 0.3, 0.45, 0.67, 1, 1.5, 2.3, 3.5, 5.5};
+
+_Static_assert(COUNT_OF(scatters) == SCATTERS, "a scatter for each place");
+
+double scatter_of(size_t scatter)
+{
+    return scatters[scatter];
+}
+
+void say_embed(const struct say *s, double sign, double *precision, double *shift, size_t n)
+{
+    size_t m = s->l->n_cols;
+    const size_t *at = s->l->unknown;
+    for (size_t i = 0; i < m; i++) {
+        shift[at[i]] += sign * s->shift[i];
+        for (size_t j = 0; j < m; j++)
+            precision[at[i] * n + at[j]] += sign * s->precision[i * m + j];
+    }
+}
+
+bool others_say(struct weighing *w, const struct say *s)
+{
+    size_t n = w->n, m = s->l->n_cols;
+    const size_t *at = s->l->unknown;
+    memcpy(w->whole, w->precision, n * n * sizeof *w->whole);
+    memcpy(w->line, w->shift, n * sizeof *w->line);
+    say_embed(s, -1, w->whole, w->line, n);
+    if (!gauss_factor(n, w->whole, w->factor))
+        return false;
+    gauss_solve(n, w->factor, w->line, w->line);
+    for (size_t i = 0; i < m; i++)
+        w->prior_mean[i] = w->line[at[i]];
+    gauss_invert(n, w->factor, w->line, w->whole);
+    for (size_t i = 0; i < m; i++)
+        for (size_t j = 0; j < m; j++)
+            w->part[i * m + j] = w->whole[at[i] * n + at[j]];
+    if (!gauss_factor(m, w->part, w->part_factor))
+        return false;
+    gauss_invert(m, w->part_factor, w->right, w->prior);
+    gauss_solve(m, w->part_factor, w->prior_mean, w->prior_shift);
+    return true;
+}
+
+bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
+{
+    size_t m = s->l->n_cols;
+    double weight = 1 / (scatters[scatter] * scatters[scatter]);
+    for (size_t i = 0; i < m; i++) {
+        w->right[i] = w->prior_shift[i] + weight * t->shift[i];
+        for (size_t j = 0; j <= i; j++)
+            w->part[i * m + j] = w->prior[i * m + j] + weight * t->precision[i * m + j];
+    }
+    return gauss_factor(m, w->part, w->part_factor);
+}
+
+/* Its weight before times its evidence, up to what all trials share; as a logarithm. */
+static double trial_evidence(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
+{
+    size_t m = s->l->n_cols;
+    if (!trial_posterior(w, s, t, scatter))
+        return -INFINITY;
+    double fit = gauss_solve_half(m, w->part_factor, w->right, w->right);
+    return t->log_weight + w->scatter_log_weight[scatter] - (double)s->l->n_rows * w->log_scatter[scatter] -
+           t->log_det / 2 - t->squares / (scatters[scatter] * scatters[scatter]) / 2 + fit / 2 -
+           gauss_log_det(m, w->part_factor) / 2;
+}
+
+/*
+ * The weight of a trial with each of its scatters, as logarithms: from a likely one both ways until nothing more is to be
+ * expected, for it falls off to both sides. *near: the scatter to begin with, and then the best one.
+ */
+static void trial_weigh(struct weighing *w, const struct say *s, struct trial *t, double best, size_t *near)
+{
+    const struct learn_in *in = s->l->in;
+    size_t begin = *near, end = in->scatter_log_sd > 0 ? SCATTERS : begin + 1,
+           first = in->scatter_log_sd > 0 ? 0 : begin;
+    t->top = -INFINITY;
+    for (size_t k = 0; k < SCATTERS; k++)
+        t->log_evidence[k] = -INFINITY;
+    for (int up = 0; up < 2; up++)
+        for (size_t n = (size_t)up; up ? begin + n < end : first + n <= begin; n++) {
+            size_t k = up ? begin + n : begin - n;
+            double here = trial_evidence(w, s, t, k);
+            t->log_evidence[k] = here;
+            if (here < t->top && here < fmax(t->top, best) + log_weight_least)
+                break;
+            if (here > t->top) {
+                t->top = here;
+                *near = k;
+            }
+        }
+}
+
+double trials_weigh(struct weighing *w, struct say *s, bool again)
+{
+    double best = -INFINITY, before = -INFINITY;
+    size_t near = AS_BELIEVED;
+    for (size_t i = 0; again && i < s->n_trials; i++)
+        before = fmax(before, s->trials[i].top);
+    for (size_t i = 0; i < s->n_trials; i++) {
+        struct trial *t = &s->trials[i];
+        if (again && t->top < before + log_weight_least) {
+            t->top = -INFINITY;
+            for (size_t k = 0; k < SCATTERS; k++)
+                t->log_evidence[k] = -INFINITY;
+            continue;
+        }
+        trial_weigh(w, s, t, best, &near);
+        best = fmax(best, t->top);
+    }
+    return best;
+}
