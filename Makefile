@@ -153,6 +153,7 @@ check: check-packages ## set up, build twice and pass all tests
 soak: check-packages ## the long runs: a year of rounds, faults, larger instances, ten times the random rounds; hours
 	@$(MAKE) --no-print-directory -s all
 	/usr/bin/python3 tests/soak/year.py $(B)/neap
+	/usr/bin/python3 -B tests/soak/bands.py $(B)/neap
 	NEAP=$(abspath $(B)/neap) tests/fault/faults.sh long
 	ROWS=200000 $(MAKE) --no-print-directory bats
 	LEAKS=1 $(MAKE) --no-print-directory -s bats SANITIZE=1
