@@ -85,13 +85,11 @@ CIRCLES = {
         (["capacity", "cautions", "clock", "due", "mix", "need", "plan", "safety"], "to be parted"),
     ],
     "why": [(["line", "pot", "state", "why"], "to be parted")],
-    "exchange": [(["csv_read", "exchange", "json_read"], "to be parted")],
     "print": [(["clock", "sheet"], "to be parted")],
 }
 
 # Exported and not yet used by the program, each with its reason.
 UNUSED = {
-    "exchange_units": "tests hold the list of units against the fields and docs/files.md",
     "fahrenheit_from_celsius": "temperatures of --units us",
     "n_from_protein": "labels state protein",
     "quantity_unit": "tests try every unit there and back",

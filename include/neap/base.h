@@ -182,8 +182,23 @@ const char *weekday_name(int weekday);          /* "Monday"; borrowed, static */
 bool moment_parse(const char *s, long *moment); /* YYYY-MM-DDTHH:MM, or a blank for the T */
 void moment_format(long moment, char out[MOMENT_TEXT]);
 int moment_day(long moment);
-bool clock_parse(const char *s, int *minute);        /* HH:MM, 00:00 to 23:59 */
+bool clock_parse(const char *s, int *minute);        /* HH:MM or H:MM, 00:00 to 23:59 */
 void clock_format(int minute, char out[CLOCK_TEXT]); /* past midnight: "24:10" reads "00:10 +1d" */
+
+/*
+ * Days as spreadsheets write them. Beside YYYY-MM-DD (also with / or ., and single digits): DD.MM.YYYY, which is written so
+ * only with the day first; 27-Nov-2026 and Nov 27, 2026; and 11/27/2026, which is read where only one order makes a day of
+ * it, else by the order given. A year of two digits is of 2000 to 2099; with strokes it might stand first, so that it is
+ * read only where it cannot, or in the order given. A clock of midnight behind the day is nothing more than the day.
+ */
+enum day_order { DAY_ORDER_UNKNOWN, DAY_ORDER_DMY, DAY_ORDER_MDY };
+enum day_reading { DAY_UNREAD, DAY_READ, DAY_AMBIGUOUS }; /* ambiguous: *day is one reading, *other another */
+enum day_reading day_read(const char *s, enum day_order order, int *day, int *other);
+enum day_order day_order_of(const char *s); /* what it gives away of the order its file is written in */
+
+/* A day as above, then "T" or a blank and H:MM, with or without seconds (dropped) and AM or PM. */
+enum day_reading moment_read(const char *s, enum day_order order, long *moment, long *other);
+bool clock_read(const char *s, int *minute);
 
 #include "neap/banned.h"
 

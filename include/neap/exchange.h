@@ -14,11 +14,32 @@ enum { EXCHANGE_FIELD_BYTES_MAX = 4096, EXCHANGE_NESTING_MAX = 8 };
 
 struct round; /* of plan.h */
 
-/* One file in memory. name is what faults are prefixed with; its stem names the register of a CSV ("tank.csv"). */
+/*
+ * How a CSV is written. What is 0 or UNKNOWN is recognised, so that a spreadsheet's file is read as it is; what cannot be
+ * told for sure is a fault that asks. Headings that are called otherwise than the fields are named as aliases; a field
+ * that is "" leaves its column out.
+ */
+enum exchange_encoding { ENCODING_UNKNOWN, ENCODING_UTF_8, ENCODING_UTF_16, ENCODING_WINDOWS_1252 };
+struct heading_alias {
+    const char *own, *field;
+};
+struct csv_form {
+    char separator, decimal; /* one of , ; tab; one of , . */
+    enum exchange_encoding encoding;
+    enum day_order dates;
+    const struct heading_alias *aliases; /* borrowed */
+    size_t n_aliases;
+};
+
+/*
+ * One file in memory. name is what faults are prefixed with; its stem names the register of a CSV ("tank.csv"). form:
+ * NULL where all is to be recognised.
+ */
 struct source {
     const char *name;
     const char *bytes;
     size_t len;
+    const struct csv_form *form;
 };
 
 /*
@@ -49,10 +70,13 @@ struct exchange_sink {
     bool (*refused)(void *context, const struct exchange_row *row, struct err *e);
 };
 
-/* Every fault found, as lines ready to print, each ended by LF; shown at most FAULTS_SHOWN_MAX, counted all. */
+/*
+ * Every fault found, as lines ready to print, each ended by LF; shown at most FAULTS_SHOWN_MAX, counted all. notes: a line
+ * for each file that was recognised to be written otherwise than ours: "tank.csv: read with semicolons, decimal commas".
+ */
 enum { FAULTS_SHOWN_MAX = 50 };
 struct faults {
-    struct text lines;
+    struct text lines, notes;
     size_t n;
 };
 
@@ -76,12 +100,14 @@ const struct exchange_unit *exchange_units(size_t *n); /* borrowed, static */
  *
  *   *n_rows    rows found, right or wrong
  *
- * Either: UTF-8, a byte order mark allowed. A file in another encoding or with a NUL byte is refused as a whole. Lines
+ * Either: UTF-8, a byte order mark allowed. A file in no known encoding or with a NUL byte is refused as a whole. Lines
  * are counted from 1; a column is the count, from 1, of characters (not bytes) up to where the cell, key or value begins.
  *
- * CSV: first line the headings, any order; LF, CRLF or CR; blank lines skipped; blanks around an unquoted cell dropped.
- * Unknown, doubled and missing key headings, rows with a cell too few or too many, stray quotes, and whatever cell_parse
- * refuses are faults. A CSV of tests may have a heading unit: its cells say what the value of their row is in, in the
+ * CSV: in UTF-8, UTF-16 or Windows-1252; separated by commas, semicolons or tabs; with a decimal point or comma, days as
+ * day_read takes them, numbers as cell_read does (form). First line the headings, any order, in any case, words apart or
+ * not ("Net volume (US gal)"); LF, CRLF or CR; empty lines, rows and columns skipped; blanks around an unquoted cell
+ * dropped. Unknown, doubled and missing key headings, rows with a cell too few or too many, stray quotes, numbers and days
+ * that can be read in two ways, and whatever cell_read refuses are faults. A CSV of tests may have a heading unit: its cells say what the value of their row is in, in the
  * words of measured_parse, and the row put has the analyte's own. After a quoted cell that passes
  * EXCHANGE_FIELD_BYTES_MAX reading of the file ends, for its closing quote is most likely missing. Rows come in file
  * order.

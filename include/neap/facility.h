@@ -528,6 +528,12 @@ struct cell {
  */
 bool cell_parse(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e);
 
+/*
+ * cell_parse, and a number may carry a unit where its field's name ends in one: "16in" for water_cm, "8 %" for
+ * displacement_frac. Errors: as cell_parse; of the unit, in the words of quantity_read.
+ */
+bool cell_read(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e);
+
 /* The text that cell_parse reads back as the same cell; "" for an empty one. */
 void cell_format(const struct field *f, const struct cell *c, struct text *out);
 bool cell_same(const struct cell *a, const struct cell *b);

@@ -13,7 +13,7 @@ enum { EXIT_DONE = 0, EXIT_CANNOT = 1, EXIT_MISUSE = 2 };
 
 enum option_type { OPT_FLAG, OPT_TEXT, OPT_NUMBER, OPT_COUNT, OPT_DAY, OPT_MOMENT, OPT_CLOCK };
 
-enum { OPTIONS_MAX = 24, REPEATS_MAX = 16 };
+enum { OPTIONS_MAX = 24, REPEATS_MAX = 32 };
 
 struct option_row {
     const char *name;

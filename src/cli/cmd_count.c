@@ -164,15 +164,20 @@ static bool count_file(struct context *c, struct store *s, const char *path, str
 {
     struct arena a = {0};
     struct faults faults = {0};
+    struct csv_form form;
     struct till t = {.c = c, .s = s};
     const struct exchange_sink sink = {take_sale, &t, NULL};
     char *bytes = NULL;
     size_t len, rows = 0;
-    if (!file_read(path, &bytes, &len, e))
+    if (!csv_form_given(c, &form, &a, e) || !file_read(path, &bytes, &len, e)) {
+        arena_free(&a);
         return false;
+    }
     t.from_file = mark_of(&a, path, bytes ? bytes : "", len);
     bool ok = t.from_file ? not_booked(&t, e) : err_memory(e);
-    ok = ok && exchange_read(&(struct source){path, bytes ? bytes : "", len}, &sale_reg, &sink, &faults, &rows, e);
+    ok = ok &&
+         exchange_read(&(struct source){path, bytes ? bytes : "", len, &form}, &sale_reg, &sink, &faults, &rows, e);
+    text_add(c->notes, text_str(&faults.notes));
     if (ok && faults.n > 0) {
         text_add(c->notes, text_str(&faults.lines));
         ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu row%s; nothing was stored", path, faults.n,
@@ -217,6 +222,7 @@ const struct command command_count = {
     .example = "neap count N3-001 2 sold",
     .options = (const struct option_row[]){{"from", OPT_TEXT, "FILE", .help = "a till's sales as CSV"},
                                            {"again", OPT_FLAG, .help = "book a file that was booked before"},
+                                           OPTIONS_CSV_FORM,
                                            OPTION_DRY_RUN,
                                            {0}},
     .args_max = 3,

@@ -10,7 +10,8 @@
 #include <unistd.h>
 
 struct files {
-    struct arena arena;     /* of the names */
+    struct arena arena; /* of the names and the form */
+    struct csv_form form;
     struct source *sources; /* bytes from malloc */
     size_t n, room;
 };
@@ -37,7 +38,7 @@ static bool add_file(struct files *f, const char *path, struct err *e)
         return false;
     if (!bytes && !(bytes = calloc(1, 1))) /* an empty file */
         return err_memory(e);
-    f->sources[f->n++] = (struct source){name, bytes, len};
+    f->sources[f->n++] = (struct source){name, bytes, len, &f->form};
     return true;
 }
 
@@ -84,6 +85,7 @@ static bool read_files(const struct context *c, struct files *f, struct err *e)
 static bool tell_faults(struct context *c, const struct faults *faults, const struct load_counts *counts, struct err *e)
 {
     struct text words = {0};
+    text_add(c->notes, text_str(&faults->notes));
     text_add(c->notes, text_str(&faults->lines));
     if (faults->n > FAULTS_SHOWN_MAX)
         text_addf(c->notes, "and %zu more\n", faults->n - FAULTS_SHOWN_MAX);
@@ -156,12 +158,14 @@ static bool take_in_as_decided(struct loading *l, struct err *e)
     if (ok && mode == ENTERED_SET_BACK && strcmp(text_str(&again.watch.set_back), text_str(&l->watch.set_back)) != 0)
         ok = err_set(e, ERR_INPUT, NULL, "the store has changed meanwhile; nothing was stored");
     l->counts = again.counts;
+    text_add(l->c->notes, text_str(&again.faults.notes));
     loading_forget(&again);
     return ok;
 }
 
 static void tell_watched(struct loading *l)
 {
+    text_add(l->c->notes, text_str(&l->faults.notes));
     text_add(l->c->notes, text_str(&l->watch.set_back));
     text_add(l->c->out, text_str(&l->watch.changes));
     if (l->watch.n_changes > CHANGES_LISTED_MAX)
@@ -199,7 +203,7 @@ static bool load_run(struct context *c, struct err *e)
         return err_set(e, ERR_MISUSE, NULL, "--keep and --yes are both given; expected one of them");
     if (option_given(c, "as") && !(as = register_named(option_text(c, "as", ""), e)))
         return false;
-    bool ok = read_files(c, &f, e) && load_files(c, &f, as, e);
+    bool ok = csv_form_given(c, &f.form, &f.arena, e) && read_files(c, &f, e) && load_files(c, &f, as, e);
     files_free(&f);
     return ok;
 }
@@ -216,12 +220,15 @@ const struct command command_load = {
         "file "
         "would set back what a command entered since it was last loaded, such as a count that a sale changed, each "
         "value "
-        "is told and the person asked. --dry-run lists what would change.",
+        "is told and the person asked. --dry-run lists what would change. Semicolons, decimal commas, encodings and "
+        "the like "
+        "are recognised and told.",
     .example = "neap load data/demo --dry-run",
     .options = (const struct option_row[]){{"as", OPT_TEXT, "REGISTER",
                                             .help = "what the CSV files hold, whatever they are called"},
                                            {"keep", OPT_FLAG, .help = "leave what was entered since as it is"},
                                            {"yes", OPT_FLAG, .help = "set it back, without asking"},
+                                           OPTIONS_CSV_FORM,
                                            OPTION_DRY_RUN,
                                            {0}},
     .args_min = 1,

@@ -158,8 +158,9 @@ static bool log_file(struct logging *lg, const char *path, struct err *e)
         return false;
     bool ok = logging_begin(lg, e);
     if (ok) {
-        ok = exchange_read(&(struct source){path, bytes ? bytes : "", len}, reg_get(REG_GIVEN), &sink, &faults, &rows,
-                           e);
+        ok = exchange_read(&(struct source){path, bytes ? bytes : "", len, NULL}, reg_get(REG_GIVEN), &sink, &faults,
+                           &rows, e);
+        text_add(lg->c->notes, text_str(&faults.notes));
         if (ok && faults.n > 0) {
             text_add(lg->c->notes, text_str(&faults.lines));
             ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu row%s; nothing was stored", path, faults.n,

@@ -12,7 +12,7 @@ static size_t carried(const char *folder, struct source *sources, size_t n)
 {
     for (size_t i = 0; i < n_embedded && n < SOURCES_MAX; i++)
         if (strncmp(embedded[i].name, folder, strlen(folder)) == 0)
-            sources[n++] = (struct source){embedded[i].name, (const char *)embedded[i].bytes, embedded[i].len};
+            sources[n++] = (struct source){embedded[i].name, (const char *)embedded[i].bytes, embedded[i].len, NULL};
     return n;
 }
 

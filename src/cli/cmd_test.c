@@ -350,6 +350,7 @@ const struct command command_test = {
             {"sg-ref", OPT_TEXT, "TEMP", .help = "of the pure water it is compared with, else 25C"},
             {"from", OPT_TEXT, "FILE", .help = "a CSV of tests: system,taken,analyte,value,…"},
             {"due", OPT_FLAG, .help = "only list when each system is to be tested"},
+            OPTIONS_CSV_FORM,
             OPTION_DRY_RUN,
             {0}},
     .args_max = 400,

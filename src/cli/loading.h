@@ -48,6 +48,20 @@ void load_counts_words(const struct load_counts *c, struct text *out);
  */
 bool entry_end(struct context *c, struct store *s, bool ok, const struct load_counts *counts, struct err *e);
 
+/*
+ * How the CSV files of a command are written, where that is not to be recognised: a row each for the command's options,
+ * and what was given of them. *aliases: the arena's. Errors: ERR_MISUSE, ERR_MEMORY.
+ */
+#define OPTIONS_CSV_FORM                                                                                               \
+    {"map", OPT_TEXT, "OWN=FIELD", .repeats = true, .help = "a heading of your own; OWN= leaves it out"},              \
+        {"sep", OPT_TEXT, "MARK", .help = "between cells: comma, semicolon or tab"},                                   \
+        {"decimal", OPT_TEXT, "MARK", .help = "in numbers: point or comma"},                                           \
+        {"dates", OPT_TEXT, "ORDER", .help = "of 3/4/2026: dmy or mdy"},                                               \
+    {                                                                                                                  \
+        "encoding", OPT_TEXT, "NAME", .help = "utf-8, utf-16 or windows-1252"                                          \
+    }
+bool csv_form_given(const struct context *c, struct csv_form *form, struct arena *a, struct err *e);
+
 /* A whole file in memory; caller frees *bytes with free. Errors: ERR_IO, ERR_INPUT (larger than FILE_BYTES_MAX). */
 #define FILE_BYTES_MAX (512L * 1024 * 1024)
 bool file_read(const char *path, char **bytes, size_t *len, struct err *e);

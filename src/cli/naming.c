@@ -1,6 +1,5 @@
 #include "naming.h"
 
-#include "neap/calc.h"
 #include "neap/exchange.h"
 
 const struct reg *register_named(const char *word, struct err *e)
@@ -135,38 +134,10 @@ bool key_read(const struct reg *r, const char *const *args, struct cell *cells, 
     return true;
 }
 
-/* The unit a field's name ends in, as quantities are written; NULL: none, or a rate, which has no other unit. */
-static const char *unit_of(const struct field *f)
-{
-    static const struct {
-        const char *ending, *unit;
-    } units[] = {{"_mg_l", "mg/L"}, {"_cm", "cm"},   {"_um", "um"}, {"_ml", "mL"}, {"_l", "L"},   {"_g", "g"},
-                 {"_m", "m"},       {"_min", "min"}, {"_d", "d"},   {"_s", "s"},   {"_frac", "%"}};
-    if (f->type != FIELD_NUMBER || strstr(f->name, "_per_"))
-        return NULL;
-    for (size_t i = 0; i < COUNT_OF(units); i++) {
-        size_t n = strlen(f->name), m = strlen(units[i].ending);
-        if (n > m && strcmp(f->name + n - m, units[i].ending) == 0)
-            return units[i].unit;
-    }
-    return NULL;
-}
-
 bool value_read(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
 {
     struct err why;
-    double value;
-    char own[32];
-    const char *unit = unit_of(f);
-    bool measured = unit && *text && !number_parse(text, &value);
-    if (measured) {
-        if (!quantity_read(text, unit, &value, &why))
-            return with_name(f, &why, e);
-        if (strcmp(unit, "%") == 0)
-            value /= 100; /* fields hold fractions; percentages are for people */
-        number_format(number_without_dust(value), own);
-    }
-    return cell_parse(f, measured ? own : text, a, c, &why) || with_name(f, &why, e);
+    return cell_read(f, text, a, c, &why) || with_name(f, &why, e);
 }
 
 bool blame_field(const struct reg *r, size_t field, struct err *e)

@@ -96,6 +96,7 @@ static bool load_all(struct context *c, struct file_load *l, const struct source
     const struct exchange_sink sink = {.put = put_row, .context = l};
     bool ok = store_begin(l->store, e) && exchange_read(source, reg_get(REG_TEST), &sink, &faults, &l->counts.read, e);
     ok = ok && (faults.n > 0 || methods_told(c, l->store, l->facility, c->now, e));
+    text_add(c->notes, text_str(&faults.notes));
     l->counts.refused = l->counts.read - l->counts.added - l->counts.changed - l->counts.same;
     if (ok && faults.n > 0) {
         text_add(c->notes, text_str(&faults.lines));
@@ -132,24 +133,27 @@ bool test_from_file(struct context *c, struct err *e)
 {
     struct facility f;
     struct file_load l = {.facility = &f};
+    struct csv_form form;
+    struct arena a = {0};
     char *bytes = NULL;
     size_t len = 0;
     const char *const unused[] = {"at", "method", "sample", "note", "sg-temp", "sg-ref"};
     for (size_t i = 0; i < COUNT_OF(unused); i++)
         if (option_given(c, unused[i]))
             return err_set(e, ERR_MISUSE, NULL, "--%s has no meaning with --from; the file says it", unused[i]);
-    if (!file_read(option_text(c, "from", ""), &bytes, &len, e))
-        return false;
-    if (!context_snapshot(c, STORE_WRITE, &l.store, &f, e)) {
+    if (!csv_form_given(c, &form, &a, e) || !file_read(option_text(c, "from", ""), &bytes, &len, e) ||
+        !context_snapshot(c, STORE_WRITE, &l.store, &f, e)) {
+        arena_free(&a);
         free(bytes);
         return false;
     }
-    const struct source source = {option_text(c, "from", ""), bytes ? bytes : "", len};
+    const struct source source = {option_text(c, "from", ""), bytes ? bytes : "", len, &form};
     bool ok = history_begin(&l.history, &f, e) && load_all(c, &l, &source, e);
     if (ok)
         print_load(c, &l);
     history_free(&l.history);
     text_free(&l.flags);
+    arena_free(&a);
     free(bytes);
     facility_free(&f);
     store_close(l.store);

@@ -5,6 +5,7 @@
 #include "exchange/exchange_internal.h"
 
 #include <csv.h>
+#include <ctype.h>
 
 struct csv_reading {
     struct reading *r;
@@ -17,8 +18,10 @@ struct csv_reading {
     bool keyed;               /* the headings have the whole key: rows can be put */
     size_t n_columns;         /* headings, known or not */
     struct column columns[FIELDS_MAX];
+    bool nameless[FIELDS_MAX]; /* columns without a heading: expected to be empty */
     size_t unit_column;        /* of tests: what the value of its row is in; SIZE_MAX: there is none */
     size_t n_cells;            /* of the row so far */
+    size_t n_filled;           /* of them, up to the last that is not empty */
     struct text cells;         /* their texts, each ended by NUL */
     size_t starts[FIELDS_MAX]; /* of each in cells */
     struct place places[FIELDS_MAX];
@@ -31,29 +34,20 @@ static bool going_on(const struct csv_reading *c)
 
 /* ---- headings --------------------------------------------------------------------------------------------------- */
 
-/* Where decimals are written with a comma, spreadsheets save with semicolons; others use tabs. */
-static bool other_separator(struct csv_reading *c)
-{
-    const char *head = text_str(&c->cells);
-    bool tab = strchr(head, '\t') != NULL;
-    if (c->n_cells > 1 || (!tab && !strchr(head, ';')))
-        return false;
-    fault_add(c->r, c->places[0], "the headings are separated by %s; expected commas, and numbers with a decimal point",
-              tab ? "tabs" : "semicolons");
-    return true;
-}
-
 /* Meters write the unit beside the value; it is no field, for what is kept is in the analyte's own. */
 static bool is_unit_heading(const struct csv_reading *c, const char *name)
 {
-    return c->reg == reg_get(REG_TEST) && strcmp(name, "unit") == 0;
+    return c->reg == reg_get(REG_TEST) && tolower((unsigned char)name[0]) == 'u' && strcmp(name + 1, "nit") == 0;
 }
 
 static void head_add(struct csv_reading *c, size_t i)
 {
     const char *name = c->cells.s + c->starts[i];
-    struct column col = column_find(c->reg, name, i);
+    bool left_out;
+    struct column col = heading_find(&c->r->form, c->reg, name, i, &left_out);
     c->columns[i] = (struct column){SIZE_MAX, NULL};
+    if (left_out)
+        return;
     if (is_unit_heading(c, name)) {
         if (c->unit_column != SIZE_MAX)
             fault_add(c->r, c->places[i], "unit is there twice, in heading %zu and in %zu; expected it once",
@@ -62,7 +56,7 @@ static void head_add(struct csv_reading *c, size_t i)
         return;
     }
     if (*name == '\0') {
-        fault_add(c->r, c->places[i], "heading %zu is empty; expected a field of %s", i + 1, c->reg->name);
+        c->nameless[i] = true;
         return;
     }
     if (col.field == SIZE_MAX) {
@@ -90,11 +84,8 @@ static void head_end(struct csv_reading *c)
 {
     const unsigned needed = FIELD_KEY | FIELD_REQUIRED;
     c->in_head = false;
-    c->n_columns = c->n_cells;
-    if (other_separator(c)) {
-        c->gave_up = true;
-        return;
-    }
+    c->n_columns = c->n_filled; /* a spreadsheet may have more columns than it has headings */
+    c->n_cells = c->n_columns;
     for (size_t i = 0; i < c->n_cells && i < FIELDS_MAX; i++)
         head_add(c, i);
     if (c->n_cells > FIELDS_MAX)
@@ -121,7 +112,13 @@ static void take_key_unjudged(struct csv_reading *c)
             cell_parse(&c->reg->fields[0], c->cells.s + c->starts[i], &c->r->arena, &c->r->row.cells[0], NULL);
 }
 
-/* ---- a test's value with its unit ------------------------------------------------------------------------------- */
+/* The apostrophe that a dump puts before what a spreadsheet would run is not of the text. */
+static const char *own_text(const struct csv_reading *c, size_t i)
+{
+    const char *text = c->cells.s + c->starts[i];
+    bool marked = c->reg->fields[c->columns[i].field].type == FIELD_TEXT && *text == '\'' && looks_like_formula(text);
+    return text + marked;
+}
 
 static const char *cell_text_of(const struct csv_reading *c, const char *field)
 {
@@ -131,50 +128,101 @@ static const char *cell_text_of(const struct csv_reading *c, const char *field)
     return "";
 }
 
-/* The value as the unit beside it says, in the analyte's own; as it stands where the unit's cell is empty. */
-static void take_value(struct csv_reading *c, const struct column *col, size_t i)
+/* Whose spelling a cell has: its field's, but a setting's value that of the figure it sets. NULL: of no figure there is. */
+static const struct field *spelled_as(const struct csv_reading *c, size_t i)
+{
+    const struct field *f = &c->reg->fields[c->columns[i].field];
+    if (c->reg != reg_get(REG_SETTING) || strcmp(f->name, "value") != 0)
+        return f;
+    size_t figure = reg_field(settings_reg(), cell_text_of(c, "name"));
+    return figure == SIZE_MAX ? NULL : &settings_reg()->fields[figure];
+}
+
+/* false: a fault was told, or the reading ends. */
+static bool plain_of(struct csv_reading *c, size_t i, const char *name, const char **plain)
+{
+    struct err why;
+    const struct field *f = spelled_as(c, i);
+    *plain = own_text(c, i);
+    if (!f || form_plain(&c->r->form, f, *plain, &c->r->arena, plain, &why))
+        return true;
+    c->r->row.present[c->columns[i].field] = true;
+    if (why.code == ERR_MEMORY)
+        reading_end_memory(c->r);
+    else
+        fault_add(c->r, c->places[i], "%s %s", name, why.text);
+    return false;
+}
+
+/* ---- a test's value with its unit ------------------------------------------------------------------------------- */
+
+/* The number with the unit beside it in the analyte's own; an analyte that is none has a fault of its own. */
+static void take_measured(struct csv_reading *c, const struct column *col, size_t i, double number)
 {
     static const struct gravity_scale usual = {25, 25};
-    const char *text = c->cells.s + c->starts[i], *unit = c->cells.s + c->starts[c->unit_column];
-    struct field unlimited = c->reg->fields[col->field];
+    const struct field *of = &c->reg->fields[reg_field(c->reg, "analyte")];
     struct text joined = {0};
-    struct cell number;
+    struct cell analyte;
     struct measured m;
     struct err why;
     char own[32];
-    unlimited.min = unlimited.max = 0; /* the limits are those of the converted value */
-    if (!*unit || !cell_parse(&unlimited, text, &c->r->arena, &number, &why) || number.kind != CELL_NUMBER) {
-        row_take(c->r, col, c->places[i], "value", text); /* which also says what is wrong with it */
+    if (!cell_parse(of, cell_text_of(c, of->name), &c->r->arena, &analyte, NULL) || analyte.kind != CELL_TEXT)
         return;
-    }
-    number_format(number.number, own);
-    text_addf(&joined, "%s %s", own, unit);
-    if (joined.failed)
+    number_format(number, own);
+    text_addf(&joined, "%s %s", own, c->cells.s + c->starts[c->unit_column]);
+    if (joined.failed) {
         reading_end_memory(c->r);
-    else if (measured_parse(cell_text_of(c, "analyte"), text_str(&joined), &usual, &m, &why)) {
+    } else if (measured_parse(analyte.text, text_str(&joined), &usual, &m, &why)) {
         number_format(m.value, own);
         row_take(c->r, col, c->places[i], "value", own);
-    } else if (why.code != ERR_NOT_FOUND) /* an analyte that is none has a fault of its own */
+    } else {
         fault_add(c->r, c->places[c->unit_column], "%s", why.text);
+    }
     text_free(&joined);
 }
 
-/* The apostrophe that a dump puts before what a spreadsheet would run is not of the text. */
-static const char *own_text(const struct csv_reading *c, size_t i)
+/* The value as the unit beside it says; as it stands where the unit's cell is empty. */
+static void take_value(struct csv_reading *c, const struct column *col, size_t i)
 {
+    struct field unlimited = c->reg->fields[col->field];
+    struct cell number;
+    const char *text;
+    if (!plain_of(c, i, "value", &text))
+        return;
+    unlimited.min = unlimited.max = 0; /* the limits are those of the converted value */
+    if (c->cells.s[c->starts[c->unit_column]] != '\0' && cell_parse(&unlimited, text, &c->r->arena, &number, NULL) &&
+        number.kind == CELL_NUMBER)
+        take_measured(c, col, i, number.number);
+    else
+        row_take(c->r, col, c->places[i], "value", text); /* which also says what is wrong with it */
+}
+
+/* A column without a heading is as good as none, until there is something in it. */
+static bool in_no_column(struct csv_reading *c, size_t i)
+{
+    char quoted[EXCERPT_TEXT];
     const char *text = c->cells.s + c->starts[i];
-    bool marked = c->reg->fields[c->columns[i].field].type == FIELD_TEXT && *text == '\'' && looks_like_formula(text);
-    return text + marked;
+    if (c->columns[i].field != SIZE_MAX)
+        return false;
+    if (c->nameless[i] && *text)
+        fault_add(c->r, c->places[i], "\"%s\" has no heading above it; expected one in column %zu",
+                  text_excerpt(text, quoted), i + 1);
+    return true;
 }
 
 static void data_end(struct csv_reading *c)
 {
+    if (c->n_filled == 0)
+        return; /* spreadsheets save rows of nothing but separators */
+    if (c->n_cells > c->n_columns && c->n_filled <= c->n_columns)
+        c->n_cells = c->n_columns;
     row_begin(c->r, c->reg, cursor_place(c->r, &c->row));
     if (c->n_cells != c->n_columns) {
         fault_add(c->r, cursor_place(c->r, &c->row), "has %zu cell%s; expected %zu, as there are headings%s",
                   c->n_cells, c->n_cells == 1 ? "" : "s", c->n_columns,
-                  c->n_cells > c->n_columns ? " (a text with a comma needs quotes; a number takes a decimal point)"
-                                            : "");
+                  c->n_cells <= c->n_columns    ? ""
+                  : c->r->form.separator == ',' ? " (a text with a comma needs quotes; a number takes a decimal point)"
+                                                : " (a text with the separator in it needs quotes)");
         take_key_unjudged(c);
         row_end(c->r);
         return;
@@ -183,7 +231,8 @@ static void data_end(struct csv_reading *c)
         const struct column *col = &c->columns[i];
         const char *name = c->reg->fields[col->field == SIZE_MAX ? 0 : col->field].name;
         char spelled[64];
-        if (col->field == SIZE_MAX)
+        const char *plain;
+        if (in_no_column(c, i))
             continue;
         if (c->unit_column != SIZE_MAX && col->field == reg_field(c->reg, "value")) {
             take_value(c, col, i);
@@ -192,7 +241,8 @@ static void data_end(struct csv_reading *c)
         if (col->unit)
             snprintf(spelled, sizeof spelled, "%.*s%s", (int)(strlen(name) - strlen(col->unit->base)), name,
                      col->unit->suffix);
-        row_take(c->r, col, c->places[i], col->unit ? spelled : name, own_text(c, i));
+        if (plain_of(c, i, col->unit ? spelled : name, &plain))
+            row_take(c->r, col, c->places[i], col->unit ? spelled : name, plain);
     }
     if (c->keyed)
         row_end(c->r);
@@ -212,6 +262,7 @@ static void cell_end(void *text, size_t len, void *context)
             reading_end_memory(c->r);
     }
     c->n_cells++;
+    c->n_filled = len > 0 ? c->n_cells : c->n_filled;
     c->cell_over = true;
 }
 
@@ -222,11 +273,11 @@ static void row_is_over(int terminator, void *context)
     c->row_over = true;
     if (!going_on(c))
         return;
-    if (c->in_head)
+    if (c->in_head && c->n_filled > 0)
         head_end(c);
-    else
+    else if (!c->in_head)
         data_end(c);
-    c->n_cells = 0;
+    c->n_cells = c->n_filled = 0;
     c->cells.len = 0;
 }
 
@@ -234,8 +285,10 @@ static void row_is_over(int terminator, void *context)
 
 static bool parser_begin(struct csv_reading *c)
 {
-    if (csv_init(&c->parser, CSV_STRICT | CSV_STRICT_FINI) == 0)
+    if (csv_init(&c->parser, CSV_STRICT | CSV_STRICT_FINI) == 0) {
+        csv_set_delim(&c->parser, (unsigned char)c->r->form.separator);
         return true;
+    }
     reading_end_memory(c->r);
     return false;
 }
@@ -259,7 +312,7 @@ static void skip_line(struct csv_reading *c)
     c->gave_up = c->in_head;
     count_broken_row(c);
     csv_free(&c->parser);
-    c->n_cells = 0;
+    c->n_cells = c->n_filled = 0;
     c->cells.len = 0;
     c->cell = c->row = c->now;
     parser_begin(c);
@@ -324,10 +377,13 @@ static void finish(struct csv_reading *c)
 
 void csv_read(struct reading *r, const struct reg *reg)
 {
-    const struct cursor begin = {0, 1, 1};
+    struct cursor begin = {0, 1, 1};
+    form_recognise(r, reg);
+    while (begin.at < form_first_line(r))
+        cursor_step(r, &begin);
     struct csv_reading c = {
         .r = r, .reg = reg, .now = begin, .cell = begin, .row = begin, .in_head = true, .unit_column = SIZE_MAX};
-    if (!parser_begin(&c))
+    if (r->ended || !parser_begin(&c))
         return;
     while (going_on(&c) && c.now.at < r->len) {
         feed_byte(&c);

@@ -1,298 +1,9 @@
-/* What CSV and JSON share: encodings, faults, headings with their units, and rows on their way to the sink. */
+/* One source into the sink: which register it is of, and who reads it. */
 #include "exchange/exchange_internal.h"
-
-#include "neap/calc.h"
 
 #include <ctype.h>
 
-/* ---- units at the end of a heading ------------------------------------------------------------------------------ */
-
-static double tenth(double v)
-{
-    return v / 10;
-}
-
-static double hundredth(double v)
-{
-    return v / 100;
-}
-
-static double thousandth(double v)
-{
-    return v / 1000;
-}
-
-static double hundredfold(double v)
-{
-    return v * 100;
-}
-
-static double thousandfold(double v)
-{
-    return v * 1000;
-}
-
-static double cm_from_feet(double v)
-{
-    return cm_from_inches(v * 12);
-}
-
-static double m_from_feet(double v)
-{
-    return cm_from_inches(v * 12) / 100;
-}
-
-static const struct exchange_unit units[] = {
-    {"_usgal", "_l", litres_from_us_gal},
-    {"_impgal", "_l", litres_from_imp_gal},
-    {"_ft3", "_l", litres_from_cubic_feet},
-    {"_ml", "_l", thousandth},
-    {"_in", "_cm", cm_from_inches},
-    {"_ft", "_cm", cm_from_feet},
-    {"_mm", "_cm", tenth},
-    {"_m", "_cm", hundredfold},
-    {"_ft", "_m", m_from_feet},
-    {"_cm", "_m", hundredth},
-    {"_mm", "_um", thousandfold},
-    {"_usfloz", "_ml", ml_from_us_fl_oz},
-    {"_ustsp", "_ml", ml_from_us_tsp},
-    {"_l", "_ml", thousandfold},
-    {"_oz", "_g", g_from_oz},
-    {"_lb", "_g", g_from_lb},
-    {"_mg", "_g", thousandth},
-    {"_kg", "_g", thousandfold},
-};
-
-const struct exchange_unit *exchange_units(size_t *n)
-{
-    *n = COUNT_OF(units);
-    return units;
-}
-
-static bool ends_in(const char *s, const char *end)
-{
-    size_t n = strlen(s), m = strlen(end);
-    return n > m && strcmp(s + n - m, end) == 0;
-}
-
-/* A rate or a concentration ends like a volume and is none. */
-static bool takes_units(const struct field *f)
-{
-    return f->type == FIELD_NUMBER && !strstr(f->name, "_per_") && !ends_in(f->name, "_mg_l");
-}
-
-static bool named_with_unit(const struct field *f, const struct exchange_unit *u, const char *name)
-{
-    size_t stem = strlen(f->name) - strlen(u->base);
-    return takes_units(f) && ends_in(f->name, u->base) && strncmp(f->name, name, stem) == 0 &&
-           strcmp(name + stem, u->suffix) == 0;
-}
-
-struct column column_find(const struct reg *reg, const char *name, size_t hint)
-{
-    struct column col = {SIZE_MAX, NULL};
-    if (hint < reg->n_fields && strcmp(reg->fields[hint].name, name) == 0)
-        col.field = hint;
-    else
-        col.field = reg_field(reg, name);
-    for (size_t u = 0; col.field == SIZE_MAX && u < COUNT_OF(units); u++)
-        for (size_t i = 0; ends_in(name, units[u].suffix) && i < reg->n_fields; i++)
-            if (named_with_unit(&reg->fields[i], &units[u], name))
-                col = (struct column){i, &units[u]};
-    return col;
-}
-
-/* ---- faults ----------------------------------------------------------------------------------------------------- */
-
-struct place cursor_place(const struct reading *r, const struct cursor *c)
-{
-    return (struct place){r->file, c->line, c->column};
-}
-
-void cursor_step(const struct reading *r, struct cursor *c)
-{
-    unsigned char byte = (unsigned char)r->bytes[c->at];
-    bool before_lf = c->at + 1 < r->len && r->bytes[c->at + 1] == '\n';
-    c->at++;
-    if (byte == '\n' || (byte == '\r' && !before_lf)) {
-        c->line++;
-        c->column = 1;
-    } else if ((byte & 0xC0) != 0x80) {
-        c->column++;
-    }
-}
-
-void reading_end_memory(struct reading *r)
-{
-    r->ended = true;
-    err_memory(r->e);
-}
-
-void fault_add(struct reading *r, struct place at, const char *fmt, ...)
-{
-    char what[sizeof r->e->text];
-    struct err line;
-    r->row_faulty = true;
-    if (r->faults->n++ >= FAULTS_SHOWN_MAX)
-        return;
-    va_list ap;
-    va_start(ap, fmt);
-    vsnprintf(what, sizeof what, fmt, ap);
-    va_end(ap);
-    err_set(&line, ERR_INPUT, &at, "%s", what);
-    text_add(&r->faults->lines, line.text);
-    text_add(&r->faults->lines, "\n");
-    if (r->faults->lines.failed)
-        reading_end_memory(r);
-}
-
-void faults_free(struct faults *f)
-{
-    text_free(&f->lines);
-    f->n = 0;
-}
-
-/* A heading that lacks its unit ("length"), else one that is mistyped ("lenght_cm", "net_volume_usgla"). Arena's or static. */
-static const char *column_nearest(const struct reg *reg, const char *name, struct arena *a)
-{
-    const char *candidates[FIELDS_MAX * 4];
-    size_t n = 0, len = strlen(name);
-    for (size_t i = 0; i < reg->n_fields; i++) {
-        const char *field = reg->fields[i].name;
-        if (len > 2 && strncmp(field, name, len) == 0 && field[len] == '_')
-            return field;
-        candidates[n++] = field;
-    }
-    for (size_t i = 0; i < reg->n_fields; i++)
-        for (size_t u = 0; u < COUNT_OF(units) && n < COUNT_OF(candidates); u++) {
-            const struct field *f = &reg->fields[i];
-            if (!takes_units(f) || !ends_in(f->name, units[u].base))
-                continue;
-            const char *made =
-                arena_format(a, "%.*s%s", (int)(strlen(f->name) - strlen(units[u].base)), f->name, units[u].suffix);
-            if (made)
-                candidates[n++] = made;
-        }
-    return name_nearest(name, candidates, n);
-}
-
-void fault_add_unknown_column(struct reading *r, struct place at, const struct reg *reg, const char *name,
-                              const char *what)
-{
-    char quoted[EXCERPT_TEXT];
-    struct arena scratch = {0};
-    struct text list = {0};
-    const char *near_by = column_nearest(reg, name, &scratch);
-    text_excerpt(name, quoted);
-    if (near_by) {
-        fault_add(r, at, "\"%s\" is no %s of %s; did you mean \"%s\"?", quoted, what, reg->name, near_by);
-    } else {
-        for (size_t i = 0; i < reg->n_fields; i++)
-            text_addf(&list, "%s%s", i == 0 ? "" : ", ", reg->fields[i].name);
-        fault_add(r, at, "\"%s\" is no %s of %s; expected some of %s", quoted, what, reg->name, text_str(&list));
-    }
-    text_free(&list);
-    arena_free(&scratch);
-}
-
-/* ---- rows ------------------------------------------------------------------------------------------------------- */
-
-void row_begin(struct reading *r, const struct reg *reg, struct place at)
-{
-    enum { ROWS_PER_ARENA = 128 }; /* freeing it for each row would cost more than reading the row */
-    if (r->rows_in_arena++ >= ROWS_PER_ARENA) {
-        arena_free(&r->arena);
-        r->rows_in_arena = 1;
-    }
-    ++*r->n_rows;
-    r->row_faulty = false;
-    r->row.reg = reg;
-    r->row.at = at;
-    for (size_t i = 0; i < reg->n_fields; i++) {
-        r->row.cells[i] = (struct cell){0};
-        r->row.present[i] = false;
-        r->row.places[i] = at;
-    }
-}
-
-/* The limits are those of the field's own unit, so they are judged after the conversion. */
-static bool cell_convert(const struct field *f, const struct exchange_unit *u, const char *text, struct arena *a,
-                         struct cell *c, struct err *e)
-{
-    struct field unlimited = *f;
-    struct err why;
-    char own[32], quoted[EXCERPT_TEXT];
-    unlimited.min = unlimited.max = 0;
-    if (!cell_parse(&unlimited, text, a, c, e))
-        return false;
-    if (c->kind == CELL_EMPTY)
-        return true;
-    double value = number_without_dust(u->to_base(c->number));
-    if (!isfinite(value))
-        return err_of_value(e, ERR_INPUT, "is %s; expected a smaller number", text_excerpt(text, quoted));
-    number_format(value, own);
-    if (cell_parse(f, own, a, c, &why))
-        return true;
-    return err_of_value(e, why.code, "is %s: %s %s", text_excerpt(text, quoted), f->name, why.text);
-}
-
-void row_take(struct reading *r, const struct column *col, struct place at, const char *name, const char *text)
-{
-    const struct field *f = &r->row.reg->fields[col->field];
-    struct cell *c = &r->row.cells[col->field];
-    struct err why;
-    const unsigned needed = FIELD_KEY | FIELD_REQUIRED;
-    r->row.present[col->field] = true;
-    r->row.places[col->field] = at;
-    bool ok =
-        col->unit ? cell_convert(f, col->unit, text, &r->arena, c, &why) : cell_parse(f, text, &r->arena, c, &why);
-    if (!ok && why.code != ERR_INPUT) {
-        r->ended = true;
-        *r->e = why;
-    } else if (!ok) {
-        fault_add(r, at, "%s %s", name, why.text);
-    } else if (c->kind == CELL_EMPTY && (f->flags & needed) == needed) {
-        fault_add(r, at, "%s is empty; expected %s", name, f->help);
-    }
-}
-
-static void row_put(struct reading *r)
-{
-    size_t field = SIZE_MAX;
-    struct err why = {0};
-    if (r->sink->put(r->sink->context, &r->row, &field, &why))
-        return;
-    r->row_faulty = true;
-    if (why.code == ERR_NONE)
-        return;
-    if (why.code != ERR_INPUT && why.code != ERR_NOT_FOUND) {
-        r->ended = true;
-        *r->e = why;
-        return;
-    }
-    bool known = field < r->row.reg->n_fields;
-    bool named = known && why.of_value;
-    fault_add(r, known ? r->row.places[field] : r->row.at, "%s%s%s", named ? r->row.reg->fields[field].name : "",
-              named ? " " : "", why.text);
-}
-
-void row_end(struct reading *r)
-{
-    if (!r->ended && !r->row_faulty)
-        row_put(r);
-    if (!r->ended && r->row_faulty && r->sink->refused && !r->sink->refused(r->sink->context, &r->row, r->e))
-        r->ended = true;
-}
-
 /* ---- which register --------------------------------------------------------------------------------------------- */
-
-const char *register_nearest(const char *name)
-{
-    const char *names[N_REGS];
-    for (size_t i = 0; i < N_REGS; i++)
-        names[i] = reg_get((enum reg_id)i)->name;
-    return name_nearest(name, names, N_REGS);
-}
 
 /* "Data/Tanks.CSV" is "tanks". false: too long for any register. */
 static bool file_stem(const char *file_name, char *stem, size_t room)
@@ -342,42 +53,6 @@ static void fault_add_no_register(struct reading *r)
 
 /* ---- one source ------------------------------------------------------------------------------------------------- */
 
-static void fault_add_bad_byte(struct reading *r, size_t bad)
-{
-    unsigned char byte = (unsigned char)r->bytes[bad];
-    struct cursor c = {0, 1, 1};
-    while (c.at < bad)
-        cursor_step(r, &c);
-    if (byte == 0)
-        fault_add(r, cursor_place(r, &c), "has a NUL byte; expected text%s",
-                  bad <= 1 ? " saved as UTF-8 (this looks like UTF-16)" : "");
-    else
-        fault_add(r, cursor_place(r, &c),
-                  "byte 0x%02X is not UTF-8 (it may be Latin-1 or Windows-1252); expected the file saved as UTF-8",
-                  byte);
-}
-
-/* Skips a UTF-8 byte order mark. false: no text that could be read; the fault says which. */
-static bool encoding_fits(struct reading *r)
-{
-    size_t bad = SIZE_MAX;
-    if (r->len >= 2 && (memcmp(r->bytes, "\xFF\xFE", 2) == 0 || memcmp(r->bytes, "\xFE\xFF", 2) == 0)) {
-        fault_add(r, (struct place){r->file, 1, 1}, "is UTF-16; expected the file saved as UTF-8");
-        return false;
-    }
-    if (r->len >= 3 && memcmp(r->bytes, "\xEF\xBB\xBF", 3) == 0) {
-        r->bytes += 3;
-        r->len -= 3;
-    }
-    if (r->len == 0)
-        return true;
-    const char *nul = memchr(r->bytes, 0, r->len);
-    if (utf8_valid(r->bytes, nul ? (size_t)(nul - r->bytes) : r->len, &bad) && !nul)
-        return true;
-    fault_add_bad_byte(r, bad != SIZE_MAX ? bad : (size_t)(nul - r->bytes));
-    return false;
-}
-
 static bool is_json(const struct reading *r)
 {
     const char *dot = strrchr(r->file, '.');
@@ -394,20 +69,28 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
     struct reading r = {.file = src->name,
                         .bytes = src->bytes,
                         .len = src->len,
+                        .form = src->form ? *src->form : (struct csv_form){0},
                         .sink = sink,
                         .faults = faults,
                         .n_rows = n_rows,
                         .e = e ? e : &own};
     *n_rows = 0;
-    if (!encoding_fits(&r))
-        return !r.ended;
     const struct reg *reg = as ? as : exchange_reg_of(src->name);
-    if (is_json(&r))
-        json_read(&r);
-    else if (reg)
-        csv_read(&r, reg);
-    else
-        fault_add_no_register(&r);
+    bool json = is_json(&r);
+    if (encoding_read(&r, json)) {
+        if (json)
+            json_read(&r);
+        else if (reg)
+            csv_read(&r, reg);
+        else
+            fault_add_no_register(&r);
+    }
+    if (r.note.len > 0)
+        text_addf(&faults->notes, "%s: read %s\n", src->name, text_str(&r.note));
+    if (!r.ended && (r.note.failed || faults->notes.failed))
+        reading_end_memory(&r);
+    text_free(&r.note);
+    text_free(&r.decoded);
     arena_free(&r.arena);
     return !r.ended;
 }

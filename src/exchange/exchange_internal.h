@@ -11,6 +11,9 @@ struct reading {
     const char *file;
     const char *bytes;
     size_t len;
+    struct csv_form form; /* as given; what was UNKNOWN becomes what was recognised */
+    struct text decoded;  /* what bytes are of, where the file is not UTF-8 */
+    struct text note;     /* what was recognised, parted by commas */
     const struct exchange_sink *sink;
     struct faults *faults;
     size_t *n_rows;
@@ -20,6 +23,7 @@ struct reading {
     size_t rows_in_arena;
     struct exchange_row row; /* being read */
     bool row_faulty;         /* it has a fault, so that it is not put */
+    bool fields_listed;      /* a fault has listed the headings there are */
 };
 
 /* Where the next byte stands. */
@@ -40,6 +44,29 @@ void cursor_step(const struct reading *r, struct cursor *c); /* over one byte; c
 /* Counts a fault and keeps its line while there are few. Ends the reading when out of memory. */
 void fault_add(struct reading *r, struct place at, const char *fmt, ...) PRINTF_LIKE(3, 4);
 void reading_end_memory(struct reading *r);
+
+/* Adds to what was recognised of the file's form. */
+void note_form(struct reading *r, const char *what);
+
+/* Makes r's bytes valid UTF-8 without NUL and without a byte order mark. false: a fault says why not, or r has ended. */
+bool encoding_read(struct reading *r, bool is_json);
+
+/* Separator, decimal mark and order of dates: what the form leaves open is told from the headings and cells, if it can be. */
+void form_recognise(struct reading *r, const struct reg *reg);
+
+/* A cell of a spreadsheet in our own spelling: *plain is text or the arena's. false: *e asks what is meant. */
+bool form_plain(const struct csv_form *form, const struct field *f, const char *text, struct arena *a,
+                const char **plain, struct err *e);
+
+/* column_find for a heading: an alias, or the field's name in any case and with blanks or signs between its words. */
+struct column heading_find(const struct csv_form *form, const struct reg *reg, const char *heading, size_t hint,
+                           bool *left_out);
+
+/* Where the rows begin: behind a first line such as "sep=;". */
+size_t form_first_line(const struct reading *r);
+
+/* A field's name with another unit at its end, the arena's; NULL: it has no such, or memory is out. */
+const char *column_name(const struct field *f, const struct exchange_unit *u, struct arena *a);
 
 /* hint: the field that likely comes next, tried first. */
 struct column column_find(const struct reg *reg, const char *name, size_t hint);

@@ -1,5 +1,6 @@
 #include "neap/facility.h"
 
+#include <ctype.h>
 #include <utf8proc.h>
 
 /* ---- reading ---------------------------------------------------------------------------------------------------- */
@@ -98,40 +99,36 @@ static bool parse_number(const struct field *f, const char *text, struct cell *c
     return limits_hold(f, c->number, text, e);
 }
 
+/* 12.0 is a count too: spreadsheets write it so. */
 static bool parse_count(const struct field *f, const char *text, struct cell *c, struct err *e)
 {
-    if (!count_parse(text, &c->whole))
-        return expected(e, text, "a whole number, such as 12");
+    double number;
+    if (!count_parse(text, &c->whole)) {
+        if (!number_parse(text, &number) || number != floor(number) || fabs(number) > 1e15)
+            return expected(e, text, "a whole number, such as 12");
+        c->whole = (long)number;
+    }
     c->kind = CELL_WHOLE;
     return limits_hold(f, (double)c->whole, text, e);
 }
 
-static bool parse_flag(const char *text, struct cell *c, struct err *e)
+static bool same_word(const char *a, const char *b)
 {
-    c->kind = CELL_WHOLE;
-    c->whole = strcmp(text, "yes") == 0 || strcmp(text, "1") == 0;
-    if (c->whole || strcmp(text, "no") == 0 || strcmp(text, "0") == 0)
-        return true;
-    return expected(e, text, "yes or no");
+    while (*a && tolower((unsigned char)*a) == *b)
+        a++, b++;
+    return *a == '\0' && *b == '\0';
 }
 
-static bool parse_choice(const struct field *f, const char *text, struct err *e)
+/* As people and spreadsheets write them, in any case. */
+static bool parse_flag(const char *text, struct cell *c, struct err *e)
 {
-    char quoted[EXCERPT_TEXT];
-    struct text list = {0};
-    size_t n = 0;
-    for (; f->choices[n]; n++) {
-        if (strcmp(f->choices[n], text) == 0) {
-            text_free(&list);
-            return true;
-        }
-        text_addf(&list, "%s%s", n == 0 ? "" : f->choices[n + 1] ? ", " : " or ", f->choices[n]);
-    }
-    const char *near_by = name_nearest(text, f->choices, n);
-    err_of_value(e, ERR_INPUT, "is \"%s\"; expected %s%s%s%s", text_excerpt(text, quoted), text_str(&list),
-                 near_by ? " (did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?)" : "");
-    text_free(&list);
-    return false;
+    static const char *const words[2][4] = {{"no", "0", "false", "n"}, {"yes", "1", "true", "y"}};
+    c->kind = CELL_WHOLE;
+    for (c->whole = 0; c->whole < 2; c->whole++)
+        for (size_t i = 0; i < COUNT_OF(words[0]); i++)
+            if (same_word(text, words[c->whole][i]))
+                return true;
+    return expected(e, text, "yes or no");
 }
 
 static bool canonical(const char *text, struct arena *a, struct cell *c, struct err *e)
@@ -139,6 +136,24 @@ static bool canonical(const char *text, struct arena *a, struct cell *c, struct 
     c->kind = CELL_TEXT;
     c->text = arena_text(a, text);
     return c->text ? true : err_memory(e);
+}
+
+/* In any case, kept as the table has it. */
+static bool parse_choice(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
+{
+    char quoted[EXCERPT_TEXT];
+    struct text list = {0};
+    size_t n = 0;
+    for (; f->choices[n]; n++)
+        if (same_word(text, f->choices[n]))
+            return canonical(f->choices[n], a, c, e);
+    for (size_t i = 0; i < n; i++)
+        text_addf(&list, "%s%s", i == 0 ? "" : i + 1 < n ? ", " : " or ", f->choices[i]);
+    const char *near_by = name_nearest(text, f->choices, n);
+    err_of_value(e, ERR_INPUT, "is \"%s\"; expected %s%s%s%s", text_excerpt(text, quoted), text_str(&list),
+                 near_by ? " (did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?)" : "");
+    text_free(&list);
+    return false;
 }
 
 /* A clock of a day, or one that goes on past midnight: 24:10 is ten past twelve at night. */
@@ -175,7 +190,7 @@ bool cell_parse(const struct field *f, const char *text, struct arena *a, struct
     case FIELD_NUMBER: return parse_number(f, text, c, e);
     case FIELD_COUNT: return parse_count(f, text, c, e);
     case FIELD_FLAG: return parse_flag(text, c, e);
-    case FIELD_CHOICE: return parse_choice(f, text, e) && canonical(text, a, c, e);
+    case FIELD_CHOICE: return parse_choice(f, text, a, c, e);
     case FIELD_DAY:
         if (!day_parse(text, &day))
             return expected(e, text, "a day as YYYY-MM-DD");
@@ -190,7 +205,8 @@ bool cell_parse(const struct field *f, const char *text, struct arena *a, struct
             return expected(e, text, "a time as HH:MM");
         if (minute >= MIN_PER_DAY && f->max < MIN_PER_DAY) /* only what says so in its row runs past midnight */
             return expected(e, text, "a time of the day, 00:00 to 23:59");
-        return canonical(text, a, c, e);
+        snprintf(out, sizeof out, "%02d:%02d", minute / 60, minute % 60);
+        return canonical(out, a, c, e);
     }
     return false;
 }

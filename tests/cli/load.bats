@@ -4,7 +4,7 @@ load helper
     has demo
     cat >tank.csv <<'X'
 name,system,shape,net_volume_l,position_m
-good,north,stated,80,1
+good,north,stated,80.25,1
 bad volume,north,stated,-80,1
 no system,,stated,80,1
 unknown system,nroth,stated,80,1
@@ -30,8 +30,8 @@ X
     for i in $(seq 50); do echo "c$i,A,sun corals"; done >>colony.csv
     refuses_and_keeps 1 "50 rows are refused only for pointing to refused ones" load colony.csv tank.csv system.csv
     [[ $output == *"for 1 fault: read 52, new 1, changed 0, same 0, refused 51"* ]]
-    printf 'name,system,shape,net_volume_l\n\xe9t\xe9,north,stated,5\n' >tank.csv
-    refuses_and_keeps 1 "is not UTF-8" load colony.csv tank.csv system.csv
+    printf 'name,system,shape,net_volume_l\n\x81t\x81,north,stated,5\n' >tank.csv
+    refuses_and_keeps 1 "is no character of Windows-1252" load colony.csv tank.csv system.csv
     [[ $output == *"for 1 fault:"* ]]
 }
 
@@ -42,10 +42,10 @@ X
     refuses_and_keeps 1 "tank.csv" load tank.csv
     printf 'name,sys\0tem\nx,y\n' >tank.csv
     refuses_and_keeps 1 "has a NUL byte" load tank.csv
-    printf '\xff\xfen\0a\0' >tank.csv
-    refuses_and_keeps 1 "UTF-16" load tank.csv
-    printf 'name,note\nnorth,caf\xe9\n' >system.csv
-    refuses_and_keeps 1 "system.csv:2:10: byte 0xE9 is not UTF-8" load system.csv
+    printf '\xff\xfen\0a' >tank.csv
+    refuses_and_keeps 1 "looks like UTF-16 and ends in half a character" load tank.csv
+    printf 'name,note\nnorth,caf\xe9\nsouth,caf\xc3\xa9\n' >system.csv
+    refuses_and_keeps 1 "system.csv:2:10: byte 0xE9 is not UTF-8, as other characters of the file are" load system.csv
     { printf 'name,note\nnorth,'; head -c 100000 /dev/zero | tr '\0' a; echo; } >system.csv
     refuses_and_keeps 1 "system.csv:2:" load system.csv
     { printf '{"schema": 1, "system": '; head -c 2000 /dev/zero | tr '\0' '['; } >deep.json
@@ -128,4 +128,51 @@ read 1, new 1, changed 0, same 0, refused 0
     [[ $output == *"colony.csv:2:7: tank is \"NOPE0\", and no tank has that name"* ]]
     [[ $output == *"for 3000 faults"* ]]
     same_dump before.json
+}
+
+@test "a spreadsheet's file is read as it is, and what was recognised is said" {
+    neap start
+    printf 'Name\nnorth\n' >systems.csv
+    printf 'Name;System;Shape;Length (in);Width in;Water in;Displacement %%;Fish;;\r\nGr\xfcn;north;Box;48;24,5;20;8;TRUE;;\r\n;;;;;;;;;\r\n' >tanks.csv
+    printf 'Code\tTank\tKind\tCount\tArrived\nc1\tGr\xc3\xbcn\tsun corals\t12.0\t11/27/2026\n' >colonies.csv
+    run neap load systems.csv tanks.csv colonies.csv
+    [ "$status" -eq 0 ]
+    [[ $output == *"tanks.csv: read as Windows-1252, with semicolons, with decimal commas"* ]]
+    [[ $output == *"colonies.csv: read with tabs, with the month before the day"* ]]
+    [[ $output == *"read 3, new 3, changed 0, same 0, refused 0"* ]]
+    neap dump tank | grep -q "^Grün,north,box,121.92,62.23,50.8,.*,0.08,"
+    neap dump colony | grep -q "^c1,,Grün,sun corals,12,,2026-11-27,"
+    iconv -f UTF-8 -t UTF-16 colonies.csv >c.csv
+    run neap load --as colony c.csv
+    [[ $output == *"c.csv: read as UTF-16, with tabs"* && $output == *"same 1, refused 0"* ]]
+}
+
+# bats test_tags=plain
+@test "what a file leaves open is asked, and an option answers" {
+    has demo
+    printf 'code,arrived\nD1-002,3/4/2026\n' >colony.csv
+    refuses_and_keeps 1 'arrived is "3/4/2026", which may be 2026-03-04 or 2026-04-03' load colony.csv
+    neap load --dates dmy colony.csv
+    [ "$(sqlite3 "$NEAP_DB" "SELECT arrived FROM colony WHERE code = 'D1-002'")" = 2026-04-03 ]
+    printf 'name;sump_volume_l\nnorth;1.200\n' >system.csv
+    refuses_and_keeps 1 'system.csv:2:7: sump_volume_l is "1.200"; expected it to be clear whether this parts thousands' load system.csv
+    neap load --decimal point --dry-run system.csv
+    printf 'Rack label,Dealer,count\nD1-002,x,5\n' >colony.csv
+    refuses_and_keeps 1 '"Rack label" is no heading of colony' load colony.csv
+    neap load --map "Rack label=code" --map Dealer= colony.csv
+    [ "$(sqlite3 "$NEAP_DB" "SELECT count FROM colony WHERE code = 'D1-002'")" = 5 ]
+    refuses 2 '--sep is "pipe"; expected comma, semicolon or tab' load --sep pipe colony.csv
+    refuses 2 '--map is "code"; expected OWN=FIELD' load --map code colony.csv
+    printf 'Colony;Sold\nD1-002;1\n' >sales.csv
+    run neap count --from sales.csv
+    [[ $output == *"sales.csv: read with semicolons"* && $output == *"1 sold"* ]]
+}
+
+# bats test_tags=plain
+@test "the headings there are, are listed once" {
+    has demo
+    printf 'zzzzzzzz,yyyyyyyy,xxxxxxxx,code\n' >colony.csv
+    run neap load colony.csv
+    [ "$(grep -c "expected some of code, label" <<<"$output")" -eq 1 ]
+    [ "$(grep -c "expected one of those named above" <<<"$output")" -eq 2 ]
 }

@@ -213,6 +213,106 @@ static void days_follow_the_calendar(void **state)
     }
 }
 
+static void days_are_read_as_spreadsheets_write_them(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *s;
+        enum day_order order;
+        const char *day, *other; /* other: ambiguous; day NULL: unread */
+    } rows[] = {
+        {"2026-11-27", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"2026/1/7", DAY_ORDER_DMY, "2026-01-07", NULL},
+        {"2026. 11. 27", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"2026-11-27T00:00:00", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"11/27/2026 0:00", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"2026-11-27 08:05", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27.11.2026", DAY_ORDER_MDY, "2026-11-27", NULL},
+        {"3.4.26", DAY_ORDER_UNKNOWN, "2026-04-03", NULL},
+        {"11/27/2026", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"27/11/2026", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"27-11-2026", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"27/11/2026", DAY_ORDER_MDY, NULL, NULL},
+        {"5/5/2026", DAY_ORDER_UNKNOWN, "2026-05-05", NULL},
+        {"3/4/2026", DAY_ORDER_UNKNOWN, "2026-03-04", "2026-04-03"},
+        {"3/4/2026", DAY_ORDER_DMY, "2026-04-03", NULL},
+        {"3/4/2026", DAY_ORDER_MDY, "2026-03-04", NULL},
+        {"11/27/26", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"27/11/26", DAY_ORDER_UNKNOWN, "2026-11-27", "2027-11-26"},
+        {"27/11/26", DAY_ORDER_DMY, "2026-11-27", NULL},
+        {"26-11-03", DAY_ORDER_DMY, NULL, NULL},
+        {"27-Nov-2026", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"27 nov 26", DAY_ORDER_UNKNOWN, "2026-11-27", NULL},
+        {"November 7, 2026", DAY_ORDER_UNKNOWN, "2026-11-07", NULL},
+        {"No 7, 2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"2026-02-29", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"31/11/2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"2026-11/27", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27.11", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"46353", DAY_ORDER_UNKNOWN, NULL, NULL},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        int day, other;
+        char out[DAY_TEXT];
+        enum day_reading reading = day_read(rows[i].s, rows[i].order, &day, &other);
+        assert_int_equal(reading, !rows[i].day ? DAY_UNREAD : rows[i].other ? DAY_AMBIGUOUS : DAY_READ);
+        if (reading == DAY_UNREAD)
+            continue;
+        day_format(day, out);
+        assert_string_equal(out, rows[i].day);
+        if (reading == DAY_AMBIGUOUS) {
+            day_format(other, out);
+            assert_string_equal(out, rows[i].other);
+        }
+    }
+    assert_int_equal(day_order_of("11/27/2026"), DAY_ORDER_MDY);
+    assert_int_equal(day_order_of("27/11/2026 8:05"), DAY_ORDER_DMY);
+    assert_int_equal(day_order_of("3/4/2026"), DAY_ORDER_UNKNOWN);
+    assert_int_equal(day_order_of("2026-11-27"), DAY_ORDER_UNKNOWN);
+    assert_int_equal(day_order_of("27.11.2026"), DAY_ORDER_UNKNOWN);
+}
+
+static void moments_and_clocks_are_read_as_spreadsheets_write_them(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *s, *moment; /* NULL: unread */
+    } rows[] = {
+        {"2026-11-27T08:05", "2026-11-27T08:05"},
+        {"2026-11-27 8:05:59", "2026-11-27T08:05"},
+        {"11/27/2026 8:05 AM", "2026-11-27T08:05"},
+        {"27.11.2026 20:05", "2026-11-27T20:05"},
+        {"11/27/2026 12:05 am", "2026-11-27T00:05"},
+        {"11/27/2026 12:05PM", "2026-11-27T12:05"},
+        {"11/27/2026 13:05 PM", NULL},
+        {"11/27/2026", NULL},
+        {"11/27/2026 0:05 am", NULL},
+        {"8:05", NULL},
+        {"11/27/2026 8:5", NULL},
+        {"11/27/2026 8:05:60", NULL},
+        {"27 Nov 2026 8:05", "2026-11-27T08:05"},
+        {"2026-11-27T24:00", NULL},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        long moment, other;
+        char out[MOMENT_TEXT];
+        enum day_reading reading = moment_read(rows[i].s, DAY_ORDER_UNKNOWN, &moment, &other);
+        assert_int_equal(reading, rows[i].moment ? DAY_READ : DAY_UNREAD);
+        if (reading == DAY_UNREAD)
+            continue;
+        moment_format(moment, out);
+        assert_string_equal(out, rows[i].moment);
+    }
+    long moment, other;
+    assert_int_equal(moment_read("3/4/2026 9:15", DAY_ORDER_UNKNOWN, &moment, &other), DAY_AMBIGUOUS);
+    assert_int_equal(other - moment, 30 * MIN_PER_DAY);
+    int minute = 0;
+    assert_true(clock_parse("9:15", &minute) && minute == 9 * 60 + 15);
+    assert_false(clock_parse("9:5", &minute) || clock_parse(":15", &minute) || clock_parse("24:00", &minute) ||
+                 clock_parse("009:15", &minute) || clock_parse("9:155", &minute));
+}
+
 static void a_moment_is_a_day_and_a_clock(void **state)
 {
     (void)state;
@@ -264,6 +364,8 @@ SUITE(base)
         cmocka_unit_test(a_formatted_number_reads_back_the_same),
         cmocka_unit_test(rounding_to_a_step_forgives_binary_dust_only),
         cmocka_unit_test(days_follow_the_calendar),
+        cmocka_unit_test(days_are_read_as_spreadsheets_write_them),
+        cmocka_unit_test(moments_and_clocks_are_read_as_spreadsheets_write_them),
         cmocka_unit_test(a_moment_is_a_day_and_a_clock),
         cmocka_unit_test(a_set_has_the_names_that_were_added_and_no_others),
     };

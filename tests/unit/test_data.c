@@ -88,7 +88,7 @@ static struct table table_read(const char *folder, enum reg_id id)
 
     text_addf(&path, NEAP_DATA "/%s/%s.csv", folder, t.reg->name);
     char *bytes = file_read(text_str(&path), &len);
-    struct source source = {text_str(&path), bytes, len};
+    struct source source = {text_str(&path), bytes, len, NULL};
     if (!exchange_read(&source, NULL, &(struct exchange_sink){.put = put, .context = &t}, &faults, &n_rows, &e))
         fail_msg("%s: %s", text_str(&path), e.text);
     if (faults.n)
