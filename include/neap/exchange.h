@@ -128,10 +128,10 @@ const struct reg *exchange_reg_of(const char *file_name);
 /*
  * A heading line and one line per row, LF ends; a field is quoted where it must be. Free text that a spreadsheet would
  * run (behind blanks and apostrophes one of = + - @) gets an apostrophe in front, which reading takes away again. Cells
- * in the register's order. Out of memory shows in out->failed.
+ * in the register's order. form: separator and decimal mark; NULL, and what is 0 in it, is a comma and a point. Out of memory shows in out->failed.
  */
-void csv_write_head(const struct reg *r, struct text *out);
-void csv_write_row(const struct reg *r, const struct cell *cells, struct text *out);
+void csv_write_head(const struct reg *r, const struct csv_form *form, struct text *out);
+void csv_write_row(const struct reg *r, const struct cell *cells, const struct csv_form *form, struct text *out);
 void csv_write_cell(const char *s, struct text *out); /* one cell of a table that is no register */
 
 /*

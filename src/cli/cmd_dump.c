@@ -9,6 +9,7 @@
 
 struct table {
     const struct reg *reg;
+    const struct csv_form *form;
     struct text *out;
     size_t n;
 };
@@ -18,18 +19,20 @@ static bool table_row(void *context, const struct cell *cells, struct err *e)
     struct table *t = context;
     (void)e;
     if (t->n++ == 0)
-        csv_write_head(t->reg, t->out);
-    csv_write_row(t->reg, cells, t->out);
+        csv_write_head(t->reg, t->form, t->out);
+    csv_write_row(t->reg, cells, t->form, t->out);
     return true;
 }
 
-static bool dump_table(struct store *s, const struct reg *r, struct text *out, struct err *e)
+static bool dump_table(struct store *s, const struct reg *r, const struct csv_form *form, struct text *out,
+                       struct err *e)
 {
-    struct table t = {r, out, 0};
+    struct table t = {r, form, out, 0};
     return store_each(s, r, table_row, &t, e) && (out->failed ? err_memory(e) : true);
 }
 
-static bool dump_folder(struct context *c, struct store *s, const char *folder, struct err *e)
+static bool dump_folder(struct context *c, struct store *s, const char *folder, const struct csv_form *form,
+                        struct err *e)
 {
     size_t n = 0;
     bool ok =
@@ -38,7 +41,7 @@ static bool dump_folder(struct context *c, struct store *s, const char *folder, 
         const struct reg *r = reg_get((enum reg_id)i);
         struct text rows = {0}, path = {0};
         text_addf(&path, "%s/%s.csv", folder, r->name);
-        ok = dump_table(s, r, &rows, e) && (path.failed ? err_memory(e) : true);
+        ok = dump_table(s, r, form, &rows, e) && (path.failed ? err_memory(e) : true);
         if (ok && rows.len > 0) {
             ok = file_write(text_str(&path), rows.s, rows.len, e);
             n++;
@@ -79,7 +82,14 @@ static bool dump_document(struct store *s, const struct reg *only, struct text *
 static bool dump_run(struct context *c, struct err *e)
 {
     struct store *s;
+    struct csv_form form;
+    struct arena none = {0};
     const struct reg *only = NULL;
+    bool csv = !c->json && (c->n_args == 1 || option_given(c, "into"));
+    if (!csv_form_given(c, &form, &none, e))
+        return false;
+    if (!csv && (form.separator || form.decimal))
+        return err_set(e, ERR_MISUSE, NULL, "--sep and --decimal are for CSV; expected a register, or --into FOLDER");
     if (c->n_args == 1 && !(only = register_named(c->args[0], e)))
         return false;
     if (only && option_given(c, "into"))
@@ -88,9 +98,9 @@ static bool dump_run(struct context *c, struct err *e)
         return false;
     bool ok = store_begin_reading(s, e);
     if (ok && option_given(c, "into"))
-        ok = dump_folder(c, s, option_text(c, "into", ""), e);
+        ok = dump_folder(c, s, option_text(c, "into", ""), &form, e);
     else if (ok && only && !c->json)
-        ok = dump_table(s, only, c->out, e);
+        ok = dump_table(s, only, &form, c->out, e);
     else if (ok)
         ok = dump_document(s, only, c->out, e);
     store_close(s);
@@ -104,9 +114,13 @@ const struct command command_dump = {
     .about =
         "Prints the whole store as one JSON document, a row per line; or one register as CSV; or writes a CSV file for "
         "every register that has rows into a folder. load reads all three back: into an empty store (start --empty) "
-        "they give the same dump again, byte for byte. The journal is not part of it; backup keeps that too.",
+        "they give the same dump again, byte for byte. --sep semicolon --decimal comma is for spreadsheets in "
+        "languages that "
+        "write 0,5. The journal is not part of it; backup keeps that too.",
     .example = "neap dump tank",
-    .options = (const struct option_row[]){{"into", OPT_TEXT, "FOLDER", .help = "a CSV file per register"}, {0}},
+    .options =
+        (const struct option_row[]){
+            {"into", OPT_TEXT, "FOLDER", .help = "a CSV file per register"}, OPTION_CSV_SEP, OPTION_CSV_DECIMAL, {0}},
     .args_max = 1,
     .prints_json = true,
     .run = dump_run,

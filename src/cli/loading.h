@@ -52,11 +52,17 @@ bool entry_end(struct context *c, struct store *s, bool ok, const struct load_co
  * How the CSV files of a command are written, where that is not to be recognised: a row each for the command's options,
  * and what was given of them. *aliases: the arena's. Errors: ERR_MISUSE, ERR_MEMORY.
  */
+#define OPTION_CSV_SEP                                                                                                 \
+    {                                                                                                                  \
+        "sep", OPT_TEXT, "MARK", .help = "between cells: comma, semicolon or tab"                                      \
+    }
+#define OPTION_CSV_DECIMAL                                                                                             \
+    {                                                                                                                  \
+        "decimal", OPT_TEXT, "MARK", .help = "in numbers: point or comma"                                              \
+    }
 #define OPTIONS_CSV_FORM                                                                                               \
     {"map", OPT_TEXT, "OWN=FIELD", .repeats = true, .help = "a heading of your own; OWN= leaves it out"},              \
-        {"sep", OPT_TEXT, "MARK", .help = "between cells: comma, semicolon or tab"},                                   \
-        {"decimal", OPT_TEXT, "MARK", .help = "in numbers: point or comma"},                                           \
-        {"dates", OPT_TEXT, "ORDER", .help = "of 3/4/2026: dmy or mdy"},                                               \
+        OPTION_CSV_SEP, OPTION_CSV_DECIMAL, {"dates", OPT_TEXT, "ORDER", .help = "of 3/4/2026: dmy or mdy"},           \
     {                                                                                                                  \
         "encoding", OPT_TEXT, "NAME", .help = "utf-8, utf-16 or windows-1252"                                          \
     }

@@ -50,3 +50,15 @@ round_trip() {
     [ "$(neap dump | jq '.schema')" -eq 1 ]
     refuses 2 'did you mean "tank"?' dump tnak
 }
+
+@test "a dump for a spreadsheet that writes decimal commas loads back the same" {
+    has demo
+    neap set setting loss_frac=0.07
+    neap dump --into tables --sep semicolon --decimal comma
+    grep -q "^D2;display;cylinder;.*;0,18;" tables/tank.csv
+    grep -qx "loss_frac;0,07" tables/setting.csv
+    run neap load tables
+    [ "$status" -eq 0 ] && [[ $output == *"changed 0, same 568, refused 0"* ]]
+    neap dump --sep tab tank | grep -q $'^D2\tdisplay\t'
+    refuses 2 "expected a register, or --into FOLDER" dump --sep tab
+}

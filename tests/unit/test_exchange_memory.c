@@ -85,7 +85,7 @@ static bool put(void *context, const struct exchange_row *row, size_t *field, st
 {
     struct trial *t = context;
     (void)field;
-    csv_write_row(row->reg, row->cells, &t->out);
+    csv_write_row(row->reg, row->cells, NULL, &t->out);
     if (t->out.failed)
         return err_memory(e);
     return json_dump_row(t->dump, row->reg, row->cells, e);

@@ -1,0 +1,45 @@
+#!/usr/bin/env bats
+# A spreadsheet program opens the tables and saves them without loss, in the language of its house.
+load helper
+
+# office LOCALE ARGUMENT…: headless, with a profile of its own. Without the program there is nothing to test.
+office() {
+    local locale=$1 profile=$BATS_TEST_TMPDIR/profile-$1
+    shift
+    mkdir -p "$profile/user"
+    cat >"$profile/user/registrymodifications.xcu" <<EOF
+<?xml version="1.0" encoding="UTF-8"?>
+<oor:items xmlns:oor="http://openoffice.org/2001/registry">
+<item oor:path="/org.openoffice.Setup/L10N"><prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>$locale</value></prop></item>
+</oor:items>
+EOF
+    soffice "-env:UserInstallation=file://$profile" --headless "$@" >/dev/null 2>&1
+}
+
+# A CSV's filter: separator, quote, UTF-8 or the system's own encoding, first line, formats, language, quoted is text, dates.
+sheets() { office "$1" --infilter="CSV:$2,true,true" --convert-to ods --outdir "$3" "$4"/*.csv; }
+tables() { office "$1" --convert-to "csv:Text - txt - csv (StarCalc):$2,1,,0,false,true" --outdir "$3" "$4"/*.ods; }
+
+setup_file() { command -v soffice >/dev/null || skip "no spreadsheet program: apt-get install libreoffice-calc-nogui"; }
+
+# bats test_tags=plain
+@test "a dump comes back from a spreadsheet as it was, with points or with commas" {
+    has demo
+    neap set colony D1-002 "note=Grün, à 1,5 L"
+    neap dump --into csv
+    sheets en-US 44,34,76,1,,1033 ods csv
+    tables en-US 44,34,76 back ods
+    [ "$(ls back | wc -l)" -eq "$(ls csv | wc -l)" ]
+    run neap load back
+    [ "$status" -eq 0 ] && [[ $output == *"new 0, changed 0, same 567, refused 0"* ]]
+    neap dump --into kommas --sep semicolon --decimal comma
+    grep -q "^D2;.*;0,18;" kommas/tank.csv
+    sheets de-DE 59,34,76,1,,1031 bogen kommas
+    tables de-DE 59,34,ANSI zurueck bogen
+    grep -q "^D2;.*;0,18;" zurueck/tank.csv
+    run neap load zurueck
+    [ "$status" -eq 0 ]
+    [[ $output == *"tank.csv: read with semicolons, with decimal commas"* ]]
+    [[ $output == *"colony.csv: read as Windows-1252, with semicolons"* ]]
+    [[ $output == *"new 0, changed 0, same 567, refused 0"* ]]
+}
