@@ -63,7 +63,7 @@ $(B)/gen/%.inc: src/store/%
 
 $(B)/src/store/open.o: $(B)/gen/schema.sql.inc $(B)/gen/views.sql.inc
 
-$(B)/gen/data.inc: $(wildcard data/stock/*.csv data/demo/*.csv)
+$(B)/gen/data.inc: $(wildcard data/stock/*.csv data/demo/*.csv data/templates/*.csv)
 	@mkdir -p $(@D)
 	for f in $^; do \
 	    echo "{\"$$f\", (const unsigned char[]){"; od -An -v -tu1 $$f | sed 's/\([0-9][0-9]*\)/\1,/g'; \

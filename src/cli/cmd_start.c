@@ -3,6 +3,8 @@
 
 #include "loading.h"
 
+#include <errno.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 enum { SOURCES_MAX = 32 };
@@ -42,12 +44,63 @@ static bool make_as(struct context *c, const char *part, const char *path, struc
     return ok && store_take_name(part, path, e);
 }
 
+/* ---- example files ---------------------------------------------------------------------------------------------- */
+
+static bool template_path(const char *folder, const char *name, struct text *path, struct err *e)
+{
+    path->len = 0;
+    text_addf(path, "%s/%s", folder, strrchr(name, '/') + 1);
+    return path->failed ? err_memory(e) : true;
+}
+
+/* Somebody's own file of such a name stays as it is, and then nothing is written. */
+static bool templates_free(const char *folder, const struct source *sources, size_t n, struct err *e)
+{
+    struct text path = {0};
+    bool ok = true;
+    for (size_t i = 0; ok && i < n; i++) {
+        ok = template_path(folder, sources[i].name, &path, e);
+        if (ok && access(text_str(&path), F_OK) == 0)
+            ok = err_set(e, ERR_INPUT, NULL, "%s is there already; expected a folder without it", text_str(&path));
+    }
+    text_free(&path);
+    return ok;
+}
+
+/* The stock's kinds and foods go with them, for the colonies and lots have to name these. */
+static bool write_templates(struct context *c, const char *folder, struct err *e)
+{
+    struct source sources[SOURCES_MAX];
+    size_t n = carried("data/stock/", sources, carried("data/templates/", sources, 0));
+    struct text path = {0};
+    bool ok =
+        mkdir(folder, 0777) == 0 || errno == EEXIST || err_set(e, ERR_IO, NULL, "%s: %s", folder, strerror(errno));
+    ok = ok && templates_free(folder, sources, n, e);
+    for (size_t i = 0; ok && i < n; i++)
+        ok = template_path(folder, sources[i].name, &path, e) &&
+             file_write(text_str(&path), sources[i].bytes, sources[i].len, e);
+    if (ok)
+        text_addf(c->out,
+                  "wrote %zu files into %s: replace the example rows by your own, in any spreadsheet, and load\n"
+                  "the folder: neap load %s --dry-run shows what it would do\n",
+                  n, folder, folder);
+    text_free(&path);
+    return ok;
+}
+
+/* ---- the command ------------------------------------------------------------------------------------------------- */
+
 static bool start_run(struct context *c, struct err *e)
 {
     struct load_counts counts = {0};
     struct text path = {0}, part = {0};
     if (option_given(c, "empty") && option_given(c, "demo"))
         return err_set(e, ERR_MISUSE, NULL, "--empty and --demo are both given; expected one of them");
+    if (option_given(c, "templates")) {
+        if (option_given(c, "empty") || option_given(c, "demo"))
+            return err_set(e, ERR_MISUSE, NULL, "--templates makes no store; expected it alone");
+        return write_templates(c, option_text(c, "templates", ""), e);
+    }
     bool ok = context_path(c, true, &path, e) && store_name_free(text_str(&path), e) &&
               store_name_beside(text_str(&path), &part, e) && make_as(c, text_str(&part), text_str(&path), &counts, e);
     if (part.len > 0)
@@ -69,10 +122,12 @@ const struct command command_start = {
     .about = "Makes a new store and puts the stock kinds of corals and the stock foods into it, each figure with its "
              "source. "
              "With --empty neither, to load a dump into. With --demo also an invented facility to try things on; its "
-             "feeding day is 2026-11-27.",
+             "feeding day is 2026-11-27. --templates makes no store; it writes a table with example rows for each "
+             "register into a folder, to fill in with a spreadsheet and load.",
     .example = "neap --db /tmp/demo.neap start --demo",
     .options = (const struct option_row[]){{"demo", OPT_FLAG, .help = "with the demo facility"},
                                            {"empty", OPT_FLAG, .help = "without the stock kinds and foods"},
+                                           {"templates", OPT_TEXT, "FOLDER", .help = "write example tables instead"},
                                            {0}},
     .run = start_run,
 };
