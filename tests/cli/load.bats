@@ -84,7 +84,7 @@ X
     has demo
     neap dump --into tables
     run neap load tables
-    [ "$output" = "read 567, new 0, changed 0, same 567, refused 0" ]
+    [ "$output" = "read 576, new 0, changed 0, same 576, refused 0" ]
     [ "$(neap history --all | grep -c 2026)" -eq 1 ]
 }
 

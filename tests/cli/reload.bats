@@ -97,9 +97,9 @@ answered() {
     [[ $output == *"keep it as it is, set it back, or stop? [k/s/N]"*"nothing was stored"* ]]
     [ "$(colony count D1-002)" = 1 ]
     run answered k tables
-    [[ $output == *"changed 0, same 567"* ]]
+    [[ $output == *"changed 0, same 576"* ]]
     [ "$(colony count D1-002)" = 1 ]
     run answered s tables
-    [[ $output == *"changed 1, same 566"* ]]
+    [[ $output == *"changed 1, same 575"* ]]
     [ "$(colony count D1-002)" = 2 ]
 }
