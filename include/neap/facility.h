@@ -54,7 +54,7 @@ enum device {
     N_DEVICES
 };
 enum off_for { OFF_FOR_BROADCAST, OFF_FOR_FEEDING, OFF_FOR_BOTH, OFF_FOR_NOTHING };
-enum tally_reason { TALLY_SOLD, TALLY_DIED, TALLY_DIVIDED, TALLY_FOUND, TALLY_MOVED };
+enum tally_reason { TALLY_SOLD, TALLY_DIED, TALLY_DIVIDED, TALLY_FOUND, TALLY_MOVED, TALLY_SPLIT };
 
 enum { RESPONSES = 5 }; /* 0 to 4 */
 
@@ -294,6 +294,8 @@ struct waiting {
     long round, revision;
     size_t colony;
     const char *reason;
+    bool due;                   /* it goes without: nobody decided so, as by a hold */
+    double since_d, interval_d; /* of one that is due: days since its last feed, NAN: never fed; and as its kind asks */
 };
 
 struct caution {
@@ -395,7 +397,7 @@ struct colony_tally {
     long change; /* of the count; 0: only moved */
     int reason;
     size_t tank, from_tank; /* where it stands since; moved: where it came from */
-    size_t other;           /* moved in part: the colony it became or came from */
+    size_t other;           /* moved in part, split or cut: the colony it became or came from */
     const char *from_file;  /* a till's file that it was booked from */
     const char *note;
     bool voided;

@@ -16,62 +16,15 @@ static bool parse_move(const struct context *c, struct move *m, struct err *e)
            err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no count; expected how many to move, such as 5", c->args[1]);
 }
 
-/* The first free of CODE/2, CODE/3 … */
-static bool free_code(struct store *s, const char *code, struct arena *a, const char **found, struct err *e)
-{
-    struct cell cells[FIELDS_MAX];
-    struct err why = {0};
-    for (int n = 2; n < 1000; n++) {
-        *found = arena_format(a, "%s/%d", code, n);
-        if (!*found)
-            return err_memory(e);
-        if (colony_get(s, *found, cells, a, &why))
-            continue;
-        if (strlen(*found) > NAME_BYTES_MAX)
-            return err_set(e, ERR_INPUT, NULL, "\"%s\" is longer than a code may be; expected --as CODE", *found);
-        return why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
-    }
-    return err_set(e, ERR_INPUT, NULL, "%s was divided too often for a code of its own; expected --as CODE", code);
-}
-
-/* The part that moves: the same corals under another code, fed when the others were. */
-static bool put_part(struct store *s, const struct facility *f, const struct move *m, const char *code, struct err *e)
-{
-    const struct reg *r = reg_get(REG_COLONY);
-    struct arena scratch = {0};
-    struct cell cells[FIELDS_MAX], key[FIELDS_MAX];
-    bool present[FIELDS_MAX];
-    enum put outcome;
-    size_t field, old = facility_find(f, REG_COLONY, m->code);
-    char fed[DAY_TEXT];
-    struct err why;
-    bool ok = colony_get(s, m->code, cells, &scratch, e);
-    for (size_t i = 0; i < r->n_fields; i++)
-        present[i] = true;
-    key[0] = (struct cell){.kind = CELL_TEXT, .text = code};
-    if (ok && store_get(s, r, key, key, &scratch, &why))
-        ok = err_set(e, ERR_INPUT, NULL, "there is a colony \"%s\" already; expected a new code", code);
-    cells[0] = (struct cell){.kind = CELL_TEXT, .text = code};
-    cells[reg_field(r, "tank")] = (struct cell){.kind = CELL_TEXT, .text = m->tank};
-    cells[reg_field(r, "count")] = (struct cell){.kind = CELL_WHOLE, .whole = m->count};
-    if (old != REF_NONE && f->colonies[old].last_fed != DAY_NONE) {
-        day_format(f->colonies[old].last_fed, fed);
-        cells[reg_field(r, "fed_before")] = (struct cell){.kind = CELL_TEXT, .text = fed};
-    }
-    if (ok && !store_put(s, r, cells, present, &outcome, &field, &why))
-        ok = err_set(e, why.code, NULL, "%s %s", field == SIZE_MAX ? "it" : r->fields[field].name, why.text);
-    arena_free(&scratch);
-    return ok;
-}
-
 static bool move_part(struct context *c, struct store *s, const struct facility *f, const struct move *m,
                       const char *code, struct err *e)
 {
     struct count_change gone = {
         .colony = m->code, .by = -m->count, .reason = TALLY_MOVED, .other = code, .moment = c->now};
     struct count_change came = {.colony = code, .reason = TALLY_MOVED, .other = m->code, .moment = c->now};
+    const struct colony_part part = {.of = m->code, .code = code, .tank = m->tank, .count = m->count};
     long left, there;
-    if (!put_part(s, f, m, code, e) || !colony_change(s, &gone, &left, e) || !colony_change(s, &came, &there, e))
+    if (!colony_put_part(s, f, &part, e) || !colony_change(s, &gone, &left, e) || !colony_change(s, &came, &there, e))
         return false;
     text_addf(c->out, "%ld of %s are in %s now, as %s; %ld stay\n", m->count, m->code, m->tank, code, left);
     return true;
@@ -131,7 +84,7 @@ static bool move_colony(struct context *c, struct store *s, const struct facilit
     if (ok && m->count == count)
         ok = move_all(c, s, m, count, colony_tank(cells), e);
     else if (ok)
-        ok = (code || free_code(s, m->code, &a, &code, e)) && move_part(c, s, f, m, code, e);
+        ok = (code || colony_free_code(s, m->code, &a, &code, e)) && move_part(c, s, f, m, code, e);
     ok = ok && colony_planned(c, s, f, m->code, c->out, e);
     arena_free(&a);
     return ok;

@@ -78,7 +78,8 @@ bool colony_change(struct store *s, const struct count_change *ch, long *left, s
     if (ok) {
         long count = colony_count(cells);
         const char *was_in = colony_tank(cells), *is_in = ch->tank ? ch->tank : was_in;
-        *left = count + ch->by;
+        long by = ch->booked ? 0 : ch->by;
+        *left = count + by;
         if (*left < 0)
             ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to go and %ld are there; expected at most so many",
                          ch->colony, -ch->by, count);
@@ -86,7 +87,7 @@ bool colony_change(struct store *s, const struct count_change *ch, long *left, s
         cells[at(REG_COLONY, "retired")] = whole_cell(*left == 0);
         cells[at(REG_COLONY, "tank")] = text_cell(is_in);
         present[0] = true;
-        present[at(REG_COLONY, "count")] = ch->by != 0;
+        present[at(REG_COLONY, "count")] = by != 0;
         present[at(REG_COLONY, "retired")] = (*left == 0) != (count == 0);
         present[at(REG_COLONY, "tank")] = ch->tank != NULL;
         if (ok && !store_put(s, r, cells, present, &outcome, &field, &why))
@@ -96,6 +97,76 @@ bool colony_change(struct store *s, const struct count_change *ch, long *left, s
     }
     arena_free(&scratch);
     return ok;
+}
+
+bool colony_free_code(struct store *s, const char *code, struct arena *a, const char **found, struct err *e)
+{
+    struct cell cells[FIELDS_MAX];
+    struct err why = {0};
+    for (int n = 2; n < 1000; n++) {
+        *found = arena_format(a, "%s/%d", code, n);
+        if (!*found)
+            return err_memory(e);
+        if (colony_get(s, *found, cells, a, &why))
+            continue;
+        if (strlen(*found) > NAME_BYTES_MAX)
+            return err_set(e, ERR_INPUT, NULL, "\"%s\" is longer than a code may be; expected --as CODE", *found);
+        return why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
+    }
+    return err_set(e, ERR_INPUT, NULL, "%s was divided too often for a code of its own; expected --as CODE", code);
+}
+
+static bool put_row(struct store *s, const struct cell *cells, const bool *present, struct err *e)
+{
+    const struct reg *r = reg_get(REG_COLONY);
+    enum put outcome;
+    size_t field;
+    struct err why;
+    return store_put(s, r, cells, present, &outcome, &field, &why) ||
+           err_set(e, why.code, NULL, "%s %s", field == SIZE_MAX ? "it" : r->fields[field].name, why.text);
+}
+
+bool colony_put_part(struct store *s, const struct facility *f, const struct colony_part *part, struct err *e)
+{
+    const struct reg *r = reg_get(REG_COLONY);
+    struct arena scratch = {0};
+    struct cell cells[FIELDS_MAX], key[FIELDS_MAX];
+    bool present[FIELDS_MAX];
+    size_t old = facility_find(f, REG_COLONY, part->of);
+    char fed[DAY_TEXT];
+    struct err why;
+    bool ok = colony_get(s, part->of, cells, &scratch, e);
+    for (size_t i = 0; i < r->n_fields; i++)
+        present[i] = true;
+    key[0] = text_cell(part->code);
+    if (ok && store_get(s, r, key, key, &scratch, &why))
+        ok = err_set(e, ERR_INPUT, NULL, "there is a colony \"%s\" already; expected a new code", part->code);
+    cells[0] = text_cell(part->code);
+    cells[at(REG_COLONY, "count")] = whole_cell(part->count);
+    if (part->tank)
+        cells[at(REG_COLONY, "tank")] = text_cell(part->tank);
+    if (part->heads > 0)
+        cells[at(REG_COLONY, "heads")] = whole_cell(part->heads);
+    if (old != REF_NONE && f->colonies[old].last_fed != DAY_NONE) {
+        day_format(f->colonies[old].last_fed, fed);
+        cells[at(REG_COLONY, "fed_before")] = text_cell(fed);
+    }
+    ok = ok && put_row(s, cells, present, e);
+    arena_free(&scratch);
+    return ok;
+}
+
+bool colony_hold(struct store *s, const char *code, const char *reason, int until, struct err *e)
+{
+    struct cell cells[FIELDS_MAX] = {{0}};
+    bool present[FIELDS_MAX] = {false};
+    char day[DAY_TEXT];
+    day_format(until, day);
+    cells[0] = text_cell(code);
+    cells[at(REG_COLONY, "hold_reason")] = text_cell(reason);
+    cells[at(REG_COLONY, "hold_until")] = text_cell(day);
+    present[0] = present[at(REG_COLONY, "hold_reason")] = present[at(REG_COLONY, "hold_until")] = true;
+    return put_row(s, cells, present, e);
 }
 
 bool colony_planned(struct context *c, struct store *s, const struct facility *f, const char *code, struct text *out,

@@ -7,7 +7,8 @@
 /* One change of a colony, as the tally keeps it. */
 struct count_change {
     const char *colony;
-    long by; /* more or fewer */
+    long by;     /* more or fewer */
+    bool booked; /* the row's count has it already, as that of a lot that was made with it */
     enum tally_reason reason;
     const char *tank;      /* where they stand since; NULL: where they stood */
     const char *other;     /* colony they became or came from; NULL: none */
@@ -27,6 +28,21 @@ const char *colony_tank(const struct cell *cells);
  * Errors: ERR_INPUT where fewer are there than are to go; as store_put.
  */
 bool colony_change(struct store *s, const struct count_change *change, long *left, struct err *e);
+
+/* The first free of CODE/2, CODE/3 …; the arena's. ERR_INPUT: none, or too long for a code. */
+bool colony_free_code(struct store *s, const char *code, struct arena *a, const char **found, struct err *e);
+
+/* Some of a lot as a lot of its own: the same corals under another code, fed when the others were. */
+struct colony_part {
+    const char *of, *code, *tank; /* tank NULL: where the lot stands */
+    long count, heads;            /* heads 0: as the lot's */
+};
+
+/* Puts the part's row; the lot's count and the tally are the caller's. ERR_INPUT: there is such a code already. */
+bool colony_put_part(struct store *s, const struct facility *f, const struct colony_part *part, struct err *e);
+
+/* Holds a colony to the end of a day. */
+bool colony_hold(struct store *s, const char *code, const char *reason, int until, struct err *e);
 
 const char *tally_reason_name(enum tally_reason reason);
 

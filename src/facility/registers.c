@@ -41,7 +41,7 @@ static const char *const sample_names[] = {"before", "after", NULL};
 static const char *const caution_part_names[] = {"heed", "before", "next", "tank", NULL};
 static const char *const device_names[] = {"skimmer", "uv", "ozone", "carbon", "roller", "dosing", "return", NULL};
 static const char *const off_for_names[] = {"broadcast", "feeding", "both", "nothing", NULL};
-static const char *const tally_names[] = {"sold", "died", "divided", "found", "moved", NULL};
+static const char *const tally_names[] = {"sold", "died", "divided", "found", "moved", "split", NULL};
 static const char *const unit_system_names[] = {"metric", "us", NULL};
 
 #define FIELD(type_, struct_, member_, help_, ...)                                                                     \
@@ -307,6 +307,9 @@ static const struct field waiting_fields[] = {
     ROUND_KEY(waiting),
     FIELD(FIELD_REF, waiting, colony, "not fed this time", IS_KEY, TO(REG_COLONY)),
     FIELD(FIELD_TEXT, waiting, reason, "why", IS_REQUIRED),
+    FIELD(FIELD_FLAG, waiting, due, "due, and goes without", ELSE("no")),
+    FIELD(FIELD_NUMBER, waiting, since_d, "due: days since its last feed; empty: never fed", MAY_BE_EMPTY),
+    FIELD(FIELD_NUMBER, waiting, interval_d, "due: days from feed to feed", MAY_BE_EMPTY),
 };
 
 static const struct field caution_fields[] = {
@@ -417,7 +420,8 @@ static const struct field tally_fields[] = {
     FIELD(FIELD_CHOICE, colony_tally, reason, "why", IS_REQUIRED, ONE_OF(tally_names)),
     FIELD(FIELD_REF, colony_tally, tank, "where they stand since", IS_REQUIRED, TO(REG_TANK)),
     FIELD(FIELD_REF, colony_tally, from_tank, "moved: where they stood", TO(REG_TANK)),
-    FIELD(FIELD_REF, colony_tally, other, "moved in part: the colony they became or came from", TO(REG_COLONY)),
+    FIELD(FIELD_REF, colony_tally, other, "moved in part, split or cut: the colony they became or came from",
+          TO(REG_COLONY)),
     FIELD(FIELD_TEXT, colony_tally, from_file, "the till's file it was booked from", ELSE("")),
     FIELD(FIELD_TEXT, colony_tally, note, "anything", ELSE("")),
     FIELD(FIELD_FLAG, colony_tally, voided, "taken back", ELSE("no")),
