@@ -73,6 +73,21 @@ int flow_on_latest_min(const struct facility *f, const struct round *r, const st
 /* The day by which a system's nutrients are to be tested: the one tested longer ago decides. DAY_NONE: one never was. */
 int test_due_day(const struct facility *f, size_t system);
 
+/* Colonies that are due and go without, and for how long. */
+struct due_unfed {
+    size_t colony;
+    bool obligate;
+    double since_d; /* days since the last feed; NAN: none is known of */
+    double interval_d;
+};
+
+/* Those of a round, the most pressing first. The list is the arena's. */
+bool round_unfed(const struct facility *f, const struct round *r, struct arena *a, struct due_unfed **list, size_t *n,
+                 struct err *e);
+
+/* "sun, orange, D3: 3 d since its food, due every 1 d" */
+void unfed_words(const struct facility *f, const struct due_unfed *u, struct text *out);
+
 /* Is a tank or colony with this reason and last day (DAY_NONE: until released) held on a day? And the day in words. */
 enum { HOLD_UNTIL_TEXT = 64 };
 bool on_hold(const char *reason, int until, int day);

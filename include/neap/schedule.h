@@ -21,18 +21,27 @@ enum order_stage {
     ORDER_DONE             /* nothing more to do; gives no step */
 };
 
+/* A lot of corals that are fed one like the other; a pass may take some of them, never a part of one. */
+struct order_lot {
+    double each_s; /* hands-on seconds, refills with it; >= 0 */
+    long count;    /* > 0 */
+};
+
 struct order_tank {
-    const char *name;   /* as errors call it; NULL: its number. Borrowed */
-    double position_m;  /* along the benches; finite */
-    int broadcast_min;  /* hands-on; 0: nothing broadcast, then no lag window */
-    int fish_min;       /* hands-on, directly before the flow goes off; 0: none (or done) */
-    int feed_s;         /* hands-on seconds of target feed with refills; 0: no target feed, then the flow stays on */
-    int off_wanted_min; /* how long the flow should stay off in all; 0: no wish. Cut to off_limit_min */
-    int rest_min;       /* least time with flow off after the last coral of a pass */
-    int off_limit_min;  /* hard: from the start of turning off to the end of turning on */
-    bool quarantine;    /* served after all others; a tank sharing its pump is then served as quarantine too */
-    int pump;           /* tanks with equal pump >= 0 stop together; -1: its own pump */
-    int pot;            /* which slurry; any number >= 0 */
+    const char *name;  /* as errors call it; NULL: its number. Borrowed */
+    double position_m; /* along the benches; finite */
+    int broadcast_min; /* hands-on; 0: nothing broadcast, then no lag window */
+    int fish_min;      /* hands-on, directly before the flow goes off; 0: none (or done) */
+    int feed_s;        /* hands-on seconds of target feed with refills; 0: no target feed, then the flow stays on */
+    int settle_s;      /* of feed_s, what every further pass takes again: to settle, to look, to fill the syringe */
+    const struct order_lot *lots; /* borrowed; what the rest of feed_s is made of, in the order of feeding */
+    size_t n_lots;                /* 0: nothing is known of that, and passes may be cut anywhere */
+    int off_wanted_min;           /* how long the flow should stay off in all; 0: no wish. Cut to off_limit_min */
+    int rest_min;                 /* least time with flow off after the last coral of a pass */
+    int off_limit_min;            /* hard: from the start of turning off to the end of turning on */
+    bool quarantine; /* served after all others; a tank sharing its pump is then served as quarantine too */
+    int pump;        /* tanks with equal pump >= 0 stop together; -1: its own pump */
+    int pot;         /* which slurry; any number >= 0 */
     int share;      /* 1 to n_shares: its broadcast goes into water shared with the others of this number; 0: its own */
     int fixed_rank; /* first visits never start before those of a lower rank; -1: free */
     enum order_stage stage;
@@ -115,6 +124,7 @@ struct order_step {
     int start_min, end_min;
     int pass;   /* 1 for a pump's first stop in this plan, 2, …; 0 for a broadcast */
     int feed_s; /* of a feed: seconds of target feed given in this pass; otherwise 0 */
+    long fed;   /* of a feed in passes of a tank with lots: corals fed in this pass; 0: cut by seconds alone */
 };
 
 enum {

@@ -96,6 +96,7 @@ struct working {
     struct order_problem order_problem;
     struct order_plan order;
     size_t *order_tanks; /* order's tank index → tank */
+    size_t *rack_order;  /* dues by colony: the order in which a hand goes along the rack */
     struct waiting *waitings;
     size_t n_waitings;
     struct caution *cautions;
@@ -114,6 +115,7 @@ bool working_dues(struct working *w, struct err *e);   /* due.c: who is due, who
 bool working_needs(struct working *w, struct err *e);  /* need.c: slurry per tank; ceilings and hands make some wait */
 bool working_crowds(struct working *w, struct err *e); /* capacity.c: how often each water can be fed */
 bool working_recipe(struct working *w, struct err *e); /* mix.c: foods into pots and broadcasts */
+bool working_unfed(struct working *w, struct err *e);  /* due.c: who lives by a broadcast that its tank does not get */
 bool working_order(struct working *w, struct err *e);  /* clock.c: who does what when */
 bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
 /* The same for a round that is kept: its lines and clock, each with what the working gives it. */
@@ -132,6 +134,9 @@ double broadcast_place_m(const struct facility *f, size_t system);
 bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
+
+/* One that is due and goes without. */
+bool waiting_add_due(struct working *w, const struct due *d, const char *reason, struct err *e);
 
 /*
  * The least strength that its state allowed in the last week's logged rounds, or in the last one before it; 1 where none was ever
@@ -163,7 +168,7 @@ void needs_sum(struct working *w);
 /* Of the waters that wait for hands, the one hit most; NULL: the hands suffice. */
 const struct crowding *crowding_of_hands(const struct crowding *crowds, size_t n);
 
-/* Is the colony fed from a pot in turn (not held, left out or new here), due today or not? *d: what it then takes. */
+/* Is the colony fed in turn (not held, left out or new here), due today or not? *d: what it then takes. */
 bool due_in_turn(const struct working *w, size_t index, struct due *d);
 
 /*

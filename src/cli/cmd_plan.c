@@ -22,6 +22,34 @@ static void text_summary(const struct round *r, const char *kept, struct text *o
               r->n_pots, r->n_pots == 1 ? "" : "s", start, finish, kept);
 }
 
+/* "3 due and not fed: D3-001 sun, orange, D3: 3 d since its food, due every 1 d; …" */
+static bool unfed_summary(const struct facility *f, const struct round *r, struct text *out, struct err *e)
+{
+    enum { NAMED = 3 };
+    struct arena a = {0};
+    struct due_unfed *list;
+    size_t n;
+    bool ok = round_unfed(f, r, &a, &list, &n, e);
+    if (ok && n > 0)
+        text_addf(out, "%zu due and not fed:", n);
+    for (size_t i = 0; ok && i < n && i < NAMED; i++) {
+        text_addf(out, "%s %s ", i > 0 ? ";" : "", f->colonies[list[i].colony].code);
+        unfed_words(f, &list[i], out);
+    }
+    if (ok && n > 0)
+        text_add(out, n > NAMED ? "; and more: neap sheet names all\n" : "; neap sheet tells why\n");
+    arena_free(&a);
+    return ok;
+}
+
+static size_t n_unfed(const struct round *r)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < r->n_waitings; i++)
+        n += r->waitings[i].due;
+    return n;
+}
+
 static void json_summary(const struct round *r, bool kept, struct json_text *j)
 {
     char clock[CLOCK_TEXT];
@@ -31,6 +59,7 @@ static void json_summary(const struct round *r, bool kept, struct json_text *j)
     json_flag_member(j, "kept", kept);
     json_number_member(j, "lines", (double)r->n_lines);
     json_number_member(j, "pots", (double)r->n_pots);
+    json_number_member(j, "due_and_not_fed", (double)n_unfed(r));
     clock_format(r->head.start_min, clock);
     json_text_member(j, "start", clock);
     clock_format(r->head.finish_min, clock);
@@ -55,9 +84,10 @@ static bool store_round(struct context *c, struct store *s, const struct facilit
         store_rollback(s);
     else if (!context_commit(c, s, c->typed, e))
         return false;
-    if (!c->json)
-        text_summary(r, same && !option_given(c, "dry-run") ? " (as kept before)" : "", c->out);
-    return true;
+    if (c->json)
+        return true;
+    text_summary(r, same && !option_given(c, "dry-run") ? " (as kept before)" : "", c->out);
+    return unfed_summary(f, r, c->out, e);
 }
 
 static bool read_lates(const struct context *c, struct late_feeder lates[REPEATS_MAX], struct err *e)

@@ -204,7 +204,7 @@ bool working_crowds(struct working *w, struct err *e)
         w->crowds[s] = room_of(w, s);
     }
     for (size_t i = 0; i < f->n_colonies; i++) {
-        if (!due_in_turn(w, i, &d))
+        if (!due_in_turn(w, i, &d) || d.need_ml <= 0) /* of what the broadcast feeds, nothing is asked by the lot */
             continue;
         double load = due_least_load(w, &w->shares[d.system], &d);
         if (!is_too_large(load, w->crowds[d.system].room_frac)) /* else it is never fed, and its reason says so */

@@ -59,8 +59,19 @@ bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fm
     vsnprintf(text, sizeof text, fmt, ap);
     va_end(ap);
     struct waiting *added = &w->waitings[w->n_waitings++];
-    *added = (struct waiting){.colony = colony, .reason = arena_text(w->a, text)};
+    *added = (struct waiting){.colony = colony, .reason = arena_text(w->a, text), .since_d = NAN, .interval_d = NAN};
     return added->reason ? true : err_memory(e);
+}
+
+bool waiting_add_due(struct working *w, const struct due *d, const char *reason, struct err *e)
+{
+    struct waiting *added = &w->waitings[w->n_waitings];
+    if (!waiting_add(w, d->colony, e, "%s", reason))
+        return false;
+    added->due = true;
+    added->interval_d = d->interval_d;
+    added->since_d = d->since_d;
+    return true;
 }
 
 static bool is_fed_today(const struct round *r, const struct facility *f, size_t system)
@@ -217,6 +228,37 @@ static bool heed_clock(struct working *w, struct err *e)
     return true;
 }
 
+static double seconds_of(const struct facility *f, const struct line *l)
+{
+    const struct kind *k = &f->kinds[f->colonies[l->colony].kind];
+    return (double)l->count * (k->colony_s + (double)l->mouths * k->mouth_s);
+}
+
+/* Read from the rows: has each stop the time that its lines take? Where a stop is too short for a single coral, it has not. */
+static bool heed_passes(struct working *w, const struct round *r, struct err *e)
+{
+    const struct facility *f = w->f;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *first = &r->lines[i];
+        double seconds = f->settings.tank_fixed_s, minutes = first->end_min - first->start_min;
+        if (first->action != ACTION_TARGET ||
+            (i > 0 && first[-1].action == ACTION_TARGET && first[-1].pass == first->pass))
+            continue;
+        for (const struct line *l = first; l < r->lines + r->n_lines && l->action == ACTION_TARGET &&
+                                           l->tank == first->tank && l->pass == first->pass;
+             l++)
+            seconds += seconds_of(f, l);
+        if (seconds > 60 * minutes + 1 &&
+            !caution_add_tank(
+                w, first->tank, e,
+                "Stop %ld is too short: %.0f min of feed in %.0f min. Feed on after the flow is on, or see "
+                "to a longer limit.",
+                first->pass, ceil(seconds / 60), minutes))
+            return false;
+    }
+    return true;
+}
+
 /* What a ceiling takes from the corals of a water, so that all of them get something. */
 static bool heed_cuts(struct working *w, const struct round *r, struct err *e)
 {
@@ -321,6 +363,7 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
     if (r->n_lines == 0 && !say_why_empty(w, e))
         return false;
     return working_safety(w, r, e) && heed_tests(w, e) && heed_switches(w, r, e) && heed_states(w, r, e) &&
-           heed_clock(w, e) && heed_responses(w, r, e) && heed_cuts(w, r, e) && heed_crowds(w, e) &&
-           heed_discard(w, e) && (r->n_lines == 0 || (heed_stock(w, r, e) && heed_prepare(w, r, e)));
+           heed_clock(w, e) && heed_passes(w, r, e) && heed_responses(w, r, e) && heed_cuts(w, r, e) &&
+           heed_crowds(w, e) && heed_discard(w, e) &&
+           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_prepare(w, r, e)));
 }

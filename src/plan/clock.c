@@ -105,6 +105,48 @@ static int pot_number(const struct working *w, size_t tank)
     return group == RECIPE_NONE ? 0 : (int)group;
 }
 
+static int along_the_rack(const void *left, const void *right)
+{
+    const struct due *const *a = left, *const *b = right;
+    return ((*a)->colony > (*b)->colony) - ((*a)->colony < (*b)->colony);
+}
+
+/* Colonies are sorted by code, which is how they stand on a rack. */
+static bool order_rack(struct working *w)
+{
+    const struct due **sorted = arena_alloc(w->a, w->n_dues, sizeof(const struct due *));
+    w->rack_order = arena_alloc(w->a, w->n_dues, sizeof *w->rack_order);
+    if (!sorted || !w->rack_order)
+        return false;
+    for (size_t i = 0; i < w->n_dues; i++)
+        sorted[i] = &w->dues[i];
+    qsort(sorted, w->n_dues, sizeof *sorted, along_the_rack);
+    for (size_t i = 0; i < w->n_dues; i++)
+        w->rack_order[i] = (size_t)(sorted[i] - w->dues);
+    return true;
+}
+
+/* Of a lot's colonies, in the order of the rack: refills of the syringe go by what each of them takes. */
+static double each_seconds(const struct working *w, const struct due *d)
+{
+    const struct settings *s = &w->f->settings;
+    double count = (double)w->f->colonies[d->colony].count;
+    return (d->hands_s + d->need_ml * (1 + s->loss_frac) / s->syringe_ml * s->refill_s) / count;
+}
+
+/* The due lots of a tank as the order's, by code, which is how they stand on a rack. */
+static bool put_lots(const struct working *w, size_t tank, struct order_tank *t)
+{
+    struct order_lot *lots = arena_alloc(w->a, w->n_dues, sizeof *lots);
+    for (size_t k = 0; lots && k < w->n_dues; k++) {
+        const struct due *d = &w->dues[w->rack_order[k]];
+        if (d->tank == tank)
+            lots[t->n_lots++] = (struct order_lot){each_seconds(w, d), w->f->colonies[d->colony].count};
+    }
+    t->lots = lots;
+    return lots != NULL;
+}
+
 static double feed_seconds(const struct working *w, size_t tank, double *off_wanted_min)
 {
     const struct settings *s = &w->f->settings;
@@ -115,15 +157,13 @@ static double feed_seconds(const struct working *w, size_t tank, double *off_wan
         if (d->tank != tank)
             continue;
         fed = true;
-        seconds += d->hands_s;
+        seconds += each_seconds(w, d) * (double)w->f->colonies[d->colony].count;
         off_min = fmax(off_min, w->f->kinds[w->f->colonies[d->colony].kind].flow_off_min);
     }
     *off_wanted_min = off_min;
     if (!fed)
         return 0;
-    double slurry_ml = w->needs[tank].slurry_ml + w->needs[tank].late_ml;
-    double all_s = s->tank_fixed_s + seconds + fmax(0, ceil(slurry_ml / s->syringe_ml) - 1) * s->refill_s;
-    return fmax(1, all_s); /* a tank without any work gets no visit, and its corals no food */
+    return fmax(1, s->tank_fixed_s + seconds); /* a tank without any work gets no visit, and its corals no food */
 }
 
 static struct order_tank order_tank_of(const struct working *w, size_t tank)
@@ -137,7 +177,8 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
         .position_m = f->tanks[tank].position_m,
         .broadcast_min = whole_minutes((double)broadcasts_at(w, tank, shared) * s->broadcast_s),
         .fish_min = w->needs[tank].fish_units > 0 ? whole_minutes(s->fish_s) : 0,
-        .feed_s = (int)ceil(feed_seconds(w, tank, &off_wanted_min)),
+        .feed_s = (int)ceil(feed_seconds(w, tank, &off_wanted_min) - 1e-6),
+        .settle_s = (int)ceil(s->tank_fixed_s),
         .rest_min = (int)s->rest_min,
         .off_limit_min = (int)off_limit_min(f, tank),
         .quarantine = f->systems[f->tanks[tank].system].quarantine,
@@ -196,11 +237,15 @@ static bool make_tanks(struct working *w, struct err *e)
     const struct facility *f = w->f;
     struct order_tank *tanks = arena_alloc(w->a, f->n_tanks, sizeof *tanks);
     w->order_tanks = arena_alloc(w->a, f->n_tanks, sizeof *w->order_tanks);
-    if (!tanks || !w->order_tanks)
+    if (!tanks || !w->order_tanks || !order_rack(w))
         return err_memory(e);
     size_t n = 0;
     for (size_t t = 0; t < f->n_tanks; t++) {
         struct order_tank tank = order_tank_of(w, t);
+        if (tank.settle_s > tank.feed_s)
+            tank.settle_s = tank.feed_s;
+        if (tank.feed_s > 0 && !put_lots(w, t, &tank))
+            return err_memory(e);
         if (tank.broadcast_min == 0 && tank.feed_s == 0)
             continue;
         tanks[n] = tank;

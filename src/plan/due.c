@@ -59,7 +59,7 @@ static struct due measure(const struct working *w, size_t index, bool late_there
             d.since_d)) /* never fed: counts from its arrival, or it would wait for ever behind the overdue of a full tank */
         d.urgency = isnan(here_d) ? INFINITY : fmax(1, here_d / d.interval_d);
     d.mouths = k->feeding == FEEDING_TARGET ? mouths_fed(k, c->heads) : 0;
-    d.portion_ml = k->portion_ml * c->portion_frac;
+    d.portion_ml = kind_is_given(k) ? k->portion_ml * c->portion_frac : 0;
     d.cut_frac = 1;
     if (d.half) {
         d.mouths = (d.mouths + 1) / 2;
@@ -83,7 +83,7 @@ bool due_in_turn(const struct working *w, size_t index, struct due *d)
     const struct colony *c = &f->colonies[index];
     const struct tank *t = &f->tanks[c->tank];
     int day = w->request->day;
-    if (!in_use(f, c) || !kind_is_given(&f->kinds[c->kind]) || on_hold(c->hold_reason, c->hold_until, day) ||
+    if (!in_use(f, c) || f->kinds[c->kind].feeding == FEEDING_NONE || on_hold(c->hold_reason, c->hold_until, day) ||
         on_hold(t->hold_reason, t->hold_until, day) || days_since(c->arrived, day) < f->settings.arrival_wait_d)
         return false;
     *d = measure(w, index, late_food_there(w));
@@ -177,5 +177,43 @@ bool working_dues(struct working *w, struct err *e)
     qsort(w->dues, w->n_dues, sizeof *w->dues, more_urgent);
     for (size_t i = 0; i < w->n_dues; i++)
         w->needs[w->dues[i].tank].broadcast = f->tanks[w->dues[i].tank].broadcast;
+    return true;
+}
+
+static bool is_broadcast(const struct working *w, size_t tank)
+{
+    for (size_t i = 0; i < w->recipe.n_broadcasts; i++)
+        if (w->recipe.broadcasts[i].tank == tank && w->recipe.broadcasts[i].amount > 0)
+            return true;
+    return false;
+}
+
+static bool house_broadcasts(const struct facility *f)
+{
+    for (size_t i = 0; i < f->n_foods; i++)
+        if (!f->foods[i].retired && f->foods[i].broadcast_units_per_100l > 0)
+            return true;
+    return false;
+}
+
+/* Kinds with light to live by are named only where the house gives their tank a broadcast and today it gets none. */
+bool working_unfed(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    bool house = house_broadcasts(f);
+    struct due d;
+    for (size_t i = 0; i < f->n_colonies; i++) {
+        const struct kind *k = &f->kinds[f->colonies[i].kind];
+        const struct tank *t = &f->tanks[f->colonies[i].tank];
+        if (k->feeding != FEEDING_BROADCAST || w->needs[f->colonies[i].tank].skipped || !due_in_turn(w, i, &d) ||
+            d.since_d < d.interval_d || is_broadcast(w, d.tank) ||
+            (k->need != NEED_OBLIGATE && !(house && t->broadcast)))
+            continue;
+        if (!waiting_add_due(w, &d,
+                             !t->broadcast ? "its tank is set to get no broadcast, and it is fed by nothing else"
+                                           : "no broadcast in its tank today: ceiling, room or stock leave none",
+                             e))
+            return false;
+    }
     return true;
 }

@@ -218,10 +218,10 @@ static size_t last_in_turn(const struct working *w, size_t system)
 
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e)
 {
-    size_t colony = w->dues[i].colony;
+    struct due d = w->dues[i];
     memmove(&w->dues[i], &w->dues[i + 1], (w->n_dues - i - 1) * sizeof *w->dues);
     w->n_dues--;
-    return waiting_add(w, colony, e, "%s", reason);
+    return waiting_add_due(w, &d, reason, e);
 }
 
 /* A lot that the ceiling cannot bear even alone would, being ever more overdue, keep all others from their food. */

@@ -35,7 +35,7 @@ static bool fill_head(const struct working *w, struct round *r, struct err *e)
 bool working_foods(struct working *w, struct err *e)
 {
     return working_usable(w, e) && working_states(w, e) && working_dues(w, e) && working_needs(w, e) &&
-           working_recipe(w, e);
+           working_recipe(w, e) && working_unfed(w, e);
 }
 
 static bool working_round(struct working *w, struct round *r, struct err *e)

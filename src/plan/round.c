@@ -23,6 +23,52 @@ bool same_broadcast(const struct facility *f, const struct line *a, const struct
            a->start_min == b->start_min && f->tanks[a->tank].system == f->tanks[b->tank].system;
 }
 
+static double pressing(const struct due_unfed *u)
+{
+    return isnan(u->since_d) ? INFINITY : u->since_d / u->interval_d;
+}
+
+static int more_pressing(const void *left, const void *right)
+{
+    const struct due_unfed *a = left, *b = right;
+    if (a->obligate != b->obligate)
+        return a->obligate ? -1 : 1;
+    if (pressing(a) != pressing(b))
+        return pressing(a) > pressing(b) ? -1 : 1;
+    return (a->colony > b->colony) - (a->colony < b->colony);
+}
+
+bool round_unfed(const struct facility *f, const struct round *r, struct arena *a, struct due_unfed **list, size_t *n,
+                 struct err *e)
+{
+    *n = 0;
+    *list = arena_alloc(a, r->n_waitings, sizeof **list);
+    if (!*list)
+        return err_memory(e);
+    for (size_t i = 0; i < r->n_waitings; i++) {
+        const struct waiting *w = &r->waitings[i];
+        if (w->due)
+            (*list)[(*n)++] =
+                (struct due_unfed){.colony = w->colony,
+                                   .obligate = f->kinds[f->colonies[w->colony].kind].need == NEED_OBLIGATE,
+                                   .since_d = w->since_d,
+                                   .interval_d = w->interval_d};
+    }
+    qsort(*list, *n, sizeof **list, more_pressing);
+    return true;
+}
+
+void unfed_words(const struct facility *f, const struct due_unfed *u, struct text *out)
+{
+    const struct colony *c = &f->colonies[u->colony];
+    text_addf(out, "%s, %s: ", *c->label ? c->label : f->kinds[c->kind].name, f->tanks[c->tank].name);
+    if (isnan(u->since_d))
+        text_add(out, "no feed is known of");
+    else
+        text_addf(out, "%g d since its food", u->since_d);
+    text_addf(out, ", due every %g d%s", u->interval_d, u->obligate ? ", and lives by it alone" : "");
+}
+
 double off_limit_min(const struct facility *f, size_t tank)
 {
     double limit_min = f->tanks[tank].flow_off_limit_min;

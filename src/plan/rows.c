@@ -212,8 +212,7 @@ struct writing {
     struct round *r;
     struct shelf *shelf;
     size_t room;
-    size_t *rack_order; /* dues by tank and colony: the order in which a hand goes along the rack */
-    double *left;       /* per due: colonies still to be put into a pass */
+    long *left; /* per due: colonies still to be put into a pass */
 };
 
 static bool write_food(struct writing *in, struct line base, size_t food, double units)
@@ -303,31 +302,38 @@ static const char *target_note(const struct writing *in, const struct due *d)
     return note;
 }
 
-/* The colonies of one row that a pass of so many seconds has time for; a row may be split over passes. */
-static long colonies_in(const struct working *w, const struct due *d, double left, double *seconds)
+/* Of a row's colonies, those that a pass has time for: as many as the order says, or, where it could not cut between corals, by seconds. */
+static long colonies_in(const struct working *w, const struct due *d, long left, const struct order_step *s, long *fed,
+                        double *seconds)
 {
-    const struct colony *c = &w->f->colonies[d->colony];
-    double each_s = d->hands_s / (double)c->count;
-    double fit = each_s > 0 ? floor(*seconds / each_s + 1e-6) : left;
-    double n = fmin(left, fit);
-    *seconds -= n * each_s;
-    return (long)n;
+    double each_s = d->hands_s / (double)w->f->colonies[d->colony].count;
+    long n = left;
+    if (s->fed > 0)
+        n = left < s->fed - *fed ? left : s->fed - *fed;
+    else if (each_s > 0 && floor(*seconds / each_s + 1e-6) < (double)left)
+        n = (long)floor(*seconds / each_s + 1e-6);
+    *fed += n;
+    *seconds -= (double)n * each_s;
+    return n;
 }
 
 static bool write_targets(struct writing *in, const struct order_step *s, bool last_pass)
 {
     struct working *w = in->w;
     size_t tank = w->order_tanks[s->tank];
-    double seconds = s->feed_s;
+    double seconds = fmax(0, s->feed_s - w->f->settings.tank_fixed_s);
+    long fed = 0;
     for (size_t k = 0; k < w->n_dues; k++) {
-        size_t i = in->rack_order[k];
+        size_t i = w->rack_order[k];
         const struct due *d = &w->dues[i];
-        if (d->tank != tank || in->left[i] < 0.5)
+        if (d->tank != tank || in->left[i] == 0)
             continue;
-        long n = last_pass ? (long)in->left[i] : colonies_in(w, d, in->left[i], &seconds);
+        long n = last_pass ? in->left[i] : colonies_in(w, d, in->left[i], s, &fed, &seconds);
+        if (n == 0 && fed == 0)
+            fed = n = 1; /* a stop with nobody fed would be for nothing */
         if (n == 0)
             break;
-        in->left[i] -= (double)n;
+        in->left[i] -= n;
         struct line l = step_line(w, s, ACTION_TARGET);
         l.colony = d->colony;
         l.count = n;
@@ -349,8 +355,8 @@ static bool is_last_feed(const struct order_plan *plan, const struct order_step 
     return true;
 }
 
-/* "one pump with north 2, north 3": the other tanks that one pump stops. */
-static const char *shared_flow(struct writing *in, size_t tank)
+/* "switch at north 1; one pump with north 1, north 3": where to go, if not to the tank, and the other tanks that stop. */
+static const char *shared_flow(struct writing *in, size_t tank, size_t at)
 {
     const struct facility *f = in->w->f;
     struct tank_list list = {.names = ""};
@@ -358,7 +364,10 @@ static const char *shared_flow(struct writing *in, size_t tank)
         if (i != tank && !f->tanks[i].retired && share_pump(f, i, tank))
             list_tank(in->w, &list, f->tanks[i].name);
     const char *names = list_words(in->w, &list);
-    return names && *names ? arena_format(in->w->a, "one pump with %s", names) : names;
+    if (!names || !*names)
+        return names;
+    const char *where = at != tank ? arena_format(in->w->a, "switch at %s; ", f->tanks[at].name) : "";
+    return where ? arena_format(in->w->a, "%sone pump with %s", where, names) : NULL;
 }
 
 /* One pump may stop several tanks: its flow goes off on the sheet where the first of them is fed, on where the last is. */
@@ -385,7 +394,7 @@ static bool write_flow(struct writing *in, const struct order_step *s, enum acti
 {
     struct line l = step_line(in->w, s, action);
     l.tank = in->w->order_tanks[flow_tank(in, s)];
-    l.note = shared_flow(in, l.tank);
+    l.note = shared_flow(in, l.tank, in->w->order_tanks[s->tank]);
     return l.note && add_line(in->r, in->room, &l);
 }
 
@@ -446,32 +455,18 @@ static bool write_blocks(struct writing *in)
     return true;
 }
 
-static int rack_order(const void *left, const void *right)
-{
-    const struct due *const *a = left, *const *b = right;
-    return ((*a)->colony > (*b)->colony) - ((*a)->colony < (*b)->colony);
-}
-
-/* Colonies are sorted by code, which is how they stand on a rack. */
 static bool writing_begin(struct writing *in, struct err *e)
 {
     struct working *w = in->w;
-    const struct due **sorted = arena_alloc(w->a, w->n_dues, sizeof(const struct due *));
-    in->rack_order = arena_alloc(w->a, w->n_dues, sizeof *in->rack_order);
     in->left = arena_alloc(w->a, w->n_dues, sizeof *in->left);
     /* every step one line, every broadcast and fish feed one per lot, every due one per pass it is split over */
     in->room = w->order.n_steps * (w->n_dues > 0 ? 2 : 1) + w->n_dues +
                (w->recipe.n_broadcasts + w->f->n_tanks) * (w->f->n_lots + 1);
     in->r->lines = arena_alloc(w->a, in->room, sizeof *in->r->lines);
-    if (!sorted || !in->rack_order || !in->left || !in->r->lines)
+    if (!in->left || !in->r->lines)
         return err_memory(e);
-    for (size_t i = 0; i < w->n_dues; i++) {
-        sorted[i] = &w->dues[i];
-        in->left[i] = (double)w->f->colonies[w->dues[i].colony].count;
-    }
-    qsort(sorted, w->n_dues, sizeof *sorted, rack_order);
     for (size_t i = 0; i < w->n_dues; i++)
-        in->rack_order[i] = (size_t)(sorted[i] - w->dues);
+        in->left[i] = w->f->colonies[w->dues[i].colony].count;
     return true;
 }
 

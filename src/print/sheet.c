@@ -92,6 +92,31 @@ static void put_cautions(struct sheet *s, enum caution_part part, const char *he
     }
 }
 
+/* At the top, not at the end: who is due and goes without. Why, and all others who wait, stand at the end. */
+static bool put_unfed(struct sheet *s, struct err *e)
+{
+    enum { NAMED = 6 };
+    struct due_unfed *list;
+    size_t n;
+    if (!round_unfed(s->f, s->r, &s->d->arena, &list, &n, e))
+        return false;
+    if (n == 0)
+        return true;
+    document_space(s->d);
+    document_heading(s->d, "DUE, AND NOT FED TODAY");
+    for (size_t i = 0; i < n && i < NAMED; i++) {
+        struct text words = {0};
+        unfed_words(s->f, &list[i], &words);
+        document_item(s->d, "!!",
+                      document_format(s->d, "%s %s.", s->f->colonies[list[i].colony].code, text_str(&words)));
+        s->d->failed |= words.failed;
+        text_free(&words);
+    }
+    document_text(s->d, n > NAMED ? document_format(s->d, "And %zu more. Why: end of the sheet.", n - NAMED)
+                                  : "Why: end of the sheet.");
+    return true;
+}
+
 /* Before all else: what a sheet planned earlier no longer gets right. */
 static void put_changes(struct sheet *s, const char *hint)
 {
@@ -421,8 +446,11 @@ static void put_waitings(struct sheet *s)
     document_space(s->d);
     document_heading(s->d, "NOT FED TODAY");
     document_table(s->d, waiting_columns, COUNT_OF(waiting_columns));
-    for (size_t i = 0; i < s->r->n_waitings; i++) {
+    for (size_t k = 0; k < 2 * s->r->n_waitings; k++) {
+        size_t i = k % s->r->n_waitings; /* those who are due first, then those who are held or new here */
         const struct colony *c = &s->f->colonies[s->r->waitings[i].colony];
+        if (s->r->waitings[i].due != (k < s->r->n_waitings))
+            continue;
         const char *cells[] = {c->code, *c->label ? c->label : s->f->kinds[c->kind].name, s->f->tanks[c->tank].name,
                                s->r->waitings[i].reason};
         document_row(s->d, cells);
@@ -491,6 +519,8 @@ bool sheet_document(const struct facility *f, const struct round *r, const struc
         return false;
     put_head(&s);
     put_changes(&s, request->change_hint);
+    if (!put_unfed(&s, e))
+        return false;
     put_cautions(&s, CAUTION_HEED, "CAUTIONS", "!");
     put_cautions(&s, CAUTION_BEFORE, "BEFORE THE ROUND", "[ ]");
     for (size_t i = 0; i < r->n_pots; i++)

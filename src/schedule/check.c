@@ -189,12 +189,36 @@ static bool check_count(const struct check *c, size_t tank, enum order_action ac
     return true;
 }
 
+static long lots_count(const struct order_tank *t)
+{
+    long n = 0;
+    for (size_t i = 0; i < t->n_lots; i++)
+        n += t->lots[i].count;
+    return n;
+}
+
+/* Hands-on seconds of n corals, after so many others. */
+static double lots_seconds(const struct order_tank *t, long after, long n)
+{
+    double seconds = 0;
+    for (size_t i = 0; i < t->n_lots; i++) {
+        long here = t->lots[i].count > after ? t->lots[i].count - after : 0;
+        after = after > t->lots[i].count ? after - t->lots[i].count : 0;
+        here = here < n ? here : n;
+        seconds += (double)here * t->lots[i].each_s;
+        n -= here;
+    }
+    return seconds;
+}
+
 static bool check_work(const struct check *c, size_t tank)
 {
     const struct order_tank *t = &c->p->tanks[tank];
     size_t at = 0;
     const struct order_step *s;
     int fed_s = 0;
+    long fed = 0;
+    bool by_lots = false;
     if (!check_count(c, tank, ORDER_BROADCAST, broadcast_minutes(c, tank),
                      t->stage == ORDER_UNTOUCHED && t->broadcast_min > 0) ||
         !check_count(c, tank, ORDER_FISH, t->fish_min, is_fresh(t) && t->fish_min > 0))
@@ -203,8 +227,14 @@ static bool check_work(const struct check *c, size_t tank)
         if (s->feed_s <= 0 || s->end_min - s->start_min != (s->feed_s + 59) / 60)
             return fail(c, ORDER_RULE_WORK, s, "corals not at their full length");
         fed_s += s->feed_s;
+        if (s->fed > 0 && s->feed_s - t->settle_s < lots_seconds(t, fed, s->fed) - 1e-6)
+            return fail(c, ORDER_RULE_WORK, s, "a pass has no time for its corals");
+        fed += s->fed;
+        by_lots |= s->fed > 0;
     }
-    if (fed_s != (t->stage == ORDER_DONE ? 0 : t->feed_s))
+    if (by_lots && (fed != lots_count(t) || t->stage == ORDER_DONE))
+        return fail_tank(c, ORDER_RULE_WORK, tank, "not all corals fed, or some twice");
+    if (!by_lots && fed_s != (t->stage == ORDER_DONE ? 0 : t->feed_s))
         return fail_tank(c, ORDER_RULE_WORK, tank, "not all corals fed, or some twice");
     return true;
 }

@@ -78,6 +78,7 @@ static bool tank_check(const struct order_problem *p, size_t i, struct err *e)
     return tank_number_check(p, i, "broadcast time", t->broadcast_min, 0, most, e) &&
            tank_number_check(p, i, "fish time", t->fish_min, 0, most, e) &&
            tank_number_check(p, i, "feeding time", t->feed_s, 0, 60 * most, e) &&
+           tank_number_check(p, i, "time to settle", t->settle_s, 0, t->feed_s, e) &&
            tank_number_check(p, i, "wanted flow-off time", t->off_wanted_min, 0, most, e) &&
            tank_number_check(p, i, "rest", t->rest_min, 0, most, e) &&
            tank_number_check(p, i, "flow-off limit", t->off_limit_min, 0, most, e) &&
@@ -360,9 +361,94 @@ static struct order_feed feed_of(struct builder *b, int unit, size_t tank, int m
     return f;
 }
 
+/* ---- passes between corals -------------------------------------------------------------------------------------- */
+
+/* The next corals of a tank, in the order of feeding. */
+struct lot_place {
+    size_t lot;
+    long gone; /* of that lot */
+};
+
+/* How many more corals a pass of so many seconds has time for; *used_s: what they take. */
+static long pass_take(const struct order_tank *t, struct lot_place *at, double seconds, double *used_s)
+{
+    long fed = 0;
+    *used_s = 0;
+    while (at->lot < t->n_lots) {
+        const struct order_lot *lot = &t->lots[at->lot];
+        long there = lot->count - at->gone, n = there;
+        if (lot->each_s > 0 && floor((seconds - *used_s) / lot->each_s + 1e-9) < (double)there)
+            n = (long)floor((seconds - *used_s) / lot->each_s + 1e-9);
+        fed += n;
+        *used_s += (double)n * lot->each_s;
+        at->gone += n;
+        if (n < there)
+            break;
+        *at = (struct lot_place){at->lot + 1, 0};
+    }
+    return fed;
+}
+
+/* Passes of so many minutes that the tank's corals take; 0: not to be done with them, or not in most. */
+static int passes_of(const struct order_tank *t, int minutes, int most)
+{
+    struct lot_place at = {0};
+    double used_s;
+    for (int n = 1; n <= most; n++) {
+        if (pass_take(t, &at, 60.0 * minutes - t->settle_s, &used_s) == 0)
+            return 0;
+        if (at.lot == t->n_lots)
+            return n;
+    }
+    return 0;
+}
+
+/* The longest pass that a stop of the tank alone has room for. */
+static int longest_pass(struct builder *b, int unit, size_t tank, int n_passes)
+{
+    int minutes = minutes_of(b->p->tanks[tank].feed_s);
+    for (; minutes > 0; minutes--)
+        if (stop_take(b, stop_open(b, unit), feed_of(b, unit, tank, minutes, 0, n_passes))) {
+            b->m->n_feeds--;
+            break;
+        }
+    return minutes;
+}
+
+/*
+ * A tank that needs more than one stop and whose lots are known: the fewest passes, as even as whole corals allow, each with
+ * the time to settle. Where a stop has no time for a single coral, false: then it is cut by seconds, and who reads the rows says so.
+ */
+static bool passes_add_lots(struct builder *b, int unit, size_t tank)
+{
+    const struct order_tank *t = &b->p->tanks[tank];
+    const int most = minutes_of(t->feed_s); /* so many stops there is room for */
+    int minutes = longest_pass(b, unit, tank, 2), n = t->n_lots > 0 ? passes_of(t, minutes, most) : 0;
+    struct lot_place at = {0};
+    if (n == 0)
+        return false;
+    while (minutes > 1 && passes_of(t, minutes - 1, most) == n)
+        minutes--;
+    for (int i = 0; i < n; i++) {
+        double used_s;
+        long fed = pass_take(t, &at, 60.0 * minutes - t->settle_s, &used_s);
+        int feed_s = (int)ceil(used_s - 1e-6) + t->settle_s;
+        struct order_feed f = feed_of(b, unit, tank, minutes_of(feed_s), i, n);
+        f.feed_s = feed_s;
+        f.fed = fed;
+        struct order_stop *s = stop_open(b, unit);
+        s->n_feeds = 1;
+        b->m->feeds[b->m->n_feeds++] = f;
+        stop_close(b, s);
+    }
+    return true;
+}
+
 /* A tank that needs more than one stop: the fewest passes, as even as whole minutes allow, each a stop of its own. */
 static bool passes_add(struct builder *b, int unit, size_t tank)
 {
+    if (passes_add_lots(b, unit, tank))
+        return true;
     const int whole = minutes_of(b->p->tanks[tank].feed_s);
     struct order_stop *s;
     for (int n = 2; n <= whole; n++) {

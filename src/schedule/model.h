@@ -28,6 +28,7 @@ struct order_task {
 struct order_feed {
     size_t tank;
     int at_min, dur_min, feed_s;
+    long fed; /* corals, where passes are cut between them */
     int wanted_min; /* flow off at least this long in this stop */
     bool windowed;  /* first corals after a broadcast */
     int broadcast;  /* that broadcast's task, which others of the stop may share; -1: none in this plan */

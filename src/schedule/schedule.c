@@ -79,7 +79,8 @@ static void visit_steps(const struct order_model *m, int feeder, const struct or
                                            .pass = pass,
                                            .start_min = at + f->at_min,
                                            .end_min = fed,
-                                           .feed_s = f->feed_s});
+                                           .feed_s = f->feed_s,
+                                           .fed = f->fed});
         if (on_min > fed)
             step_add(list, (struct order_step){.tank = f->tank,
                                                .action = ORDER_REST,

@@ -1,4 +1,4 @@
-PRAGMA user_version = 5;
+PRAGMA user_version = 6;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -253,6 +253,9 @@ CREATE TABLE waiting (
     revision INTEGER NOT NULL CHECK (revision BETWEEN 1 AND 1000000),
     colony TEXT NOT NULL REFERENCES colony,
     reason TEXT NOT NULL CHECK (length(reason) <= 400),
+    due INTEGER CHECK (due IN (0, 1)),
+    since_d REAL CHECK (since_d >= 0),
+    interval_d REAL CHECK (interval_d >= 0),
     FOREIGN KEY (round, revision) REFERENCES round (number, revision),
     PRIMARY KEY (round, revision, colony)
 ) STRICT, WITHOUT ROWID;
@@ -369,7 +372,7 @@ CREATE TABLE tally (
     changed TEXT NOT NULL CHECK (changed GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
     repeat INTEGER NOT NULL CHECK (repeat BETWEEN 1 AND 1000),
     change INTEGER NOT NULL CHECK (change BETWEEN -100000 AND 100000),
-    reason TEXT NOT NULL CHECK (reason IN ('sold', 'died', 'divided', 'found', 'moved')),
+    reason TEXT NOT NULL CHECK (reason IN ('sold', 'died', 'divided', 'found', 'moved', 'split')),
     tank TEXT NOT NULL REFERENCES tank,
     from_tank TEXT REFERENCES tank,
     other TEXT REFERENCES colony,

@@ -40,17 +40,17 @@ static const struct order_tank good_tanks[] = {
 };
 
 static const struct order_step good_steps[] = {
-    {0, ORDER_BROADCAST, 0, 480, 482, 0, 0}, {1, ORDER_BROADCAST, 1, 484, 485, 0, 0},
-    {0, ORDER_FISH, 0, 496, 497, 1, 0},      {0, ORDER_FLOW_OFF, 0, 497, 498, 1, 0},
-    {0, ORDER_FEED, 0, 498, 502, 1, 240},    {1, ORDER_FLOW_OFF, 1, 500, 501, 1, 0},
-    {1, ORDER_FEED, 1, 501, 511, 1, 600},    {0, ORDER_REST, -1, 502, 511, 1, 0},
-    {0, ORDER_FLOW_ON, 0, 511, 512, 1, 0},   {1, ORDER_REST, -1, 511, 516, 1, 0},
-    {1, ORDER_FLOW_ON, 1, 516, 517, 1, 0},   {1, ORDER_FLOW_OFF, 1, 527, 528, 2, 0},
-    {1, ORDER_FEED, 1, 528, 538, 2, 600},    {1, ORDER_REST, -1, 538, 543, 2, 0},
-    {1, ORDER_FLOW_ON, 1, 543, 544, 2, 0},   {2, ORDER_TOOLS, 1, 544, 547, 0, 0},
-    {2, ORDER_POT, 1, 547, 549, 0, 0},       {2, ORDER_FLOW_OFF, 1, 550, 551, 1, 0},
-    {2, ORDER_FEED, 1, 551, 553, 1, 120},    {2, ORDER_REST, -1, 553, 557, 1, 0},
-    {2, ORDER_FLOW_ON, 1, 557, 558, 1, 0},
+    {0, ORDER_BROADCAST, 0, 480, 482, 0, 0, 0}, {1, ORDER_BROADCAST, 1, 484, 485, 0, 0, 0},
+    {0, ORDER_FISH, 0, 496, 497, 1, 0, 0},      {0, ORDER_FLOW_OFF, 0, 497, 498, 1, 0, 0},
+    {0, ORDER_FEED, 0, 498, 502, 1, 240, 0},    {1, ORDER_FLOW_OFF, 1, 500, 501, 1, 0, 0},
+    {1, ORDER_FEED, 1, 501, 511, 1, 600, 0},    {0, ORDER_REST, -1, 502, 511, 1, 0, 0},
+    {0, ORDER_FLOW_ON, 0, 511, 512, 1, 0, 0},   {1, ORDER_REST, -1, 511, 516, 1, 0, 0},
+    {1, ORDER_FLOW_ON, 1, 516, 517, 1, 0, 0},   {1, ORDER_FLOW_OFF, 1, 527, 528, 2, 0, 0},
+    {1, ORDER_FEED, 1, 528, 538, 2, 600, 0},    {1, ORDER_REST, -1, 538, 543, 2, 0, 0},
+    {1, ORDER_FLOW_ON, 1, 543, 544, 2, 0, 0},   {2, ORDER_TOOLS, 1, 544, 547, 0, 0, 0},
+    {2, ORDER_POT, 1, 547, 549, 0, 0, 0},       {2, ORDER_FLOW_OFF, 1, 550, 551, 1, 0, 0},
+    {2, ORDER_FEED, 1, 551, 553, 1, 120, 0},    {2, ORDER_REST, -1, 553, 557, 1, 0, 0},
+    {2, ORDER_FLOW_ON, 1, 557, 558, 1, 0, 0},
 };
 
 enum { N_STEPS = COUNT_OF(good_steps) };
@@ -283,9 +283,9 @@ static void a_broadcast_while_a_shared_pump_stands_still_is_named(void **state)
     };
     static const struct order_feeder feeder = {.pot = -1};
     struct order_step steps[] = {
-        {0, ORDER_FLOW_OFF, 0, 0, 0, 1, 0},  {0, ORDER_FEED, 0, 0, 5, 1, 300},    {0, ORDER_REST, -1, 5, 10, 1, 0},
-        {1, ORDER_BROADCAST, 0, 6, 7, 0, 0}, {0, ORDER_FLOW_ON, 0, 10, 10, 1, 0}, {0, ORDER_FLOW_OFF, 0, 25, 25, 2, 0},
-        {1, ORDER_FEED, 0, 25, 30, 2, 300},  {1, ORDER_REST, -1, 30, 35, 2, 0},   {0, ORDER_FLOW_ON, 0, 35, 35, 2, 0},
+        {0, ORDER_FLOW_OFF, 0, 0, 0, 1, 0, 0},  {0, ORDER_FEED, 0, 0, 5, 1, 300, 0},    {0, ORDER_REST, -1, 5, 10, 1, 0, 0},
+        {1, ORDER_BROADCAST, 0, 6, 7, 0, 0, 0}, {0, ORDER_FLOW_ON, 0, 10, 10, 1, 0, 0}, {0, ORDER_FLOW_OFF, 0, 25, 25, 2, 0, 0},
+        {1, ORDER_FEED, 0, 25, 30, 2, 300, 0},  {1, ORDER_REST, -1, 30, 35, 2, 0, 0},   {0, ORDER_FLOW_ON, 0, 35, 35, 2, 0, 0},
     };
     unsigned char flags[2] = {0};
     struct order_problem p;

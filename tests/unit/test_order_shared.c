@@ -36,11 +36,11 @@ static const struct order_tank good_tanks[] = {
 };
 
 static const struct order_step good_steps[] = {
-    {0, ORDER_BROADCAST, 0, 480, 483, 0, 0}, {1, ORDER_BROADCAST, 0, 480, 483, 0, 0},
-    {2, ORDER_BROADCAST, 0, 480, 483, 0, 0}, {2, ORDER_FISH, 0, 484, 486, 0, 0},
-    {0, ORDER_FLOW_OFF, 0, 497, 498, 1, 0},  {0, ORDER_FEED, 0, 498, 502, 1, 240},
-    {1, ORDER_FEED, 0, 502, 505, 1, 180},    {0, ORDER_REST, -1, 502, 510, 1, 0},
-    {1, ORDER_REST, -1, 505, 510, 1, 0},     {0, ORDER_FLOW_ON, 0, 510, 511, 1, 0},
+    {0, ORDER_BROADCAST, 0, 480, 483, 0, 0, 0}, {1, ORDER_BROADCAST, 0, 480, 483, 0, 0, 0},
+    {2, ORDER_BROADCAST, 0, 480, 483, 0, 0, 0}, {2, ORDER_FISH, 0, 484, 486, 0, 0, 0},
+    {0, ORDER_FLOW_OFF, 0, 497, 498, 1, 0, 0},  {0, ORDER_FEED, 0, 498, 502, 1, 240, 0},
+    {1, ORDER_FEED, 0, 502, 505, 1, 180, 0},    {0, ORDER_REST, -1, 502, 510, 1, 0, 0},
+    {1, ORDER_REST, -1, 505, 510, 1, 0, 0},     {0, ORDER_FLOW_ON, 0, 510, 511, 1, 0, 0},
 };
 
 enum { N_STEPS = COUNT_OF(good_steps) };
@@ -157,10 +157,10 @@ static void a_tank_that_rides_with_its_flow_off_is_named(void **state)
     static const struct order_feeder feeder = {.pot = -1};
     static const struct order_share share = {0};
     struct order_step steps[] = {
-        {1, ORDER_FLOW_OFF, 0, 0, 0, 1, 0},   {2, ORDER_FEED, 0, 0, 5, 1, 300},    {2, ORDER_REST, -1, 5, 10, 1, 0},
-        {0, ORDER_BROADCAST, 0, 6, 7, 0, 0},  {1, ORDER_BROADCAST, 0, 6, 7, 0, 0}, {1, ORDER_FLOW_ON, 0, 10, 10, 1, 0},
-        {0, ORDER_FLOW_OFF, 0, 22, 22, 1, 0}, {0, ORDER_FEED, 0, 22, 24, 1, 120},  {0, ORDER_REST, -1, 24, 29, 1, 0},
-        {0, ORDER_FLOW_ON, 0, 29, 29, 1, 0},
+        {1, ORDER_FLOW_OFF, 0, 0, 0, 1, 0, 0},   {2, ORDER_FEED, 0, 0, 5, 1, 300, 0},    {2, ORDER_REST, -1, 5, 10, 1, 0, 0},
+        {0, ORDER_BROADCAST, 0, 6, 7, 0, 0, 0},  {1, ORDER_BROADCAST, 0, 6, 7, 0, 0, 0}, {1, ORDER_FLOW_ON, 0, 10, 10, 1, 0, 0},
+        {0, ORDER_FLOW_OFF, 0, 22, 22, 1, 0, 0}, {0, ORDER_FEED, 0, 22, 24, 1, 120, 0},  {0, ORDER_REST, -1, 24, 29, 1, 0, 0},
+        {0, ORDER_FLOW_ON, 0, 29, 29, 1, 0, 0},
     };
     unsigned char flags[3] = {0};
     struct order_problem p;

@@ -10,7 +10,7 @@ enum { ROUNDS = TRIALS_LEAST(1000, 166) };
 static uint64_t seed_now;
 static const struct random_facility *now;
 static const struct plan_request *asked;
-static size_t ceiling_waits, cut_lines, beside_waiting, uncut_beside, shared_steps;
+static size_t passes, warned, switched_apart, ceiling_waits, cut_lines, beside_waiting, uncut_beside, shared_steps;
 
 static void refuse(const char *what, double got, double limit, const char *file, int line)
 {
@@ -363,6 +363,84 @@ static void no_flow_is_off_too_long(const struct round *r)
     }
 }
 
+static bool is_warned_of(const struct round *r, size_t tank)
+{
+    for (size_t i = 0; i < r->n_cautions; i++)
+        if (r->cautions[i].part == CAUTION_TANK && r->cautions[i].tank == tank &&
+            strstr(r->cautions[i].text, "is too short"))
+            return true;
+    return false;
+}
+
+/* Hands at the corals of one stop of a tank: to settle, the corals, refills of the syringe. */
+static double stop_seconds(const struct round *r, size_t tank, long pass, double *minutes)
+{
+    const struct settings *s = &now->f.settings;
+    double seconds = s->tank_fixed_s, ml = 0;
+    *minutes = NAN;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->action != ACTION_TARGET || l->tank != tank || l->pass != pass)
+            continue;
+        const struct kind *k = &now->kinds[now->colonies[l->colony].kind];
+        seconds += (double)l->count * (k->colony_s + (double)l->mouths * k->mouth_s);
+        ml += l->amount;
+        *minutes = l->end_min - l->start_min;
+    }
+    return seconds + fmax(0, ceil(ml / s->syringe_ml - 1e-9) - 1) * s->refill_s;
+}
+
+/* No stop is for nobody, and none has less time than its lines take; where not even one coral fits, it is said. */
+static void stops_have_time_for_their_corals(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *off = &r->lines[i];
+        double minutes, most = NAN;
+        if (off->action == ACTION_TARGET) {
+            double seconds = stop_seconds(r, off->tank, off->pass, &minutes);
+            passes += off->pass > 1;
+            if (!is_warned_of(r, off->tank))
+                at_most(seconds, 60 * minutes, 1, "more feed than time in a stop");
+            else
+                warned++;
+        }
+        if (off->action != ACTION_FLOW_OFF)
+            continue;
+        for (size_t t = 0; t < now->f.n_tanks; t++)
+            if (one_pump(t, off->tank) && stop_seconds(r, t, off->pass, &minutes) > 0 && !isnan(minutes))
+                most = minutes;
+        holds(!isnan(most), "somebody is fed in each stop");
+    }
+}
+
+/* Where a line takes its feeder: a pump is switched where its note says, else at the tank. */
+static double place_of(const struct line *l)
+{
+    const char *at = strstr(l->note, "switch at ");
+    for (size_t t = 0; at && t < now->f.n_tanks; t++) {
+        size_t len = strlen(now->tanks[t].name);
+        if (strncmp(at + strlen("switch at "), now->tanks[t].name, len) == 0 && at[strlen("switch at ") + len] == ';')
+            return now->tanks[t].position_m;
+    }
+    return now->tanks[l->tank].position_m;
+}
+
+/* Of any two lines of a feeder, the later begins when he can be there; 15 m of each way are inside the steps' rounding. */
+static void hands_are_where_they_are_needed(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        for (size_t k = 0; k < r->n_lines; k++) {
+            const struct line *a = &r->lines[i], *b = &r->lines[k];
+            if (a->feeder != b->feeder || into_shared_water(a) || into_shared_water(b) || b->start_min < a->end_min ||
+                (a->start_min == b->start_min && a->end_min == b->end_min))
+                continue;
+            double way_m = fabs(place_of(a) - place_of(b)) - 15;
+            switched_apart += a->action == ACTION_FLOW_OFF && strstr(a->note, "switch at ") != NULL && k == i + 1;
+            at_most(a->end_min + fmax(0, ceil(way_m / now->f.settings.walk_m_per_min - 1e-9)), b->start_min, 0,
+                    "a feeder is not there yet");
+        }
+}
+
 static void corals_wait_for_the_broadcast(const struct round *r)
 {
     const struct settings *s = &now->f.settings;
@@ -507,6 +585,8 @@ static void every_round_keeps_every_guard(void **unused)
         lots_suffice(&round);
         amounts_carry_no_more_digits_than_their_step(&round);
         no_flow_is_off_too_long(&round);
+        stops_have_time_for_their_corals(&round);
+        hands_are_where_they_are_needed(&round);
         corals_wait_for_the_broadcast(&round);
         shared_water_is_broadcast_to_once(&round);
         quarantine_is_last(&round);
@@ -525,6 +605,7 @@ static void every_round_keeps_every_guard(void **unused)
     }
     assert_true(fed > ROUNDS * 2 && starved > ROUNDS / 4 && waiting > ROUNDS);
     assert_true(uncut_beside * 5 < beside_waiting);
+    assert_true(switched_apart > ROUNDS / 20 && passes > ROUNDS / 4 && warned < passes / 20);
     assert_true(ceiling_waits > ROUNDS / 20 && cut_lines > ROUNDS / 10 &&
                 shared_steps > ROUNDS / 20); /* the guards were put to the test */
 }
