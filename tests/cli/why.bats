@@ -36,7 +36,8 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
 
 @test "what a plan made now would find otherwise is named, number by number" {
     has round
-    colony=$(db "SELECT colony FROM line WHERE action = 'target' AND number = (SELECT min(number) FROM line WHERE action = 'target')")
+    colony=$(db "SELECT colony FROM line JOIN colony ON code = colony JOIN kind ON kind.name = kind
+        WHERE action = 'target' AND feeding = 'target' ORDER BY number LIMIT 1")
     kind=$(db "SELECT kind FROM colony WHERE code = '$colony'")
     portion=$(db "SELECT portion_ml FROM kind WHERE name = '$kind'")
     neap set kind "$kind" portion_ml=0.1
