@@ -615,6 +615,9 @@ struct fed {
 /* Index of the row with this key, or REF_NONE. For registers with one key field of text. */
 size_t facility_find(const struct facility *f, enum reg_id id, const char *key);
 
+/* facility_find for a name as typed: where nothing has it, the one row that has it in another case. */
+size_t facility_named(const struct facility *f, enum reg_id id, const char *typed);
+
 /* Gross litres of a tank by its shape and measures. Errors: ERR_INPUT naming the measure. */
 bool tank_gross(const struct tank *t, double *gross_l, struct err *e);
 

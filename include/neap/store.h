@@ -52,7 +52,7 @@ enum put { PUT_NEW, PUT_CHANGED, PUT_SAME };
 
 /*
  * Adds or changes one row. Fields with present false keep a stored row's value and take the fallback in a new one.
- * The whole row is checked as it will stand. A ledger's changed row is a new version; a kept plan never changes.
+ * The whole row is checked as it will stand; a reference that only differs in case from the one name there is becomes that. A ledger's changed row is a new version; a kept plan never changes.
  *
  * Errors: ERR_INPUT, ERR_NOT_FOUND (a reference to nothing; offers the nearest name), *field the one to blame or
  *         SIZE_MAX, the text without place or field name; ERR_STORE, ERR_IO, ERR_MEMORY.
@@ -68,7 +68,10 @@ struct put_told {
 bool store_put_told(struct store *s, const struct reg *r, const struct cell *cells, const bool *present,
                     enum put *outcome, struct put_told *told, size_t *field, struct err *e);
 
-/* One row by its key cells (the key fields filled, all else ignored). ERR_NOT_FOUND offers the nearest name. */
+/*
+ * One row by its key cells (the key fields filled, all else ignored), or, of a register known by one name, the only one
+ * that has it in another case: cells has the key as it is. ERR_NOT_FOUND offers the nearest name.
+ */
 bool store_get(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, struct arena *a,
                struct err *e);
 

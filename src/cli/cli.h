@@ -57,6 +57,7 @@ struct context {
 struct command {
     const char *name;
     const char *summary;
+    const char *also;                 /* words that people try for it, parted by blanks; NULL: none */
     const char *usage;                /* the arguments: "ROUND [LINE=VALUE …]" */
     const char *about;                /* a paragraph for the help */
     const char *example;              /* runs as it stands on the demo store */

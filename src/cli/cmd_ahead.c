@@ -44,7 +44,7 @@ static bool read_policy(const struct context *c, const struct facility *f, struc
     if (!left_out)
         return err_memory(e);
     for (size_t i = 0; i < skip->n; i++) {
-        size_t food = facility_find(f, REG_FOOD, skip->text[i]);
+        size_t food = facility_named(f, REG_FOOD, skip->text[i]);
         if (food == REF_NONE)
             return row_unknown(f, REG_FOOD, skip->text[i], e);
         left_out[food] = true;
@@ -96,6 +96,7 @@ static bool ahead_run(struct context *c, struct err *e)
 const struct command command_ahead = {
     .name = "ahead",
     .summary = "weeks ahead: nitrate and phosphate as now, and what if",
+    .also = "forecast future predict",
     .usage = "",
     .about = "Carries each water on, many times, each time as half a year of tests, feedings and water changes leaves "
              "open what it is and what its foods, its own source and its uptake do, and tells in how many of them the "

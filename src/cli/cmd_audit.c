@@ -45,6 +45,7 @@ static bool audit_run(struct context *c, struct err *e)
 const struct command command_audit = {
     .name = "audit",
     .summary = "check that the store is whole and its figures agree",
+    .also = "verify",
     .usage = "",
     .about = "Reads everything: the file itself, references, every row against the limits of its fields, the versions "
              "of the ledgers, that what was logged was planned, that no lot gave more than was bought without a note, "

@@ -49,6 +49,7 @@ static bool restore_run(struct context *c, struct err *e)
 const struct command command_backup = {
     .name = "backup",
     .summary = "make a sound copy of the store, while it is in use",
+    .also = "copy",
     .usage = "FILE",
     .about =
         "Copies the store as of one moment, journal and all, while others go on writing. The copy is audited before it "
@@ -64,6 +65,7 @@ const struct command command_backup = {
 const struct command command_restore = {
     .name = "restore",
     .summary = "make a store from a backup",
+    .also = "recover",
     .usage = "FILE",
     .about =
         "Makes the store of this run (--db, $NEAP_DB) from a backup. There must be none yet: nothing is written over.",

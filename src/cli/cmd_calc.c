@@ -433,6 +433,7 @@ static bool calc_run(struct context *c, struct err *e)
 const struct command command_calc = {
     .name = "calc",
     .summary = "the desk calculator: volume, units, dilution, dose, broadcast, density",
+    .also = "dose convert volume density dilute mix",
     .usage = "[WHAT [NAME=VALUE …]]",
     .about = "Works out one thing and shows the answer, what went in, and the formula. Alone it lists what it can do; "
              "with one "

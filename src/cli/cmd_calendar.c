@@ -68,6 +68,7 @@ static bool calendar_run(struct context *c, struct err *e)
 const struct command command_calendar = {
     .name = "calendar",
     .summary = "write a round for a calendar, with an alarm for each flow to turn on",
+    .also = "alarm ical reminder",
     .usage = "[ROUND]",
     .about = "Writes a kept round, today's where no number is given, as iCalendar (RFC 5545): the round, and an event "
              "with an alarm "

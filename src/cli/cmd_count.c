@@ -213,6 +213,7 @@ static bool count_run(struct context *c, struct err *e)
 const struct command command_count = {
     .name = "count",
     .summary = "corals sold, died, divided or found",
+    .also = "sold sale sales died dead divided found",
     .usage = "COLONY N|=N sold|died|divided|found",
     .about =
         "Changes the count of a lot of corals and keeps the reason: N fewer where sold or died, N more where divided "

@@ -110,6 +110,7 @@ static bool dump_run(struct context *c, struct err *e)
 const struct command command_dump = {
     .name = "dump",
     .summary = "give out all that is stored, as JSON or CSV",
+    .also = "export save json",
     .usage = "[REGISTER]",
     .about =
         "Prints the whole store as one JSON document, a row per line; or one register as CSV; or writes a CSV file for "

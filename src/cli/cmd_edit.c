@@ -89,10 +89,21 @@ static bool get_old(struct editing *in, const struct edit *edit, struct cell *ol
     return false;
 }
 
-static bool change_row(struct editing *in, const struct edit *edit, struct err *e)
+/* The row's key as it is: it may have been typed in another case. */
+static void take_key(struct edit *edit, const struct cell *old)
+{
+    for (size_t i = 0; i < register_n_keys(edit->reg); i++)
+        edit->cells[i] = old[i];
+}
+
+static bool change_row(struct editing *in, const struct edit *typed, struct err *e)
 {
     struct cell old[FIELDS_MAX];
-    return get_old(in, edit, old, e) && put_edit(in, edit, old, e);
+    struct edit edit = *typed;
+    if (!get_old(in, &edit, old, e))
+        return false;
+    take_key(&edit, old);
+    return put_edit(in, &edit, old, e);
 }
 
 static bool add_row(struct editing *in, const struct edit *edit, struct err *e)
@@ -101,7 +112,7 @@ static bool add_row(struct editing *in, const struct edit *edit, struct err *e)
     struct err why;
     if (store_get(in->store, edit->reg, edit->cells, old, &in->arena, &why)) {
         struct text name = {0};
-        row_words(edit->reg, edit->cells, &name);
+        row_words(edit->reg, old, &name);
         err_set(e, ERR_INPUT, NULL, "%s is there already; neap set changes it", text_str(&name));
         text_free(&name);
         return false;
@@ -311,11 +322,14 @@ static bool nothing_stands(struct editing *in, const struct reg *to, const char 
     return true;
 }
 
-static bool retire_row(struct editing *in, const struct edit *edit, struct err *e)
+static bool retire_row(struct editing *in, const struct edit *typed, struct err *e)
 {
     struct cell old[FIELDS_MAX];
-    return get_old(in, edit, old, e) && nothing_stands(in, edit->reg, edit->cells[0].text, e) &&
-           put_edit(in, edit, old, e);
+    struct edit edit = *typed;
+    if (!get_old(in, &edit, old, e))
+        return false;
+    take_key(&edit, old);
+    return nothing_stands(in, edit.reg, edit.cells[0].text, e) && put_edit(in, &edit, old, e);
 }
 
 static bool retire_run(struct context *c, struct err *e)
@@ -383,6 +397,7 @@ static bool release_run(struct context *c, struct err *e)
 const struct command command_add = {
     .name = "add",
     .summary = "add a tank, a colony, a food …",
+    .also = "create",
     .usage = "REGISTER KEY… FIELD=VALUE…",
     .about =
         "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, "
@@ -399,6 +414,7 @@ const struct command command_add = {
 const struct command command_set = {
     .name = "set",
     .summary = "change fields of a row, or the house's settings",
+    .also = "edit update",
     .usage = "REGISTER KEY… FIELD=VALUE… | setting NAME=VALUE…",
     .about = "Changes fields of one row and shows what each was before; FIELD= empties it. The house's settings need "
              "no key: "
@@ -413,6 +429,7 @@ const struct command command_set = {
 const struct command command_retire = {
     .name = "retire",
     .summary = "take rows out of use, keeping their history",
+    .also = "delete remove drop",
     .usage = "REGISTER KEY…",
     .about =
         "Takes rows out of use. What was logged of them stays. A row that others in use point to is refused: a retired "
@@ -427,6 +444,7 @@ const struct command command_retire = {
 const struct command command_hold = {
     .name = "hold",
     .summary = "keep colonies or tanks from being fed",
+    .also = "pause stop",
     .usage = "colony|tank KEY… --reason TEXT",
     .about =
         "Holds colonies, or whole tanks, until a day or until they are released. The sheet names who is held, and why.",
@@ -444,6 +462,7 @@ const struct command command_hold = {
 const struct command command_release = {
     .name = "release",
     .summary = "end a hold",
+    .also = "unhold resume",
     .usage = "colony|tank KEY…",
     .about = "Ends the hold of colonies or tanks before its day.",
     .example = "neap release tank D1",

@@ -120,6 +120,7 @@ static bool help_run(struct context *c, struct err *e)
 const struct command command_help = {
     .name = "help",
     .summary = "explain the commands",
+    .also = "man usage",
     .usage = "[COMMAND]",
     .about = "Explains one command, or lists them all. The same as COMMAND --help, and besides a man page and what "
              "bash needs to "

@@ -305,10 +305,23 @@ static bool history_begin(struct history *h, struct err *e)
     return key_read(h->reg, c->args + 1, h->key, &h->arena, e);
 }
 
+/* The key as it is, where it was typed in another case. A row that is gone still has its history. */
+static bool find_key(struct history *h, struct err *e)
+{
+    struct cell cells[FIELDS_MAX];
+    struct err why = {0};
+    if (!h->reg || register_n_keys(h->reg) != 1)
+        return true;
+    if (store_get(h->store, h->reg, h->key, cells, &h->arena, &why))
+        h->key[0] = cells[0];
+    return why.code == ERR_NONE || why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
+}
+
 static bool history_run(struct context *c, struct err *e)
 {
     struct history h = {.c = c, .json = {.out = c->out}};
-    bool ok = history_begin(&h, e) && context_open(c, STORE_READ, &h.store, e) && store_begin_reading(h.store, e);
+    bool ok = history_begin(&h, e) && context_open(c, STORE_READ, &h.store, e) && store_begin_reading(h.store, e) &&
+              find_key(&h, e);
     if (ok && c->json) {
         json_open(&h.json, NULL, '{');
         json_number_member(&h.json, "schema", JSON_PRINT_SCHEMA);
@@ -325,6 +338,7 @@ static bool history_run(struct context *c, struct err *e)
 const struct command command_history = {
     .name = "history",
     .summary = "show the journal, or what became of one row",
+    .also = "journal",
     .usage = "[REGISTER KEY…]",
     .about = "Without a row: the latest journal entries, newest first, and which were taken back. With one: every "
              "entry that "

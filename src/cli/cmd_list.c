@@ -6,6 +6,8 @@
 #include "neap/response.h"
 #include "neap/print.h"
 
+#include <strings.h>
+
 enum { TEXT_WIDTH_LEAST = 12, VALUE_WIDTH_MOST = 40 };
 
 /* What a list shows first, the most wanted in front; fields that do not fit the width are left to --wide. */
@@ -28,7 +30,13 @@ static const char *const wanted[N_REGS][FIELDS_MAX] = {
     [REG_WAITING] = {"round", "revision", "colony", "reason"},
     [REG_CAUTION] = {"round", "revision", "part", "text"},
     [REG_SWITCHING] = {"round", "revision", "number", "system", "device", "off_min", "on_min"},
+    [REG_SETTING] = {"name", "value"},
     [REG_GIVEN] = {"round", "line", "outcome", "amount", "response", "note"},
+    [REG_EXTRA] = {"round", "number", "tank", "food", "lot", "amount_units", "note"},
+    [REG_MIXED] = {"round", "pot", "made_ml", "left_ml", "note"},
+    [REG_WEIGHED] = {"round", "pot", "rank", "amount_units", "note"},
+    [REG_WASTE] = {"lot", "wasted", "amount_units", "reason"},
+    [REG_TALLY] = {"colony", "changed", "change", "reason", "tank", "from_tank", "other", "note"},
 };
 
 struct listing {
@@ -48,7 +56,7 @@ static bool row_wanted(struct listing *l, const struct cell *cells)
     for (size_t i = 0; i < l->n_keys; i++) {
         struct text key = {0};
         cell_format(&l->reg->fields[i], &cells[i], &key);
-        bool same = strcmp(text_str(&key), l->keys[i]) == 0;
+        bool same = strcasecmp(text_str(&key), l->keys[i]) == 0;
         text_free(&key);
         if (!same)
             return false;
@@ -350,6 +358,7 @@ static bool list_run(struct context *c, struct err *e)
 const struct command command_list = {
     .name = "list",
     .summary = "show the rows of a register",
+    .also = "show ls tanks",
     .usage = "[REGISTER [KEY…]]",
     .about = "Shows what the registers hold: all of them counted, one as a table as wide as the screen, one row field "
              "by field. "

@@ -211,6 +211,7 @@ static bool load_run(struct context *c, struct err *e)
 const struct command command_load = {
     .name = "load",
     .summary = "take in registers from CSV and JSON files",
+    .also = "import read csv",
     .usage = "FILE…",
     .about =
         "Takes in rows from CSV files, each named for its register (tank.csv, foods.csv), from all those of a folder, "

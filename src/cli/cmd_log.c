@@ -232,6 +232,7 @@ static bool log_run(struct context *c, struct err *e)
 const struct command command_log = {
     .name = "log",
     .summary = "write down what was given",
+    .also = "given record enter",
     .usage = "[ROUND] [LINES | COLONY | TANK][=VALUE] ...",
     .about =
         "Writes down what became of the lines of a round, today's where no number is in front. LINES is 14, 15-18 or "

@@ -90,6 +90,14 @@ static bool move_colony(struct context *c, struct store *s, const struct facilit
     return ok;
 }
 
+/* Names as they are, where they were typed in another case. */
+static void take_names(const struct facility *f, struct move *m)
+{
+    size_t colony = facility_named(f, REG_COLONY, m->code), tank = facility_named(f, REG_TANK, m->tank);
+    m->code = colony == REF_NONE ? m->code : f->colonies[colony].code;
+    m->tank = tank == REF_NONE ? m->tank : f->tanks[tank].name;
+}
+
 static bool move_run(struct context *c, struct err *e)
 {
     struct store *s;
@@ -97,6 +105,7 @@ static bool move_run(struct context *c, struct err *e)
     struct move m;
     if (!parse_move(c, &m, e) || !context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
+    take_names(&f, &m);
     bool ok = may_leave(c, s, &f, &m, e) && store_begin(s, e) && move_colony(c, s, &f, &m, e);
     if (!ok || option_given(c, "dry-run"))
         store_rollback(s);
@@ -110,6 +119,7 @@ static bool move_run(struct context *c, struct err *e)
 const struct command command_move = {
     .name = "move",
     .summary = "move corals to another tank",
+    .also = "transfer",
     .usage = "COLONY [COUNT] to TANK",
     .about =
         "Moves a lot of corals, or COUNT of it, to another tank. A part gets a code of its own, CODE/2 or --as "

@@ -408,6 +408,7 @@ static bool plan_run(struct context *c, struct err *e)
 const struct command command_plan = {
     .name = "plan",
     .summary = "work out the day's round and keep it",
+    .also = "round feed today",
     .usage = "",
     .about = "Works out who is due, how much slurry of what each tank gets, what is broadcast, and who does it when, "
              "and keeps "

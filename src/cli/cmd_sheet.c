@@ -112,6 +112,7 @@ static bool sheet_run(struct context *c, struct err *e)
 const struct command command_sheet = {
     .name = "sheet",
     .summary = "print a round for the clipboard",
+    .also = "print paper",
     .usage = "[ROUND]",
     .about = "Prints a kept round, today's where no number is given: cautions, the pots, the clock, and a block of "
              "numbered "

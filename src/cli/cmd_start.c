@@ -118,6 +118,7 @@ static bool start_run(struct context *c, struct err *e)
 const struct command command_start = {
     .name = "start",
     .summary = "make a store, with the stock kinds and foods",
+    .also = "new init begin setup demo",
     .usage = "",
     .about = "Makes a new store and puts the stock kinds of corals and the stock foods into it, each figure with its "
              "source. "

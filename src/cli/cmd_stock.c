@@ -348,7 +348,7 @@ static const struct column use_columns[] = {
 
 static size_t find_lot(const struct facility *f, const char *code, struct err *e)
 {
-    size_t lot = facility_find(f, REG_LOT, code);
+    size_t lot = facility_named(f, REG_LOT, code);
     if (lot == REF_NONE)
         row_unknown(f, REG_LOT, code, e);
     return lot;
@@ -401,6 +401,7 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
     if (w.lot == REF_NONE)
         return false;
     struct lot *l = &s->f.lots[w.lot];
+    code = l->code;
     if (!food_amount_read(&s->f.foods[l->food], amount, &w.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %s", code, why.text);
     if (w.amount_units <= 0 || w.amount_units > amount_round(lot_left(l)) + 1e-9)
@@ -434,6 +435,7 @@ static bool put_opened(struct shelf *s, struct store *store, const char *code, s
     char day[DAY_TEXT], last[DAY_TEXT] = "no day known";
     if (lot == REF_NONE)
         return false;
+    code = s->f.lots[lot].code;
     int opened = option_given(s->c, "at") ? option_get(s->c, "at")->day : s->c->today;
     day_format(opened, day);
     cells[0] = (struct cell){.kind = CELL_TEXT, .text = code};
@@ -501,6 +503,7 @@ static bool stock_run(struct context *c, struct err *e)
 const struct command command_stock = {
     .name = "stock",
     .summary = "what is on the shelf, what to order, what it costs",
+    .also = "shelf order buy inventory waste",
     .usage = "",
     .about =
         "Shows each food and its lots: what is left, until when it may be used, use of the days logged (four weeks at "

@@ -328,6 +328,7 @@ static bool test_run(struct context *c, struct err *e)
 const struct command command_test = {
     .name = "test",
     .summary = "enter readings of the water, or see which are due",
+    .also = "reading result measure",
     .usage = "SYSTEM ANALYTE=VALUE … [SYSTEM …] | - | --from FILE | --due",
     .about =
         "Stores readings: no3, po4, alk, ca, mg, salinity, temp. A number alone is in the usual unit, nitrate and "

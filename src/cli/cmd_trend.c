@@ -124,6 +124,7 @@ static bool trend_run(struct context *c, struct err *e)
 const struct command command_trend = {
     .name = "trend",
     .summary = "the weekly report: where nutrients are heading, and what to change",
+    .also = "report week friday weekly",
     .usage = "",
     .about =
         "For each system: nitrate, phosphate and whatever else was tested, level and slope with their intervals, what "

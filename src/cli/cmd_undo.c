@@ -82,6 +82,7 @@ static bool redo_run(struct context *c, struct err *e)
 const struct command command_undo = {
     .name = "undo",
     .summary = "take back the last entry",
+    .also = "revert back",
     .usage = "",
     .about =
         "Shows the last journal entry and takes it back, however much it changed. Again, and the one before it goes. "

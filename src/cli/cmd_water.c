@@ -183,6 +183,7 @@ static bool water_run(struct context *c, struct err *e)
 const struct command command_water = {
     .name = "water",
     .summary = "enter a water change",
+    .also = "change exchange waterchange",
     .usage = "SYSTEM VOLUME",
     .about =
         "Stores that water was exchanged: 300L, 80usgal, or 10% of the system's water. What the new water brings along "

@@ -197,6 +197,7 @@ static bool why_run(struct context *c, struct err *e)
 const struct command command_why = {
     .name = "why",
     .summary = "show the working behind a line, a pot or a state",
+    .also = "explain reason",
     .usage = "LINE|POT|SYSTEM|TANK|COLONY …",
     .about =
         "Shows how a number on the sheet came about: the formula, each number that went in and where it comes from, "

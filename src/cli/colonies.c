@@ -42,8 +42,9 @@ const char *colony_tank(const struct cell *cells)
     return cells[at(REG_COLONY, "tank")].text;
 }
 
-static bool put_tally(struct store *s, const struct count_change *ch, const char *was_in, const char *is_in,
-                      struct err *e)
+/* code: the colony's as it is; it may have been typed in another case. */
+static bool put_tally(struct store *s, const struct count_change *ch, const char *code, const char *was_in,
+                      const char *is_in, struct err *e)
 {
     const struct reg *r = reg_get(REG_TALLY);
     struct cell cells[FIELDS_MAX] = {{0}};
@@ -54,7 +55,7 @@ static bool put_tally(struct store *s, const struct count_change *ch, const char
     for (size_t i = 0; i < r->n_fields; i++)
         present[i] = true;
     moment_format(ch->moment, moment);
-    cells[at(REG_TALLY, "colony")] = text_cell(ch->colony);
+    cells[at(REG_TALLY, "colony")] = text_cell(code);
     cells[at(REG_TALLY, "changed")] = text_cell(moment);
     cells[at(REG_TALLY, "change")] = whole_cell(ch->by);
     cells[at(REG_TALLY, "reason")] = text_cell(tally_reason_name(ch->reason));
@@ -93,7 +94,7 @@ bool colony_change(struct store *s, const struct count_change *ch, long *left, s
         if (ok && !store_put(s, r, cells, present, &outcome, &field, &why))
             ok = err_set(e, why.code, NULL, "%s%s%s", field == SIZE_MAX ? "" : r->fields[field].name,
                          field == SIZE_MAX ? "" : " ", why.text);
-        ok = ok && put_tally(s, ch, was_in, is_in, e);
+        ok = ok && put_tally(s, ch, cells[0].text, was_in, is_in, e);
     }
     arena_free(&scratch);
     return ok;

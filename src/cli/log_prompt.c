@@ -296,7 +296,7 @@ static bool put_words(struct prompt *p, const char *words, struct err *e)
 static bool put_rest(struct prompt *p, const char *words, struct err *e)
 {
     struct logging *lg = p->lg;
-    size_t tank = facility_find(&lg->f, REG_TANK, words);
+    size_t tank = facility_named(&lg->f, REG_TANK, words);
     struct given g;
     for (size_t i = 0; i < lg->r.n_lines; i++) {
         const struct line *l = &lg->r.lines[i];

@@ -106,7 +106,7 @@ void context_ask(struct context *c, const char *question, bool *yes)
 bool context_system(const struct context *c, const struct facility *f, size_t *system, struct err *e)
 {
     const char *name = option_text(c, "system", NULL);
-    *system = name ? facility_find(f, REG_SYSTEM, name) : REF_NONE;
+    *system = name ? facility_named(f, REG_SYSTEM, name) : REF_NONE;
     return !name || *system != REF_NONE || row_unknown(f, REG_SYSTEM, name, e);
 }
 
@@ -118,8 +118,27 @@ const struct command *command_find(const char *name)
     return NULL;
 }
 
+/* The command that people mean by another word for what it does. */
+static const struct command *command_also(const char *name)
+{
+    size_t len = strlen(name);
+    for (size_t i = 0; len > 0 && commands[i]; i++)
+        for (const char *s = commands[i]->also; s && *s; s += strspn(s, " ")) {
+            size_t n = strcspn(s, " ");
+            if (n == len && strncmp(s, name, n) == 0)
+                return commands[i];
+            s += n;
+        }
+    return NULL;
+}
+
 bool command_unknown(const char *name, struct err *e)
 {
+    const struct command *meant = command_also(name);
+    if (meant)
+        return err_set(e, ERR_MISUSE, NULL, "there is no command \"%.60s\"; did you mean \"%s\" (%s)?", name,
+                       meant->name, meant->summary);
+
     const char *names[64];
     size_t n = 0;
     for (; commands[n] && n < COUNT_OF(names); n++)

@@ -121,7 +121,7 @@ void typed_free(struct typed_list *list)
 bool system_named(const struct facility *f, const char *name, size_t *system, struct err *e)
 {
     char quoted[EXCERPT_TEXT];
-    *system = facility_find(f, REG_SYSTEM, name);
+    *system = facility_named(f, REG_SYSTEM, name);
     if (*system == REF_NONE)
         return row_unknown(f, REG_SYSTEM, name, e);
     if (f->systems[*system].retired)

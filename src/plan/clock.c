@@ -217,7 +217,7 @@ static bool rank_tanks(struct working *w, struct order_tank *tanks, size_t n, st
     const struct plan_request *q = w->request;
     rank_early(w, tanks, n);
     for (size_t i = 0; i < q->n_first_tanks; i++) {
-        size_t tank = facility_find(w->f, REG_TANK, q->first_tanks[i]), t = 0;
+        size_t tank = facility_named(w->f, REG_TANK, q->first_tanks[i]), t = 0;
         if (tank == REF_NONE)
             return err_set(e, ERR_INPUT, NULL, "there is no tank \"%.60s\" to be first", q->first_tanks[i]);
         while (t < n && w->order_tanks[t] != tank)

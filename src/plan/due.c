@@ -140,7 +140,7 @@ static bool tanks_left_out(struct working *w, struct err *e)
     const struct facility *f = w->f;
     char until[HOLD_UNTIL_TEXT];
     for (size_t i = 0; i < w->request->n_skip_tanks; i++) {
-        size_t t = facility_find(f, REG_TANK, w->request->skip_tanks[i]);
+        size_t t = facility_named(f, REG_TANK, w->request->skip_tanks[i]);
         if (t == REF_NONE)
             return err_set(e, ERR_INPUT, NULL, "there is no tank \"%.60s\" to skip", w->request->skip_tanks[i]);
         w->needs[t].skipped = true;

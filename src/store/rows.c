@@ -230,7 +230,47 @@ static bool unknown_name(struct store *s, const struct reg *r, const char *name,
     return false;
 }
 
-static bool references_hold(struct store *s, const struct reg *r, const struct cell *cells, size_t *field,
+/* The one row that has this name in another case; NULL: none, or several. */
+static bool find_any_case(struct store *s, const struct reg *r, const char *name, const char **found, struct arena *a,
+                          struct err *e)
+{
+    sqlite3_stmt *stmt = NULL;
+    struct text sql = {0};
+    *found = NULL;
+    if (r->fields[0].type != FIELD_NAME || s->n_unknown >= UNKNOWN_OFFERED)
+        return true;
+    text_addf(&sql, "SELECT %s FROM %s WHERE %s = ?1 COLLATE NOCASE LIMIT 2", r->fields[0].name, r->name,
+              r->fields[0].name);
+    bool ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), &stmt, e);
+    ok = ok && (sqlite3_bind_text(stmt, 1, name, -1, SQLITE_TRANSIENT) == SQLITE_OK || store_fail(s, e));
+    int rc = ok ? sqlite3_step(stmt) : SQLITE_DONE;
+    if (rc == SQLITE_ROW) {
+        const char *text = (const char *)sqlite3_column_text(stmt, 0);
+        *found = text ? arena_text(a, text) : NULL;
+        ok = *found || err_memory(e);
+        rc = sqlite3_step(stmt);
+        if (rc == SQLITE_ROW)
+            *found = NULL;
+    }
+    ok = ok && (rc == SQLITE_ROW || rc == SQLITE_DONE || store_fail(s, e));
+    sqlite3_finalize(stmt);
+    text_free(&sql);
+    return ok;
+}
+
+/* A reference in another case becomes the name as it is. */
+static bool reference_names(struct store *s, const struct reg *to, struct cell *c, struct arena *a, struct err *e)
+{
+    const char *found;
+    if (!find_any_case(s, to, c->text, &found, a, e))
+        return false;
+    if (!found)
+        return unknown_name(s, to, c->text, e);
+    c->text = found;
+    return true;
+}
+
+static bool references_hold(struct store *s, const struct reg *r, struct cell *cells, size_t *field, struct arena *a,
                             struct err *e)
 {
     for (size_t i = 0; i < r->n_fields; i++) {
@@ -243,9 +283,9 @@ static bool references_hold(struct store *s, const struct reg *r, const struct c
         int rc = sqlite3_step(stmt);
         sqlite3_reset(stmt);
         *field = i;
-        if (rc == SQLITE_DONE)
-            return unknown_name(s, to, cells[i].text, e);
-        if (rc != SQLITE_ROW)
+        if (rc == SQLITE_DONE && !reference_names(s, to, &cells[i], a, e))
+            return false;
+        if (rc != SQLITE_DONE && rc != SQLITE_ROW)
             return store_fail(s, e);
     }
     return true;
@@ -287,8 +327,8 @@ static bool complete_key(const struct reg *r, struct cell *cells, size_t *field,
     return true;
 }
 
-static bool whole_row_holds(struct store *s, const struct reg *r, const struct cell *cells, size_t *field,
-                            struct arena *a, struct err *e)
+static bool whole_row_holds(struct store *s, const struct reg *r, struct cell *cells, size_t *field, struct arena *a,
+                            struct err *e)
 {
     if (store_reg_id(r) == REG_SETTING)
         return cells[1].kind != CELL_EMPTY ? setting_holds(cells, field, a, e)
@@ -296,7 +336,15 @@ static bool whole_row_holds(struct store *s, const struct reg *r, const struct c
     void *row = arena_alloc(a, 1, r->row_size);
     if (!row)
         return err_memory(e);
-    return row_fill(r, cells, row, field, e) && references_hold(s, r, cells, field, e);
+    return row_fill(r, cells, row, field, e) && references_hold(s, r, cells, field, a, e);
+}
+
+static bool same_cells(const struct reg *r, const struct cell *a, const struct cell *b)
+{
+    for (size_t i = 0; i < r->n_fields; i++)
+        if (!cell_same(&a[i], &b[i]))
+            return false;
+    return true;
 }
 
 bool store_test_repeat(struct store *s, const struct cell *cells, long *repeat, struct err *e)
@@ -329,24 +377,23 @@ static bool complete_repeat(struct store *s, const struct reg *r, struct cell *c
 static bool put_row(struct store *s, const struct reg *r, struct cell *cells, struct cell *old, const bool *present,
                     enum put *outcome, size_t *field, struct arena *a, struct err *e)
 {
-    bool found, same = true;
+    bool found;
     if (!complete_repeat(s, r, cells, e) || !complete_key(r, cells, field, a, e) ||
         !find_row(s, r, cells, old, &found, a, e))
         return false;
-    for (size_t i = 0; found && i < r->n_fields; i++) {
+    for (size_t i = 0; found && i < r->n_fields; i++)
         if (!present[i])
             cells[i] = old[i];
-        same = same && cell_same(&cells[i], &old[i]);
-    }
-    if (found && same) {
-        *outcome = PUT_SAME;
+    *outcome = PUT_SAME;
+    if (found && same_cells(r, cells, old))
         return true;
-    }
     *field = SIZE_MAX;
     if (found && !r->typed && !r->ledger)
         return err_set(e, ERR_INPUT, NULL, "differs from the kept plan; a kept plan never changes");
     if (!whole_row_holds(s, r, cells, field, a, e))
         return false;
+    if (found && same_cells(r, cells, old)) /* but for the case of a name */
+        return true;
     s->settings_put = s->settings_put || store_reg_id(r) == REG_SETTING;
     *outcome = found ? PUT_CHANGED : PUT_NEW;
     return run_change(s, r, found && !r->ledger ? STATEMENT_CHANGE : STATEMENT_ADD, cells, e);
@@ -372,12 +419,27 @@ bool store_put_told(struct store *s, const struct reg *r, const struct cell *giv
     return put_row(s, r, told->after, told->before, present, outcome, field, &told->arena, e);
 }
 
+/* Is a row known by one name alone? */
+static bool register_one_name(const struct reg *r)
+{
+    return r->fields[0].type == FIELD_NAME && !(r->n_fields > 1 && is_key(&r->fields[1]));
+}
+
 bool store_get(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, struct arena *a,
                struct err *e)
 {
     bool found;
+    const char *name = NULL;
+    struct cell other = {.kind = CELL_TEXT};
     if (!find_row(s, r, key, cells, &found, a, e))
         return false;
+    if (!found && register_one_name(r) && key[0].kind == CELL_TEXT) {
+        if (!find_any_case(s, r, key[0].text, &name, a, e))
+            return false;
+        other.text = name;
+        if (name && !find_row(s, r, &other, cells, &found, a, e))
+            return false;
+    }
     return found || unknown_name(s, r, key[0].kind == CELL_TEXT ? key[0].text : "", e);
 }
 

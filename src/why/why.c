@@ -187,9 +187,9 @@ static size_t find_subject(const struct why *y, enum subject_kind kind, const ch
             if (strcmp(y->r->pots[i].pot, name) == 0)
                 return i;
         return REF_NONE;
-    case SUBJECT_SYSTEM: return facility_find(y->w->f, REG_SYSTEM, name);
-    case SUBJECT_TANK: return facility_find(y->w->f, REG_TANK, name);
-    default: return facility_find(y->w->f, REG_COLONY, name);
+    case SUBJECT_SYSTEM: return facility_named(y->w->f, REG_SYSTEM, name);
+    case SUBJECT_TANK: return facility_named(y->w->f, REG_TANK, name);
+    default: return facility_named(y->w->f, REG_COLONY, name);
     }
 }
 
