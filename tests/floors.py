@@ -90,7 +90,6 @@ CIRCLES = {
 
 # Exported and not yet used by the program, each with its reason.
 UNUSED = {
-    "fahrenheit_from_celsius": "temperatures of --units us",
     "n_from_protein": "labels state protein",
     "quantity_unit": "tests try every unit there and back",
     "slope_at_rank": "published confidence ranks are checked by it",

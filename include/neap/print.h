@@ -125,7 +125,7 @@ void ahead_json(const struct facility *f, const struct ahead *a, struct text *ou
 void made_document(const struct facility *f, const struct round *r, const struct rescaled *m, struct document *d);
 
 /* The working behind one thing on the sheet. */
-void why_document(const struct explanation *x, struct document *d);
+void why_document(const struct explanation *x, bool us_units, struct document *d);
 
 /* The plan beside the house blend, and what is another than in the round before (NULL: none). */
 void compare_document(const struct facility *f, const struct plan_comparison *c, const struct round_head *before,

@@ -213,3 +213,10 @@ const char *name_nearest(const char *name, const char *const *candidates, size_t
     }
     return nearest;
 }
+
+bool text_same_but_case(const char *a, const char *b)
+{
+    while (*a && tolower((unsigned char)*a) == tolower((unsigned char)*b))
+        a++, b++;
+    return *a == '\0' && *b == '\0';
+}

@@ -2,11 +2,10 @@
 
 #include "naming.h"
 
+#include "neap/calc.h"
 #include "neap/exchange.h"
 #include "neap/response.h"
 #include "neap/print.h"
-
-#include <strings.h>
 
 enum { TEXT_WIDTH_LEAST = 12, VALUE_WIDTH_MOST = 40 };
 
@@ -56,7 +55,7 @@ static bool row_wanted(struct listing *l, const struct cell *cells)
     for (size_t i = 0; i < l->n_keys; i++) {
         struct text key = {0};
         cell_format(&l->reg->fields[i], &cells[i], &key);
-        bool same = strcasecmp(text_str(&key), l->keys[i]) == 0;
+        bool same = text_same_but_case(text_str(&key), l->keys[i]);
         text_free(&key);
         if (!same)
             return false;
@@ -86,14 +85,82 @@ static bool take_row(void *context, const struct cell *cells, struct err *e)
     return true;
 }
 
+/* ---- in US units ------------------------------------------------------------------------------------------------- */
+
+/* Of tanks, ways and waters; NULL: the field's own unit. Doses stay metric, as syringes and scales are. */
+static const struct exchange_unit *us_unit(const struct listing *l, const struct field *f)
+{
+    size_t n;
+    const struct exchange_unit *units = exchange_units(&n);
+    size_t len = strlen(f->name);
+    for (size_t i = 0; l->c->us_units && i < n; i++) {
+        const char *suffix = units[i].suffix, *base = units[i].base;
+        bool fits = strcmp(suffix, "_usgal") == 0 || (strcmp(suffix, "_in") == 0 && strcmp(base, "_cm") == 0) ||
+                    (strcmp(suffix, "_ft") == 0 && strcmp(base, "_m") == 0);
+        if (fits && f->type == FIELD_NUMBER && !strstr(f->name, "_per_") && !strstr(f->name, "_mg_l") &&
+            len > strlen(base) && strcmp(f->name + len - strlen(base), base) == 0)
+            return &units[i];
+    }
+    return NULL;
+}
+
+/* The field's name as load takes it for such numbers. */
+static const char *shown_name(struct listing *l, const struct field *f)
+{
+    const struct exchange_unit *u = us_unit(l, f);
+    return u ? document_format(&l->page, "%.*s%s", (int)(strlen(f->name) - strlen(u->base)), f->name, u->suffix)
+             : f->name;
+}
+
+/* Is the number a temperature? A reading or a limit is one where its row's analyte says so. */
+static bool is_temperature(const struct listing *l, const struct field *f, const struct cell *row)
+{
+    size_t analyte = reg_field(l->reg, "analyte");
+    bool measured = strcmp(f->name, "value") == 0 || strcmp(f->name, "low") == 0 || strcmp(f->name, "high") == 0;
+    return measured && row && analyte != SIZE_MAX && row[analyte].kind == CELL_TEXT &&
+           strcmp(row[analyte].text, "temp") == 0;
+}
+
+static void format_cell(struct listing *l, const struct field *f, const struct cell *row, const struct cell *c,
+                        struct text *out)
+{
+    const struct exchange_unit *u = us_unit(l, f);
+    char number[32];
+    if (c->kind == CELL_NUMBER && u) {
+        number_format(round_near_to(c->number / u->to_base(1), 0.01), number);
+        text_add(out, number);
+    } else if (c->kind == CELL_NUMBER && l->c->us_units && is_temperature(l, f, row)) {
+        number_format(round_near_to(fahrenheit_from_celsius(c->number), 0.1), number);
+        text_addf(out, "%sF", number);
+    } else {
+        cell_format(f, c, out);
+    }
+}
+
+/* Where --units does not say, the house's setting does. */
+static bool read_units(struct context *c, struct store *s, struct err *e)
+{
+    const struct reg *r = reg_get(REG_SETTING);
+    struct arena scratch = {0};
+    struct err why = {0};
+    struct cell cells[FIELDS_MAX] = {{.kind = CELL_TEXT, .text = "units"}};
+    if (!c->units_given && store_get(s, r, cells, cells, &scratch, &why) && cells[1].kind == CELL_TEXT)
+        c->us_units = strcmp(cells[1].text, "us") == 0;
+    arena_free(&scratch);
+    return why.code == ERR_NONE || why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
+}
+
+/* ---- a table, or one row ------------------------------------------------------------------------------------------ */
+
 /* What a person reads: an empty cell stands for its fallback, a flag that is not set for nothing. */
-static const char *shown(struct listing *l, const struct field *f, const struct cell *c)
+static const char *shown(struct listing *l, const struct field *f, const struct cell *row)
 {
     struct text t = {0};
+    const struct cell *c = &row[f - l->reg->fields];
     if (c->kind == CELL_EMPTY && f->fallback)
         text_add(&t, f->type == FIELD_FLAG ? "" : f->fallback);
     else if (f->type != FIELD_FLAG || c->whole != 0)
-        cell_format(f, c, &t);
+        format_cell(l, f, row, c, &t);
     const char *s = document_format(&l->page, "%s", text_str(&t));
     text_free(&t);
     return s;
@@ -125,9 +192,9 @@ static bool is_numeric(const struct field *f)
 static int natural_width(struct listing *l, size_t field)
 {
     const struct field *f = &l->reg->fields[field];
-    int width = (int)strlen(f->name);
+    int width = (int)strlen(shown_name(l, f));
     for (size_t i = 0; i < l->n; i++) {
-        const char *s = shown(l, f, &l->rows[i][field]);
+        const char *s = shown(l, f, l->rows[i]);
         int w = text_width(s, strlen(s));
         width = w > width ? w : width;
     }
@@ -162,7 +229,7 @@ static size_t choose_columns(struct listing *l, struct column *columns, size_t *
             continue;
         int taken = wide || natural < room ? natural : room;
         fields[n] = at;
-        columns[n++] = (struct column){f->name, taken, is_numeric(f)};
+        columns[n++] = (struct column){shown_name(l, f), taken, is_numeric(f)};
         used += taken + 1;
     }
     *width = used;
@@ -179,7 +246,7 @@ static bool list_table(struct listing *l, struct err *e)
     document_table(&l->page, columns, n);
     for (size_t i = 0; i < l->n; i++) {
         for (size_t k = 0; k < n; k++)
-            cells[k] = cut(l, shown(l, &l->reg->fields[fields[k]], &l->rows[i][fields[k]]), columns[k].width);
+            cells[k] = cut(l, shown(l, &l->reg->fields[fields[k]], l->rows[i]), columns[k].width);
         document_row(&l->page, cells);
     }
     if (!render_text(&l->page, width, 0, l->c->out, e))
@@ -198,21 +265,21 @@ static bool list_row(struct listing *l, const struct reg *r, const struct cell *
         const struct field *f = &r->fields[i];
         struct text t = {0};
         if (row[i].kind != CELL_EMPTY)
-            cell_format(f, &row[i], &t);
+            format_cell(l, f, r == l->reg ? row : NULL, &row[i], &t);
         else if (f->fallback && *f->fallback)
             text_addf(&t, "(%s)", f->fallback);
         values[i] = document_format(&l->page, "%s", text_str(&t));
         text_free(&t);
         int w = text_width(values[i], strlen(values[i]));
         value_width = w > value_width ? w : value_width;
-        name_width = (int)strlen(f->name) > name_width ? (int)strlen(f->name) : name_width;
+        name_width = greater(name_width, (int)strlen(shown_name(l, f)));
     }
     value_width = value_width < VALUE_WIDTH_MOST ? value_width : VALUE_WIDTH_MOST;
     const struct column columns[] = {
         {"field", name_width, false}, {"value", value_width, false}, {"what it is", 0, false}};
     document_table(&l->page, columns, COUNT_OF(columns));
     for (size_t i = 0; i < r->n_fields; i++)
-        document_row(&l->page, (const char *[]){r->fields[i].name, values[i], r->fields[i].help});
+        document_row(&l->page, (const char *[]){shown_name(l, &r->fields[i]), values[i], r->fields[i].help});
     return render_text(&l->page, l->c->out_width, 0, l->c->out, e);
 }
 
@@ -346,7 +413,7 @@ static bool list_run(struct context *c, struct err *e)
     } else {
         if (!context_open(c, STORE_READ, &s, e))
             return false;
-        ok = l.reg ? list_register(&l, s, e) : list_registers(&l, s, e);
+        ok = read_units(c, s, e) && (l.reg ? list_register(&l, s, e) : list_registers(&l, s, e));
         store_close(s);
     }
     free(l.rows);
@@ -360,11 +427,13 @@ const struct command command_list = {
     .summary = "show the rows of a register",
     .also = "show ls tanks",
     .usage = "[REGISTER [KEY…]]",
-    .about = "Shows what the registers hold: all of them counted, one as a table as wide as the screen, one row field "
-             "by field. "
-             "Of a key in several parts the first ones are enough. A value in brackets was not filled in; it is what "
-             "is taken "
-             "instead.",
+    .about =
+        "Shows what the registers hold: all of them counted, one as a table as wide as the screen, one row field "
+        "by field. "
+        "Of a key in several parts the first ones are enough. A value in brackets was not filled in; it is what "
+        "is taken "
+        "instead. In US units tanks are shown in inches and US gallons, ways in feet, temperatures in F; --json stays "
+        "metric.",
     .example = "neap list tank D1",
     .options = (const struct option_row[]){{"wide", OPT_FLAG, .help = "all fields that hold anything, however wide"},
                                            {"all", OPT_FLAG, .help = "retired rows too"},

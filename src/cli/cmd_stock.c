@@ -401,7 +401,6 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
     if (w.lot == REF_NONE)
         return false;
     struct lot *l = &s->f.lots[w.lot];
-    code = l->code;
     if (!food_amount_read(&s->f.foods[l->food], amount, &w.amount_units, &why))
         return err_set(e, ERR_INPUT, NULL, "--waste %s: %s", code, why.text);
     if (w.amount_units <= 0 || w.amount_units > amount_round(lot_left(l)) + 1e-9)

@@ -145,7 +145,7 @@ static bool print_text(struct context *c, struct why_run *w, struct err *e)
     put_since(w, &d);
     for (size_t i = 0; ok && i < w->question.n; i++) {
         document_space(&d);
-        why_document(&w->answers[i], &d);
+        why_document(&w->answers[i], c->us_units, &d);
         ok = put_changes(w, i, &d, e);
     }
     ok = ok && render_text(&d, c->out_width < 80 ? 80 : c->out_width > 120 ? 120 : c->out_width, 0, c->out, e);

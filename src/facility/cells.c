@@ -1,6 +1,5 @@
 #include "neap/facility.h"
 
-#include <ctype.h>
 #include <utf8proc.h>
 
 /* ---- reading ---------------------------------------------------------------------------------------------------- */
@@ -112,13 +111,6 @@ static bool parse_count(const struct field *f, const char *text, struct cell *c,
     return limits_hold(f, (double)c->whole, text, e);
 }
 
-static bool same_word(const char *a, const char *b)
-{
-    while (*a && tolower((unsigned char)*a) == *b)
-        a++, b++;
-    return *a == '\0' && *b == '\0';
-}
-
 /* As people and spreadsheets write them, in any case. */
 static bool parse_flag(const char *text, struct cell *c, struct err *e)
 {
@@ -126,7 +118,7 @@ static bool parse_flag(const char *text, struct cell *c, struct err *e)
     c->kind = CELL_WHOLE;
     for (c->whole = 0; c->whole < 2; c->whole++)
         for (size_t i = 0; i < COUNT_OF(words[0]); i++)
-            if (same_word(text, words[c->whole][i]))
+            if (text_same_but_case(text, words[c->whole][i]))
                 return true;
     return expected(e, text, "yes or no");
 }
@@ -145,7 +137,7 @@ static bool parse_choice(const struct field *f, const char *text, struct arena *
     struct text list = {0};
     size_t n = 0;
     for (; f->choices[n]; n++)
-        if (same_word(text, f->choices[n]))
+        if (text_same_but_case(text, f->choices[n]))
             return canonical(f->choices[n], a, c, e);
     for (size_t i = 0; i < n; i++)
         text_addf(&list, "%s%s", i == 0 ? "" : i + 1 < n ? ", " : " or ", f->choices[i]);

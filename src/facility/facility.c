@@ -2,8 +2,6 @@
 
 #include "neap/calc.h"
 
-#include <ctype.h>
-
 size_t facility_find(const struct facility *f, enum reg_id id, const char *key)
 {
     const struct reg *r = reg_get(id);
@@ -22,22 +20,15 @@ size_t facility_find(const struct facility *f, enum reg_id id, const char *key)
     return REF_NONE;
 }
 
-static bool same_but_case(const char *a, const char *b)
-{
-    while (*a && tolower((unsigned char)*a) == tolower((unsigned char)*b))
-        a++, b++;
-    return *a == '\0' && *b == '\0';
-}
-
 size_t facility_named(const struct facility *f, enum reg_id id, const char *typed)
 {
     const struct reg *r = reg_get(id);
     const char *rows = *(const char *const *)((const char *)f + r->array_offset);
     size_t n = *(const size_t *)((const char *)f + r->count_offset), found = facility_find(f, id, typed);
     for (size_t i = 0; found == REF_NONE && i < n; i++)
-        if (same_but_case(*(const char *const *)(rows + i * r->row_size + r->fields[0].offset), typed)) {
+        if (text_same_but_case(*(const char *const *)(rows + i * r->row_size + r->fields[0].offset), typed)) {
             for (size_t k = i + 1; k < n; k++)
-                if (same_but_case(*(const char *const *)(rows + k * r->row_size + r->fields[0].offset), typed))
+                if (text_same_but_case(*(const char *const *)(rows + k * r->row_size + r->fields[0].offset), typed))
                     return REF_NONE;
             found = i;
         }

@@ -3,7 +3,6 @@
 #include "neap/calc.h"
 
 #include <ctype.h>
-#include <strings.h>
 
 double amount_round(double units)
 {
@@ -67,7 +66,7 @@ static const struct word *find_word(const char *name, struct err *e)
     const char *names[COUNT_OF(words)];
     for (size_t i = 0; i < COUNT_OF(words); i++) {
         names[i] = words[i].name;
-        if (strcasecmp(name, names[i]) == 0)
+        if (text_same_but_case(name, names[i]))
             return &words[i];
     }
     char quoted[EXCERPT_TEXT];

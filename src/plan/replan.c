@@ -530,7 +530,7 @@ static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
 static long rank_of(const struct resetting *z, size_t tank)
 {
     for (size_t i = 0; i < z->asked.n_first_tanks; i++)
-        if (strcmp(z->asked.first_tanks[i], z->f->tanks[tank].name) == 0)
+        if (facility_named(z->f, REG_TANK, z->asked.first_tanks[i]) == tank)
             return (long)i;
     return (long)z->asked.n_first_tanks;
 }

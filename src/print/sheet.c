@@ -6,7 +6,7 @@
 
 const char *volume_words(struct document *d, double litres, bool us_units)
 {
-    return us_units ? document_format(d, "%.0f gal", us_gal_from_litres(litres)) : document_format(d, "%.0f L", litres);
+    return us_units ? document_format(d, "%.0f US gal", us_gal_from_litres(litres)) : document_format(d, "%.0f L", litres);
 }
 
 const char *clock_words(struct sheet *s, int minute)

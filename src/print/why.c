@@ -1,24 +1,33 @@
 /* The working behind a round, laid out: a heading, the formula, and a row for each number with where it comes from. */
+#include "neap/calc.h"
 #include "neap/print.h"
 #include "neap/why.h"
 
 static const struct column why_columns[] = {{"", 1, false}, {"", 27, false}, {"", 17, true}, {"", 0, false}};
 
-static const char *value_words(struct document *d, const struct why_row *row)
+/* What goes by another measure in US units: of a tank, a way, a temperature. Doses stay metric, as syringes and scales are. */
+static const char *shown_in(const char *unit, bool us, double *value)
 {
-    char clock[CLOCK_TEXT];
-    if (isnan(row->value))
-        return row->words;
-    if (strcmp(row->unit, "clock") == 0) {
-        clock_format((int)row->value, clock);
-        return document_format(d, "%s", clock);
-    }
-    int whole = row->value != 0 && isfinite(row->value) ? (int)floor(log10(fabs(row->value))) : 0;
+    if (us && strcmp(unit, "L") == 0)
+        return *value = us_gal_from_litres(*value), "US gal";
+    if (us && strcmp(unit, "cm") == 0)
+        return *value /= cm_from_inches(1), "in";
+    if (us && strcmp(unit, "m") == 0)
+        return *value *= 100 / cm_from_inches(12), "ft";
+    if (us && strcmp(unit, "C") == 0)
+        return *value = fahrenheit_from_celsius(*value), "F";
+    return unit;
+}
+
+/* Four digits, and no more zeros behind the point than there are. */
+static const char *number_words(struct document *d, double value, const char *unit)
+{
+    int whole = value != 0 && isfinite(value) ? (int)floor(log10(fabs(value))) : 0;
     int decimals = whole > 3 ? 0 : whole < -6 ? 7 : 3 - whole;
-    if (!isfinite(row->value))
+    if (!isfinite(value))
         return "no limit";
     char digits[64];
-    snprintf(digits, sizeof digits, "%.*f", decimals, row->value);
+    snprintf(digits, sizeof digits, "%.*f", decimals, value);
     size_t n = strlen(digits);
     while (strchr(digits, '.') && (digits[n - 1] == '0' || digits[n - 1] == '.')) {
         bool point = digits[n - 1] == '.';
@@ -26,24 +35,41 @@ static const char *value_words(struct document *d, const struct why_row *row)
         if (point)
             break;
     }
-    return document_format(d, "%s%s%s", strcmp(digits, "-0") == 0 ? "0" : digits, *row->unit ? " " : "", row->unit);
+    return document_format(d, "%s%s%s", strcmp(digits, "-0") == 0 ? "0" : digits, *unit ? " " : "", unit);
 }
 
-static void put_row(struct document *d, const struct why_row *row)
+static const char *value_words(struct document *d, const struct why_row *row, bool us)
+{
+    char clock[CLOCK_TEXT];
+    double value = row->value;
+    if (isnan(value))
+        return row->words;
+    if (strcmp(row->unit, "clock") == 0) {
+        clock_format((int)value, clock);
+        return document_format(d, "%s", clock);
+    }
+    const char *unit = shown_in(row->unit, us, &value);
+    return number_words(d, value, unit);
+}
+
+static void put_row(struct document *d, const struct why_row *row, bool us)
 {
     bool words = isnan(row->value);
     const char *origin = row->origin;
     if (words) /* a text needs the room of the right-hand column */
         origin = *row->origin ? document_format(d, "%s (%s)", row->words, row->origin) : row->words;
-    const char *cells[] = {row->part == WHY_RESULT ? "=" : "", row->what, words ? "" : value_words(d, row), origin};
+    const char *cells[] = {row->part == WHY_RESULT ? "=" : "", row->what, words ? "" : value_words(d, row, us), origin};
     document_row(d, cells);
 }
 
-static void put_step(struct document *d, const struct why_step *s)
+static void put_step(struct document *d, const struct why_step *s, bool us)
 {
     document_space(d);
     document_heading(d, s->title);
-    document_text(d, s->formula);
+    bool worked_metric = false;
+    for (size_t i = 0; i < s->n_rows; i++)
+        worked_metric = worked_metric || shown_in(s->rows[i].unit, us, &(double){0}) != s->rows[i].unit;
+    document_text(d, worked_metric ? document_format(d, "%s (worked in metric)", s->formula) : s->formula);
     document_keep(d);
     bool open = false;
     for (size_t i = 0; i < s->n_rows; i++) {
@@ -52,20 +78,24 @@ static void put_step(struct document *d, const struct why_step *s)
         if (!open)
             document_table(d, why_columns, COUNT_OF(why_columns));
         open = true;
-        put_row(d, &s->rows[i]);
+        put_row(d, &s->rows[i], us);
     }
     for (size_t i = 0; i < s->n_rows; i++)
         if (s->rows[i].part == WHY_NOTE)
             document_item(d, "!", s->rows[i].words);
 }
 
-void why_document(const struct explanation *x, struct document *d)
+void why_document(const struct explanation *x, bool us, struct document *d)
 {
     document_heading(d, document_format(d, "%s: %s", x->subject, x->title));
-    if (*x->says)
+    double answer = x->answer;
+    const char *unit = shown_in(x->unit, us, &answer);
+    if (!isnan(answer) && unit != x->unit)
+        document_text(d, number_words(d, answer, unit));
+    else if (*x->says)
         document_text(d, x->says);
     for (size_t i = 0; i < x->n_steps; i++)
-        put_step(d, &x->steps[i]);
+        put_step(d, &x->steps[i], us);
     if (x->n_sources == 0)
         return;
     document_space(d);

@@ -193,6 +193,17 @@ static size_t find_subject(const struct why *y, enum subject_kind kind, const ch
     }
 }
 
+/* As it is called, in whatever case it was typed. */
+static const char *name_of(const struct why *y, enum subject_kind kind, size_t at, const char *typed)
+{
+    switch (kind) {
+    case SUBJECT_SYSTEM: return y->w->f->systems[at].name;
+    case SUBJECT_TANK: return y->w->f->tanks[at].name;
+    case SUBJECT_COLONY: return y->w->f->colonies[at].code;
+    default: return typed;
+    }
+}
+
 static bool no_subject(const struct why *y, const char *name, struct err *e)
 {
     const struct facility *f = y->w->f;
@@ -228,7 +239,7 @@ static bool explain(struct why *y, const char *subject, struct err *e)
             size_t at = find_subject(y, (enum subject_kind)kind, name);
             if (at == REF_NONE)
                 continue;
-            y->x->subject = why_format(y, "%s %s", subject_names[kind], name);
+            y->x->subject = why_format(y, "%s %s", subject_names[kind], name_of(y, (enum subject_kind)kind, at, name));
             switch ((enum subject_kind)kind) {
             case SUBJECT_LINE: return why_line(y, &y->r->lines[at], e);
             case SUBJECT_POT: return why_pot(y, at, e);

@@ -64,7 +64,7 @@ static void why_words_of(const struct facility *f, struct text *out)
     struct err e = {0};
     if (!plan_round(f, &request, &kept, &e) || !plan_explain(f, &request, &kept, &q, &round, &e))
         fail_msg("%s", e.text);
-    why_document(&x, &d);
+    why_document(&x, false, &d);
     if (!render_text(&d, 400, 0, out, &e))
         fail_msg("%s", e.text);
     document_free(&d);
