@@ -83,11 +83,16 @@ $(B)/tests/unit/suites.o: $(B)/gen/suites.inc
 
 units: $(B)/units
 
-bats: transcripts cli ## run the end-to-end tests of this build folder
+bats: examples cli ## run the end-to-end tests of this build folder
 
-transcripts: $(B)/neap
+EXAMPLES = README.md docs/tutorial.md docs/round.md
+
+examples: $(B)/neap ## run the examples of tests/golden, README and docs
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh
-	@NEAP=$(abspath $(B)/neap) tests/readme.sh README.md
+	@for page in $(EXAMPLES); do NEAP=$(abspath $(B)/neap) tests/readme.sh $$page || exit 1; done
+	@tests/figures.py
+
+transcripts: examples
 
 # TAGS='!plain': only what is worth the sanitizers' time in a check, see tests/cli/helper.bash.
 cli: $(B)/neap
@@ -117,8 +122,10 @@ store-version: $(B)/neap ## keep the tables of a new store, which a test holds a
 	@rm -f $(B)/kept.neap*; $(B)/neap --db $(B)/kept.neap start >/dev/null
 	@sqlite3 $(B)/kept.neap "SELECT printf('PRAGMA user_version = %d;', user_version) FROM pragma_user_version" .schema >tests/store/schema.sql
 
-golden: $(B)/neap ## rewrite the expected output of tests/golden; read the diff before a commit
+golden: $(B)/neap ## rewrite what the examples print, and the counts in docs; read the diff before a commit
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh rewrite
+	@for page in $(EXAMPLES); do NEAP=$(abspath $(B)/neap) tests/readme.sh $$page rewrite; done
+	@tests/figures.py rewrite
 
 unit: $(B)/units ## run the unit tests of this build folder, each suite in a process of its own
 	@for suite in $(suites); do $(B)/units $$suite || { echo "again: make units B=$(B) && $(B)/units $$suite"; exit 1; }; done
@@ -188,4 +195,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units floors unit bats transcripts cli cross golden demo check bench soak install build-packages check-packages format help clean
+.PHONY: all units floors unit bats examples transcripts cli cross golden demo check bench soak install build-packages check-packages format help clean

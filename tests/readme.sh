@@ -1,5 +1,5 @@
 #!/bin/sh
-# The transcripts of a Markdown file are true: runs the "$ " lines of its console blocks, in order and in one folder, and
+# The examples of a Markdown file are true: runs the "$ " lines of its console blocks, in order and in one folder, and
 # compares what they print with what stands below them. Usage: NEAP=… tests/readme.sh FILE [rewrite]
 set -u
 file=$(realpath "${1:?a Markdown file}")
@@ -32,8 +32,8 @@ done <"$file" >"$dir/made"
 if [ "$rewrite" = rewrite ]; then
     cp "$dir/made" "$file"
 elif ! diff "$file" "$dir/made"; then
-    echo "not ok 1 the transcripts of $(basename "$file")"
+    echo "not ok 1 the examples of $(basename "$file")"
     echo "# again: NEAP=$neap tests/readme.sh $file; to take the new output: … rewrite"
     exit 1
 fi
-echo "ok 1 the transcripts of $(basename "$file"): $ran commands"
+echo "ok 1 the examples of $(basename "$file"): $ran commands"

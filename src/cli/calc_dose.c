@@ -93,7 +93,7 @@ const struct calculation calc_dose = {
     .summary = "how much for a wanted rise, or the rise of an amount",
     .usage = "volume=… rise=…|amount=… [active=25%] [solution=10mg/mL]",
     .formula = "amount = volume × rise ÷ active part (÷ strength of the solution)",
-    .example = "neap calc dose volume=80usgal rise=2mg/L active=25%",
+    .example = "neap calc dose volume=65usgal rise=2mg/L active=25%",
     .inputs =
         (const struct calc_input[]){
             {"volume", INPUT_QUANTITY, "L", "volume_l", "net, of the system"},
@@ -134,7 +134,7 @@ const struct calculation calc_broadcast = {
     .summary = "mL of a food for a tank, by its rate and ceiling",
     .usage = "volume=… rate=… [step=1mL] [ceiling=…]",
     .formula = "volume ÷ 100 × rate, cut to the ceiling, rounded down to a step of the measure",
-    .example = "neap calc broadcast 80usgal 4.96",
+    .example = "neap calc broadcast 65usgal 4.96",
     .inputs =
         (const struct calc_input[]){
             {"volume", INPUT_QUANTITY, "L", "volume_l", "net, of the tank"},

@@ -115,9 +115,9 @@ static bool convert_run(struct calc *k, struct err *e)
     const char *to = strstr(k->words, word);
     size_t n = to ? (size_t)(to - k->words) : strlen(k->words);
     if (n == 0)
-        return calc_needs(k, "a quantity, such as 80usgal", e);
+        return calc_needs(k, "a quantity, such as 65usgal", e);
     if (n >= sizeof from)
-        return err_set(e, ERR_MISUSE, NULL, "\"%.60s…\" is no quantity; expected one such as 80usgal", k->words);
+        return err_set(e, ERR_MISUSE, NULL, "\"%.60s…\" is no quantity; expected one such as 65usgal", k->words);
     memcpy(from, k->words, n);
     from[n] = '\0';
     if (!quantity_parse(from, &q, e)) {

@@ -283,7 +283,7 @@ static void print_answers(const struct calc *k, struct text *out)
     text_add(out, "\n");
 }
 
-/* "length 120 cm, volume 80usgal (302.8 L)": as typed, and as understood where that differs. */
+/* "length 120 cm, volume 65usgal (246.1 L)": as typed, and as understood where that differs. */
 static void given_words(const struct calc *k, struct text *out)
 {
     if (!k->what->inputs)
@@ -437,10 +437,10 @@ const struct command command_calc = {
     .usage = "[WHAT [NAME=VALUE …]]",
     .about = "Works out one thing and shows the answer, what went in, and the formula. Alone it lists what it can do; "
              "with one "
-             "word it tells what that takes. Values carry their unit (80usgal, 15 mL, \"18 ppb P\"); one without a "
+             "word it tells what that takes. Values carry their unit (65usgal, 15 mL, \"18 ppb P\"); one without a "
              "name goes "
              "to the first place that takes its kind. Needs no store.",
-    .example = "neap calc broadcast 80usgal 4.96",
+    .example = "neap calc broadcast 65usgal 4.96",
     .args_max = 64,
     .prints_json = true,
     .run = calc_run,

@@ -401,10 +401,10 @@ const struct command command_add = {
     .usage = "REGISTER KEY… FIELD=VALUE…",
     .about =
         "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, "
-        "net_volume_l=80usgal, "
+        "net_volume_l=65usgal, "
         "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. neap list REGISTER "
         "--fields shows what can be filled in, and what is taken where it is not.",
-    .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=80usgal",
+    .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=65usgal",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,
     .args_max = KEYS_MAX,

@@ -186,7 +186,7 @@ const struct command command_water = {
     .also = "change exchange waterchange",
     .usage = "SYSTEM VOLUME",
     .about =
-        "Stores that water was exchanged: 300L, 80usgal, or 10% of the system's water. What the new water brings along "
+        "Stores that water was exchanged: 300L, 65usgal, or 10% of the system's water. What the new water brings along "
         "is taken as nothing unless --no3 and --po4 say it. The same minute again corrects.",
     .example = "neap --on 2026-11-27 water north 300L --no3 0.2",
     .options = (const struct option_row[]){{"at", OPT_MOMENT, "MOMENT", .help = "when, else now"},

@@ -98,7 +98,7 @@ static void every_printed_dose_is_met(void **state)
                                                          {"water_change", run_water_change},
                                                          {"washout", run_washout},
                                                          {"broadcast", run_broadcast}};
-    assert_int_equal(handbook_run("dose", functions, COUNT_OF(functions)), 28);
+    assert_int_equal(handbook_run("dose", functions, COUNT_OF(functions)), 24);
 }
 
 static void every_printed_washout_time_is_met(void **state)
