@@ -134,7 +134,11 @@ unit: $(B)/units ## run the unit tests of this build folder, each suite in a pro
 define install_packages
 @missing=; for p in $(1); do dpkg-query -W -f='$${Status}' $$p 2>/dev/null | grep -q 'ok installed' || missing="$$missing $$p"; done; \
 if [ -n "$$missing" ]; then \
-  echo "installing:$$missing"; \
+  echo "missing:$$missing"; \
+  if [ -t 0 ]; then \
+    printf 'install them by apt-get? [Y/n] '; read answer; \
+    case $$answer in [nN]*) echo "not installed; nothing was built"; exit 1 ;; esac; \
+  fi; \
   if [ "$$(id -u)" = 0 ]; then as_root=; else as_root=sudo; fi; \
   $$as_root apt-get update && \
   $$as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y --no-install-recommends $$missing; \
@@ -176,8 +180,33 @@ $(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a
 	@mkdir -p $(@D)
 	$(compile) -o $@ $^ $(LIBS)
 
-install: all ## put the program under PREFIX
+# The manual and the completions are printed by the program itself, from the rows of its commands.
+COMMANDS = $$($(B)/neap --help | sed -n 's/^  \([a-z]*\)  .*/\1/p')
+share    = $(DESTDIR)$(PREFIX)/share
+installed = $(PREFIX)/bin/neap $(PREFIX)/share/neap $(PREFIX)/share/doc/neap \
+            $(PREFIX)/share/man/man1/neap.1.gz $(PREFIX)/share/man/man1/neap-*.1.gz \
+            $(PREFIX)/share/bash-completion/completions/neap $(PREFIX)/share/zsh/site-functions/_neap \
+            $(PREFIX)/share/fish/vendor_completions.d/neap.fish
+
+install: all ## put program, manual, completions, data and docs under PREFIX
 	install -D -m 755 $(B)/neap $(DESTDIR)$(PREFIX)/bin/neap
+	install -d $(share)/man/man1 $(share)/bash-completion/completions $(share)/zsh/site-functions \
+	    $(share)/fish/vendor_completions.d $(share)/neap $(share)/doc/neap
+	$(B)/neap help --man | gzip -9n >$(share)/man/man1/neap.1.gz
+	for c in $(COMMANDS); do $(B)/neap help $$c --man | gzip -9n >$(share)/man/man1/neap-$$c.1.gz || exit 1; done
+	$(B)/neap help --completion bash >$(share)/bash-completion/completions/neap
+	$(B)/neap help --completion zsh >$(share)/zsh/site-functions/_neap
+	$(B)/neap help --completion fish >$(share)/fish/vendor_completions.d/neap.fish
+	for folder in stock demo templates; do \
+	    install -d $(share)/neap/$$folder && install -m 644 data/$$folder/*.csv $(share)/neap/$$folder || exit 1; done
+	install -m 644 README.md CHANGELOG.md $(share)/doc/neap
+	install -d $(share)/doc/neap/docs && install -m 644 docs/*.md $(share)/doc/neap/docs
+
+uninstall: ## take away what install put under PREFIX; stores stay
+	rm -rf $(addprefix $(DESTDIR),$(installed))
+
+deb: all ## make a Debian package of it, build/neap_VERSION_ARCHITECTURE.deb
+	tools/deb.sh build
 
 format: ## lay the C out as .clang-format says
 	clang-format -i $$(git ls-files '*.c' '*.h' '*.cpp')
@@ -195,4 +224,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units floors unit bats examples transcripts cli cross golden demo check bench soak install build-packages check-packages format help clean
+.PHONY: all units floors unit bats examples transcripts cli cross golden demo check bench soak install uninstall deb build-packages check-packages format help clean

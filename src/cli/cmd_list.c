@@ -326,6 +326,17 @@ static bool list_fields(struct listing *l, const struct reg *r, struct err *e)
     return render_text(&l->page, l->c->out_width, 0, l->c->out, e);
 }
 
+/* The names alone, a line each, as a shell completes them. */
+static bool list_keys(struct listing *l)
+{
+    for (size_t i = 0; i < l->n; i++)
+        if (i == 0 || !cell_same(&l->rows[i][0], &l->rows[i - 1][0])) {
+            cell_format(&l->reg->fields[0], &l->rows[i][0], l->c->out);
+            text_add(l->c->out, "\n");
+        }
+    return true;
+}
+
 static bool list_json(struct listing *l, struct err *e)
 {
     struct json_dump *dump = json_dump_new(e);
@@ -383,6 +394,8 @@ static bool list_register(struct listing *l, struct store *s, struct err *e)
         return false;
     if (l->c->json)
         return list_json(l, e);
+    if (option_given(l->c, "keys"))
+        return list_keys(l);
     if (settings && l->n_keys == 0)
         return list_settings(l, e);
     if (l->n == 0 && l->n_keys > 0)
@@ -438,6 +451,7 @@ const struct command command_list = {
     .options = (const struct option_row[]){{"wide", OPT_FLAG, .help = "all fields that hold anything, however wide"},
                                            {"all", OPT_FLAG, .help = "retired rows too"},
                                            {"fields", OPT_FLAG, .help = "what the register's fields take"},
+                                           {"keys", OPT_FLAG, .help = "the names of the rows alone, a line each"},
                                            {0}},
     .args_max = 4,
     .prints_json = true,

@@ -224,7 +224,7 @@ const struct command command_load = {
         "is told and the person asked. --dry-run lists what would change. Semicolons, decimal commas, encodings and "
         "the like "
         "are recognised and told.",
-    .example = "neap load data/demo --dry-run",
+    .example = "neap start --templates /tmp/sheets && neap load /tmp/sheets --dry-run",
     .options = (const struct option_row[]){{"as", OPT_TEXT, "REGISTER",
                                             .help = "what the CSV files hold, whatever they are called"},
                                            {"keep", OPT_FLAG, .help = "leave what was entered since as it is"},

@@ -220,7 +220,11 @@ static int run_bare(struct context *c, int argc, char **argv, struct err *e)
             return EXIT_DONE;
         }
         if (strcmp(argv[i], "--version") == 0) {
-            text_add(c->out, "neap " NEAP_VERSION "\n");
+            text_add(c->out,
+                     "neap " NEAP_VERSION "\nCopyright (C) 2026 the authors of neap\n"
+                     "License GPL-3.0-or-later: GNU GPL version 3 or later <https://gnu.org/licenses/gpl.html>\n"
+                     "This is free software: you are free to change and redistribute it. There is NO WARRANTY, to "
+                     "the\nextent permitted by law.\n");
             return EXIT_DONE;
         }
     }

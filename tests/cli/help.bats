@@ -51,17 +51,47 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
     [ "$status" -eq 2 ]
 }
 
-@test "version, man page and completion come from the rows" {
+@test "version, man pages and completion come from the rows" {
     "$NEAP" --version | grep -q "^neap [0-9]"
+    "$NEAP" --version | grep -q "GPL-3.0-or-later"
     "$NEAP" help --man >neap.1
-    for c in $(commands); do grep -q "^.SS \"$c" neap.1; done
+    for c in $(commands); do
+        grep -q "^.BR neap.-$c (1)" neap.1
+        "$NEAP" help "$c" --man >"neap-$c.1"
+        grep -q "^.SH DESCRIPTION" "neap-$c.1"
+    done
+    never grep -lP "[^\x00-\x7F]" neap*.1
+    for page in neap*.1; do
+        [ -z "$(MANROFFSEQ= groff -man -Tutf8 -ww -z "$page" 2>&1)" ] || { groff -man -Tutf8 -ww -z "$page"; return 1; }
+    done
+    refuses 2 "expected bash, zsh or fish" help --completion tcsh
     "$NEAP" help --completion bash >completion
     bash -n completion
     source completion
-    COMP_WORDS=(neap rel) COMP_CWORD=1
-    _neap
-    [ "${COMPREPLY[*]}" = release ]
-    COMP_WORDS=(neap --db x list sys) COMP_CWORD=4
-    _neap
-    [ "${COMPREPLY[*]}" = system ]
+    completed() {
+        COMP_WORDS=("$@")
+        COMP_CWORD=$(($# - 1))
+        _neap
+        printf '%s\n' "${COMPREPLY[@]}"
+    }
+    [ "$(completed neap rel)" = release ]
+    [ "$(completed neap --db x list sys)" = system ]
+    has demo
+    [ "$(completed neap count D1-01)" = "$(neap list colony --keys | grep "^D1-01")" ]
+    [ "$(completed neap move D1-002 to D | grep -cx 'D[123]')" = 3 ]
+    [ "$(completed neap set food "rich")" = 'rich\ powder' ]
+    [ "$(completed neap hold tank N)" = "$(neap list tank --keys | grep ^N)" ]
+}
+
+# bats test_tags=plain
+@test "what zsh and fish need is of their grammar" {
+    if command -v zsh; then
+        "$NEAP" help --completion zsh >_neap && zsh -n _neap
+    fi
+    if command -v fish; then
+        "$NEAP" help --completion fish >neap.fish && fish -n neap.fish
+        has demo
+        PATH=$BATS_TEST_TMPDIR:$PATH && ln -s "$(realpath "$NEAP")" neap
+        [ "$(fish -c 'source neap.fish; complete -C "neap count D1-01"' | cut -f1)" = "$(neap list colony --keys | grep "^D1-01")" ]
+    fi
 }
