@@ -232,7 +232,7 @@ static bool leave_out(struct context *c, const struct facility *f, const struct 
 {
     const struct option_value *skip = option_get(c, "skip");
     for (size_t i = 0; i < skip->n; i++) {
-        size_t tank = facility_find(f, REG_TANK, skip->text[i]);
+        size_t tank = facility_named(f, REG_TANK, skip->text[i]);
         if (tank == REF_NONE)
             return row_unknown(f, REG_TANK, skip->text[i], e);
         round_leave_out(f, kept, tank, "left out today", t->done, &t->changes);

@@ -13,8 +13,8 @@ enum { SHOWN_D = 28 };
 static bool treated_what(const struct context *c, const struct facility *f, struct treatment *t, struct err *e)
 {
     const char *name = c->args[0];
-    t->colony = facility_find(f, REG_COLONY, name);
-    t->tank = t->colony == REF_NONE ? facility_find(f, REG_TANK, name) : f->colonies[t->colony].tank;
+    t->colony = facility_named(f, REG_COLONY, name);
+    t->tank = t->colony == REF_NONE ? facility_named(f, REG_TANK, name) : f->colonies[t->colony].tank;
     if (t->tank == REF_NONE)
         return row_unknown(f, REG_COLONY, name, e);
     if (t->colony != REF_NONE && f->colonies[t->colony].retired)

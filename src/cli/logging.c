@@ -315,10 +315,10 @@ bool logging_word(struct logging *lg, const char *word, logging_take *take, void
         return false;
     if (w.n_spans > 0)
         return take_spans(lg, &w, take, context, e);
-    size_t tank = facility_find(&lg->f, REG_TANK, w.name);
+    size_t tank = facility_named(&lg->f, REG_TANK, w.name);
     if (tank != REF_NONE)
         return take_tank(lg, &w, tank, take, context, e);
-    size_t colony = facility_find(&lg->f, REG_COLONY, w.name);
+    size_t colony = facility_named(&lg->f, REG_COLONY, w.name);
     if (colony != REF_NONE)
         return take_colony(lg, &w, colony, take, context, e);
     return err_set(e, ERR_MISUSE, NULL,
@@ -396,10 +396,10 @@ bool logging_note(struct logging *lg, const char *text, struct err *e)
     char of[NAME_BYTES_MAX + 1] = "";
     if (equals && equals - text <= NAME_BYTES_MAX)
         snprintf(of, sizeof of, "%.*s", (int)(equals - text), text);
-    bool named = *of && (log_word_is(of) || facility_find(&lg->f, REG_TANK, of) != REF_NONE ||
-                         facility_find(&lg->f, REG_COLONY, of) != REF_NONE);
+    bool named = *of && (log_word_is(of) || facility_named(&lg->f, REG_TANK, of) != REF_NONE ||
+                         facility_named(&lg->f, REG_COLONY, of) != REF_NONE);
     bool ok = reload(lg, e) && read_note(named ? equals + 1 : text, REG_GIVEN, "note", &a, &in.note, e);
-    if (ok && named && facility_find(&lg->f, REG_TANK, of) != REF_NONE)
+    if (ok && named && facility_named(&lg->f, REG_TANK, of) != REF_NONE)
         ok = err_set(e, ERR_INPUT, NULL, "%s is a tank; expected a line or colony for a note, or words for the round",
                      of);
     ok = ok && (named ? logging_word(lg, of, note_line, &in, e) : note_round(lg, in.note, e));
@@ -600,7 +600,7 @@ static size_t found_row(const struct facility *f, enum reg_id id, const char *na
         return REF_NONE;
     memcpy(key, name, len);
     key[len] = '\0';
-    return facility_find(f, id, key);
+    return facility_named(f, id, key);
 }
 
 static bool no_such_food(const struct facility *f, const char *name, size_t len, struct err *e)
