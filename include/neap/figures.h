@@ -82,6 +82,9 @@ struct log_week {
     struct week_events events[N_WEEK_PARTS];
 };
 
+/* Slurry that was mixed and offered to nobody: what stays in pots, syringes and tubes, or was mixed for lines not given. */
+double log_wasted_ml(const struct log_figures *g);
+
 bool log_figures_begin(const struct facility *f, struct arena *a, struct log_figures *g, struct err *e);
 void log_figures_add(const struct round *r, const struct round_log *log, struct log_figures *g);
 

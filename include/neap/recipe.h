@@ -7,8 +7,9 @@
  *
  * What gives way to what, first to last (enum recipe_stage):
  *   never       ceilings, stock, the state's full strength, foods that a mouth cannot take, water that is not there
- *   then        lean strength, share limits, largest daily change, room in the bands, full strength, the wanted shift
- *               of the blend, house blend, cost, and last a fixed rule that leaves exactly one answer
+ *   then        lean strength, share limits, largest daily change, room in the bands, what starved water lacks, full
+ *               strength, the wanted shift of the blend and the house blend (which have the last of the strength to
+ *               spend), cost, and last a fixed rule that leaves exactly one answer
  * So there is always an answer: the best attempt, with the limits that bind it.
  */
 #ifndef NEAP_PLAN_RECIPE_H
@@ -18,7 +19,13 @@
 
 enum recipe_analyte { RECIPE_NO3, RECIPE_PO4, RECIPE_ANALYTES };
 
-#define RECIPE_NONE SIZE_MAX        /* an index that points at nothing */
+#define RECIPE_NONE SIZE_MAX /* an index that points at nothing */
+
+/* Without a largest share of its own a food may take its part of the house blend and so much more. Common practice, no source. */
+#define RECIPE_SHARE_MARGIN 0.15
+/* So much of its full strength a pot gives up for the house blend, at most. Common practice, no source. */
+#define RECIPE_BLEND_FRAC 0.05
+
 enum { RECIPE_EXHAUSTIVE_MAX = 7 }; /* up to so many systems every grouping is tried: Bell(7) = 877 */
 
 /* ---- what goes in ----------------------------------------------------------------------------------------------- */
@@ -28,12 +35,14 @@ struct recipe_food {
     bool liquid;                               /* amounts in mL; else in g as weighed, dry or moist */
     bool late;                                 /* softens within minutes: only in late pots, which hold nothing else */
     bool strips;                               /* said to lower phosphate: never given to a starved system */
+    bool premixes;                             /* spreads evenly in water: a premix of it can be made */
     double solids_g_per_unit;                  /* dry mass that counts into strength; > 0 for a solid, 0 for a liquid */
     double effect_mg[RECIPE_ANALYTES];         /* net effect per unit, mean; for the report of what a round adds */
     double effect_low_mg[RECIPE_ANALYTES];     /* its unfavourable limit where too little is the danger */
     double effect_high_mg[RECIPE_ANALYTES];    /* its unfavourable limit where too much is the danger */
     double house_share_frac;                   /* solid: share of the pot's dry mass in the house blend */
-    double share_min_frac, share_max_frac;     /* solid: limits of that share */
+    double share_min_frac, share_max_frac;     /* solid: limits of that share; NAN: none entered, see
+                                                * RECIPE_SHARE_MARGIN */
     double house_ml_per_100ml;                 /* liquid: mL per 100 mL slurry of house strength */
     double min_ml_per_100ml, max_ml_per_100ml; /* liquid: limits, per 100 mL slurry of any strength */
     double
@@ -41,8 +50,10 @@ struct recipe_food {
     double broadcast_ml_per_100l;        /* liquid: house broadcast per 100 L net and round; 0: not broadcast */
     double ceiling_per_100l;             /* most units per 100 L of a water and day; INFINITY: none known */
     double stock;                        /* units left, in lots that may be used */
-    double price_cents;                  /* per unit */
-    double step;                         /* scale, scoop or syringe step, in units, > 0 */
+    const double *lots;                  /* of them, by lot, in the order of use; none: all in one lot */
+    size_t n_lots;
+    double price_cents; /* per unit */
+    double step;        /* scale, scoop or syringe step, in units, > 0 */
 };
 
 struct recipe_system {
@@ -56,7 +67,7 @@ struct recipe_system {
     double beside_mg[RECIPE_ANALYTES]; /* what the round adds whatever is mixed (fish food), by the mean effect */
     double beside_low_mg[RECIPE_ANALYTES], beside_high_mg[RECIPE_ANALYTES]; /* and by its unfavourable limits */
     /* How much more (> 0) or less (< 0) of it the foods in its pots are to bring than the house blend of the same strength, as a
-     * part of what that brings; 0: as it comes. */
+     * part of what that brings; 0: as it comes; 1, of phosphate: all that ceilings and shares allow, before full strength. */
     double shift_frac[RECIPE_ANALYTES];
     double lean_frac, full_frac; /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
     bool own_pot;                /* quarantine or hold: shares no pot with any other system */
@@ -97,13 +108,14 @@ struct recipe_problem {
 
 /* Stages of the programme, in order: each is held while the next is improved. */
 enum recipe_stage {
-    RECIPE_LEAN,   /* missing to each system's lean, as a part of it: largest + mean by slurry + mean over broadcasts */
-    RECIPE_SHARE,  /* share limits passed, as a part of the pot's house dry mass (liquids: mL per 100 mL), by slurry */
-    RECIPE_SWING,  /* largest wanted change of a day passed, in bands, summed over systems and analytes */
-    RECIPE_BAND,   /* room passed, likewise */
-    RECIPE_FULL,   /* missing to each system's full strength: as RECIPE_LEAN */
-    RECIPE_SHIFT,  /* wanted shift not reached, as a part of what the house blend brings, weighted by slurry */
-    RECIPE_HOUSE,  /* distance from the house blend, Σ |share − house share| weighted by slurry */
+    RECIPE_LEAN,  /* missing to each system's lean, as a part of it: largest + mean by slurry + mean over broadcasts */
+    RECIPE_SHARE, /* share limits passed, as a part of the pot's house dry mass (liquids: mL per 100 mL), by slurry */
+    RECIPE_SWING, /* largest wanted change of a day passed, in bands, summed over systems and analytes */
+    RECIPE_BAND,  /* room passed, likewise */
+    RECIPE_LACK,  /* phosphate added to water that wants all it may have, in bands, as a gain: below zero */
+    RECIPE_FULL,  /* missing to each system's full strength: as RECIPE_LEAN */
+    RECIPE_SHIFT, /* wanted shift not reached, as a part of what the house blend brings, by slurry, plus the strength given up */
+    RECIPE_HOUSE,  /* distance from the house blend, Σ |share − house share|, plus the strength given up for it */
     RECIPE_COST,   /* cents */
     RECIPE_UNIQUE, /* a fixed list of weights, no two alike: leaves one answer */
     RECIPE_STAGES
@@ -139,23 +151,34 @@ struct recipe_limit {
     double price;
 };
 
-/* Weigh `weigh` units, make up with water to make_up_ml, take take_ml: holds the line's amount. make_up_ml 0: none. */
+/* One for the whole round: weigh so much of one lot, make up with water; pots take their parts of it in mL. */
 struct recipe_premix {
-    double weigh, make_up_ml, take_ml;
+    size_t food, lot; /* lot: among those of the food */
+    double weigh, make_up_ml;
+};
+
+struct recipe_part {
+    size_t lot; /* among those of the food */
+    double units;
 };
 
 struct recipe_amount {
     size_t food;
-    double house;  /* what the house blend would hold at the pot's exact strength */
-    double exact;  /* the programme's answer */
-    double amount; /* as measured: rounded to the step, or by the premix */
-    struct recipe_premix premix;
+    double house;          /* what the house blend would hold at the pot's exact strength */
+    double exact;          /* the programme's answer, for the volume that is made */
+    double share_max_frac; /* solid: largest share of the dry mass of this pot */
+    double amount;         /* as measured: in steps, or by the premix; 0: too little to measure, left out */
+    size_t premix;         /* RECIPE_NONE: weighed as it is */
+    double take_ml;
+    size_t n_parts; /* of which lots it is measured out; of a premix none: see there */
+    struct recipe_part *parts;
 };
 
 struct recipe_pot {
     bool late;
     size_t n_systems, *systems; /* ascending */
-    double slurry_ml;           /* made: portions + dead volume, rounded up to pot_step_ml */
+    double least_ml;            /* that must be made: portions + dead volume, rounded up to a graduation */
+    double slurry_ml;           /* made; more than that where its foods could not be measured else */
     double fed_ml;              /* of it, due to tanks */
     size_t n_amounts;
     struct recipe_amount *amounts; /* mixing order: powders by rising amount, then liquids by rising amount */
@@ -164,8 +187,8 @@ struct recipe_pot {
     double house_units;            /* what strength 1 is here: g of dry mass */
     bool by_liquids;               /* … or mL: no solid may go in, strength is told by the liquids */
     double strength_frac;          /* reached, from the measured amounts */
-    bool below_lean;               /* lean strength would pass a ceiling or the stock, or no food may go in */
-    bool shares_passed;            /* a share limit gave way so that the pot holds lean strength */
+    bool below_lean;    /* lean strength would pass a ceiling or the stock, or nothing can be measured to it */
+    bool shares_passed; /* a share limit gave way: for lean strength, or as nothing else can be measured */
 };
 
 struct recipe_broadcast {
@@ -186,19 +209,22 @@ struct recipe_balance {
 
 struct recipe {
     size_t n_pots, n_broadcasts, n_limits;
-    struct recipe_pot *pots;             /* by first system; a late pot after its group's other pot */
+    struct recipe_pot *pots;        /* by first system; a late pot after its group's other pot */
+    struct recipe_premix *premixes; /* by food; each is used by a pot */
+    size_t n_premixes;
     struct recipe_broadcast *broadcasts; /* by tank, then food */
     struct recipe_limit *limits;         /* by stage, then as listed */
     struct recipe_balance *balance;      /* per system */
     double *load_frac;                   /* per system: Σ dose / ceiling, what it started with included */
     size_t *group;                       /* per system: its group 0…, by first system; RECIPE_NONE: nothing due */
     double stage_value[RECIPE_STAGES];   /* of the exact answer */
-    double own_value[RECIPE_STAGES];     /* the same with each system in a pot of its own */
-    double cost_cents;                   /* from the measured amounts */
-    size_t n_tried;                      /* groupings weighed against each other */
-    bool capped;                         /* max_pots forced a grouping beyond the tolerances */
-    bool over_cap;                       /* own pots and incompatible strengths need more than max_pots */
-    struct arena arena;                  /* owns all of the above */
+    double *kept; /* per column of the programme: its least since full strength was settled; −INFINITY: none */
+    double own_value[RECIPE_STAGES]; /* the same with each system in a pot of its own */
+    double cost_cents;               /* from the measured amounts */
+    size_t n_tried;                  /* groupings weighed against each other */
+    bool capped;                     /* max_pots forced a grouping beyond the tolerances */
+    bool over_cap;                   /* own pots and incompatible strengths need more than max_pots */
+    struct arena arena;              /* owns all of the above */
 };
 
 /*

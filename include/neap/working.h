@@ -77,6 +77,14 @@ struct crowd_part {
 
 double crowd_asked_d(const struct crowd_part *p, double rounds_per_d); /* between feeds, in whole rounds */
 
+/* The lots that may be used, by food and in the order of use, and what is left of them while the round is written down. */
+struct shelf {
+    size_t n, *lots;
+    double *held;  /* per place on the shelf, before the round; whole steps of the measure */
+    double *left;  /* while it is written down */
+    size_t *first; /* per food its first place, and one more for the end */
+};
+
 struct working {
     const struct facility *f;
     const struct plan_request *request;
@@ -85,8 +93,9 @@ struct working {
     struct system_state *states; /* per system */
     struct due *dues;            /* most urgent first; those that wait are moved to the round's waitings */
     size_t n_dues;
-    struct tank_need *needs;      /* per tank */
-    double *usable;               /* per food: units in lots that may be used */
+    struct tank_need *needs; /* per tank */
+    double *usable;          /* per food: units in lots that may be used */
+    struct shelf shelf;
     struct ceiling_share *shares; /* per system */
     struct crowding *crowds;      /* per system */
     struct crowd_part *crowd_parts;
@@ -123,6 +132,9 @@ bool working_rows_kept(struct working *w, const struct round *kept, struct round
 bool working_safety(struct working *w, const struct round *r, struct err *e); /* safety.c: the care of hands */
 bool working_cautions(struct working *w, const struct round *r,
                       struct err *e); /* cautions.c: what the lead must know */
+
+/* How a pot of the recipe differs from the house blend, each difference with its reason, "; " between; NULL: no memory. */
+const char *pot_notes(struct working *w, size_t pot);
 
 /* The house's figures into the order's settings; the request says how long to search. */
 void order_settings(const struct settings *s, const struct plan_request *q, struct order_problem *p);
@@ -192,6 +204,13 @@ bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);
 
 /* Retired lots in pots not begun and lines not done give way to others of their food. lots.c */
 bool round_swap_lots(const struct facility *f, struct round *r, const bool *done, const bool *pot_begun, struct err *e);
+
+bool shelf_fill(struct working *w, struct err *e);
+/* Takes units of a food from one of its lots, counted from its first; answers which lot of the facility that is. */
+size_t shelf_take_lot(struct shelf *s, size_t food, size_t nth, double units);
+/* Takes up to units of a food from its first lot that has any; answers how much. */
+double shelf_take(struct shelf *s, size_t food, double units, size_t *lot);
+double shelf_rest(double units, double taken); /* a difference of stepped amounts, without dust: finer than any step */
 
 int lot_expiry_order(const struct facility *f, size_t a, size_t b); /* < 0: a is to be used before b */
 

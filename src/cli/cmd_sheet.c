@@ -9,28 +9,8 @@ enum { SHEET_WIDTH = 80, SHEET_LINES = 62 };
 
 /* ---- a pot that came out larger or smaller ----------------------------------------------------------------------- */
 
-struct givens {
-    struct given *rows;
-    size_t n, room;
-};
-
-static bool take_given(void *context, const struct cell *cells, struct err *e)
-{
-    struct givens *in = context;
-    size_t field;
-    struct given *moved = mem_grow(in->rows, &in->room, in->n + 1, sizeof *in->rows);
-    if (!moved)
-        return err_memory(e);
-    in->rows = moved;
-    in->rows[in->n] = (struct given){0};
-    if (!row_fill(reg_get(REG_GIVEN), cells, &in->rows[in->n], &field, e))
-        return false;
-    in->rows[in->n++].note = ""; /* borrowed from the cells, which end with this call */
-    return true;
-}
-
-static bool put_made(const struct context *c, const struct facility *f, const struct round *r, const struct givens *g,
-                     struct document *d, struct err *e)
+static bool put_made(const struct context *c, const struct facility *f, const struct round *r,
+                     const struct round_log *log, struct document *d, struct err *e)
 {
     const struct option_value *made = option_get(c, "made");
     for (size_t i = 0; i < made->n; i++) {
@@ -38,7 +18,7 @@ static bool put_made(const struct context *c, const struct facility *f, const st
         const char *volume;
         struct rescaled left;
         struct err why;
-        struct pot_made what = {.givens = g->rows, .n_givens = g->n};
+        struct pot_made what = {.log = log};
         if (!split_assignment(made->text[i], pot, &volume, e))
             return false;
         if (!quantity_read(volume, "ml", &what.made_ml, &why))
@@ -57,12 +37,13 @@ static bool put_made(const struct context *c, const struct facility *f, const st
 static bool print_made(struct context *c, struct store *s, const struct facility *f, const struct round *r,
                        struct err *e)
 {
-    struct givens g = {0};
+    struct round_log log;
     struct document d = {0};
-    bool ok = store_each(s, reg_get(REG_GIVEN), take_given, &g, e) && put_made(c, f, r, &g, &d, e) &&
-              render_text(&d, SHEET_WIDTH, 0, c->out, e);
+    if (!store_load_log(s, f, r->head.number, &log, e))
+        return false;
+    bool ok = put_made(c, f, r, &log, &d, e) && render_text(&d, SHEET_WIDTH, 0, c->out, e);
     document_free(&d);
-    free(g.rows);
+    round_log_free(&log);
     return ok;
 }
 

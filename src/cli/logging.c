@@ -6,6 +6,7 @@
 #include "neap/figures.h"
 #include "neap/log.h"
 #include "neap/replan.h"
+#include "neap/rescale.h"
 #include "neap/response.h"
 #include "neap/stock.h"
 #include "neap/print.h"
@@ -147,10 +148,51 @@ static bool open_lots(struct logging *lg, struct err *e)
     return true;
 }
 
+/* The lines of a pot that are logged as given, for a message: "14-16,18". */
+static void add_given_lines(const struct logging *lg, const struct pot *pot, struct text *out)
+{
+    for (size_t i = 0; i < lg->r.n_lines; i++) {
+        const struct line *l = &lg->r.lines[i];
+        const struct given *g = log_find(&lg->log, l->number);
+        if (l->action == ACTION_TARGET && strcmp(l->pot, pot->pot) == 0 && g && g->outcome != OUTCOME_NOT_GIVEN)
+            text_addf(out, "%s%ld", out->len > 0 ? "," : "", l->number);
+    }
+}
+
+/* Nothing comes out of a pot that was not mixed, nor more than was in it. */
+static bool pot_holds(const struct logging *lg, const struct pot *pot, struct err *e)
+{
+    double mixed_ml = pot_mixed_ml(&lg->log, pot), used_ml = pot_used_ml(&lg->r, &lg->log, pot);
+    struct text lines = {0};
+    if (used_ml <= mixed_ml + 1e-6)
+        return true;
+    add_given_lines(lg, pot, &lines);
+    if (mixed_ml <= 0)
+        err_set(
+            e, ERR_INPUT, NULL,
+            "pot %s was not mixed, yet %.10g mL of it are logged as given; expected another --made, or its lines as "
+            "not given: %.200s=n",
+            pot->pot, number_without_dust(used_ml), text_str(&lines));
+    else
+        err_set(e, ERR_INPUT, NULL,
+                "pot %s: %.10g mL given of %.10g mL mixed; expected no more, or what was mixed: --made %s=ML", pot->pot,
+                number_without_dust(used_ml), mixed_ml, pot->pot);
+    text_free(&lines);
+    return false;
+}
+
+static bool pots_hold(const struct logging *lg, struct err *e)
+{
+    for (size_t i = 0; i < lg->r.n_pots; i++)
+        if (!pot_holds(lg, &lg->r.pots[i], e))
+            return false;
+    return true;
+}
+
 bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e)
 {
     struct err none;
-    ok = ok && reload(lg, e) && open_lots(lg, e);
+    ok = ok && reload(lg, e) && pots_hold(lg, e) && open_lots(lg, e);
     if (!ok || option_given(lg->c, "dry-run"))
         store_rollback(lg->s);
     else
@@ -556,10 +598,41 @@ static const struct pot_food *pot_row(const struct logging *lg, const char *pot,
     return found;
 }
 
+/* Rows of one premix: weighed once for all of them, each has its part of it. */
+static bool weighed_together(const struct pot_food *a, const struct pot_food *b)
+{
+    return a == b || (a->premix_ml > 0 && b->premix_ml > 0 && a->food == b->food);
+}
+
+static double to_be_weighed(const struct logging *lg, const struct pot_food *pf)
+{
+    double units = 0;
+    if (pf->premix_ml <= 0)
+        return pf->amount_units;
+    for (size_t i = 0; i < lg->r.n_pot_foods; i++)
+        units += weighed_together(pf, &lg->r.pot_foods[i]) ? lg->r.pot_foods[i].premix_units : 0;
+    return units;
+}
+
+static bool put_weighed(struct logging *lg, const struct pot_food *pf, double units, struct err *e)
+{
+    struct weighed w = {
+        .round = lg->r.head.number, .pot = pf->pot, .rank = pf->rank, .amount_units = units, .note = ""};
+    enum put outcome;
+    for (size_t i = 0; i < lg->log.n_weighings; i++) {
+        const struct weighed *was = &lg->log.weighings[i];
+        if (was->rank == w.rank && strcmp(was->pot, w.pot) == 0 && !lg->again &&
+            !same_number(was->amount_units, w.amount_units))
+            return err_set(e, ERR_INPUT, NULL, "pot %s, %s is logged already: %.10g; --again replaces that", w.pot,
+                           lg->f.foods[pf->food].name, was->amount_units);
+    }
+    return row_put(lg->s, &lg->f, REG_WEIGHED, &w, &outcome, e);
+}
+
 bool logging_weighed(struct logging *lg, const char *text, struct err *e)
 {
     const char *colon = strchr(text, ':'), *equals = strrchr(text, '=');
-    enum put outcome;
+    double units;
     struct err why;
     if (!colon || !equals || equals < colon)
         return err_set(e, ERR_MISUSE, NULL,
@@ -570,25 +643,23 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
     if (!pf)
         return false;
     const struct food *food = &lg->f.foods[pf->food];
-    struct weighed w = {.round = lg->r.head.number, .pot = pot->pot, .rank = pf->rank, .note = ""};
-    if (!food_amount_read(food, equals + 1, &w.amount_units, &why))
+    if (!food_amount_read(food, equals + 1, &units, &why))
         return err_set(e, ERR_INPUT, NULL, "--weighed, %s: %s", food->name, why.text);
-    double wanted = pf->premix_units > 0 ? pf->premix_units : pf->amount_units;
-    if (w.amount_units > 5 * wanted)
+    double wanted = to_be_weighed(lg, pf);
+    if (units > 5 * wanted)
         return err_set(e, ERR_INPUT, NULL,
                        "--weighed, %s: %.10g is more than five times the %.10g on the sheet; expected at most that",
-                       food->name, w.amount_units, wanted);
-    for (size_t i = 0; i < lg->log.n_weighings; i++) {
-        const struct weighed *was = &lg->log.weighings[i];
-        if (was->rank == w.rank && strcmp(was->pot, w.pot) == 0 && !lg->again &&
-            !same_number(was->amount_units, w.amount_units))
-            return err_set(e, ERR_INPUT, NULL, "pot %s, %s is logged already: %.10g; --again replaces that", w.pot,
-                           food->name, was->amount_units);
+                       food->name, units, wanted);
+    for (size_t i = 0; i < lg->r.n_pot_foods; i++) {
+        const struct pot_food *row = &lg->r.pot_foods[i];
+        double part = row->premix_ml > 0 ? row->premix_units / wanted : 1;
+        if (weighed_together(pf, row) && !put_weighed(lg, row, units * part, e))
+            return false;
     }
-    text_addf(&lg->told, "pot %s, %s: %.10g of %.10g %s weighed\n", w.pot, food->name, w.amount_units,
-              amount_round(wanted), food->unit == UNIT_G ? "g" : "mL");
+    text_addf(&lg->told, "%s%s, %s: %.10g of %.10g %s weighed\n", pf->premix_ml > 0 ? "premix for pot " : "pot ",
+              pot->pot, food->name, units, amount_round(wanted), food->unit == UNIT_G ? "g" : "mL");
     lg->others++;
-    return row_put(lg->s, &lg->f, REG_WEIGHED, &w, &outcome, e);
+    return true;
 }
 
 static size_t found_row(const struct facility *f, enum reg_id id, const char *name, size_t len)
@@ -720,6 +791,56 @@ static bool tell_stops(struct logging *lg, struct text *out, struct err *e)
     return ok;
 }
 
+/* A pot of which the log says that it came out otherwise, and which feeds the water. */
+static const struct pot *changed_pot(const struct logging *lg, size_t system)
+{
+    for (size_t i = 0; i < lg->r.n_lines; i++) {
+        const struct line *l = &lg->r.lines[i];
+        if (lg->f.tanks[l->tank].system != system || l->action != ACTION_TARGET || log_find(&lg->log, l->number))
+            continue;
+        for (size_t p = 0; p < lg->r.n_pots; p++)
+            for (size_t k = 0; strcmp(lg->r.pots[p].pot, l->pot) == 0 && k < lg->log.n_weighings; k++)
+                if (strcmp(lg->log.weighings[k].pot, l->pot) == 0)
+                    return &lg->r.pots[p];
+    }
+    return NULL;
+}
+
+static void tell_load(const struct logging *lg, size_t system, const struct water_load *load, struct text *words)
+{
+    const struct pot *pot = changed_pot(lg, system);
+    const char *name = lg->f.systems[system].name;
+    if (load->given > 1 + 1e-6)
+        text_addf(words,
+                  "!! %s has got %.0f %% of its ceilings for the day: feed nothing more there, watch it, and test "
+                  "its water.",
+                  name, load->given * 100);
+    else
+        text_addf(words, "!! %s would come to %.0f %% of its ceilings with the rest as planned: give less of it.", name,
+                  load->all * 100);
+    if (pot && load->given <= 1 + 1e-6)
+        text_addf(words, " How much: neap sheet %ld --made %s=%.10g", lg->r.head.number, pot->pot,
+                  pot_mixed_ml(&lg->log, pot));
+}
+
+/* A weighing or an amount that takes a water past its ceilings is said at once, and again until it is mended. */
+static bool tell_loads(const struct logging *lg, struct text *out, struct err *e)
+{
+    struct arena a = {0};
+    struct water_load *loads;
+    bool ok = plan_loads(&lg->f, &lg->r, &lg->log, &a, &loads, e);
+    for (size_t t = 0; ok && t < lg->f.n_systems; t++) {
+        struct text words = {0};
+        if (loads[t].all <= 1 + 1e-6)
+            continue;
+        tell_load(lg, t, &loads[t], &words);
+        ok = words.failed ? err_memory(e) : add_wrapped(text_str(&words), out, e);
+        text_free(&words);
+    }
+    arena_free(&a);
+    return ok;
+}
+
 bool logging_tell(struct logging *lg, struct text *out, struct err *e)
 {
     long n = 0;
@@ -738,5 +859,5 @@ bool logging_tell(struct logging *lg, struct text *out, struct err *e)
     if (lg->taken_back > 0)
         text_addf(out, "; %ld taken back", lg->taken_back);
     text_addf(out, "\n%s", text_str(&lg->told));
-    return (!lg->flows || tell_stops(lg, out, e)) && tell_open(lg, out, e);
+    return tell_loads(lg, out, e) && (!lg->flows || tell_stops(lg, out, e)) && tell_open(lg, out, e);
 }

@@ -180,7 +180,7 @@ static const struct field food_fields[] = {
     FIELD(FIELD_NUMBER, food, broadcast_units_per_100l, "usual broadcast; empty: not broadcast", WITHIN(0, 10000)),
     FIELD(FIELD_NUMBER, food, blend_share_frac, "share of its pot's dry food; empty: not in a pot", WITHIN(0, 1)),
     FIELD(FIELD_NUMBER, food, blend_share_min_frac, "least share of its pot", WITHIN(0, 1), ELSE("0")),
-    FIELD(FIELD_NUMBER, food, blend_share_max_frac, "largest share of its pot", WITHIN(0, 1), ELSE("1")),
+    FIELD(FIELD_NUMBER, food, blend_share_max_frac, "largest share of its pot; empty: its own share and 0.15", WITHIN(0, 1)),
     FIELD(FIELD_NUMBER, food, blend_ml_per_100ml, "a liquid in the slurry; empty: none", WITHIN(0, 100)),
     FIELD(FIELD_NUMBER, food, fish_units_per_100l, "given to the fish first; empty: no fish food", WITHIN(0, 10000)),
     FIELD(FIELD_NUMBER, food, scoop_g, "one level scoop", WITHIN(0.01, 100)),

@@ -145,7 +145,8 @@ static double planned_units(const struct round *r, size_t food)
 {
     double units = 0;
     for (size_t i = 0; i < r->n_pot_foods; i++)
-        units += r->pot_foods[i].food == food ? r->pot_foods[i].amount_units : 0;
+        if (r->pot_foods[i].food == food)
+            units += r->pot_foods[i].premix_ml > 0 ? r->pot_foods[i].premix_units : r->pot_foods[i].amount_units;
     for (size_t i = 0; i < r->n_lines; i++)
         units += r->lines[i].food == food ? r->lines[i].amount : 0;
     return units;
@@ -159,6 +160,13 @@ static double drawn_units(const struct round *r, size_t food)
         if (r->pot_foods[i].food == food && r->pot_foods[i].premix_units > 0)
             units += r->pot_foods[i].premix_units - r->pot_foods[i].amount_units;
     return units;
+}
+
+/* To the digit it is measured to. */
+static double measured(const struct working *w, const struct food *food, double units)
+{
+    const struct settings *s = &w->f->settings;
+    return round_near_to(units, food->unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml);
 }
 
 static const char *unit_name(const struct food *food)
@@ -200,6 +208,37 @@ static bool heed_stock(struct working *w, const struct round *r, struct err *e)
     return true;
 }
 
+static bool uses_lot(const struct round *r, size_t lot)
+{
+    for (size_t i = 0; i < r->n_pot_foods; i++)
+        if (r->pot_foods[i].lot == lot)
+            return true;
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].lot == lot)
+            return true;
+    return false;
+}
+
+/* A rest in a lot that the round leaves there, though it takes the food from another. */
+static bool heed_rests(struct working *w, const struct round *r, struct err *e)
+{
+    enum { FEW_STEPS = 10 };
+    const struct settings *s = &w->f->settings;
+    for (size_t i = 0; i < w->f->n_lots; i++) {
+        const struct lot *l = &w->f->lots[i];
+        const struct food *food = &w->f->foods[l->food];
+        double step = food->unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml, left = lot_left(l);
+        if (!lot_usable(w->f, l, w->request->day) || left >= FEW_STEPS * step || planned_units(r, l->food) <= 0 ||
+            uses_lot(r, i))
+            continue;
+        if (!caution_add(w, CAUTION_NEXT, e,
+                         "Lot %s, %s: the %.10g %s left are too little to weigh out; write them off.", l->code,
+                         food->name, amount_round(left), unit_name(food)))
+            return false;
+    }
+    return true;
+}
+
 static bool heed_prepare(struct working *w, const struct round *r, struct err *e)
 {
     for (size_t i = 0; i < w->f->n_foods; i++) {
@@ -207,12 +246,12 @@ static bool heed_prepare(struct working *w, const struct round *r, struct err *e
         double units = planned_units(r, i);
         if (units <= 0 || !*food->prepare)
             continue;
-        if (!caution_add(w, CAUTION_BEFORE, e, "%s, %.10g %s: %s.", food->name, round_near_to(units, 0.1),
+        if (!caution_add(w, CAUTION_BEFORE, e, "%s, %.10g %s: %s.", food->name, measured(w, food, units),
                          unit_name(food), food->prepare))
             return false;
         if ((food->form == FORM_FROZEN || food->lead_d <= 2) &&
             !caution_add(w, CAUTION_NEXT, e, "For the next round, if it is like this one: %.10g %s of %s.",
-                         round_near_to(units, 0.1), unit_name(food), food->name))
+                         measured(w, food, units), unit_name(food), food->name))
             return false;
     }
     return true;
@@ -365,5 +404,5 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
     return working_safety(w, r, e) && heed_tests(w, e) && heed_switches(w, r, e) && heed_states(w, r, e) &&
            heed_clock(w, e) && heed_passes(w, r, e) && heed_responses(w, r, e) && heed_cuts(w, r, e) &&
            heed_crowds(w, e) && heed_discard(w, e) &&
-           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_prepare(w, r, e)));
+           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_rests(w, r, e) && heed_prepare(w, r, e)));
 }

@@ -297,6 +297,11 @@ void log_open_lines(const struct facility *f, const struct round *r, const struc
 
 /* ---- figures ---------------------------------------------------------------------------------------------------- */
 
+double log_wasted_ml(const struct log_figures *g)
+{
+    return fmax(0, g->mixed_ml - g->given_ml - g->refused_ml);
+}
+
 bool log_figures_begin(const struct facility *f, struct arena *a, struct log_figures *g, struct err *e)
 {
     *g = (struct log_figures){.foods = arena_alloc(a, f->n_foods, sizeof *g->foods)};

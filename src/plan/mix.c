@@ -64,7 +64,10 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .max_ml_per_100ml = food->blend_ml_per_100ml > 0 ? 2 * food->blend_ml_per_100ml : 0,
         .broadcast_ml_per_100l = broadcast ? food->broadcast_units_per_100l : 0,
         .ceiling_per_100l = food->ceiling_units_per_100l,
+        .premixes = food->form != FORM_PELLET && food->form != FORM_FROZEN,
         .stock = w->usable[index],
+        .lots = w->shelf.held + w->shelf.first[index],
+        .n_lots = w->shelf.first[index + 1] - w->shelf.first[index],
         .price_cents = unit_price_cents(w, index),
         .step = food->unit == UNIT_G ? f->settings.scale_step_g
                 : broadcast          ? f->settings.broadcast_step_ml
@@ -308,6 +311,8 @@ static bool defer_empty_pots(struct working *w, size_t *n, struct err *e)
 
 bool working_recipe(struct working *w, struct err *e)
 {
+    if (!shelf_fill(w, e))
+        return false;
     for (size_t n_deferred;;) { /* ends: each turn but the last takes dues away */
         if (!fill_problem(w, e) || !recipe_plan(&w->recipe_problem, &w->recipe, e) ||
             !defer_empty_pots(w, &n_deferred, e))

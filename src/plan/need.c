@@ -265,15 +265,6 @@ static bool keep_hands(struct working *w, struct err *e)
 
 /* ---- mouths and foods that do not fit --------------------------------------------------------------------------- */
 
-bool kind_takes(const struct kind *k, const struct food *food)
-{
-    bool form = food->form == FORM_PELLET   ? k->takes_pellet
-                : food->form == FORM_FROZEN ? k->takes_frozen
-                : food->form == FORM_POWDER ? k->takes_powder
-                                            : true;
-    return form && food->max_particle_um <= k->max_particle_um;
-}
-
 bool food_in_pot(const struct working *w, size_t food, bool late)
 {
     const struct food *fd = &w->f->foods[food];

@@ -1,5 +1,6 @@
 /* A pot that came out larger or smaller: the kept round's rows, put back into the recipe's numbers and rescaled. */
 #include "neap/figures.h"
+#include "neap/ledger.h"
 #include "neap/rescale.h"
 #include "neap/working.h"
 
@@ -13,6 +14,7 @@ struct rescaling {
     const struct facility *f;
     const struct round *r;
     const struct pot_made *made;
+    const struct round_log *log;
     struct arena *a;
     struct recipe_problem problem;
     struct recipe recipe;
@@ -35,12 +37,11 @@ static bool find_pot(struct rescaling *in, struct err *e)
     return false;
 }
 
+static const struct round_log nothing_logged;
+
 static const struct given *find_given(const struct rescaling *in, long line)
 {
-    for (size_t i = 0; i < in->made->n_givens; i++)
-        if (in->made->givens[i].line == line && in->made->givens[i].round == in->r->head.number)
-            return &in->made->givens[i];
-    return NULL;
+    return log_find(in->log, line);
 }
 
 /* What left the pot for a line: refused food has left it, too. */
@@ -58,6 +59,43 @@ static double lines_ml(const struct round *r, size_t tank, const char *pot)
         if (r->lines[i].action == ACTION_TARGET && r->lines[i].tank == tank && strcmp(r->lines[i].pot, pot) == 0)
             ml += r->lines[i].amount;
     return ml;
+}
+
+/* ---- what is in a pot by the log ----------------------------------------------------------------------------------- */
+
+double pot_mixed_ml(const struct round_log *log, const struct pot *pot)
+{
+    const struct mixed *m = log_find_mixed(log, pot->pot);
+    return m ? m->made_ml : pot->made_ml;
+}
+
+double pot_used_ml(const struct round *r, const struct round_log *log, const struct pot *pot)
+{
+    double ml = 0;
+    for (size_t i = 0; i < log->n_givens; i++) {
+        const struct line *l = round_line(r, log->givens[i].line);
+        if (l && l->action == ACTION_TARGET && strcmp(l->pot, pot->pot) == 0)
+            ml += used_ml(&log->givens[i], l);
+    }
+    return ml;
+}
+
+/* What the scale said of a row, as what came into the pot; NAN: nothing. Of a premix each pot has its part. */
+static double scale_units(const struct round_log *log, const struct pot_food *pf)
+{
+    for (size_t i = 0; i < log->n_weighings; i++) {
+        const struct weighed *w = &log->weighings[i];
+        if (w->rank == pf->rank && strcmp(w->pot, pf->pot) == 0)
+            return pf->premix_units > 0 ? pf->amount_units * w->amount_units / pf->premix_units : w->amount_units;
+    }
+    return NAN;
+}
+
+/* A row of a pot of which nothing was weighed is taken to be of the planned strength, whatever was mixed. */
+static double mixed_units(const struct round_log *log, const struct pot *pot, const struct pot_food *pf)
+{
+    double scale = scale_units(log, pf);
+    return isnan(scale) ? pf->amount_units * pot_mixed_ml(log, pot) / pot->made_ml : scale;
 }
 
 /* ---- the round as a recipe -------------------------------------------------------------------------------------- */
@@ -119,6 +157,12 @@ static bool put_tanks(struct rescaling *in)
                 l->amount /
                 (f->foods[l->food].ceiling_units_per_100l * f->systems[f->tanks[l->tank].system].volume_l / 100);
     }
+    for (size_t i = 0; i < in->log->n_extras; i++) {
+        const struct extra *x = &in->log->extras[i];
+        size_t system = f->tanks[x->tank].system;
+        systems[system].load_frac +=
+            x->amount_units / (f->foods[x->food].ceiling_units_per_100l * f->systems[system].volume_l / 100);
+    }
     in->problem.systems = systems;
     in->problem.n_systems = f->n_systems;
     in->problem.tanks = in->tanks;
@@ -131,6 +175,9 @@ static bool put_pot(struct rescaling *in, size_t index)
     const struct pot *from = &in->r->pots[index];
     struct recipe_pot *pot = &in->recipe.pots[in->recipe.n_pots++];
     *pot = (struct recipe_pot){.late = from->late, .slurry_ml = from->made_ml, .by_liquids = true};
+    bool mixed = index != in->pot && pot_mixed_ml(in->log, from) > 0; /* of the pot that is asked about: as planned */
+    if (mixed)
+        pot->slurry_ml = pot_mixed_ml(in->log, from);
     pot->systems = arena_alloc(in->a, in->f->n_systems, sizeof *pot->systems);
     pot->amounts = arena_alloc(in->a, in->r->n_pot_foods, sizeof *pot->amounts);
     if (!pot->systems || !pot->amounts)
@@ -145,7 +192,8 @@ static bool put_pot(struct rescaling *in, size_t index)
         const struct pot_food *pf = &in->r->pot_foods[i];
         if (strcmp(pf->pot, from->pot) != 0)
             continue;
-        pot->amounts[pot->n_amounts++] = (struct recipe_amount){.food = pf->food, .amount = pf->amount_units};
+        pot->amounts[pot->n_amounts++] = (struct recipe_amount){
+            .food = pf->food, .amount = mixed ? mixed_units(in->log, from, pf) : pf->amount_units};
         pot->by_liquids = pot->by_liquids && in->f->foods[pf->food].unit == UNIT_ML;
     }
     return true;
@@ -192,6 +240,23 @@ static void add_given(struct rescaling *in)
     }
 }
 
+/* How many mL of what was made hold the food of one mL as planned: by dry mass, or by the liquids where there is none. */
+static double stretch(const struct rescaling *in)
+{
+    const struct pot *pot = &in->r->pots[in->pot];
+    double planned = 0, real = 0;
+    bool by_liquids = in->recipe.pots[in->pot].by_liquids;
+    for (size_t i = 0; i < in->r->n_pot_foods; i++) {
+        const struct pot_food *pf = &in->r->pot_foods[i];
+        double counts = by_liquids ? 1 : food_solids(&in->f->foods[pf->food]), scale = scale_units(in->log, pf);
+        if (strcmp(pf->pot, pot->pot) != 0)
+            continue;
+        planned += pf->amount_units * counts;
+        real += (isnan(scale) ? pf->amount_units : scale) * counts;
+    }
+    return in->made->made_ml / pot->made_ml * (real > 0 ? planned / real : 1);
+}
+
 /* A coral still gets no more than its planned food: what was not given to its neighbours is not its own. */
 static double line_share(const struct rescaling *in, const struct made_tank *tank)
 {
@@ -201,8 +266,7 @@ static double line_share(const struct rescaling *in, const struct made_tank *tan
         if (l->tank == tank->tank && is_of_pot(in, l) && !find_given(in, l->number))
             waiting_ml += with_loss(in, l->tank, l->amount);
     }
-    double stretch = in->made->made_ml / in->r->pots[in->pot].made_ml;
-    return waiting_ml > 0 ? fmin(stretch, tank->left_ml / waiting_ml) : 0;
+    return waiting_ml > 0 ? fmin(stretch(in), tank->left_ml / waiting_ml) : 0;
 }
 
 static bool put_lines(const struct rescaling *in, struct rescaled *out, struct err *e)
@@ -223,14 +287,31 @@ static bool put_lines(const struct rescaling *in, struct rescaled *out, struct e
     return true;
 }
 
+/* What went into the pot, row by row as put_pot took them. */
+static void put_scale(const struct rescaling *in, double *amounts)
+{
+    const char *name = in->r->pots[in->pot].pot;
+    size_t n = 0;
+    for (size_t i = 0; i < in->r->n_pot_foods; i++) {
+        const struct pot_food *pf = &in->r->pot_foods[i];
+        if (strcmp(pf->pot, name) != 0)
+            continue;
+        double scale = scale_units(in->log, pf);
+        amounts[n++] = isnan(scale) ? pf->amount_units : scale;
+    }
+}
+
 static bool rescale(struct rescaling *in, struct rescaled *out, struct err *e)
 {
-    const struct recipe_made made = {.pot = in->pot, .made_ml = in->made->made_ml, .given_ml = in->given_ml};
     struct recipe_portion *portions = arena_alloc(in->a, in->f->n_tanks, sizeof *portions);
+    double *amounts = arena_alloc(in->a, in->r->n_pot_foods, sizeof *amounts);
+    const struct recipe_made made = {
+        .pot = in->pot, .made_ml = in->made->made_ml, .amounts = amounts, .given_ml = in->given_ml};
     out->tanks = arena_alloc(in->a, in->f->n_tanks, sizeof *out->tanks);
-    if (!portions || !out->tanks)
+    if (!portions || !amounts || !out->tanks)
         return err_memory(e);
     add_given(in);
+    put_scale(in, amounts);
     if (!recipe_rescale(&in->problem, &in->recipe, &made, portions, &out->n_tanks, e))
         return false;
     for (size_t i = 0; i < out->n_tanks; i++)
@@ -243,11 +324,66 @@ bool plan_rescale(const struct facility *f, const struct round *r, const struct 
                   struct err *e)
 {
     *out = (struct rescaled){.made_ml = made->made_ml};
-    struct rescaling in = {.f = f, .r = r, .made = made, .a = &out->arena};
+    struct rescaling in = {
+        .f = f, .r = r, .made = made, .log = made->log ? made->log : &nothing_logged, .a = &out->arena};
     bool ok = find_pot(&in, e) && put_round(&in, e) && rescale(&in, out, e);
     if (ok)
         out->pot = &r->pots[in.pot];
     else
         rescaled_free(out);
     return ok;
+}
+
+/* ---- what the waters come to ---------------------------------------------------------------------------------------- */
+
+static double load_of(const struct facility *f, size_t tank, size_t food, double units)
+{
+    return units / (f->foods[food].ceiling_units_per_100l * f->systems[f->tanks[tank].system].volume_l / 100);
+}
+
+/* mL of a line, as far as they count towards the ceilings: Σ dose ÷ ceiling. */
+static double slurry_load(const struct facility *f, const struct round *r, const struct round_log *log,
+                          const struct line *l, double ml)
+{
+    double load = 0, counted = counted_frac(&f->settings, &f->kinds[f->colonies[l->colony].kind]);
+    for (size_t p = 0; p < r->n_pots; p++)
+        for (size_t i = 0; strcmp(r->pots[p].pot, l->pot) == 0 && i < r->n_pot_foods; i++) {
+            const struct pot_food *pf = &r->pot_foods[i];
+            double mixed_ml = pot_mixed_ml(log, &r->pots[p]);
+            if (strcmp(pf->pot, l->pot) == 0 && mixed_ml > 0)
+                load += load_of(f, l->tank, pf->food, mixed_units(log, &r->pots[p], pf) * ml * counted / mixed_ml);
+        }
+    return load;
+}
+
+static double line_load(const struct facility *f, const struct round *r, const struct round_log *log,
+                        const struct line *l, double amount)
+{
+    if (isnan(amount) || amount <= 0)
+        return 0;
+    return l->action == ACTION_TARGET ? slurry_load(f, r, log, l, amount)
+           : l->food != REF_NONE      ? load_of(f, l->tank, l->food, amount)
+                                      : 0;
+}
+
+bool plan_loads(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
+                struct water_load **loads, struct err *e)
+{
+    *loads = arena_alloc(a, f->n_systems, sizeof **loads);
+    if (!*loads)
+        return err_memory(e);
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        const struct given *g = log_find(log, l->number);
+        double load = line_load(f, r, log, l, g ? used_ml(g, l) : l->amount);
+        (*loads)[f->tanks[l->tank].system].all += load;
+        (*loads)[f->tanks[l->tank].system].given += g ? load : 0;
+    }
+    for (size_t i = 0; i < log->n_extras; i++) {
+        const struct extra *x = &log->extras[i];
+        double load = load_of(f, x->tank, x->food, x->amount_units);
+        (*loads)[f->tanks[x->tank].system].all += load;
+        (*loads)[f->tanks[x->tank].system].given += load;
+    }
+    return true;
 }

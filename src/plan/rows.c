@@ -2,56 +2,6 @@
 #include "neap/stock.h"
 #include "neap/working.h"
 
-/* What is left of the lots while the round is written down, and in which order a food's lots are used. */
-struct shelf {
-    const struct facility *f;
-    double *left;      /* per lot */
-    size_t *by_expiry; /* usable lots, first to expire first */
-    size_t n;
-};
-
-static bool shelf_fill(const struct working *w, struct shelf *s, struct err *e)
-{
-    const struct facility *f = w->f;
-    *s = (struct shelf){.f = f};
-    s->left = arena_alloc(w->a, f->n_lots, sizeof *s->left);
-    s->by_expiry = arena_alloc(w->a, f->n_lots, sizeof *s->by_expiry);
-    if (!s->left || !s->by_expiry)
-        return err_memory(e);
-    for (size_t i = 0; i < f->n_lots; i++) {
-        s->left[i] = lot_measurable(f, &f->lots[i], w->request->day);
-        if (s->left[i] <= 0)
-            continue;
-        size_t at = s->n++;
-        for (; at > 0 && lot_expiry_order(f, i, s->by_expiry[at - 1]) < 0; at--)
-            s->by_expiry[at] = s->by_expiry[at - 1];
-        s->by_expiry[at] = i;
-    }
-    return true;
-}
-
-/* What a difference of stepped amounts leaves, without the dust: finer than any step. */
-static double rest_of(double units, double taken)
-{
-    return round_near_to(units - taken, 1e-9);
-}
-
-/* Takes up to units of a food from its first lot that has any; answers how much. */
-static double shelf_take(struct shelf *s, size_t food, double units, size_t *lot)
-{
-    for (size_t i = 0; i < s->n; i++) {
-        size_t l = s->by_expiry[i];
-        if (s->f->lots[l].food != food || s->left[l] <= 1e-9)
-            continue;
-        double taken = fmin(units, s->left[l]);
-        s->left[l] = rest_of(s->left[l], taken);
-        *lot = l;
-        return taken;
-    }
-    *lot = REF_NONE;
-    return units; /* rounding has proved that the stock suffices; only dust can be left over */
-}
-
 /* ---- pots ------------------------------------------------------------------------------------------------------- */
 
 static const char *pot_name(struct arena *a, size_t index)
@@ -59,30 +9,59 @@ static const char *pot_name(struct arena *a, size_t index)
     return index < 26 ? arena_format(a, "%c", (char)('A' + (int)index)) : arena_format(a, "A%zu", index - 25);
 }
 
-static bool add_pot_foods(struct working *w, struct round *r, struct shelf *shelf, const struct recipe_pot *from,
-                          const char *name, struct err *e)
+static struct pot_food *add_pot_food(struct round *r, const char *pot, const struct recipe_amount *a)
 {
-    long rank = 0;
+    struct pot_food *pf = &r->pot_foods[r->n_pot_foods++];
+    const struct pot_food *before = r->n_pot_foods > 1 ? pf - 1 : NULL;
+    *pf = (struct pot_food){.pot = pot, .food = a->food, .rank = 1};
+    if (before && before->pot == pot)
+        pf->rank = before->rank + 1;
+    return pf;
+}
+
+static void add_premixed(struct working *w, struct round *r, const char *pot, const struct recipe_amount *a)
+{
+    const struct recipe_premix *m = &w->recipe.premixes[a->premix];
+    struct pot_food *pf = add_pot_food(r, pot, a);
+    pf->lot = shelf_take_lot(&w->shelf, a->food, m->lot, 0);
+    pf->amount_units = number_without_dust(a->amount);
+    pf->premix_ml = m->make_up_ml;
+    pf->premix_take_ml = a->take_ml;
+}
+
+static void add_pot_foods(struct working *w, struct round *r, const struct recipe_pot *from, const char *pot)
+{
     for (size_t i = 0; i < from->n_amounts; i++) {
         const struct recipe_amount *a = &from->amounts[i];
-        bool premixed = a->premix.make_up_ml > 0;
-        double taken = premixed ? a->premix.weigh : a->amount, units = taken;
-        while (units > 1e-9) {
-            if (r->n_pot_foods == w->f->n_lots * w->recipe.n_pots + w->f->n_foods * w->recipe.n_pots)
-                return err_set(e, ERR_INPUT, NULL, "more parts in the pots than lots and foods; expected fewer");
-            struct pot_food *pf = &r->pot_foods[r->n_pot_foods++];
-            *pf = (struct pot_food){.pot = name, .rank = ++rank, .food = a->food};
-            double part = shelf_take(shelf, pf->food, units, &pf->lot);
-            units = rest_of(units, part);
-            pf->amount_units = number_without_dust(premixed ? a->amount * part / taken : part);
-            if (premixed) {
-                pf->premix_units = part;
-                pf->premix_ml = a->premix.make_up_ml;
-                pf->premix_take_ml = a->premix.take_ml;
-            }
+        if (a->premix != RECIPE_NONE)
+            add_premixed(w, r, pot, a);
+        for (size_t k = 0; k < a->n_parts; k++) {
+            struct pot_food *pf = add_pot_food(r, pot, a);
+            pf->lot = shelf_take_lot(&w->shelf, a->food, a->parts[k].lot, a->parts[k].units);
+            pf->amount_units = number_without_dust(a->parts[k].units);
         }
     }
-    return true;
+}
+
+/* What is weighed for a premix stands with the pots by the mL they take of it; the last has the rest, so that it adds up. */
+static void share_premix(struct working *w, struct round *r, const struct recipe_premix *m)
+{
+    double taken_ml = 0, rest = m->weigh;
+    struct pot_food *last = NULL;
+    shelf_take_lot(&w->shelf, m->food, m->lot, m->weigh);
+    for (size_t i = 0; i < r->n_pot_foods; i++)
+        if (r->pot_foods[i].food == m->food)
+            taken_ml += r->pot_foods[i].premix_take_ml;
+    for (size_t i = 0; i < r->n_pot_foods; i++) {
+        struct pot_food *pf = &r->pot_foods[i];
+        if (pf->food != m->food || pf->premix_ml <= 0)
+            continue;
+        pf->premix_units = round_near_to(m->weigh * pf->premix_take_ml / taken_ml, 1e-6);
+        rest = shelf_rest(rest, pf->premix_units);
+        last = pf;
+    }
+    if (last)
+        last->premix_units = shelf_rest(last->premix_units, -rest);
 }
 
 static double need_of(const struct working *w, const struct recipe_pot *pot)
@@ -93,30 +72,6 @@ static double need_of(const struct working *w, const struct recipe_pot *pot)
             if (w->dues[i].late == pot->late && w->dues[i].system == pot->systems[k])
                 ml += w->dues[i].need_ml;
     return number_without_dust(ml);
-}
-
-static const char *strength_note(struct working *w, const struct recipe_pot *pot)
-{
-    if (pot->below_lean)
-        return "weaker than the tests call for: limited by a ceiling or by the stock";
-    if (pot->strength_frac < pot->full_frac - 0.05)
-        return arena_format(w->a, "held at %.2f of the house strength; the state would allow %.2f", pot->strength_frac,
-                            pot->full_frac);
-    return pot->shares_passed ? "not the usual blend: stock or ceilings call for another" : "";
-}
-
-/* Water of a quarantine, or of a system with something on hold, must reach no other: so no tank's water is used. */
-static const char *water_note(const struct recipe_pot *pot)
-{
-    return pot->n_systems > 1 ? "use fresh salt water, never tank water: this pot feeds several systems" : "";
-}
-
-static const char *pot_note(struct working *w, const struct recipe_pot *pot)
-{
-    const char *strength = strength_note(w, pot), *water = water_note(pot);
-    if (!strength || !*strength)
-        return strength ? water : NULL;
-    return *water ? arena_format(w->a, "%s; %s", strength, water) : strength;
 }
 
 static const char *system_list(struct working *w, const struct recipe_pot *pot)
@@ -135,7 +90,7 @@ static double allowed_by_state(const struct working *w, const struct recipe_pot 
     return least;
 }
 
-static bool add_pots(struct working *w, struct round *r, struct shelf *shelf, struct err *e)
+static bool add_pots(struct working *w, struct round *r, struct err *e)
 {
     size_t n = w->recipe.n_pots;
     r->pots = arena_alloc(w->a, n, sizeof *r->pots);
@@ -151,17 +106,18 @@ static bool add_pots(struct working *w, struct round *r, struct shelf *shelf, st
             .late = from->late,
             .need_ml = need_of(w, from),
             .made_ml = from->slurry_ml,
-            .water_ml = rest_of(from->water_ml, 0),
+            .water_ml = shelf_rest(from->water_ml, 0),
             .strength_g_per_100ml = round_down_to(from->strength_frac * w->f->settings.strength_g_per_100ml, 1e-4),
             .factor = round_down_to(from->strength_frac, 1e-4), /* never more than was allowed */
-            .note = pot_note(w, from),
+            .note = pot_notes(w, i),
             .allowed_frac = allowed_by_state(w, from),
         };
         if (!p->pot || !p->systems || !p->note)
             return err_memory(e);
-        if (!add_pot_foods(w, r, shelf, from, p->pot, e))
-            return false;
+        add_pot_foods(w, r, from, p->pot);
     }
+    for (size_t i = 0; i < w->recipe.n_premixes; i++)
+        share_premix(w, r, &w->recipe.premixes[i]);
     return true;
 }
 
@@ -210,7 +166,6 @@ static struct line step_line(const struct working *w, const struct order_step *s
 struct writing {
     struct working *w;
     struct round *r;
-    struct shelf *shelf;
     size_t room;
     long *left; /* per due: colonies still to be put into a pass */
 };
@@ -219,8 +174,8 @@ static bool write_food(struct writing *in, struct line base, size_t food, double
 {
     while (units > 1e-9) {
         base.food = food;
-        base.amount = shelf_take(in->shelf, food, units, &base.lot);
-        units = rest_of(units, base.amount);
+        base.amount = shelf_take(&in->w->shelf, food, units, &base.lot);
+        units = shelf_rest(units, base.amount);
         if (!add_line(in->r, in->room, &base))
             return false;
     }
@@ -485,9 +440,8 @@ static void put_waitings(struct working *w, struct round *r)
 
 bool working_rows(struct working *w, struct round *r, struct err *e)
 {
-    struct shelf shelf;
-    struct writing in = {.w = w, .r = r, .shelf = &shelf};
-    if (!shelf_fill(w, &shelf, e) || !add_pots(w, r, &shelf, e) || !writing_begin(&in, e))
+    struct writing in = {.w = w, .r = r};
+    if (!add_pots(w, r, e) || !writing_begin(&in, e))
         return false;
     if (!write_blocks(&in))
         return err_memory(e);
@@ -520,7 +474,7 @@ static double food_left(const struct working *w, const struct round *r, size_t i
         if (i == index || o->action != l->action || o->tank != l->tank || o->food != l->food)
             continue;
         if (i < index)
-            units = rest_of(units, o->amount);
+            units = shelf_rest(units, o->amount);
         else
             *last = false;
     }
@@ -539,8 +493,7 @@ static double target_given(const struct working *w, struct line *l)
 
 bool working_rows_kept(struct working *w, const struct round *kept, struct round *r, struct err *e)
 {
-    struct shelf shelf;
-    if (!shelf_fill(w, &shelf, e) || !add_pots(w, r, &shelf, e))
+    if (!add_pots(w, r, e))
         return false;
     r->lines = arena_alloc(w->a, kept->n_lines, sizeof *r->lines);
     if (!r->lines)

@@ -17,14 +17,38 @@ static const struct line *line_of(const struct round *r, long number)
     return NULL;
 }
 
+/* Do the ceilings hold with what is still to give? Said of each water of which they do not. */
+static void put_loads(const struct facility *f, const struct rescaled *m, struct document *d)
+{
+    bool all = true;
+    for (size_t i = 0; i < m->n_tanks; i++) {
+        size_t system = f->tanks[m->tanks[i].tank].system;
+        bool said = m->tanks[i].load_frac <= 1 + 1e-6;
+        for (size_t k = 0; k < i && !said; k++)
+            said = f->tanks[m->tanks[k].tank].system == system;
+        if (said)
+            continue;
+        all = false;
+        document_item(d, "!!",
+                      document_format(d,
+                                      "%s has got %.0f %% of its ceilings for the day. Nothing more to feed there; "
+                                      "watch it, and test its water.",
+                                      f->systems[system].name, m->tanks[i].load_frac * 100));
+    }
+    if (all)
+        document_text(d, "The ceilings hold with what is still to give.");
+}
+
 void made_document(const struct facility *f, const struct round *r, const struct rescaled *m, struct document *d)
 {
-    document_heading(d, document_format(d, "POT %s of round %ld, revision %ld: %.0f mL were made instead of %.0f mL",
-                                        m->pot->pot, r->head.number, r->head.revision, m->made_ml, m->pot->made_ml));
-    document_text(
-        d,
-        "All that was weighed is in it, so each coral gets its food out of more or less water. Lines that are logged "
-        "already are left as they were given; the ceilings hold with what is still to give.");
+    const char *instead = fabs(m->made_ml - m->pot->made_ml) < 1e-6
+                              ? "as planned"
+                              : document_format(d, "instead of %.10g mL", m->pot->made_ml);
+    document_heading(d, document_format(d, "POT %s of round %ld, revision %ld: %.10g mL were made, %s", m->pot->pot,
+                                        r->head.number, r->head.revision, m->made_ml, instead));
+    document_text(d, "All that was weighed is in it, so each coral gets its food out of more or less of it. Lines that "
+                     "are logged already are left as they were given.");
+    put_loads(f, m, d);
     document_table(d, tank_columns, COUNT_OF(tank_columns));
     for (size_t i = 0; i < m->n_tanks; i++) {
         const struct made_tank *t = &m->tanks[i];

@@ -733,6 +733,11 @@ static void put_rounds(struct report *p, const struct log_week *week)
     document_text(p->d, document_format(p->d, "%s, %ld never accounted for.", counts, g->unaccounted));
     document_text(p->d, document_format(p->d, "Slurry: %.1f mL planned, %.1f mL mixed, %.1f mL given, %.1f mL refused.",
                                         g->planned_ml, g->mixed_ml, g->given_ml, g->refused_ml));
+    if (g->mixed_ml > 0)
+        document_text(
+            p->d,
+            document_format(p->d, "Wasted: %.1f mL, %.0f %% of what was mixed, left in pots and tools or not given.",
+                            log_wasted_ml(g), 100 * log_wasted_ml(g) / g->mixed_ml));
     put_open_rounds(p, week);
     if (p->r->short_of_hands)
         put_overfull(p, "More corals than hands", p->r->short_of_hands);

@@ -205,6 +205,7 @@ static void put_rounds(struct json_text *j, const struct facility *f, const stru
     json_number_member(j, "mixed_ml", g->mixed_ml);
     json_number_member(j, "given_ml", g->given_ml);
     json_number_member(j, "refused_ml", g->refused_ml);
+    json_number_member(j, "wasted_ml", number_without_dust(log_wasted_ml(g)));
     json_open(j, "unaccounted", '[');
     for (size_t i = 0; i < week->n_open; i++) {
         json_open(j, NULL, '{');

@@ -137,33 +137,126 @@ static const struct column pot_columns[] = {
     {"scoops", 6, true}, {"allowed", 13, true},       {"weighed", 9, true},
 };
 
-/* A weighing may be off by a scale step or a twentieth, whichever is more. Common practice, no source. */
-static const char *allowed_words(struct sheet *s, const struct food *food, double units)
+/*
+ * A measure may be off by a step or a twentieth, whichever is more; of a few steps by none, since each is too much of it. Common
+ * practice, no source.
+ */
+static const char *allowed_words(struct sheet *s, double step, double amount)
 {
-    double step = food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.liquid_step_ml;
-    double off = fmax(step, round_down_to(units / 20, step));
-    return document_format(s->d, "%.*f to %.*f", step_decimals(step), fmax(0, units - off), step_decimals(step),
-                           units + off);
+    enum { FEW_STEPS = 5 };
+    int decimals = step_decimals(step);
+    double off = fmax(step, round_down_to(amount / 20, step));
+    if (amount < (FEW_STEPS - 0.5) * step)
+        return document_format(s->d, "just %.*f", decimals, amount);
+    return document_format(s->d, "%.*f to %.*f", decimals, amount - off, decimals, amount + off);
+}
+
+static double step_of(const struct sheet *s, const struct food *food)
+{
+    return food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.liquid_step_ml;
+}
+
+/* What a pot's table has in mL adds up to its volume, so each is printed to the digit that it is measured to. */
+static const char *measured_ml(struct sheet *s, double ml)
+{
+    return document_format(s->d, "%.*f mL", step_decimals(s->f->settings.liquid_step_ml), ml);
+}
+
+static void put_premixed(struct sheet *s, const struct pot_food *pf)
+{
+    const char *cells[] = {
+        "[ ]",
+        document_format(s->d, "premix of %s", s->f->foods[pf->food].name),
+        pf->lot == REF_NONE ? "" : s->f->lots[pf->lot].code,
+        measured_ml(s, pf->premix_take_ml),
+        "",
+        allowed_words(s, s->f->settings.liquid_step_ml, pf->premix_take_ml),
+        "________",
+    };
+    document_row(s->d, cells);
 }
 
 static void put_pot_food(struct sheet *s, const struct pot_food *pf)
 {
     const struct food *food = &s->f->foods[pf->food];
+    if (pf->premix_ml > 0) {
+        put_premixed(s, pf);
+        return;
+    }
     const char *cells[] = {
         "[ ]",
         food->name,
         pf->lot == REF_NONE ? "" : s->f->lots[pf->lot].code,
         amount_words(s, food, pf->amount_units),
         food->scoop_g > 0 ? document_format(s->d, "%.1f", pf->amount_units / food->scoop_g) : "",
-        allowed_words(s, food, pf->amount_units),
+        allowed_words(s, step_of(s, food), pf->amount_units),
         "________",
     };
     document_row(s->d, cells);
-    if (pf->premix_ml > 0) {
-        const char *how = document_format(s->d, "  premix: weigh %s, make up to %.0f mL, put %.1f mL of it in",
-                                          amount_words(s, food, pf->premix_units), pf->premix_ml, pf->premix_take_ml);
-        const char *row[] = {"", how, "", "", "", "", ""};
-        document_row(s->d, row);
+}
+
+static const struct column premix_columns[] = {
+    {"", 3, false},           {"premix of", 0, false}, {"lot", 12, false},   {"weigh", 9, true},
+    {"make up to", 11, true}, {"pots", 14, false},     {"weighed", 9, true},
+};
+
+static void put_premix(struct sheet *s, const struct pot_food *first)
+{
+    const struct food *food = &s->f->foods[first->food];
+    double units = 0;
+    struct text pots = {0};
+    for (size_t i = 0; i < s->r->n_pot_foods; i++) {
+        const struct pot_food *pf = &s->r->pot_foods[i];
+        if (pf->food != first->food || pf->premix_ml <= 0)
+            continue;
+        units += pf->premix_units;
+        text_addf(&pots, "%s%s", pots.len > 0 ? ", " : "", pf->pot);
+    }
+    const char *cells[] = {
+        "[ ]",
+        food->name,
+        first->lot == REF_NONE ? "" : s->f->lots[first->lot].code,
+        amount_words(s, food, units),
+        document_format(s->d, "%.0f mL", first->premix_ml),
+        document_format(s->d, "%s", text_str(&pots)),
+        "________",
+    };
+    text_free(&pots);
+    document_row(s->d, cells);
+}
+
+/* What is too little to weigh for single pots is weighed once for the round. */
+static void put_premixes(struct sheet *s)
+{
+    bool headed = false;
+    for (size_t i = 0; i < s->r->n_pot_foods; i++) {
+        bool first = s->r->pot_foods[i].premix_ml > 0;
+        for (size_t k = 0; k < i && first; k++)
+            first = s->r->pot_foods[k].premix_ml <= 0 || s->r->pot_foods[k].food != s->r->pot_foods[i].food;
+        if (!first)
+            continue;
+        if (!headed) {
+            document_space(s->d);
+            document_heading(s->d, "PREMIXES, ONCE FOR ALL POTS");
+            document_text(s->d, "Weigh, make up with clean salt water, stir each time before a part is drawn.");
+            document_keep(s->d);
+            document_table(s->d, premix_columns, COUNT_OF(premix_columns));
+            document_whole(s->d);
+        }
+        headed = true;
+        put_premix(s, &s->r->pot_foods[i]);
+    }
+}
+
+/* What is out of the ordinary, a line each. */
+static void put_pot_notes(struct sheet *s, const char *note)
+{
+    while (*note) {
+        const char *end = strstr(note, "; ");
+        size_t len = end ? (size_t)(end - note) : strlen(note);
+        document_item(s->d, "-", document_format(s->d, "%.*s", (int)len, note));
+        document_keep(s->d);
+        note += len + (end ? 2 : 0);
     }
 }
 
@@ -191,19 +284,16 @@ static void put_pot(struct sheet *s, const struct pot *p)
     document_space(s->d);
     document_heading(s->d, document_format(s->d, "POT %s%s for %s", p->pot,
                                            p->late ? " (late: mix just before use)" : "", p->systems));
-    document_text(s->d, document_format(s->d, "Make up to %.0f mL: %.1f mL for the corals, the rest is loss. %s.",
+    document_text(s->d, document_format(s->d, "Make up to %.10g mL: %.1f mL for the corals, the rest is loss. %s.",
                                         p->made_ml, p->need_ml, strength));
     document_keep(s->d);
     put_mixing(s, p);
-    if (*p->note) {
-        document_text(s->d, document_format(s->d, "Note: %s.", p->note));
-        document_keep(s->d);
-    }
+    put_pot_notes(s, p->note);
     document_table(s->d, pot_columns, COUNT_OF(pot_columns));
     document_whole(s->d);
     const char *water[] = {"[ ]",     "clean salt water",
-                           "",        document_format(s->d, "%.0f mL", p->water_ml),
-                           "",        document_format(s->d, "to %.0f mL", p->made_ml),
+                           "",        measured_ml(s, p->water_ml),
+                           "",        document_format(s->d, "to %.10g mL", p->made_ml),
                            "________"};
     document_row(s->d, water);
     for (size_t i = 0; i < s->r->n_pot_foods; i++)
@@ -523,6 +613,7 @@ bool sheet_document(const struct facility *f, const struct round *r, const struc
         return false;
     put_cautions(&s, CAUTION_HEED, "CAUTIONS", "!");
     put_cautions(&s, CAUTION_BEFORE, "BEFORE THE ROUND", "[ ]");
+    put_premixes(&s);
     for (size_t i = 0; i < r->n_pots; i++)
         put_pot(&s, &r->pots[i]);
     put_shared(&s);

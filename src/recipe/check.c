@@ -34,7 +34,7 @@ static bool food_holds(const struct recipe_food *f, struct err *e)
         {"dry mass per unit", f->solids_g_per_unit, f->liquid ? 0 : above_zero, f->liquid ? 0 : 1},
         {"share in the house blend", f->house_share_frac, 0, f->liquid ? 0 : 1},
         {"least share", f->share_min_frac, 0, 1},
-        {"largest share", f->share_max_frac, f->share_min_frac, 1},
+        {"largest share", isnan(f->share_max_frac) ? 1 : f->share_max_frac, f->share_min_frac, 1},
         {"house amount, mL per 100 mL", f->house_ml_per_100ml, 0, f->liquid ? 100 : 0},
         {"least amount, mL per 100 mL", f->min_ml_per_100ml, 0, 100},
         {"largest amount, mL per 100 mL", f->max_ml_per_100ml, f->min_ml_per_100ml, 100},

@@ -70,12 +70,27 @@ void lp_add_cost(struct lp *lp, size_t stage, size_t col, double cost)
         lp->failed = !entry_add(&lp->costs, &lp->n_costs, &lp->costs_room, (struct lp_entry){stage, col, cost});
 }
 
+void lp_add_room(struct lp *lp, size_t stage, size_t col, double room)
+{
+    if (!lp->failed)
+        lp->failed = !entry_add(&lp->rooms, &lp->n_rooms, &lp->rooms_room, (struct lp_entry){stage, col, room});
+}
+
+static bool has_room(const struct lp *lp, size_t stage)
+{
+    for (size_t i = 0; i < lp->n_rooms; i++)
+        if (lp->rooms[i].row == stage)
+            return true;
+    return false;
+}
+
 void lp_free(struct lp *lp)
 {
     free(lp->cols);
     free(lp->rows);
     free(lp->entries);
     free(lp->costs);
+    free(lp->rooms);
     *lp = (struct lp){0};
 }
 
@@ -179,6 +194,23 @@ static void job_hold(glp_prob *prob, size_t n_rows, size_t n_cols)
             glp_set_col_bnds(prob, i, GLP_FX, glp_get_col_prim(prob, i), 0);
 }
 
+/* Of a column that an earlier stage fixed nothing is to be had. */
+static void job_leave_room(struct job *j, glp_prob *prob, size_t stage)
+{
+    const struct lp *lp = j->lp;
+    for (size_t i = 0; i < lp->n_rooms; i++) {
+        size_t col = lp->rooms[i].col;
+        int k = (int)col + 1;
+        if (lp->rooms[i].row != stage)
+            continue;
+        j->out->kept[col] = fmax(lp->cols[col].low, glp_get_col_prim(prob, k) - lp->rooms[i].value);
+        if (glp_get_col_type(prob, k) == GLP_FX)
+            continue;
+        struct lp_side side = {.low = j->out->kept[col], .high = lp->cols[col].high};
+        glp_set_col_bnds(prob, k, bound_type(&side), side.low, side.high);
+    }
+}
+
 static bool job_run(struct job *j)
 {
     const struct lp *lp = j->lp;
@@ -192,7 +224,9 @@ static bool job_run(struct job *j)
             double price = glp_get_row_stat(prob, (int)i + 1) == GLP_BS ? 0 : glp_get_row_dual(prob, (int)i + 1);
             j->out->price[stage * lp->n_rows + i] = fabs(price) > optimal_within ? price : 0;
         }
-        if (stage + 1 < j->n_stages)
+        if (has_room(lp, stage))
+            job_leave_room(j, prob, stage);
+        else if (stage + 1 < j->n_stages)
             job_hold(prob, lp->n_rows, lp->n_cols);
     }
     for (size_t i = 0; i < lp->n_cols; i++)
@@ -255,9 +289,12 @@ bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limi
     j.value = calloc(lp->n_entries + 1, sizeof *j.value);
     *out = (struct lp_answer){
         .x = arena_alloc(a, lp->n_cols, sizeof *out->x),
+        .kept = arena_alloc(a, lp->n_cols, sizeof *out->kept),
         .price = arena_alloc(a, n_stages * lp->n_rows, sizeof *out->price),
     };
-    bool ok = j.row_index && j.col_index && j.value && out->x && out->price;
+    bool ok = j.row_index && j.col_index && j.value && out->x && out->kept && out->price;
+    for (size_t i = 0; ok && i < lp->n_cols; i++)
+        out->kept[i] = -INFINITY;
     ok = ok ? guard_run(&j) : err_memory(e);
     free(j.row_index);
     free(j.col_index);
@@ -341,7 +378,7 @@ static void write_bound(const struct lp_side *c, struct text *t)
     text_add(t, "\n");
 }
 
-void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text *t)
+void lp_write(const struct lp *lp, size_t stage, const double *hold, const double *kept, struct text *t)
 {
     struct lp_entry *sorted = calloc(lp->n_entries + 1, sizeof *sorted);
     if (!sorted || lp->failed || lp->n_cols == 0) {
@@ -364,6 +401,8 @@ void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text
         from = to;
     }
     for (size_t i = 0; i < stage; i++) {
+        if (has_room(lp, i))
+            continue;
         text_addf(t, " hold_%zu:", i);
         write_objective(lp, i, t);
         text_add(t, " <= ");
@@ -371,8 +410,13 @@ void lp_write(const struct lp *lp, size_t stage, const double *hold, struct text
         text_add(t, "\n");
     }
     text_add(t, "Bounds\n");
-    for (size_t i = 0; i < lp->n_cols; i++)
-        write_bound(&lp->cols[i], t);
+    for (size_t i = 0; i < lp->n_cols; i++) {
+        struct lp_side bound = lp->cols[i];
+        for (size_t k = 0; k < lp->n_rooms; k++)
+            if (lp->rooms[k].col == i && lp->rooms[k].row < stage)
+                bound.low = fmax(bound.low, kept[i] - hold_dust);
+        write_bound(&bound, t);
+    }
     text_add(t, "End\n");
     free(sorted);
 }

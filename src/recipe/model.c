@@ -30,6 +30,12 @@ double model_reach(const struct recipe_problem *p, const size_t *systems, size_t
     return due_ml > 0 ? part * (1 - rest_ml / due_ml) : 0;
 }
 
+double model_pot_step(const struct recipe_problem *p, double ml)
+{
+    enum { FINE_BELOW = 10, FINE = 5 };
+    return ml < FINE_BELOW * p->pot_step_ml ? p->pot_step_ml / FINE : p->pot_step_ml;
+}
+
 double model_counted_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late,
                           double slurry_ml, size_t tank)
 {
@@ -97,7 +103,8 @@ static void pot_measure(const struct recipe_problem *p, struct model_pot *pot)
             pot->house_share_sum += p->foods[f].house_share_frac;
         }
     }
-    pot->slurry_ml = round_up_to(pot->fed_ml + p->pot_dead_ml, p->pot_step_ml);
+    pot->slurry_ml = pot->fed_ml + p->pot_dead_ml;
+    pot->slurry_ml = round_up_to(pot->slurry_ml, model_pot_step(p, pot->slurry_ml));
     pot->solids = n_solids > 0;
     pot->house_units = (pot->solids ? p->house_g_per_100ml : pot->house_ml_sum) * pot->slurry_ml / 100;
 }
@@ -146,6 +153,15 @@ static bool pots_make(struct model *m, const size_t *group)
     for (size_t i = 0; i < m->n_pots; i++)
         m->pots[i].weight = m->pots[i].fed_ml / fed_ml;
     return true;
+}
+
+/* The largest share of a pot's dry mass: as entered, or from the house's share of what may go in. */
+double model_share_max(const struct model_pot *pot, const struct recipe_food *f)
+{
+    if (!isnan(f->share_max_frac))
+        return f->share_max_frac;
+    double house = pot->house_share_sum > 0 ? f->house_share_frac / pot->house_share_sum : 1;
+    return fmin(1, fmax(f->share_min_frac, house + RECIPE_SHARE_MARGIN));
 }
 
 /* ---- rows and columns ------------------------------------------------------------------------------------------- */
@@ -228,8 +244,15 @@ struct want {
     size_t col, first, second; /* for the names of rows: pot and system, or tank and food */
     double lean, full, weight;
     bool bounded; /* must not pass full: of a pot's systems one says so */
+    bool shifts;  /* its blend is to be moved: what strength that may cost is weighed then, else by the house blend */
     struct recipe_limit about;
 };
+
+/*
+ * What a part of the strength is worth to the house blend, in parts by which shares come nearer: more than two, so that no pot
+ * is thinned merely because a thinner one is nearer in grams. Common practice, no source.
+ */
+static const double blend_price = 2.5;
 
 /* amount + level × missing ≥ level; the missing part is counted in the stage by weight and in its largest. */
 static size_t add_shortfall(struct model *m, const struct want *w, double level, enum recipe_stage stage,
@@ -244,6 +267,10 @@ static size_t add_shortfall(struct model *m, const struct want *w, double level,
     lp_put(&m->lp, row, w->col, 1);
     lp_put(&m->lp, row, missing, level);
     cost(m, stage, missing, w->weight);
+    if (stage == RECIPE_FULL && w->shifts)
+        cost(m, RECIPE_SHIFT, missing, blend_price * w->weight);
+    if (stage == RECIPE_FULL)
+        cost(m, RECIPE_HOUSE, missing, blend_price * w->weight);
     return row;
 }
 
@@ -262,6 +289,8 @@ static void add_want(struct model *m, const struct want *w, size_t lean_largest,
         want_about(m, w, add_shortfall(m, w, w->lean, RECIPE_LEAN, lean_largest), RECIPE_STRENGTH_LEAN, w->lean);
     if (w->full > 0 && wanted(m, RECIPE_FULL))
         row = add_shortfall(m, w, w->full, RECIPE_FULL, full_largest);
+    if (w->bounded && wanted(m, RECIPE_FULL))
+        lp_add_room(&m->lp, RECIPE_FULL, w->col, w->about.pot != RECIPE_NONE ? RECIPE_BLEND_FRAC * w->full : 0);
     if (!w->bounded)
         return;
     if (row == RECIPE_NONE) {
@@ -273,6 +302,16 @@ static void add_want(struct model *m, const struct want *w, size_t lean_largest,
     want_about(m, w, row, RECIPE_STRENGTH_FULL, w->full);
 }
 
+/* The largest part by which the states move a pot's blend; what goes into a late pot is chosen for its mouths, not for the water. */
+static double largest_shift(const struct model *m, const struct model_pot *pot)
+{
+    double most = 0;
+    for (size_t k = 0; !pot->late && k < pot->n_systems; k++)
+        for (int a = 0; a < RECIPE_ANALYTES; a++)
+            most = fmax(most, fabs(m->p->systems[pot->systems[k]].shift_frac[a]));
+    return most;
+}
+
 static void add_pot_wants(struct model *m, size_t i, size_t lean_largest, size_t full_largest)
 {
     const struct model_pot *pot = &m->pots[i];
@@ -281,7 +320,16 @@ static void add_pot_wants(struct model *m, size_t i, size_t lean_largest, size_t
         size_t s = pot->systems[k];
         const struct recipe_system *sys = &m->p->systems[s];
         double weight = pot->weight * due_to_system(m->p, s, pot->late) / pot->fed_ml;
-        struct want w = {"", pot->strength_col, i, s, model_lean(sys), sys->full_frac, weight, false, about_nothing};
+        struct want w = {"",
+                         pot->strength_col,
+                         i,
+                         s,
+                         model_lean(sys),
+                         sys->full_frac,
+                         weight,
+                         false,
+                         largest_shift(m, pot) > 0,
+                         about_nothing};
         w.about.pot = i;
         w.about.system = s;
         w.bounded = !bounded && sys->full_frac <= pot->full_frac;
@@ -310,6 +358,7 @@ static void add_broadcast_wants(struct model *m, size_t lean_largest, size_t ful
                          sys->full_frac * house_ml,
                          1.0 / (double)n_broadcasts,
                          true,
+                         false,
                          about_nothing};
         w.about.tank = t;
         w.about.food = f;
@@ -362,8 +411,9 @@ static void add_shares(struct model *m, size_t i)
         double least = food->liquid ? food->min_ml_per_100ml : food->share_min_frac;
         if (least > 0)
             add_share_limit(m, i, f, least, +1);
-        if (!food->liquid && food->share_max_frac < 1)
-            add_share_limit(m, i, f, food->share_max_frac, -1);
+        double most = model_share_max(&m->pots[i], food);
+        if (!food->liquid && most < 1)
+            add_share_limit(m, i, f, most, -1);
     }
 }
 
@@ -428,20 +478,15 @@ static bool has_house(const struct model *m, const struct model_pot *pot, size_t
     return pot->food_col[f] != RECIPE_NONE && (m->p->foods[f].liquid || pot->house_share_sum > 0);
 }
 
-/*
- * The shifts that the systems of a pot want; no food is moved for them by more than twice the largest, as a part of its own. What
- * goes into a late pot is chosen for its mouths, not for the water.
- */
+/* The shifts that the systems of a pot want; no food is moved for them by more than twice the largest, as a part of its own. */
 static void add_shifts(struct model *m, size_t i)
 {
     enum { FAR_WEIGHT = 10 }; /* a share moved too far costs more than any shift is worth */
     const struct model_pot *pot = &m->pots[i];
-    double most = 0;
-    for (size_t k = 0; wanted(m, RECIPE_SHIFT) && !pot->late && k < pot->n_systems; k++)
-        for (int a = 0; a < RECIPE_ANALYTES; a++) {
+    double most = wanted(m, RECIPE_SHIFT) ? largest_shift(m, pot) : 0;
+    for (size_t k = 0; most > 0 && k < pot->n_systems; k++)
+        for (int a = 0; a < RECIPE_ANALYTES; a++)
             add_shift(m, i, pot->systems[k], (enum recipe_analyte)a);
-            most = fmax(most, fabs(m->p->systems[pot->systems[k]].shift_frac[a]));
-        }
     for (size_t f = 0; most > 0 && f < m->p->n_foods; f++)
         if (has_house(m, pot, f))
             add_distance(m, i, f, 2 * most, RECIPE_SHIFT, FAR_WEIGHT);
@@ -560,6 +605,32 @@ static void add_room(struct model *m, struct recipe_limit about, const double *l
     row_about(m, row, about);
 }
 
+/* Starved water is given all it may have of what it lacks, each food by the least that is known of it. */
+static void add_lack(struct model *m)
+{
+    const struct recipe_problem *p = m->p;
+    for (size_t i = 0; wanted(m, RECIPE_LACK) && i < m->n_pots; i++)
+        for (size_t f = 0; f < p->n_foods; f++) {
+            const struct model_pot *pot = &m->pots[i];
+            double bands = 0;
+            for (size_t t = 0; t < p->n_tanks; t++) {
+                const struct recipe_system *s = &p->systems[p->tanks[t].system];
+                if (s->shift_frac[RECIPE_PO4] >= 1)
+                    bands += model_reach(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t) *
+                             p->foods[f].effect_low_mg[RECIPE_PO4] / s->band_mg[RECIPE_PO4];
+            }
+            if (pot->food_col[f] != RECIPE_NONE)
+                cost(m, RECIPE_LACK, pot->food_col[f], -bands);
+        }
+    for (size_t i = 0; wanted(m, RECIPE_LACK) && i < p->n_tanks * p->n_foods; i++) {
+        const struct recipe_system *s = &p->systems[p->tanks[i / p->n_foods].system];
+        if (m->broadcast_col[i] != RECIPE_NONE && s->shift_frac[RECIPE_PO4] >= 1)
+            cost(m, RECIPE_LACK, m->broadcast_col[i],
+                 -(1 + p->foods[i % p->n_foods].broadcast_more[RECIPE_PO4]) *
+                     p->foods[i % p->n_foods].effect_low_mg[RECIPE_PO4] / s->band_mg[RECIPE_PO4]);
+    }
+}
+
 static bool add_rooms(struct model *m)
 {
     const struct recipe_problem *p = m->p;
@@ -639,6 +710,7 @@ static bool model_fill(struct model *m, const size_t *group)
         add_ceiling(m, s);
     if (!add_rooms(m))
         return false;
+    add_lack(m);
     add_costs(m);
     return !m->lp.failed;
 }

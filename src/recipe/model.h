@@ -54,6 +54,12 @@ double model_house(const struct recipe_food *f, const struct model_pot *pot);
 double model_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late, double slurry_ml,
                   size_t tank);
 
+/*
+ * What a volume is measured to: little is measured in a narrow cylinder with five times the graduations of the jug. Below ten of
+ * the jug's. Common practice, no source.
+ */
+double model_pot_step(const struct recipe_problem *p, double ml);
+
 /* Slurry due to a tank from its pot or its late pot. */
 double model_due(const struct recipe_tank *t, bool late);
 
@@ -64,6 +70,9 @@ double model_reach(const struct recipe_problem *p, const size_t *systems, size_t
 /* The part of what a pot holds that comes into the water of tank t and counts towards its ceilings. */
 double model_counted_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late,
                           double slurry_ml, size_t tank);
+
+/* The largest share of a pot's dry mass. */
+double model_share_max(const struct model_pot *pot, const struct recipe_food *f);
 
 /* House rate of a broadcast × volume × the tank's part of it, mL. */
 double model_broadcast_house(const struct recipe_problem *p, size_t tank, size_t food);

@@ -28,8 +28,29 @@ bool recipe_choose(const struct recipe_problem *p, struct recipe *r, struct err 
 /* Fills r->own_value: each system in a pot of its own. */
 bool recipe_own(const struct recipe_problem *p, struct recipe *r, struct err *e);
 
-/* Measures the exact amounts of r, proves every hard limit again and fills in all that follows from the amounts. */
+/* Measures the exact amounts of r, proves every limit again and fills in all that follows from the amounts. */
 bool recipe_round(const struct recipe_problem *p, struct recipe *r, struct err *e);
+
+/* Amounts that a scale and a syringe can measure, the pots' volumes and the premixes. Errors: ERR_MEMORY. */
+bool recipe_measure(const struct recipe_problem *p, struct recipe *r, struct err *e);
+
+/* Which lots each amount is measured out of; an amount may become a little less. Errors: ERR_MEMORY. */
+bool recipe_take_lots(const struct recipe_problem *p, struct recipe *r, struct err *e);
+
+/*
+ * How far a pot's measured amounts are from what is wanted: shares and strength in parts of the dry mass and of house
+ * strength; what the exact answer itself passes is not counted.
+ */
+struct recipe_fit {
+    bool no_food;
+    double shares, lean, off;
+};
+
+struct recipe_fit recipe_fit_of(const struct recipe_problem *p, const struct recipe_pot *pot);
+
+double recipe_strength(const struct recipe_problem *p, const struct recipe_pot *pot, bool exact);
+double recipe_water(const struct recipe_problem *p, const struct recipe_pot *pot);
+double recipe_stock_taken(const struct recipe *r, size_t food); /* units; of a premix what is weighed */
 
 /* Σ dose / ceiling of a water from the measured amounts, one pot left out (RECIPE_NONE: none). */
 double recipe_water_load(const struct recipe_problem *p, const struct recipe *r, size_t system, size_t without_pot);

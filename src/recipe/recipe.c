@@ -26,7 +26,7 @@ static bool shares_passed(const struct recipe_problem *p, const struct model_pot
         if (food->liquid || solids_g <= dust)
             continue;
         double share = units * food->solids_g_per_unit / solids_g;
-        if (share < food->share_min_frac - noticed || share > food->share_max_frac + noticed)
+        if (share < food->share_min_frac - noticed || share > model_share_max(pot, food) + noticed)
             return true;
     }
     return false;
@@ -37,6 +37,7 @@ static bool take_pot(const struct recipe_problem *p, const struct model_pot *fro
     struct recipe_pot *pot = &r->pots[r->n_pots++];
     *pot = (struct recipe_pot){.late = from->late,
                                .n_systems = from->n_systems,
+                               .least_ml = from->slurry_ml,
                                .slurry_ml = from->slurry_ml,
                                .fed_ml = from->fed_ml,
                                .lean_frac = from->lean_frac,
@@ -51,8 +52,12 @@ static bool take_pot(const struct recipe_problem *p, const struct model_pot *fro
     double strength = col_value(x, from->strength_col);
     for (size_t f = 0; f < p->n_foods; f++)
         if (col_value(x, from->food_col[f]) > 0)
-            pot->amounts[pot->n_amounts++] = (struct recipe_amount){
-                .food = f, .exact = x[from->food_col[f]], .house = model_house(&p->foods[f], from) * strength};
+            pot->amounts[pot->n_amounts++] =
+                (struct recipe_amount){.food = f,
+                                       .exact = x[from->food_col[f]],
+                                       .house = model_house(&p->foods[f], from) * strength,
+                                       .share_max_frac = model_share_max(from, &p->foods[f]),
+                                       .premix = RECIPE_NONE};
     pot->below_lean = strength < from->lean_frac * (1 - noticed);
     pot->shares_passed = shares_passed(p, from, x);
     return true;
@@ -132,6 +137,9 @@ static bool take_answer(const struct model *m, const struct lp_answer *answer, s
         if (!take_pot(p, &m->pots[i], answer->x, r))
             return false;
     memcpy(r->stage_value, answer->value, sizeof r->stage_value);
+    if (!(r->kept = arena_alloc(&r->arena, m->lp.n_cols, sizeof *r->kept)))
+        return false;
+    memcpy(r->kept, answer->kept, m->lp.n_cols * sizeof *r->kept);
     return take_broadcasts(m, answer->x, r) && take_limits(m, answer, r);
 }
 
@@ -273,7 +281,7 @@ bool recipe_write_lp(const struct recipe_problem *p, const struct recipe *r, enu
     bool ok = model_build(p, r->group, (size_t)stage + 1, &m, e);
     if (ok) {
         write_names(&m, t);
-        lp_write(&m.lp, stage, r->stage_value, t);
+        lp_write(&m.lp, stage, r->stage_value, r->kept, t);
         ok = !t->failed || err_memory(e);
     }
     model_free(&m);

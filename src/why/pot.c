@@ -260,7 +260,10 @@ static void explain_volume(struct why *y, size_t index)
                        why_format(y, "%s by its lines", why_number_words(y, lines_ml, "mL")));
     }
     why_number(y, "left in the pot", s->pot_dead_ml, "mL", origin_setting(y, "pot_dead_ml"));
-    why_number(y, "jug reads to", s->pot_step_ml, "mL", origin_setting(y, "pot_step_ml"));
+    why_number(y, "jug reads to", s->pot_step_ml, "mL",
+               why_format(y, "%s; below ten of it a cylinder, five times as fine", origin_setting(y, "pot_step_ml")));
+    if (pot->slurry_ml > pot->least_ml)
+        why_note(y, "Made larger than that, so that its foods can be measured.");
     why_result(y, "make up to", pot->slurry_ml, "mL");
 }
 
@@ -297,7 +300,7 @@ static void explain_amount(struct why *y, const struct recipe_pot *pot, const st
     if (solid)
         why_number(y, "share of the dry food, house", food->blend_share_frac, "",
                    why_format(y, "%s; %s to %s", of_food, why_number_words(y, food->blend_share_min_frac, ""),
-                              why_number_words(y, food->blend_share_max_frac, "")));
+                              why_number_words(y, a->share_max_frac, "")));
     else
         why_number(y, "in 100 mL of the house strength", food->blend_ml_per_100ml, "mL", of_food);
     if (solid && food_solids(food) != 1)
@@ -306,10 +309,11 @@ static void explain_amount(struct why *y, const struct recipe_pot *pot, const st
     why_number(y, "the house blend would hold", a->house, unit, "at the strength the recipe found");
     why_number(y, "the recipe's answer", a->exact, unit,
                fabs(a->exact - a->house) < 1e-6 * fmax(1, a->house) ? "as the house blend" : "limits above");
-    if (a->premix.make_up_ml > 0) {
-        why_number(y, "premix: weigh", a->premix.weigh, unit, "below ten steps of the scale");
-        why_number(y, "premix: make up to", a->premix.make_up_ml, "mL", origin_setting(y, "premix_ml"));
-        why_number(y, "premix: put in", a->premix.take_ml, "mL", "answer / weighed x made up, rounded down");
+    if (a->premix != RECIPE_NONE) {
+        const struct recipe_premix *m = &w->recipe.premixes[a->premix];
+        why_number(y, "premix of the round: weigh", m->weigh, unit, "below ten steps of the scale here");
+        why_number(y, "premix: make up to", m->make_up_ml, "mL", origin_setting(y, "premix_ml"));
+        why_number(y, "premix: put in", a->take_ml, "mL", "answer / weighed x made up, rounded down");
     } else {
         why_number(y, "measured to", w->recipe_problem.foods[a->food].step, unit,
                    origin_setting(y, solid ? "scale_step_g" : "liquid_step_ml"));
@@ -338,9 +342,7 @@ static void explain_water(struct why *y, size_t index)
     why_number(y, "volume of the pot", pot->slurry_ml, "mL", "above");
     for (size_t k = 0; k < pot->n_amounts; k++) {
         const struct recipe_amount *a = &pot->amounts[k];
-        double ml = a->premix.make_up_ml > 0                     ? a->premix.take_ml
-                    : y->w->recipe_problem.foods[a->food].liquid ? a->amount
-                                                                 : 0;
+        double ml = a->premix != RECIPE_NONE ? a->take_ml : y->w->recipe_problem.foods[a->food].liquid ? a->amount : 0;
         if (ml > 0)
             why_number(y, y->w->f->foods[a->food].name, ml, "mL", "above");
     }

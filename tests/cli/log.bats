@@ -102,16 +102,47 @@ part|0.5|2" ]
 @test "planned, mixed, given and refused are four numbers" {
     has morning
     m=$(sql "SELECT CAST(made_ml + 10 AS INTEGER) FROM pot WHERE pot = 'A'")
-    on log 1 --all 5=r --made "A=${m}mL" --left A=15 --weighed "A:rich powder=2.2g" >/dev/null
+    on log 1 --all 5=r --made "A=${m}mL" --left A=15 --weighed "A:rich powder=0.5g" >/dev/null
     [ "$(sql "SELECT made_ml, left_ml FROM live_mixed")" = "$m.0|15.0" ]
     mixed=$(sql "SELECT printf('%.1f', $m + sum(made_ml)) FROM pot WHERE pot <> 'A'")
     says "272.3 mL planned, $mixed mL mixed, 270.3 mL given, 2.0 mL refused" on log 1 --show
     # what the scale said left the lot, whatever the plan was
-    [ "$(sql "SELECT round(in_pot_units, 6), round(drawn_units, 6) FROM pot_content WHERE pot = 'A' AND food = 'rich powder'")" = "2.2|2.2" ]
+    [ "$(sql "SELECT round(in_pot_units, 6), round(drawn_units, 6) FROM pot_content WHERE pot = 'A' AND food = 'rich powder'")" = "0.5|0.5" ]
     fails 1 "pot A is logged already: $m mL mixed; --again replaces that" on log 1 --made "A=$((m + 1))"
     fails 1 "$((m + 5)) mL left over of $m mL mixed" on log 1 --left "A=$((m + 5))" --again
     fails 1 'round 1 has no pot "Z"; expected one of A, B' on log 1 --made Z=10
     fails 1 'pot A has no "sand" in it' on log 1 --weighed "A:sand=0.1"
+}
+
+@test "what the scale said rescales its pot" {
+    has morning
+    on log 1 --weighed "A:rich powder=2g" >/dev/null
+    on sheet --made A=36 >made
+    grep "The ceilings hold with what is still to give" made
+    # four times the powder, so each coral gets a third of the mL
+    awk '/D2-001/ { planned = $(NF-4); now = $(NF-2); exit !(now < planned / 2 && now > planned / 4) }' made
+}
+
+@test "an amount that takes a water past its ceilings is said at once, and on the sheet of a pot" {
+    has morning
+    on log 1 --extra "D1: rich powder = 20 g" >told
+    grep "display has got [1-9][0-9][0-9] % of its ceilings for the day: feed nothing" told
+    on sheet --made A=36 >made
+    grep "display has got [1-9][0-9][0-9] % of its ceilings" made
+    never grep -q "ceilings hold" made
+}
+
+@test "nothing comes out of a pot that was not mixed, nor more than was in it" {
+    has morning
+    on log 1 --all >/dev/null
+    fails 1 "pot D was not mixed, yet 21.8 mL of it are logged as given" on log 1 --made D=0 --again
+    [[ $output == *"=n"* ]]
+    fails 1 "21.8 mL given of 20 mL mixed" on log 1 --made D=20 --again
+    [ "$(sql "SELECT count(*) FROM live_mixed")" = 0 ]
+    line=$(sql "SELECT number FROM line WHERE pot = 'A' AND action = 'target' ORDER BY amount DESC LIMIT 1")
+    amount=$(sql "SELECT 2.9 * amount FROM line WHERE number = $line AND round = 1")
+    on log 1 --made A=27 >/dev/null
+    fails 1 "mL given of 27 mL mixed; expected no more" on log 1 "$line=$amount" --again --more
 }
 
 # bats test_tags=plain

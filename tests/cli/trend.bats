@@ -127,6 +127,15 @@ report() {
 }
 
 # bats test_tags=plain
+@test "the week's waste is told, and in the demo's round it is less than a quarter of what is mixed" {
+    has round
+    neap log 1 --all
+    neap trend | grep "^Wasted: [0-9.]* mL, [0-9]* % of what was mixed"
+    neap --json trend | jq -e '.rounds | .wasted_ml > 0 and .wasted_ml < .mixed_ml / 4 and
+        (.wasted_ml + .given_ml + .refused_ml - .mixed_ml | fabs) < 1e-6'
+}
+
+# bats test_tags=plain
 @test "the step of a method is kept with it, goes through a dump, and stands in the working" {
     neap start --demo
     neap add method comparator no3 step=2.5 note="colour card"

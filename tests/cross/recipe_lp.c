@@ -12,7 +12,8 @@ static void amounts_print(const struct recipe *r, long round)
 {
     for (size_t i = 0; i < r->n_pots; i++)
         for (size_t k = 0; k < r->pots[i].n_amounts; k++)
-            printf("%ld amount x_%zu_%zu %.17g\n", round, i, r->pots[i].amounts[k].food, r->pots[i].amounts[k].exact);
+            printf("%ld amount x_%zu_%zu %.17g\n", round, i, r->pots[i].amounts[k].food,
+                   r->pots[i].amounts[k].exact * r->pots[i].least_ml / r->pots[i].slurry_ml);
     for (size_t i = 0; i < r->n_broadcasts; i++) {
         const struct recipe_broadcast *b = &r->broadcasts[i];
         printf("%ld amount b_%zu_%zu %.17g\n", round, b->tank, b->food, b->exact);

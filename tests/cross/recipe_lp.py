@@ -18,7 +18,7 @@ import subprocess
 import sys
 import tempfile
 
-STAGES = 8
+STAGES = 10
 BATCH = 50
 WITHIN = 1e-6
 AMOUNT_WITHIN = 1e-5  # the file holds earlier stages with room for their last digits, which amounts can magnify

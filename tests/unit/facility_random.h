@@ -161,7 +161,7 @@ static void draw_foods(struct random_facility *r)
          .ceiling_units_per_100l = 0.5,
          .broadcast_units_per_100l = NAN,
          .blend_share_frac = 0.5,
-         .blend_share_max_frac = 0.8,
+         .blend_share_max_frac = NAN, /* none entered */
          .blend_ml_per_100ml = NAN,
          .fish_units_per_100l = NAN},
         {.name = "eggs",

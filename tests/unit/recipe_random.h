@@ -72,6 +72,7 @@ static void draw_food(struct random_round *r, size_t i)
     f->stock = draw_chance(r, 0.1) ? 0 : draw_chance(r, 0.3) ? draw_from(r, 0.5, 8) : draw_from(r, 50, 500);
     f->price_cents = draw_from(r, 0.5, 60);
     f->step = f->liquid ? 0.5 : 0.1;
+    f->premixes = !f->late;
 }
 
 static void draw_system(struct random_round *r, size_t i)

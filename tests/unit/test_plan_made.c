@@ -126,10 +126,10 @@ static void what_was_logged_is_not_given_again(void **unused)
             lines[n++] = round.lines[i].number;
     assert_int_equal(n, 2);
     assert_true(plan_rescale(&r.f, &round, &made, &before, &e));
-    const struct given givens[] = {{.round = 0, .line = lines[0], .outcome = OUTCOME_GIVEN, .amount = NAN},
-                                   {.round = 0, .line = lines[1], .outcome = OUTCOME_NOT_GIVEN, .amount = NAN}};
-    made.givens = givens;
-    made.n_givens = 2;
+    struct given givens[] = {{.round = 0, .line = lines[0], .outcome = OUTCOME_GIVEN, .amount = NAN},
+                             {.round = 0, .line = lines[1], .outcome = OUTCOME_NOT_GIVEN, .amount = NAN}};
+    const struct round_log log = {.givens = givens, .n_givens = 2};
+    made.log = &log;
     assert_true(plan_rescale(&r.f, &round, &made, &after, &e));
     assert_int_equal(after.n_lines, before.n_lines - 2);
     double given_ml = 0;
@@ -144,6 +144,51 @@ static void what_was_logged_is_not_given_again(void **unused)
     assert_false(plan_rescale(&r.f, &round, &made, &after, &e));
     assert_int_equal(e.code, ERR_NOT_FOUND);
     round_free(&round);
+}
+
+/* Twice the weight of all in a pot: half the mL for each coral, and the tanks' loads are those of the plan. */
+static void what_the_scale_said_rescales_the_pot(void **unused)
+{
+    (void)unused;
+    size_t n = 0;
+    for (uint64_t seed = 1; seed <= ROUNDS / 4; seed++) {
+        const struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .effort = 0.005};
+        struct weighed weighings[RANDOM_LOTS * 4];
+        struct round_log log = {.weighings = weighings};
+        struct water_load *planned, *doubled;
+        struct arena a = {0};
+        struct round round;
+        struct err e;
+        facility_random(&r, seed);
+        assert_true(plan_round(&r.f, &request, &round, &e));
+        for (size_t i = 0; i < round.n_pot_foods && log.n_weighings < COUNT_OF(weighings); i++) {
+            const struct pot_food *pf = &round.pot_foods[i];
+            if (strcmp(pf->pot, round.pots[0].pot) == 0)
+                weighings[log.n_weighings++] =
+                    (struct weighed){.pot = pf->pot,
+                                     .rank = pf->rank,
+                                     .amount_units = 2 * (pf->premix_units > 0 ? pf->premix_units : pf->amount_units)};
+        }
+        assert_true(plan_loads(&r.f, &round, &(struct round_log){0}, &a, &planned, &e));
+        assert_true(plan_loads(&r.f, &round, &log, &a, &doubled, &e));
+        for (size_t p = 0; p < round.n_pots; p++) {
+            const struct pot_made made = {round.pots[p].pot, round.pots[p].made_ml, &log};
+            struct rescaled m;
+            assert_true(plan_rescale(&r.f, &round, &made, &m, &e));
+            for (size_t i = 0; i < m.n_lines; i++)
+                assert_true(m.lines[i].left_ml <= m.lines[i].planned_ml * (p == 0 ? 0.5 : 1) + 1e-9);
+            for (size_t i = 0; i < m.n_tanks; i++) {
+                assert_true(planned[r.tanks[m.tanks[i].tank].system].all <= 1 + 1e-6);
+                assert_true(m.tanks[i].load_frac <= fmax(1, doubled[r.tanks[m.tanks[i].tank].system].all * 1.5) + 1e-6);
+                n += p == 0 &&
+                     doubled[r.tanks[m.tanks[i].tank].system].all > planned[r.tanks[m.tanks[i].tank].system].all + 1e-9;
+            }
+            rescaled_free(&m);
+        }
+        arena_free(&a);
+        round_free(&round);
+    }
+    assert_true(n > ROUNDS / 8);
 }
 
 /* One mL of the house blend holds the house's dry food: the solids of all pots together weigh strength x slurry. */
@@ -184,6 +229,7 @@ SUITE(plan_made)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_pot_of_another_volume_passes_no_ceiling),
         cmocka_unit_test(what_was_logged_is_not_given_again),
+        cmocka_unit_test(what_the_scale_said_rescales_the_pot),
         cmocka_unit_test(the_house_blend_has_the_house_strength),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -338,6 +338,76 @@ static void among_equal_blends_the_cheaper_food_is_taken(void **state)
     recipe_free(&r);
 }
 
+static void a_food_without_a_largest_share_keeps_near_its_house_share(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[PELLET] = food_new("new powder", 10, 1); /* fills the ceiling ten times more slowly than the house's */
+    f.foods[PELLET].house_share_frac = 0.25;
+    f.foods[PELLET].share_max_frac = NAN;
+    f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.1;
+    f.foods[PELLET].ceiling_per_100l = 1;
+    plan(&f, &r); /* of the house blend a fifth is new: with the margin 0.35, and 0.65 of two foods that take 1 g */
+    assert_number(line_of(&r.pots[0], PELLET)->share_max_frac, 0.35, 1e-12);
+    double new_g = exact_of(&r.pots[0], PELLET), old_g = exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN);
+    assert_true(new_g / (new_g + old_g) <= 0.35 + 1e-9);
+    assert_false(r.pots[0].shares_passed);
+    recipe_free(&r);
+    f.foods[RICH].stock = f.foods[PLAIN].stock = 0; /* alone it is the house blend */
+    plan(&f, &r);
+    assert_number(exact_of(&r.pots[0], PELLET), 5, 1e-9);
+    assert_false(r.pots[0].shares_passed);
+    recipe_free(&r);
+}
+
+/* A tank of 1000 L bears 4 g of rich powder or 5 g of plain; the pot wants 5 g in all. */
+static void the_last_few_hundredths_of_strength_are_spent_on_the_house_blend(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH].ceiling_per_100l = 0.4;
+    f.foods[PLAIN].ceiling_per_100l = 0.5;
+    plan(&f, &r); /* the fullest is plain powder alone; a twentieth less lets in 1 g of rich powder */
+    assert_number(r.stage_value[RECIPE_FULL], 0, 1e-9);
+    assert_number(exact_of(&r.pots[0], RICH), 1, 1e-7);
+    assert_number(exact_of(&r.pots[0], PLAIN), 3.75, 1e-7);
+    recipe_free(&r);
+    f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l =
+        0.4; /* no blend would be fuller: nothing to spend */
+    plan(&f, &r);
+    assert_number(exact_of(&r.pots[0], RICH), 2.4, 1e-7);
+    assert_number(exact_of(&r.pots[0], PLAIN), 1.6, 1e-7);
+    recipe_free(&r);
+}
+
+static void starved_water_gets_all_it_may_have_of_phosphate(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.foods[RICH].share_max_frac = 0.9;
+    f.systems[NORTH].po4_starved = true;
+    f.systems[NORTH].shift_frac[RECIPE_PO4] = 1;
+    plan(&f, &r); /* 10 mg in a gram of rich powder, 4 mg in one of plain: as much of the first as its share allows */
+    assert_number(exact_of(&r.pots[0], RICH), 4.5, 1e-7);
+    assert_number(exact_of(&r.pots[0], PLAIN), 0.5, 1e-7);
+    assert_number(r.stage_value[RECIPE_LACK], -(4.5 * 10 + 0.5 * 4) / 100, 1e-9);
+    recipe_free(&r);
+    f.systems[NORTH].max_rise_mg[RECIPE_PO4] = 41; /* a day's rise comes before it: 3.5 g of rich and 1.5 g of plain */
+    plan(&f, &r);
+    assert_number(exact_of(&r.pots[0], RICH) * 10 + exact_of(&r.pots[0], PLAIN) * 4, 41, 1e-7);
+    assert_number(exact_of(&r.pots[0], RICH) + exact_of(&r.pots[0], PLAIN), 5, 1e-7);
+    recipe_free(&r);
+}
+
 static void a_starved_system_gets_no_stripping_food_and_not_less_than_the_house(void **state)
 {
     (void)state;
@@ -694,29 +764,129 @@ static void a_measured_amount_is_not_raised_past_a_ceiling(void **state)
     recipe_free(&r);
 }
 
-static void below_ten_steps_a_premix_measures_finer(void **state)
+/* 0.28 g each of a scale that shows tenths: 0.3 would be stronger than the state allows, 0.2 is a third too little. */
+static void a_food_too_light_for_single_pots_is_premixed_once_for_all(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_foods = 1;
+    f.problem.house_g_per_100ml = 0.4;
+    f.problem.premix_ml = 100;
+    f.tanks[0].slurry_ml = f.tanks[1].slurry_ml = 70;
+    f.systems[SOUTH].own_pot = true;
+    f.foods[RICH].premixes = true;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 2);
+    assert_int_equal(r.n_premixes, 1);
+    assert_number(r.premixes[0].weigh, 1, 1e-12);
+    assert_number(r.premixes[0].make_up_ml, 100, 0);
+    for (size_t i = 0; i < 2; i++) {
+        assert_number(line_of(&r.pots[i], RICH)->take_ml, 28, 1e-9);
+        assert_number(line_of(&r.pots[i], RICH)->amount, 0.28, 1e-9);
+        assert_number(r.pots[i].water_ml, 42, 1e-9);
+        assert_number(r.pots[i].slurry_ml, 70, 0);
+    }
+    recipe_free(&r);
+    f.foods[RICH].stock = 0.9; /* one gram cannot be weighed, so no premix: 0.4 g in 105 mL each */
+    plan(&f, &r);
+    assert_int_equal(r.n_premixes, 0);
+    recipe_free(&r);
+    f.foods[RICH].stock = INFINITY;
+    f.foods[RICH].premixes = false; /* minced food sinks in the jar */
+    plan(&f, &r);
+    assert_int_equal(r.n_premixes, 0);
+    recipe_free(&r);
+}
+
+static void a_gram_is_not_thrown_away_for_a_quarter_the_pot_is_made_larger(void **state)
+{
+    (void)state;
+    struct facility f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_foods = f.problem.n_systems = f.problem.n_tanks = 1;
+    f.problem.house_g_per_100ml = 0.4;
+    f.problem.premix_ml = 100;
+    f.tanks[0].slurry_ml = 70; /* 0.28 g; one and a half times that is 0.42 g, of which 0.4 can be weighed */
+    f.foods[RICH].premixes = true;
+    plan(&f, &r);
+    assert_int_equal(r.n_premixes, 0);
+    assert_number(r.pots[0].least_ml, 70, 0);
+    assert_number(r.pots[0].slurry_ml, 105, 0);
+    assert_number(r.pots[0].fed_ml, 70, 0);
+    assert_number(line_of(&r.pots[0], RICH)->amount, 0.4, 1e-12);
+    assert_number(r.balance[NORTH].added_mg[RECIPE_NO3], 0.4 * 100 * 70 / 105,
+                  1e-9); /* the tank gets its planned food */
+    recipe_free(&r);
+}
+
+/* Two foods of at most 0.6 each; the scale shows tenths, the pot wants 0.102 and 0.068 g and may not be stronger. */
+static void a_share_limit_holds_on_the_scale(void **state)
 {
     (void)state;
     struct facility f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
-    f.tanks[0].slurry_ml = 50; /* 0.30 and 0.20 g … */
-    f.foods[RICH].house_share_frac = 0.67;
-    f.foods[PLAIN].house_share_frac = 0.33; /* … made 0.335 and 0.165 g */
-    f.problem.premix_ml = 100;
+    f.tanks[0].slurry_ml = 17;
+    f.foods[RICH].share_max_frac = f.foods[PLAIN].share_max_frac = 0.6;
     plan(&f, &r);
-    const struct recipe_amount *line = line_of(&r.pots[0], RICH);
-    assert_number(line->premix.weigh, 1, 1e-12); /* 1 g made up to 100 mL, 33.5 mL taken */
-    assert_number(line->premix.make_up_ml, 100, 0);
-    assert_number(line->premix.take_ml, 33.5, 1e-9);
-    assert_number(line->amount, 0.335, 1e-9);
-    assert_number(r.pots[0].water_ml, 50 - 33.5 - 16.5, 1e-9);
+    assert_false(r.pots[0].shares_passed);
+    assert_number(r.pots[0].slurry_ml, 51, 0); /* the first volume in which both can be weighed so */
+    assert_number(line_of(&r.pots[0], RICH)->amount, 0.3, 1e-12);
+    assert_number(line_of(&r.pots[0], PLAIN)->amount, 0.2, 1e-12);
     recipe_free(&r);
-    f.tanks[0].slurry_ml = 500;
+    f.foods[RICH].stock = 0.1;
+    f.foods[PLAIN].stock = 0.09; /* the scale cannot show it: the other alone, and it is said */
     plan(&f, &r);
-    assert_number(line_of(&r.pots[0], RICH)->premix.make_up_ml, 0, 0); /* 3.35 g: the scale will do */
+    assert_true(r.pots[0].shares_passed);
+    assert_number(line_of(&r.pots[0], RICH)->amount, 0.1, 1e-12);
     recipe_free(&r);
+    f.foods[RICH].stock = 0.1;
+    f.foods[PLAIN].stock = 0.1;
+    f.foods[PLAIN].share_max_frac = 1; /* the one that may be alone, though the other is nearer */
+    f.systems[NORTH].load_frac = 0.9;        /* 0.1 g of either is all that the ceiling bears */
+    f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.1;
+    f.tanks[0].slurry_ml = 17;
+    f.systems[NORTH].full_frac = 1;
+    plan(&f, &r);
+    assert_false(r.pots[0].shares_passed);
+    recipe_free(&r);
+}
+
+static void no_lot_is_opened_or_scraped_out_for_a_rest(void **state)
+{
+    (void)state;
+    static const struct {
+        double lots[2], amount;
+        size_t n_parts, first_lot;
+    } rows[] = {
+        {{2.9, 50}, 2.9, 1, 0}, /* a tenth short of 3 g: within what a weighing may be off */
+        {{2, 50}, 3, 2, 0},     /* a third short: the second lot is opened */
+        {{0.1, 50}, 3, 1, 1},   /* a tenth left: stays in the lot */
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct facility f;
+        struct recipe r;
+        facility_new(&f);
+        f.problem.n_systems = f.problem.n_tanks = 1;
+        f.foods[RICH].lots = rows[i].lots;
+        f.foods[RICH].n_lots = 2;
+        f.foods[RICH].stock = rows[i].lots[0] + rows[i].lots[1];
+        plan(&f, &r);
+        const struct recipe_amount *line = line_of(&r.pots[0], RICH);
+        assert_number(line->amount, rows[i].amount, 1e-9);
+        assert_int_equal(line->n_parts, rows[i].n_parts);
+        assert_int_equal(line->parts[0].lot, rows[i].first_lot);
+        double units = 0;
+        for (size_t k = 0; k < line->n_parts; k++)
+            units += line->parts[k].units;
+        assert_number(units, line->amount, 1e-9);
+        assert_number(r.pots[0].strength_frac, (line->amount + 2) / 5, 1e-9);
+        recipe_free(&r);
+    }
 }
 
 /* ---- a pot that came out otherwise ------------------------------------------------------------------------------ */
@@ -865,8 +1035,8 @@ static void the_programme_can_be_read_by_others(void **state)
     assert_non_null(strstr(text_str(&t), "\\ pot 0, 1000 mL: north, south\n"));
     assert_non_null(strstr(text_str(&t), "\\ food 0: rich powder\n")); /* a line break would end the comment */
     assert_non_null(strstr(text_str(&t), " stock_0: + 1 x_0_0 <= 3\n"));
-    assert_non_null(strstr(text_str(&t), " hold_3:"));
-    assert_null(strstr(text_str(&t), " hold_4:"));
+    assert_non_null(strstr(text_str(&t), " hold_4:"));
+    assert_null(strstr(text_str(&t), " hold_5:"));
     text_free(&t);
     recipe_free(&r);
 }
@@ -885,6 +1055,9 @@ SUITE(recipe)
         cmocka_unit_test(without_one_food_the_others_keep_their_proportion),
         cmocka_unit_test(liquids_fill_a_pot_and_no_more),
         cmocka_unit_test(among_equal_blends_the_cheaper_food_is_taken),
+        cmocka_unit_test(a_food_without_a_largest_share_keeps_near_its_house_share),
+        cmocka_unit_test(the_last_few_hundredths_of_strength_are_spent_on_the_house_blend),
+        cmocka_unit_test(starved_water_gets_all_it_may_have_of_phosphate),
         cmocka_unit_test(a_starved_system_gets_no_stripping_food_and_not_less_than_the_house),
         cmocka_unit_test(near_a_band_edge_the_unfavourable_effect_counts),
         cmocka_unit_test(a_stripping_food_is_bounded_by_the_largest_fall_of_a_day),
@@ -904,7 +1077,10 @@ SUITE(recipe)
         cmocka_unit_test(each_amount_is_rounded_to_the_nearest_step),
         cmocka_unit_test(a_state_at_full_strength_is_rounded_down),
         cmocka_unit_test(a_measured_amount_is_not_raised_past_a_ceiling),
-        cmocka_unit_test(below_ten_steps_a_premix_measures_finer),
+        cmocka_unit_test(a_food_too_light_for_single_pots_is_premixed_once_for_all),
+        cmocka_unit_test(a_gram_is_not_thrown_away_for_a_quarter_the_pot_is_made_larger),
+        cmocka_unit_test(a_share_limit_holds_on_the_scale),
+        cmocka_unit_test(no_lot_is_opened_or_scraped_out_for_a_rest),
         cmocka_unit_test(a_larger_pot_gives_each_tank_its_planned_food),
         cmocka_unit_test(a_stronger_pot_is_given_out_in_smaller_portions),
         cmocka_unit_test(a_rescaled_portion_keeps_below_the_ceiling),

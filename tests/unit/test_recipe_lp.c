@@ -171,7 +171,7 @@ static void the_text_of_a_stage_holds_the_earlier_ones(void **state)
     box_build(&lp, x_y);
     lp_add_cost(&lp, 0, x_y[0], 1);
     lp_add_cost(&lp, 1, x_y[1], -0.25);
-    lp_write(&lp, 1, (double[]){0.5}, &t);
+    lp_write(&lp, 1, (double[]){0.5}, NULL, &t);
     assert_string_equal(text_str(&t), "Minimize\n value: - 0.25 y\nSubject To\n both: + 1 x + 1 y >= 2\n"
                                       " hold_0: + 1 x <= 0.500000000001\nBounds\n 0 <= x <= 2\n 0 <= y <= 2\nEnd\n");
     text_free(&t);

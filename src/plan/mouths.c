@@ -1,0 +1,11 @@
+/* What a mouth takes. */
+#include "neap/working.h"
+
+bool kind_takes(const struct kind *k, const struct food *food)
+{
+    bool form = food->form == FORM_PELLET   ? k->takes_pellet
+                : food->form == FORM_FROZEN ? k->takes_frozen
+                : food->form == FORM_POWDER ? k->takes_powder
+                                            : true;
+    return form && food->max_particle_um <= k->max_particle_um;
+}
