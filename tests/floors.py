@@ -85,7 +85,6 @@ CIRCLES = {
         (["capacity", "cautions", "clock", "due", "mix", "need", "plan", "safety"], "to be parted"),
     ],
     "why": [(["line", "pot", "state", "why"], "to be parted")],
-    "print": [(["clock", "sheet"], "to be parted")],
 }
 
 # Exported and not yet used by the program, each with its reason.

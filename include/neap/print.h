@@ -19,9 +19,18 @@ enum block_type {
     BLOCK_TEXT,    /* text, wrapped */
     BLOCK_ITEM,    /* mark and text, wrapped with a hanging indent: a tick box, a bullet */
     BLOCK_TABLE,
+    BLOCK_BOX,   /* a framed list: text is its title; one cell a row, each an item of its own */
     BLOCK_PLOTS, /* one or two charts, beside each other where the width allows */
     BLOCK_SPACE, /* an empty line, dropped at the top of a page */
-    BLOCK_PAGE   /* begin a new page */
+    BLOCK_PAGE   /* begin a new page, once half of this one is filled: no page but the last is left emptier than that */
+};
+
+/* A row of a table. In a head and a note the first cell stands in its column, the second runs across all others. */
+enum row_kind {
+    ROW_CELLS,
+    ROW_HEAD, /* begins a group: on one page with the row after it */
+    ROW_NOTE, /* about its group */
+    ROW_RULE
 };
 
 enum { COLUMNS_MAX = FIELDS_MAX }; /* a list may show every field of a register */
@@ -53,10 +62,12 @@ struct block {
     enum block_type type;
     bool keep;  /* on one page with the next block (a table: with its first row) */
     bool whole; /* a table that is not to be broken where a page can hold it */
+    bool drawn; /* a table whose last column is a drawing made of letters, each as wide as any other */
     const char *text, *mark;
     const struct column *columns; /* static or the arena's */
     size_t n_columns;
-    const char **cells; /* row by row; "" for none, a row whose first cell is NULL is a rule */
+    const char **cells;   /* row by row; "" for none */
+    unsigned char *kinds; /* enum row_kind, per row */
     size_t n_rows, room_rows;
     struct plot plots[PLOTS_MAX];
     size_t n_plots;
@@ -65,6 +76,7 @@ struct block {
 struct document {
     struct arena arena;       /* owns blocks and all texts that were made for them */
     const char *running_left; /* at the top of every page; the page count stands at its right */
+    const char *code;         /* what a camera is to read on every page of paper; NULL: nothing */
     struct block *blocks;
     size_t n_blocks, room_blocks;
     struct block spare; /* written to once memory has run out */
@@ -83,9 +95,14 @@ void document_page(struct document *d);
 void document_table(struct document *d, const struct column *columns, size_t n_columns);
 /* The next row of the last table: n_columns cells, an array that is copied (the texts are not). */
 void document_row(struct document *d, const char *const *cells);
+void document_row_head(struct document *d, const char *first, const char *text);
+void document_row_note(struct document *d, const char *mark, const char *text);
+void document_rule(struct document *d);
+void document_box(struct document *d, const char *title); /* its items are rows of one cell */
 /* n plots, at most PLOTS_MAX; copied, their texts and points are not. */
 void document_plots(struct document *d, const struct plot *plots, size_t n);
 void document_whole(struct document *d); /* the last table, unbroken where it can be */
+void document_drawn(struct document *d); /* the last table: its last column is a drawing */
 void document_keep(struct document *d);  /* the last block with the one after it */
 
 /*
@@ -99,8 +116,15 @@ int text_width(const char *s, size_t len);
 
 /* ---- what is printed -------------------------------------------------------------------------------------------- */
 
-/* How the sheet is wanted. Zero: metric, nothing done yet. */
+/* What of a round: all of it, the pots alone, one feeder's list, one tank's lines. */
+enum sheet_part { SHEET_ALL, SHEET_MIXING, SHEET_FEEDER, SHEET_TANK };
+
+/* How the sheet is wanted. Zero: all of it, metric, nothing done yet. */
 struct sheet_request {
+    enum sheet_part part;
+    long feeder;                         /* SHEET_FEEDER: from 1 */
+    size_t tank;                         /* SHEET_TANK */
+    const struct round *before;          /* the round before: what it cautioned of is not new; NULL: there is none */
     bool us_units;                       /* tanks in US gallons, ways in feet; portions stay in mL and g */
     const bool *done;                    /* per line of the round, by its place: marked as done; NULL: none is */
     const bool *not_given;               /* of those that are done: logged as not given; NULL: none is */
@@ -108,7 +132,11 @@ struct sheet_request {
     const char *change_hint;             /* what to do about that */
 };
 
-/* The round sheet, for the clipboard. */
+/*
+ * The round sheet, for the clipboard: the round as a whole, then what is mixed, then a list for each feeder.
+ *
+ * Errors: ERR_INPUT: the round has nothing to do for that feeder, or at that tank.
+ */
 bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request,
                     struct document *d, struct err *e);
 

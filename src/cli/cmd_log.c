@@ -240,7 +240,7 @@ const struct command command_log = {
         "given), then the amount where it was another, :0 to :4 for the response, @HH:MM for the time: 14=p1.5 "
         "15-18=:4 D1-002=r:0 21=n 22=l@09:40. A tank's name means what is still open there: D1, D1=n. Without a value: "
         "as planned; 14=- takes back. What is not named stays open and is told at the end. On a terminal, without any "
-        "of it, it asks tank by tank.",
+        "of it, it asks for a few lines at a time.",
     .example = "neap --on 2026-11-27 log --show",
     .options =
         (const struct option_row[]){

@@ -1,3 +1,4 @@
+#include "naming.h"
 #include "todays.h"
 
 #include "neap/calc.h"
@@ -5,7 +6,8 @@
 #include "neap/rescale.h"
 #include "neap/print.h"
 
-enum { SHEET_WIDTH = 80, SHEET_LINES = 62 };
+/* What was said longer ago than that is new again. Our own choice. */
+enum { SHEET_WIDTH = 80, SHEET_LINES = 62, BEFORE_DAYS = 14 };
 
 /* ---- a pot that came out larger or smaller ----------------------------------------------------------------------- */
 
@@ -47,6 +49,45 @@ static bool print_made(struct context *c, struct store *s, const struct facility
     return ok;
 }
 
+/* Which part, where one is asked for. */
+static bool take_part(const struct context *c, const struct facility *f, const struct round *r, struct sheet_request *q,
+                      struct err *e)
+{
+    const char *tank = option_text(c, "tank", NULL);
+    int n = option_given(c, "mixing") + option_given(c, "feeder") + option_given(c, "tank") + option_given(c, "made");
+    if (n > 1)
+        return err_set(e, ERR_MISUSE, NULL,
+                       "--mixing, --feeder, --tank and --made are sheets of their own; expected one");
+    if (option_given(c, "mixing"))
+        q->part = SHEET_MIXING;
+    if (option_given(c, "feeder")) {
+        q->part = SHEET_FEEDER;
+        q->feeder = (long)option_number(c, "feeder", 1);
+        if (q->feeder > r->head.feeders)
+            return err_set(e, ERR_MISUSE, NULL, "--feeder is %ld; round %ld has %ld feeder%s", q->feeder,
+                           r->head.number, r->head.feeders, r->head.feeders == 1 ? "" : "s");
+    }
+    if (!tank)
+        return true;
+    q->part = SHEET_TANK;
+    q->tank = facility_find(f, REG_TANK, tank);
+    return q->tank != REF_NONE || row_unknown(f, REG_TANK, tank, e);
+}
+
+/* The round before, for what it cautioned of; none: *before is left NULL. */
+static bool load_before(struct store *s, const struct facility *f, const struct round *r, struct arena *a,
+                        struct round *room, const struct round **before, struct err *e)
+{
+    long *numbers;
+    size_t n;
+    if (!store_round_numbers(s, r->head.day - BEFORE_DAYS, r->head.day - 1, a, &numbers, &n, e))
+        return false;
+    if (n == 0)
+        return true;
+    *before = room;
+    return store_load_round(s, f, numbers[n - 1], 0, room, e);
+}
+
 static bool print_sheet(struct context *c, struct store *s, const struct facility *f, const struct round *r,
                         struct err *e)
 {
@@ -54,8 +95,10 @@ static bool print_sheet(struct context *c, struct store *s, const struct facilit
     struct sheet_request request = {.us_units = c->us_units};
     struct todays t;
     struct document d = {0};
+    struct round before = {0};
     int lines = option_given(c, "no-pages") ? 0 : (int)option_number(c, "page-lines", SHEET_LINES);
-    bool ok = todays_read(c, s, f, r, &a, &t, e);
+    bool ok = take_part(c, f, r, &request, e) && todays_read(c, s, f, r, &a, &t, e) &&
+              load_before(s, f, r, &a, &before, &request.before, e);
     if (ok) {
         request.done = t.done;
         request.not_given = t.not_given;
@@ -65,6 +108,7 @@ static bool print_sheet(struct context *c, struct store *s, const struct facilit
                           : "To take this into account in the round under way: neap plan --from-now, then neap sheet.";
         ok = sheet_document(f, r, &request, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
     }
+    round_free(&before);
     arena_free(&a);
     document_free(&d);
     return ok;
@@ -95,12 +139,17 @@ const struct command command_sheet = {
     .summary = "print a round for the clipboard",
     .also = "print paper",
     .usage = "[ROUND]",
-    .about = "Prints a kept round, today's where no number is given: cautions, the pots, the clock, and a block of "
-             "numbered "
-             "lines for each tank. 80 columns, a form feed between pages, round and revision on each.",
+    .about =
+        "Prints a kept round, today's where no number is given: cautions, the clock and the flows to turn back on; "
+        "what "
+        "is mixed; and for each feeder a list of numbered lines in the order of work, with a tick each. 80 columns, a "
+        "form feed between pages, round and revision on each.",
     .example = "neap --on 2026-11-27 sheet",
     .options =
         (const struct option_row[]){
+            {"mixing", OPT_FLAG, .help = "only what is prepared and mixed"},
+            {"feeder", OPT_COUNT, "N", .min = 1, .max = 20, .help = "only the list of this feeder"},
+            {"tank", OPT_TEXT, "TANK", .help = "only the lines of this tank"},
             {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "lines of a page, else 62"},
             {"no-pages", OPT_FLAG, .help = "one endless page, for the screen"},
             {"made", OPT_TEXT, "POT=VOLUME", .repeats = true,

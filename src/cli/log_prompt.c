@@ -1,5 +1,5 @@
 /*
- * The round asked for at a terminal: tank by tank in the order of the sheet, Enter for as planned. Whatever is entered
+ * The round asked for at a terminal: a few lines at a time in the order of the sheet, Enter for as planned. Whatever is entered
  * with Enter is in the store before the next question, so stopping, a broken line or a lost terminal costs nothing.
  */
 #include "logging.h"
@@ -15,6 +15,7 @@ struct prompt {
     struct text question;
     bool asks_extra; /* what Tab offers */
     bool *mine;      /* per line: entered in this sitting, and so free to be typed again */
+    size_t from, to; /* the lines asked about, by their places: from up to before to */
 };
 
 /* ---- the line editor -------------------------------------------------------------------------------------------- */
@@ -174,21 +175,33 @@ static void set_question(struct prompt *p, const struct text *words)
     text_addf(&p->question, "%s> ", text_str(words));
 }
 
-/* ---- a tank ----------------------------------------------------------------------------------------------------- */
+/* ---- a few lines ------------------------------------------------------------------------------------------------ */
 
-static bool tank_spans(const struct prompt *p, size_t tank, struct text *out)
+/* A question is about no fewer lines than that, where the feeder has them. */
+enum { ASKED_LEAST = 10 };
+
+/* Where the lines asked about end: at the next tank once there are enough, and where another feeder's list begins. */
+static size_t asked_end(const struct round *r, size_t from)
+{
+    size_t to = from + 1;
+    while (to < r->n_lines && (r->lines[to].tank == r->lines[to - 1].tank ||
+                               (to - from < ASKED_LEAST && r->lines[to].feeder == r->lines[to - 1].feeder)))
+        to++;
+    return to;
+}
+
+/* "1-4,7-14": those that nobody logged yet. */
+static bool open_spans(const struct prompt *p, struct text *out)
 {
     const struct logging *lg = p->lg;
     bool any = false;
-    for (size_t i = 0; i < lg->r.n_lines; i++) {
-        const struct line *l = &lg->r.lines[i];
-        if (l->tank != tank || log_find(&lg->log, l->number))
+    for (size_t i = p->from; i < p->to; i++) {
+        if (log_find(&lg->log, lg->r.lines[i].number))
             continue;
         size_t last = i;
-        while (last + 1 < lg->r.n_lines && lg->r.lines[last + 1].tank == tank &&
-               !log_find(&lg->log, lg->r.lines[last + 1].number))
+        while (last + 1 < p->to && !log_find(&lg->log, lg->r.lines[last + 1].number))
             last++;
-        text_addf(out, "%s%ld", any ? "," : "", l->number);
+        text_addf(out, "%s%ld", any ? "," : "", lg->r.lines[i].number);
         if (last > i)
             text_addf(out, "-%ld", lg->r.lines[last].number);
         any = true;
@@ -197,15 +210,26 @@ static bool tank_spans(const struct prompt *p, size_t tank, struct text *out)
     return any;
 }
 
-static void show_lines(const struct prompt *p, size_t tank)
+static void tank_names(const struct prompt *p, struct text *out)
+{
+    const struct round *r = &p->lg->r;
+    for (size_t i = p->from; i < p->to; i++) {
+        bool said = false;
+        for (size_t k = p->from; k < i && !said; k++)
+            said = r->lines[k].tank == r->lines[i].tank;
+        if (!said)
+            text_addf(out, "%s%s", i > p->from ? ", " : "", p->lg->f.tanks[r->lines[i].tank].name);
+    }
+}
+
+static void show_lines(const struct prompt *p)
 {
     const struct logging *lg = p->lg;
-    for (size_t i = 0; i < lg->r.n_lines; i++) {
+    for (size_t i = p->from; i < p->to; i++) {
         const struct line *l = &lg->r.lines[i];
         const struct given *g = log_find(&lg->log, l->number);
         struct text what = {0}, was = {0};
-        if (l->tank != tank)
-            continue;
+        text_addf(&what, "%s: ", lg->f.tanks[l->tank].name);
         line_words(&lg->f, l, &what);
         if (g)
             log_given_words(&lg->f, l, g, &was);
@@ -292,15 +316,15 @@ static bool put_words(struct prompt *p, const char *words, struct err *e)
     return true;
 }
 
-/* words: the tank's name. What is still open there, after whatever others did meanwhile. */
+/* What is still open of the lines asked about, after whatever others did meanwhile. */
 static bool put_rest(struct prompt *p, const char *words, struct err *e)
 {
     struct logging *lg = p->lg;
-    size_t tank = facility_named(&lg->f, REG_TANK, words);
     struct given g;
-    for (size_t i = 0; i < lg->r.n_lines; i++) {
+    (void)words;
+    for (size_t i = p->from; i < p->to; i++) {
         const struct line *l = &lg->r.lines[i];
-        if (l->tank != tank || log_find(&lg->log, l->number))
+        if (log_find(&lg->log, l->number))
             continue;
         logging_planned(lg, l, &g);
         if (!logging_line(lg, &g, e))
@@ -312,33 +336,34 @@ static bool put_rest(struct prompt *p, const char *words, struct err *e)
 
 static void say_help(void)
 {
-    printf("  Enter  all as planned, or the rest of the tank\n"
+    printf("  Enter  all as planned, or what is left of these lines\n"
            "  7=r:0 12=p0.5 20-22=:4 31=n 33=l@09:40 7=-   what differs; - takes back\n"
            "  D1-002=r   D1=n                              the same by colony, or the rest of a tank\n"
-           "  e      show the lines      l  later: leave the tank open      s  stop; what was entered is kept\n"
+           "  e      show the lines      l  later: leave these open      s  stop; what was entered is kept\n"
            "  Tab    codes and scores\n");
 }
 
 /* *on false: stop. */
-static bool ask_tank(struct prompt *p, size_t tank, bool *on, struct err *e)
+static bool ask_lines(struct prompt *p, bool *on, struct err *e)
 {
-    const char *name = p->lg->f.tanks[tank].name;
     struct text answer = {0};
     bool ok = true;
     for (;;) {
         struct text spans = {0}, words = {0};
-        bool open = tank_spans(p, tank, &spans);
-        text_addf(&words, "%s %s", name, text_str(&spans));
+        bool open = open_spans(p, &spans);
+        tank_names(p, &words);
+        text_addf(&words, " %s", text_str(&spans));
         set_question(p, &words);
-        text_free(&spans);
         text_free(&words);
-        if (!open || !(*on = ask(p, &answer)) || strcmp(text_str(&answer), "l") == 0)
-            break;
-        if (strcmp(text_str(&answer), "e") == 0)
-            show_lines(p, tank);
-        else if (strcmp(text_str(&answer), "?") == 0)
+        bool answered = open && (*on = ask(p, &answer)) && strcmp(text_str(&answer), "l") != 0;
+        if (answered && strcmp(text_str(&answer), "e") == 0)
+            show_lines(p);
+        else if (answered && strcmp(text_str(&answer), "?") == 0)
             say_help();
-        else if (!(ok = answer.len == 0 ? keep(p, put_rest, name, e) : keep(p, put_words, text_str(&answer), e)))
+        else if (answered)
+            ok = answer.len == 0 ? keep(p, put_rest, text_str(&spans), e) : keep(p, put_words, text_str(&answer), e);
+        text_free(&spans);
+        if (!answered || !ok)
             break;
     }
     text_free(&answer);
@@ -420,14 +445,11 @@ static void say_head(const struct logging *lg)
     printf("Enter: as planned. Else what differs, such as 7=r:0 12=p0.5. s: stop and keep. ?: more.\n");
 }
 
-static bool ask_tanks(struct prompt *p, bool *on, struct err *e)
+static bool ask_round(struct prompt *p, bool *on, struct err *e)
 {
-    for (size_t i = 0; *on && i < p->lg->r.n_lines; i++) {
-        size_t tank = p->lg->r.lines[i].tank;
-        bool first = true;
-        for (size_t k = 0; k < i && first; k++)
-            first = p->lg->r.lines[k].tank != tank;
-        if (first && !ask_tank(p, tank, on, e))
+    for (p->from = 0; *on && p->from < p->lg->r.n_lines; p->from = p->to) {
+        p->to = asked_end(&p->lg->r, p->from);
+        if (!ask_lines(p, on, e))
             return false;
     }
     return true;
@@ -440,7 +462,7 @@ bool logging_prompt(struct logging *lg, struct err *e)
     if (!prompt_open(&p, lg, e))
         return false;
     say_head(lg);
-    bool ok = ask_tanks(&p, &on, e);
+    bool ok = ask_round(&p, &on, e);
     lg->again = again;
     ok = ok && ask_pots(&p, &on, e) && ask_extras(&p, &on, e);
     prompt_close(&p);

@@ -72,7 +72,7 @@ void logging_open_lines(const struct logging *lg, struct text *out);
 /* The state of the round as a page, or as JSON where that is asked for. */
 bool logging_show(struct logging *lg, struct text *out, struct err *e);
 
-/* The prompt, tank by tank; each is kept as it is confirmed. */
+/* The prompt, a few lines at a time; each answer is kept as it is given. */
 bool logging_prompt(struct logging *lg, struct err *e);
 
 #endif

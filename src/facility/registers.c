@@ -38,7 +38,7 @@ static const char *const need_names[] = {"regular", "obligate", "optional", NULL
 static const char *const action_names[] = {"broadcast", "fish", "flow-off", "target", "flow-on", NULL};
 static const char *const outcome_names[] = {"given", "part", "late", "refused", "not-given", NULL};
 static const char *const sample_names[] = {"before", "after", NULL};
-static const char *const caution_part_names[] = {"heed", "before", "next", "tank", NULL};
+static const char *const caution_part_names[] = {"heed", "before", "next", "tank", "always", NULL};
 static const char *const device_names[] = {"skimmer", "uv", "ozone", "carbon", "roller", "dosing", "return", NULL};
 static const char *const off_for_names[] = {"broadcast", "feeding", "both", "nothing", NULL};
 static const char *const tally_names[] = {"sold", "died", "divided", "found", "moved", "split", NULL};
@@ -316,7 +316,7 @@ static const struct field caution_fields[] = {
     ROUND_KEY(caution),
     FIELD(FIELD_COUNT, caution, rank, "place on the sheet", IS_KEY),
     FIELD(FIELD_CHOICE, caution, part,
-          "a caution for the round, to do before it, to see to for the next, or a caution at a tank", IS_REQUIRED,
+          "a caution of the day, to do before the round, to see to for the next, at a tank, or of every round", IS_REQUIRED,
           ONE_OF(caution_part_names)),
     FIELD(FIELD_REF, caution, tank, "part tank: under its heading", TO(REG_TANK)),
     FIELD(FIELD_TEXT, caution, text, "the caution in words", IS_REQUIRED),

@@ -250,8 +250,8 @@ static bool heed_prepare(struct working *w, const struct round *r, struct err *e
                          unit_name(food), food->prepare))
             return false;
         if ((food->form == FORM_FROZEN || food->lead_d <= 2) &&
-            !caution_add(w, CAUTION_NEXT, e, "For the next round, if it is like this one: %.10g %s of %s.",
-                         measured(w, food, units), unit_name(food), food->name))
+            !caution_add(w, CAUTION_NEXT, e, "%s: %.10g %s, if the next round is like this one.", food->name,
+                         measured(w, food, units), unit_name(food)))
             return false;
     }
     return true;

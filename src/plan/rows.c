@@ -1,4 +1,4 @@
-/* The round as rows: pots with their foods from lots, and the numbered lines in the order of the sheet. */
+/* The round as rows: pots with their foods from lots, and the numbered lines in the order of work. */
 #include "neap/stock.h"
 #include "neap/working.h"
 
@@ -370,7 +370,7 @@ static bool write_step(struct writing *in, const struct order_step *s)
     return true;
 }
 
-/* A tank's block on the sheet stands where its visit begins: where hands stay longest. */
+/* Where a tank's visit begins: where hands stay longest. */
 static int block_start(const struct order_plan *plan, size_t tank)
 {
     int first = INT_MAX, feed = INT_MAX;
@@ -410,6 +410,27 @@ static bool write_blocks(struct writing *in)
     return true;
 }
 
+/* A line as it was written down: by tank and time, which a pass needs to know what the one before it left. */
+static int by_work(const void *left, const void *right)
+{
+    const struct line *a = left, *b = right;
+    if (a->feeder != b->feeder)
+        return a->feeder < b->feeder ? -1 : 1;
+    if (a->start_min != b->start_min)
+        return a->start_min < b->start_min ? -1 : 1;
+    if (a->end_min != b->end_min)
+        return a->end_min < b->end_min ? -1 : 1;
+    return (a->number > b->number) - (a->number < b->number);
+}
+
+/* Numbered as they are worked through: each feeder's list, by the clock. */
+static void number_lines(struct round *r)
+{
+    qsort(r->lines, r->n_lines, sizeof *r->lines, by_work);
+    for (size_t i = 0; i < r->n_lines; i++)
+        r->lines[i].number = (long)i + 1;
+}
+
 static bool writing_begin(struct writing *in, struct err *e)
 {
     struct working *w = in->w;
@@ -445,6 +466,7 @@ bool working_rows(struct working *w, struct round *r, struct err *e)
         return false;
     if (!write_blocks(&in))
         return err_memory(e);
+    number_lines(r);
     put_waitings(w, r);
     return true;
 }

@@ -51,7 +51,7 @@ static bool care_of_palytoxin(struct working *w, const struct round *r, struct e
         text_addf(&names, "%zu of today's tanks", n);
         ok = !names.failed || err_memory(e);
     }
-    ok = ok && (n == 0 || caution_add(w, CAUTION_HEED, e,
+    ok = ok && (n == 0 || caution_add(w, CAUTION_ALWAYS, e,
                                       "Zoanthids or palythoa, fed (marked *) or not, in %s: treat each as toxic "
                                       "(palytoxin). Whole gloves, eye cover, a long tube; never heat, boil or scrub "
                                       "them dry. Metallic taste, eye pain or feeling ill: stop, wash, get medical help "
@@ -75,7 +75,7 @@ static bool is_handled(const struct round *r, const struct facility *f, int form
 
 static bool care_of_food(struct working *w, const struct round *r, struct err *e)
 {
-    return caution_add(w, CAUTION_HEED, e,
+    return caution_add(w, CAUTION_ALWAYS, e,
                        "Foods hold fish, shellfish or egg, and so does their dust. Allergic, or a cough that eases on "
                        "days off: let someone else handle them. Weigh powder low and slowly, wet it soon.%s",
                        is_handled(r, w->f, FORM_FROZEN) ? " Thawed food: use within 12 h, never refreeze." : "");
@@ -83,36 +83,15 @@ static bool care_of_food(struct working *w, const struct round *r, struct err *e
 
 static bool care_of_skin_and_current(struct working *w, struct err *e)
 {
-    return caution_add(w, CAUTION_HEED, e,
+    return caution_add(w, CAUTION_ALWAYS, e,
                        "Cover cuts, wear gloves, wash after the round; siphon with a bulb or pump, never by mouth. A "
                        "lump, spreading redness or fever after a scrape: see a doctor and say aquarium.") &&
-           caution_add(w, CAUTION_HEED, e,
+           caution_add(w, CAUTION_ALWAYS, e,
                        "Switch flow with dry hands, outside the splash; sockets on a fault interrupter. House rules, "
                        "local codes and licensed advice come first.");
 }
 
-/* The last n cautions to the front, in their order. */
-static bool bring_forward(struct working *w, size_t n, struct err *e)
-{
-    struct caution *all = arena_alloc(w->a, w->n_cautions, sizeof *all);
-    if (!all)
-        return err_memory(e);
-    size_t before = w->n_cautions - n;
-    memcpy(all, w->cautions + before, n * sizeof *all);
-    if (before > 0)
-        memcpy(all + n, w->cautions, before * sizeof *all);
-    for (size_t i = 0; i < w->n_cautions; i++)
-        all[i].rank = (long)i + 1;
-    w->cautions = all;
-    w->room_cautions = w->n_cautions;
-    return true;
-}
-
 bool working_safety(struct working *w, const struct round *r, struct err *e)
 {
-    size_t before = w->n_cautions;
-    if (r->n_lines == 0)
-        return true;
-    return care_of_palytoxin(w, r, e) && care_of_food(w, r, e) && care_of_skin_and_current(w, e) &&
-           bring_forward(w, w->n_cautions - before, e);
+    return r->n_lines == 0 || (care_of_palytoxin(w, r, e) && care_of_food(w, r, e) && care_of_skin_and_current(w, e));
 }

@@ -1,32 +1,10 @@
 /*
- * The clock of the round sheet, from the round's lines alone: a strip of all tanks for the eye, the flows to turn back
- * on with the minute each must not pass, and for each feeder a list of what is his to do, in time order.
+ * The clock of the round sheet, from the round's lines alone: its steps in time order, a strip of all tanks for the eye,
+ * and the flows to turn back on with the minute each must not pass.
  */
 #include "sheet.h"
 
 /* ---- flows ------------------------------------------------------------------------------------------------------ */
-
-static const char *latest_words(struct sheet *s, const struct line *on)
-{
-    int latest_min = flow_on_latest_min(s->f, s->r, on);
-    return latest_min < INT_MAX ? clock_words(s, latest_min) : "";
-}
-
-static const char *tank_words(struct sheet *s, const struct line *l)
-{
-    return *l->note ? document_format(s->d, "%s, %s", s->f->tanks[l->tank].name, l->note) : s->f->tanks[l->tank].name;
-}
-
-static bool is_done(const struct sheet *s, const struct line *l)
-{
-    return s->done && s->done[l - s->r->lines];
-}
-
-/* Nobody is to do it any more. */
-static bool is_off(const struct sheet *s, const struct line *l)
-{
-    return s->changes && s->changes->off[l - s->r->lines];
-}
 
 /* ---- the strip -------------------------------------------------------------------------------------------------- */
 
@@ -181,6 +159,14 @@ static const char *short_name(struct sheet *s, const struct strip *p, const char
     return document_format(s->d, "%.*s", (int)len, name);
 }
 
+static bool is_first_step_at(const struct sheet *s, size_t step)
+{
+    for (size_t i = 0; i < step; i++)
+        if (s->r->lines[s->steps[i]].tank == s->r->lines[s->steps[step]].tank)
+            return false;
+    return true;
+}
+
 static void put_strip(struct sheet *s)
 {
     struct strip p;
@@ -197,14 +183,15 @@ static void put_strip(struct sheet *s)
     document_keep(s->d);
     document_table(s->d, columns, 2);
     document_whole(s->d);
+    document_drawn(s->d);
     document_row(s->d, (const char *const[]){"", strip_scale(s, &p)});
-    for (size_t i = 0; i < s->r->n_lines; i++) {
-        size_t tank = s->r->lines[i].tank;
-        if (i == 0 || tank != s->r->lines[i - 1].tank)
+    for (size_t i = 0; i < s->n_steps; i++) {
+        size_t tank = s->r->lines[s->steps[i]].tank;
+        if (is_first_step_at(s, i))
             document_row(s->d,
                          (const char *const[]){short_name(s, &p, s->f->tanks[tank].name), strip_of_tank(s, &p, tank)});
     }
-    document_row(s->d, (const char *const[]){NULL, NULL});
+    document_rule(s->d);
     for (long feeder = 1; feeder <= s->r->head.feeders; feeder++)
         document_row(
             s->d, (const char *const[]){document_format(s->d, "feeder %ld", feeder), strip_of_feeder(s, &p, feeder)});
@@ -227,9 +214,9 @@ static void put_flow(struct sheet *s, const struct line *on)
         off ? clock_words(s, off->start_min) : "",
         off ? document_format(s->d, "%ld", off->feeder) : "",
         latest_words(s, on),
-        is_done(s, on)  ? "done"
-        : is_off(s, on) ? "skip"
-                        : "[ ] __:__",
+        line_is_done(s, on)  ? "done"
+        : line_is_off(s, on) ? "skip"
+                             : "[ ] __:__",
     };
     document_row(s->d, cells);
 }
@@ -241,7 +228,7 @@ static const struct column switch_columns[] = {
     {"was off", 9, false}, {"on at", 7, false},  {"who", 3, true},     {"is on", 9, false},
 };
 
-static void put_switches(struct sheet *s)
+void put_switches(struct sheet *s)
 {
     if (s->r->n_switchings == 0)
         return;
@@ -262,257 +249,16 @@ static void put_switches(struct sheet *s)
     }
 }
 
-/* Of one system, minute and feeder, off or on: one tick for all. false: another one stands for it. */
-static bool begins_turn(const struct sheet *s, size_t at, bool on)
-{
-    const struct switching *w = &s->r->switchings[at];
-    for (size_t i = 0; i < at; i++) {
-        const struct switching *b = &s->r->switchings[i];
-        if (b->system == w->system && (on ? b->on_min == w->on_min && b->on_feeder == w->on_feeder
-                                          : b->off_min == w->off_min && b->off_feeder == w->off_feeder))
-            return false;
-    }
-    return true;
-}
-
-static void put_turn(struct sheet *s, size_t at, bool on)
-{
-    const struct switching *w = &s->r->switchings[at];
-    struct text what = {0}, numbers = {0};
-    for (size_t i = at; i < s->r->n_switchings; i++) {
-        const struct switching *b = &s->r->switchings[i];
-        if (b->system != w->system || (on ? b->on_min != w->on_min || b->on_feeder != w->on_feeder
-                                          : b->off_min != w->off_min || b->off_feeder != w->off_feeder))
-            continue;
-        text_addf(&what, "%s%s", what.len ? ", " : on ? "SWITCH ON: " : "SWITCH OFF: ", device_titles[b->device]);
-        text_addf(&numbers, "%ss%ld", numbers.len ? ", " : "", b->number);
-    }
-    const char *cells[] = {clock_words(s, on ? w->on_min : w->off_min), s->f->systems[w->system].name,
-                           document_format(s->d, "%s", text_str(&what)),
-                           document_format(s->d, "%s", text_str(&numbers)), "[ ] __:__"};
-    s->d->failed = s->d->failed || what.failed || numbers.failed;
-    document_row(s->d, cells);
-    text_free(&what);
-    text_free(&numbers);
-}
-
-static void put_batch(struct sheet *s, const struct batch *b)
-{
-    const struct pot *p = &s->r->pots[b->pot];
-    const char *cells[] = {
-        clock_words(s, b->mix_min), document_format(s->d, "pot %s%s", p->pot, p->late ? " (late)" : ""),
-        b->number > 1 ? document_format(s->d, "OLD: throw away, mix %.0f mL anew", b->made_ml)
-                      : document_format(s->d, "mix %.0f mL, good until %s", b->made_ml, clock_words(s, b->old_min)),
-        "", "[ ]"};
-    document_row(s->d, cells);
-}
-
-/* What a feeder switches and mixes from one minute up to another: before the steps of that minute. */
-static void put_turns(struct sheet *s, long feeder, int after_min, int until_min)
-{
-    for (int minute = after_min + 1; minute <= until_min;) {
-        int next_min = INT_MAX;
-        for (size_t i = 0; i < s->r->n_switchings; i++) {
-            const struct switching *w = &s->r->switchings[i];
-            if (w->off_feeder == feeder && w->off_min >= minute)
-                next_min = lesser(next_min, w->off_min);
-            if (w->on_feeder == feeder && w->on_min >= minute)
-                next_min = lesser(next_min, w->on_min);
-        }
-        for (size_t i = 0; i < s->n_batches; i++)
-            if (s->batches[i].feeder == feeder && s->batches[i].mix_min >= minute)
-                next_min = lesser(next_min, s->batches[i].mix_min);
-        if (next_min > until_min || next_min == INT_MAX)
-            return;
-        for (size_t i = 0; i < s->r->n_switchings; i++) {
-            const struct switching *w = &s->r->switchings[i];
-            if (w->off_feeder == feeder && w->off_min == next_min && begins_turn(s, i, false))
-                put_turn(s, i, false);
-            if (w->on_feeder == feeder && w->on_min == next_min && begins_turn(s, i, true))
-                put_turn(s, i, true);
-        }
-        for (size_t i = 0; i < s->n_batches; i++)
-            if (s->batches[i].feeder == feeder && s->batches[i].mix_min == next_min)
-                put_batch(s, &s->batches[i]);
-        minute = next_min + 1;
-    }
-}
-
-/* ---- a feeder's list -------------------------------------------------------------------------------------------- */
-
-static const struct column list_columns[] = {
-    {"clock", 6, false}, {"tank", 0, false}, {"action", 30, false}, {"lines", 9, false}, {"done at", 9, false},
-};
-
-/* "A, B": the pots that a step is fed from. */
-static const char *pot_words(struct sheet *s, const struct line *first, const struct line *last)
-{
-    const char *pots = first->pot;
-    for (const struct line *l = first + 1; l <= last; l++) {
-        const struct line *same = first;
-        while (strcmp(same->pot, l->pot) != 0)
-            same++;
-        if (same == l)
-            pots = document_format(s->d, "%s, %s", pots, l->pot);
-    }
-    return pots;
-}
-
-static const char *action_words(struct sheet *s, const struct line *first, const struct line *last)
-{
-    switch (first->action) {
-    case ACTION_BROADCAST:
-        return into_shared_water(first) ? document_format(s->d, "broadcast into %s's water",
-                                                          s->f->systems[s->f->tanks[first->tank].system].name)
-                                        : "broadcast, flow on";
-    case ACTION_FISH: return "feed the fish";
-    case ACTION_FLOW_OFF: return document_format(s->d, "FLOW OFF, %.0f min at most", off_limit_min(s->f, first->tank));
-    case ACTION_TARGET:
-        return document_format(
-            s->d, strchr(pot_words(s, first, last), ',') ? "feed from %s until %s" : "feed from pot %s until %s",
-            pot_words(s, first, last), clock_words(s, last->end_min));
-    default: return document_format(s->d, "FLOW ON, look; by %s", latest_words(s, first));
-    }
-}
-
-/* Lines of one tank, action, pass and minute are one step at the tank; a broadcast may be for several. */
-static bool same_step(const struct sheet *s, const struct line *a, const struct line *b)
-{
-    return same_broadcast(s->f, a, b) || (a->tank == b->tank && a->action == b->action && a->pass == b->pass &&
-                                          a->start_min == b->start_min && a->feeder == b->feeder);
-}
-
-static int step_order(const struct line *a, const struct line *b)
-{
-    if (a->start_min != b->start_min)
-        return a->start_min < b->start_min ? -1 : 1;
-    if (a->end_min != b->end_min)
-        return a->end_min < b->end_min ? -1 : 1;
-    return a->number < b->number ? -1 : 1;
-}
-
-/* "9-10, 76": the numbers of a step's lines, and its tanks, each once: a broadcast into shared water is for several. */
-static void step_words(struct sheet *s, size_t first, const char **numbers, const char **tanks)
-{
-    const struct line *lines = s->r->lines;
-    struct text n = {0}, t = {0};
-    for (size_t i = first, run = first; i < s->r->n_lines; i++) {
-        if (!same_step(s, &lines[first], &lines[i]))
-            continue;
-        bool follows = i > first && same_step(s, &lines[first], &lines[i - 1]);
-        if (!follows) {
-            text_addf(&n, "%s%ld", i > first ? ", " : "", lines[i].number);
-            run = i;
-        }
-        if (!follows || lines[i].tank != lines[i - 1].tank)
-            text_addf(&t, "%s%s", i > first ? ", " : "", s->f->tanks[lines[i].tank].name);
-        bool ends = i + 1 == s->r->n_lines || !same_step(s, &lines[first], &lines[i + 1]);
-        if (ends && i > run)
-            text_addf(&n, "-%ld", lines[i].number);
-    }
-    *numbers = document_format(s->d, "%s", text_str(&n));
-    *tanks = document_format(s->d, "%s", text_str(&t));
-    s->d->failed = s->d->failed || n.failed || t.failed;
-    text_free(&n);
-    text_free(&t);
-}
-
-static void put_step(struct sheet *s, size_t first)
-{
-    const struct line *a = &s->r->lines[first], *b = a;
-    bool done = true, off = true, none = true, flow = a->action == ACTION_FLOW_ON || a->action == ACTION_FLOW_OFF;
-    const char *numbers, *tanks;
-    for (size_t i = first; i < s->r->n_lines; i++)
-        if (same_step(s, a, &s->r->lines[i])) {
-            b = &s->r->lines[i];
-            done = done && is_done(s, b);
-            off = off && (is_done(s, b) || is_off(s, b));
-            none = none && s->not_given && s->not_given[i];
-        }
-    step_words(s, first, &numbers, &tanks);
-    const char *cells[] = {
-        clock_words(s, a->start_min),
-        flow ? tank_words(s, a) : tanks,
-        action_words(s, a, b),
-        numbers,
-        none   ? "none"
-        : done ? "done"
-        : off  ? "skip"
-        : flow ? "[ ] __:__"
-               : "[ ]",
-    };
-    document_row(s->d, cells);
-}
-
-static bool begins_step(const struct sheet *s, size_t i)
-{
-    for (size_t k = 0; k < i; k++)
-        if (same_step(s, &s->r->lines[k], &s->r->lines[i]))
-            return false;
-    return true;
-}
-
-/* The first line of each step, by time. */
-static size_t *steps_by_time(struct sheet *s, size_t *n)
-{
-    size_t *firsts = arena_alloc(&s->d->arena, s->r->n_lines, sizeof *firsts);
-    *n = 0;
-    if (!firsts)
-        s->d->failed = true;
-    for (size_t i = 0; firsts && i < s->r->n_lines; i++) {
-        if (!begins_step(s, i))
-            continue;
-        size_t at = (*n)++;
-        for (; at > 0 && step_order(&s->r->lines[i], &s->r->lines[firsts[at - 1]]) < 0; at--)
-            firsts[at] = firsts[at - 1];
-        firsts[at] = i;
-    }
-    return firsts;
-}
-
-static void put_list(struct sheet *s, long feeder, const size_t *steps, size_t n)
-{
-    bool any = false;
-    for (size_t i = 0; i < n; i++)
-        any = any || s->r->lines[steps[i]].feeder == feeder;
-    if (!any)
-        return;
-    document_space(s->d);
-    document_heading(s->d, document_format(s->d, "FEEDER %ld: MY LIST", feeder));
-    document_keep(s->d);
-    document_table(s->d, list_columns, COUNT_OF(list_columns));
-    document_whole(s->d);
-    int said_min = INT_MIN;
-    for (size_t i = 0; i < n; i++) {
-        const struct line *l = &s->r->lines[steps[i]];
-        if (l->feeder != feeder)
-            continue;
-        put_turns(s, feeder, said_min, l->start_min);
-        said_min = l->start_min;
-        put_step(s, steps[i]);
-    }
-    put_turns(s, feeder, said_min, INT_MAX - 1);
-}
-
 void put_clock(struct sheet *s)
 {
-    size_t n;
-    size_t *steps = steps_by_time(s, &n);
-    if (!steps)
-        return;
-    document_page(s->d);
+    document_space(s->d);
     document_heading(s->d, "THE CLOCK");
-    document_keep(s->d);
     put_strip(s);
     document_space(s->d);
     document_heading(s->d, "FLOWS TO TURN BACK ON");
-    document_keep(s->d);
     document_table(s->d, flow_columns, COUNT_OF(flow_columns));
     document_whole(s->d);
-    for (size_t i = 0; i < n; i++)
-        if (s->r->lines[steps[i]].action == ACTION_FLOW_ON)
-            put_flow(s, &s->r->lines[steps[i]]);
-    put_switches(s);
-    for (long feeder = 1; feeder <= s->r->head.feeders; feeder++)
-        put_list(s, feeder, steps, n);
+    for (size_t i = 0; i < s->n_steps; i++)
+        if (s->r->lines[s->steps[i]].action == ACTION_FLOW_ON)
+            put_flow(s, &s->r->lines[s->steps[i]]);
 }

@@ -81,24 +81,73 @@ void document_table(struct document *d, const struct column *columns, size_t n_c
     b->n_columns = n_columns;
 }
 
-void document_row(struct document *d, const char *const *cells)
+/* The cells of a new row; NULL: no memory. */
+static const char **add_row(struct document *d, enum row_kind kind)
 {
     if (d->failed)
-        return;
+        return NULL;
     struct block *b = &d->blocks[d->n_blocks - 1];
     if (b->n_rows == b->room_rows) {
         size_t room = b->room_rows ? b->room_rows * 2 : 16;
         const char **moved = arena_alloc(&d->arena, room * b->n_columns, sizeof *moved);
-        if (!moved) {
+        unsigned char *kinds = arena_alloc(&d->arena, room, 1);
+        if (!moved || !kinds) {
             d->failed = true;
-            return;
+            return NULL;
         }
-        if (b->n_rows)
+        if (b->n_rows) {
             memcpy(moved, b->cells, b->n_rows * b->n_columns * sizeof *moved);
+            memcpy(kinds, b->kinds, b->n_rows);
+        }
         b->cells = moved;
+        b->kinds = kinds;
         b->room_rows = room;
     }
-    memcpy(&b->cells[b->n_rows++ * b->n_columns], cells, b->n_columns * sizeof *cells);
+    b->kinds[b->n_rows] = (unsigned char)kind;
+    const char **cells = &b->cells[b->n_rows++ * b->n_columns];
+    for (size_t i = 0; i < b->n_columns; i++)
+        cells[i] = "";
+    return cells;
+}
+
+void document_row(struct document *d, const char *const *cells)
+{
+    const char **row = add_row(d, ROW_CELLS);
+    if (row)
+        memcpy(row, cells, d->blocks[d->n_blocks - 1].n_columns * sizeof *cells);
+}
+
+static void add_across(struct document *d, enum row_kind kind, const char *first, const char *text)
+{
+    const char **row = add_row(d, kind);
+    if (row) {
+        row[0] = first;
+        row[1] = text;
+    }
+}
+
+void document_row_head(struct document *d, const char *first, const char *text)
+{
+    add_across(d, ROW_HEAD, first, text);
+}
+
+void document_row_note(struct document *d, const char *mark, const char *text)
+{
+    add_across(d, ROW_NOTE, mark, text);
+}
+
+void document_rule(struct document *d)
+{
+    add_row(d, ROW_RULE);
+}
+
+void document_box(struct document *d, const char *title)
+{
+    static const struct column items[] = {{"", 0, false}};
+    struct block *b = add_block(d, BLOCK_BOX);
+    b->text = title;
+    b->columns = items;
+    b->n_columns = 1;
 }
 
 void document_plots(struct document *d, const struct plot *plots, size_t n)
@@ -112,6 +161,12 @@ void document_whole(struct document *d)
 {
     if (d->n_blocks > 0)
         d->blocks[d->n_blocks - 1].whole = true;
+}
+
+void document_drawn(struct document *d)
+{
+    if (d->n_blocks > 0)
+        d->blocks[d->n_blocks - 1].drawn = true;
 }
 
 void document_keep(struct document *d)

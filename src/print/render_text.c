@@ -4,10 +4,11 @@
  */
 #include "plot.h"
 
-enum { WIDTH_LEAST = 40, COLUMN_LEAST = 6, GAP = 1 };
+enum { WIDTH_LEAST = 40, COLUMN_LEAST = 6, GAP = 1, PAGE_HEAD = 2 };
 
 struct page_maker {
     int width, page_lines;
+    int limit;          /* lines that a page of this section is filled to: no more than page_lines */
     struct text *pages; /* finished lines, with form feeds */
     int line;           /* lines on this page so far */
     int page;
@@ -106,7 +107,7 @@ static void begin_page(struct page_maker *p)
     text_add(p->pages, "                \n");
     text_add_char(p->pages, '=', (size_t)p->width);
     text_add(p->pages, "\n");
-    p->line = 2;
+    p->line = PAGE_HEAD;
 }
 
 static void number_pages(struct page_maker *p)
@@ -131,13 +132,13 @@ static void end_line(struct page_maker *p)
 /* Room for so many lines, on this page or a new one. */
 static void need_lines(struct page_maker *p, int lines)
 {
-    if (p->page_lines > 0 && (p->page == 0 || p->line + lines > p->page_lines))
+    if (p->page_lines > 0 && (p->page == 0 || p->line + lines > p->limit))
         begin_page(p);
 }
 
 static bool at_top(const struct page_maker *p)
 {
-    return p->page_lines > 0 ? p->page == 0 || p->line <= 2 : p->pages->len == 0;
+    return p->page_lines > 0 ? p->page == 0 || p->line <= PAGE_HEAD : p->pages->len == 0;
 }
 
 /* ---- blocks ----------------------------------------------------------------------------------------------------- */
@@ -171,31 +172,93 @@ static void column_widths(const struct block *b, int width, int *widths)
         widths[flexible] = left > COLUMN_LEAST ? left : COLUMN_LEAST;
 }
 
+/* A text also takes the room of the empty cells behind it. */
+static int cell_width(const struct block *b, const char *const *cells, const int *widths, size_t i)
+{
+    int width = widths[i];
+    for (size_t k = i + 1; k < b->n_columns && *cells[i] && !*cells[k] && !b->columns[i].right; k++)
+        width += GAP + widths[k];
+    return width;
+}
+
 static int row_lines(const struct block *b, const char *const *cells, const int *widths)
 {
     int lines = 1;
     for (size_t i = 0; i < b->n_columns; i++) {
-        int n = wrapped_lines(cells[i] ? cells[i] : "", widths[i]);
+        int n = wrapped_lines(cells[i], cell_width(b, cells, widths, i));
         lines = n > lines ? n : lines;
     }
     return lines;
+}
+
+static const char *const *row_cells(const struct block *b, size_t row)
+{
+    return (const char *const *)&b->cells[row * b->n_columns];
+}
+
+/* What a head or a note leaves for its text, behind its first column. */
+static int across_width(const struct block *b, const int *widths)
+{
+    int width = 0;
+    for (size_t i = 1; i < b->n_columns; i++)
+        width += widths[i] + (i > 1 ? GAP : 0);
+    return width;
+}
+
+static int kind_lines(const struct block *b, size_t row, const int *widths)
+{
+    switch ((enum row_kind)b->kinds[row]) {
+    case ROW_RULE: return 1;
+    case ROW_HEAD:
+    case ROW_NOTE: return wrapped_lines(row_cells(b, row)[1], across_width(b, widths));
+    case ROW_CELLS: break;
+    }
+    return row_lines(b, row_cells(b, row), widths);
+}
+
+/* A head stays with its notes and with the first row under them. */
+static int group_lines(const struct block *b, size_t row, const int *widths)
+{
+    int lines = kind_lines(b, row, widths);
+    while (b->kinds[row] != ROW_CELLS && b->kinds[row] != ROW_RULE && row + 1 < b->n_rows)
+        lines += kind_lines(b, ++row, widths);
+    return lines;
+}
+
+static void put_cell(struct page_maker *p, const char *s, int width, int line, bool right)
+{
+    const char *begin;
+    size_t len = wrapped_line(s, width, line, &begin);
+    int pad = width - text_width(begin, len);
+    pad = pad < 0 ? 0 : pad;
+    text_add_char(p->pages, ' ', right ? (size_t)pad : 0);
+    text_add_n(p->pages, begin, len);
+    text_add_char(p->pages, ' ', right ? 0 : (size_t)pad);
 }
 
 static void put_row(struct page_maker *p, const struct block *b, const char *const *cells, const int *widths)
 {
     int lines = row_lines(b, cells, widths);
     for (int line = 0; line < lines; line++) {
-        for (size_t i = 0; i < b->n_columns; i++) {
-            const char *begin;
-            size_t len = wrapped_line(cells[i], widths[i], line, &begin);
-            int pad = widths[i] - text_width(begin, len);
-            pad = pad < 0 ? 0 : pad;
-            if (i > 0)
-                text_add_char(p->pages, ' ', GAP);
-            text_add_char(p->pages, ' ', b->columns[i].right ? (size_t)pad : 0);
-            text_add_n(p->pages, begin, len);
-            text_add_char(p->pages, ' ', b->columns[i].right ? 0 : (size_t)pad);
+        for (size_t i = 0; i < b->n_columns;) {
+            int width = cell_width(b, cells, widths, i), taken = widths[i];
+            text_add_char(p->pages, ' ', i > 0 ? GAP : 0);
+            put_cell(p, cells[i], width, line, b->columns[i].right);
+            for (i++; taken < width; i++)
+                taken += GAP + widths[i];
         }
+        end_line(p);
+    }
+}
+
+static void put_across(struct page_maker *p, const struct block *b, const char *const *cells, const int *widths)
+{
+    int width = across_width(b, widths), lines = wrapped_lines(cells[1], width);
+    for (int line = 0; line < lines; line++) {
+        need_lines(p, 1);
+        put_cell(p, line == 0 ? cells[0] : "", widths[0], 0, b->columns[0].right);
+        text_add_char(p->pages, ' ', GAP);
+        put_cell(p, cells[1], width, line, false);
         end_line(p);
     }
 }
@@ -239,19 +302,62 @@ static void put_table(struct page_maker *p, const struct block *b)
     bool headed = false;
     column_widths(b, p->width, widths);
     for (size_t r = 0; r < b->n_rows; r++) {
-        const char *const *cells = (const char *const *)&b->cells[r * b->n_columns];
-        int lines = cells[0] ? row_lines(b, cells, widths) : 1;
         int before = p->page;
-        need_lines(p, lines + (headed ? 0 : head_lines(b, widths)));
+        need_lines(p, group_lines(b, r, widths) + (headed ? 0 : head_lines(b, widths)));
         if (!headed || p->page != before)
             put_head(p, b, widths);
         headed = true;
-        if (cells[0])
-            put_row(p, b, cells, widths);
-        else
-            put_rule(p);
+        switch ((enum row_kind)b->kinds[r]) {
+        case ROW_RULE: put_rule(p); break;
+        case ROW_HEAD:
+        case ROW_NOTE: put_across(p, b, row_cells(b, r), widths); break;
+        case ROW_CELLS: put_row(p, b, row_cells(b, r), widths); break;
+        }
     }
 }
+
+/* ---- boxes ------------------------------------------------------------------------------------------------------ */
+
+static int box_lines(const struct block *b, int width)
+{
+    int lines = 2;
+    for (size_t r = 0; r < b->n_rows; r++)
+        lines += wrapped_lines(row_cells(b, r)[0], width - 6);
+    return lines;
+}
+
+static void put_box_edge(struct page_maker *p, const char *title)
+{
+    int left = p->width - 2;
+    text_add(p->pages, "+");
+    if (*title) {
+        text_addf(p->pages, "- %s ", title);
+        left -= text_width(title, strlen(title)) + 3;
+    }
+    text_add_char(p->pages, '-', left > 0 ? (size_t)left : 0);
+    text_add(p->pages, "+");
+    end_line(p);
+}
+
+static void put_box(struct page_maker *p, const struct block *b)
+{
+    put_box_edge(p, b->text);
+    for (size_t r = 0; r < b->n_rows; r++) {
+        const char *item = row_cells(b, r)[0];
+        int lines = wrapped_lines(item, p->width - 6);
+        for (int line = 0; line < lines; line++) {
+            need_lines(p, 1);
+            text_add(p->pages, line == 0 ? "| - " : "|   ");
+            put_cell(p, item, p->width - 6, line, false);
+            text_add(p->pages, " |");
+            end_line(p);
+        }
+    }
+    need_lines(p, 1);
+    put_box_edge(p, "");
+}
+
+/* ---- charts ----------------------------------------------------------------------------------------------------- */
 
 static bool plots_fit(const struct block *b, int width)
 {
@@ -279,8 +385,8 @@ static void put_plots(struct page_maker *p, const struct block *b)
         }
 }
 
-/* Lines that a block and what it must stay with take at the least. */
-static int least_lines(const struct document *d, size_t at, int width)
+/* Lines that a block and what it must stay with take at the least; broken: also where it would rather be whole. */
+static int least_lines(const struct document *d, size_t at, int width, bool broken)
 {
     int lines = 0, widths[COLUMNS_MAX];
     for (; at < d->n_blocks; at++) {
@@ -293,11 +399,12 @@ static int least_lines(const struct document *d, size_t at, int width)
         case BLOCK_TABLE:
             column_widths(b, width, widths);
             lines += head_lines(b, widths);
-            for (size_t r = 0; r < b->n_rows && (r == 0 || b->whole); r++)
-                lines += b->cells[r * b->n_columns]
-                             ? row_lines(b, (const char *const *)&b->cells[r * b->n_columns], widths)
-                             : 1;
+            for (size_t r = 0; r < b->n_rows && b->whole && !broken; r++)
+                lines += kind_lines(b, r, widths);
+            if (b->n_rows > 0 && (!b->whole || broken))
+                lines += group_lines(b, 0, widths);
             break;
+        case BLOCK_BOX: lines += broken ? 2 : box_lines(b, width); break;
         case BLOCK_PLOTS: lines += plots_lines(b, width); break;
         case BLOCK_PAGE: return lines;
         }
@@ -307,11 +414,15 @@ static int least_lines(const struct document *d, size_t at, int width)
     return lines;
 }
 
-/* A block that asks for more than a page is begun where it stands: it has to be broken anyhow. */
+/*
+ * A block that asks for more than a page is begun where it stands: it has to be broken anyhow. So is one that would leave
+ * more than half of this page empty.
+ */
 static int lines_together(const struct page_maker *p, const struct document *d, size_t at)
 {
-    int lines = least_lines(d, at, p->width);
-    return p->page_lines > 0 && lines > p->page_lines - 2 ? 1 : lines;
+    int lines = least_lines(d, at, p->width, false);
+    bool breaks = lines > p->page_lines - PAGE_HEAD || (p->line + lines > p->limit && p->line < p->page_lines / 2);
+    return p->page_lines > 0 && p->page > 0 && breaks ? least_lines(d, at, p->width, true) : lines;
 }
 
 static void put_block(struct page_maker *p, const struct document *d, size_t at)
@@ -324,16 +435,63 @@ static void put_block(struct page_maker *p, const struct document *d, size_t at)
     case BLOCK_TEXT: put_wrapped(p, "", b->text); break;
     case BLOCK_ITEM: put_wrapped(p, b->mark, b->text); break;
     case BLOCK_TABLE: put_table(p, b); break;
+    case BLOCK_BOX: put_box(p, b); break;
     case BLOCK_PLOTS: put_plots(p, b); break;
     case BLOCK_SPACE:
-        if (!at_top(p) && (p->page_lines == 0 || p->line < p->page_lines))
+        if (!at_top(p) && (p->page_lines == 0 || p->line < p->limit))
             end_line(p);
         break;
     case BLOCK_PAGE:
-        if (p->page_lines > 0 && !at_top(p))
-            begin_page(p);
+        if (p->page_lines > 0 && p->line >= p->page_lines / 2)
+            p->line = p->page_lines; /* full: the next block begins a page */
         break;
     }
+}
+
+/* ---- sections --------------------------------------------------------------------------------------------------- */
+
+/* Where the section that begins at a block ends: behind its last block, at the next page break. */
+static size_t section_end(const struct document *d, size_t at)
+{
+    while (at < d->n_blocks && d->blocks[at].type != BLOCK_PAGE)
+        at++;
+    return at;
+}
+
+static void put_section(struct page_maker *p, const struct document *d, size_t from, size_t until)
+{
+    for (size_t i = from; i < until; i++)
+        put_block(p, d, i);
+}
+
+/* Pages that the section would add if they were filled to a limit. */
+static int section_pages(const struct page_maker *p, const struct document *d, size_t from, size_t until, int limit)
+{
+    struct text scratch = {0};
+    struct page_maker trial = *p;
+    trial.limit = limit;
+    trial.pages = &scratch;
+    trial.count_at = NULL;
+    trial.n_pages = trial.room_pages = 0;
+    put_section(&trial, d, from, until);
+    int pages = trial.page - p->page;
+    free(trial.count_at);
+    text_free(&scratch);
+    return pages;
+}
+
+/* The pages of a section are filled alike, so that its last is no scrap. */
+static void put_even_section(struct page_maker *p, const struct document *d, size_t from, size_t until)
+{
+    p->limit = p->page_lines;
+    int pages = section_pages(p, d, from, until, p->page_lines);
+    for (int limit = p->page_lines / 2; pages > 1 && limit < p->page_lines; limit++)
+        if ((limit > p->line || p->line >= p->page_lines) && section_pages(p, d, from, until, limit) == pages) {
+            p->limit = limit;
+            break;
+        }
+    put_section(p, d, from, until);
+    p->limit = p->page_lines;
 }
 
 bool render_text(const struct document *d, int width, int page_lines, struct text *out, struct err *e)
@@ -341,11 +499,20 @@ bool render_text(const struct document *d, int width, int page_lines, struct tex
     struct page_maker p = {
         .width = width < WIDTH_LEAST ? WIDTH_LEAST : width,
         .page_lines = page_lines,
+        .limit = page_lines,
         .pages = out,
         .running = d->running_left ? d->running_left : "",
     };
-    for (size_t i = 0; i < d->n_blocks; i++)
-        put_block(&p, d, i);
+    bool parted = section_end(d, 0) < d->n_blocks;
+    for (size_t at = 0, end; at < d->n_blocks; at = end) {
+        if (d->blocks[at].type == BLOCK_PAGE)
+            put_block(&p, d, at++);
+        end = section_end(d, at);
+        if (parted && page_lines > 0)
+            put_even_section(&p, d, at, end);
+        else
+            put_section(&p, d, at, end);
+    }
     number_pages(&p);
     free(p.count_at);
     return d->failed || p.failed || out->failed ? err_memory(e) : true;

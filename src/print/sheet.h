@@ -7,17 +7,36 @@
 struct sheet {
     const struct facility *f;
     const struct round *r;
+    const struct round *before;          /* the round before; NULL: none */
     const bool *done;                    /* per line, by its place; NULL: none is */
     const struct round_changes *changes; /* NULL: none */
     const bool *not_given;               /* of those that are done; NULL: none is */
     const struct batch *batches;         /* by the minute they are mixed */
     size_t n_batches;
     bool us;
+    size_t *steps; /* the first line of each step at a tank, by time */
+    size_t n_steps;
     struct document *d;
 };
 
 const char *clock_words(struct sheet *s, int minute);
+const char *amount_words(struct sheet *s, const struct food *food, double units);
+const char *food_words(struct sheet *s, const struct line *l); /* with its lot */
+bool line_is_done(const struct sheet *s, const struct line *l);
+bool line_is_off(const struct sheet *s, const struct line *l);    /* nobody is to do it any more */
+const char *latest_words(struct sheet *s, const struct line *on); /* when a flow must run again; "" for no limit */
+const char *tank_words(struct sheet *s, const struct line *l);    /* and what its flow shares a pump with */
 
-void put_clock(struct sheet *s); /* clock.c: the strip, the flows to turn back on, a list per feeder */
+/* Lines of one tank, action, pass and minute are one step at the tank; a broadcast may be for several. */
+bool same_step(const struct sheet *s, const struct line *a, const struct line *b);
+
+bool sheet_steps(struct sheet *s); /* finds the steps; false: no memory */
+
+void put_clock(struct sheet *s);               /* clock.c: the strip, and the flows to turn back on */
+void put_switches(struct sheet *s);            /* clock.c: what is off while a system is fed */
+void put_mixing(struct sheet *s);              /* mixing.c: what to prepare, the pots, what goes into shared water */
+bool put_feeder(struct sheet *s, long feeder); /* lists.c: a feeder's list; false: he has nothing to do */
+bool put_tank(struct sheet *s, size_t tank);   /* lists.c: all lines of a tank; false: it has none */
+void put_cautions(struct sheet *s, enum caution_part part, const char *heading, const char *mark);
 
 #endif

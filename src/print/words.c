@@ -1,7 +1,14 @@
+#include "neap/calc.h"
 #include "neap/week.h"
 #include "words.h"
 
 #include <ctype.h>
+
+const char *volume_words(struct document *d, double litres, bool us_units)
+{
+    return us_units ? document_format(d, "%.0f US gal", us_gal_from_litres(litres))
+                    : document_format(d, "%.0f L", litres);
+}
 
 const char *day_words(struct document *d, int day)
 {

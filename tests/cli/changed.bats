@@ -49,14 +49,13 @@ flat() { tr '\n' ' ' <<<"$output" | tr -s ' '; }
 
 @test "a flow that is off when its tank is held comes on again" {
     has morning
-    off=$(neap sheet --no-pages | awk '/^D1 \(/ { on = 1 } on && /FLOW OFF/ { print $1; exit }')
+    off=$(sqlite3 "$NEAP_DB" "SELECT number FROM line WHERE tank = 'D1' AND action = 'flow-off'")
     [ -n "$off" ]
     neap log 1 "1-$off"
     neap hold tank D1 --reason crashed
     run neap plan --from-now --now 09:00
     [ "$status" -eq 0 ]
-    run neap sheet --no-pages
-    awk '/^D1 \(/ { on = 1 } on && /FLOW ON/ { exit !/__:__/ }' <<<"$output"
+    neap sheet --tank D1 --no-pages | grep "FLOW ON, look.*\[ \]__:__"
 }
 
 @test "deaths, a move, a recalled lot and a worse test are told on the sheet" {

@@ -53,7 +53,7 @@ log_until() {
     # the sheet says so, and marks what is done
     neap sheet >sheet
     grep -q "The clock was set anew at 08:58" sheet
-    grep -q "FLOW ON, look; by .* done$" sheet
+    grep -Eq "FLOW ON, look; by .* done +____$" sheet
     neap why 5 A | grep -q "The clock was set anew since"
     never grep -q "no longer works out" <<<"$(neap why 5 A)"
     # the sheet of the first plan is still in hand somewhere: its lines are the same
@@ -89,8 +89,14 @@ log_until() {
     [ "$(sed -n '/THE CLOCK/,/^---/p' sheet | grep -c '|$')" -ge "$(db "SELECT count(DISTINCT tank) FROM line WHERE action = 'flow-on'")" ]
     grep -q "^feeder 1 " sheet
     grep -q "FEEDER 2: MY LIST" sheet
+    # every line has its tick, once, and a feeder's numbers rise as the morning goes on
+    for feeder in 1 2; do
+        neap sheet --feeder $feeder --no-pages | sed -nE 's/^([0-9:]{5})? +([0-9]+) .*\[ \].*/\2/p' >numbers
+        diff numbers <(db "SELECT number FROM line WHERE feeder = $feeder ORDER BY number")
+        diff numbers <(db "SELECT number FROM line WHERE feeder = $feeder ORDER BY start_min, end_min, number")
+    done
     [ "$(grep -c "FLOW ON, look; by" sheet)" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
-    [ "$(sed -n '/FLOWS TO TURN BACK ON/,/MY LIST/p' sheet | grep -c '\[ \] __:__')" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
+    [ "$(sed -n '/FLOWS TO TURN BACK ON/,/NOT FED/p' sheet | grep -c '\[ \] __:__')" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
 }
 
 @test "the calendar has an alarm for each flow on, in a file that is written whole or not at all" {

@@ -210,7 +210,7 @@ part|0.5|2" ]
     [ "$(sql "SELECT round(amount, 6) FROM line WHERE round = 3 AND colony = 'N3-001'")" = "$(sql "SELECT round(0.75 * $full, 6)")" ]
     run neap --on 2026-11-29 sheet --no-pages
     [[ $output == *"Look closely at N3-001 in N3"* ]]
-    [[ $output == *"0.75 of the portion"* ]]
+    [[ $(tr -s '\n ' ' ' <<<"$output") == *"0.75 of the portion"* ]]
 }
 
 @test "a file logs a round, all or nothing, and the same file changes nothing" {

@@ -7,8 +7,12 @@ load helper
     run neap sheet --no-pages
     [ "$status" -eq 0 ]
     [[ $output == *"in here, fed or not: gloves and eye cover"* ]]
-    awk '/^N1 \(/ { on = 1 } on && /in here, fed or not/ { found = 1 } /FLOW ON/ { on = 0 } END { exit !found }' <<<"$output"
-    tr '\n' ' ' <<<"$output" | tr -s ' ' >flat
+    neap sheet --tank N1 --no-pages | grep "in here, fed or not"
+    for feeder in 1 2; do # whoever feeds N1 is told at N1
+        neap sheet --feeder $feeder --no-pages | grep -A1 "N1 (" | grep "^    !.*in here, fed or not" && told=yes
+    done
+    [ "$told" = yes ]
+    tr '\n|' '  ' <<<"$output" | tr -s ' ' >flat
     grep -q "fed (marked \*) or not, in [^:]*N1[^:]*: treat each as toxic" flat
 }
 
@@ -40,7 +44,9 @@ load helper
     [[ $output == *"palytoxin"* ]]
     [[ $output == *"Cover cuts"* ]]
     [[ $output == *"let someone else handle them"* ]]
-    [ "$(grep -n "palytoxin" <<<"$output" | head -1 | cut -d: -f1)" -lt "$(grep -n "is on hold" <<<"$output" | head -1 | cut -d: -f1)" ]
+    # in the box at the foot of what is about the whole round, not among what is new
+    box=$(sed -n '/^+- EVERY ROUND/,/^+---/p' <<<"$output")
+    [[ $box == *palytoxin* && $box == *"Cover cuts"* && $box != *"on hold"* ]]
 }
 
 @test "allergy is spoken of without frozen food, and thawing only with it" {
@@ -53,4 +59,16 @@ load helper
     run neap sheet --no-pages
     [[ $output == *"hold fish, shellfish or egg"* ]]
     [[ $output != *"Thawed food"* ]]
+}
+
+@test "what the last sheet said already stands behind what is new today" {
+    has round
+    neap --on 2026-11-27 log 1 --all >/dev/null
+    neap hold tank S2 --reason "pump out" --until 2026-12-20 >/dev/null
+    "$NEAP" --on 2026-11-28 plan --effort 0.1
+    run "$NEAP" --on 2026-11-28 sheet --no-pages
+    new=$(sed -n '/^CAUTIONS: NEW TODAY/,/^CAUTIONS: AS/p' <<<"$output")
+    old=$(sed -n '/^CAUTIONS: AS ON THE LAST SHEET/,/^THE CLOCK/p' <<<"$output")
+    [[ $new == *"Tank S2 is on hold"* && $new != *"Discard lot OE-22"* ]]
+    [[ $old == *"Discard lot OE-22"* && $old != *"Tank S2"* ]]
 }

@@ -7,7 +7,7 @@ setup_suite() {
     cp "$NEAP_DB" "$BATS_SUITE_TMPDIR/demo.neap" # the last to close a store leaves it in one file
     "$neap" --on 2026-11-27 plan --effort 0.1
     cp "$NEAP_DB" "$BATS_SUITE_TMPDIR/round.neap"
-    sqlite3 "$NEAP_DB" "CREATE TEMP TABLE n AS SELECT number, row_number() OVER (ORDER BY tank, number) AS k FROM line;
+    sqlite3 "$NEAP_DB" "CREATE TEMP TABLE n AS SELECT number, row_number() OVER (ORDER BY tank, start_min, number) AS k FROM line;
         UPDATE line SET number = 1000 + (SELECT k FROM n WHERE n.number = line.number);
         UPDATE line SET number = number - 1000;"
     mv "$NEAP_DB" "$BATS_SUITE_TMPDIR/morning.neap"

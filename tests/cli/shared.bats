@@ -37,11 +37,11 @@ share_display() {
     [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' sheet)" -le 80 ]
     for food in "amino-acid liquid" "live phytoplankton"; do
         all=$(db "SELECT CAST(sum(amount) AS INTEGER) FROM line WHERE revision = 2 AND $casts AND tank <> 'D3' AND food = '$food'")
-        sed -n '/^BROADCAST INTO SHARED WATER/,/^THE CLOCK/p' sheet | grep "$food" | grep -q " $all mL ____"
+        sed -n '/^BROADCAST INTO SHARED WATER/,/^FEEDER/p' sheet | grep "$food" | grep -q " $all mL ____"
     done
-    grep -Eq "^[0-9:]+  D1, D2 +broadcast into display's water " sheet
-    grep -q "part, into display's water" sheet
-    [ "$(sed -n '/MY LIST/,$p' sheet | grep -c "broadcast into display's water")" -eq 2 ]
+    grep -q "Into display's water, measured once, for D1, D2:" sheet
+    grep -q "D1: its part, amino-acid liquid" sheet
+    [ "$(sed -n '/MY LIST/,$p' sheet | grep -c "Into display's water, measured once")" -eq 2 ]
     line=$(db "SELECT max(number) FROM line WHERE revision = 2 AND $casts AND tank = 'D2'")
     neap why "$line" | grep -q "of this food in all  *$all mL"
     neap why "$line" | grep -q "into display's water"
@@ -54,12 +54,12 @@ share_display() {
     now=$(date -u -d "2026-11-27 $from UTC +4 min" +%H:%M)
     neap log 1 --revision 2 $(db "SELECT number FROM line WHERE revision = 2 AND end_min <= '$now' AND tank <> 'D2'") >/dev/null
     neap plan --from-now --now "$now" | grep -q "none late"
-    neap sheet --no-pages | sed -n '/SHARED WATER/,/THE CLOCK/p' | grep -c " mL *done" | grep -qx 0    # D2's are open
+    neap sheet --no-pages | sed -n '/SHARED WATER/,/^FEEDER/p' | grep -c " mL *done" | grep -qx 0    # D2's are open
     [ "$(db "SELECT DISTINCT start_min FROM line WHERE revision = 3 AND action = 'broadcast' AND tank IN ('D1', 'D2')")" = "$from" ]
     [ "$(db "SELECT count(*) FROM line a JOIN line b USING (number) WHERE a.revision = 2 AND b.revision = 3
         AND a.tank = 'D2' AND a.action = 'target' AND a.start_min = b.start_min")" -gt 0 ]
     neap log 1 --revision 3 --all >/dev/null
-    neap sheet --no-pages | sed -n '/SHARED WATER/,/THE CLOCK/p' | grep -c " mL *done" | grep -qx 4
+    neap sheet --no-pages | sed -n '/SHARED WATER/,/^FEEDER/p' | grep -c " mL *done" | grep -qx 4
 }
 
 # bats test_tags=plain

@@ -40,12 +40,12 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
         WHERE action = 'target' AND feeding = 'target' ORDER BY number LIMIT 1")
     kind=$(db "SELECT kind FROM colony WHERE code = '$colony'")
     portion=$(db "SELECT portion_ml FROM kind WHERE name = '$kind'")
-    neap set kind "$kind" portion_ml=0.1
+    neap set kind "$kind" portion_ml=0.15
     run neap why "$colony"
     [ "$status" -eq 0 ]
     flat=$(echo "$output" | tr -s '\n ' ' ')
     [[ $flat == *"1 entry was made since the round was kept"* ]]
-    [[ $flat == *"portion per mouth: was $portion mL, is 0.1 mL now."* ]]
+    [[ $flat == *"portion per mouth: was $portion mL, is 0.15 mL now."* ]]
 }
 
 # bats test_tags=plain
@@ -158,7 +158,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     on=$(db "SELECT start_min FROM line WHERE number = $line")
     runs=$(db "SELECT end_min FROM line WHERE number = $line")
     neap sheet --no-pages >sheet
-    grep " $line FLOW ON $on " sheet
+    grep "^$on *$line N1: FLOW ON, look; by " sheet
     grep "^$on .* N1 .*\[ \] __:__$" sheet
     neap why "$line" | grep "^$on: switch it on then; the water runs at $runs$"
 }

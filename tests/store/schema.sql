@@ -263,7 +263,7 @@ CREATE TABLE caution (
     round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
     revision INTEGER NOT NULL CHECK (revision BETWEEN 1 AND 1000000),
     rank INTEGER NOT NULL CHECK (rank >= 0),
-    part TEXT NOT NULL CHECK (part IN ('heed', 'before', 'next', 'tank')),
+    part TEXT NOT NULL CHECK (part IN ('heed', 'before', 'next', 'tank', 'always')),
     tank TEXT REFERENCES tank,
     text TEXT NOT NULL CHECK (length(text) <= 400),
     FOREIGN KEY (round, revision) REFERENCES round (number, revision),

@@ -538,9 +538,11 @@ static void lines_are_numbered(const struct round *r)
 {
     for (size_t i = 0; i < r->n_lines; i++)
         holds(r->lines[i].number == (long)i + 1, "lines are numbered from 1");
-    for (size_t i = 1; i < r->n_lines; i++)
-        for (size_t k = 0; k + 1 < i && r->lines[i].tank != r->lines[i - 1].tank; k++)
-            holds(r->lines[k].tank != r->lines[i].tank, "a tank's lines stand together");
+    for (size_t i = 1; i < r->n_lines; i++) {
+        const struct line *a = &r->lines[i - 1], *b = &r->lines[i];
+        holds(a->feeder <= b->feeder, "a feeder's lines stand together");
+        holds(a->feeder != b->feeder || a->start_min <= b->start_min, "a feeder's lines stand in the order of work");
+    }
 }
 
 /* ---- two plans, one facility ------------------------------------------------------------------------------------- */

@@ -179,6 +179,83 @@ static void a_whole_table_is_not_broken_where_a_page_can_hold_it(void **state)
     free(out);
 }
 
+static void a_head_runs_across_its_table_and_stays_with_the_row_after_it(void **state)
+{
+    (void)state;
+    static const struct column columns[] = {{"no", 3, true}, {"what", 0, false}, {"mL", 6, true}};
+    for (int before = 0; before < 12; before++) {
+        struct document d = {0};
+        for (int i = 0; i < before; i++)
+            document_text(&d, "filling");
+        document_table(&d, columns, 3);
+        document_row_head(&d, "", "a head that is wider than its column is");
+        document_row_note(&d, "!", "noted");
+        document_row(&d, (const char *const[]){"1", "row", "2.5"});
+        char *out = drawn(&d, 44, 12);
+        assert_non_null(strstr(out, "    a head that is wider than its column is\n  ! noted\n  1 row "));
+        free(out);
+    }
+}
+
+static void a_text_takes_the_room_of_empty_cells_behind_it(void **state)
+{
+    (void)state;
+    static const struct column columns[] = {{"what", 0, false}, {"each", 8, true}, {"mL", 6, true}};
+    struct document d = {0};
+    document_table(&d, columns, 3);
+    document_row(&d, (const char *const[]){"thirty letters and more in one", "", "2.5"});
+    document_row(&d, (const char *const[]){"thirty letters and more in one", "3 x", "2.5"});
+    char *out = drawn(&d, 40, 0);
+    assert_non_null(strstr(out, "thirty letters and more in one       2.5\n"));
+    assert_non_null(strstr(out, "thirty letters and more       3 x    2.5\nin one\n"));
+    free(out);
+}
+
+static void a_box_is_closed_on_all_sides(void **state)
+{
+    (void)state;
+    struct document d = {0};
+    document_box(&d, "ALWAYS");
+    document_row(&d, (const char *const[]){"look before you put a hand in the water"});
+    char *out = drawn(&d, 40, 0);
+    assert_string_equal(out, "+- ALWAYS -----------------------------+\n"
+                             "| - look before you put a hand in the  |\n"
+                             "|   water                              |\n"
+                             "+--------------------------------------+\n");
+    free(out);
+}
+
+static size_t lines_of_page(const char *out, int page)
+{
+    while (page-- > 0)
+        out = strchr(out, '\f') + 1;
+    size_t n = 0;
+    for (; *out && *out != '\f'; out++)
+        n += *out == '\n';
+    return n;
+}
+
+static void a_section_fills_its_pages_alike_and_no_page_before_the_last_is_half_empty(void **state)
+{
+    (void)state;
+    enum { LINES = 20 };
+    for (int first = 1; first < 60; first++) {
+        struct document d = {0};
+        for (int i = 0; i < first; i++)
+            document_text(&d, "first");
+        document_page(&d);
+        for (int i = 0; i < 15; i++)
+            document_text(&d, "second");
+        char *out = drawn(&d, 40, LINES);
+        int pages = (int)count_of(out, "\f") + 1;
+        for (int i = 0; i + 1 < pages; i++)
+            assert_true(lines_of_page(out, i) >= LINES / 2 && lines_of_page(out, i) <= LINES);
+        assert_int_equal(count_of(out, "first\n"), first);
+        assert_int_equal(count_of(out, "second\n"), 15);
+        free(out);
+    }
+}
+
 static void a_document_that_ran_out_of_memory_is_not_drawn(void **state)
 {
     (void)state;
@@ -204,6 +281,10 @@ SUITE(print)
         cmocka_unit_test(no_page_is_longer_than_asked),
         cmocka_unit_test(a_heading_is_never_left_alone_at_the_foot_of_a_page),
         cmocka_unit_test(a_whole_table_is_not_broken_where_a_page_can_hold_it),
+        cmocka_unit_test(a_head_runs_across_its_table_and_stays_with_the_row_after_it),
+        cmocka_unit_test(a_text_takes_the_room_of_empty_cells_behind_it),
+        cmocka_unit_test(a_box_is_closed_on_all_sides),
+        cmocka_unit_test(a_section_fills_its_pages_alike_and_no_page_before_the_last_is_half_empty),
         cmocka_unit_test(a_document_that_ran_out_of_memory_is_not_drawn),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

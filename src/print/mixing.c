@@ -1,0 +1,257 @@
+/* What is prepared and mixed before anybody goes to a tank, and what goes into shared water. */
+#include "sheet.h"
+
+#include "neap/figures.h"
+
+/* ---- pots ------------------------------------------------------------------------------------------------------- */
+
+static const struct column pot_columns[] = {
+    {"", 3, false},      {"in this order", 0, false}, {"lot", 12, false},   {"amount", 9, true},
+    {"scoops", 6, true}, {"allowed", 13, true},       {"weighed", 9, true},
+};
+
+/*
+ * A measure may be off by a step or a twentieth, whichever is more; of a few steps by none, since each is too much of it. Common
+ * practice, no source.
+ */
+static const char *allowed_words(struct sheet *s, double step, double amount)
+{
+    enum { FEW_STEPS = 5 };
+    int decimals = step_decimals(step);
+    double off = fmax(step, round_down_to(amount / 20, step));
+    if (amount < (FEW_STEPS - 0.5) * step)
+        return document_format(s->d, "just %.*f", decimals, amount);
+    return document_format(s->d, "%.*f to %.*f", decimals, amount - off, decimals, amount + off);
+}
+
+static double step_of(const struct sheet *s, const struct food *food)
+{
+    return food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.liquid_step_ml;
+}
+
+/* What a pot's table has in mL adds up to its volume, so each is printed to the digit that it is measured to. */
+static const char *measured_ml(struct sheet *s, double ml)
+{
+    return document_format(s->d, "%.*f mL", step_decimals(s->f->settings.liquid_step_ml), ml);
+}
+
+static void put_premixed(struct sheet *s, const struct pot_food *pf)
+{
+    const char *cells[] = {
+        "[ ]",
+        document_format(s->d, "premix of %s", s->f->foods[pf->food].name),
+        pf->lot == REF_NONE ? "" : s->f->lots[pf->lot].code,
+        measured_ml(s, pf->premix_take_ml),
+        "",
+        allowed_words(s, s->f->settings.liquid_step_ml, pf->premix_take_ml),
+        "________",
+    };
+    document_row(s->d, cells);
+}
+
+static void put_pot_food(struct sheet *s, const struct pot_food *pf)
+{
+    const struct food *food = &s->f->foods[pf->food];
+    if (pf->premix_ml > 0) {
+        put_premixed(s, pf);
+        return;
+    }
+    const char *cells[] = {
+        "[ ]",
+        food->name,
+        pf->lot == REF_NONE ? "" : s->f->lots[pf->lot].code,
+        amount_words(s, food, pf->amount_units),
+        food->scoop_g > 0 ? document_format(s->d, "%.1f", pf->amount_units / food->scoop_g) : "",
+        allowed_words(s, step_of(s, food), pf->amount_units),
+        "________",
+    };
+    document_row(s->d, cells);
+}
+
+static const struct column premix_columns[] = {
+    {"", 3, false},           {"premix of", 0, false}, {"lot", 12, false},   {"weigh", 9, true},
+    {"make up to", 11, true}, {"pots", 14, false},     {"weighed", 9, true},
+};
+
+static void put_premix(struct sheet *s, const struct pot_food *first)
+{
+    const struct food *food = &s->f->foods[first->food];
+    double units = 0;
+    struct text pots = {0};
+    for (size_t i = 0; i < s->r->n_pot_foods; i++) {
+        const struct pot_food *pf = &s->r->pot_foods[i];
+        if (pf->food != first->food || pf->premix_ml <= 0)
+            continue;
+        units += pf->premix_units;
+        text_addf(&pots, "%s%s", pots.len > 0 ? ", " : "", pf->pot);
+    }
+    const char *cells[] = {
+        "[ ]",
+        food->name,
+        first->lot == REF_NONE ? "" : s->f->lots[first->lot].code,
+        amount_words(s, food, units),
+        document_format(s->d, "%.0f mL", first->premix_ml),
+        document_format(s->d, "%s", text_str(&pots)),
+        "________",
+    };
+    text_free(&pots);
+    document_row(s->d, cells);
+}
+
+/* What is too little to weigh for single pots is weighed once for the round. */
+static void put_premixes(struct sheet *s)
+{
+    bool headed = false;
+    for (size_t i = 0; i < s->r->n_pot_foods; i++) {
+        bool first = s->r->pot_foods[i].premix_ml > 0;
+        for (size_t k = 0; k < i && first; k++)
+            first = s->r->pot_foods[k].premix_ml <= 0 || s->r->pot_foods[k].food != s->r->pot_foods[i].food;
+        if (!first)
+            continue;
+        if (!headed) {
+            document_space(s->d);
+            document_heading(s->d, "PREMIXES, ONCE FOR ALL POTS");
+            document_text(s->d, "Weigh, make up with clean salt water, stir each time before a part is drawn.");
+            document_keep(s->d);
+            document_table(s->d, premix_columns, COUNT_OF(premix_columns));
+            document_whole(s->d);
+        }
+        headed = true;
+        put_premix(s, &s->r->pot_foods[i]);
+    }
+}
+
+/* What is out of the ordinary, a line each. */
+static void put_pot_notes(struct sheet *s, const char *note)
+{
+    while (*note) {
+        const char *end = strstr(note, "; ");
+        size_t len = end ? (size_t)(end - note) : strlen(note);
+        document_item(s->d, "-", document_format(s->d, "%.*s", (int)len, note));
+        document_keep(s->d);
+        note += len + (end ? 2 : 0);
+    }
+}
+
+/* "Feeder 1 mixes it at 08:12; what is left at 10:12 is thrown away." */
+static void put_batches(struct sheet *s, const struct pot *p)
+{
+    for (size_t i = 0; i < s->n_batches; i++) {
+        const struct batch *b = &s->batches[i];
+        if (b->pot != (size_t)(p - s->r->pots))
+            continue;
+        const char *what = b->made_ml < p->made_ml ? document_format(s->d, "%.0f mL, %.2f of every amount below,",
+                                                                     b->made_ml, b->made_ml / p->made_ml)
+                                                   : "it";
+        document_text(s->d, document_format(s->d, "Feeder %ld mixes %s at %s; what is left at %s is thrown away.",
+                                            b->feeder, what, clock_words(s, b->mix_min), clock_words(s, b->old_min)));
+        document_keep(s->d);
+    }
+}
+
+static void put_pot(struct sheet *s, const struct pot *p)
+{
+    const char *strength = p->late ? document_format(s->d, "%.1f g dry per 100 mL", p->strength_g_per_100ml)
+                                   : document_format(s->d, "%.2f g per 100 mL, %.2f of house strength",
+                                                     p->strength_g_per_100ml, p->factor);
+    document_space(s->d);
+    document_heading(s->d, document_format(s->d, "POT %s%s for %s", p->pot,
+                                           p->late ? " (late: mix just before use)" : "", p->systems));
+    document_text(s->d, document_format(s->d, "Make up to %.10g mL: %.1f mL for the corals, the rest is loss. %s.",
+                                        p->made_ml, p->need_ml, strength));
+    document_keep(s->d);
+    put_batches(s, p);
+    put_pot_notes(s, p->note);
+    document_table(s->d, pot_columns, COUNT_OF(pot_columns));
+    document_whole(s->d);
+    const char *water[] = {"[ ]",     "clean salt water",
+                           "",        measured_ml(s, p->water_ml),
+                           "",        document_format(s->d, "to %.10g mL", p->made_ml),
+                           "________"};
+    document_row(s->d, water);
+    for (size_t i = 0; i < s->r->n_pot_foods; i++)
+        if (strcmp(s->r->pot_foods[i].pot, p->pot) == 0)
+            put_pot_food(s, &s->r->pot_foods[i]);
+}
+
+/* ---- broadcasts into shared water ------------------------------------------------------------------------------- */
+
+static const struct column shared_columns[] = {
+    {"", 3, false},      {"clock", 6, false}, {"who", 3, true},      {"food", 0, false},
+    {"into", 21, false}, {"in all", 7, true}, {"measured", 8, true},
+};
+
+static bool same_measure(const struct sheet *s, const struct line *a, const struct line *b)
+{
+    return into_shared_water(a) && into_shared_water(b) && same_broadcast(s->f, a, b) && a->food == b->food &&
+           a->lot == b->lot;
+}
+
+/* The heading says into what. */
+static const char *shared_words(struct sheet *s, const struct line *l)
+{
+    return strncmp(l->note, "into ", 5) == 0 ? document_format(s->d, "%s", l->note + 5) : l->note;
+}
+
+static void put_measured(struct sheet *s, const struct line *l)
+{
+    double units = 0;
+    bool done = s->done != NULL;
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        const struct line *other = &s->r->lines[i];
+        if (!same_measure(s, l, other))
+            continue;
+        if (other < l)
+            return; /* stands there already */
+        units += other->amount;
+        done = done && s->done[i];
+    }
+    const char *cells[] = {
+        "[ ]",
+        clock_words(s, l->start_min),
+        document_format(s->d, "%ld", l->feeder),
+        food_words(s, l),
+        shared_words(s, l),
+        amount_words(s, &s->f->foods[l->food], units),
+        done ? "done" : "________",
+    };
+    document_row(s->d, cells);
+}
+
+/* By the clock; what one feeder gives at one minute stands together. */
+static void put_shared(struct sheet *s)
+{
+    int last_min = INT_MIN;
+    for (;;) {
+        int next_min = INT_MAX;
+        for (size_t i = 0; i < s->r->n_lines; i++)
+            if (into_shared_water(&s->r->lines[i]) && s->r->lines[i].start_min > last_min &&
+                s->r->lines[i].start_min < next_min)
+                next_min = s->r->lines[i].start_min;
+        if (next_min == INT_MAX)
+            return;
+        if (last_min == INT_MIN) {
+            document_space(s->d);
+            document_heading(s->d, "BROADCAST INTO SHARED WATER");
+            document_text(
+                s->d,
+                "Measure once for all its tanks, by the sump or the return. The tanks' lines have their parts of it.");
+            document_keep(s->d);
+            document_table(s->d, shared_columns, COUNT_OF(shared_columns));
+            document_whole(s->d);
+        }
+        for (size_t i = 0; i < s->r->n_lines; i++)
+            if (into_shared_water(&s->r->lines[i]) && s->r->lines[i].start_min == next_min)
+                put_measured(s, &s->r->lines[i]);
+        last_min = next_min;
+    }
+}
+
+void put_mixing(struct sheet *s)
+{
+    put_cautions(s, CAUTION_BEFORE, "BEFORE THE ROUND", "[ ]");
+    put_premixes(s);
+    for (size_t i = 0; i < s->r->n_pots; i++)
+        put_pot(s, &s->r->pots[i]);
+    put_shared(s);
+}
