@@ -9,9 +9,10 @@ WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -W
 STRICT   =
 
 # What the program is built with, and what its checks need besides (Debian package names). CaDiCaL is a C++ library.
-BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev libcadical-dev g++
+BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev libcadical-dev g++ \
+                 libcairo2-dev libpango1.0-dev libqrencode-dev pkg-config fonts-liberation fonts-dejavu-core
 CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlite3 jq git python3-scipy python3-gsw \
-                 python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc
+                 python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc poppler-utils qpdf fonts-droid-fallback
 
 # SANITIZE=1: any target below with clang's sanitizers, in a build folder of its own. Two checks that the address sanitizer
 # makes anyway are left out, because they take long to compile.
@@ -40,10 +41,19 @@ suites   = $(unit_src:tests/unit/test_%.c=%)
 .SECONDARY:
 .DELETE_ON_ERROR:
 
-all: $(B)/neap ## build the program
+all: $(B)/neap $(B)/neap-page ## build the program, and the one that draws its pages
 
 $(B)/neap: $(cli_obj) $(B)/libneap.a
 	$(compile) -o $@ $^ $(LIBS)
+
+# Draws pages as PDF, in a program of its own: nothing else is linked with cairo and pango.
+PAGE_PACKAGES = pangocairo cairo-pdf libqrencode
+page_src = $(wildcard src/page/*.c)
+page_obj = $(page_src:%.c=$(B)/%.o)
+$(page_obj): CPPFLAGS += $(patsubst -I%,-isystem %,$(shell pkg-config --cflags $(PAGE_PACKAGES)))
+
+$(B)/neap-page: $(page_obj) $(B)/libneap.a
+	$(compile) -o $@ $^ $(shell pkg-config --libs $(PAGE_PACKAGES)) -lcjson -lutf8proc -lm
 
 $(B)/libneap.a: $(lib_obj)
 	rm -f $@ && ar rcs $@ $^
@@ -183,13 +193,14 @@ $(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a
 # The manual and the completions are printed by the program itself, from the rows of its commands.
 COMMANDS = $$($(B)/neap --help | sed -n 's/^  \([a-z]*\)  .*/\1/p')
 share    = $(DESTDIR)$(PREFIX)/share
-installed = $(PREFIX)/bin/neap $(PREFIX)/share/neap $(PREFIX)/share/doc/neap \
+installed = $(PREFIX)/bin/neap $(PREFIX)/bin/neap-page $(PREFIX)/share/neap $(PREFIX)/share/doc/neap \
             $(PREFIX)/share/man/man1/neap.1.gz $(PREFIX)/share/man/man1/neap-*.1.gz \
             $(PREFIX)/share/bash-completion/completions/neap $(PREFIX)/share/zsh/site-functions/_neap \
             $(PREFIX)/share/fish/vendor_completions.d/neap.fish
 
 install: all ## put program, manual, completions, data and docs under PREFIX
 	install -D -m 755 $(B)/neap $(DESTDIR)$(PREFIX)/bin/neap
+	install -D -m 755 $(B)/neap-page $(DESTDIR)$(PREFIX)/bin/neap-page
 	install -d $(share)/man/man1 $(share)/bash-completion/completions $(share)/zsh/site-functions \
 	    $(share)/fish/vendor_completions.d $(share)/neap $(share)/doc/neap
 	$(B)/neap help --man | gzip -9n >$(share)/man/man1/neap.1.gz

@@ -9,7 +9,7 @@ root=$folder/deb
 rm -rf "$root"
 mkdir -p "$root/DEBIAN" "$folder/debian"
 make -s install DESTDIR="$root" PREFIX=/usr >/dev/null
-strip "$root/usr/bin/neap"
+strip "$root/usr/bin/neap" "$root/usr/bin/neap-page"
 mkdir -p "$root/usr/share/zsh/vendor-completions"
 mv "$root/usr/share/zsh/site-functions/_neap" "$root/usr/share/zsh/vendor-completions/_neap" # Debian's place for packages
 rmdir "$root/usr/share/zsh/site-functions"
@@ -28,7 +28,7 @@ printf 'neap (%s) unstable; urgency=low\n\n  * See CHANGELOG.md.\n\n -- %s  %s\n
 
 # The packages that the program's libraries are in, as the packaging tools find them.
 printf 'Source: neap\n\nPackage: neap\nArchitecture: any\n' >"$folder/debian/control"
-depends=$(cd "$folder" && dpkg-shlibdeps -O --ignore-missing-info deb/usr/bin/neap 2>/dev/null | sed 's/^shlibs:Depends=//')
+depends=$(cd "$folder" && dpkg-shlibdeps -O --ignore-missing-info deb/usr/bin/neap deb/usr/bin/neap-page 2>/dev/null | sed 's/^shlibs:Depends=//')
 rm -r "$folder/debian"
 cat >"$root/DEBIAN/control" <<END
 Package: neap

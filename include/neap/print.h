@@ -77,6 +77,7 @@ struct document {
     struct arena arena;       /* owns blocks and all texts that were made for them */
     const char *running_left; /* at the top of every page; the page count stands at its right */
     const char *code;         /* what a camera is to read on every page of paper; NULL: nothing */
+    const char *day;          /* YYYY-MM-DD, the date of a file that is made of it; NULL: none */
     struct block *blocks;
     size_t n_blocks, room_blocks;
     struct block spare; /* written to once memory has run out */
@@ -110,6 +111,15 @@ void document_keep(struct document *d);  /* the last block with the one after it
  * and the running line on each; 0: one endless page. Errors: ERR_MEMORY.
  */
 bool render_text(const struct document *d, int width, int page_lines, struct text *out, struct err *e);
+
+/*
+ * The same as JSON (RFC 8259), to draw elsewhere. Members as in struct document; widths of columns in characters.
+ * The names of the enums, and back; false: no such name. Errors: ERR_MEMORY.
+ */
+enum { DOCUMENT_SCHEMA = 1 };
+bool document_json(const struct document *d, struct text *out, struct err *e);
+bool block_type_parse(const char *name, enum block_type *type);
+bool row_kind_parse(const char *name, enum row_kind *kind);
 
 /* Columns that text takes on a terminal (wide and combining characters counted as the terminal does). */
 int text_width(const char *s, size_t len);

@@ -1,4 +1,5 @@
 #include "naming.h"
+#include "paper.h"
 #include "todays.h"
 
 #include "neap/calc.h"
@@ -106,7 +107,9 @@ static bool print_sheet(struct context *c, struct store *s, const struct facilit
         request.change_hint =
             t.n_done == 0 ? "A new plan takes this into account: neap plan, then neap sheet."
                           : "To take this into account in the round under way: neap plan --from-now, then neap sheet.";
-        ok = sheet_document(f, r, &request, &d, e) && render_text(&d, SHEET_WIDTH, lines, c->out, e);
+        ok = sheet_document(f, r, &request, &d, e) && (paper_wanted(c) ? paper_make(c, &d, e)
+                                                       : c->json       ? document_json(&d, c->out, e)
+                                                                 : render_text(&d, SHEET_WIDTH, lines, c->out, e));
     }
     round_free(&before);
     arena_free(&a);
@@ -122,6 +125,11 @@ static bool sheet_run(struct context *c, struct err *e)
     long number = 0;
     if (c->n_args == 1 && (!count_parse(c->args[0], &number) || number < 1))
         return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
+    if (c->json && paper_wanted(c))
+        return err_set(e, ERR_MISUSE, NULL, "--json prints the page as data; expected no --pdf, --print or --paper");
+    if (option_given(c, "made") && (c->json || paper_wanted(c)))
+        return err_set(e, ERR_MISUSE, NULL,
+                       "--made prints text; expected no --json, --pdf, --print or --paper beside it");
     if (!context_snapshot(c, STORE_READ, &s, &f, e))
         return false;
     bool ok = store_load_round(s, &f, number, c->today, &r, e);
@@ -143,18 +151,21 @@ const struct command command_sheet = {
         "Prints a kept round, today's where no number is given: cautions, the clock and the flows to turn back on; "
         "what "
         "is mixed; and for each feeder a list of numbered lines in the order of work, with a tick each. 80 columns, a "
-        "form feed between pages, round and revision on each.",
+        "form feed between pages, round and revision on each; --pdf draws the same on paper, --json "
+        "gives it as data.",
     .example = "neap --on 2026-11-27 sheet",
     .options =
         (const struct option_row[]){
             {"mixing", OPT_FLAG, .help = "only what is prepared and mixed"},
             {"feeder", OPT_COUNT, "N", .min = 1, .max = 20, .help = "only the list of this feeder"},
             {"tank", OPT_TEXT, "TANK", .help = "only the lines of this tank"},
+            OPTIONS_PAPER,
             {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "lines of a page, else 62"},
             {"no-pages", OPT_FLAG, .help = "one endless page, for the screen"},
             {"made", OPT_TEXT, "POT=VOLUME", .repeats = true,
              .help = "the pot came out at so much: only what is left to give of it, such as A=430mL"},
             {0}},
     .args_max = 1,
+    .prints_json = true,
     .run = sheet_run,
 };

@@ -34,7 +34,22 @@ static void put_running(struct sheet *s)
     day_format(h->day, day);
     s->d->running_left = document_format(s->d, "%s  round %ld rev %ld  %s %s", s->f->settings.facility, h->number,
                                          h->revision, weekday_name(day_weekday(h->day)), day);
+    s->d->day = document_format(s->d, "%s", day);
     s->d->code = document_format(s->d, "neap round %ld rev %ld %s", h->number, h->revision, day);
+}
+
+/* How long it takes, beside what is proved of every order; "" where nothing is proved. */
+static const char *took_words(struct sheet *s)
+{
+    const struct round_head *h = &s->r->head;
+    double took = h->finish_min - h->start_min;
+    if (isnan(h->bound_min) || took <= 0)
+        return "";
+    const char *walk = s->us ? document_format(s->d, "%.0f ft", inches_from_cm(h->walked_m * 100) / 12)
+                             : document_format(s->d, "%.0f m", h->walked_m);
+    return took <= h->bound_min ? document_format(s->d, " %.0f min, %s to walk; no order is shorter.", took, walk)
+                                : document_format(s->d, " %.0f min, %s to walk; no order is shorter than %.0f min.",
+                                                  took, walk, h->bound_min);
 }
 
 static void put_head(struct sheet *s)
@@ -46,21 +61,12 @@ static void put_head(struct sheet *s)
     document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld", h->number, h->revision));
     if (s->r->n_lines == 0)
         return;
-    document_text(
-        s->d,
+    const char *work =
         document_format(s->d, "%ld tank%s, %ld %s, %zu pot%s, %ld feeder%s. First broadcast %s, all flows on by %s.",
                         tanks, tanks == 1 ? "" : "s", colonies, colonies == 1 ? "colony" : "colonies", s->r->n_pots,
                         s->r->n_pots == 1 ? "" : "s", h->feeders, h->feeders == 1 ? "" : "s",
-                        clock_words(s, h->start_min), clock_words(s, h->finish_min)));
-    if (!isnan(h->bound_min) && h->finish_min > h->start_min) {
-        double took = h->finish_min - h->start_min;
-        const char *walk = s->us ? document_format(s->d, "%.0f ft", inches_from_cm(h->walked_m * 100) / 12)
-                                 : document_format(s->d, "%.0f m", h->walked_m);
-        document_text(s->d, took <= h->bound_min
-                                ? document_format(s->d, "%.0f min, %s to walk; no order is shorter.", took, walk)
-                                : document_format(s->d, "%.0f min, %s to walk; no order is shorter than %.0f min.",
-                                                  took, walk, h->bound_min));
-    }
+                        clock_words(s, h->start_min), clock_words(s, h->finish_min));
+    document_text(s->d, document_format(s->d, "%s%s", work, took_words(s)));
     document_text(s->d, "Lead ______________________   Water checked, all well ____   Started __:__");
 }
 
@@ -227,32 +233,38 @@ static void put_foot(struct sheet *s)
 
 /* ---- the parts -------------------------------------------------------------------------------------------------- */
 
-static void put_round(struct sheet *s)
+/* What the morning begins with: what is new, what must come on again, and what never changes. */
+static void put_begin(struct sheet *s)
 {
     put_today(s, false, s->before ? "CAUTIONS: NEW TODAY" : "CAUTIONS");
     put_today(s, true, "CAUTIONS: AS ON THE LAST SHEET");
-    if (s->r->n_lines > 0) {
+    if (s->r->n_lines > 0)
         put_clock(s);
+    put_always(s);
+}
+
+static void put_end(struct sheet *s)
+{
+    if (s->r->n_lines > 0)
         put_switches(s);
-    }
     put_waitings(s);
     if (s->r->n_lines > 0)
         put_foot(s);
     put_cautions(s, CAUTION_NEXT, "FOR THE NEXT ROUND", "-");
-    put_always(s);
 }
 
 static void put_all(struct sheet *s)
 {
-    put_round(s);
-    if (s->r->n_lines == 0)
-        return;
-    document_page(s->d);
-    put_mixing(s);
-    for (long feeder = 1; feeder <= s->r->head.feeders; feeder++) {
+    put_begin(s);
+    if (s->r->n_lines > 0) {
+        document_page(s->d);
+        put_mixing(s);
+    }
+    for (long feeder = 1; s->r->n_lines > 0 && feeder <= s->r->head.feeders; feeder++) {
         document_page(s->d);
         put_feeder(s, feeder);
     }
+    put_end(s);
 }
 
 static bool find_batches(struct sheet *s, struct err *e)

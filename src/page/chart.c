@@ -1,0 +1,119 @@
+/* One series in time over the band it should keep to. Marks differ by shape, so nothing is told by colour. */
+#include "page.h"
+
+struct chart {
+    cairo_t *c;
+    const struct plot *p;
+    double left, top, width, height; /* of the field inside the axes */
+    double low, high;
+};
+
+static double at_x(const struct chart *k, double x)
+{
+    double span = k->p->x_last > k->p->x_first ? k->p->x_last - k->p->x_first : 1;
+    return k->left + (x - k->p->x_first) / span * k->width;
+}
+
+static double at_y(const struct chart *k, double y)
+{
+    return k->top + (k->high - y) / (k->high - k->low) * k->height;
+}
+
+static void find_range(struct chart *k)
+{
+    k->low = INFINITY;
+    k->high = -INFINITY;
+    if (isfinite(k->p->band_low))
+        k->low = k->p->band_low;
+    if (isfinite(k->p->band_high))
+        k->high = k->p->band_high;
+    for (size_t i = 0; i < k->p->n_points; i++) {
+        k->low = fmin(k->low, k->p->points[i].y);
+        k->high = fmax(k->high, k->p->points[i].y);
+    }
+    if (!(k->high > k->low)) {
+        k->low = isfinite(k->low) ? k->low - 1 : 0;
+        k->high = k->low + 2;
+    }
+    double air = (k->high - k->low) * 0.06;
+    k->low -= air;
+    k->high += air;
+}
+
+static void put_words(struct chart *k, PangoLayout *words, const char *s, double x, double y, double from_right)
+{
+    int w, h;
+    pango_layout_set_width(words, -1);
+    pango_layout_set_text(words, s, -1);
+    pango_layout_get_size(words, &w, &h);
+    cairo_move_to(k->c, x - from_right * w / PANGO_SCALE, y);
+    pango_cairo_show_layout(k->c, words);
+}
+
+static void put_band(struct chart *k, PangoLayout *words)
+{
+    static const double dashes[] = {4, 2};
+    const double edges[] = {k->p->band_low, k->p->band_high};
+    char label[40];
+    if (isfinite(edges[0]) && isfinite(edges[1])) {
+        cairo_set_source_rgb(k->c, 0.93, 0.93, 0.93);
+        cairo_rectangle(k->c, k->left, at_y(k, edges[1]), k->width, at_y(k, edges[0]) - at_y(k, edges[1]));
+        cairo_fill(k->c);
+    }
+    cairo_set_source_rgb(k->c, 0, 0, 0);
+    cairo_set_line_width(k->c, 0.6);
+    cairo_set_dash(k->c, dashes, 2, 0);
+    for (size_t i = 0; i < 2; i++) {
+        if (!isfinite(edges[i]))
+            continue;
+        cairo_move_to(k->c, k->left, at_y(k, edges[i]));
+        cairo_rel_line_to(k->c, k->width, 0);
+        cairo_stroke(k->c);
+        snprintf(label, sizeof label, "%.*f", k->p->decimals, edges[i]);
+        put_words(k, words, label, k->left - 3, at_y(k, edges[i]) - 6, 1);
+    }
+    cairo_set_dash(k->c, NULL, 0, 0);
+}
+
+/* o a test, v one below detection (an open arrow, down from its limit), x far off the line. */
+static void put_point(struct chart *k, const struct plot_point *at)
+{
+    double x = at_x(k, at->x), y = at_y(k, at->y);
+    cairo_new_path(k->c);
+    cairo_set_line_width(k->c, 1);
+    switch (at->mark) {
+    case 'v':
+        cairo_move_to(k->c, x - 3, y);
+        cairo_line_to(k->c, x + 3, y);
+        cairo_line_to(k->c, x, y + 6);
+        cairo_close_path(k->c);
+        cairo_stroke(k->c);
+        break;
+    case 'x':
+        cairo_move_to(k->c, x - 3, y - 3);
+        cairo_rel_line_to(k->c, 6, 6);
+        cairo_move_to(k->c, x - 3, y + 3);
+        cairo_rel_line_to(k->c, 6, -6);
+        cairo_stroke(k->c);
+        break;
+    default:
+        cairo_arc(k->c, x, y, 2.4, 0, 2 * G_PI);
+        cairo_fill(k->c);
+        break;
+    }
+}
+
+void page_chart(cairo_t *c, PangoLayout *words, const struct plot *p, double width_pt, double height_pt)
+{
+    struct chart k = {.c = c, .p = p, .left = 34, .top = 16, .width = width_pt - 40, .height = height_pt - 32};
+    find_range(&k);
+    put_words(&k, words, p->title, 0, 0, 0);
+    put_band(&k, words);
+    cairo_set_line_width(c, 0.8);
+    cairo_rectangle(c, k.left, k.top, k.width, k.height);
+    cairo_stroke(c);
+    put_words(&k, words, p->first_label, k.left, k.top + k.height + 2, 0);
+    put_words(&k, words, p->last_label, k.left + k.width, k.top + k.height + 2, 1);
+    for (size_t i = 0; i < p->n_points; i++)
+        put_point(&k, &p->points[i]);
+}

@@ -1,0 +1,124 @@
+/* The page model as JSON: what neap-page draws on paper, and what a tablet may show. */
+#include "neap/print.h"
+
+static const char *const type_names[] = {
+    [BLOCK_HEADING] = "heading", [BLOCK_TEXT] = "text",   [BLOCK_ITEM] = "item",   [BLOCK_TABLE] = "table",
+    [BLOCK_BOX] = "box",         [BLOCK_PLOTS] = "plots", [BLOCK_SPACE] = "space", [BLOCK_PAGE] = "page",
+};
+static const char *const kind_names[] = {
+    [ROW_CELLS] = "cells", [ROW_HEAD] = "head", [ROW_NOTE] = "note", [ROW_RULE] = "rule"};
+
+bool block_type_parse(const char *name, enum block_type *type)
+{
+    for (size_t i = 0; i < COUNT_OF(type_names); i++)
+        if (strcmp(type_names[i], name) == 0) {
+            *type = (enum block_type)i;
+            return true;
+        }
+    return false;
+}
+
+bool row_kind_parse(const char *name, enum row_kind *kind)
+{
+    for (size_t i = 0; i < COUNT_OF(kind_names); i++)
+        if (strcmp(kind_names[i], name) == 0) {
+            *kind = (enum row_kind)i;
+            return true;
+        }
+    return false;
+}
+
+static void columns_json(const struct block *b, struct json_text *j)
+{
+    json_open(j, "columns", '[');
+    for (size_t i = 0; i < b->n_columns; i++) {
+        json_open(j, NULL, '{');
+        json_text_member(j, "title", b->columns[i].title);
+        json_number_member(j, "width_ch", b->columns[i].width);
+        json_flag_member(j, "right", b->columns[i].right);
+        json_close(j);
+    }
+    json_close(j);
+}
+
+/* Of a head and a note only the two cells that are theirs. */
+static void row_json(const struct block *b, size_t row, struct json_text *j)
+{
+    enum row_kind kind = (enum row_kind)b->kinds[row];
+    size_t n = kind == ROW_RULE ? 0 : kind == ROW_CELLS ? b->n_columns : 2;
+    json_open(j, NULL, '{');
+    json_text_member(j, "kind", kind_names[kind]);
+    json_open(j, "cells", '[');
+    for (size_t i = 0; i < n; i++)
+        json_text_member(j, NULL, b->cells[row * b->n_columns + i]);
+    json_close(j);
+    json_close(j);
+}
+
+static void plot_json(const struct plot *p, struct json_text *j)
+{
+    char mark[2] = "";
+    json_open(j, NULL, '{');
+    json_text_member(j, "title", p->title);
+    json_text_member(j, "first_label", p->first_label);
+    json_text_member(j, "last_label", p->last_label);
+    json_number_member(j, "x_first", p->x_first);
+    json_number_member(j, "x_last", p->x_last);
+    json_number_member(j, "band_low", p->band_low);
+    json_number_member(j, "band_high", p->band_high);
+    json_number_member(j, "decimals", p->decimals);
+    json_open(j, "points", '[');
+    for (size_t i = 0; i < p->n_points; i++) {
+        mark[0] = p->points[i].mark;
+        json_open(j, NULL, '{');
+        json_number_member(j, "x", p->points[i].x);
+        json_number_member(j, "y", p->points[i].y);
+        json_text_member(j, "mark", mark);
+        json_close(j);
+    }
+    json_close(j);
+    json_close(j);
+}
+
+static void block_json(const struct block *b, struct json_text *j)
+{
+    json_open(j, NULL, '{');
+    json_text_member(j, "type", type_names[b->type]);
+    if (*b->text)
+        json_text_member(j, "text", b->text);
+    if (*b->mark)
+        json_text_member(j, "mark", b->mark);
+    json_flag_member(j, "keep", b->keep);
+    json_flag_member(j, "whole", b->whole);
+    if (b->type == BLOCK_TABLE || b->type == BLOCK_BOX) {
+        json_flag_member(j, "drawn", b->drawn);
+        columns_json(b, j);
+        json_open(j, "rows", '[');
+        for (size_t i = 0; i < b->n_rows; i++)
+            row_json(b, i, j);
+        json_close(j);
+    }
+    if (b->type == BLOCK_PLOTS) {
+        json_open(j, "plots", '[');
+        for (size_t i = 0; i < b->n_plots; i++)
+            plot_json(&b->plots[i], j);
+        json_close(j);
+    }
+    json_close(j);
+}
+
+bool document_json(const struct document *d, struct text *out, struct err *e)
+{
+    struct json_text j = {.out = out};
+    json_open(&j, NULL, '{');
+    json_number_member(&j, "schema", DOCUMENT_SCHEMA);
+    json_text_member(&j, "running", d->running_left ? d->running_left : "");
+    json_text_member(&j, "code", d->code ? d->code : "");
+    json_text_member(&j, "day", d->day ? d->day : "");
+    json_open(&j, "blocks", '[');
+    for (size_t i = 0; i < d->n_blocks; i++)
+        block_json(&d->blocks[i], &j);
+    json_close(&j);
+    json_close(&j);
+    return d->failed || out->failed ? err_memory(e) : true;
+}
