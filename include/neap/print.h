@@ -20,7 +20,7 @@ enum block_type {
     BLOCK_ITEM,    /* mark and text, wrapped with a hanging indent: a tick box, a bullet */
     BLOCK_TABLE,
     BLOCK_BOX,   /* a framed list: text is its title; one cell a row, each an item of its own */
-    BLOCK_PLOTS, /* one or two charts, beside each other where the width allows */
+    BLOCK_PLOTS, /* charts, two beside each other where the width allows; small ones four abreast, on paper only */
     BLOCK_SPACE, /* an empty line, dropped at the top of a page */
     BLOCK_PAGE   /* begin a new page, once half of this one is filled: no page but the last is left emptier than that */
 };
@@ -42,11 +42,18 @@ struct column {
 };
 
 /* One series in time and the band it should keep to. Text draws it with marks, so colour carries nothing. */
-enum { PLOTS_MAX = 2 };
-
 struct plot_point {
     double x, y;
     char mark; /* o a test, v below detection, x far off the line */
+};
+
+/* A line with its interval, over the tests or ahead of them; and what was done, at the foot of the chart. */
+struct plot_span {
+    double x, y, low, high;
+};
+struct plot_tick {
+    double x;
+    char mark; /* f fed, w water changed */
 };
 
 struct plot {
@@ -56,6 +63,12 @@ struct plot {
     int decimals;
     const struct plot_point *points;
     size_t n_points;
+    /* Where there is room for them: on paper. */
+    const struct plot_span *line, *ahead; /* by x; ahead: from x_last on */
+    size_t n_line, n_ahead;
+    const struct plot_tick *ticks;
+    size_t n_ticks;
+    const char *ahead_label; /* of the end of what is ahead */
 };
 
 struct block {
@@ -69,8 +82,9 @@ struct block {
     const char **cells;   /* row by row; "" for none */
     unsigned char *kinds; /* enum row_kind, per row */
     size_t n_rows, room_rows;
-    struct plot plots[PLOTS_MAX];
+    const struct plot *plots;
     size_t n_plots;
+    bool small;
 };
 
 struct document {
@@ -100,8 +114,8 @@ void document_row_head(struct document *d, const char *first, const char *text);
 void document_row_note(struct document *d, const char *mark, const char *text);
 void document_rule(struct document *d);
 void document_box(struct document *d, const char *title); /* its items are rows of one cell */
-/* n plots, at most PLOTS_MAX; copied, their texts and points are not. */
-void document_plots(struct document *d, const struct plot *plots, size_t n);
+/* Copied; their texts and points are not. small: an overview, without dates. */
+void document_plots(struct document *d, const struct plot *plots, size_t n, bool small);
 void document_whole(struct document *d); /* the last table, unbroken where it can be */
 void document_drawn(struct document *d); /* the last table: its last column is a drawing */
 void document_keep(struct document *d);  /* the last block with the one after it */

@@ -117,6 +117,18 @@ struct trend_point {
     bool below, outlier, other; /* other: by another method than the one in use */
 };
 
+/* A level with its 90 % interval. */
+struct trend_span {
+    double at_d; /* from the report's moment */
+    double level, low, high;
+};
+
+/* A day of feeding, or a water change. */
+struct trend_event {
+    double at_d;
+    bool changed; /* water; else fed */
+};
+
 struct trend_analyte {
     enum analyte analyte;
     struct level_band band;
@@ -127,6 +139,10 @@ struct trend_analyte {
     size_t n_points;
     const char *method, *method_before; /* in use, and before it where it changed in the window; NULL: never tested */
     bool has_forecast;                  /* the crossing is known, by the forecast of going on as now */
+    const struct forecast_day *ahead;   /* four weeks from now, day 0 first; has_forecast */
+    size_t n_ahead;
+    const struct trend_span *line; /* the robust line over the tests, water changes put back; has_forecast */
+    size_t n_line;
     struct crossing crossing;
     double outside_frac;     /* chance to be outside the band four weeks from now; has_forecast */
     double edge_change_frac; /* of the water, to bring it down to the upper edge; 0: no need */
@@ -161,11 +177,13 @@ struct trend_system {
     double habit_frac_per_week; /* water changed in the window */
     struct trend_food *foods;   /* given in the window, by name */
     size_t n_foods;
-    size_t n_week_fed, n_window_fed; /* days with a logged feeding */
-    double logged_d;                 /* days of the window that the log covers, at least 7 */
-    size_t most[N_NUTRIENTS];        /* in foods: the one that raised it most in the window; REF_NONE: none did */
-    int last_test_day, due_day;      /* of the older of nitrate and phosphate; DAY_NONE: never tested */
-    const int *missed;               /* first days of the window's weeks without a test of either */
+    size_t n_week_fed, n_window_fed;  /* days with a logged feeding */
+    const struct trend_event *events; /* in the window: feedings by day, then water changes */
+    size_t n_events;
+    double logged_d;            /* days of the window that the log covers, at least 7 */
+    size_t most[N_NUTRIENTS];   /* in foods: the one that raised it most in the window; REF_NONE: none did */
+    int last_test_day, due_day; /* of the older of nitrate and phosphate; DAY_NONE: never tested */
+    const int *missed;          /* first days of the window's weeks without a test of either */
     size_t n_missed, n_weeks;
     const struct crowding *overfull; /* NULL: not, or only for want of hands */
 };

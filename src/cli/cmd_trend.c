@@ -1,3 +1,4 @@
+#include "paper.h"
 #include "trend_csv.h"
 #include "week_events.h"
 
@@ -89,7 +90,8 @@ static bool report_print(struct context *c, const struct facility *f, const stru
 {
     struct document d = {0};
     int lines = (int)option_number(c, "page-lines", 0);
-    bool ok = report_document(f, r, week, c->us_units, &d, e) && render_text(&d, REPORT_WIDTH, lines, c->out, e);
+    bool ok = report_document(f, r, week, c->us_units, &d, e) &&
+              (paper_wanted(c) ? paper_make(c, &d, e) : render_text(&d, REPORT_WIDTH, lines, c->out, e));
     document_free(&d);
     return ok;
 }
@@ -100,6 +102,8 @@ static bool trend_run(struct context *c, struct err *e)
     struct facility f;
     struct trend_report r;
     struct trend_request request = {.window_d = option_number(c, "window", 0)};
+    if (paper_wanted(c) && (c->json || option_given(c, "csv")))
+        return err_set(e, ERR_MISUSE, NULL, "--json and --csv print data; expected no --pdf, --print or --paper");
     if (!report_moment(c, &request.now_min, e) || !context_snapshot(c, STORE_READ, &s, &f, e))
         return false;
     struct arena a = {0};
@@ -137,6 +141,7 @@ const struct command command_trend = {
             {"window", OPT_COUNT, "DAYS", .min = 7, .max = 365, .help = "how far back a trend looks, else the setting"},
             {"week-of", OPT_DAY, "DATE", .help = "the week that ended on this day, as it stood then"},
             {"csv", OPT_FLAG, .help = "a line per system and analyte, for a spreadsheet"},
+            OPTIONS_PAPER,
             {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "in pages of so many lines"},
             {0}},
     .prints_json = true,

@@ -9,10 +9,9 @@
 
 /* Points. No type is smaller than 10; times that are read from afar are larger. */
 static const double side_pt = 22, edge_pt = 17, head_pt = 35, code_pt = 31, gap_pt = 7, pad_pt = 0.4, chart_pt = 150,
-                    titles_pt = 14;
-static const char face[] = "Liberation Sans, DejaVu Sans", plain[] = "10", bold[] = "Bold 10",
-                  clock_font[] = "Bold 11", heading_font[] = "Bold 12",
-                  drawn_font[] = "Liberation Mono, DejaVu Sans Mono 10";
+                    small_pt = 84, titles_pt = 14;
+static const char face[] = "Liberation Sans, DejaVu Sans", plain[] = "10", bold[] = "Bold 10", clock_font[] = "Bold 11",
+                  heading_font[] = "Bold 12", drawn_font[] = "Liberation Mono, DejaVu Sans Mono 10";
 
 enum piece_kind { PIECE_TEXT, PIECE_TITLES, PIECE_ROW, PIECE_BOX, PIECE_PLOTS, PIECE_SPACE };
 
@@ -308,15 +307,21 @@ static void draw_box(struct paper_maker *p, const struct piece *at)
     }
 }
 
+/* A row of charts; the piece's row is the first of them. */
+static size_t abreast(const struct block *b)
+{
+    return b->small ? 4 : 2;
+}
+
 static void draw_plots(struct paper_maker *p, const struct piece *at)
 {
     const struct block *b = &p->d->blocks[at->block];
-    double each = (p->width - gap_pt * 2) / 2;
-    for (size_t i = 0; i < b->n_plots; i++) {
+    double n = (double)abreast(b), each = (p->width - gap_pt * (n - 1)) / n;
+    for (size_t i = at->row; i < b->n_plots && i < at->row + abreast(b); i++) {
         cairo_save(p->c);
-        cairo_translate(p->c, (double)i * (each + gap_pt * 2), at->y);
+        cairo_translate(p->c, (double)(i - at->row) * (each + gap_pt), at->y);
         set_font(p, plain);
-        page_chart(p->c, p->words, &b->plots[i], each, at->height - 6);
+        page_chart(p->c, p->words, &b->plots[i], each, at->height - 4, !b->small);
         cairo_restore(p->c);
     }
 }
@@ -364,7 +369,10 @@ static void add_block(struct paper_maker *p, size_t block)
         break;
     case BLOCK_TABLE: add_table(p, block); break;
     case BLOCK_BOX: add_piece(p, PIECE_BOX, block, box_height(p, b)); break;
-    case BLOCK_PLOTS: add_piece(p, PIECE_PLOTS, block, chart_pt); break;
+    case BLOCK_PLOTS:
+        for (size_t i = 0; i < b->n_plots; i += abreast(b))
+            add_piece(p, PIECE_PLOTS, block, b->small ? small_pt : chart_pt)->row = i;
+        break;
     case BLOCK_SPACE: add_piece(p, PIECE_SPACE, block, 5); break;
     case BLOCK_PAGE: add_piece(p, PIECE_SPACE, block, 0)->breaks = true; break;
     }

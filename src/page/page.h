@@ -23,8 +23,8 @@ bool page_read(const char *json, struct document *d, struct err *e);
 /* Draws it, and writes PDF to the stream. Errors: ERR_IO, ERR_MEMORY. */
 bool page_draw(const struct document *d, const struct paper *paper, FILE *out, struct err *e);
 
-/* A chart within a rectangle whose upper left corner is at the origin. */
-void page_chart(cairo_t *c, PangoLayout *words, const struct plot *p, double width_pt, double height_pt);
+/* A chart within a rectangle whose upper left corner is at the origin. dates: its time axis has its labels. */
+void page_chart(cairo_t *c, PangoLayout *words, const struct plot *p, double width_pt, double height_pt, bool dates);
 
 /* What a camera reads, in a square of this size at x, y. false: it cannot be made. */
 bool page_code(cairo_t *c, const char *text, double x, double y, double size_pt);

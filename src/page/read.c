@@ -128,24 +128,61 @@ static bool read_points(struct model *m, const cJSON *o, struct plot *p)
     return true;
 }
 
-static bool read_plots(struct model *m, const cJSON *o)
+static bool read_spans(struct model *m, const cJSON *o, const char *member, const struct plot_span **spans, size_t *n)
 {
-    struct plot plots[PLOTS_MAX] = {{0}};
-    const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "plots"), *v;
-    size_t n = 0;
+    const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, member), *v;
+    struct plot_span *s = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *s);
+    if (!s)
+        return err_memory(m->e);
     cJSON_ArrayForEach(v, list)
     {
-        if (n == PLOTS_MAX)
-            return wrong(m, "plots", "two at most");
+        struct plot_span *at = &s[(*n)++];
+        if (!read_number(m, v, "x", &at->x) || !read_number(m, v, "y", &at->y) || !read_number(m, v, "low", &at->low) ||
+            !read_number(m, v, "high", &at->high))
+            return false;
+    }
+    *spans = s;
+    return true;
+}
+
+static bool read_ticks(struct model *m, const cJSON *o, struct plot *p)
+{
+    const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "ticks"), *v;
+    struct plot_tick *ticks = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *ticks);
+    if (!ticks)
+        return err_memory(m->e);
+    cJSON_ArrayForEach(v, list)
+    {
+        struct plot_tick *at = &ticks[p->n_ticks++];
+        const char *mark;
+        if (!read_number(m, v, "x", &at->x) || !read_text(m, v, "mark", &mark))
+            return false;
+        at->mark = *mark;
+    }
+    p->ticks = ticks;
+    return true;
+}
+
+static bool read_plots(struct model *m, const cJSON *o)
+{
+    const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "plots"), *v;
+    struct plot *plots = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *plots);
+    size_t n = 0;
+    if (!plots)
+        return err_memory(m->e);
+    cJSON_ArrayForEach(v, list)
+    {
         struct plot *p = &plots[n++];
         if (!read_text(m, v, "title", &p->title) || !read_text(m, v, "first_label", &p->first_label) ||
             !read_text(m, v, "last_label", &p->last_label) || !read_number(m, v, "x_first", &p->x_first) ||
             !read_number(m, v, "x_last", &p->x_last) || !read_number(m, v, "band_low", &p->band_low) ||
             !read_number(m, v, "band_high", &p->band_high) || !read_whole(m, v, "decimals", 6, &p->decimals) ||
-            !read_points(m, v, p))
+            !read_points(m, v, p) || !read_spans(m, v, "line", &p->line, &p->n_line) ||
+            !read_spans(m, v, "ahead", &p->ahead, &p->n_ahead) || !read_ticks(m, v, p) ||
+            !read_text(m, v, "ahead_label", &p->ahead_label))
             return false;
     }
-    document_plots(m->d, plots, n);
+    document_plots(m->d, plots, n, is_set(o, "small"));
     return true;
 }
 

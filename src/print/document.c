@@ -150,11 +150,19 @@ void document_box(struct document *d, const char *title)
     b->n_columns = 1;
 }
 
-void document_plots(struct document *d, const struct plot *plots, size_t n)
+void document_plots(struct document *d, const struct plot *plots, size_t n, bool small)
 {
     struct block *b = add_block(d, BLOCK_PLOTS);
-    b->n_plots = n < PLOTS_MAX ? n : PLOTS_MAX;
-    memcpy(b->plots, plots, b->n_plots * sizeof *plots);
+    struct plot *kept = arena_alloc(&d->arena, n, sizeof *kept);
+    if (!kept) {
+        d->failed = true;
+        return;
+    }
+    if (n > 0)
+        memcpy(kept, plots, n * sizeof *plots);
+    b->plots = kept;
+    b->n_plots = n;
+    b->small = small;
 }
 
 void document_whole(struct document *d)

@@ -55,6 +55,34 @@ static void row_json(const struct block *b, size_t row, struct json_text *j)
     json_close(j);
 }
 
+static void spans_json(const char *key, const struct plot_span *spans, size_t n, struct json_text *j)
+{
+    json_open(j, key, '[');
+    for (size_t i = 0; i < n; i++) {
+        json_open(j, NULL, '{');
+        json_number_member(j, "x", spans[i].x);
+        json_number_member(j, "y", spans[i].y);
+        json_number_member(j, "low", spans[i].low);
+        json_number_member(j, "high", spans[i].high);
+        json_close(j);
+    }
+    json_close(j);
+}
+
+static void ticks_json(const struct plot *p, struct json_text *j)
+{
+    char mark[2] = "";
+    json_open(j, "ticks", '[');
+    for (size_t i = 0; i < p->n_ticks; i++) {
+        mark[0] = p->ticks[i].mark;
+        json_open(j, NULL, '{');
+        json_number_member(j, "x", p->ticks[i].x);
+        json_text_member(j, "mark", mark);
+        json_close(j);
+    }
+    json_close(j);
+}
+
 static void plot_json(const struct plot *p, struct json_text *j)
 {
     char mark[2] = "";
@@ -77,6 +105,10 @@ static void plot_json(const struct plot *p, struct json_text *j)
         json_close(j);
     }
     json_close(j);
+    spans_json("line", p->line, p->n_line, j);
+    spans_json("ahead", p->ahead, p->n_ahead, j);
+    ticks_json(p, j);
+    json_text_member(j, "ahead_label", p->ahead_label ? p->ahead_label : "");
     json_close(j);
 }
 
@@ -99,6 +131,7 @@ static void block_json(const struct block *b, struct json_text *j)
         json_close(j);
     }
     if (b->type == BLOCK_PLOTS) {
+        json_flag_member(j, "small", b->small);
         json_open(j, "plots", '[');
         for (size_t i = 0; i < b->n_plots; i++)
             plot_json(&b->plots[i], j);

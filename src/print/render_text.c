@@ -366,12 +366,16 @@ static bool plots_fit(const struct block *b, int width)
 
 static int plots_lines(const struct block *b, int width)
 {
+    if (b->small)
+        return 0;
     return plots_fit(b, width) ? PLOT_LINES : PLOT_LINES * (int)b->n_plots;
 }
 
 static void put_plots(struct page_maker *p, const struct block *b)
 {
     bool beside = plots_fit(b, p->width);
+    if (b->small)
+        return;
     int width = b->n_plots == 2 && beside ? (p->width - PLOT_GAP) / 2 : p->width;
     width = width < PLOT_WIDTH_MOST ? width : PLOT_WIDTH_MOST;
     size_t at_once = beside ? b->n_plots : 1;

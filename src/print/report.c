@@ -206,16 +206,105 @@ static void put_short(struct report *p, const struct trend_system *s)
     document_item(p->d, marks[s->attention], finished(p, &t));
 }
 
+/* ---- charts ----------------------------------------------------------------------------------------------------- */
+
+static void add_points(struct report *p, const struct trend_analyte *n, struct plot *plot)
+{
+    struct plot_point *points = arena_alloc(&p->d->arena, n->n_points, sizeof *points);
+    if (!points) {
+        p->d->failed = true;
+        return;
+    }
+    for (size_t i = 0; i < n->n_points; i++)
+        points[plot->n_points++] = (struct plot_point){n->points[i].at_d, n->points[i].value,
+                                                       n->points[i].below     ? 'v'
+                                                       : n->points[i].outlier ? 'x'
+                                                       : n->points[i].other   ? '+'
+                                                                              : 'o'};
+    plot->points = points;
+}
+
+/* The line over the tests, and what is likely ahead: the middle of the runs, and the nine tenths of them about it. */
+static void add_lines(struct report *p, const struct trend_analyte *n, struct plot *plot)
+{
+    struct plot_span *line = arena_alloc(&p->d->arena, n->n_line, sizeof *line);
+    struct plot_span *ahead = arena_alloc(&p->d->arena, n->n_ahead, sizeof *ahead);
+    if (!line || !ahead) {
+        p->d->failed = true;
+        return;
+    }
+    for (size_t i = 0; i < n->n_line; i++)
+        line[plot->n_line++] = (struct plot_span){n->line[i].at_d, n->line[i].level, n->line[i].low, n->line[i].high};
+    for (size_t i = 0; i < n->n_ahead; i++)
+        ahead[plot->n_ahead++] = (struct plot_span){n->ahead[i].day, n->ahead[i].p50, n->ahead[i].p05, n->ahead[i].p95};
+    plot->line = line;
+    plot->ahead = ahead;
+    if (n->n_ahead > 0)
+        plot->ahead_label = day_words(p->d, p->r->day + n->ahead[n->n_ahead - 1].day);
+}
+
+static void add_ticks(struct report *p, const struct trend_system *s, struct plot *plot)
+{
+    struct plot_tick *ticks = arena_alloc(&p->d->arena, s->n_events, sizeof *ticks);
+    if (!ticks) {
+        p->d->failed = true;
+        return;
+    }
+    for (size_t i = 0; i < s->n_events; i++)
+        ticks[plot->n_ticks++] = (struct plot_tick){s->events[i].at_d, s->events[i].changed ? 'w' : 'f'};
+    plot->ticks = ticks;
+}
+
+static struct plot plot_of(struct report *p, const struct trend_system *s, const struct trend_analyte *n)
+{
+    struct plot plot = {
+        .title = document_format(p->d, "%s, %s", analytes[n->analyte].title, analytes[n->analyte].unit),
+        .first_label = day_words(p->d, p->r->day - (int)p->r->window_d),
+        .last_label = day_words(p->d, p->r->day),
+        .ahead_label = "",
+        .x_first = -p->r->window_d,
+        .band_low = n->band.low,
+        .band_high = n->band.high,
+        .decimals = n->analyte == ANALYTE_PO4 ? 2 : analytes[n->analyte].decimals,
+    };
+    add_points(p, n, &plot);
+    add_lines(p, n, &plot);
+    add_ticks(p, s, &plot);
+    return plot;
+}
+
+/* All waters side by side, what needs attention first: on paper. */
+static void put_overview(struct report *p)
+{
+    struct plot *plots = arena_alloc(&p->d->arena, p->r->n_systems * N_NUTRIENTS, sizeof *plots);
+    size_t n = 0;
+    for (size_t i = 0; plots && i < p->r->n_systems; i++)
+        for (int a = 0; a < N_NUTRIENTS; a++) {
+            const struct trend_system *s = &p->r->systems[i];
+            if (s->analytes[a].n_points < 2)
+                continue;
+            plots[n] = plot_of(p, s, &s->analytes[a]);
+            plots[n++].title = document_format(p->d, "%s: %s", p->f->systems[s->system].name, analytes[a].title);
+        }
+    p->d->failed = p->d->failed || !plots;
+    if (n > 0 && p->r->n_systems > 1)
+        document_plots(p->d, plots, n, true);
+}
+
 static void put_head(struct report *p)
 {
     const char *first = day_words(p->d, p->r->week_from), *last = day_words(p->d, p->r->day);
-    p->d->running_left = document_format(p->d, "Weekly report to %s", last);
+    p->d->running_left = document_format(p->d, "%s  weekly report to %s", p->f->settings.facility, last);
+    p->d->day = last;
     document_heading(p->d, document_format(p->d, "WEEKLY REPORT, %s, %s to %s %s", p->f->settings.facility, first,
                                            weekday_name(day_weekday(p->r->day)), last));
     document_text(
         p->d, document_format(p->d,
                               "Trends over %.0f days, with 90 %% intervals; water changes put back. In the charts: o "
-                              "a test, v below detection, x far off, + another method, --- the band's edges.",
+                              "a test, v below detection, x far off, + another method, --- the band's edges; on paper "
+                              "also the line with its "
+                              "interval, what is likely ahead, and at the foot feedings (strokes) and water "
+                              "changes (diamonds).",
                               p->r->window_d));
     document_space(p->d);
     document_heading(p->d, "IN SHORT");
@@ -232,6 +321,7 @@ static void put_head(struct report *p)
                                       "Which food did it cannot be told: no feeding is logged in these %.0f "
                                       "days.",
                                       p->r->window_d));
+    put_overview(p);
 }
 
 /* ---- the table of analytes -------------------------------------------------------------------------------------- */
@@ -296,49 +386,21 @@ static void put_analytes(struct report *p, const struct trend_system *s)
     }
 }
 
-/* ---- charts ----------------------------------------------------------------------------------------------------- */
-
-static struct plot plot_of(struct report *p, const struct trend_analyte *n)
-{
-    struct plot_point *points = arena_alloc(&p->d->arena, n->n_points, sizeof *points);
-    struct plot plot = {
-        .title = document_format(p->d, "%s, %s", analytes[n->analyte].title, analytes[n->analyte].unit),
-        .first_label = day_words(p->d, p->r->day - (int)p->r->window_d),
-        .last_label = day_words(p->d, p->r->day),
-        .x_first = -p->r->window_d,
-        .band_low = n->band.low,
-        .band_high = n->band.high,
-        .decimals = n->analyte == ANALYTE_PO4 ? 2 : analytes[n->analyte].decimals,
-        .points = points,
-    };
-    if (!points) {
-        p->d->failed = true;
-        return plot;
-    }
-    for (size_t i = 0; i < n->n_points; i++)
-        points[plot.n_points++] = (struct plot_point){n->points[i].at_d, n->points[i].value,
-                                                      n->points[i].below     ? 'v'
-                                                      : n->points[i].outlier ? 'x'
-                                                      : n->points[i].other   ? '+'
-                                                                             : 'o'};
-    return plot;
-}
-
 static void put_plots(struct report *p, const struct trend_system *s)
 {
-    struct plot plots[PLOTS_MAX];
+    struct plot plots[N_NUTRIENTS];
     size_t n = 0;
     for (int a = 0; a < N_NUTRIENTS; a++) {
         if (s->analytes[a].n_points < 2)
             continue;
-        plots[n++] = plot_of(p, &s->analytes[a]);
+        plots[n++] = plot_of(p, s, &s->analytes[a]);
     }
     if (n == 0)
         return;
     document_keep(p->d);
     document_space(p->d);
     document_keep(p->d);
-    document_plots(p->d, plots, n);
+    document_plots(p->d, plots, n, false);
 }
 
 /* ---- what follows ----------------------------------------------------------------------------------------------- */

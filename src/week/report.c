@@ -5,6 +5,7 @@
 #include "neap/ledger.h"
 #include "neap/week.h"
 #include "week/ahead.h"
+#include "week/picture.h"
 
 enum { WEEK_D = 7, LOOK_D = 84, SOON_D = 28, REPORT_RUNS = 500, REPORT_SEED = 1 };
 
@@ -89,6 +90,8 @@ static bool put_forecast(const struct making *m, size_t system, struct trend_ana
         return true;
     if (!forecast_system(&o, &m->r->arena, &fc, e))
         return false;
+    n->ahead = fc.days;
+    n->n_ahead = SOON_D + 1;
     n->crossing = crossing_of(&fc, n->state.level_verdict, m->r->day);
     n->outside_frac = fc.days[SOON_D].above_frac + fc.days[SOON_D].below_frac;
     return true;
@@ -120,7 +123,8 @@ static bool put_analyte(const struct making *m, struct trend_system *s, enum ana
     n->steady = is_steady(n);
     name_methods(m, n);
     put_edge_change(m, s->system, n);
-    return take_points(m, s->system, n, e) && put_forecast(m, s->system, n, e);
+    return take_points(m, s->system, n, e) && put_forecast(m, s->system, n, e) &&
+           picture_line(n, m->r->window_d, &m->r->arena, e);
 }
 
 static void put_ratio(struct trend_system *s)
@@ -273,7 +277,8 @@ static bool put_system(struct making *m, size_t system, struct err *e)
         if (!put_analyte(m, s, (enum analyte)a, e))
             return false;
     put_ratio(s);
-    if (!put_tests(m, s, e) || !put_foods(m, s, e))
+    if (!put_tests(m, s, e) || !put_foods(m, s, e) ||
+        !picture_events(m->f, m->request->now_min, &m->window, s, &m->r->arena, e))
         return false;
     s->attention = attention_of(m, s);
     return true;

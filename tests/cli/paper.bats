@@ -85,6 +85,26 @@ scripts() {
     refuses 2 "--made prints text" sheet --made A=430mL --pdf a.pdf
 }
 
+# bats test_tags=plain
+@test "the weekly report on paper has its charts, all waters first, and the words of the text" {
+    has round
+    neap log 1 --all >/dev/null
+    neap trend --pdf one.pdf | grep -qx "wrote one.pdf"
+    neap trend --pdf two.pdf >/dev/null
+    cmp one.pdf two.pdf
+    qpdf --check one.pdf
+    # an overview, and two charts of each system that was tested twice and more
+    pdftotext -f 1 -l 1 one.pdf - >first.txt
+    for system in south east north quarantine display; do
+        for analyte in nitrate phosphate; do grep -q "^$system: $analyte$" first.txt; done
+    done
+    pdftotext one.pdf all.txt
+    [ "$(grep -c "^nitrate, mg/L$" all.txt)" -eq 5 ]
+    [ "$(grep -c "2026-12-25" all.txt)" -ge 4 ] # where the forecast ends
+    neap trend --pdf n.pdf --system north >/dev/null
+    refuses 2 "expected no --pdf" trend --pdf a.pdf --csv
+}
+
 @test "without its helper neap says so, makes no file, and prints text all the same" {
     has round
     mkdir alone

@@ -80,6 +80,41 @@ static void a_flat_series_within_the_band_is_steady_and_asks_for_nothing(void **
     facility_free(&f);
 }
 
+static void a_chart_has_the_line_with_the_interval_of_today_and_what_was_done(void **state)
+{
+    (void)state;
+    struct facility f = facility_of(2);
+    long now = FRIDAY * MIN_PER_DAY + 12 * 60;
+    put_tests(&f, 0, ANALYTE_NO3, "photometer", soon_no3, COUNT_OF(soon_no3));
+    put_tests(&f, 0, ANALYTE_PO4, "photometer", flat_po4, COUNT_OF(flat_po4));
+    f.waters[f.n_waters++] = (struct water){.system = 1, .exchanged = now - MIN_PER_DAY, .volume_l = 10, .note = ""};
+    f.waters[f.n_waters++] = (struct water){.system = 0, .exchanged = now - 3 * MIN_PER_DAY, .volume_l = 1, .note = ""};
+    for (int i = 0; i < 4; i++) /* two foods on each of two days */
+        f.feds[f.n_feds++] = (struct fed){.food = (size_t)i % 2, .day = FRIDAY - 10 + i / 2, .broadcast_units = 1};
+    struct trend_report r = report_at(&f, now);
+    const struct trend_system *s = r.systems[0].system == 0 ? &r.systems[0] : &r.systems[1];
+    const struct trend_analyte *n = &s->analytes[ANALYTE_NO3];
+    assert_true(n->n_line >= 3 && n->n_ahead == 29);
+    const struct trend_span *last = &n->line[n->n_line - 1];
+    assert_number(last->at_d, 0, 0);
+    assert_number(last->level, n->state.level, 1e-9);
+    assert_number(last->high - last->low, n->ahead[0].p95 - n->ahead[0].p05, 1e-9);
+    for (size_t i = 1; i < n->n_line; i++) {
+        const struct trend_span *a = &n->line[i - 1], *b = &n->line[i];
+        assert_number((b->level - a->level) / (b->at_d - a->at_d), n->state.slope_per_d, 1e-9);
+        /* narrowest at the centre of the tests */
+        assert_true(fabs(a->at_d - n->state.centre_d) <= fabs(b->at_d - n->state.centre_d) ||
+                    a->high - a->low >= b->high - b->low);
+    }
+    assert_int_equal(s->n_events, 3);
+    assert_false(s->events[0].changed || s->events[1].changed);
+    assert_number(s->events[0].at_d, -10, 1e-9);
+    assert_true(s->events[2].changed);
+    assert_number(s->events[2].at_d, -3, 1e-9);
+    trend_report_free(&r);
+    facility_free(&f);
+}
+
 static void phosphate_gone_with_nitrate_there_comes_first(void **state)
 {
     (void)state;
@@ -495,6 +530,7 @@ SUITE(plan_report)
         cmocka_unit_test(water_is_changed_as_before_unless_the_policy_says_how),
         cmocka_unit_test(without_a_slope_there_is_no_forecast),
         cmocka_unit_test(the_food_that_did_it_is_named_by_the_log),
+        cmocka_unit_test(a_chart_has_the_line_with_the_interval_of_today_and_what_was_done),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -22,7 +22,7 @@ static void draw(const struct plot *plots, size_t n, int width, struct text *out
 {
     struct document d = {0};
     struct err e;
-    document_plots(&d, plots, n);
+    document_plots(&d, plots, n, false);
     assert_true(render_text(&d, width, 0, out, &e));
     document_free(&d);
 }
@@ -114,7 +114,7 @@ static void a_plot_is_never_broken_across_pages(void **state)
     d.running_left = "report";
     for (int i = 0; i < 22; i++)
         document_text(&d, "a line");
-    document_plots(&d, &p, 1);
+    document_plots(&d, &p, 1, false);
     assert_true(render_text(&d, 60, 30, &out, &e));
     const char *second = strchr(text_str(&out), '\f');
     assert_non_null(second);
