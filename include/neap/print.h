@@ -44,7 +44,7 @@ struct column {
 /* One series in time and the band it should keep to. Text draws it with marks, so colour carries nothing. */
 struct plot_point {
     double x, y;
-    char mark; /* o a test, v below detection, x far off the line */
+    char mark; /* o a test, + by another method, v below detection, x far off the line */
 };
 
 /* A line with its interval, over the tests or ahead of them; and what was done, at the foot of the chart. */
@@ -175,6 +175,10 @@ void ahead_json(const struct facility *f, const struct ahead *a, struct text *ou
 
 /* The portions of a pot that came out larger or smaller. */
 void made_document(const struct facility *f, const struct round *r, const struct rescaled *m, struct document *d);
+
+/* A page for a tank at home: f and r of home_plan. Errors: ERR_MEMORY. */
+bool card_document(const struct facility *f, const struct round *r, const struct home *h, struct document *d,
+                   struct err *e);
 
 /* The working behind one thing on the sheet. */
 void why_document(const struct explanation *x, bool us_units, struct document *d);

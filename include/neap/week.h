@@ -203,4 +203,32 @@ bool plan_report(const struct facility *f, const struct trend_request *request, 
                  struct err *e);
 void trend_report_free(struct trend_report *r);
 
+/* ---- a tank at home (src/week/home.c) */
+
+struct home_coral {
+    size_t kind; /* in the house's facility */
+    long count, heads;
+};
+
+struct home {
+    const char *name; /* of the customer; "" for none */
+    int day;
+    struct tank tank; /* shape and measures only */
+    bool has[N_NUTRIENTS], below[N_NUTRIENTS];
+    double level_mg_l[N_NUTRIENTS];
+    const struct home_coral *corals;
+    size_t n_corals;
+    const char *why; /* home_why: the rule that sets the strength, and what holds it; borrowed from the facility */
+};
+
+/*
+ * Plans a feeding of a tank at home by the rules of a round: the house's kinds, foods and settings, every food in stock, all
+ * corals due and settled. *f and *r are filled on success; caller frees both (*f borrows kinds and foods from house).
+ * Errors: ERR_INPUT (measures that make no volume; as plan_round), ERR_MEMORY.
+ */
+bool home_plan(const struct facility *house, const struct home *h, struct facility *f, struct round *r, struct err *e);
+
+/* Fills h->why. Errors: as plan_advice. */
+bool home_why(struct facility *f, struct home *h, struct err *e);
+
 #endif

@@ -14,6 +14,7 @@ extern const struct command command_count;
 extern const struct command command_move;
 extern const struct command command_treat;
 extern const struct command command_split;
+extern const struct command command_card;
 extern const struct command command_calc;
 extern const struct command command_start;
 extern const struct command command_load;
@@ -34,10 +35,15 @@ extern const struct command command_help;
 
 /* In the order of the help: the feeding day and its week, then the registers, then the care of the store. */
 const struct command *const commands[] = {
-    &command_plan,  &command_sheet, &command_calendar, &command_log,    &command_test,   &command_water,
-    &command_trend, &command_ahead, &command_why,      &command_stock,  &command_count,  &command_move,
-    &command_split, &command_treat, &command_calc,     &command_start,  &command_load,   &command_dump,
-    &command_list,  &command_add,   &command_set,      &command_retire, &command_hold,   &command_release,
-    &command_undo,  &command_redo,  &command_history,  &command_audit,  &command_backup, &command_restore,
-    &command_help,  NULL,
+    &command_plan,    &command_sheet,  &command_calendar,
+    &command_log,     &command_test,   &command_water,
+    &command_trend,   &command_ahead,  &command_why,
+    &command_stock,   &command_count,  &command_move,
+    &command_split,   &command_treat,  &command_card,
+    &command_calc,    &command_start,  &command_load,
+    &command_dump,    &command_list,   &command_add,
+    &command_set,     &command_retire, &command_hold,
+    &command_release, &command_undo,   &command_redo,
+    &command_history, &command_audit,  &command_backup,
+    &command_restore, &command_help,   NULL,
 };
