@@ -426,7 +426,10 @@ static int lines_together(const struct page_maker *p, const struct document *d, 
 {
     int lines = least_lines(d, at, p->width, false);
     bool breaks = lines > p->page_lines - PAGE_HEAD || (p->line + lines > p->limit && p->line < p->page_lines / 2);
-    return p->page_lines > 0 && p->page > 0 && breaks ? least_lines(d, at, p->width, true) : lines;
+    if (p->page_lines == 0 || p->page == 0 || !breaks)
+        return p->page_lines > 0 && lines > p->page_lines - PAGE_HEAD ? 1 : lines;
+    lines = least_lines(d, at, p->width, true);
+    return p->line + lines > p->limit && (lines > p->page_lines - PAGE_HEAD || p->line < p->page_lines / 2) ? 1 : lines;
 }
 
 static void put_block(struct page_maker *p, const struct document *d, size_t at)

@@ -19,6 +19,7 @@ static bool put_water(const struct home *h, struct facility *f, struct err *e)
     f->tanks[0].pump = f->tanks[0].hold_reason = f->tanks[0].note = "";
     f->tanks[0].hold_until = DAY_NONE;
     f->tanks[0].flow_off_limit_min = 60;
+    f->tanks[0].broadcast = true;
     f->n_systems = f->n_tanks = 1;
     return true;
 }

@@ -73,7 +73,7 @@ log_until() {
     neap plan
     refuses_and_keeps 1 "begins at 08:00 and nothing of it is logged" plan --from-now --now 07:30
     log_until 08:10
-    refuses_and_keeps 2 "its plan stands; plan --from-now sets its clock anew" plan --start 09:00
+    refuses_and_keeps 2 "its plan stands; plan --from-now goes on from there" plan --start 09:00
     refuses_and_keeps 2 "expected no --feeders beside it" plan --from-now --feeders 3
     refuses_and_keeps 2 "expected both" plan --now 09:00
     neap plan --from-now --now 08:20 --dry-run | grep -q "^(dry run: nothing stored)$"
@@ -96,13 +96,14 @@ log_until() {
         diff numbers <(db "SELECT number FROM line WHERE feeder = $feeder ORDER BY start_min, end_min, number")
     done
     [ "$(grep -c "FLOW ON, look; by" sheet)" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
-    [ "$(sed -n '/FLOWS TO TURN BACK ON/,/NOT FED/p' sheet | grep -c '\[ \] __:__')" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
+    [ "$(sed -n '/FLOWS TO TURN BACK ON/,/EVERY ROUND/p' sheet | grep -c '\[ \] __:__')" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
 }
 
 @test "the calendar has an alarm for each flow on, in a file that is written whole or not at all" {
     has round
     neap calendar >a.ics
-    [ "$(grep -c '^BEGIN:VALARM' a.ics)" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
+    [ "$(grep -c '^BEGIN:VALARM' a.ics)" -eq \
+        "$(db "SELECT (SELECT count(*) FROM line WHERE action = 'flow-on') + (SELECT count(*) FROM switching)")" ]
     [ "$(grep -c $'\r$' a.ics)" -eq "$(wc -l <a.ics)" ]
     neap calendar 1 --into b.ics | grep -q "b.ics: written"
     cmp a.ics b.ics
