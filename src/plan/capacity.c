@@ -40,12 +40,13 @@ bool is_too_large(double load, double room)
 
 static void add_part(struct working *w, const struct due *d, double load)
 {
-    size_t kind = w->f->colonies[d->colony].kind, i = 0;
-    while (i < w->n_crowd_parts && (w->crowd_parts[i].system != d->system || w->crowd_parts[i].kind != kind ||
-                                    w->crowd_parts[i].interval_d != d->interval_d))
-        i++;
-    struct crowd_part *p = &w->crowd_parts[i];
-    if (i == w->n_crowd_parts) {
+    size_t kind = w->f->colonies[d->colony].kind, i = w->n_crowd_parts;
+    /* From the last one back: colonies of a water stand together. */
+    while (i > 0 && (w->crowd_parts[i - 1].system != d->system || w->crowd_parts[i - 1].kind != kind ||
+                     w->crowd_parts[i - 1].interval_d != d->interval_d))
+        i--;
+    struct crowd_part *p = &w->crowd_parts[i > 0 ? i - 1 : w->n_crowd_parts];
+    if (i == 0) {
         *p = (struct crowd_part){
             .system = d->system, .kind = kind, .interval_d = d->interval_d, .obligate = d->need == NEED_OBLIGATE};
         w->n_crowd_parts++;

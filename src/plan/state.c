@@ -297,7 +297,7 @@ static void limit_factor(const struct facility *f, size_t system, const struct a
     bool p_high = s->single_high[ANALYTE_PO4] || s->level[ANALYTE_PO4] == LEVEL_ABOVE_BAND;
     if ((s->single_high[ANALYTE_NO3] || s->single_high[ANALYTE_PO4]) && !s->po4_low)
         lower_to(s, n_high && p_high ? 0.5 : 0.75, "the latest reading is above the band: less until it is repeated");
-    if (refused_lately(f, system, day))
+    if (s->factor > 1 && refused_lately(f, system, day))
         lower_to(s, 1, "food was refused in the last week, so nothing is scaled up");
     lower_to(s, strength_before(f, system, day) + set->rise_frac_per_week, "strength rises by at most the weekly step");
     lower_to(s, set->full_frac, "the house's strongest pot");
