@@ -173,11 +173,12 @@ static const struct recipe_limit about_nothing = {
 static void row_about(struct model *m, size_t row, struct recipe_limit limit)
 {
     struct model_about *moved = mem_grow(m->about, &m->about_room, m->lp.n_rows, sizeof *moved);
+    if (moved)
+        m->about = moved;
     if (!moved || m->lp.failed) {
         m->lp.failed = true;
         return;
     }
-    m->about = moved;
     while (m->n_about < row)
         m->about[m->n_about++] = (struct model_about){0};
     m->about[m->n_about++] = (struct model_about){true, limit};
