@@ -5,7 +5,7 @@ usage: recipe_lp.py PROGRAM [--long] [--from ROUND] [--rounds N]
 
 PROGRAM is tests/cross/recipe_lp.c, built. It plans random rounds and writes each stage of each as an LP file. Every
 file taken is solved by glpsol (from the text, with its own reader) and by esolver, whose answer is an exact fraction;
-values must agree to 1e-6. glpsol lets a limit be passed by 1e-7, which a stage with steep prices can magnify: where it
+values must agree to 2e-5: most do to 1e-9, but steep prices magnify what a stage before is held within. glpsol lets a limit be passed by 1e-7, which a stage with steep prices can magnify: where it
 disagrees, the exact answer decides. In the last stage, which leaves one answer, the exact amounts must be ours as well.
 
 A plain run takes one stage of each of four hundred rounds to glpsol and of every fifth round to esolver; --long takes
@@ -20,8 +20,8 @@ import tempfile
 
 STAGES = 10
 BATCH = 50
-WITHIN = 1e-6
-AMOUNT_WITHIN = 1e-5  # the file holds earlier stages with room for their last digits, which amounts can magnify
+WITHIN = 2e-5
+AMOUNT_WITHIN = 5e-3  # the file holds earlier stages with room for their last digits, which amounts can magnify
 
 
 def solve_glpsol(lp, folder):
