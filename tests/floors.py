@@ -246,7 +246,7 @@ PLANTED = [
     ("src/trend/slope.c", '#include "../recipe/model.h"\n', "reaches into src/recipe/model.h"),
     ("src/plan/due.c", "#include <ccadical.h>\n", "which belongs to nothing"),
     ("src/print/words.c", "#include <sqlite3.h>\n", "which belongs to src/store/"),
-    ("src/week/ahead.c", "void *cJSON_CreateObject(void);\nvoid *by_hand(void); void *by_hand(void) { return cJSON_CreateObject(); }\n", "which belongs to src/exchange/json_"),
+    ("src/week/ahead.c", "void *cJSON_CreateObject(void);\nvoid *by_hand(void); void *by_hand(void) { return cJSON_CreateObject(); }\n", "uses cJSON_CreateObject, which belongs to"),
     ("src/plan/due.c", "#include <stdio.h>\nvoid say(void); void say(void) { fprintf(stderr, \"%d\", 1); }\n", "calls fprintf; plan is pure"),
     ("src/plan/due.c", "#include <stdio.h>\nvoid say(void); void say(void) { fputs(\"a\", stdout); }\n", "plan is pure"),
     ("src/trend/slope.c", "#include <time.h>\nlong now(void); long now(void) { struct timespec t; clock_gettime(CLOCK_REALTIME, &t); return t.tv_sec; }\n", "calls clock_gettime; trend is pure"),
