@@ -99,7 +99,7 @@ report() {
 @test "pages carry the week and their count" {
     has demo
     report --page-lines 60 >"$BATS_TEST_TMPDIR/out"
-    grep -q 'Weekly report to 2026-11-27 .*page 1 of' "$BATS_TEST_TMPDIR/out"
+    grep -q 'weekly report to 2026-11-27 .*page 1 of' "$BATS_TEST_TMPDIR/out"
     [ "$(tr -cd '\f' <"$BATS_TEST_TMPDIR/out" | wc -c)" -ge 1 ]
 }
 

@@ -93,7 +93,7 @@ sql() { sqlite3 "$NEAP_DB" "$1"; }
     neap list test display 2026-09-17T07:06 | grep -q "temp  *78.1F"
     neap --units metric list tank N1 | grep -q "^length_cm  *360 "
     neap plan >out
-    neap sheet | grep -q "^N1 (north, 483 US gal)"
+    neap sheet | grep -q "  N1 (north, 483 US gal)"
     neap why tank N1 >out
     grep -q "^= net  *482.7 US gal$" out && grep -q "length x width x water / 1000 (worked in metric)" out
     neap add tank again system=north shape=stated "net_volume_l=482.7 US gal"

@@ -621,8 +621,8 @@ static void every_round_keeps_every_guard(void **unused)
     assert_true(fed > ROUNDS * 2 && starved > ROUNDS / 4 && waiting > ROUNDS);
     assert_true(uncut_beside * 5 < beside_waiting);
     assert_true(switched_apart > ROUNDS / 20 && passes > ROUNDS / 4 && warned < passes / 20);
-    assert_true(ceiling_waits > ROUNDS / 20 && cut_lines > ROUNDS / 10 &&
-                shared_steps > ROUNDS / 20); /* the guards were put to the test */
+    assert_true(ceiling_waits > ROUNDS / 40 && cut_lines > ROUNDS / 20 &&
+                shared_steps > ROUNDS / 40); /* the guards were put to the test */
 }
 
 SUITE(plan_random)
