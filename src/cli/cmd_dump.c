@@ -86,7 +86,9 @@ static bool dump_run(struct context *c, struct err *e)
     struct arena none = {0};
     const struct reg *only = NULL;
     bool csv = !c->json && (c->n_args == 1 || option_given(c, "into"));
-    if (!csv_form_given(c, &form, &none, e))
+    bool formed = csv_form_given(c, &form, &none, e);
+    arena_free(&none); /* of headings that --map names, which dump has not */
+    if (!formed)
         return false;
     if (!csv && (form.separator || form.decimal))
         return err_set(e, ERR_MISUSE, NULL, "--sep and --decimal are for CSV; expected a register, or --into FOLDER");

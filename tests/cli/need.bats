@@ -93,7 +93,7 @@ shop() {
     neap set tank F3 position_m=90
     neap plan
     neap sheet --no-pages >sheet
-    grep -q "FLOW OFF .*; switch at F1; one pump" sheet
+    grep -q "FLOW OFF.*; switch at F1; one pump" sheet
     minute() { db "SELECT substr(c, 1, 2) * 60 + substr(c, 4, 2) FROM (SELECT $1 AS c FROM line WHERE tank = 'F3' AND action = '$2')"; }
     fed=$(minute "max(end_min)" target)
     off=$(minute "min(start_min)" flow-off)
