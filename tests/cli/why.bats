@@ -40,12 +40,12 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
         WHERE action = 'target' AND feeding = 'target' ORDER BY number LIMIT 1")
     kind=$(db "SELECT kind FROM colony WHERE code = '$colony'")
     portion=$(db "SELECT portion_ml FROM kind WHERE name = '$kind'")
-    neap set kind "$kind" portion_ml=0.15
+    neap set kind "$kind" portion_ml=0.17
     run neap why "$colony"
     [ "$status" -eq 0 ]
     flat=$(echo "$output" | tr -s '\n ' ' ')
     [[ $flat == *"1 entry was made since the round was kept"* ]]
-    [[ $flat == *"portion per mouth: was $portion mL, is 0.15 mL now."* ]]
+    [[ $flat == *"portion per mouth: was $portion mL, is 0.17 mL now."* ]]
 }
 
 # bats test_tags=plain
