@@ -184,8 +184,7 @@ struct state {
 
     bool has_slope; /* false with STATE_TOO_FEW, a step, and where more than half are below detection */
     double slope_per_d, slope_lo, slope_hi; /* what food and biology do; water changes are put back */
-    double slope_sd;
-    double p; /* Mann–Kendall, two-sided */
+    double p;                               /* Mann–Kendall, two-sided */
     enum state_verdict verdict;
     long step_min; /* first reading after a step, or MOMENT_NONE */
 
@@ -193,8 +192,8 @@ struct state {
     size_t n_outliers;
     const bool *outlier; /* [n_readings], parallel to the input: far off the line, flagged, not dropped */
 
-    /* for forecast: residual scatter, and the centre and spread of the fitted times */
-    double residual_sd, centre_d, spread_d2; /* centre in days from now (≤ 0); Σ (t − centre)² */
+    /* for a chart: the centre and spread of the fitted times */
+    double centre_d, spread_d2; /* centre in days from now (≤ 0); Σ (t − centre)² */
 };
 
 /* Errors: ERR_INPUT, naming the reading or change that is wrong; ERR_MEMORY. A window without readings is no error. */

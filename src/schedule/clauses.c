@@ -307,7 +307,7 @@ static void momentary_add(struct clauses *c)
 {
     const int n = c->n;
     for (int i = 0; i < n; i++)
-        for (int l = 0; l < n; l++)
+        for (int l = 0; l < n && c->m->tasks[i].dur_min == 0; l++)
             for (int m = 0; m < n; m++) {
                 int low = INT_MIN, high = INT_MAX;
                 if (i == l || l == m || m == i || !is_momentary_at(c, i, &low, &high) ||

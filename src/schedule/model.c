@@ -403,12 +403,21 @@ static int passes_of(const struct order_tank *t, int minutes, int most)
     return 0;
 }
 
+/* A feed that is a stop of its own. */
+static void pass_add(struct builder *b, int unit, struct order_feed f)
+{
+    struct order_stop *s = stop_open(b, unit);
+    s->n_feeds = 1;
+    b->m->feeds[b->m->n_feeds++] = f;
+    stop_close(b, s);
+}
+
 /* The longest pass that a stop of the tank alone has room for. */
-static int longest_pass(struct builder *b, int unit, size_t tank, int n_passes)
+static int longest_pass(struct builder *b, int unit, size_t tank)
 {
     int minutes = minutes_of(b->p->tanks[tank].feed_s);
     for (; minutes > 0; minutes--)
-        if (stop_take(b, stop_open(b, unit), feed_of(b, unit, tank, minutes, 0, n_passes))) {
+        if (stop_take(b, stop_open(b, unit), feed_of(b, unit, tank, minutes, 0, 2))) {
             b->m->n_feeds--;
             break;
         }
@@ -423,7 +432,9 @@ static bool passes_add_lots(struct builder *b, int unit, size_t tank)
 {
     const struct order_tank *t = &b->p->tanks[tank];
     const int most = minutes_of(t->feed_s); /* so many stops there is room for */
-    int minutes = longest_pass(b, unit, tank, 2), n = t->n_lots > 0 ? passes_of(t, minutes, most) : 0;
+    if (t->n_lots == 0)
+        return false;
+    int minutes = longest_pass(b, unit, tank), n = passes_of(t, minutes, most);
     struct lot_place at = {0};
     if (n == 0)
         return false;
@@ -436,10 +447,7 @@ static bool passes_add_lots(struct builder *b, int unit, size_t tank)
         struct order_feed f = feed_of(b, unit, tank, minutes_of(feed_s), i, n);
         f.feed_s = feed_s;
         f.fed = fed;
-        struct order_stop *s = stop_open(b, unit);
-        s->n_feeds = 1;
-        b->m->feeds[b->m->n_feeds++] = f;
-        stop_close(b, s);
+        pass_add(b, unit, f);
     }
     return true;
 }
@@ -461,10 +469,7 @@ static bool passes_add(struct builder *b, int unit, size_t tank)
             if (i == n - 1)
                 f.feed_s = left_s;
             left_s -= f.feed_s;
-            s = stop_open(b, unit);
-            s->n_feeds = 1;
-            b->m->feeds[b->m->n_feeds++] = f;
-            stop_close(b, s);
+            pass_add(b, unit, f);
         }
         return true;
     }

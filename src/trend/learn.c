@@ -3,6 +3,7 @@
  * what the waters may do besides; which claims it allows, and which foods it cannot tell apart.
  */
 #include "trend/learn.h"
+#include "trend/series.h"
 
 #include <gsl/gsl_cdf.h>
 
@@ -100,11 +101,6 @@ static bool learn_check(const struct learn_in *in, struct err *e)
 
 /* ---- the rows as they stand ---- */
 
-static double prior_sd(const struct learn_in *in, size_t unknown)
-{
-    return unknown < in->n_foods ? in->priors[unknown].sd : unknown == in->n_foods ? in->background.sd : in->apart_sd;
-}
-
 static void count_given(const struct system_log *l, struct design *d)
 {
     const struct learn_system *s = &l->in->systems[l->system];
@@ -126,7 +122,7 @@ static void count_noise(const struct system_log *l, const struct water_found *fo
     const struct learn_system *s = &l->in->systems[l->system];
     double unit = found->scatter * s->test_sd;
     for (size_t i = 0; i + 1 < l->n_readings; i++) {
-        double days = ((double)l->readings[i + 1].moment_min - (double)l->readings[i].moment_min) / (double)MIN_PER_DAY;
+        double days = days_from(l->readings[i + 1].moment_min, l->readings[i].moment_min);
         double jolts = found->best.jolt * found->best.jolt * days, wander = found->best.wander * days;
         if (!stretch_usable(l, i))
             continue;
@@ -221,7 +217,7 @@ static void scatter_find(const struct system_log *logs, const struct water_found
 
 static struct effect effect_of(const struct learn_in *in, const struct belief *b, size_t j)
 {
-    double mean = j < in->n_foods ? in->priors[j].mean : in->background.mean, sd = prior_sd(in, j);
+    double mean = j < in->n_foods ? in->priors[j].mean : in->background.mean, sd = learn_prior_sd(in, j);
     double variance = b->covariance[j * b->n + j], z = gsl_cdf_ugaussian_Pinv((1 + in->confidence_frac) / 2);
     struct effect f = {.mean = mean + sd * b->mean[j], .sd = sd * sqrt(variance)};
     f.lo = f.mean - z * f.sd;
@@ -264,13 +260,13 @@ static void stretch_propose(const struct learn_in *in, const struct design *d, c
 {
     double sd = sqrt(d->mean_variance), stretches = (double)d->rows;
     for (size_t j = 0; j < in->n_foods; j++)
-        row[j] = prior_sd(in, j) * d->given[j].per_l / stretches / sd;
-    row[in->n_foods] = prior_sd(in, in->n_foods) * d->mean_d / sd;
+        row[j] = learn_prior_sd(in, j) * d->given[j].per_l / stretches / sd;
+    row[in->n_foods] = learn_prior_sd(in, in->n_foods) * d->mean_d / sd;
     for (size_t j = in->n_foods + 1; j < d->cols; j++)
-        row[j] = prior_sd(in, j) * d->mean_d / (double)in->n_systems / sd;
-    row[t->food] = prior_sd(in, t->food) * food_per_l / sd;
+        row[j] = learn_prior_sd(in, j) * d->mean_d / (double)in->n_systems / sd;
+    row[t->food] = learn_prior_sd(in, t->food) * food_per_l / sd;
     if (t->other != LEARN_BACKGROUND)
-        row[t->other] = prior_sd(in, t->other) * other_per_l / sd;
+        row[t->other] = learn_prior_sd(in, t->other) * other_per_l / sd;
 }
 
 /* per_l: of food and other in their stretches. */
@@ -294,7 +290,7 @@ static bool sd_after_proposal(const struct learn_in *in, const struct design *d,
     if (!gauss_factor(n, more, more))
         return err_set(e, ERR_INPUT, NULL, "the log's numbers are too far apart to reckon with");
     gauss_solve(n, more, row, row);
-    *sd = prior_sd(in, t->food) * sqrt(row[t->food]);
+    *sd = learn_prior_sd(in, t->food) * sqrt(row[t->food]);
     return true;
 }
 
@@ -385,26 +381,19 @@ static bool effects_report(const struct learn_in *in, const struct design *d, co
     return true;
 }
 
-static bool draws_report(const struct learn_in *in, const struct water_found *found, struct arena *a,
-                         const struct water_draw ***out, struct err *e)
-{
-    *out = arena_alloc(a, in->n_systems, sizeof **out);
-    if (!*out)
-        return err_memory(e);
-    for (size_t i = 0; i < in->n_systems; i++)
-        (*out)[i] = found[i].draws;
-    return true;
-}
-
-static bool uptakes_report(const struct learn_in *in, const struct water_found *found, struct arena *a,
-                           struct learned *out, struct err *e)
+static bool waters_report(const struct learn_in *in, const struct water_found *found, struct arena *a,
+                          struct learned *out, struct err *e)
 {
     double *uptake = arena_alloc(a, in->n_systems, sizeof *uptake);
-    if (!uptake)
+    const struct water_draw **draws = arena_alloc(a, in->n_systems, sizeof *draws);
+    if (!uptake || !draws)
         return err_memory(e);
-    for (size_t i = 0; i < in->n_systems; i++)
+    for (size_t i = 0; i < in->n_systems; i++) {
         uptake[i] = found[i].uptake_per_d;
+        draws[i] = found[i].draws;
+    }
     out->uptake_per_d = uptake;
+    out->draws = draws;
     return true;
 }
 
@@ -427,12 +416,10 @@ bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *o
     }
     if (!learn_weigh(logs, in->n_systems, a, &b, found, e) || !design_make(logs, found, a, &d, e))
         return false;
-    if (!draws_report(in, found, a, &l.draws, e))
-        return false;
     scatter_find(logs, found, &l);
     misfit_find(&d, &l);
     if (!tangles_find(in, &d, &b, a, &l, e) || !effects_report(in, &d, &b, a, &l, e) ||
-        !uptakes_report(in, found, a, &l, e))
+        !waters_report(in, found, a, &l, e))
         return false;
     *out = l;
     return true;

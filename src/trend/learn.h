@@ -13,6 +13,22 @@ static inline size_t learn_unknowns(const struct learn_in *in)
     return in->n_foods + 1 + (in->n_systems > 1 ? in->n_systems : 0);
 }
 
+/* The sd of an unknown's prior, in the unknown's own unit. */
+static inline double learn_prior_sd(const struct learn_in *in, size_t unknown)
+{
+    return unknown < in->n_foods ? in->priors[unknown].sd : unknown == in->n_foods ? in->background.sd : in->apart_sd;
+}
+
+/* What waiting leaves of a level, and what a steady source adds in that time, per unit a day. */
+struct waited {
+    double kept, gain;
+};
+static inline struct waited waited_of(double uptake_per_d, double days)
+{
+    double kept = exp(-uptake_per_d * days);
+    return (struct waited){kept, uptake_per_d > 0 ? (1 - kept) / uptake_per_d : days};
+}
+
 /* One system's log by moment, in the arena, and the unknowns that bear on it. */
 struct system_log {
     const struct learn_in *in;

@@ -39,10 +39,8 @@ static void unknowns_take(const struct drawing *d, struct water_draw *draw, doub
     draw->background_per_d = in->background.mean;
     for (size_t c = 0; c < l->n_cols; c++) {
         size_t unknown = l->unknown[c];
-        if (unknown < in->n_foods)
-            effects[unknown] += in->priors[unknown].sd * d->unknown[c];
-        else
-            draw->background_per_d += (unknown == in->n_foods ? in->background.sd : in->apart_sd) * d->unknown[c];
+        *(unknown < in->n_foods ? &effects[unknown] : &draw->background_per_d) +=
+            learn_prior_sd(in, unknown) * d->unknown[c];
     }
     draw->effects = effects;
 }
@@ -64,16 +62,15 @@ static void water_take(const struct drawing *d, const struct water_now *now, dou
 }
 
 /* The draws [first, end) all come of one trial with one scatter. */
-static void trial_draw(struct drawing *d, const struct trial *t, size_t scatter, size_t first, size_t end)
+static void trial_draw(struct drawing *d, const struct trial *t, size_t scatter, const struct water_now *now,
+                       size_t first, size_t end)
 {
     const struct system_log *l = d->s->l;
     size_t m = l->n_cols;
     double unit = scatter_of(scatter) * l->in->systems[l->system].test_sd;
-    struct water_now now;
     if (!trial_posterior(d->w, d->s, t, scatter))
         return;
     gauss_solve(m, d->w->part_factor, d->w->right, d->w->mean);
-    system_water_now(l, &t->water, l->in->now_min, &d->s->rows, &now);
     for (size_t i = first; i < end; i++) {
         struct water_draw *draw = &d->draws[i];
         for (size_t c = 0; c < m; c++)
@@ -86,7 +83,7 @@ static void trial_draw(struct drawing *d, const struct trial *t, size_t scatter,
                                     .jolt_sd = t->water.jolt * unit,
                                     .test_sd = unit};
         unknowns_take(d, draw, d->effects + i * l->in->n_foods);
-        water_take(d, &now, scatter_of(scatter), draw);
+        water_take(d, now, scatter_of(scatter), draw);
     }
 }
 
@@ -104,15 +101,19 @@ static void trials_draw(struct drawing *d, double best)
     for (size_t i = 0; i < s->n_trials; i++)
         for (size_t k = 0; k < SCATTERS; k++)
             total += weight_of(&s->trials[i], k, best);
-    for (size_t i = 0; i < s->n_trials; i++)
+    for (size_t i = 0; i < s->n_trials; i++) {
+        struct water_now now = {0}; /* the same for every scatter of a trial; looked for where it is drawn at all */
         for (size_t k = 0; k < SCATTERS; k++) {
             size_t first = made;
             sum += weight_of(&s->trials[i], k, best);
             while (made < n && ((double)made + place) / (double)n * total < sum)
                 made++;
+            if (made > first && !now.level)
+                system_water_now(s->l, &s->trials[i].water, s->l->in->now_min, &d->s->rows, &now);
             if (made > first)
-                trial_draw(d, &s->trials[i], k, first, made);
+                trial_draw(d, &s->trials[i], k, &now, first, made);
         }
+    }
     for (; made > 0 && made < n; made++) /* what rounding left over */
         d->draws[made] = d->draws[0];
 }

@@ -42,9 +42,10 @@ static int feeding_compare(const void *a, const void *b)
 /* By the method in use at their time: a cross-check beside it ends no stretch. */
 static bool readings_keep(const struct learn_system *s, struct arena *a, struct system_log *l, struct err *e)
 {
+    struct ordered o;
     struct series series;
-    const struct series_in in = {s->readings, s->n_readings, LONG_MAX, SERIES_GAP_D};
-    if (!series_find(&in, a, &series, e))
+    if (!readings_order(s->readings, s->n_readings, LONG_MAX, a, &o, e) ||
+        !series_follow(&o, o.n, s->n_readings, a, &series, e)) /* no window: own is all that is asked */
         return false;
     for (size_t i = 0; i < s->n_readings; i++)
         if (series.own[i])
@@ -152,7 +153,7 @@ static void filter_open(struct filter *f, const struct system_log *l, const stru
             f->per_unit[2 * k] = in->priors[unknown].sd / f->s->volume_l * per_error;
             f->per_unit[2 * k + 1] = in->priors[unknown].mean / f->s->volume_l * per_error;
         } else {
-            f->steady[k] = (unknown == in->n_foods ? in->background.sd : in->apart_sd) * per_error;
+            f->steady[k] = learn_prior_sd(in, unknown) * per_error;
         }
     }
     f->steady[l->n_cols] = in->background.mean * per_error;
@@ -171,11 +172,12 @@ static void filter_begin(struct filter *f, const struct reading *r)
 
 static void filter_wait(struct filter *f, long until_min)
 {
-    double days = ((double)until_min - (double)f->at_min) / (double)MIN_PER_DAY, u = f->t->uptake_per_d;
+    double days = days_from(until_min, f->at_min);
     f->at_min = until_min;
     if (!(days > 0))
         return;
-    double kept = exp(-u * days), gain = u > 0 ? (1 - kept) / u : days;
+    struct waited w = waited_of(f->t->uptake_per_d, days);
+    double kept = w.kept, gain = w.gain;
     double held = exp(-days / (double)WANDER_D);
     double wander2 = f->t->wander * f->t->wander;
     for (size_t k = 0; k < f->n_channels; k++) {

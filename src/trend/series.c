@@ -30,11 +30,6 @@ bool readings_order(const struct reading *readings, size_t n, long now_min, stru
     return true;
 }
 
-static double days_between(const struct reading *from, const struct reading *to)
-{
-    return ((double)to->moment_min - (double)from->moment_min) / (double)MIN_PER_DAY;
-}
-
 /* ---- the method in use ------------------------------------------------------------------------------------------ */
 
 static void take_over(const struct ordered *o, size_t first, size_t end, struct series *s, bool *own)
@@ -58,7 +53,7 @@ static void follow(const struct ordered *o, struct series *s, bool *own)
             continue;
         }
         run = run > 0 && o->reading[i - 1].method == r->method ? run + 1 : 1;
-        bool gap = days_between(&o->reading[last], r) > SERIES_GAP_D;
+        bool gap = days_from(r->moment_min, o->reading[last].moment_min) > SERIES_GAP_D;
         if (run < SERIES_RUN && !gap)
             continue;
         take_over(o, i + 1 - run, i + 1, s, own);
@@ -76,7 +71,10 @@ static size_t has_trend(const struct ordered *o, size_t first, int method)
             begin = n++ > 0 ? begin : i;
             end = i;
         }
-    return n >= STATE_MIN_TESTS && days_between(&o->reading[begin], &o->reading[end]) >= STATE_MIN_SPAN_D ? n : 0;
+    return n >= STATE_MIN_TESTS &&
+                   days_from(o->reading[end].moment_min, o->reading[begin].moment_min) >= STATE_MIN_SPAN_D
+               ? n
+               : 0;
 }
 
 /*
@@ -120,8 +118,7 @@ bool series_follow(const struct ordered *o, size_t first, size_t n_input, struct
 size_t window_first(const struct ordered *o, long now_min, double window_d)
 {
     size_t first = 0;
-    const struct reading now = {.moment_min = now_min};
-    while (first < o->n && days_between(&o->reading[first], &now) > window_d)
+    while (first < o->n && days_from(now_min, o->reading[first].moment_min) > window_d)
         first++;
     return first;
 }
@@ -148,8 +145,8 @@ static bool read_there(const struct ordered *o, size_t i, int method, double *va
     for (size_t k = i + 1; k < o->n && !after; k++)
         if (o->reading[k].method == method)
             after = &o->reading[k];
-    double back = before && !before->below ? days_between(before, r) : INFINITY;
-    double on = after && !after->below ? days_between(r, after) : INFINITY;
+    double back = before && !before->below ? days_from(r->moment_min, before->moment_min) : INFINITY;
+    double on = after && !after->below ? days_from(after->moment_min, r->moment_min) : INFINITY;
     if (fmin(back, on) <= 1)
         *value = back <= on ? before->value : after->value;
     else if (fmax(back, on) <= OFFSET_PAIR_D)
@@ -168,7 +165,8 @@ bool offset_find(const struct ordered *o, int method, int other, struct arena *a
     for (size_t i = 0; i < o->n; i++) {
         double there;
         const struct reading *r = &o->reading[i];
-        if (r->method == other && !r->below && days_between(r, &o->reading[o->n - 1]) <= OFFSET_BACK_D &&
+        if (r->method == other && !r->below &&
+            days_from(o->reading[o->n - 1].moment_min, r->moment_min) <= OFFSET_BACK_D &&
             read_there(o, i, method, &there))
             apart[out->n_pairs++] = r->value - there;
     }

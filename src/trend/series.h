@@ -20,6 +20,12 @@ struct ordered {
 bool readings_order(const struct reading *readings, size_t n, long now_min, struct arena *a, struct ordered *out,
                     struct err *e);
 
+/* Days from one moment to another; below 0 where that came before. */
+static inline double days_from(long moment, long now)
+{
+    return ((double)moment - (double)now) / (double)MIN_PER_DAY;
+}
+
 /* The first that is at most window_d days old. */
 size_t window_first(const struct ordered *o, long now_min, double window_d);
 

@@ -27,11 +27,6 @@ struct work {
     double *ends; /* 2 n, spare */
 };
 
-static double days_from(long moment, long now)
-{
-    return ((double)moment - (double)now) / (double)MIN_PER_DAY;
-}
-
 /* ---- checks ---- */
 
 static bool reading_check(const struct reading *r, size_t i, struct err *e)
@@ -276,8 +271,8 @@ static double robust_sd(const struct work *w, const struct slope *line)
     return (mad > 1e-6 * mean ? SD_PER_MAD * mad : SD_PER_MEAN_DEVIATION * mean) * sqrt(n / (n - 2));
 }
 
-/* Flags the outlying readings, and takes the scatter from the others. */
-static void scatter_judge(const struct work *w, const struct slope *line, bool *outlier, struct state *s)
+/* Flags the outlying readings, and takes the scatter from the others: its sd. */
+static double scatter_judge(const struct work *w, const struct slope *line, bool *outlier, struct state *s)
 {
     double far = OUTLIER_Z * fmax(robust_sd(w, line), w->in->test_sd), sum = 0, squares = 0, used = 0;
     for (size_t i = 0; i < w->n; i++)
@@ -294,20 +289,18 @@ static void scatter_judge(const struct work *w, const struct slope *line, bool *
             used++;
         }
     }
-    s->residual_sd = used > 2 ? sqrt(squares / (used - 2)) : 0;
-    if (s->residual_sd <= 0)
-        s->residual_sd = w->in->test_sd;
+    double residual_sd = used > 2 ? sqrt(squares / (used - 2)) : 0;
+    return residual_sd > 0 ? residual_sd : w->in->test_sd;
 }
 
-static void slope_judge(const struct work *w, const struct slope *line, struct state *s)
+static void slope_judge(const struct work *w, const struct slope *line, double residual_sd, struct state *s)
 {
     double chance = 1 - w->in->confidence_frac;
     s->has_slope = true;
     s->slope_per_d = line->slope;
     s->slope_lo = line->lo;
     s->slope_hi = line->hi;
-    s->slope_sd = s->residual_sd / sqrt(s->spread_d2);
-    s->level_sd = s->residual_sd * sqrt(1 / (double)w->n + s->centre_d * s->centre_d / s->spread_d2);
+    s->level_sd = residual_sd * sqrt(1 / (double)w->n + s->centre_d * s->centre_d / s->spread_d2);
     s->level = line->intercept;
     if (s->p <= chance && line->lo > 0)
         s->verdict = STATE_RISING;
@@ -334,8 +327,7 @@ static bool step_judge(const struct work *w, const struct slope *line, struct st
     s->step_min = w->fit[step.first_after].moment_min;
     s->has_slope = false;
     s->level = step.after;
-    s->residual_sd = fmax(SD_PER_MEAN_DEVIATION * step.misfit / parts, w->in->test_sd);
-    s->level_sd = s->residual_sd / sqrt(since);
+    s->level_sd = fmax(SD_PER_MEAN_DEVIATION * step.misfit / parts, w->in->test_sd) / sqrt(since);
     return true;
 }
 
@@ -349,8 +341,7 @@ static bool line_judge(struct work *w, bool *outlier, struct state *s, struct er
         !slope_limits_rounded(w->back, w->n, w->in->confidence_frac, w->in->resolution, &line, e))
         return false;
     s->p = k.p;
-    scatter_judge(w, &line, outlier, s);
-    slope_judge(w, &line, s);
+    slope_judge(w, &line, scatter_judge(w, &line, outlier, s), s);
     if (!step_judge(w, &line, s, e))
         return false;
     for (size_t i = 0; i < w->n_changes; i++)
