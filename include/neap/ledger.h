@@ -42,8 +42,8 @@ double in_water(const struct settings *s, double to_mouths);
 double fed_in_water(const struct facility *f, const struct fed *fed, double broadcast_ratio);
 
 /* Units of a food that reached the water, as if all were fed to mouths: a broadcast counts by what it does more. */
-double units_fed(const struct facility *f, const struct learned_effects *l, const struct day_span *s, size_t system,
-                 size_t food, enum analyte a);
+double units_fed(const struct facility *f, const struct day_span *s, size_t system, size_t food,
+                 double broadcast_ratio);
 /* Days of the span that the system's log covers, at least a week: a young log says nothing of the days before it. */
 double days_logged(const struct facility *f, const struct day_span *s, size_t system);
 size_t days_fed(const struct facility *f, const struct day_span *s, size_t system);

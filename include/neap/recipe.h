@@ -283,6 +283,4 @@ struct recipe_portion {
 bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
                     struct recipe_portion *portions, size_t *n, struct err *e);
 
-/* ---- the square ------------------------------------------------------------------------------------------------- */
-
 #endif

@@ -216,6 +216,7 @@ int lot_expiry_order(const struct facility *f, size_t a, size_t b); /* < 0: a is
 
 bool kind_takes(const struct kind *k, const struct food *food);    /* form and particle size */
 bool food_in_pot(const struct working *w, size_t food, bool late); /* a solid of the house blend, in stock */
+bool food_is_late(const struct food *food); /* pellets and frozen food: of the pot mixed just before use */
 double food_solids(const struct food *food);
 
 /* Readings and changes of one analyte and system; out has room for all of the facility's. Both return how many. */
@@ -227,11 +228,5 @@ double analyte_test_sd(enum analyte a, double value); /* of one reading: its sta
 
 /* Mouths fed per colony of a kind with so many heads, by the kind's rule. */
 long mouths_fed(const struct kind *k, long heads);
-
-/* mg of an analyte per unit of a food, as the plan goes by it, and how unsure that is. */
-struct used_effect {
-    double mean, sd;
-};
-struct used_effect food_effect(const struct learned_effects *l, size_t food, enum analyte a, bool broadcast);
 
 #endif

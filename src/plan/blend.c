@@ -34,9 +34,9 @@ static void note(struct notes *n, const char *fmt, ...)
 static bool of_this_pot(const struct notes *n, size_t food)
 {
     const struct food *fd = &n->w->f->foods[food];
-    bool late = fd->form == FORM_PELLET || fd->form == FORM_FROZEN;
     bool solid = fd->unit == UNIT_G && fd->blend_share_frac > 0;
-    return !fd->retired && late == n->pot->late && (solid || (fd->unit == UNIT_ML && fd->blend_ml_per_100ml > 0));
+    return !fd->retired && food_is_late(fd) == n->pot->late &&
+           (solid || (fd->unit == UNIT_ML && fd->blend_ml_per_100ml > 0));
 }
 
 static bool feeds(const struct recipe_pot *pot, size_t system)

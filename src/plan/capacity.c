@@ -113,14 +113,19 @@ static double times_for(const struct working *w, const struct asking *ask, doubl
     return high;
 }
 
-/* Obligate feeders have the whole room, the others what those leave: both multiples, and what is asked in all. */
-static double share_room(const struct working *w, size_t system, double room, double *obligate_times, double *times)
+static double asked_in_all(const struct working *w, size_t system)
+{
+    const struct asking first = {system, true}, rest = {system, false};
+    return asked_of(w, &first, 1) + asked_of(w, &rest, 1);
+}
+
+/* Obligate feeders have the whole room, the others what those leave. */
+static void share_room(const struct working *w, size_t system, double room, double *obligate_times, double *times)
 {
     const struct asking first = {system, true}, rest = {system, false};
     *obligate_times = times_for(w, &first, room);
     double left = fmax(0, room - (isfinite(*obligate_times) ? asked_of(w, &first, *obligate_times) : room));
     *times = times_for(w, &rest, left);
-    return asked_of(w, &first, 1) + asked_of(w, &rest, 1);
 }
 
 /* The broadcast yields to the corals that are fed from a pot, all but that which obligate kinds live by. */
@@ -145,11 +150,12 @@ static struct crowding room_of(const struct working *w, size_t s)
 
 static void share_ceiling(struct working *w, struct crowding *c)
 {
-    double room = c->room_frac, rounds_per_d = c->rounds_per_d, times, obligate_times;
-    c->asked_frac = share_room(w, c->system, room, &c->obligate_times, &c->times);
+    double room = c->room_frac, rounds_per_d = c->rounds_per_d;
+    share_room(w, c->system, room, &c->obligate_times, &c->times);
+    c->asked_frac = asked_in_all(w, c->system);
     for (int week = (int)floor(rounds_per_d * 7 + 1e-9) + 1; week <= 7 && c->rounds_enough == 0; week++) {
         c->rounds_per_d = (double)week / 7;
-        if (share_room(w, c->system, room, &obligate_times, &times) <= room)
+        if (asked_in_all(w, c->system) <= room)
             c->rounds_enough = week;
     }
     c->rounds_per_d = rounds_per_d;
@@ -160,7 +166,8 @@ static void share_hands(struct working *w)
     long feeders = w->request->feeders > 0 ? w->request->feeders : w->f->settings.feeders;
     double logged = rounds_logged(w, REF_NONE), rounds_per_d = logged > 0 ? fmin(1, logged) : 1;
     double hands_s = w->f->settings.day_hands_min * 60 * (double)feeders * rounds_per_d, obligate_times, times;
-    double hands_frac = share_room(w, REF_NONE, hands_s, &obligate_times, &times) / hands_s;
+    share_room(w, REF_NONE, hands_s, &obligate_times, &times);
+    double hands_frac = asked_in_all(w, REF_NONE) / hands_s;
     for (size_t s = 0; s < w->f->n_systems; s++) {
         struct crowding *c = &w->crowds[s];
         c->hands_frac = hands_frac;

@@ -1,4 +1,5 @@
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
+#include "neap/ledger.h"
 #include "neap/working.h"
 
 enum {
@@ -131,7 +132,7 @@ static double each_seconds(const struct working *w, const struct due *d)
 {
     const struct settings *s = &w->f->settings;
     double count = (double)w->f->colonies[d->colony].count;
-    return (d->hands_s + d->need_ml * (1 + s->loss_frac) / s->syringe_ml * s->refill_s) / count;
+    return (d->hands_s + in_water(s, d->need_ml) / s->syringe_ml * s->refill_s) / count;
 }
 
 /* The due lots of a tank as the order's, by code, which is how they stand on a rack. */

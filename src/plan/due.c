@@ -32,7 +32,7 @@ static bool late_food_there(const struct working *w)
 {
     for (size_t i = 0; i < w->f->n_foods; i++) {
         const struct food *food = &w->f->foods[i];
-        if ((food->form == FORM_PELLET || food->form == FORM_FROZEN) && food->blend_share_frac > 0 && w->usable[i] > 0)
+        if (food_is_late(food) && food->blend_share_frac > 0 && w->usable[i] > 0)
             return true;
     }
     return false;

@@ -35,13 +35,6 @@ static double declared_effect(const struct facility *f, const struct food *food,
                                         broadcast ? s->p_released_broadcast_frac : s->p_released_target_frac);
 }
 
-struct used_effect food_effect(const struct learned_effects *l, size_t food, enum analyte a, bool broadcast)
-{
-    const struct food_belief *b = &l->foods[a][food];
-    double times = broadcast ? b->broadcast_ratio : 1;
-    return (struct used_effect){b->mean * times, b->sd * times};
-}
-
 /* ---- what is believed before the log speaks --------------------------------------------------------------------- */
 
 static struct food_belief belief_before(const struct facility *f, const struct food *food, enum analyte a)

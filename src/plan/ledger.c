@@ -32,15 +32,14 @@ double fed_in_water(const struct facility *f, const struct fed *fed, double broa
     return in_water(&f->settings, fed->target_units) + fed->fish_units + fed->broadcast_units * broadcast_ratio;
 }
 
-double units_fed(const struct facility *f, const struct learned_effects *l, const struct day_span *s, size_t system,
-                 size_t food, enum analyte a)
+double units_fed(const struct facility *f, const struct day_span *s, size_t system, size_t food, double broadcast_ratio)
 {
     double units = 0;
     struct fed_rows own = feds_of(f, system);
     for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
         if (fed->food == food && span_holds(s, fed->day))
-            units += fed_in_water(f, fed, l->foods[a][food].broadcast_ratio);
+            units += fed_in_water(f, fed, broadcast_ratio);
     }
     return units;
 }

@@ -30,11 +30,11 @@ static double unit_price_cents(const struct working *w, size_t food)
 static void put_effects(const struct working *w, size_t index, struct recipe_food *r)
 {
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
-        struct used_effect effect = food_effect(&w->effects, index, (enum analyte)a, false);
-        r->effect_mg[a] = effect.mean;
-        r->effect_low_mg[a] = effect.mean - effect.sd;
-        r->effect_high_mg[a] = effect.mean + effect.sd;
-        r->broadcast_more[a] = w->effects.foods[a][index].broadcast_ratio - 1;
+        const struct food_belief *b = &w->effects.foods[a][index];
+        r->effect_mg[a] = b->mean;
+        r->effect_low_mg[a] = b->mean - b->sd;
+        r->effect_high_mg[a] = b->mean + b->sd;
+        r->broadcast_more[a] = b->broadcast_ratio - 1;
     }
 }
 
@@ -54,7 +54,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
     struct recipe_food r = {
         .name = food->name,
         .liquid = food->unit == UNIT_ML,
-        .late = food->form == FORM_PELLET || food->form == FORM_FROZEN,
+        .late = food_is_late(food),
         .strips = strips(w, index),
         .solids_g_per_unit = food_solids(food),
         .house_share_frac = pot_solid ? food->blend_share_frac : 0,
@@ -64,7 +64,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .max_ml_per_100ml = food->blend_ml_per_100ml > 0 ? 2 * food->blend_ml_per_100ml : 0,
         .broadcast_ml_per_100l = broadcast ? food->broadcast_units_per_100l : 0,
         .ceiling_per_100l = food->ceiling_units_per_100l,
-        .premixes = food->form != FORM_PELLET && food->form != FORM_FROZEN,
+        .premixes = !food_is_late(food),
         .stock = w->usable[index],
         .lots = w->shelf.held + w->shelf.first[index],
         .n_lots = w->shelf.first[index + 1] - w->shelf.first[index],
@@ -92,10 +92,10 @@ struct habit feeding_habit(const struct working *w, size_t system)
         last = fed->day;
         first = fed->day < first ? fed->day : first;
         for (int a = 0; a < RECIPE_ANALYTES; a++) {
-            struct used_effect effect = food_effect(&w->effects, fed->food, (enum analyte)a, false);
-            double units = fed_in_water(f, fed, w->effects.foods[a][fed->food].broadcast_ratio);
-            h.per_day[a] += units * effect.mean;
-            h.sd_per_day[a] += units * effect.sd;
+            const struct food_belief *b = &w->effects.foods[a][fed->food];
+            double units = fed_in_water(f, fed, b->broadcast_ratio);
+            h.per_day[a] += units * b->mean;
+            h.sd_per_day[a] += units * b->sd;
         }
     }
     for (int a = 0; h.n_days > 0 && a < RECIPE_ANALYTES; a++) {
@@ -154,10 +154,10 @@ static void put_beside(const struct working *w, size_t system, struct recipe_sys
 {
     for (size_t t = 0; t < w->f->n_tanks; t++)
         for (int a = 0; w->f->tanks[t].system == system && w->needs[t].fish_units > 0 && a < RECIPE_ANALYTES; a++) {
-            struct used_effect effect = food_effect(&w->effects, w->needs[t].fish_food, (enum analyte)a, false);
-            r->beside_mg[a] += w->needs[t].fish_units * effect.mean;
-            r->beside_low_mg[a] += w->needs[t].fish_units * (effect.mean - effect.sd);
-            r->beside_high_mg[a] += w->needs[t].fish_units * (effect.mean + effect.sd);
+            const struct food_belief *b = &w->effects.foods[a][w->needs[t].fish_food];
+            r->beside_mg[a] += w->needs[t].fish_units * b->mean;
+            r->beside_low_mg[a] += w->needs[t].fish_units * (b->mean - b->sd);
+            r->beside_high_mg[a] += w->needs[t].fish_units * (b->mean + b->sd);
         }
 }
 
@@ -216,9 +216,7 @@ static void put_may_eat(const struct working *w, bool *may_eat)
     for (size_t i = 0; i < w->n_dues; i++) {
         const struct kind *k = &f->kinds[f->colonies[w->dues[i].colony].kind];
         for (size_t food = 0; food < f->n_foods; food++) {
-            enum food_form form = (enum food_form)f->foods[food].form;
-            bool for_late = form == FORM_PELLET || form == FORM_FROZEN;
-            if (for_late == w->dues[i].late && !kind_takes(k, &f->foods[food]))
+            if (food_is_late(&f->foods[food]) == w->dues[i].late && !kind_takes(k, &f->foods[food]))
                 may_eat[w->dues[i].system * f->n_foods + food] = false;
         }
     }

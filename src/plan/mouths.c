@@ -1,6 +1,11 @@
 /* What a mouth takes. */
 #include "neap/working.h"
 
+bool food_is_late(const struct food *food)
+{
+    return food->form == FORM_PELLET || food->form == FORM_FROZEN;
+}
+
 bool kind_takes(const struct kind *k, const struct food *food)
 {
     bool form = food->form == FORM_PELLET   ? k->takes_pellet

@@ -13,11 +13,6 @@ double food_solids(const struct food *food)
     return food->form == FORM_POWDER ? 1 : food->solids_frac;
 }
 
-static bool is_late(const struct food *food)
-{
-    return food->form == FORM_PELLET || food->form == FORM_FROZEN;
-}
-
 /* Σ dose ÷ ceiling that one mL of the house blend at strength 1 brings 100 L of a water. */
 static double blend_load(const struct working *w, size_t system, bool late)
 {
@@ -25,7 +20,7 @@ static double blend_load(const struct working *w, size_t system, bool late)
     double load = 0, shares = 0;
     for (size_t i = 0; i < f->n_foods; i++) {
         const struct food *food = &f->foods[i];
-        if (food->retired || w->usable[i] <= 0 || is_late(food) != late ||
+        if (food->retired || w->usable[i] <= 0 || food_is_late(food) != late ||
             (food->strips_po4 && w->states[system].po4_low))
             continue;
         if (food->blend_share_frac > 0 && food_solids(food) > 0) {
@@ -128,8 +123,8 @@ void ceiling_begin(const struct working *w, size_t system, struct ceiling_share 
 static double load_of(const struct working *w, const struct ceiling_share *c, const struct due *d, double portions)
 {
     const struct kind *k = &w->f->kinds[w->f->colonies[d->colony].kind];
-    return d->need_ml / d->cut_frac * portions * counted_frac(&w->f->settings, k) *
-           (d->late ? c->late_load : c->slurry_load) / (water_l(w->f, d->system) / 100);
+    return d->need_ml * portions * counted_frac(&w->f->settings, k) * (d->late ? c->late_load : c->slurry_load) /
+           (water_l(w->f, d->system) / 100);
 }
 
 double due_least_load(const struct working *w, const struct ceiling_share *c, const struct due *d)
@@ -201,7 +196,7 @@ static void cut_portions(struct working *w, size_t system)
         if (d->system != system)
             continue;
         double to = w->shares[system].cut_to_frac[share_of_need[d->need]];
-        d->need_ml *= to / d->cut_frac;
+        d->need_ml *= to;
         d->cut_frac = to;
     }
 }
@@ -268,7 +263,7 @@ static bool keep_hands(struct working *w, struct err *e)
 bool food_in_pot(const struct working *w, size_t food, bool late)
 {
     const struct food *fd = &w->f->foods[food];
-    return !fd->retired && w->usable[food] > 0 && is_late(fd) == late && fd->blend_share_frac > 0 &&
+    return !fd->retired && w->usable[food] > 0 && food_is_late(fd) == late && fd->blend_share_frac > 0 &&
            food_solids(fd) > 0;
 }
 

@@ -91,6 +91,12 @@ static double scale_units(const struct round_log *log, const struct pot_food *pf
     return NAN;
 }
 
+static double went_in(const struct round_log *log, const struct pot_food *pf)
+{
+    double scale = scale_units(log, pf);
+    return isnan(scale) ? pf->amount_units : scale;
+}
+
 /* A row of a pot of which nothing was weighed is taken to be of the planned strength, whatever was mixed. */
 static double mixed_units(const struct round_log *log, const struct pot *pot, const struct pot_food *pf)
 {
@@ -131,6 +137,11 @@ static void put_slurry(const struct rescaling *in, struct recipe_tank *tank, siz
     *(pot->late ? &tank->late_counted_frac : &tank->counted_frac) = fmin(1, counted_ml / slurry_ml);
 }
 
+static double load_of(const struct facility *f, size_t tank, size_t food, double units)
+{
+    return units / (f->foods[food].ceiling_units_per_100l * f->systems[f->tanks[tank].system].volume_l / 100);
+}
+
 static bool put_tanks(struct rescaling *in)
 {
     const struct facility *f = in->f;
@@ -153,15 +164,11 @@ static bool put_tanks(struct rescaling *in)
             in->recipe.broadcasts[in->recipe.n_broadcasts++] =
                 (struct recipe_broadcast){.tank = l->tank, .food = l->food, .amount = l->amount};
         else if (l->action == ACTION_FISH)
-            systems[f->tanks[l->tank].system].load_frac +=
-                l->amount /
-                (f->foods[l->food].ceiling_units_per_100l * f->systems[f->tanks[l->tank].system].volume_l / 100);
+            systems[f->tanks[l->tank].system].load_frac += load_of(f, l->tank, l->food, l->amount);
     }
     for (size_t i = 0; i < in->log->n_extras; i++) {
         const struct extra *x = &in->log->extras[i];
-        size_t system = f->tanks[x->tank].system;
-        systems[system].load_frac +=
-            x->amount_units / (f->foods[x->food].ceiling_units_per_100l * f->systems[system].volume_l / 100);
+        systems[f->tanks[x->tank].system].load_frac += load_of(f, x->tank, x->food, x->amount_units);
     }
     in->problem.systems = systems;
     in->problem.n_systems = f->n_systems;
@@ -248,11 +255,11 @@ static double stretch(const struct rescaling *in)
     bool by_liquids = in->recipe.pots[in->pot].by_liquids;
     for (size_t i = 0; i < in->r->n_pot_foods; i++) {
         const struct pot_food *pf = &in->r->pot_foods[i];
-        double counts = by_liquids ? 1 : food_solids(&in->f->foods[pf->food]), scale = scale_units(in->log, pf);
+        double counts = by_liquids ? 1 : food_solids(&in->f->foods[pf->food]);
         if (strcmp(pf->pot, pot->pot) != 0)
             continue;
         planned += pf->amount_units * counts;
-        real += (isnan(scale) ? pf->amount_units : scale) * counts;
+        real += went_in(in->log, pf) * counts;
     }
     return in->made->made_ml / pot->made_ml * (real > 0 ? planned / real : 1);
 }
@@ -296,8 +303,7 @@ static void put_scale(const struct rescaling *in, double *amounts)
         const struct pot_food *pf = &in->r->pot_foods[i];
         if (strcmp(pf->pot, name) != 0)
             continue;
-        double scale = scale_units(in->log, pf);
-        amounts[n++] = isnan(scale) ? pf->amount_units : scale;
+        amounts[n++] = went_in(in->log, pf);
     }
 }
 
@@ -335,11 +341,6 @@ bool plan_rescale(const struct facility *f, const struct round *r, const struct 
 }
 
 /* ---- what the waters come to ---------------------------------------------------------------------------------------- */
-
-static double load_of(const struct facility *f, size_t tank, size_t food, double units)
-{
-    return units / (f->foods[food].ceiling_units_per_100l * f->systems[f->tanks[tank].system].volume_l / 100);
-}
 
 /* mL of a line, as far as they count towards the ceilings: Σ dose ÷ ceiling. */
 static double slurry_load(const struct facility *f, const struct round *r, const struct round_log *log,

@@ -49,20 +49,26 @@ size_t gather_changes(const struct facility *f, size_t system, enum analyte a, s
     return n;
 }
 
+/* By the setting's window, whatever window a trend is asked for. NULL: no reading. */
+static bool method_among(const struct facility *f, const struct reading *readings, size_t n, long now_min,
+                         struct arena *arena, const char **method, struct err *e)
+{
+    struct series series;
+    const struct series_in in = {readings, n, now_min, f->settings.window_d};
+    if (!series_find(&in, arena, &series, e))
+        return false;
+    *method = series.any ? f->tests[series.method].method : NULL;
+    return true;
+}
+
 bool method_in_use(const struct facility *f, size_t system, enum analyte a, long now_min, struct arena *arena,
                    const char **method, struct err *e)
 {
     struct reading *readings = arena_alloc(arena, f->n_tests, sizeof *readings);
-    struct series series;
     *method = NULL;
     if (!readings)
         return err_memory(e);
-    const struct series_in in = {readings, gather_readings(f, system, a, readings), now_min, f->settings.window_d};
-    if (!series_find(&in, arena, &series, e))
-        return false;
-    if (series.any)
-        *method = f->tests[series.method].method;
-    return true;
+    return method_among(f, readings, gather_readings(f, system, a, readings), now_min, arena, method, e);
 }
 
 bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
@@ -85,7 +91,7 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
     double last = in.n_readings ? readings[in.n_readings - 1].value : 0;
     in.test_sd = analyte_test_sd(a, last);
     const char *method;
-    if (!method_in_use(f, system, a, now_min, arena, &method, e))
+    if (!method_among(f, readings, in.n_readings, now_min, arena, &method, e))
         return false;
     in.resolution = method ? method_step(f, method, a) : 0;
     if (in.resolution <= in.test_sd) /* then the scatter hides it */

@@ -83,11 +83,11 @@ static void put_week(struct look *p, const struct ahead_analyte *n, size_t day)
 
 /* ---- in words --------------------------------------------------------------------------------------------------- */
 
-static const char *side_words(const struct forecast *fc)
+static const char *side_words(const struct forecast *fc, const struct crossing *c)
 {
     if (fc->leaves_frac < 0.05)
         return "";
-    return fc->leaves_high_frac >= fc->leaves_frac / 2 ? ", mostly above" : ", mostly below";
+    return c->high ? ", mostly above" : ", mostly below";
 }
 
 static void put_words(struct look *p, const struct ahead_analyte *n, const char *lead, const struct forecast *fc,
@@ -106,7 +106,7 @@ static void put_words(struct look *p, const struct ahead_analyte *n, const char 
             p->d, "-",
             document_format(p->d, "%s: %s%s%s%.0f %% chance that it is outside the band on some day up to %s%s.", lead,
                             name, crosses ? " " : ": ", crosses ? document_format(p->d, "%s; ", crosses) : "",
-                            100 * fc->leaves_frac, day_words(p->d, last), side_words(fc)));
+                            100 * fc->leaves_frac, day_words(p->d, last), side_words(fc, c)));
 }
 
 static void put_difference(struct look *p, const struct ahead_analyte *n)

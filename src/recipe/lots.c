@@ -12,7 +12,6 @@ enum { SCRAPE_STEPS = 10 }; /* a rest of fewer scale steps is not scraped out of
 
 struct shelf {
     const struct recipe_problem *p;
-    struct recipe *r;
     size_t food, lot;
     double *left; /* per lot of the food */
     double spare; /* units of it that the round does not need */
@@ -28,11 +27,12 @@ static double may_be_off(const struct shelf *s, double units)
 static bool cut_short(const struct shelf *s, struct recipe_pot *pot, struct recipe_amount *a, double missing)
 {
     double was = a->amount;
+    if (missing > may_be_off(s, was))
+        return false;
     struct recipe_fit before = recipe_fit_of(s->p, pot);
     a->amount = round_near_to(was - missing, dust);
     struct recipe_fit after = recipe_fit_of(s->p, pot);
-    if (missing <= may_be_off(s, was) && a->amount > 0 && after.shares <= before.shares + dust &&
-        after.lean <= before.lean + dust)
+    if (a->amount > 0 && after.shares <= before.shares + dust && after.lean <= before.lean + dust)
         return true;
     a->amount = was;
     return false;
@@ -73,7 +73,7 @@ static void take_amount(struct shelf *s, struct recipe_pot *pot, struct recipe_a
 static bool take_food(const struct recipe_problem *p, struct recipe *r, size_t food)
 {
     const struct recipe_food *f = &p->foods[food];
-    struct shelf s = {.p = p, .r = r, .food = food, .spare = f->stock - recipe_stock_taken(r, food)};
+    struct shelf s = {.p = p, .food = food, .spare = f->stock - recipe_stock_taken(r, food)};
     s.left = arena_alloc(&r->arena, f->n_lots, sizeof *s.left);
     if (!s.left)
         return false;

@@ -21,21 +21,14 @@ static const double proof = 1e-9; /* relative dust that a limit may show */
 
 /* ---- what the amounts do ---------------------------------------------------------------------------------------- */
 
-static double counted_part(const struct recipe_problem *p, const struct recipe_pot *pot, size_t system)
-{
-    double part = 0;
-    for (size_t t = 0; t < p->n_tanks; t++)
-        if (p->tanks[t].system == system)
-            part += model_counted_part(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t);
-    return part;
-}
-
 double recipe_water_load(const struct recipe_problem *p, const struct recipe *r, size_t system, size_t without_pot)
 {
     double load = p->systems[system].load_frac;
     for (size_t i = 0; i < r->n_pots; i++) {
         const struct recipe_pot *pot = &r->pots[i];
-        double part = i == without_pot ? 0 : counted_part(p, pot, system);
+        double part = i == without_pot
+                          ? 0
+                          : model_counted_part(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, system);
         for (size_t k = 0; part > 0 && k < pot->n_amounts; k++)
             load += pot->amounts[k].amount * part / model_ceiling(p, system, pot->amounts[k].food);
     }
@@ -247,6 +240,12 @@ static double premix_takes(const struct recipe_pot *pot)
     return ml;
 }
 
+static double premix_take_ml(const struct recipe_problem *p, const struct recipe_premix *m,
+                             const struct recipe_amount *a)
+{
+    return round_down_to(a->exact / m->weigh * m->make_up_ml, p->syringe_step_ml);
+}
+
 /* The line of a pot that a premix could hold; NULL: it has none, is measured well, or would be flooded by it. */
 static struct recipe_amount *premix_line(const struct recipe_problem *p, struct recipe_pot *pot,
                                          const struct recipe_premix *m)
@@ -257,7 +256,7 @@ static struct recipe_amount *premix_line(const struct recipe_problem *p, struct 
         struct recipe_amount *a = &pot->amounts[k];
         if (a->food != m->food)
             continue;
-        double take_ml = round_down_to(a->exact / m->weigh * m->make_up_ml, p->syringe_step_ml);
+        double take_ml = premix_take_ml(p, m, a);
         bool fits = take_ml > 0 && premix_takes(pot) + take_ml <= premix_fills_most * pot->slurry_ml;
         return fits && a->exact < STEPS_FOR_PREMIX * p->foods[a->food].step * (1 - proof) ? a : NULL;
     }
@@ -290,7 +289,7 @@ static bool premix_use(const struct recipe_problem *p, struct recipe *r, struct 
     struct recipe_amount *a = premix_line(p, pot, m);
     if (!a)
         return false;
-    a->take_ml = round_down_to(a->exact / m->weigh * m->make_up_ml, p->syringe_step_ml);
+    a->take_ml = premix_take_ml(p, m, a);
     a->amount = m->weigh * a->take_ml / m->make_up_ml;
     a->premix = index;
     pot_round_down(p, pot);

@@ -36,11 +36,19 @@ double model_pot_step(const struct recipe_problem *p, double ml)
     return ml < FINE_BELOW * p->pot_step_ml ? p->pot_step_ml / FINE : p->pot_step_ml;
 }
 
-double model_counted_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late,
-                          double slurry_ml, size_t tank)
+double model_counted(const struct recipe_tank *t, bool late)
 {
-    const struct recipe_tank *t = &p->tanks[tank];
-    return model_part(p, systems, n_systems, late, slurry_ml, tank) * (late ? t->late_counted_frac : t->counted_frac);
+    return late ? t->late_counted_frac : t->counted_frac;
+}
+
+double model_counted_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late,
+                          double slurry_ml, size_t system)
+{
+    double part = 0;
+    for (size_t t = 0; t < p->n_tanks; t++)
+        if (p->tanks[t].system == system)
+            part += model_part(p, systems, n_systems, late, slurry_ml, t) * model_counted(&p->tanks[t], late);
+    return part;
 }
 
 double model_ceiling(const struct recipe_problem *p, size_t system, size_t food)
@@ -290,10 +298,10 @@ static void add_want(struct model *m, const struct want *w, size_t lean_largest,
         want_about(m, w, add_shortfall(m, w, w->lean, RECIPE_LEAN, lean_largest), RECIPE_STRENGTH_LEAN, w->lean);
     if (w->full > 0 && wanted(m, RECIPE_FULL))
         row = add_shortfall(m, w, w->full, RECIPE_FULL, full_largest);
-    if (w->bounded && wanted(m, RECIPE_FULL))
-        lp_add_room(&m->lp, RECIPE_FULL, w->col, w->about.pot != RECIPE_NONE ? RECIPE_BLEND_FRAC * w->full : 0);
     if (!w->bounded)
         return;
+    if (wanted(m, RECIPE_FULL))
+        lp_add_room(&m->lp, RECIPE_FULL, w->col, w->about.pot != RECIPE_NONE ? RECIPE_BLEND_FRAC * w->full : 0);
     if (row == RECIPE_NONE) {
         row = lp_add_row(&m->lp, -INFINITY, w->full, "full%s_%zu_%zu", w->name, w->first, w->second);
         lp_put(&m->lp, row, w->col, 1);
@@ -424,12 +432,14 @@ static void add_shift(struct model *m, size_t i, size_t system, enum recipe_anal
     const struct recipe_problem *p = m->p;
     const struct model_pot *pot = &m->pots[i];
     double shift_frac = p->systems[system].shift_frac[a], house_mg = 0, moved_mg = 0;
+    if (shift_frac == 0)
+        return;
     for (size_t f = 0; f < p->n_foods; f++) {
         double mg = pot->food_col[f] != RECIPE_NONE ? model_house(&p->foods[f], pot) * p->foods[f].effect_mg[a] : 0;
         house_mg += mg;
         moved_mg += fabs(mg);
     }
-    if (shift_frac == 0 || moved_mg <= 0)
+    if (moved_mg <= 0)
         return;
     bool richer = shift_frac > 0;
     const char *name = richer ? "richer" : "poorer";
@@ -534,26 +544,24 @@ static void add_stock(struct model *m, size_t f)
     row_about(m, row, about);
 }
 
-static double counted_part(const struct model *m, const struct model_pot *pot, size_t system)
-{
-    const struct recipe_problem *p = m->p;
-    double part = 0;
-    for (size_t t = 0; t < p->n_tanks; t++)
-        if (p->tanks[t].system == system)
-            part += model_counted_part(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t);
-    return part;
-}
-
 static void add_ceiling(struct model *m, size_t s)
 {
     const struct recipe_problem *p = m->p;
-    double left = fmax(0, 1 - p->systems[s].load_frac);
+    double left = fmax(0, 1 - p->systems[s].load_frac), *part = arena_alloc(&m->arena, m->n_pots, sizeof *part);
+    if (!part) {
+        m->lp.failed = true;
+        return;
+    }
+    for (size_t i = 0; i < m->n_pots; i++) {
+        const struct model_pot *pot = &m->pots[i];
+        part[i] = model_counted_part(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, s);
+    }
     size_t row = lp_add_row(&m->lp, -INFINITY, left, "ceiling_%zu", s);
     for (size_t f = 0; f < p->n_foods; f++) {
         double per_unit = 1 / model_ceiling(p, s, f);
         for (size_t i = 0; i < m->n_pots; i++)
             if (m->pots[i].food_col[f] != RECIPE_NONE)
-                lp_put(&m->lp, row, m->pots[i].food_col[f], counted_part(m, &m->pots[i], s) * per_unit);
+                lp_put(&m->lp, row, m->pots[i].food_col[f], part[i] * per_unit);
         for (size_t t = 0; t < p->n_tanks; t++)
             if (p->tanks[t].system == s && m->broadcast_col[t * p->n_foods + f] != RECIPE_NONE)
                 lp_put(&m->lp, row, m->broadcast_col[t * p->n_foods + f], per_unit);
@@ -610,20 +618,23 @@ static void add_room(struct model *m, struct recipe_limit about, const double *l
 static void add_lack(struct model *m)
 {
     const struct recipe_problem *p = m->p;
-    for (size_t i = 0; wanted(m, RECIPE_LACK) && i < m->n_pots; i++)
+    if (!wanted(m, RECIPE_LACK))
+        return;
+    for (size_t i = 0; i < m->n_pots; i++)
         for (size_t f = 0; f < p->n_foods; f++) {
             const struct model_pot *pot = &m->pots[i];
             double bands = 0;
+            if (pot->food_col[f] == RECIPE_NONE)
+                continue;
             for (size_t t = 0; t < p->n_tanks; t++) {
                 const struct recipe_system *s = &p->systems[p->tanks[t].system];
                 if (s->shift_frac[RECIPE_PO4] >= 1)
                     bands += model_reach(p, pot->systems, pot->n_systems, pot->late, pot->slurry_ml, t) *
                              p->foods[f].effect_low_mg[RECIPE_PO4] / s->band_mg[RECIPE_PO4];
             }
-            if (pot->food_col[f] != RECIPE_NONE)
-                cost(m, RECIPE_LACK, pot->food_col[f], -bands);
+            cost(m, RECIPE_LACK, pot->food_col[f], -bands);
         }
-    for (size_t i = 0; wanted(m, RECIPE_LACK) && i < p->n_tanks * p->n_foods; i++) {
+    for (size_t i = 0; i < p->n_tanks * p->n_foods; i++) {
         const struct recipe_system *s = &p->systems[p->tanks[i / p->n_foods].system];
         if (m->broadcast_col[i] != RECIPE_NONE && s->shift_frac[RECIPE_PO4] >= 1)
             cost(m, RECIPE_LACK, m->broadcast_col[i],

@@ -67,9 +67,12 @@ double model_due(const struct recipe_tank *t, bool late);
 double model_reach(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late, double slurry_ml,
                    size_t tank);
 
-/* The part of what a pot holds that comes into the water of tank t and counts towards its ceilings. */
+/* Of a mL given in a tank, from its pot or its late pot, what counts towards the ceilings of its water. */
+double model_counted(const struct recipe_tank *t, bool late);
+
+/* The part of what a pot holds that comes into a water and counts towards its ceilings. */
 double model_counted_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late,
-                          double slurry_ml, size_t tank);
+                          double slurry_ml, size_t system);
 
 /* The largest share of a pot's dry mass. */
 double model_share_max(const struct model_pot *pot, const struct recipe_food *f);

@@ -48,7 +48,7 @@ static double load_per_ml(const struct recipe_problem *p, const struct recipe_po
                           size_t tank)
 {
     const struct recipe_tank *t = &p->tanks[tank];
-    double load = 0, counted = pot->late ? t->late_counted_frac : t->counted_frac;
+    double load = 0, counted = model_counted(t, pot->late);
     for (size_t k = 0; k < pot->n_amounts; k++)
         load += went_in(made, pot, k) / made->made_ml / model_ceiling(p, t->system, pot->amounts[k].food);
     return load * counted;

@@ -55,13 +55,13 @@ struct fed_weeks {
     size_t n_weeks;
 };
 
-static bool fed_weeks_make(const struct forecast_of *o, size_t food, struct arena *arena, struct fed_weeks *w,
-                           struct err *e)
+static bool fed_weeks_make(const struct forecast_of *o, size_t food, double logged_d, int first_ahead,
+                           struct arena *arena, struct fed_weeks *w, struct err *e)
 {
     const struct facility *f = o->f;
     double ratio = o->effects->foods[o->analyte][food].broadcast_ratio;
     struct fed_rows own = feds_of(f, o->system);
-    w->n_weeks = (size_t)(days_logged(f, &o->span, o->system) / FORECAST_WEEK_D);
+    w->n_weeks = (size_t)(logged_d / FORECAST_WEEK_D);
     for (size_t k = 0; k < FORECAST_WEEK_D; k++)
         if (!(w->units[k] = arena_alloc(arena, w->n_weeks + 1, sizeof *w->units[k])))
             return err_memory(e);
@@ -69,7 +69,7 @@ static bool fed_weeks_make(const struct forecast_of *o, size_t food, struct aren
         const struct fed *fed = &f->feds[i];
         if (fed->food != food || !span_holds(&o->span, fed->day))
             continue;
-        size_t before = (size_t)(o->first_ahead - fed->day) % FORECAST_WEEK_D;
+        size_t before = (size_t)(first_ahead - fed->day) % FORECAST_WEEK_D;
         size_t week = (size_t)(o->span.last_day - fed->day) / FORECAST_WEEK_D;
         w->units[(FORECAST_WEEK_D - before) % FORECAST_WEEK_D][week < w->n_weeks ? week : w->n_weeks] +=
             fed_in_water(f, fed, ratio);
@@ -93,38 +93,51 @@ static void food_habit(const struct fed_weeks *w, double logged_d, struct foreca
     out->spread = degrees > 0 ? sqrt(squares / degrees) : 0;
 }
 
-static bool foods_take(const struct forecast_of *o, struct arena *arena, struct forecast_food *foods, struct err *e)
+/* first_ahead: day of the first feeding hour to come. */
+static bool foods_take(const struct forecast_of *o, int first_ahead, struct arena *arena, struct forecast_food *foods,
+                       struct err *e)
 {
+    double logged_d = days_logged(o->f, &o->span, o->system);
     for (size_t i = 0; o->analyte < N_NUTRIENTS && i < o->f->n_foods; i++) {
         struct fed_weeks w;
-        if (!fed_weeks_make(o, i, arena, &w, e))
+        if (!fed_weeks_make(o, i, logged_d, first_ahead, arena, &w, e))
             return false;
-        food_habit(&w, days_logged(o->f, &o->span, o->system), &foods[i]);
+        food_habit(&w, logged_d, &foods[i]);
         foods[i].skip = o->policy.skip && o->policy.skip[i];
     }
     return true;
 }
 
-bool forecast_system(const struct forecast_of *given, struct arena *arena, struct forecast *out, struct err *e)
+/* Are the tests fresh and enough for one? */
+static bool can_forecast(const struct facility *f, size_t system, const struct state *s)
 {
-    struct forecast_of of = *given, *o = &of;
+    return s->has_slope && s->has_level && !s->stale && f->systems[system].volume_l > 0;
+}
+
+bool forecast_open(struct forecast_of *o, const struct state *s, struct arena *arena, struct err *e)
+{
+    return !can_forecast(o->f, o->system, s) ||
+           water_draws(o->f, o->effects, o->system, o->analyte, o->now_min, arena, &o->draws, e);
+}
+
+bool forecast_system(const struct forecast_of *o, struct arena *arena, struct forecast *out, struct err *e)
+{
     const struct facility *f = o->f;
     bool nutrient = o->analyte < N_NUTRIENTS;
     struct forecast_food *foods = arena_alloc(arena, f->n_foods, sizeof *foods);
     if (!foods)
         return err_memory(e);
     long into_day = o->now_min % MIN_PER_DAY;
-    o->first_ahead = moment_day(o->now_min) + (f->settings.start_min < into_day);
-    if (!foods_take(o, arena, foods, e))
-        return false;
     int today = moment_day(o->now_min);
+    if (!foods_take(o, today + (f->settings.start_min < into_day), arena, foods, e))
+        return false;
     struct day_span changes = {today - (o->span.last_day - o->span.first_day), today};
     struct change_habit habit = change_habit(f, &changes, o->system, o->analyte);
     bool usual = isnan(o->policy.change_frac_per_week);
     double per_week = !nutrient ? 0 : usual ? habit.frac_per_week : o->policy.change_frac_per_week;
     struct forecast_in in = {
         .draws = o->draws,
-        .runs = o->runs,
+        .runs = o->effects->asked.n,
         .foods = foods,
         .n_foods = nutrient ? f->n_foods : 0,
         .fed_at_frac = (double)((f->settings.start_min - into_day + MIN_PER_DAY) % MIN_PER_DAY) / (double)MIN_PER_DAY,
@@ -135,7 +148,7 @@ bool forecast_system(const struct forecast_of *given, struct arena *arena, struc
         .change_every_d = habit.every_d,
         .new_value = nutrient ? habit.new_value : 0,
         .days = o->days,
-        .seed = o->seed,
+        .seed = o->effects->asked.seed,
     };
     facility_band(f, o->system, o->analyte, &in.band.low, &in.band.high);
     return forecast_run(&in, arena, out, e);
@@ -143,8 +156,8 @@ bool forecast_system(const struct forecast_of *given, struct arena *arena, struc
 
 /* ---- the command's answer --------------------------------------------------------------------------------------- */
 
-static bool look_ahead(const struct facility *f, struct ahead *out, struct ahead_system *s, enum analyte a,
-                       struct err *e)
+static bool look_ahead(const struct facility *f, const struct day_span *logged, struct ahead *out,
+                       struct ahead_system *s, enum analyte a, struct err *e)
 {
     const struct ahead_request *r = &out->request;
     struct ahead_analyte *n = &s->analytes[a];
@@ -154,19 +167,15 @@ static bool look_ahead(const struct facility *f, struct ahead *out, struct ahead
         .system = s->system,
         .analyte = a,
         .now_min = r->now_min,
-        .span = span_logged(f, r->now_min, r->window_d),
+        .span = *logged,
         .policy = {NULL, 1, (double)NAN},
         .days = r->weeks * 7,
-        .runs = r->runs,
-        .seed = r->seed,
     };
     n->analyte = a;
     facility_band(f, s->system, a, &n->band.low, &n->band.high);
     if (!plan_trend(f, s->system, a, r->now_min, r->window_d, &out->arena, &n->state, e))
         return false;
-    if (!can_forecast(f, s->system, &n->state))
-        return true;
-    if (!water_draws(f, &out->effects, s->system, a, r->now_min, &out->arena, &o.draws, e))
+    if (!forecast_open(&o, &n->state, &out->arena, e))
         return false;
     n->known = o.draws;
     if (!n->known)
@@ -193,6 +202,7 @@ static bool policy_given(const struct facility *f, const struct feeding_policy *
 static bool look_at_systems(const struct facility *f, struct ahead *out, struct err *e)
 {
     struct day_span span = span_back(out->request.now_min, out->request.window_d);
+    struct day_span logged = span_logged(f, out->request.now_min, out->request.window_d);
     out->systems = arena_alloc(&out->arena, f->n_systems, sizeof *out->systems);
     if (!out->systems)
         return err_memory(e);
@@ -204,7 +214,7 @@ static bool look_at_systems(const struct facility *f, struct ahead *out, struct 
         s->n_days_fed = days_fed(f, &span, i);
         s->habit_frac_per_week = change_habit(f, &span, i, ANALYTE_NO3).frac_per_week;
         for (int a = 0; a < N_NUTRIENTS; a++)
-            if (!look_ahead(f, out, s, (enum analyte)a, e))
+            if (!look_ahead(f, &logged, out, s, (enum analyte)a, e))
                 return false;
     }
     return true;

@@ -12,21 +12,16 @@ struct forecast_of {
     const struct learned_effects *effects;
     size_t system;
     enum analyte analyte;
-    const struct water_draw *draws; /* runs of them; not NULL */
+    const struct water_draw *draws; /* as many as effects were asked for; NULL: none, see forecast_open */
     long now_min;
-    int first_ahead;      /* day of the first feeding hour to come; set within */
     struct day_span span; /* what was fed in it is fed on */
     struct feeding_policy policy;
-    int days, runs;
-    unsigned long seed;
+    int days;
 };
+
+/* draws stay NULL where the tests are too old or too few for a forecast. */
+bool forecast_open(struct forecast_of *o, const struct state *s, struct arena *arena, struct err *e);
 bool forecast_system(const struct forecast_of *o, struct arena *arena, struct forecast *out, struct err *e);
 struct crossing crossing_of(const struct forecast *fc, enum level_verdict level, int today);
-
-/* Are the tests fresh and enough for one? */
-static inline bool can_forecast(const struct facility *f, size_t system, const struct state *s)
-{
-    return s->has_slope && s->has_level && !s->stale && f->systems[system].volume_l > 0;
-}
 
 #endif

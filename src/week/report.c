@@ -15,7 +15,7 @@ struct making {
     const struct facility *f;
     const struct trend_request *request;
     struct trend_report *r;
-    struct day_span week, window;
+    struct day_span week, window, logged; /* logged: as the log has it, see span_logged */
 };
 
 /* ---- analytes --------------------------------------------------------------------------------------------------- */
@@ -74,16 +74,14 @@ static bool put_forecast(const struct making *m, size_t system, struct trend_ana
         .system = system,
         .analyte = n->analyte,
         .now_min = m->request->now_min,
-        .span = span_logged(m->f, m->request->now_min, m->r->window_d),
+        .span = m->logged,
         .policy = {NULL, 1, (double)NAN},
         .days = LOOK_D,
-        .runs = REPORT_RUNS,
-        .seed = REPORT_SEED,
     };
     struct forecast fc;
-    if (!can_forecast(m->f, system, &n->state) || n->state.level_verdict == LEVEL_BELOW_DETECTION)
+    if (n->state.level_verdict == LEVEL_BELOW_DETECTION)
         return true;
-    if (!water_draws(m->f, &m->r->effects, system, n->analyte, m->request->now_min, &m->r->arena, &o.draws, e))
+    if (!forecast_open(&o, &n->state, &m->r->arena, e))
         return false;
     n->has_forecast = o.draws;
     if (!n->has_forecast)
@@ -182,33 +180,21 @@ static bool put_tests(const struct making *m, struct trend_system *s, struct err
 
 /* ---- what was fed ----------------------------------------------------------------------------------------------- */
 
-static double raw_units(const struct making *m, const struct day_span *s, size_t system, size_t food)
-{
-    double units = 0;
-    struct fed_rows own = feds_of(m->f, system);
-    for (size_t i = own.first; i < own.end; i++) {
-        const struct fed *fed = &m->f->feds[i];
-        if (fed->food == food && span_holds(s, fed->day))
-            units += fed_in_water(m->f, fed, 1);
-    }
-    return units;
-}
-
 static struct trend_food food_sums(const struct making *m, size_t system, size_t food)
 {
     const struct food *fd = &m->f->foods[food];
     struct trend_food t = {
         .food = food,
-        .week_units = raw_units(m, &m->week, system, food),
-        .window_units = raw_units(m, &m->window, system, food),
+        .week_units = units_fed(m->f, &m->week, system, food, 1),
+        .window_units = units_fed(m->f, &m->window, system, food, 1),
     };
     t.week_n_mg = t.week_units * fd->n_mg_per_unit;
     t.week_p_mg = t.week_units * fd->p_mg_per_unit;
     for (int a = 0; a < N_NUTRIENTS; a++) {
-        double per_unit =
-            food_effect(&m->r->effects, food, (enum analyte)a, false).mean / m->f->systems[system].volume_l;
-        t.week_mg_l[a] = units_fed(m->f, &m->r->effects, &m->week, system, food, (enum analyte)a) * per_unit;
-        t.window_mg_l[a] = units_fed(m->f, &m->r->effects, &m->window, system, food, (enum analyte)a) * per_unit;
+        const struct food_belief *b = &m->r->effects.foods[a][food];
+        double per_unit = b->mean / m->f->systems[system].volume_l;
+        t.week_mg_l[a] = units_fed(m->f, &m->week, system, food, b->broadcast_ratio) * per_unit;
+        t.window_mg_l[a] = units_fed(m->f, &m->window, system, food, b->broadcast_ratio) * per_unit;
     }
     return t;
 }
@@ -330,6 +316,7 @@ bool plan_report(const struct facility *f, const struct trend_request *request, 
         .r = out,
         .week = span_back(request->now_min, WEEK_D),
         .window = span_back(request->now_min, out->window_d),
+        .logged = span_logged(f, request->now_min, out->window_d),
     };
     const struct learned_in in = {REF_NONE, request->now_min, {REPORT_RUNS, REPORT_SEED}};
     bool ok = plan_learned(f, &in, &out->arena, &out->effects, e) && put_systems(&m, e) && put_crowding(&m, e);
