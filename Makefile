@@ -12,7 +12,8 @@ STRICT   =
 BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev libcadical-dev g++ \
                  libcairo2-dev libpango1.0-dev libqrencode-dev pkg-config fonts-liberation fonts-dejavu-core
 CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlite3 jq git python3-scipy python3-gsw \
-                 python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc poppler-utils qpdf fonts-droid-fallback
+                 python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc poppler-utils qpdf fonts-droid-fallback \
+                 groff-base
 
 # SANITIZE=1: any target below with clang's sanitizers, in a build folder of its own. Two checks that the address sanitizer
 # makes anyway are left out, because they take long to compile.
@@ -102,10 +103,8 @@ examples: $(B)/neap ## run the examples of tests/golden, README and docs
 	@for page in $(EXAMPLES); do NEAP=$(abspath $(B)/neap) tests/readme.sh $$page || exit 1; done
 	@tests/figures.py
 
-transcripts: examples
-
 # TAGS='!plain': only what is worth the sanitizers' time in a check, see tests/cli/helper.bash.
-cli: $(B)/neap
+cli: all
 	@NEAP=$(abspath $(B)/neap) bats --formatter tap $(if $(TAGS),--filter-tags '$(TAGS)') tests/cli
 
 # A cross-check's first argument is its program, if any: from the C file of its name, or of its name's first word, which
@@ -124,7 +123,7 @@ cross: $(cross_src:tests/cross/%.c=$(B)/cross/%) ## put our questions to indepen
 	    [ $$? = 77 ] && [ -z "$$CI" ] || { echo "again: make cross B=$(B)"; exit 1; }; \
 	done
 
-floors: $(B)/neap ## hold the house's order, and prove that a breach of each rule is caught
+floors: all ## hold the house's order, and prove that a breach of each rule is caught
 	@/usr/bin/python3 tests/floors.py $(B)
 	@/usr/bin/python3 tests/floors.py $(B) prove
 
@@ -235,4 +234,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units floors unit bats examples transcripts cli cross golden demo check bench soak install uninstall deb build-packages check-packages format help clean
+.PHONY: all units floors store-version unit bats examples cli cross golden demo check bench soak install uninstall deb build-packages check-packages format help clean

@@ -105,7 +105,7 @@ def faces(floor):
 
 class House:
     def __init__(self, top, build):
-        self.top, self.build, self.breaches = top, build, []
+        self.breaches = []
         self.objects = {}  # source → (floor, deps, defined, undefined)
         for floor in FLOORS:
             for source in sorted(glob.glob(f"{top}/src/{floor}/*.c") + glob.glob(f"{top}/src/{floor}/*.cpp")):

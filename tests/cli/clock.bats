@@ -29,7 +29,7 @@ log_until() {
     [ "$(db "SELECT count(*) FROM line WHERE feeder = 2 AND start_min < '08:40'")" -eq 0 ]
     [ "$(db "SELECT count(*) FROM line WHERE feeder = 2")" -gt 0 ]
     [ "$(db "SELECT request FROM round")" = "--late 2=08:40 --effort 0.1 --first S1 --first E2" ]
-    neap why 5 | grep -qv "no longer works out"
+    [[ $(neap why 5) != *"no longer works out"* ]]
     refuses_and_keeps 1 "no tank \"S9\" to be first" plan --first S9
     refuses_and_keeps 1 "feeder 4 is late, but the round has 2 feeders" plan --late 4=08:40
     refuses_and_keeps 2 "expected a feeder and a time, such as 2=09:15" plan --late 08:40

@@ -34,10 +34,9 @@ lists() { sed -n '/^FEEDER 1: MY LIST/,$p' <<<"$output"; }
     pot=$(lists | sed -nE 's/^[0-9:]{5} +pot ([A-Z])( \(late\))?: OLD: .*/\1/p' | head -1)
     made=$(sql "SELECT made_ml FROM pot WHERE pot = '$pot'")
     mixes=$(sed -nE "/^POT $pot /,/in this order/s/.*mixes ([0-9]+) mL, 0.*/\1/p" <<<"$output")
-    n=$(wc -l <<<"$mixes") sum=$(paste -sd+ <<<"$mixes" | bc)
-    [ "$n" -ge 2 ]
+    [ "$(wc -l <<<"$mixes")" -ge 2 ]
     # together the pot, each rounded up to the jug's 5 mL
-    [ "$(bc <<<"$sum >= $made && $sum < $made + 5 * $n")" -eq 1 ] || { echo "$sum of $made"; false; }
+    awk -v made="$made" '{ sum += $1 } END { exit !(sum >= made && sum < made + 5 * NR) }' <<<"$mixes" || { echo "$mixes of $made"; false; }
 }
 
 @test "kinds that are to be fed early in the round are" {
@@ -190,7 +189,7 @@ stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] =
     other=$(sql "SELECT lot FROM pot_food WHERE food = 'rich powder' AND pot = '$pot' AND revision = 2")
     [[ -n $other && $page == *"$other"* && $page != *"$lot"* && $output != *"Do not use it"* ]]
     mixed=$(sed -nE 's/.*mixes ([0-9]+) mL, 0\.[0-9]+ of every amount.*/\1/p' <<<"$page")
-    [ "$(bc <<<"$mixed < $made")" -eq 1 ]
+    awk -v mixed="$mixed" -v made="$made" 'BEGIN { exit !(mixed + 0 < made + 0) }'
     neap log --all --revision 2
     [ "$(sql "SELECT count(*) FROM lot_use WHERE lot = '$lot'")" -eq 0 ]
     [ "$(sql "SELECT opened FROM lot WHERE code = '$other'")" = 2026-11-27 ]
