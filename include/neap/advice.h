@@ -55,4 +55,14 @@ struct advice_in {
 bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
                  struct system_state *out, struct err *e);
 
+/*
+ * When a system's nutrients were last tested, by the tests up to now_min, and are to be tested again: the one tested longer
+ * ago decides, and the day in which its interval ends. DAY_NONE: never; both last where one of them never was.
+ */
+struct tests_due {
+    int last[N_NUTRIENTS], last_day, due_day;
+};
+
+struct tests_due tests_due(const struct facility *f, size_t system, long now_min);
+
 #endif

@@ -70,9 +70,6 @@ const struct line *flow_off_of(const struct facility *f, const struct round *r, 
 /* The minute that this flow-on must not pass; INT_MAX where nothing turned it off. */
 int flow_on_latest_min(const struct facility *f, const struct round *r, const struct line *on);
 
-/* The day by which a system's nutrients are to be tested: the one tested longer ago decides. DAY_NONE: one never was. */
-int test_due_day(const struct facility *f, size_t system);
-
 /* Colonies that are due and go without, and for how long. */
 struct due_unfed {
     size_t colony;

@@ -2,8 +2,8 @@
 #include "loading.h"
 #include "readings.h"
 
+#include "neap/advice.h"
 #include "neap/print.h"
-#include "neap/replan.h"
 
 /* ---- from a file ---------------------------------------------------------------------------------------------------- */
 
@@ -164,31 +164,15 @@ bool test_from_file(struct context *c, struct err *e)
 
 struct due_row {
     const struct system *system;
-    int no3, po4; /* day of the last reading; DAY_NONE: none */
-    int next;     /* DAY_NONE: at once */
+    struct tests_due due;
 };
 
 static int due_order(const void *pa, const void *pb)
 {
     const struct due_row *a = pa, *b = pb;
-    if (a->next != b->next)
-        return a->next < b->next ? -1 : 1; /* DAY_NONE is before any day */
+    if (a->due.due_day != b->due.due_day)
+        return a->due.due_day < b->due.due_day ? -1 : 1; /* DAY_NONE is before any day */
     return strcmp(a->system->name, b->system->name);
-}
-
-static struct due_row due_of(const struct facility *f, size_t system)
-{
-    struct due_row row = {&f->systems[system], DAY_NONE, DAY_NONE, DAY_NONE};
-    for (size_t i = 0; i < f->n_tests; i++) {
-        const struct test *t = &f->tests[i];
-        if (t->system != system || t->voided)
-            continue;
-        int *last = t->analyte == ANALYTE_NO3 ? &row.no3 : t->analyte == ANALYTE_PO4 ? &row.po4 : NULL;
-        if (last && moment_day(t->taken) > *last)
-            *last = moment_day(t->taken);
-    }
-    row.next = test_due_day(f, system);
-    return row;
 }
 
 static const char *day_words(struct document *d, int day, const char *none)
@@ -219,11 +203,11 @@ static bool print_due(struct context *c, const struct due_row *rows, size_t n, s
     document_table(&d, columns, COUNT_OF(columns));
     for (size_t i = 0; i < n; i++) {
         const char *const cells[] = {rows[i].system->name,
-                                     day_words(&d, rows[i].no3, "never"),
-                                     day_words(&d, rows[i].po4, "never"),
+                                     day_words(&d, rows[i].due.last[ANALYTE_NO3], "never"),
+                                     day_words(&d, rows[i].due.last[ANALYTE_PO4], "never"),
                                      document_format(&d, "%g d", rows[i].system->test_every_d),
-                                     day_words(&d, rows[i].next, "now"),
-                                     distance_words(&d, rows[i].next, c->today)};
+                                     day_words(&d, rows[i].due.due_day, "now"),
+                                     distance_words(&d, rows[i].due.due_day, c->today)};
         document_row(&d, cells);
     }
     bool ok = render_text(&d, 80, 0, c->out, e);
@@ -251,10 +235,10 @@ static void json_due(struct context *c, const struct due_row *rows, size_t n)
     for (size_t i = 0; i < n; i++) {
         json_open(&j, NULL, '{');
         json_text_member(&j, "system", rows[i].system->name);
-        day_member(&j, "last_no3", rows[i].no3);
-        day_member(&j, "last_po4", rows[i].po4);
+        day_member(&j, "last_no3", rows[i].due.last[ANALYTE_NO3]);
+        day_member(&j, "last_po4", rows[i].due.last[ANALYTE_PO4]);
         json_number_member(&j, "test_every_d", rows[i].system->test_every_d);
-        day_member(&j, "next", rows[i].next);
+        day_member(&j, "next", rows[i].due.due_day);
         json_close(&j);
     }
     json_close(&j);
@@ -272,7 +256,7 @@ bool test_due(struct context *c, struct err *e)
     bool ok = rows || err_memory(e);
     for (size_t i = 0; rows && i < f.n_systems; i++)
         if (!f.systems[i].retired)
-            rows[n++] = due_of(&f, i);
+            rows[n++] = (struct due_row){&f.systems[i], tests_due(&f, i, c->now)};
     if (rows)
         qsort(rows, n, sizeof *rows, due_order);
     if (ok && c->json)

@@ -141,6 +141,7 @@ static bool heed_discard(struct working *w, struct err *e)
     return true;
 }
 
+/* What the round takes out of the lots: of a premix what is weighed, not what of it comes into the pots. */
 static double planned_units(const struct round *r, size_t food)
 {
     double units = 0;
@@ -149,16 +150,6 @@ static double planned_units(const struct round *r, size_t food)
             units += r->pot_foods[i].premix_ml > 0 ? r->pot_foods[i].premix_units : r->pot_foods[i].amount_units;
     for (size_t i = 0; i < r->n_lines; i++)
         units += r->lines[i].food == food ? r->lines[i].amount : 0;
-    return units;
-}
-
-/* What the round takes out of the lots: a premix whole. */
-static double drawn_units(const struct round *r, size_t food)
-{
-    double units = planned_units(r, food);
-    for (size_t i = 0; i < r->n_pot_foods; i++)
-        if (r->pot_foods[i].food == food && r->pot_foods[i].premix_units > 0)
-            units += r->pot_foods[i].premix_units - r->pot_foods[i].amount_units;
     return units;
 }
 
@@ -195,7 +186,7 @@ static bool heed_stock(struct working *w, const struct round *r, struct err *e)
     if (!drawn)
         return err_memory(e);
     for (size_t i = 0; i < w->f->n_foods; i++)
-        drawn[i] = drawn_units(r, i);
+        drawn[i] = planned_units(r, i);
     if (!stock_state(w->f, w->request->day, drawn, w->a, &left, e))
         return false;
     for (size_t i = 0; i < w->f->n_foods; i++) {
@@ -340,18 +331,21 @@ static bool heed_crowds(struct working *w, struct err *e)
     return ok;
 }
 
-int test_due_day(const struct facility *f, size_t system)
+struct tests_due tests_due(const struct facility *f, size_t system, long now_min)
 {
-    int last[N_NUTRIENTS];
-    int older = INT_MAX;
+    struct tests_due due = {.last_day = INT_MAX};
     for (int a = 0; a < N_NUTRIENTS; a++) {
-        last[a] = DAY_NONE;
-        for (size_t i = 0; i < f->n_tests; i++)
-            if (f->tests[i].system == system && f->tests[i].analyte == a && moment_day(f->tests[i].taken) > last[a])
-                last[a] = moment_day(f->tests[i].taken);
-        older = lesser(older, last[a]);
+        due.last[a] = DAY_NONE;
+        for (size_t i = 0; i < f->n_tests; i++) {
+            const struct test *t = &f->tests[i];
+            if (t->system == system && t->analyte == a && t->taken <= now_min && moment_day(t->taken) > due.last[a])
+                due.last[a] = moment_day(t->taken);
+        }
+        due.last_day = lesser(due.last_day, due.last[a]);
     }
-    return older == DAY_NONE ? DAY_NONE : older + (int)floor(f->systems[system].test_every_d);
+    due.due_day =
+        due.last_day == DAY_NONE ? DAY_NONE : due.last_day + (int)floor(f->systems[system].test_every_d + 1e-9);
+    return due;
 }
 
 static bool heed_switches(struct working *w, const struct round *r, struct err *e)
@@ -372,8 +366,9 @@ static bool heed_switches(struct working *w, const struct round *r, struct err *
 static bool heed_tests(struct working *w, struct err *e)
 {
     struct text names = {0};
+    long now_min = (w->request->day + 1) * MIN_PER_DAY - 1;
     for (size_t i = 0; i < w->f->n_systems; i++)
-        if (!w->f->systems[i].retired && test_due_day(w->f, i) <= w->request->day)
+        if (!w->f->systems[i].retired && tests_due(w->f, i, now_min).due_day <= w->request->day)
             text_addf(&names, "%s%s", names.len ? ", " : "", w->f->systems[i].name);
     bool ok = names.len == 0 ||
               caution_add(w, CAUTION_HEED, e, "Tests due, before the first food goes in: %s.", text_str(&names));

@@ -136,18 +136,6 @@ static void put_ratio(struct trend_system *s)
 
 /* ---- tests taken and due ---------------------------------------------------------------------------------------- */
 
-static int last_test_day(const struct making *m, size_t system, enum analyte a)
-{
-    int last = DAY_NONE;
-    for (size_t i = 0; i < m->f->n_tests; i++) {
-        const struct test *t = &m->f->tests[i];
-        if (t->system == system && t->analyte == (int)a && t->taken <= m->request->now_min &&
-            moment_day(t->taken) > last)
-            last = moment_day(t->taken);
-    }
-    return last;
-}
-
 static bool tested_within(const struct making *m, size_t system, const struct day_span *s)
 {
     for (size_t i = 0; i < m->f->n_tests; i++) {
@@ -161,10 +149,9 @@ static bool tested_within(const struct making *m, size_t system, const struct da
 
 static bool put_tests(const struct making *m, struct trend_system *s, struct err *e)
 {
-    int no3 = last_test_day(m, s->system, ANALYTE_NO3), po4 = last_test_day(m, s->system, ANALYTE_PO4);
-    s->last_test_day = no3 < po4 ? no3 : po4;
-    s->due_day =
-        s->last_test_day == DAY_NONE ? DAY_NONE : s->last_test_day + (int)ceil(m->f->systems[s->system].test_every_d);
+    struct tests_due due = tests_due(m->f, s->system, m->request->now_min);
+    s->last_test_day = due.last_day;
+    s->due_day = due.due_day;
     s->n_weeks = (size_t)(m->r->window_d / WEEK_D);
     int *missed = arena_alloc(&m->r->arena, s->n_weeks, sizeof *missed);
     if (!missed)

@@ -47,6 +47,24 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 }
 
 # bats test_tags=plain
+@test "what is left after a premix is what was weighed for it less, and once" {
+    neap start >/dev/null
+    neap set setting strength_g_per_100ml=0.4 >/dev/null
+    for system in q1 q2; do # two pots, each of less than ten steps of the scale
+        neap add system $system sump_volume_l=1000 quarantine=yes >/dev/null
+        neap add tank T-$system system=$system shape=stated net_volume_l=600 >/dev/null
+        neap add colony $system-1 tank=T-$system kind='branching euphylliids' count=150 heads=4 arrived=2026-10-01 >/dev/null
+    done
+    neap add lot P-1 food='rich powder' amount_units=10 >/dev/null
+    neap --on 2026-11-26 test q1 no3=6 po4=0.06 q2 no3=6 po4=0.06 >/dev/null
+    neap plan >/dev/null
+    [ "$(sql "SELECT sum(amount_units) || ' of ' || sum(premix_units) FROM pot_food")" = "0.56 of 1.0" ]
+    neap sheet --no-pages | grep "Order rich powder, 1 pack: 9 g left after today, 9 d at this day's use"
+    neap log 1 --all >/dev/null
+    [ "$(neap stock --json | jq '.foods[] | select(.food == "rich powder").usable_units')" = 9 ]
+}
+
+# bats test_tags=plain
 @test "days left take only what can be used before it goes out of date" {
     has round
     on log 1 --all >/dev/null

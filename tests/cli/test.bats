@@ -153,6 +153,18 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
 2026-11-12" ]
 }
 
+@test "half a day of an interval is the same due day on the sheet, in the list and in the report" {
+    has demo
+    neap set system west test_every_d=3.5 >/dev/null
+    neap --on 2026-11-23 test west no3=5 po4=0.06 >/dev/null # three and a half days later is 2026-11-26, in the evening
+    [ "$(neap --json test --due | jq -r '.due[] | select(.system == "west").next')" = 2026-11-26 ]
+    [ "$(neap trend --json --system west | jq -r '.systems[0].test_due')" = 2026-11-26 ]
+    neap --on 2026-11-25 plan >/dev/null
+    neap --on 2026-11-25 sheet | tr '\n' ' ' | never grep "Tests due[^.]*west"
+    neap --on 2026-11-26 plan >/dev/null
+    neap --on 2026-11-26 sheet | tr '\n' ' ' | grep -q "Tests due[^.]*west"
+}
+
 @test "dry run says what it would store and stores nothing" {
     has demo
     run -0 neap --json test north no3=18 --dry-run

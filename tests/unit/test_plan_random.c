@@ -1,6 +1,7 @@
 /* What every round must keep, proved from its rows alone over random facilities. No step of the planner is used here. */
 #include "neap/plan.h"
 #include "neap/replan.h"
+#include "neap/stock.h"
 
 #include "facility_random.h"
 #include "tests.h"
@@ -11,6 +12,7 @@ static uint64_t seed_now;
 static const struct random_facility *now;
 static const struct plan_request *asked;
 static size_t passes, warned, switched_apart, ceiling_waits, cut_lines, beside_waiting, uncut_beside, shared_steps;
+static size_t orders;
 
 static void refuse(const char *what, double got, double limit, const char *file, int line)
 {
@@ -299,6 +301,30 @@ static void lots_suffice(const struct round *r)
         holds(r->lines[i].food == REF_NONE ||
                   (r->lines[i].lot != REF_NONE && now->lots[r->lines[i].lot].food == r->lines[i].food),
               "its own lot");
+}
+
+/* What is told to be left after today is the stock less what the rows take, a premix as it is weighed. */
+static void orders_name_what_the_rows_leave(const struct round *r)
+{
+    double by_food[RANDOM_FOODS] = {0};
+    struct arena scratch = {0};
+    struct stock *left;
+    struct err e;
+    for (size_t i = 0; i < now->f.n_lots; i++)
+        by_food[now->lots[i].food] += drawn(r, i);
+    holds(stock_state(&now->f, RANDOM_DAY, by_food, &scratch, &left, &e), "the stock is known");
+    for (size_t i = 0; i < now->f.n_foods; i++) {
+        char head[120], tail[80];
+        snprintf(head, sizeof head, "Order %s, ", now->foods[i].name);
+        snprintf(tail, sizeof tail, ": %.10g %s left after today,", round_near_to(left[i].usable_units, 0.1),
+                 now->foods[i].unit == UNIT_G ? "g" : "mL");
+        for (size_t k = 0; k < r->n_cautions; k++)
+            if (strncmp(r->cautions[k].text, head, strlen(head)) == 0) {
+                holds(strstr(r->cautions[k].text, tail) != NULL, r->cautions[k].text);
+                orders++;
+            }
+    }
+    arena_free(&scratch);
 }
 
 /* Decimals of the shortest text that reads back as the number: as it will stand in a dump. */
@@ -598,6 +624,7 @@ static void every_round_keeps_every_guard(void **unused)
         starved_water_is_not_stripped(&round);
         volumes_add_up(&round);
         lots_suffice(&round);
+        orders_name_what_the_rows_leave(&round);
         amounts_carry_no_more_digits_than_their_step(&round);
         no_flow_is_off_too_long(&round);
         stops_have_time_for_their_corals(&round);
@@ -621,8 +648,8 @@ static void every_round_keeps_every_guard(void **unused)
     assert_true(fed > ROUNDS * 2 && starved > ROUNDS / 4 && waiting > ROUNDS);
     assert_true(uncut_beside * 5 < beside_waiting);
     assert_true(switched_apart > ROUNDS / 20 && passes > ROUNDS / 4 && warned < passes / 20);
-    assert_true(ceiling_waits > ROUNDS / 40 && cut_lines > ROUNDS / 20 &&
-                shared_steps > ROUNDS / 40); /* the guards were put to the test */
+    assert_true(ceiling_waits > ROUNDS / 40 && cut_lines > ROUNDS / 20 && shared_steps > ROUNDS / 40 &&
+                orders > ROUNDS); /* the guards were put to the test */
 }
 
 SUITE(plan_random)
