@@ -164,12 +164,14 @@ struct entry {
     char command[256];
     long undoes;    /* 0: an entry of its own */
     long undone_by; /* 0: it stands */
-    bool damaged;   /* its changes are not as they were kept: they cannot be read nor taken back */
 };
 
 /* Calls each with the latest entries, the newest first; a false answer ends the walk and is passed on. */
 bool store_each_entry(struct store *s, long most, bool (*each)(void *context, const struct entry *entry, struct err *e),
                       void *context, struct err *e);
+
+/* Are an entry's changes as they were kept? If not, they can neither be read nor taken back. */
+bool store_entry_sound(struct store *s, long id, bool *sound, struct err *e);
 
 enum change { CHANGE_ADDED, CHANGE_SET, CHANGE_REMOVED };
 

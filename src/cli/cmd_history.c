@@ -25,14 +25,16 @@ struct history {
 static bool journal_row(void *context, const struct entry *entry, struct err *e)
 {
     struct history *h = context;
-    (void)e;
+    bool sound;
+    if (!store_entry_sound(h->store, entry->id, &sound, e))
+        return false;
     if (h->c->json) {
         json_open(&h->json, NULL, '{');
         json_number_member(&h->json, "entry", (double)entry->id);
         json_text_member(&h->json, "made", entry->made);
         json_text_member(&h->json, "command", entry->command);
         json_number_member(&h->json, "takes_back", entry->undoes ? (double)entry->undoes : (double)NAN);
-        json_flag_member(&h->json, "damaged", entry->damaged);
+        json_flag_member(&h->json, "damaged", !sound);
         json_number_member(&h->json, "taken_back_by", entry->undone_by ? (double)entry->undone_by : (double)NAN);
         json_close(&h->json);
         return true;
@@ -42,7 +44,7 @@ static bool journal_row(void *context, const struct entry *entry, struct err *e)
         what = document_format(&h->page, "%s (taken back by %ld)", entry->command, entry->undone_by);
     else if (entry->undoes)
         what = document_format(&h->page, "%s (took back %ld)", entry->command, entry->undoes);
-    if (entry->damaged)
+    if (!sound)
         what = document_format(&h->page, "%s (damaged: it cannot be read nor taken back)", what);
     document_row(&h->page, (const char *[]){document_format(&h->page, "%ld", entry->id),
                                             document_format(&h->page, "%s", entry->made), what});
@@ -180,8 +182,11 @@ static void tell_damaged(struct history *h, const struct entry *entry)
 static bool row_entry(void *context, const struct entry *entry, struct err *e)
 {
     struct history *h = context;
+    bool sound;
     h->entry = entry;
-    if (entry->damaged) {
+    if (!store_entry_sound(h->store, entry->id, &sound, e))
+        return false;
+    if (!sound) {
         tell_damaged(h, entry);
         return true;
     }

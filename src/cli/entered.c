@@ -96,9 +96,12 @@ static bool is_load(const char *typed)
 static bool take_entry(void *context, const struct entry *entry, struct err *e)
 {
     struct reading_journal *j = context;
+    bool sound;
     if (entry->undoes || entry->undone_by)
         return true;
-    if (entry->damaged) {
+    if (!store_entry_sound(j->store, entry->id, &sound, e))
+        return false;
+    if (!sound) {
         j->en->n_damaged++;
         return true;
     }

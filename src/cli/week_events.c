@@ -119,11 +119,13 @@ static bool take_entry(void *context, const struct entry *entry, struct err *e)
 {
     struct gathering *g = context;
     int day;
-    if (entry->undoes || entry->undone_by || entry->damaged || !is_within(g, entry->made, &day) ||
-        !is_about_holds(entry->command))
+    bool sound;
+    if (entry->undoes || entry->undone_by || !is_within(g, entry->made, &day) || !is_about_holds(entry->command))
         return true;
+    if (!store_entry_sound(g->s, entry->id, &sound, e))
+        return false;
     g->entry = entry;
-    return store_each_change(g->s, entry->id, take_change, g, e);
+    return !sound || store_each_change(g->s, entry->id, take_change, g, e);
 }
 
 static bool end_hold(struct gathering *g, const char *name, const char *reason, int until, struct err *e)

@@ -39,8 +39,7 @@ static const char *const questions[] = {
     "SELECT 'gate: an undo was left open' FROM gate WHERE undoing <> 0",
 
     "SELECT 'journal: entry ' || undoes || ' was taken back ' || count(*) || ' times' FROM entry"
-    " WHERE undoes IS NOT NULL AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL)"
-    " GROUP BY undoes HAVING count(*) > 1",
+    " WHERE " STANDING_UNDO " GROUP BY undoes HAVING count(*) > 1",
 
     "SELECT 'journal: entry ' || id || ' takes back entry ' || undoes || ', which is not before it' FROM entry"
     " WHERE undoes >= id",
@@ -164,7 +163,12 @@ static bool audit_entry(void *context, const struct entry *entry, struct err *e)
     struct auditing *a = context;
     struct err why;
     char finding[120];
-    if (entry->damaged) {
+    bool sound;
+    if (!store_entry_sound(a->s, entry->id, &sound, &why)) {
+        find(a, why.text);
+        return true;
+    }
+    if (!sound) {
         snprintf(finding, sizeof finding, "journal: entry %ld is damaged, its changes are not as they were kept",
                  entry->id);
         find(a, finding);

@@ -19,10 +19,9 @@ bool store_each_entry(struct store *s, long most, bool (*each)(void *context, co
     sqlite3_stmt *stmt;
     int rc = SQLITE_DONE;
     if (!store_prepare(s,
-                       "SELECT id, made, command, undoes, (SELECT id FROM entry AS later WHERE later.undoes = entry.id"
-                       " AND later.id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL)),"
-                       " changes, checksum"
-                       " FROM entry ORDER BY id DESC LIMIT ?1",
+                       "SELECT entry.id, made, command, entry.undoes, later.id FROM entry"
+                       " LEFT JOIN (SELECT undoes, min(id) AS id FROM entry WHERE " STANDING_UNDO " GROUP BY undoes)"
+                       " AS later ON later.undoes = entry.id ORDER BY entry.id DESC LIMIT ?1",
                        &stmt, e))
         return false;
     bool ok = sqlite3_bind_int64(stmt, 1, most) == SQLITE_OK || store_fail(s, e);
@@ -31,7 +30,6 @@ bool store_each_entry(struct store *s, long most, bool (*each)(void *context, co
             .id = sqlite3_column_int64(stmt, 0),
             .undoes = sqlite3_column_int64(stmt, 3),
             .undone_by = sqlite3_column_int64(stmt, 4),
-            .damaged = !store_changes_sound(stmt, 5, 6),
         };
         copy_column(stmt, 1, entry.made, sizeof entry.made);
         copy_column(stmt, 2, entry.command, sizeof entry.command);
@@ -78,6 +76,19 @@ static bool read_change(sqlite3_changeset_iter *at, int op, int n_columns, struc
             change->before[i] = change->after[i];
     }
     return true;
+}
+
+bool store_entry_sound(struct store *s, long id, bool *sound, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    if (!store_prepare(s, "SELECT changes, checksum FROM entry WHERE id = ?1", &stmt, e))
+        return false;
+    sqlite3_bind_int64(stmt, 1, id);
+    int rc = sqlite3_step(stmt);
+    *sound = rc == SQLITE_ROW && store_changes_sound(stmt, 0, 1);
+    bool ok = rc == SQLITE_ROW || rc == SQLITE_DONE || store_fail(s, e);
+    sqlite3_finalize(stmt);
+    return ok;
 }
 
 static bool walk_changes(struct store *s, sqlite3_changeset_iter *at,

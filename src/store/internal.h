@@ -59,7 +59,6 @@ bool store_read_settings(struct store *s, struct facility *f, struct err *e);
 /* What the responses logged so far make of each colony's portion. */
 bool store_read_responses(struct store *s, struct facility *f, struct err *e);
 
-/* Takes a changeset back; nothing where a row is not as the change left it (ERR_STORE). */
 /*
  * SQLite reads a changeset as if none were ever damaged: one that is makes it run for ever, or past the blob's end. So none
  * reaches it whose checksum is not that of its entry. Columns of the statement's row: the blob's and its checksum's.
@@ -67,6 +66,7 @@ bool store_read_responses(struct store *s, struct facility *f, struct err *e);
 bool store_changes_sound(sqlite3_stmt *stmt, int changes, int checksum);
 bool store_entry_damaged(struct store *s, long id, struct err *e); /* says so; false */
 
+/* Takes a changeset back; nothing where a row is not as the change left it (ERR_STORE). */
 bool store_apply_inverse(struct store *s, const void *changes, int size, struct err *e);
 
 /* A copy of the whole store in memory, to be changed at will. Close it with store_close_copy, also after a failure. */
@@ -79,6 +79,9 @@ bool store_retrace(struct store *s, bool (*find)(void *context, const char *text
 /* "a, b, c" of the register's columns; where keys_only, of its key fields. */
 void store_columns(const struct reg *r, bool keys_only, struct text *sql);
 const char *store_source(const struct reg *r); /* its table, or the live view of a ledger */
+
+/* What takes an entry back, and is not taken back itself: an undo that was redone is as if it had not been. */
+#define STANDING_UNDO "undoes IS NOT NULL AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL)"
 
 /* What SQLite finds wrong with the file, in the column integrity_check. */
 #define STORE_DAMAGE "FROM pragma_integrity_check(1000000) WHERE integrity_check <> 'ok'"

@@ -135,17 +135,14 @@ bool store_commit(struct store *s, const char *command, long made, struct err *e
     return false;
 }
 
-/* What takes an entry back, and is not taken back itself: an undo that was redone is as if it had not been. */
-#define STANDING_UNDO "undoes IS NOT NULL AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL)"
-
 /* Entries are taken back from the last towards the first: those undone, and the undoings themselves, are passed over. */
 static const char last_entry[] =
-    "SELECT id, made, command, changes, checksum FROM entry WHERE undoes IS NULL"
+    "SELECT id, made, command FROM entry WHERE undoes IS NULL"
     " AND id NOT IN (SELECT undoes FROM entry WHERE " STANDING_UNDO ") ORDER BY id DESC LIMIT 1";
 
 /* An undo can be redone until something else is entered: what it took back may not fit any more then. */
 static const char last_undo[] =
-    "SELECT undo.id, undone.made, undone.command, undo.changes, undo.checksum FROM entry AS undo"
+    "SELECT undo.id, undone.made, undone.command FROM entry AS undo"
     " JOIN entry AS undone ON undone.id = undo.undoes WHERE undone.undoes IS NULL"
     " AND undo.id IN (SELECT id FROM entry WHERE " STANDING_UNDO ")"
     " AND undo.id > (SELECT coalesce(max(id), 0) FROM entry WHERE undoes IS NULL) ORDER BY undo.id DESC LIMIT 1";
@@ -158,7 +155,7 @@ static bool read_last(struct store *s, const char *sql, const char *none, struct
     int rc = sqlite3_step(stmt);
     bool ok = rc == SQLITE_ROW;
     if (ok) {
-        *entry = (struct entry){.id = sqlite3_column_int64(stmt, 0), .damaged = !store_changes_sound(stmt, 3, 4)};
+        *entry = (struct entry){.id = sqlite3_column_int64(stmt, 0)};
         snprintf(entry->made, sizeof entry->made, "%s", (const char *)sqlite3_column_text(stmt, 1));
         snprintf(entry->command, sizeof entry->command, "%s", (const char *)sqlite3_column_text(stmt, 2));
     } else if (rc == SQLITE_DONE) {
