@@ -82,13 +82,6 @@ LIBRARY_OF = {"facility": "utf8proc_", "trend": "gsl_(?:cdf|ran|rng|stats|linalg
 # Circles within a folder that are left, each with its reason.
 CIRCLES = {
     "facility": [(["facility", "registers"], "a register's row names its own functions, which look fields up")],
-    "recipe": [(["group", "recipe"], "grouping tries whole programmes, and the programme asks for the grouping")],
-    "schedule": [(["beam", "bound", "build", "clauses", "exact", "model", "polish", "schedule", "search"], "to be parted")],
-    "plan": [
-        (["learned", "state"], "the state goes by learned effects, which are learned from its readings"),
-        (["capacity", "cautions", "clock", "due", "mix", "need", "plan", "safety"], "to be parted"),
-    ],
-    "why": [(["line", "pot", "state", "why"], "to be parted")],
 }
 
 # Exported and not yet used by the program, each with its reason.

@@ -117,7 +117,7 @@ bool working_foods(struct working *w, struct err *e);
 void working_free(struct working *w);
 
 /* Each returns false with *e set (ERR_INPUT, ERR_MEMORY); all memory is the arena's, recipe and order aside. */
-bool working_usable(struct working *w, struct err *e); /* plan.c: what is in stock */
+bool working_usable(struct working *w, struct err *e); /* shelf.c: what is in stock */
 bool working_advice(struct working *w, struct err *e); /* state.c: what the tests allow */
 bool working_states(struct working *w, struct err *e); /* state.c: that, and what the foods do */
 bool working_dues(struct working *w, struct err *e);   /* due.c: who is due, who is on hold */
@@ -142,7 +142,7 @@ void order_settings(const struct settings *s, const struct plan_request *q, stru
 /* Where a system's shared broadcast goes in: at its first tank along the route, where the register has no other place. */
 double broadcast_place_m(const struct facility *f, size_t system);
 
-/* One more caution, after those known so far. None is ever dropped. */
+/* notices.c. One more caution, after those known so far. None is ever dropped. */
 bool caution_add(struct working *w, enum caution_part part, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 bool caution_add_tank(struct working *w, size_t tank, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
 bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fmt, ...) PRINTF_LIKE(4, 5);
@@ -196,6 +196,17 @@ void ceiling_begin(const struct working *w, size_t system, struct ceiling_share 
 double due_least_load(const struct working *w, const struct ceiling_share *c, const struct due *d);
 bool is_too_large(double load, double room);            /* a lot that can never be fed, where others can */
 double fish_load(const struct working *w, size_t tank); /* what a tank's fish take of its water's ceiling */
+
+/* The fish of a tank that is target-fed get their food out of the stock and of the ceiling, or give it back. */
+void fish_feed(struct working *w, size_t tank);
+void fish_leave(struct working *w, size_t tank);
+
+/*
+ * The broadcast yields first, down to the cue that opens the corals; then portions get smaller, the obligate feeders' last. If
+ * even a thin slurry is too much then, the cue goes as well. Do all that are due fit?
+ */
+bool ceiling_share_out(const struct working *w, size_t system, struct ceiling_share *c);
+void ceiling_cut_portions(struct working *w, size_t system); /* of the dues, to what was found */
 
 #define NO_FOOD_FOR_IT "no food in stock that it can take"
 

@@ -1,16 +1,4 @@
-#include "neap/stock.h"
 #include "neap/working.h"
-
-bool working_usable(struct working *w, struct err *e)
-{
-    const struct facility *f = w->f;
-    w->usable = arena_alloc(w->a, f->n_foods, sizeof *w->usable);
-    if (!w->usable)
-        return err_memory(e);
-    for (size_t i = 0; i < f->n_lots; i++)
-        w->usable[f->lots[i].food] += lot_measurable(f, &f->lots[i], w->request->day);
-    return true;
-}
 
 static bool fill_head(const struct working *w, struct round *r, struct err *e)
 {

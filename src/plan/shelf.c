@@ -9,6 +9,17 @@ static bool comes_before(const struct facility *f, size_t a, size_t b)
     return lot_expiry_order(f, a, b) < 0;
 }
 
+bool working_usable(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    w->usable = arena_alloc(w->a, f->n_foods, sizeof *w->usable);
+    if (!w->usable)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_lots; i++)
+        w->usable[f->lots[i].food] += lot_measurable(f, &f->lots[i], w->request->day);
+    return true;
+}
+
 bool shelf_fill(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;

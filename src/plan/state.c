@@ -10,45 +10,6 @@ enum { WEEK_D = 7 };
 
 static const double lean_rule_factor = 0.75; /* no tests to go by */
 
-/* The same method has the same number: that of its first test. */
-static int method_number(const struct facility *f, size_t test)
-{
-    for (size_t i = 0; i < test; i++)
-        if (f->tests[i].system == f->tests[test].system && strcmp(f->tests[i].method, f->tests[test].method) == 0)
-            return (int)i;
-    return (int)test;
-}
-
-double analyte_test_sd(enum analyte a, double value)
-{
-    return (analytes[a].error_abs + analytes[a].error_frac * fabs(value)) / 2;
-}
-
-/* A value below zero (a thermometer in frost) is no concentration: nothing is fitted to it. */
-size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < f->n_tests; i++) {
-        const struct test *t = &f->tests[i];
-        if (t->system == system && t->analyte == (int)a && t->value >= 0)
-            out[n++] = (struct reading){t->taken, t->value, t->below, method_number(f, i)};
-    }
-    return n;
-}
-
-size_t gather_changes(const struct facility *f, size_t system, enum analyte a, struct water_change *out)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < f->n_waters; i++) {
-        const struct water *c = &f->waters[i];
-        if (c->system != system || (a != ANALYTE_NO3 && a != ANALYTE_PO4))
-            continue;
-        double frac = f->systems[system].volume_l > 0 ? c->volume_l / f->systems[system].volume_l : 0;
-        out[n++] = (struct water_change){c->exchanged, fmin(frac, 0.99), a == ANALYTE_NO3 ? c->no3_mg_l : c->po4_mg_l};
-    }
-    return n;
-}
-
 /* By the setting's window, whatever window a trend is asked for. NULL: no reading. */
 static bool method_among(const struct facility *f, const struct reading *readings, size_t n, long now_min,
                          struct arena *arena, const char **method, struct err *e)

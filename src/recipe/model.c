@@ -7,6 +7,11 @@ double model_lean(const struct recipe_system *s)
     return s->po4_starved ? fmin(fmax(s->lean_frac, 1), s->full_frac) : s->lean_frac;
 }
 
+double model_amount(const double *x, size_t col)
+{
+    return col != RECIPE_NONE && x[col] > MODEL_DUST ? x[col] : 0;
+}
+
 double model_due(const struct recipe_tank *t, bool late)
 {
     return late ? t->late_slurry_ml : t->slurry_ml;

@@ -77,6 +77,10 @@ double model_counted_part(const struct recipe_problem *p, const size_t *systems,
 /* The largest share of a pot's dry mass. */
 double model_share_max(const struct model_pot *pot, const struct recipe_food *f);
 
+/* Of a solved column; an amount of dust, or no column, is none. */
+#define MODEL_DUST 1e-9 /* units, below which the solver means none */
+double model_amount(const double *x, size_t col);
+
 /* House rate of a broadcast × volume × the tank's part of it, mL. */
 double model_broadcast_house(const struct recipe_problem *p, size_t tank, size_t food);
 

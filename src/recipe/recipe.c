@@ -1,29 +1,23 @@
 #include "recipe/model.h"
 #include "recipe/parts.h"
 
-static const double dust = 1e-9;    /* amounts, in units, below which the solver means none */
 static const double noticed = 1e-7; /* parts of a limit below which nothing was passed */
 
 /* ---- from the solved programme back to pots --------------------------------------------------------------------- */
-
-static double col_value(const double *x, size_t col)
-{
-    return col != RECIPE_NONE && x[col] > dust ? x[col] : 0;
-}
 
 static bool shares_passed(const struct recipe_problem *p, const struct model_pot *pot, const double *x)
 {
     double solids_g = 0;
     for (size_t f = 0; f < p->n_foods; f++)
-        solids_g += col_value(x, pot->food_col[f]) * p->foods[f].solids_g_per_unit;
+        solids_g += model_amount(x, pot->food_col[f]) * p->foods[f].solids_g_per_unit;
     for (size_t f = 0; f < p->n_foods; f++) {
         const struct recipe_food *food = &p->foods[f];
-        double units = col_value(x, pot->food_col[f]);
+        double units = model_amount(x, pot->food_col[f]);
         if (pot->food_col[f] == RECIPE_NONE)
             continue;
         if (food->liquid && units * 100 / pot->slurry_ml < food->min_ml_per_100ml - noticed)
             return true;
-        if (food->liquid || solids_g <= dust)
+        if (food->liquid || solids_g <= MODEL_DUST)
             continue;
         double share = units * food->solids_g_per_unit / solids_g;
         if (share < food->share_min_frac - noticed || share > model_share_max(pot, food) + noticed)
@@ -49,9 +43,9 @@ static bool take_pot(const struct recipe_problem *p, const struct model_pot *fro
     if (!pot->systems || !pot->amounts)
         return false;
     memcpy(pot->systems, from->systems, from->n_systems * sizeof *pot->systems);
-    double strength = col_value(x, from->strength_col);
+    double strength = model_amount(x, from->strength_col);
     for (size_t f = 0; f < p->n_foods; f++)
-        if (col_value(x, from->food_col[f]) > 0)
+        if (model_amount(x, from->food_col[f]) > 0)
             pot->amounts[pot->n_amounts++] =
                 (struct recipe_amount){.food = f,
                                        .exact = x[from->food_col[f]],
@@ -76,7 +70,7 @@ static bool take_broadcasts(const struct model *m, const double *x, struct recip
         const struct recipe_system *s = &p->systems[p->tanks[b.tank].system];
         double house_ml = model_broadcast_house(p, b.tank, b.food);
         b.house_ml = house_ml * s->full_frac;
-        b.exact = col_value(x, m->broadcast_col[i]);
+        b.exact = model_amount(x, m->broadcast_col[i]);
         b.below_lean = b.exact < house_ml * model_lean(s) * (1 - noticed);
         r->broadcasts[r->n_broadcasts++] = b;
     }
@@ -103,7 +97,7 @@ static bool is_reached(const struct model *m, const double *x, const struct reci
         return true;
     size_t col =
         l->pot != RECIPE_NONE ? m->pots[l->pot].strength_col : m->broadcast_col[l->tank * m->p->n_foods + l->food];
-    return col_value(x, col) >= l->limit * (1 - noticed);
+    return model_amount(x, col) >= l->limit * (1 - noticed);
 }
 
 static bool take_limits(const struct model *m, const struct lp_answer *answer, struct recipe *r)
@@ -154,38 +148,6 @@ static bool recipe_fill(const struct recipe_problem *p, struct recipe *r, struct
         ok = err_memory(e);
     model_free(&m);
     return ok && recipe_round(p, r, e);
-}
-
-/* ---- weighing a grouping ---------------------------------------------------------------------------------------- */
-
-bool recipe_is_due(const struct recipe_problem *p, size_t system)
-{
-    for (size_t t = 0; t < p->n_tanks; t++)
-        if (p->tanks[t].system == system && (p->tanks[t].slurry_ml > 0 || p->tanks[t].late_slurry_ml > 0))
-            return true;
-    return false;
-}
-
-bool recipe_score(const struct recipe_problem *p, const size_t *group, size_t n_stages, struct arena *a,
-                  struct recipe_score *score, struct err *e)
-{
-    struct model m;
-    struct lp_answer answer;
-    score->strength_frac = arena_alloc(a, 2 * p->n_systems, sizeof *score->strength_frac);
-    if (!score->strength_frac)
-        return err_memory(e);
-    bool ok = model_build(p, group, n_stages, &m, e) && lp_solve(&m.lp, n_stages, NULL, &m.arena, &answer, e);
-    if (ok) {
-        memcpy(score->value, answer.value, sizeof score->value);
-        for (size_t i = 0; i < 2 * p->n_systems; i++)
-            score->strength_frac[i] = NAN;
-        for (size_t i = 0; n_stages == RECIPE_STAGES && i < m.n_pots; i++)
-            for (size_t k = 0; k < m.pots[i].n_systems; k++)
-                score->strength_frac[2 * m.pots[i].systems[k] + m.pots[i].late] =
-                    col_value(answer.x, m.pots[i].strength_col);
-    }
-    model_free(&m);
-    return ok;
 }
 
 /* ---- the two ways in -------------------------------------------------------------------------------------------- */

@@ -782,11 +782,6 @@ bool order_model_build(struct order_model *m, const struct order_problem *p, str
     return true;
 }
 
-int model_pot_change_min(const struct order_model *m)
-{
-    return m->pots_matter ? m->p->pot_change_min : 0;
-}
-
 void order_model_free(struct order_model *m)
 {
     arena_free(&m->arena);

@@ -28,7 +28,7 @@ struct order_task {
 struct order_feed {
     size_t tank;
     int at_min, dur_min, feed_s;
-    long fed; /* corals, where passes are cut between them */
+    long fed;       /* corals, where passes are cut between them */
     int wanted_min; /* flow off at least this long in this stop */
     bool windowed;  /* first corals after a broadcast */
     int broadcast;  /* that broadcast's task, which others of the stop may share; -1: none in this plan */
@@ -136,6 +136,16 @@ int slot_stand_min(const struct order_model *m, int feeder, const struct order_s
 void slot_begin(const struct order_model *m, int feeder, const struct order_slot *before, int stand_min,
                 struct order_slot *slot);
 
+int line_find(const struct order_line *line, int minute); /* the first slot that starts at or after minute */
+
+/* The earliest start in [from, by] at which the task fits into the feeder's line; INT_MAX: none. *at: before which slot. */
+int line_earliest(const struct order_model *m, const struct order_schedule *s, int feeder, int task, int from, int by,
+                  int *at);
+
+/* The task onto the feeder's line before slot at, or off whatever line it is on; set-ups behind it are brought up to date. */
+void task_place(const struct order_model *m, struct order_schedule *s, int feeder, int at, int task, int start_min);
+void task_take_back(const struct order_model *m, struct order_schedule *s, int task);
+
 /* The line has room; set-ups of the slots behind are not brought up to date. */
 void line_insert(struct order_line *line, int at, struct order_slot slot);
 void line_remove(struct order_line *line, int at);
@@ -143,7 +153,7 @@ void line_remove(struct order_line *line, int at);
 /* No schedule of m can finish before *bound_min. False: out of memory. */
 bool model_bound(const struct order_model *m, struct arena *a, int *bound_min);
 
-/* Beam search along the clock (order_beam.c), taking up units in about this order; false: it came to no end. */
+/* Beam search along the clock (beam.c), taking up units in about this order; false: it came to no end. */
 struct beam;
 bool beam_fits(const struct order_model *m); /* not with very many flows off at the beginning */
 bool beam_begin(const struct order_model *m, struct arena *a, int width, const int *order, struct beam **out);
@@ -162,7 +172,7 @@ struct order_rules {
 
 bool order_rules_new(const struct order_model *m, struct arena *a, struct order_rules *r); /* false: out of memory */
 
-/* Is m small enough for the exact search (order_exact.c)? */
+/* Is m small enough for the exact search (exact.c)? */
 bool exact_fits(const struct order_model *m);
 
 /*
@@ -174,7 +184,7 @@ bool exact_search(const struct order_model *m, const struct order_rules *rules, 
 
 /*
  * Makes walking, then waiting, less by moving single tasks to other places or feeders, as long as the finish gets no
- * later (order_polish.c). False: out of memory.
+ * later (polish.c). False: out of memory.
  */
 bool schedule_polish(const struct order_model *m, const struct order_rules *rules, struct arena *a,
                      struct order_schedule *best);

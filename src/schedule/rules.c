@@ -4,6 +4,17 @@
  */
 #include "schedule/model.h"
 
+int order_walk_min(const struct order_problem *p, double from_m, double to_m)
+{
+    double way_m = fabs(to_m - from_m) - p->walk_free_m;
+    return way_m > 0 ? (int)ceil(way_m / p->walk_m_per_min - 1e-9) : 0;
+}
+
+int model_pot_change_min(const struct order_model *m)
+{
+    return m->pots_matter ? m->p->pot_change_min : 0;
+}
+
 /* Without room for them arcs are only counted. */
 static void arc_add(struct order_rules *r, int before, int next, int least_min, int most_min)
 {

@@ -18,12 +18,6 @@ void order_defaults(struct order_problem *p)
     p->watch = NULL;
 }
 
-int order_walk_min(const struct order_problem *p, double from_m, double to_m)
-{
-    double way_m = fabs(to_m - from_m) - p->walk_free_m;
-    return way_m > 0 ? (int)ceil(way_m / p->walk_m_per_min - 1e-9) : 0;
-}
-
 void order_plan_free(struct order_plan *plan)
 {
     if (!plan)

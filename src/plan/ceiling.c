@@ -1,0 +1,205 @@
+/* A water's ceiling for the day: what the house blend, the broadcast and the fish take of it, and which share yields first. */
+#include "neap/ledger.h"
+#include "neap/working.h"
+
+static const double portion_step = 0.05; /* portions are cut in steps that a person can read off a syringe */
+
+/* Dry mass that one unit brings into a pot: powders count as weighed, moist foods by their solids. */
+double food_solids(const struct food *food)
+{
+    if (food->unit == UNIT_ML)
+        return 0;
+    return food->form == FORM_POWDER ? 1 : food->solids_frac;
+}
+
+/* Σ dose ÷ ceiling that one mL of the house blend at strength 1 brings 100 L of a water. */
+static double blend_load(const struct working *w, size_t system, bool late)
+{
+    const struct facility *f = w->f;
+    double load = 0, shares = 0;
+    for (size_t i = 0; i < f->n_foods; i++) {
+        const struct food *food = &f->foods[i];
+        if (food->retired || w->usable[i] <= 0 || food_is_late(food) != late ||
+            (food->strips_po4 && w->states[system].po4_low))
+            continue;
+        if (food->blend_share_frac > 0 && food_solids(food) > 0) {
+            double units = food->blend_share_frac * f->settings.strength_g_per_100ml / 100 / food_solids(food);
+            load += units / food->ceiling_units_per_100l;
+            shares += food->blend_share_frac;
+        }
+    }
+    load = shares > 0 ? load / shares : 0; /* what may not go in is made up by the rest of the blend */
+    for (size_t i = 0; !late && i < f->n_foods; i++) {
+        const struct food *food = &f->foods[i];
+        if (!food->retired && w->usable[i] > 0 && food->blend_ml_per_100ml > 0)
+            load += food->blend_ml_per_100ml / 100 / food->ceiling_units_per_100l;
+    }
+    return load;
+}
+
+/* Σ dose ÷ ceiling of the house broadcast, where it is given to all of a water's litres. */
+static double broadcast_load(const struct working *w, size_t system)
+{
+    double load = 0;
+    for (size_t i = 0; i < w->f->n_foods; i++) {
+        const struct food *food = &w->f->foods[i];
+        if (!food->retired && w->usable[i] > 0 && food->broadcast_units_per_100l > 0 &&
+            !(food->strips_po4 && w->states[system].po4_low))
+            load += food->broadcast_units_per_100l / food->ceiling_units_per_100l;
+    }
+    return load;
+}
+
+static double water_l(const struct facility *f, size_t system)
+{
+    return fmax(f->systems[system].volume_l, 1e-3);
+}
+
+/* The fish of a tank that is target-fed get the first fish food in stock; REF_NONE: none. *units: as much as can be. */
+static size_t fish_food_of(const struct working *w, size_t t, double *units)
+{
+    const struct facility *f = w->f;
+    for (size_t i = 0; f->tanks[t].fish && i < f->n_foods; i++) {
+        const struct food *food = &f->foods[i];
+        double step = food->unit == UNIT_G ? f->settings.scale_step_g : f->settings.liquid_step_ml;
+        if (food->retired || !(food->fish_units_per_100l > 0))
+            continue;
+        double most = fmin(food->fish_units_per_100l, food->ceiling_units_per_100l) * f->tanks[t].net_l / 100;
+        *units = round_down_to(fmin(most, w->usable[i]), step);
+        if (*units > 0)
+            return i;
+    }
+    *units = 0;
+    return REF_NONE;
+}
+
+static double fish_part(const struct working *w, size_t t, size_t food, double units)
+{
+    const struct facility *f = w->f;
+    return food == REF_NONE ? 0
+                            : units / (f->foods[food].ceiling_units_per_100l * water_l(f, f->tanks[t].system) / 100);
+}
+
+double fish_load(const struct working *w, size_t t)
+{
+    double units;
+    size_t food = fish_food_of(w, t, &units);
+    return fish_part(w, t, food, units);
+}
+
+void fish_feed(struct working *w, size_t t)
+{
+    struct tank_need *need = &w->needs[t];
+    need->fish_food = fish_food_of(w, t, &need->fish_units);
+    w->shares[w->f->tanks[t].system].fish_frac += fish_part(w, t, need->fish_food, need->fish_units);
+    if (need->fish_food != REF_NONE)
+        w->usable[need->fish_food] = fmax(0, round_near_to(w->usable[need->fish_food] - need->fish_units, 1e-9));
+}
+
+void fish_leave(struct working *w, size_t t)
+{
+    struct tank_need *need = &w->needs[t];
+    w->usable[need->fish_food] += need->fish_units;
+    w->shares[w->f->tanks[t].system].fish_frac -= fish_part(w, t, need->fish_food, need->fish_units);
+    need->fish_units = 0;
+}
+
+/* ---- the ceiling of a water ------------------------------------------------------------------------------------- */
+
+double counted_frac(const struct settings *s, const struct kind *k)
+{
+    return (k->feeding == FEEDING_CLOUD ? s->ceiling_cloud_frac : s->ceiling_target_frac) + s->loss_frac;
+}
+
+/* What its state allows; more than the house strength is given only where there is room for it. */
+static double strength_of(const struct working *w, size_t system)
+{
+    return fmin(1, w->states[system].factor);
+}
+
+void ceiling_begin(const struct working *w, size_t system, struct ceiling_share *c)
+{
+    *c = (struct ceiling_share){
+        .slurry_load = blend_load(w, system, false) * strength_of(w, system),
+        .late_load = blend_load(w, system, true) * strength_of(w, system),
+    };
+    for (int i = 0; i < N_SHARES; i++)
+        c->cut_to_frac[i] = 1;
+}
+
+static double load_of(const struct working *w, const struct ceiling_share *c, const struct due *d, double portions)
+{
+    const struct kind *k = &w->f->kinds[w->f->colonies[d->colony].kind];
+    return d->need_ml * portions * counted_frac(&w->f->settings, k) * (d->late ? c->late_load : c->slurry_load) /
+           (water_l(w->f, d->system) / 100);
+}
+
+double due_least_load(const struct working *w, const struct ceiling_share *c, const struct due *d)
+{
+    return load_of(w, c, d, w->f->settings.portion_least_frac) * w->f->settings.thin_frac;
+}
+
+static const enum share share_of_need[N_NEEDS] = {
+    [NEED_OBLIGATE] = SHARE_OBLIGATE, [NEED_REGULAR] = SHARE_REGULAR, [NEED_OPTIONAL] = SHARE_OPTIONAL};
+
+static void sum_wholes(const struct working *w, size_t system, struct ceiling_share *c)
+{
+    double broadcast = broadcast_load(w, system) * strength_of(w, system);
+    for (int i = 0; i < N_SHARES; i++) {
+        c->whole_frac[i] = 0;
+        c->cut_to_frac[i] = 1;
+    }
+    for (size_t t = 0; t < w->f->n_tanks; t++)
+        if (w->f->tanks[t].system == system && w->needs[t].broadcast)
+            c->whole_frac[w->needs[t].lives_by_it ? SHARE_LIVED_BY : SHARE_BROADCAST] +=
+                broadcast * w->f->tanks[t].net_l / water_l(w->f, system);
+    for (size_t i = 0; i < w->n_dues; i++)
+        if (w->dues[i].system == system)
+            c->whole_frac[share_of_need[w->dues[i].need]] += load_of(w, c, &w->dues[i], 1);
+}
+
+static double asked_of_ceiling(const struct ceiling_share *c)
+{
+    double asked = c->fish_frac;
+    for (int i = 0; i < N_SHARES; i++)
+        asked += c->whole_frac[i] * c->cut_to_frac[i];
+    return asked;
+}
+
+/* Cuts one share as far as it must be for all to fit, and as it may. */
+static void cut_share(struct ceiling_share *c, enum share i, double least, double step)
+{
+    double over = asked_of_ceiling(c) - 1;
+    if (over <= 1e-9 || c->whole_frac[i] <= 0)
+        return;
+    double to = c->cut_to_frac[i] - over / c->whole_frac[i];
+    c->cut_to_frac[i] = fmin(c->cut_to_frac[i], fmax(least, step > 0 ? round_down_to(fmax(0, to), step) : to));
+}
+
+bool ceiling_share_out(const struct working *w, size_t system, struct ceiling_share *c)
+{
+    const struct settings *s = &w->f->settings;
+    sum_wholes(w, system, c);
+    cut_share(c, SHARE_BROADCAST, s->cue_frac, 0);
+    cut_share(c, SHARE_OPTIONAL, s->portion_least_frac, portion_step);
+    cut_share(c, SHARE_REGULAR, s->portion_least_frac, portion_step);
+    cut_share(c, SHARE_LIVED_BY, s->portion_least_frac, 0);
+    cut_share(c, SHARE_OBLIGATE, s->portion_least_frac, portion_step);
+    double thin = c->fish_frac + (asked_of_ceiling(c) - c->fish_frac) * s->thin_frac;
+    if (thin > 1 + 1e-9)
+        c->cut_to_frac[SHARE_BROADCAST] = 0;
+    thin = c->fish_frac + (asked_of_ceiling(c) - c->fish_frac) * s->thin_frac;
+    return thin <= 1 + 1e-9;
+}
+
+void ceiling_cut_portions(struct working *w, size_t system)
+{
+    for (size_t i = 0; i < w->n_dues; i++) {
+        struct due *d = &w->dues[i];
+        if (d->system != system)
+            continue;
+        double to = w->shares[system].cut_to_frac[share_of_need[d->need]];
+        d->need_ml *= to;
+        d->cut_frac = to;
+    }
+}
