@@ -19,13 +19,14 @@ import subprocess
 import sys
 import tempfile
 
-FLOORS = ["base", "calc", "facility", "trend", "recipe", "schedule", "plan", "why", "week", "store", "exchange", "print", "cli", "page"]
+FLOORS = ["base", "calc", "facility", "trend", "recipe", "schedule", "plan", "why", "week", "store", "exchange", "records", "print", "cli", "page"]
 
 # A floor's faces: headers in include/neap. Where none is named, the floor's own name.
 FACES = {
     "base": ["base", "banned"],
     "plan": ["plan", "advice", "capacity", "changed", "learned", "ledger", "log", "figures", "replan", "rescale", "response",
              "stock", "working"],
+    "records": ["colonies", "entered", "loading", "logging", "naming", "quarantine", "readings", "todays", "week_log"],
 }
 
 _LIGHT = ["base", "calc", "facility", "trend", "recipe", "schedule", "plan"]
@@ -41,8 +42,9 @@ BELOW = {
     "week": _LIGHT + ["why"],
     "store": _LIGHT + ["why", "week"],
     "exchange": _LIGHT + ["why", "week"],
+    "records": _LIGHT + ["why", "week", "store", "exchange"],
     "print": _LIGHT + ["why", "week"],
-    "cli": _LIGHT + ["why", "week", "store", "exchange", "print"],
+    "cli": _LIGHT + ["why", "week", "store", "exchange", "records", "print"],
     "page": _LIGHT + ["why", "week", "print"],
 }
 
@@ -215,7 +217,7 @@ class House:
         return found
 
     def no_circles(self):
-        for floor in FLOORS[:-2] + ["page"]:
+        for floor in [f for f in FLOORS if f != "cli"]:
             named = [set(ring) for ring, _ in CIRCLES.get(floor, ())]
             found = self.circles(floor)
             for ring in found:

@@ -645,6 +645,9 @@ double amount_round(double units); /* as amounts of food are kept: in thousandth
  */
 bool food_amount_read(const struct food *f, const char *text, double *units, struct err *e);
 
+/* "field=value" into its two halves; *value points into arg, *name is copied to name[60]. Errors: ERR_MISUSE. */
+bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e);
+
 /* ---- a reading as a person writes it ------------------------------------------------------------------------------ */
 
 /* What a specific gravity was read at, and the pure water it is compared with. 25/25 is the usual glass hydrometer's. */

@@ -169,6 +169,12 @@ bool report_document(const struct facility *f, const struct trend_report *r, con
                      struct document *d, struct err *e);
 void report_json(const struct facility *f, const struct trend_report *r, const struct log_week *week, struct text *out);
 
+/* The state of a round's log. stops: of log_long_stops. */
+void log_document(const struct facility *f, const struct round *r, const struct round_log *log,
+                  const struct log_figures *g, const struct long_stop *stops, size_t n_stops, struct document *d);
+void log_json(const struct facility *f, const struct round *r, const struct round_log *log, const struct log_figures *g,
+              struct text *out);
+
 /* The look ahead. */
 bool ahead_document(const struct facility *f, const struct ahead *a, struct document *d, struct err *e);
 void ahead_json(const struct facility *f, const struct ahead *a, struct text *out);

@@ -219,4 +219,8 @@ bool store_backup(struct store *s, const char *path, struct text *findings, size
 /* store_backup to a path where nothing is yet; an existing file stays untouched (ERR_INPUT). */
 bool store_copy_new(struct store *s, const char *path, struct text *findings, size_t *n, struct err *e);
 
+/* store_put of a row's struct, all its fields. Within store_begin and store_commit. */
+bool row_put(struct store *s, const struct facility *f, enum reg_id id, const void *row, enum put *outcome,
+             struct err *e);
+
 #endif

@@ -43,7 +43,7 @@ bool err_help(struct err *e, enum err_help help, const char *about)
 {
     if (e) {
         e->help = help;
-        e->help_about = about;
+        snprintf(e->help_about, sizeof e->help_about, "%s", about ? about : "");
     }
     return false;
 }

@@ -1,5 +1,6 @@
 /* Calculations about what goes into the water: dilution, dose, broadcast, slurry, drops. */
 #include "calc.h"
+
 #include "neap/stock.h"
 
 /* Concentrations are shown as they were written: percent, mg/L, or a number of some unit of the user's own. */

@@ -88,9 +88,6 @@ bool option_given(const struct context *c, const char *name);
 double option_number(const struct context *c, const char *name, double fallback);
 const char *option_text(const struct context *c, const char *name, const char *fallback);
 
-/* "field=value" into its two halves; *value points into arg, *name is copied to name[60]. Errors: ERR_MISUSE. */
-bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e);
-
 /* Where the store of this run is: --db, $NEAP_DB, or the user's data folder (make: which is made where it is not). */
 bool context_path(struct context *c, bool make, struct text *path, struct err *e);
 

@@ -1,5 +1,6 @@
-#include "naming.h"
+#include "cli.h"
 
+#include "neap/naming.h"
 #include "neap/print.h"
 #include "neap/week.h"
 

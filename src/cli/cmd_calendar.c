@@ -1,6 +1,5 @@
 #include "cli.h"
-
-#include "loading.h"
+#include "files.h"
 
 #include <time.h>
 

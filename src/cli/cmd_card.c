@@ -1,7 +1,7 @@
-#include "naming.h"
 #include "paper.h"
 
 #include "neap/calc.h"
+#include "neap/naming.h"
 #include "neap/week.h"
 
 /* In less water than that a drop too much is much. Common practice, no source. */

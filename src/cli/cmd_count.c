@@ -1,7 +1,7 @@
-#include "colonies.h"
-#include "neap/replan.h"
+#include "files.h"
 
-#include "loading.h"
+#include "neap/colonies.h"
+#include "neap/replan.h"
 
 #include <inttypes.h>
 

@@ -1,8 +1,8 @@
 #include "cli.h"
-#include "neap/replan.h"
+#include "files.h"
 
-#include "loading.h"
-#include "naming.h"
+#include "neap/naming.h"
+#include "neap/replan.h"
 
 #include <errno.h>
 #include <sys/stat.h>

@@ -1,8 +1,8 @@
 /* add, set, retire, hold, release: one or a few rows of a register, typed by hand. */
 #include "cli.h"
+#include "files.h"
 
-#include "loading.h"
-#include "naming.h"
+#include "neap/naming.h"
 
 enum { KEYS_MAX = 200 };
 

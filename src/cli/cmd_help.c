@@ -1,6 +1,5 @@
 /* help: the commands explained, as text, as a man page, or as words for a shell to complete. All from the rows. */
 #include "cli.h"
-
 #include "completion.h"
 
 static const char *option_end(const struct option_row *row)

@@ -1,8 +1,7 @@
 #include "cli.h"
 
-#include "naming.h"
-
 #include "neap/log.h"
+#include "neap/naming.h"
 #include "neap/print.h"
 #include "neap/response.h"
 

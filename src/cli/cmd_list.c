@@ -1,11 +1,10 @@
 #include "cli.h"
 
-#include "naming.h"
-
 #include "neap/calc.h"
 #include "neap/exchange.h"
-#include "neap/response.h"
+#include "neap/naming.h"
 #include "neap/print.h"
+#include "neap/response.h"
 
 enum { TEXT_WIDTH_LEAST = 12, VALUE_WIDTH_MOST = 40 };
 

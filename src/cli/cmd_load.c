@@ -1,8 +1,7 @@
 #include "cli.h"
+#include "files.h"
 
-#include "loading.h"
-
-#include "naming.h"
+#include "neap/naming.h"
 
 #include <dirent.h>
 #include <errno.h>

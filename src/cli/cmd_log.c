@@ -1,11 +1,9 @@
-#include "logging.h"
-#include "todays.h"
-#include "neap/figures.h"
-#include "neap/log.h"
-#include "neap/replan.h"
-#include "neap/response.h"
+#include "files.h"
+#include "sitting.h"
 
-#include "loading.h"
+#include "neap/figures.h"
+#include "neap/print.h"
+#include "neap/todays.h"
 
 #include <unistd.h>
 
@@ -35,29 +33,30 @@ static bool wish_line(struct logging *lg, const struct line *l, const struct giv
 }
 
 /* What has changed since the plan is not "as planned": it stays open until somebody says what was done there. */
-static bool leave_changed(struct logging *lg, struct wish *wishes, struct err *e)
+static bool leave_changed(struct sitting *in, struct wish *wishes, struct err *e)
 {
+    const struct logging *lg = &in->lg;
     struct arena a = {0};
     struct todays t;
-    bool ok = todays_read(lg->c, lg->s, &lg->f, &lg->r, &a, &t, e);
+    bool ok = todays_read(lg->s, lg->now, &lg->f, &lg->r, &a, &t, e);
     for (size_t i = 0; ok && i < lg->r.n_lines; i++)
         if (t.changes.off[i])
             wishes[i].planned = false;
     for (size_t i = 0; ok && t.changes.n_off > 0 && i < t.changes.n; i++)
-        text_addf(lg->c->notes, "not taken as planned: %s\n", t.changes.texts[i]);
+        text_addf(in->c->notes, "not taken as planned: %s\n", t.changes.texts[i]);
     arena_free(&a);
     return ok;
 }
 
-static bool collect_wishes(struct logging *lg, struct wish *wishes, struct err *e)
+static bool collect_wishes(struct sitting *in, struct wish *wishes, struct err *e)
 {
-    const struct context *c = lg->c;
-    for (size_t i = 0; i < lg->r.n_lines; i++)
+    const struct context *c = in->c;
+    for (size_t i = 0; i < in->lg.r.n_lines; i++)
         wishes[i].planned = option_given(c, "all");
-    if (option_given(c, "all") && !leave_changed(lg, wishes, e))
+    if (option_given(c, "all") && !leave_changed(in, wishes, e))
         return false;
-    for (size_t i = lg->first_word; i < c->n_args; i++)
-        if (!logging_word(lg, c->args[i], wish_line, wishes, e))
+    for (size_t i = in->first_word; i < c->n_args; i++)
+        if (!logging_word(&in->lg, c->args[i], wish_line, wishes, e))
             return false;
     return true;
 }
@@ -78,49 +77,51 @@ static bool put_wishes(struct logging *lg, struct wish *wishes, struct err *e)
     return true;
 }
 
-static bool each_option(struct logging *lg, const char *name, bool (*put)(struct logging *, const char *, struct err *),
+static bool each_option(struct sitting *in, const char *name, bool (*put)(struct logging *, const char *, struct err *),
                         struct err *e)
 {
-    const struct option_value *v = option_get(lg->c, name);
+    const struct option_value *v = option_get(in->c, name);
     for (size_t i = 0; i < v->n; i++)
-        if (!put(lg, v->text[i], e))
+        if (!put(&in->lg, v->text[i], e))
             return false;
     return true;
 }
 
-static bool put_all(struct logging *lg, struct err *e)
+static bool put_all(struct sitting *in, struct err *e)
 {
     struct arena scratch = {0};
-    struct wish *wishes = arena_alloc(&scratch, lg->r.n_lines, sizeof *wishes);
-    bool ok = wishes ? collect_wishes(lg, wishes, e) && put_wishes(lg, wishes, e) : err_memory(e);
+    struct wish *wishes = arena_alloc(&scratch, in->lg.r.n_lines, sizeof *wishes);
+    bool ok = wishes ? collect_wishes(in, wishes, e) && put_wishes(&in->lg, wishes, e) : err_memory(e);
     arena_free(&scratch);
-    return ok && each_option(lg, "made", logging_made, e) && each_option(lg, "left", logging_left, e) &&
-           each_option(lg, "weighed", logging_weighed, e) && each_option(lg, "extra", logging_extra, e) &&
-           each_option(lg, "by", logging_by, e) && each_option(lg, "note", logging_note, e);
+    return ok && each_option(in, "made", logging_made, e) && each_option(in, "left", logging_left, e) &&
+           each_option(in, "weighed", logging_weighed, e) && each_option(in, "extra", logging_extra, e) &&
+           each_option(in, "by", logging_by, e) && each_option(in, "note", logging_note, e);
 }
 
-static bool put_entry(struct logging *lg, struct err *e)
+static bool put_entry(struct sitting *in, struct err *e)
 {
-    return logging_begin(lg, e) && logging_end(lg, put_all(lg, e), lg->c->typed, e);
+    return logging_begin(&in->lg, e) && logging_end(&in->lg, put_all(in, e), in->c->typed, e);
 }
 
 /* More than planned is asked about while nothing is held open: then all is put anew. */
-static bool log_words(struct logging *lg, struct err *e)
+static bool log_words(struct sitting *in, struct err *e)
 {
     struct err why = {0};
     bool yes = false;
-    if (!put_entry(lg, &why)) {
+    if (!put_entry(in, &why)) {
         char question[sizeof why.text + 32];
         snprintf(question, sizeof question, "%.*s. Is that right?", (int)strcspn(why.text, ";"), why.text);
-        if (lg->over && context_may_ask())
-            context_ask(lg->c, question, &yes);
-        if (!yes)
-            return err_set(e, why.code, NULL, "%s", why.text);
-        lg->more = true;
-        if (!put_entry(lg, e))
+        if (in->lg.over && context_may_ask())
+            context_ask(in->c, question, &yes);
+        if (!yes) {
+            *e = why;
+            return false;
+        }
+        in->lg.more = true;
+        if (!put_entry(in, e))
             return false;
     }
-    return logging_tell(lg, lg->c->out, e);
+    return sitting_tell(&in->lg, in->c->out, e);
 }
 
 /* ---- from a file ------------------------------------------------------------------------------------------------ */
@@ -148,8 +149,9 @@ static bool take_row(void *context, const struct exchange_row *row, size_t *fiel
     return logging_line(lg, &g, e);
 }
 
-static bool log_file(struct logging *lg, const char *path, struct err *e)
+static bool log_file(struct sitting *in, const char *path, struct err *e)
 {
+    struct logging *lg = &in->lg;
     char *bytes = NULL;
     size_t len, rows = 0;
     struct faults faults = {0};
@@ -160,13 +162,13 @@ static bool log_file(struct logging *lg, const char *path, struct err *e)
     if (ok) {
         ok = exchange_read(&(struct source){path, bytes ? bytes : "", len, NULL}, reg_get(REG_GIVEN), &sink, &faults,
                            &rows, e);
-        text_add(lg->c->notes, text_str(&faults.notes));
+        text_add(in->c->notes, text_str(&faults.notes));
         if (ok && faults.n > 0) {
-            text_add(lg->c->notes, text_str(&faults.lines));
+            text_add(in->c->notes, text_str(&faults.lines));
             ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu row%s; nothing was stored", path, faults.n,
                          faults.n == 1 ? "" : "s", rows, rows == 1 ? "" : "s");
         }
-        ok = logging_end(lg, ok, lg->c->typed, e) && logging_tell(lg, lg->c->out, e);
+        ok = logging_end(lg, ok, in->c->typed, e) && sitting_tell(lg, in->c->out, e);
     }
     faults_free(&faults);
     free(bytes);
@@ -184,19 +186,40 @@ static bool anything_named(const struct context *c, size_t first_word)
     return c->n_args > first_word;
 }
 
-static bool run_as_asked(struct logging *lg, struct err *e)
+static bool show(const struct sitting *in, struct err *e)
 {
-    const struct context *c = lg->c;
+    const struct logging *lg = &in->lg;
+    struct document d = {0};
+    struct log_figures g;
+    struct long_stop *stops;
+    size_t n;
+    bool ok =
+        log_figures_begin(&lg->f, &d.arena, &g, e) && log_long_stops(&lg->f, &lg->r, &lg->log, &d.arena, &stops, &n, e);
+    if (ok) {
+        log_figures_add(&lg->r, &lg->log, &g);
+        if (in->c->json)
+            log_json(&lg->f, &lg->r, &lg->log, &g, in->c->out);
+        else
+            log_document(&lg->f, &lg->r, &lg->log, &g, stops, n, &d);
+        ok = in->c->json || (d.failed ? err_memory(e) : render_text(&d, 80, 0, in->c->out, e));
+    }
+    document_free(&d);
+    return ok;
+}
+
+static bool run_as_asked(struct sitting *in, struct err *e)
+{
+    const struct context *c = in->c;
     if (option_given(c, "show"))
-        return logging_show(lg, c->out, e);
+        return show(in, e);
     if (c->json)
         return err_set(e, ERR_MISUSE, NULL, "--json has a meaning only for what log --show prints; expected --show");
     if (option_given(c, "from"))
-        return log_file(lg, option_text(c, "from", ""), e);
-    if (anything_named(c, lg->first_word))
-        return log_words(lg, e);
+        return log_file(in, option_text(c, "from", ""), e);
+    if (anything_named(c, in->first_word))
+        return log_words(in, e);
     if (isatty(STDIN_FILENO) && isatty(STDOUT_FILENO))
-        return logging_prompt(lg, e);
+        return sitting_prompt(in, e);
     return err_set(e, ERR_MISUSE, NULL,
                    "nothing to log: expected --all, tanks or lines (14=1.5), or a terminal to ask on");
 }
@@ -212,20 +235,44 @@ static bool read_round(const struct context *c, long *number, size_t *first_word
            err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
 }
 
+static bool log_open(struct sitting *in, long number, struct err *e)
+{
+    const struct context *c = in->c;
+    in->lg = (struct logging){.today = c->today,
+                              .now = c->now,
+                              .in_hand = (long)option_number(c, "revision", 0),
+                              .only_shown = option_given(c, "show"),
+                              .dry_run = option_given(c, "dry-run"),
+                              .again = option_given(c, "again"),
+                              .more = option_given(c, "more")};
+    if (!context_snapshot(in->c, in->lg.only_shown ? STORE_READ : STORE_WRITE, &in->lg.s, &in->lg.f, e))
+        return false;
+    if (logging_open(&in->lg, number, e))
+        return true;
+    if (number > 0 && e->code == ERR_NOT_FOUND)
+        err_set(e, ERR_NOT_FOUND, NULL,
+                "there is no round %ld; line %ld of today's round is meant by: neap log today %ld", number, number,
+                number);
+    facility_free(&in->lg.f);
+    store_close(in->lg.s);
+    return false;
+}
+
 static bool log_run(struct context *c, struct err *e)
 {
-    struct logging lg;
+    struct sitting in = {.c = c};
     long number;
-    size_t first_word;
-    if (!read_round(c, &number, &first_word, e))
+    if (!read_round(c, &number, &in.first_word, e))
         return false;
-    if (option_given(c, "from") && anything_named(c, first_word))
+    if (option_given(c, "from") && anything_named(c, in.first_word))
         return err_set(e, ERR_MISUSE, NULL, "--from FILE stands alone; expected no lines or amounts beside it");
-    if (!logging_open(c, number, &lg, e))
+    if (!log_open(&in, number, e))
         return false;
-    lg.first_word = first_word;
-    bool ok = run_as_asked(&lg, e);
-    logging_close(&lg);
+    bool ok = run_as_asked(&in, e);
+    c->stored = in.lg.stored;
+    logging_close(&in.lg);
+    facility_free(&in.lg.f);
+    store_close(in.lg.s);
     return ok;
 }
 

@@ -1,5 +1,7 @@
-#include "colonies.h"
-#include "quarantine.h"
+#include "cli.h"
+
+#include "neap/colonies.h"
+#include "neap/quarantine.h"
 
 struct move {
     const char *code, *tank;
@@ -85,7 +87,7 @@ static bool move_colony(struct context *c, struct store *s, const struct facilit
         ok = move_all(c, s, m, count, colony_tank(cells), e);
     else if (ok)
         ok = (code || colony_free_code(s, m->code, &a, &code, e)) && move_part(c, s, f, m, code, e);
-    ok = ok && colony_planned(c, s, f, m->code, c->out, e);
+    ok = ok && colony_planned(s, c->today, f, m->code, c->out, e);
     arena_free(&a);
     return ok;
 }

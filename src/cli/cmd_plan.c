@@ -1,12 +1,11 @@
-#include "todays.h"
-
-#include "loading.h"
-#include "naming.h"
+#include "files.h"
 #include "patience.h"
 
 #include "neap/log.h"
+#include "neap/naming.h"
 #include "neap/print.h"
 #include "neap/replan.h"
+#include "neap/todays.h"
 #include "neap/week.h"
 
 static void text_summary(const struct round *r, const char *kept, struct text *out)
@@ -246,7 +245,7 @@ static bool givens_now(struct context *c, struct store *s, const struct facility
                        struct err *e)
 {
     struct todays t;
-    if (!todays_read(c, s, f, kept, a, &t, e))
+    if (!todays_read(s, c->now, f, kept, a, &t, e))
         return false;
     *givens = arena_alloc(a, log->n_givens + kept->n_lines, sizeof **givens);
     if (!*givens)

@@ -1,11 +1,11 @@
-#include "naming.h"
 #include "paper.h"
-#include "todays.h"
 
 #include "neap/calc.h"
 #include "neap/log.h"
-#include "neap/rescale.h"
+#include "neap/naming.h"
 #include "neap/print.h"
+#include "neap/rescale.h"
+#include "neap/todays.h"
 
 /* What was said longer ago than that is new again. Our own choice. */
 enum { SHEET_WIDTH = 80, SHEET_LINES = 62, BEFORE_DAYS = 14 };
@@ -98,7 +98,7 @@ static bool print_sheet(struct context *c, struct store *s, const struct facilit
     struct document d = {0};
     struct round before = {0};
     int lines = option_given(c, "no-pages") ? 0 : (int)option_number(c, "page-lines", SHEET_LINES);
-    bool ok = take_part(c, f, r, &request, e) && todays_read(c, s, f, r, &a, &t, e) &&
+    bool ok = take_part(c, f, r, &request, e) && todays_read(s, c->now, f, r, &a, &t, e) &&
               load_before(s, f, r, &a, &before, &request.before, e);
     if (ok) {
         request.done = t.done;

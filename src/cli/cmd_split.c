@@ -1,4 +1,6 @@
-#include "colonies.h"
+#include "cli.h"
+
+#include "neap/colonies.h"
 
 struct split {
     const char *code, *part;
@@ -72,7 +74,7 @@ static bool split_colony(struct context *c, struct store *s, const struct facili
     if (ok)
         text_addf(c->out, "%ld %s %s, as %s, in %s; %ld in %s\n", p->count, p->cut ? "cut from" : "split off", p->code,
                   p->part, colony_tank(cells), p->cut ? count : count - p->count, p->code);
-    ok = ok && put_holds(c, s, p, e) && colony_planned(c, s, f, p->code, c->out, e);
+    ok = ok && put_holds(c, s, p, e) && colony_planned(s, c->today, f, p->code, c->out, e);
     arena_free(&a);
     return ok;
 }

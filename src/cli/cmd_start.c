@@ -1,7 +1,7 @@
 #include "cli.h"
-#include "neap/stock.h"
+#include "files.h"
 
-#include "loading.h"
+#include "neap/stock.h"
 
 #include <errno.h>
 #include <sys/stat.h>

@@ -1,8 +1,9 @@
-#include "naming.h"
+#include "cli.h"
 
 #include "neap/calc.h"
-#include "neap/stock.h"
+#include "neap/naming.h"
 #include "neap/print.h"
+#include "neap/stock.h"
 
 enum { EXPIRY_WINDOW_D = 14 };
 

@@ -1,10 +1,11 @@
-#include "readings.h"
-
-#include "loading.h"
+#include "files.h"
+#include "test_other.h"
 
 #include "neap/calc.h"
-#include "neap/replan.h"
+#include "neap/loading.h"
 #include "neap/print.h"
+#include "neap/readings.h"
+#include "neap/replan.h"
 
 #include <unistd.h>
 
@@ -175,7 +176,7 @@ static bool keep(struct context *c, struct store *s, const struct facility *f, c
 {
     if (!store_begin(s, e))
         return false;
-    if (!put_all(c, s, f, list, taken, counts, e) || !methods_told(c, s, f, c->now, e)) {
+    if (!put_all(c, s, f, list, taken, counts, e) || !methods_told(s, f, c->now, c->notes, e)) {
         store_rollback(s);
         return false;
     }
@@ -302,7 +303,8 @@ static bool typed_run(struct context *c, struct err *e)
                        option_text(c, "at", ""));
     if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
-    bool ok = read_input(c, &f, &list, e) && methods_assign(c, &f, &list, taken, e) &&
+    bool ok = read_input(c, &f, &list, e) &&
+              methods_assign(option_get(c, "method")->text, option_get(c, "method")->n, &f, &list, taken, e) &&
               judge_all(c, &f, &list, taken, may_ask, e) && keep(c, s, &f, &list, taken, &counts, e) &&
               print_kept(c, &f, &list, taken, &counts, e);
     typed_free(&list);

@@ -1,10 +1,11 @@
-#include "loading.h"
-#include "naming.h"
-#include "quarantine.h"
-#include "todays.h"
+#include "cli.h"
 
 #include "neap/calc.h"
+#include "neap/loading.h"
+#include "neap/naming.h"
 #include "neap/print.h"
+#include "neap/quarantine.h"
+#include "neap/todays.h"
 
 enum { SHOWN_D = 28 };
 

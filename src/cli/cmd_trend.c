@@ -1,11 +1,11 @@
 #include "paper.h"
 #include "trend_csv.h"
-#include "week_events.h"
 
 #include "neap/figures.h"
 #include "neap/log.h"
 #include "neap/print.h"
 #include "neap/week.h"
+#include "neap/week_log.h"
 
 enum { REPORT_WIDTH = 80, REPORT_LINES = 62 };
 
@@ -21,68 +21,6 @@ static bool report_moment(const struct context *c, long *now_min, struct err *e)
     if (week->day < c->today)
         *now_min = (week->day + 1) * MIN_PER_DAY - 1;
     return true;
-}
-
-static bool add_stops(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
-                      struct log_week *week, struct err *e)
-{
-    struct long_stop *stops, *all;
-    size_t n;
-    if (!log_long_stops(f, r, log, a, &stops, &n, e))
-        return false;
-    if (n == 0)
-        return true;
-    all = arena_alloc(a, week->n_stops + n, sizeof *all);
-    if (!all)
-        return err_memory(e);
-    if (week->n_stops > 0)
-        memcpy(all, week->stops, week->n_stops * sizeof *all);
-    memcpy(all + week->n_stops, stops, n * sizeof *all);
-    week->stops = all;
-    week->n_stops += n;
-    return true;
-}
-
-static bool add_round(struct store *s, const struct facility *f, long number, struct arena *a, struct log_week *week,
-                      struct err *e)
-{
-    struct round r;
-    struct round_log log;
-    struct text open = {0};
-    if (!store_load_round(s, f, number, 0, &r, e))
-        return false;
-    bool ok = store_load_log(s, f, number, &log, e);
-    if (ok) {
-        log_figures_add(&r, &log, &week->figures);
-        log_open_lines(f, &r, &log, &open);
-        struct open_round row = {number, r.head.day, open.failed ? NULL : arena_text(a, text_str(&open))};
-        ok = (row.lines ? true : err_memory(e)) && add_stops(f, &r, &log, a, week, e);
-        if (ok && open.len > 0)
-            week->open[week->n_open++] = row;
-        round_log_free(&log);
-    }
-    text_free(&open);
-    round_free(&r);
-    return ok;
-}
-
-/* What was logged of the rounds of the report's week. */
-static bool week_log(struct store *s, const struct facility *f, const struct trend_report *r, struct arena *a,
-                     struct log_week *week, struct err *e)
-{
-    long *numbers;
-    size_t n;
-    *week = (struct log_week){0};
-    if (!log_figures_begin(f, a, &week->figures, e) ||
-        !store_round_numbers(s, r->week_from, r->day, a, &numbers, &n, e))
-        return false;
-    week->open = arena_alloc(a, n, sizeof *week->open);
-    if (!week->open)
-        return err_memory(e);
-    for (size_t i = 0; i < n; i++)
-        if (!add_round(s, f, numbers[i], a, week, e))
-            return false;
-    return week_events(s, f, r->week_from, r->day, a, week, e);
 }
 
 static bool report_print(struct context *c, const struct facility *f, const struct trend_report *r,
@@ -110,7 +48,7 @@ static bool trend_run(struct context *c, struct err *e)
     struct log_week week;
     bool ok = context_system(c, &f, &request.system, e) && plan_report(&f, &request, &r, e);
     if (ok) {
-        ok = week_log(s, &f, &r, &a, &week, e);
+        ok = week_log(s, &f, r.week_from, r.day, &a, &week, e);
         if (ok && c->json)
             report_json(&f, &r, &week, c->out);
         else if (ok && option_given(c, "csv"))

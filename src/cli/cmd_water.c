@@ -1,8 +1,9 @@
-#include "readings.h"
+#include "cli.h"
 
 #include "neap/calc.h"
-#include "neap/replan.h"
 #include "neap/print.h"
+#include "neap/readings.h"
+#include "neap/replan.h"
 
 /* VOLUME in litres; a percentage is of the system's water. */
 static bool volume_of(const struct system *system, const char *text, double *volume_l, struct err *e)

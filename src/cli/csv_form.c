@@ -1,5 +1,5 @@
 /* How a CSV is written, as the options say it. */
-#include "loading.h"
+#include "files.h"
 
 /* The option's word as its place in words, from 1; 0 where it is not given. */
 static bool word_given(const struct context *c, const char *option, const char *const *words, int *which, struct err *e)

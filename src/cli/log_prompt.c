@@ -2,7 +2,8 @@
  * The round asked for at a terminal: a few lines at a time in the order of the sheet, Enter for as planned. Whatever is entered
  * with Enter is in the store before the next question, so stopping, a broken line or a lost terminal costs nothing.
  */
-#include "logging.h"
+#include "sitting.h"
+
 #include "neap/figures.h"
 #include "neap/log.h"
 #include "neap/replan.h"
@@ -10,6 +11,7 @@
 #include <histedit.h>
 
 struct prompt {
+    struct context *c;
     struct logging *lg;
     EditLine *el;
     struct text question;
@@ -120,9 +122,10 @@ static unsigned char key_complete(EditLine *el, int key)
     return CC_REFRESH;
 }
 
-static bool prompt_open(struct prompt *p, struct logging *lg, struct err *e)
+static bool prompt_open(struct prompt *p, struct sitting *in, struct err *e)
 {
-    *p = (struct prompt){.lg = lg, .mine = calloc(lg->r.n_lines + 1, sizeof *p->mine)};
+    struct logging *lg = &in->lg;
+    *p = (struct prompt){.c = in->c, .lg = lg, .mine = calloc(lg->r.n_lines + 1, sizeof *p->mine)};
     p->el = p->mine ? el_init("neap", stdin, stdout, stderr) : NULL;
     if (!p->el) {
         free(p->mine);
@@ -265,7 +268,7 @@ static bool keep(struct prompt *p, bool (*put)(struct prompt *, const char *, st
     struct text typed = {0};
     struct err why = {0};
     text_addf(&typed, "neap log %ld %s", lg->r.head.number, words);
-    lg->more = option_given(lg->c, "more");
+    lg->more = option_given(p->c, "more");
     bool ok = logging_begin(lg, &why) && logging_end(lg, put(p, words, &why), text_str(&typed), &why);
     if (!ok && lg->over && ask_more(p, &why)) {
         lg->more = true;
@@ -455,11 +458,12 @@ static bool ask_round(struct prompt *p, bool *on, struct err *e)
     return true;
 }
 
-bool logging_prompt(struct logging *lg, struct err *e)
+bool sitting_prompt(struct sitting *in, struct err *e)
 {
+    struct logging *lg = &in->lg;
     struct prompt p;
     bool on = true, again = lg->again;
-    if (!prompt_open(&p, lg, e))
+    if (!prompt_open(&p, in, e))
         return false;
     say_head(lg);
     bool ok = ask_round(&p, &on, e);
@@ -467,9 +471,9 @@ bool logging_prompt(struct logging *lg, struct err *e)
     ok = ok && ask_pots(&p, &on, e) && ask_extras(&p, &on, e);
     prompt_close(&p);
     struct text spans = {0};
-    logging_open_lines(lg, &spans);
+    log_open_lines(&lg->f, &lg->r, &lg->log, &spans);
     if (ok)
-        text_addf(lg->c->out, "%s%zu of %zu lines are accounted for%s%s\n",
+        text_addf(in->c->out, "%s%zu of %zu lines are accounted for%s%s\n",
                   on ? "" : "Stopped; what was entered is kept. ", lg->log.n_givens, lg->r.n_lines,
                   spans.len ? "; not yet: " : "", text_str(&spans));
     text_free(&spans);

@@ -1,6 +1,6 @@
 #include "main.h"
-#include "naming.h"
-#include "todays.h"
+
+#include "neap/naming.h"
 
 #include <errno.h>
 #include <gsl/gsl_errno.h>
@@ -240,7 +240,7 @@ static void tell_of_today(struct context *c)
 {
     struct err none = {0};
     if (c->stored && strcmp(c->command->name, "plan") != 0)
-        todays_tell(c, &none);
+        overtaken_tell(c, &none);
 }
 
 static int run(struct context *c, int argc, char **argv, struct err *e)
@@ -273,8 +273,9 @@ static void tell_error(const struct err *e)
                                         [HELP_START] = "; neap start makes one",
                                         [HELP_PLAN] = "; neap plan makes one",
                                         [HELP_LIST] = "; to see them: neap list ",
-                                        [HELP_AUDIT] = "; neap audit tells more"};
-    fprintf(stderr, "neap: %s%s%s\n", e->text, words[e->help], e->help_about ? e->help_about : "");
+                                        [HELP_AUDIT] = "; neap audit tells more",
+                                        [HELP_SHEET] = "; it is printed by: neap sheet "};
+    fprintf(stderr, "neap: %s%s%s\n", e->text, words[e->help], e->help_about);
 }
 
 int main(int argc, char **argv)

@@ -6,4 +6,7 @@
 /* Reads argv (argv[0] the command) into the context. *help: help was asked for, and arguments were not judged. */
 bool options_parse(struct context *c, int argc, char **argv, bool *help, struct err *e);
 
+/* After a command that stored: where today's round no longer holds, says so in the notes. */
+bool overtaken_tell(struct context *c, struct err *e);
+
 #endif

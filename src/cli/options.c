@@ -1,5 +1,4 @@
 #include "cli.h"
-
 #include "main.h"
 
 #include "neap/print.h"
@@ -45,16 +44,6 @@ const char *option_text(const struct context *c, const char *name, const char *f
 {
     const struct option_value *v = option_get(c, name);
     return v->n ? v->text[v->n - 1] : fallback;
-}
-
-bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e)
-{
-    const char *equals = strchr(arg, '=');
-    if (!equals || equals == arg || (size_t)(equals - arg) > NAME_BYTES_MAX)
-        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\": expected NAME=VALUE", arg);
-    snprintf(name, NAME_BYTES_MAX + 1, "%.*s", (int)(equals - arg), arg);
-    *value = equals + 1;
-    return true;
 }
 
 static bool take_number(const struct option_row *row, const char *text, struct option_value *v, struct err *e)

@@ -1,6 +1,5 @@
 #include "paper.h"
-
-#include "loading.h"
+#include "files.h"
 
 #include <errno.h>
 #include <fcntl.h>

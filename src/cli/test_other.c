@@ -1,9 +1,10 @@
-/* test --from FILE and test --due. */
-#include "loading.h"
-#include "readings.h"
+#include "test_other.h"
+#include "files.h"
 
 #include "neap/advice.h"
+#include "neap/loading.h"
 #include "neap/print.h"
+#include "neap/readings.h"
 
 /* ---- from a file ---------------------------------------------------------------------------------------------------- */
 
@@ -95,7 +96,7 @@ static bool load_all(struct context *c, struct file_load *l, const struct source
     struct faults faults = {0};
     const struct exchange_sink sink = {.put = put_row, .context = l};
     bool ok = store_begin(l->store, e) && exchange_read(source, reg_get(REG_TEST), &sink, &faults, &l->counts.read, e);
-    ok = ok && (faults.n > 0 || methods_told(c, l->store, l->facility, c->now, e));
+    ok = ok && (faults.n > 0 || methods_told(l->store, l->facility, c->now, c->notes, e));
     text_add(c->notes, text_str(&faults.notes));
     l->counts.refused = l->counts.read - l->counts.added - l->counts.changed - l->counts.same;
     if (ok && faults.n > 0) {

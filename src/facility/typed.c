@@ -41,3 +41,13 @@ bool cell_read(const struct field *f, const char *text, struct arena *a, struct 
         return true;
     return err_of_value(e, why.code, "is %s: %s %s", text_excerpt(text, quoted), f->name, why.text);
 }
+
+bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e)
+{
+    const char *equals = strchr(arg, '=');
+    if (!equals || equals == arg || (size_t)(equals - arg) > NAME_BYTES_MAX)
+        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\": expected NAME=VALUE", arg);
+    snprintf(name, NAME_BYTES_MAX + 1, "%.*s", (int)(equals - arg), arg);
+    *value = equals + 1;
+    return true;
+}

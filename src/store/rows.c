@@ -476,3 +476,18 @@ bool store_count(struct store *s, const struct reg *r, long *n, struct err *e)
     text_free(&sql);
     return ok;
 }
+
+bool row_put(struct store *s, const struct facility *f, enum reg_id id, const void *row, enum put *outcome,
+             struct err *e)
+{
+    const struct reg *r = reg_get(id);
+    struct arena scratch = {0};
+    struct cell cells[FIELDS_MAX];
+    bool present[FIELDS_MAX];
+    size_t field;
+    for (size_t i = 0; i < r->n_fields; i++)
+        present[i] = true;
+    bool ok = row_read(r, row, f, cells, &scratch, e) && store_put(s, r, cells, present, outcome, &field, e);
+    arena_free(&scratch);
+    return ok;
+}

@@ -1,5 +1,4 @@
-#include "naming.h"
-
+#include "neap/naming.h"
 #include "neap/exchange.h"
 
 const struct reg *register_named(const char *word, struct err *e)
@@ -42,10 +41,10 @@ bool row_unknown(const struct facility *f, enum reg_id id, const char *name, str
     for (size_t i = 0; names && i < n; i++)
         names[i] = *(const char *const *)(row + i * r->row_size + r->fields[0].offset);
     const char *near_by = names ? name_nearest(name, names, n) : NULL;
-    err_set(e, ERR_NOT_FOUND, NULL, "there is no %s \"%s\"; %s%s%s", r->name, text_excerpt(name, quoted),
-            near_by ? "did you mean \"" : "neap list ", near_by ? near_by : r->name, near_by ? "\"?" : " names them");
+    err_set(e, ERR_NOT_FOUND, NULL, "there is no %s \"%s\"%s%s%s", r->name, text_excerpt(name, quoted),
+            near_by ? "; did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?" : "");
     arena_free(&a);
-    return false;
+    return near_by ? false : err_help(e, HELP_LIST, r->name);
 }
 
 bool field_is_key(const struct field *f)

@@ -1,8 +1,8 @@
 /* What commands entered since files said it last: the values that a file loaded again knows nothing of. */
-#ifndef NEAP_CLI_ENTERED_H
-#define NEAP_CLI_ENTERED_H
+#ifndef NEAP_ENTERED_H
+#define NEAP_ENTERED_H
 
-#include "cli.h"
+#include "neap/store.h"
 
 /* Values changed by a command that is no load, later than by any load; those that an undo took back are none. */
 struct entered {

@@ -1,8 +1,8 @@
 /* How long corals have been in quarantine, by the day they came and by the tally of moves. */
-#ifndef NEAP_CLI_QUARANTINE_H
-#define NEAP_CLI_QUARANTINE_H
+#ifndef NEAP_QUARANTINE_H
+#define NEAP_QUARANTINE_H
 
-#include "cli.h"
+#include "neap/store.h"
 
 struct stay {
     bool in_quarantine; /* now */

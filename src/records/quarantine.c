@@ -1,4 +1,4 @@
-#include "quarantine.h"
+#include "neap/quarantine.h"
 
 struct seeking {
     const struct facility *f;

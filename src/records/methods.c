@@ -1,12 +1,12 @@
 /* The method a reading was taken by: which one is meant, and what it means for the trend when it is another one. */
-#include "readings.h"
-
 #include "neap/advice.h"
+#include "neap/readings.h"
 
 /* ---- which is meant --------------------------------------------------------------------------------------------- */
 
 struct assigning {
-    const struct context *c;
+    const char *const *given; /* --method, as typed */
+    size_t n_given;
     const struct facility *f;
     struct typed_list *list;
     long taken;
@@ -25,15 +25,14 @@ static bool is_for_one(const char *given, int *analyte, const char **name)
     return *analyte != N_ANALYTES;
 }
 
-static const char *named_method(const struct context *c, int analyte, bool *alone)
+static const char *named_method(const struct assigning *g, int analyte, bool *alone)
 {
-    const struct option_value *given = option_get(c, "method");
     const char *all = NULL;
-    for (size_t i = 0; i < given->n; i++) {
+    for (size_t i = 0; i < g->n_given; i++) {
         int of;
         const char *name;
-        if (!is_for_one(given->text[i], &of, &name))
-            all = given->text[i];
+        if (!is_for_one(g->given[i], &of, &name))
+            all = g->given[i];
         else if (of == analyte) {
             *alone = true;
             return name;
@@ -104,20 +103,20 @@ static bool mixes_none(const struct assigning *g, const char *const *usual, stru
     for (size_t i = 0; i < g->list->n; i++) {
         bool alone;
         const struct typed_reading *row = &g->list->rows[i];
-        const char *method = named_method(g->c, row->reading.analyte, &alone);
+        const char *method = named_method(g, row->reading.analyte, &alone);
         if (!method || alone || !usual[i])
             continue;
         *(strcmp(usual[i], method) == 0 ? &same : &changed) = (int)i;
     }
     bool alone;
     return same < 0 || changed < 0 ||
-           refuse_mixed(g, named_method(g->c, g->list->rows[changed].reading.analyte, &alone), changed, e);
+           refuse_mixed(g, named_method(g, g->list->rows[changed].reading.analyte, &alone), changed, e);
 }
 
-bool methods_assign(const struct context *c, const struct facility *f, struct typed_list *list, long taken,
-                    struct err *e)
+bool methods_assign(const char *const *given, size_t n_given, const struct facility *f, struct typed_list *list,
+                    long taken, struct err *e)
 {
-    struct assigning g = {.c = c, .f = f, .list = list, .taken = taken};
+    struct assigning g = {.given = given, .n_given = n_given, .f = f, .list = list, .taken = taken};
     const char **usual = arena_alloc(&g.arena, list->n, sizeof *usual);
     bool ok = usual || err_memory(e);
     for (size_t i = 0; ok && i < list->n; i++) {
@@ -129,7 +128,7 @@ bool methods_assign(const struct context *c, const struct facility *f, struct ty
     ok = ok && mixes_none(&g, usual, e);
     for (size_t i = 0; ok && i < list->n; i++) {
         bool alone;
-        const char *named = named_method(c, list->rows[i].reading.analyte, &alone);
+        const char *named = named_method(&g, list->rows[i].reading.analyte, &alone);
         list->rows[i].method = named ? named : usual[i] ? usual[i] : "";
         find_place(&g, i, named != NULL);
     }
@@ -159,19 +158,19 @@ static size_t count_others(const struct facility *f, size_t system, enum analyte
     return n;
 }
 
-static bool tell(struct context *c, const struct facility *before, const struct facility *after, size_t system,
-                 enum analyte a, long now_min, struct err *e)
+static bool tell(const struct facility *before, const struct facility *after, size_t system, enum analyte a,
+                 long now_min, struct text *notes, struct err *e)
 {
     struct arena arena = {0};
     const char *was, *is, *other = "";
     bool ok = method_in_use(before, system, a, now_min, &arena, &was, e) &&
               method_in_use(after, system, a, now_min, &arena, &is, e);
     if (ok && was && strcmp(was, is) != 0)
-        text_addf(c->notes, "neap: %s: %s is now measured by %s, before by %s: the trend begins anew with its tests\n",
+        text_addf(notes, "neap: %s: %s is now measured by %s, before by %s: the trend begins anew with its tests\n",
                   after->systems[system].name, analytes[a].title, title_of(is), title_of(was));
     else if (ok && was && count_others(after, system, a, is, &other) > count_others(before, system, a, was, &other))
         text_addf(
-            c->notes,
+            notes,
             "neap: %s: %s by %s is a cross-check, shown beside the trend; that stays with %s until %d in a row are "
             "by another\n",
             after->systems[system].name, analytes[a].title, title_of(other), title_of(is), SERIES_RUN);
@@ -179,7 +178,7 @@ static bool tell(struct context *c, const struct facility *before, const struct 
     return ok;
 }
 
-bool methods_told(struct context *c, struct store *s, const struct facility *before, long now_min, struct err *e)
+bool methods_told(struct store *s, const struct facility *before, long now_min, struct text *notes, struct err *e)
 {
     struct facility after;
     if (!store_snapshot(s, &after, e))
@@ -187,7 +186,7 @@ bool methods_told(struct context *c, struct store *s, const struct facility *bef
     bool ok = true;
     for (size_t i = 0; ok && i < after.n_systems && i < before->n_systems; i++)
         for (int a = 0; ok && a < N_ANALYTES; a++)
-            ok = tell(c, before, &after, i, (enum analyte)a, now_min, e);
+            ok = tell(before, &after, i, (enum analyte)a, now_min, notes, e);
     facility_free(&after);
     return ok;
 }

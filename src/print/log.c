@@ -1,10 +1,14 @@
 /* The state of a round's log, as a page. */
-#include "logging.h"
-
-#include "neap/figures.h"
 #include "neap/log.h"
+#include "neap/figures.h"
 #include "neap/print.h"
 #include "neap/response.h"
+
+struct logged {
+    const struct facility *f;
+    const struct round *r;
+    const struct round_log *log;
+};
 
 static const struct column exception_columns[] = {
     {"line", 4, true}, {"tank", 6, false}, {"what", 0, false}, {"plan", 8, true}, {"became", 29, false},
@@ -17,10 +21,10 @@ static const char *clean(struct document *d, struct text *t)
     return s;
 }
 
-static const char *plan_words(const struct logging *lg, struct document *d, const struct line *l)
+static const char *plan_words(const struct logged *lg, struct document *d, const struct line *l)
 {
     return isnan(l->amount) ? ""
-                            : document_format(d, "%.*f %s", l->amount < 10 ? 2 : 1, l->amount, line_unit(&lg->f, l));
+                            : document_format(d, "%.*f %s", l->amount < 10 ? 2 : 1, l->amount, line_unit(lg->f, l));
 }
 
 static bool is_exception(const struct line *l, const struct given *g)
@@ -29,12 +33,12 @@ static bool is_exception(const struct line *l, const struct given *g)
                  (!isnan(l->amount) && fabs(g->amount - l->amount) > 1e-9));
 }
 
-static void show_exceptions(const struct logging *lg, struct document *d)
+static void show_exceptions(const struct logged *lg, struct document *d)
 {
     bool headed = false;
-    for (size_t i = 0; i < lg->r.n_lines; i++) {
-        const struct line *l = &lg->r.lines[i];
-        const struct given *g = log_find(&lg->log, l->number);
+    for (size_t i = 0; i < lg->r->n_lines; i++) {
+        const struct line *l = &lg->r->lines[i];
+        const struct given *g = log_find(lg->log, l->number);
         struct text what = {0}, was = {0};
         if (!is_exception(l, g))
             continue;
@@ -43,9 +47,9 @@ static void show_exceptions(const struct logging *lg, struct document *d)
             document_table(d, exception_columns, COUNT_OF(exception_columns));
         }
         headed = true;
-        line_words(&lg->f, l, &what);
-        log_given_words(&lg->f, l, g, &was);
-        const char *cells[] = {document_format(d, "%ld", l->number), lg->f.tanks[l->tank].name, clean(d, &what),
+        line_words(lg->f, l, &what);
+        log_given_words(lg->f, l, g, &was);
+        const char *cells[] = {document_format(d, "%ld", l->number), lg->f->tanks[l->tank].name, clean(d, &what),
                                plan_words(lg, d, l), clean(d, &was)};
         document_row(d, cells);
     }
@@ -55,28 +59,28 @@ static const struct column pot_columns[] = {
     {"pot", 4, false}, {"planned", 10, true}, {"mixed", 10, true}, {"left over", 10, true}, {"weighed", 0, false},
 };
 
-static const char *weighed_words(const struct logging *lg, struct document *d, const char *pot)
+static const char *weighed_words(const struct logged *lg, struct document *d, const char *pot)
 {
     struct text t = {0};
-    for (size_t i = 0; i < lg->log.n_weighings; i++) {
-        const struct weighed *w = &lg->log.weighings[i];
-        for (size_t k = 0; k < lg->r.n_pot_foods && strcmp(w->pot, pot) == 0; k++)
-            if (lg->r.pot_foods[k].rank == w->rank && strcmp(lg->r.pot_foods[k].pot, pot) == 0)
-                text_addf(&t, "%s%s %.10g", t.len ? "; " : "", lg->f.foods[lg->r.pot_foods[k].food].name,
+    for (size_t i = 0; i < lg->log->n_weighings; i++) {
+        const struct weighed *w = &lg->log->weighings[i];
+        for (size_t k = 0; k < lg->r->n_pot_foods && strcmp(w->pot, pot) == 0; k++)
+            if (lg->r->pot_foods[k].rank == w->rank && strcmp(lg->r->pot_foods[k].pot, pot) == 0)
+                text_addf(&t, "%s%s %.10g", t.len ? "; " : "", lg->f->foods[lg->r->pot_foods[k].food].name,
                           w->amount_units);
     }
     return clean(d, &t);
 }
 
-static void show_pots(const struct logging *lg, struct document *d)
+static void show_pots(const struct logged *lg, struct document *d)
 {
-    if (lg->r.n_pots == 0)
+    if (lg->r->n_pots == 0)
         return;
     document_space(d);
     document_table(d, pot_columns, COUNT_OF(pot_columns));
-    for (size_t i = 0; i < lg->r.n_pots; i++) {
-        const struct pot *p = &lg->r.pots[i];
-        const struct mixed *m = log_find_mixed(&lg->log, p->pot);
+    for (size_t i = 0; i < lg->r->n_pots; i++) {
+        const struct pot *p = &lg->r->pots[i];
+        const struct mixed *m = log_find_mixed(lg->log, p->pot);
         const char *cells[] = {
             p->pot, document_format(d, "%.0f mL", p->made_ml), m ? document_format(d, "%.10g mL", m->made_ml) : "",
             m && !isnan(m->left_ml) ? document_format(d, "%.10g mL", m->left_ml) : "", weighed_words(lg, d, p->pot)};
@@ -84,58 +88,54 @@ static void show_pots(const struct logging *lg, struct document *d)
     }
 }
 
-static void show_extras(const struct logging *lg, struct document *d)
+static void show_extras(const struct logged *lg, struct document *d)
 {
-    for (size_t i = 0; i < lg->log.n_extras; i++) {
-        const struct extra *x = &lg->log.extras[i];
-        const struct food *food = &lg->f.foods[x->food];
+    for (size_t i = 0; i < lg->log->n_extras; i++) {
+        const struct extra *x = &lg->log->extras[i];
+        const struct food *food = &lg->f->foods[x->food];
         if (i == 0) {
             document_space(d);
             document_text(d, "Given beside the plan:");
         }
         document_item(d, "-",
-                      document_format(d, "%s: %s, %.10g %s%s%s", lg->f.tanks[x->tank].name, food->name, x->amount_units,
-                                      food->unit == UNIT_G ? "g" : "mL", x->lot == REF_NONE ? "" : ", lot ",
-                                      x->lot == REF_NONE ? "" : lg->f.lots[x->lot].code));
+                      document_format(d, "%s: %s, %.10g %s%s%s", lg->f->tanks[x->tank].name, food->name,
+                                      x->amount_units, food->unit == UNIT_G ? "g" : "mL",
+                                      x->lot == REF_NONE ? "" : ", lot ",
+                                      x->lot == REF_NONE ? "" : lg->f->lots[x->lot].code));
     }
 }
 
-static void show_people(const struct logging *lg, struct document *d)
+static void show_people(const struct logged *lg, struct document *d)
 {
     struct text names = {0};
-    for (size_t i = 0; i < lg->log.n_crews; i++)
-        text_addf(&names, "%s%ld %s", i ? ", " : "Fed by: ", lg->log.crews[i].feeder, lg->log.crews[i].name);
+    for (size_t i = 0; i < lg->log->n_crews; i++)
+        text_addf(&names, "%s%ld %s", i ? ", " : "Fed by: ", lg->log->crews[i].feeder, lg->log->crews[i].name);
     if (names.len > 0)
         document_text(d, document_format(d, "%s.", text_str(&names)));
     text_free(&names);
 }
 
-static bool show_stops(const struct logging *lg, struct document *d, struct err *e)
+static void show_stops(const struct logged *lg, const struct long_stop *stops, size_t n, struct document *d)
 {
-    struct long_stop *stops;
-    size_t n;
-    if (!log_long_stops(&lg->f, &lg->r, &lg->log, &d->arena, &stops, &n, e))
-        return false;
     for (size_t i = 0; i < n; i++) {
         struct text words = {0};
         long_stop_words(&stops[i], &words);
-        document_item(d, "!", document_format(d, "%s: %s.", lg->f.tanks[stops[i].tank].name, clean(d, &words)));
+        document_item(d, "!", document_format(d, "%s: %s.", lg->f->tanks[stops[i].tank].name, clean(d, &words)));
     }
-    return true;
 }
 
-static void show_remarks(const struct logging *lg, struct document *d)
+static void show_remarks(const struct logged *lg, struct document *d)
 {
-    for (size_t i = 0; i < lg->log.n_remarks; i++) {
+    for (size_t i = 0; i < lg->log->n_remarks; i++) {
         if (i == 0) {
             document_space(d);
             document_text(d, "Noted of the round:");
         }
-        document_item(d, "-", lg->log.remarks[i].text);
+        document_item(d, "-", lg->log->remarks[i].text);
     }
 }
 
-static void show_figures(const struct logging *lg, const struct log_figures *g, struct document *d)
+static void show_figures(const struct logged *lg, const struct log_figures *g, struct document *d)
 {
     struct text counts = {0}, open = {0};
     text_addf(&counts, "%ld line%s", g->lines, g->lines == 1 ? "" : "s");
@@ -149,7 +149,7 @@ static void show_figures(const struct logging *lg, const struct log_figures *g, 
     if (g->judged > 0)
         document_text(d, document_format(d, "%ld line%s judged, mean response %.1f of 4.", g->judged,
                                          g->judged == 1 ? "" : "s", (double)g->score_sum / (double)g->judged));
-    logging_open_lines(lg, &open);
+    log_open_lines(lg->f, lg->r, lg->log, &open);
     document_text(d, document_format(d, "%s%s.", open.len ? "Not accounted for: " : "All lines are accounted for",
                                      text_str(&open)));
     text_free(&open);
@@ -157,24 +157,24 @@ static void show_figures(const struct logging *lg, const struct log_figures *g, 
 
 /* ---- as data ---------------------------------------------------------------------------------------------------- */
 
-static void json_lines(const struct logging *lg, struct json_text *j)
+static void json_lines(const struct logged *lg, struct json_text *j)
 {
     const struct reg *given = reg_get(REG_GIVEN), *line = reg_get(REG_LINE);
     const char *const *became = given->fields[reg_field(given, "outcome")].choices;
     const char *const *actions = line->fields[reg_field(line, "action")].choices;
     json_open(j, "lines", '[');
-    for (size_t i = 0; i < lg->r.n_lines; i++) {
-        const struct line *l = &lg->r.lines[i];
-        const struct given *g = log_find(&lg->log, l->number);
+    for (size_t i = 0; i < lg->r->n_lines; i++) {
+        const struct line *l = &lg->r->lines[i];
+        const struct given *g = log_find(lg->log, l->number);
         json_open(j, NULL, '{');
         json_number_member(j, "line", (double)l->number);
-        json_text_member(j, "tank", lg->f.tanks[l->tank].name);
+        json_text_member(j, "tank", lg->f->tanks[l->tank].name);
         json_text_member(j, "action", actions[l->action]);
         if (l->colony != REF_NONE)
-            json_text_member(j, "colony", lg->f.colonies[l->colony].code);
+            json_text_member(j, "colony", lg->f->colonies[l->colony].code);
         if (l->food != REF_NONE)
-            json_text_member(j, "food", lg->f.foods[l->food].name);
-        json_text_member(j, "unit", line_unit(&lg->f, l));
+            json_text_member(j, "food", lg->f->foods[l->food].name);
+        json_text_member(j, "unit", line_unit(lg->f, l));
         json_number_member(j, "planned", l->amount);
         json_text_member(j, "outcome", g ? became[g->outcome] : "");
         json_number_member(j, "amount", g ? g->amount : (double)NAN);
@@ -187,17 +187,17 @@ static void json_lines(const struct logging *lg, struct json_text *j)
     json_close(j);
 }
 
-static void json_weighed(const struct logging *lg, const char *pot, struct json_text *j)
+static void json_weighed(const struct logged *lg, const char *pot, struct json_text *j)
 {
     json_open(j, "weighed", '[');
-    for (size_t i = 0; i < lg->log.n_weighings; i++) {
-        const struct weighed *w = &lg->log.weighings[i];
-        for (size_t k = 0; k < lg->r.n_pot_foods && strcmp(w->pot, pot) == 0; k++) {
-            const struct pot_food *pf = &lg->r.pot_foods[k];
+    for (size_t i = 0; i < lg->log->n_weighings; i++) {
+        const struct weighed *w = &lg->log->weighings[i];
+        for (size_t k = 0; k < lg->r->n_pot_foods && strcmp(w->pot, pot) == 0; k++) {
+            const struct pot_food *pf = &lg->r->pot_foods[k];
             if (pf->rank != w->rank || strcmp(pf->pot, pot) != 0)
                 continue;
             json_open(j, NULL, '{');
-            json_text_member(j, "food", lg->f.foods[pf->food].name);
+            json_text_member(j, "food", lg->f->foods[pf->food].name);
             json_number_member(j, "amount_units", w->amount_units);
             json_close(j);
         }
@@ -205,12 +205,12 @@ static void json_weighed(const struct logging *lg, const char *pot, struct json_
     json_close(j);
 }
 
-static void json_pots(const struct logging *lg, struct json_text *j)
+static void json_pots(const struct logged *lg, struct json_text *j)
 {
     json_open(j, "pots", '[');
-    for (size_t i = 0; i < lg->r.n_pots; i++) {
-        const struct pot *p = &lg->r.pots[i];
-        const struct mixed *m = log_find_mixed(&lg->log, p->pot);
+    for (size_t i = 0; i < lg->r->n_pots; i++) {
+        const struct pot *p = &lg->r->pots[i];
+        const struct mixed *m = log_find_mixed(lg->log, p->pot);
         json_open(j, NULL, '{');
         json_text_member(j, "pot", p->pot);
         json_number_member(j, "planned_ml", p->made_ml);
@@ -222,49 +222,51 @@ static void json_pots(const struct logging *lg, struct json_text *j)
     json_close(j);
 }
 
-static void json_extras(const struct logging *lg, struct json_text *j)
+static void json_extras(const struct logged *lg, struct json_text *j)
 {
     json_open(j, "extras", '[');
-    for (size_t i = 0; i < lg->log.n_extras; i++) {
-        const struct extra *x = &lg->log.extras[i];
+    for (size_t i = 0; i < lg->log->n_extras; i++) {
+        const struct extra *x = &lg->log->extras[i];
         json_open(j, NULL, '{');
-        json_text_member(j, "tank", lg->f.tanks[x->tank].name);
-        json_text_member(j, "food", lg->f.foods[x->food].name);
-        json_text_member(j, "lot", x->lot == REF_NONE ? "" : lg->f.lots[x->lot].code);
+        json_text_member(j, "tank", lg->f->tanks[x->tank].name);
+        json_text_member(j, "food", lg->f->foods[x->food].name);
+        json_text_member(j, "lot", x->lot == REF_NONE ? "" : lg->f->lots[x->lot].code);
         json_number_member(j, "amount_units", x->amount_units);
         json_close(j);
     }
     json_close(j);
 }
 
-static void json_people(const struct logging *lg, struct json_text *j)
+static void json_people(const struct logged *lg, struct json_text *j)
 {
     json_open(j, "crew", '[');
-    for (size_t i = 0; i < lg->log.n_crews; i++) {
+    for (size_t i = 0; i < lg->log->n_crews; i++) {
         json_open(j, NULL, '{');
-        json_number_member(j, "feeder", (double)lg->log.crews[i].feeder);
-        json_text_member(j, "name", lg->log.crews[i].name);
+        json_number_member(j, "feeder", (double)lg->log->crews[i].feeder);
+        json_text_member(j, "name", lg->log->crews[i].name);
         json_close(j);
     }
     json_close(j);
     json_open(j, "notes", '[');
-    for (size_t i = 0; i < lg->log.n_remarks; i++) {
+    for (size_t i = 0; i < lg->log->n_remarks; i++) {
         json_open(j, NULL, '{');
-        json_text_member(j, "text", lg->log.remarks[i].text);
+        json_text_member(j, "text", lg->log->remarks[i].text);
         json_close(j);
     }
     json_close(j);
 }
 
-static void show_json(const struct logging *lg, const struct log_figures *g, struct text *out)
+void log_json(const struct facility *f, const struct round *r, const struct round_log *log, const struct log_figures *g,
+              struct text *out)
 {
+    const struct logged in = {f, r, log}, *lg = &in;
     struct json_text j = {.out = out};
     char day[DAY_TEXT];
-    day_format(lg->r.head.day, day);
+    day_format(lg->r->head.day, day);
     json_open(&j, NULL, '{');
     json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
-    json_number_member(&j, "round", (double)lg->r.head.number);
-    json_number_member(&j, "revision", (double)lg->r.head.revision);
+    json_number_member(&j, "round", (double)lg->r->head.number);
+    json_number_member(&j, "revision", (double)lg->r->head.revision);
     json_text_member(&j, "day", day);
     json_number_member(&j, "n_lines", (double)g->lines);
     json_number_member(&j, "n_unaccounted", (double)g->unaccounted);
@@ -282,31 +284,19 @@ static void show_json(const struct logging *lg, const struct log_figures *g, str
     json_close(&j);
 }
 
-bool logging_show(struct logging *lg, struct text *out, struct err *e)
+void log_document(const struct facility *f, const struct round *r, const struct round_log *log,
+                  const struct log_figures *g, const struct long_stop *stops, size_t n_stops, struct document *d)
 {
-    struct document d = {0};
-    struct log_figures g;
-    const struct round_head *h = &lg->r.head;
+    const struct logged lg = {f, r, log};
     char day[DAY_TEXT];
-    day_format(h->day, day);
-    bool ok = log_figures_begin(&lg->f, &d.arena, &g, e);
-    if (ok) {
-        log_figures_add(&lg->r, &lg->log, &g);
-    }
-    if (ok && lg->c->json) {
-        show_json(lg, &g, out);
-    } else if (ok) {
-        document_heading(&d, document_format(&d, "ROUND %ld, revision %ld, %s %s: WHAT WAS GIVEN", h->number,
-                                             h->revision, weekday_name(day_weekday(h->day)), day));
-        show_people(lg, &d);
-        show_figures(lg, &g, &d);
-        ok = show_stops(lg, &d, e);
-        show_exceptions(lg, &d);
-        show_pots(lg, &d);
-        show_extras(lg, &d);
-        show_remarks(lg, &d);
-        ok = ok && (d.failed ? err_memory(e) : render_text(&d, 80, 0, out, e));
-    }
-    document_free(&d);
-    return ok;
+    day_format(r->head.day, day);
+    document_heading(d, document_format(d, "ROUND %ld, revision %ld, %s %s: WHAT WAS GIVEN", r->head.number,
+                                        r->head.revision, weekday_name(day_weekday(r->head.day)), day));
+    show_people(&lg, d);
+    show_figures(&lg, g, d);
+    show_stops(&lg, stops, n_stops, d);
+    show_exceptions(&lg, d);
+    show_pots(&lg, d);
+    show_extras(&lg, d);
+    show_remarks(&lg, d);
 }

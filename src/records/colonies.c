@@ -1,4 +1,4 @@
-#include "colonies.h"
+#include "neap/colonies.h"
 #include "neap/replan.h"
 
 static size_t at(enum reg_id id, const char *field)
@@ -133,7 +133,7 @@ bool colony_put_part(struct store *s, const struct facility *f, const struct col
     struct arena scratch = {0};
     struct cell cells[FIELDS_MAX], key[FIELDS_MAX];
     bool present[FIELDS_MAX];
-    size_t old = facility_find(f, REG_COLONY, part->of);
+    size_t old = facility_named(f, REG_COLONY, part->of);
     char fed[DAY_TEXT];
     struct err why;
     bool ok = colony_get(s, part->of, cells, &scratch, e);
@@ -170,13 +170,13 @@ bool colony_hold(struct store *s, const char *code, const char *reason, int unti
     return put_row(s, cells, present, e);
 }
 
-bool colony_planned(struct context *c, struct store *s, const struct facility *f, const char *code, struct text *out,
+bool colony_planned(struct store *s, int today, const struct facility *f, const char *code, struct text *out,
                     struct err *e)
 {
     struct round r;
     struct err why;
     size_t colony = facility_find(f, REG_COLONY, code);
-    if (!store_load_round(s, f, 0, c->today, &r, &why))
+    if (!store_load_round(s, f, 0, today, &r, &why))
         return why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
     for (size_t i = 0; i < r.n_lines; i++)
         if (r.lines[i].colony == colony && colony != REF_NONE) {

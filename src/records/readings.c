@@ -1,6 +1,6 @@
+#include "neap/readings.h"
 #include "neap/log.h"
-#include "readings.h"
-#include "naming.h"
+#include "neap/naming.h"
 
 #include <ctype.h>
 

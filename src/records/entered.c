@@ -1,6 +1,5 @@
-#include "entered.h"
-
-#include "naming.h"
+#include "neap/entered.h"
+#include "neap/naming.h"
 
 /* What entered a value. by_file: a later load has said it again. */
 struct value {

@@ -1,37 +1,41 @@
-/* Logging a round: what the command line, a file and the prompt share. */
-#ifndef NEAP_CLI_LOGGING_H
-#define NEAP_CLI_LOGGING_H
+/* logging: a round that is being logged, whether by command line, file or prompt: what may be put into its log, and how. */
+#ifndef NEAP_LOGGING_H
+#define NEAP_LOGGING_H
 
-#include "cli.h"
+#include "neap/store.h"
 #include "neap/figures.h"
 #include "neap/log.h"
 #include "neap/replan.h"
 
 /* A round that is being logged. In a transaction, round and log are as they stand in the store. */
 struct logging {
-    struct context *c;
-    struct store *s;
-    struct facility f;
+    struct store *s;   /* borrowed; open */
+    struct facility f; /* borrowed: its lots are opened and drawn on as they are logged */
+    int today;
+    long now;
+    long in_hand;    /* revision of the sheet that was written on; 0: not said */
+    bool only_shown; /* nothing is to be logged */
+    bool dry_run;    /* entries are dropped at their end */
     struct round r;
     struct round_log log;
-    size_t first_word; /* of the arguments: what stands behind the round */
-    bool again;        /* what is logged already may be replaced */
-    bool more;         /* more than planned is right */
-    bool flows;        /* a flow was logged: what stood still too long is told */
-    bool over;         /* something was refused because it is not */
+    bool again;  /* what is logged already may be replaced */
+    bool more;   /* more than planned is right */
+    bool flows;  /* a flow was logged: what stood still too long is told */
+    bool over;   /* something was refused because it is not */
+    bool stored; /* an entry was kept */
     /* what this transaction did */
     long put[OUTCOME_NOT_GIVEN + 1]; /* lines, by outcome */
     long same, taken_back, others;   /* others: pots, weighings, extras, notes, names */
     struct text told;                /* what was replaced, and what is no line, one to a line */
 };
 
-/* Opens store, facility and round; the revision in hand is judged. Errors: as of the store; ERR_MISUSE, ERR_INPUT. */
-bool logging_open(struct context *c, long number, struct logging *lg, struct err *e); /* number 0: today's round */
+/* Reads round and log; the revision in hand is judged. number 0: today's. Errors: as of the store; ERR_MISUSE, ERR_INPUT. */
+bool logging_open(struct logging *lg, long number, struct err *e);
 void logging_close(struct logging *lg);
 
 /*
  * One entry: begin, any number of rows, end. end opens the lots that were used for the first time, and keeps the entry where ok
- * (not on --dry-run), drops it otherwise; passes ok on.
+ * (not on a dry run), drops it otherwise; passes ok on.
  */
 bool logging_begin(struct logging *lg, struct err *e);
 bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e);
@@ -62,17 +66,5 @@ bool logging_extra(struct logging *lg, const char *text, struct err *e);
 
 /* A line as planned. */
 void logging_planned(const struct logging *lg, const struct line *l, struct given *g);
-
-/* "logged 14 lines: 12 as planned, 1 part given, 1 refused", then what was told, then what is not accounted for. */
-bool logging_tell(struct logging *lg, struct text *out, struct err *e);
-
-/* What is not accounted for, by tank: "D2 15-29, N1 30-41"; "": nothing. */
-void logging_open_lines(const struct logging *lg, struct text *out);
-
-/* The state of the round as a page, or as JSON where that is asked for. */
-bool logging_show(struct logging *lg, struct text *out, struct err *e);
-
-/* The prompt, a few lines at a time; each answer is kept as it is given. */
-bool logging_prompt(struct logging *lg, struct err *e);
 
 #endif

@@ -1,8 +1,11 @@
-/* What test does in its several ways: typed, listed, from a file, and which tests are due. */
-#ifndef NEAP_CLI_READINGS_H
-#define NEAP_CLI_READINGS_H
+/*
+ * readings: of the water, as they are typed or listed: what each means, whether it is hard to believe beside those before it,
+ * and by which method it was read.
+ */
+#ifndef NEAP_READINGS_H
+#define NEAP_READINGS_H
 
-#include "cli.h"
+#include "neap/store.h"
 
 /* ---- what was read before ------------------------------------------------------------------------------------------ */
 
@@ -71,19 +74,14 @@ bool typed_lines(struct typed_list *list, const struct facility *f, const char *
 bool system_named(const struct facility *f, const char *name, size_t *system, struct err *e);
 
 /*
- * By which method each was read, and so which of the minute's readings it is. --method NAME or ANALYTE=NAME, else that of the
+ * By which method each was read, and so which of the minute's readings it is. given: NAME or ANALYTE=NAME, each; else that of the
  * reading which is stored for that minute, else the one in use. ERR_MISUSE where one name would change the method of some of the
  * line's analytes and is the usual one of others.
  */
-bool methods_assign(const struct context *c, const struct facility *f, struct typed_list *list, long taken,
-                    struct err *e);
+bool methods_assign(const char *const *given, size_t n_given, const struct facility *f, struct typed_list *list,
+                    long taken, struct err *e);
 
 /* Tells what the readings put into the open transaction mean for the method in use: a change, or a cross-check beside it. */
-bool methods_told(struct context *c, struct store *s, const struct facility *before, long now_min, struct err *e);
-
-/* ---- the other ways ------------------------------------------------------------------------------------------------ */
-
-bool test_from_file(struct context *c, struct err *e);
-bool test_due(struct context *c, struct err *e);
+bool methods_told(struct store *s, const struct facility *before, long now_min, struct text *notes, struct err *e);
 
 #endif

@@ -1,15 +1,13 @@
-#include "logging.h"
-#include "todays.h"
-#include "naming.h"
-
+#include "neap/logging.h"
 #include "neap/calc.h"
 #include "neap/figures.h"
 #include "neap/log.h"
+#include "neap/naming.h"
 #include "neap/replan.h"
 #include "neap/rescale.h"
 #include "neap/response.h"
 #include "neap/stock.h"
-#include "neap/print.h"
+#include "neap/todays.h"
 
 /* ---- opening ---------------------------------------------------------------------------------------------------- */
 
@@ -29,56 +27,45 @@ static bool resets_of(const struct logging *lg, long *n_resets, struct err *e)
 static bool revision_holds(const struct logging *lg, struct err *e)
 {
     const struct round_head *h = &lg->r.head;
-    bool said = option_given(lg->c, "revision");
-    if (!said && option_given(lg->c, "show"))
+    long in_hand = lg->in_hand > 0 ? lg->in_hand : 1, n_resets;
+    if (lg->in_hand == 0 && lg->only_shown)
         return true;
-    long in_hand = (long)option_number(lg->c, "revision", 1), n_resets;
     if (!resets_of(lg, &n_resets, e))
         return false;
-    if (!said && h->revision - n_resets > 1)
+    if (lg->in_hand == 0 && h->revision - n_resets > 1)
         return err_set(e, ERR_MISUSE, NULL,
                        "round %ld was planned %ld times; expected --revision %ld, if that stands on the sheet in hand",
                        h->number, h->revision, h->revision);
-    return (in_hand <= h->revision && in_hand >= h->revision - n_resets) ||
-           err_set(
-               e, ERR_INPUT, NULL,
-               "the sheet in hand is revision %ld of round %ld, but revision %ld is in force, and its lines are other "
-               "lines; expected what was given, written onto that one (neap sheet %ld)",
-               in_hand, h->number, h->revision, h->number);
+    if (in_hand <= h->revision && in_hand >= h->revision - n_resets)
+        return true;
+    err_set(e, ERR_INPUT, NULL,
+            "the sheet in hand is revision %ld of round %ld, but revision %ld is in force, and its lines are other "
+            "lines; expected what was given, written onto that one",
+            in_hand, h->number, h->revision);
+    char round[24];
+    snprintf(round, sizeof round, "%ld", h->number);
+    return err_help(e, HELP_SHEET, round);
 }
 
 static bool load(struct logging *lg, long number, struct err *e)
 {
-    if (!store_load_round(lg->s, &lg->f, number, lg->c->today, &lg->r, e))
-        return number == 0 || e->code != ERR_NOT_FOUND ? false
-                                                       : err_set(e, ERR_NOT_FOUND, NULL,
-                                                                 "there is no round %ld; line %ld of today's round is "
-                                                                 "meant by: neap log today %ld",
-                                                                 number, number, number);
+    if (!store_load_round(lg->s, &lg->f, number, lg->today, &lg->r, e))
+        return false;
     if (revision_holds(lg, e) && store_load_log(lg->s, &lg->f, lg->r.head.number, &lg->log, e))
         return true;
     round_free(&lg->r);
     return false;
 }
 
-bool logging_open(struct context *c, long number, struct logging *lg, struct err *e)
+bool logging_open(struct logging *lg, long number, struct err *e)
 {
-    *lg = (struct logging){.c = c, .again = option_given(c, "again"), .more = option_given(c, "more")};
-    if (!context_snapshot(c, option_given(c, "show") ? STORE_READ : STORE_WRITE, &lg->s, &lg->f, e))
-        return false;
-    if (load(lg, number, e))
-        return true;
-    facility_free(&lg->f);
-    store_close(lg->s);
-    return false;
+    return load(lg, number, e);
 }
 
 void logging_close(struct logging *lg)
 {
     round_log_free(&lg->log);
     round_free(&lg->r);
-    facility_free(&lg->f);
-    store_close(lg->s);
     text_free(&lg->told);
 }
 
@@ -193,10 +180,10 @@ bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e)
 {
     struct err none;
     ok = ok && reload(lg, e) && pots_hold(lg, e) && open_lots(lg, e);
-    if (!ok || option_given(lg->c, "dry-run"))
+    if (!ok || lg->dry_run)
         store_rollback(lg->s);
     else
-        ok = context_commit(lg->c, lg->s, typed, e);
+        lg->stored = (ok = store_commit(lg->s, typed, lg->now, e)) || lg->stored;
     if (!ok)
         reload(lg, &none); /* back to what is kept; the first error stands */
     return ok;
@@ -736,128 +723,4 @@ bool logging_extra(struct logging *lg, const char *text, struct err *e)
                            lg->f.tanks[x.tank].name, food->name, x.amount_units);
     }
     return put_extra(lg, x, e);
-}
-
-/* ---- telling ---------------------------------------------------------------------------------------------------- */
-
-void logging_open_lines(const struct logging *lg, struct text *out)
-{
-    log_open_lines(&lg->f, &lg->r, &lg->log, out);
-}
-
-static bool add_wrapped(const char *text, struct text *out, struct err *e)
-{
-    struct document d = {0};
-    document_text(&d, text);
-    bool ok = d.failed ? err_memory(e) : render_text(&d, 80, 0, out, e);
-    document_free(&d);
-    return ok;
-}
-
-static bool tell_open(struct logging *lg, struct text *out, struct err *e)
-{
-    struct text spans = {0}, words = {0};
-    size_t n = lg->r.n_lines;
-    logging_open_lines(lg, &spans);
-    if (spans.len == 0)
-        text_addf(&words, n == 1 ? "its one line is accounted for" : "all %zu lines are accounted for", n);
-    else
-        text_addf(&words, "%zu of %zu lines are accounted for; not yet: %s", lg->log.n_givens, n, text_str(&spans));
-    bool ok = !spans.failed && !words.failed ? add_wrapped(text_str(&words), out, e) : err_memory(e);
-    text_free(&spans);
-    text_free(&words);
-    return ok;
-}
-
-/* Where a flow was logged: what is to be done about one that was off too long. Common practice, no source. */
-static bool tell_stops(struct logging *lg, struct text *out, struct err *e)
-{
-    struct arena a = {0};
-    struct long_stop *stops;
-    size_t n;
-    bool ok = log_long_stops(&lg->f, &lg->r, &lg->log, &a, &stops, &n, e);
-    for (size_t i = 0; ok && i < n; i++) {
-        struct text words = {0};
-        text_addf(&words, "%s: ", lg->f.tanks[stops[i].tank].name);
-        long_stop_words(&stops[i], &words);
-        text_add(&words, stops[i].on_min == INT_MAX
-                             ? ". Go and look: turn it on, in steps, and note when."
-                             : ". Look at corals and fish now: slime, gaping mouths, gasping; aerate, bring the flow "
-                               "back in steps, and look again in an hour.");
-        ok = words.failed ? err_memory(e) : add_wrapped(text_str(&words), out, e);
-        text_free(&words);
-    }
-    arena_free(&a);
-    return ok;
-}
-
-/* A pot of which the log says that it came out otherwise, and which feeds the water. */
-static const struct pot *changed_pot(const struct logging *lg, size_t system)
-{
-    for (size_t i = 0; i < lg->r.n_lines; i++) {
-        const struct line *l = &lg->r.lines[i];
-        if (lg->f.tanks[l->tank].system != system || l->action != ACTION_TARGET || log_find(&lg->log, l->number))
-            continue;
-        for (size_t p = 0; p < lg->r.n_pots; p++)
-            for (size_t k = 0; strcmp(lg->r.pots[p].pot, l->pot) == 0 && k < lg->log.n_weighings; k++)
-                if (strcmp(lg->log.weighings[k].pot, l->pot) == 0)
-                    return &lg->r.pots[p];
-    }
-    return NULL;
-}
-
-static void tell_load(const struct logging *lg, size_t system, const struct water_load *load, struct text *words)
-{
-    const struct pot *pot = changed_pot(lg, system);
-    const char *name = lg->f.systems[system].name;
-    if (load->given > 1 + 1e-6)
-        text_addf(words,
-                  "!! %s has got %.0f %% of its ceilings for the day: feed nothing more there, watch it, and test "
-                  "its water.",
-                  name, load->given * 100);
-    else
-        text_addf(words, "!! %s would come to %.0f %% of its ceilings with the rest as planned: give less of it.", name,
-                  load->all * 100);
-    if (pot && load->given <= 1 + 1e-6)
-        text_addf(words, " How much: neap sheet %ld --made %s=%.10g", lg->r.head.number, pot->pot,
-                  pot_mixed_ml(&lg->log, pot));
-}
-
-/* A weighing or an amount that takes a water past its ceilings is said at once, and again until it is mended. */
-static bool tell_loads(const struct logging *lg, struct text *out, struct err *e)
-{
-    struct arena a = {0};
-    struct water_load *loads;
-    bool ok = plan_loads(&lg->f, &lg->r, &lg->log, &a, &loads, e);
-    for (size_t t = 0; ok && t < lg->f.n_systems; t++) {
-        struct text words = {0};
-        if (loads[t].all <= 1 + 1e-6)
-            continue;
-        tell_load(lg, t, &loads[t], &words);
-        ok = words.failed ? err_memory(e) : add_wrapped(text_str(&words), out, e);
-        text_free(&words);
-    }
-    arena_free(&a);
-    return ok;
-}
-
-bool logging_tell(struct logging *lg, struct text *out, struct err *e)
-{
-    long n = 0;
-    const char *comma = ": ";
-    for (size_t i = 0; i < COUNT_OF(lg->put); i++)
-        n += lg->put[i];
-    text_addf(out, "round %ld revision %ld: logged %ld line%s", lg->r.head.number, lg->r.head.revision, n,
-              n == 1 ? "" : "s");
-    for (size_t i = 0; i < COUNT_OF(lg->put); i++)
-        if (lg->put[i] > 0) {
-            text_addf(out, "%s%ld %s", comma, lg->put[i], outcomes[i].title);
-            comma = ", ";
-        }
-    if (lg->same > 0)
-        text_addf(out, "; %ld as logged before", lg->same);
-    if (lg->taken_back > 0)
-        text_addf(out, "; %ld taken back", lg->taken_back);
-    text_addf(out, "\n%s", text_str(&lg->told));
-    return tell_loads(lg, out, e) && (!lg->flows || tell_stops(lg, out, e)) && tell_open(lg, out, e);
 }

@@ -1,8 +1,8 @@
 /* Counts and places of colonies, each change with its reason in the tally. */
-#ifndef NEAP_CLI_COLONIES_H
-#define NEAP_CLI_COLONIES_H
+#ifndef NEAP_COLONIES_H
+#define NEAP_COLONIES_H
 
-#include "cli.h"
+#include "neap/store.h"
 
 /* One change of a colony, as the tally keeps it. */
 struct count_change {
@@ -47,7 +47,7 @@ bool colony_hold(struct store *s, const char *code, const char *reason, int unti
 const char *tally_reason_name(enum tally_reason reason);
 
 /* A round planned for today that has lines of the colony says where it has them; "" in out: none does. */
-bool colony_planned(struct context *c, struct store *s, const struct facility *f, const char *code, struct text *out,
+bool colony_planned(struct store *s, int today, const struct facility *f, const char *code, struct text *out,
                     struct err *e);
 
 #endif

@@ -1,5 +1,5 @@
-#include "week_events.h"
-
+#include "neap/week_log.h"
+#include "neap/log.h"
 #include "neap/stock.h"
 
 struct gathering {
@@ -182,8 +182,8 @@ static int by_day(const void *left, const void *right)
     return a->day != b->day ? (a->day > b->day) - (a->day < b->day) : strcmp(a->text, b->text);
 }
 
-bool week_events(struct store *s, const struct facility *f, int first_day, int last_day, struct arena *a,
-                 struct log_week *week, struct err *e)
+static bool week_events(struct store *s, const struct facility *f, int first_day, int last_day, struct arena *a,
+                        struct log_week *week, struct err *e)
 {
     struct gathering g = {s, f, first_day, last_day, a, week, NULL};
     bool ok = store_each(s, reg_get(REG_TALLY), take_tally, &g, e) &&
@@ -194,4 +194,66 @@ bool week_events(struct store *s, const struct facility *f, int first_day, int l
         if (week->events[i].n > 1)
             qsort(week->events[i].rows, week->events[i].n, sizeof *week->events[i].rows, by_day);
     return ok;
+}
+
+/* ---- the rounds --------------------------------------------------------------------------------------------------- */
+
+static bool add_stops(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
+                      struct log_week *week, struct err *e)
+{
+    struct long_stop *stops, *all;
+    size_t n;
+    if (!log_long_stops(f, r, log, a, &stops, &n, e))
+        return false;
+    if (n == 0)
+        return true;
+    all = arena_alloc(a, week->n_stops + n, sizeof *all);
+    if (!all)
+        return err_memory(e);
+    if (week->n_stops > 0)
+        memcpy(all, week->stops, week->n_stops * sizeof *all);
+    memcpy(all + week->n_stops, stops, n * sizeof *all);
+    week->stops = all;
+    week->n_stops += n;
+    return true;
+}
+
+static bool add_round(struct store *s, const struct facility *f, long number, struct arena *a, struct log_week *week,
+                      struct err *e)
+{
+    struct round r;
+    struct round_log log;
+    struct text open = {0};
+    if (!store_load_round(s, f, number, 0, &r, e))
+        return false;
+    bool ok = store_load_log(s, f, number, &log, e);
+    if (ok) {
+        log_figures_add(&r, &log, &week->figures);
+        log_open_lines(f, &r, &log, &open);
+        struct open_round row = {number, r.head.day, open.failed ? NULL : arena_text(a, text_str(&open))};
+        ok = (row.lines ? true : err_memory(e)) && add_stops(f, &r, &log, a, week, e);
+        if (ok && open.len > 0)
+            week->open[week->n_open++] = row;
+        round_log_free(&log);
+    }
+    text_free(&open);
+    round_free(&r);
+    return ok;
+}
+
+bool week_log(struct store *s, const struct facility *f, int first_day, int last_day, struct arena *a,
+              struct log_week *week, struct err *e)
+{
+    long *numbers;
+    size_t n;
+    *week = (struct log_week){0};
+    if (!log_figures_begin(f, a, &week->figures, e) || !store_round_numbers(s, first_day, last_day, a, &numbers, &n, e))
+        return false;
+    week->open = arena_alloc(a, n, sizeof *week->open);
+    if (!week->open)
+        return err_memory(e);
+    for (size_t i = 0; i < n; i++)
+        if (!add_round(s, f, numbers[i], a, week, e))
+            return false;
+    return week_events(s, f, first_day, last_day, a, week, e);
 }

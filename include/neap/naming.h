@@ -1,8 +1,8 @@
 /* How a command line names registers, rows and fields. */
-#ifndef NEAP_CLI_NAMING_H
-#define NEAP_CLI_NAMING_H
+#ifndef NEAP_NAMING_H
+#define NEAP_NAMING_H
 
-#include "cli.h"
+#include "neap/store.h"
 
 /* "tank" or "tanks". Errors: ERR_MISUSE, offering the nearest. */
 const struct reg *register_named(const char *word, struct err *e);

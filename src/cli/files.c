@@ -1,0 +1,88 @@
+#include "files.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <unistd.h>
+
+bool entry_end(struct context *c, struct store *s, bool ok, const struct load_counts *counts, struct err *e)
+{
+    if (!ok || option_given(c, "dry-run"))
+        store_rollback(s);
+    else
+        ok = context_commit(c, s, c->typed, e);
+    if (ok) {
+        load_counts_words(counts, c->out);
+        text_add(c->out, "\n");
+    }
+    return ok;
+}
+
+static bool io_error(const char *path, struct err *e)
+{
+    return err_set(e, ERR_IO, NULL, "%s: %s", path, strerror(errno));
+}
+
+bool file_read(const char *path, char **bytes, size_t *len, struct err *e)
+{
+    struct text all = {0};
+    char chunk[65536];
+    ssize_t n;
+    bool ok = false;
+    int fd = open(path, O_RDONLY | O_CLOEXEC);
+    if (fd < 0)
+        return io_error(path, e);
+    while ((n = read(fd, chunk, sizeof chunk)) > 0 && all.len <= (size_t)FILE_BYTES_MAX && !all.failed)
+        text_add_n(&all, chunk, (size_t)n);
+    if (n < 0)
+        io_error(path, e);
+    else if (all.failed)
+        err_memory(e);
+    else if (all.len > (size_t)FILE_BYTES_MAX)
+        err_set(e, ERR_INPUT, NULL, "%s: is larger than %ld MiB; expected less", path, FILE_BYTES_MAX / 1024 / 1024);
+    else
+        ok = true;
+    close(fd);
+    if (!ok) {
+        text_free(&all);
+        return false;
+    }
+    *bytes = all.s;
+    *len = all.len;
+    return true;
+}
+
+static bool write_all(int fd, const char *bytes, size_t len)
+{
+    while (len > 0) {
+        ssize_t n = write(fd, bytes, len);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n <= 0)
+            return false;
+        bytes += n;
+        len -= (size_t)n;
+    }
+    return true;
+}
+
+bool file_write(const char *path, const char *bytes, size_t len, struct err *e)
+{
+    struct text beside = {0};
+    text_addf(&beside, "%s.part", path);
+    if (beside.failed) {
+        text_free(&beside);
+        return err_memory(e);
+    }
+    int fd = open(text_str(&beside), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0666);
+    bool ok = fd >= 0 && write_all(fd, bytes, len) && fsync(fd) == 0;
+    if (fd >= 0 && close(fd) != 0)
+        ok = false;
+    ok = ok && rename(text_str(&beside), path) == 0;
+    if (!ok) {
+        io_error(path, e);
+        if (fd >= 0)
+            unlink(text_str(&beside));
+    }
+    text_free(&beside);
+    return ok;
+}

@@ -1,0 +1,10 @@
+/* test --from FILE and test --due. */
+#ifndef NEAP_CLI_TEST_OTHER_H
+#define NEAP_CLI_TEST_OTHER_H
+
+#include "cli.h"
+
+bool test_from_file(struct context *c, struct err *e);
+bool test_due(struct context *c, struct err *e);
+
+#endif
