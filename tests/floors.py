@@ -33,7 +33,7 @@ _LIGHT = ["base", "calc", "facility", "trend", "recipe", "schedule", "plan"]
 BELOW = {
     "base": [],
     "calc": ["base"],
-    "recipe": ["base"],
+    "recipe": ["base", "calc"],
     "schedule": ["base"],
     "facility": ["base", "calc"],
     "trend": ["base", "calc"],

@@ -151,6 +151,22 @@ bool washout_mg_l(double level_mg_l, double fresh_mg_l, double exchanged_frac, d
 bool washout_min(double removed_frac, double exchanges_per_h, double *time_min, struct err *e);
 
 /*
+ * A jug, or a syringe with its tube. What fits into ten of its graduations is taken in a small one: it reads five times as fine and
+ * keeps a fifth of what the large one keeps. Common practice, no source.
+ *
+ *   step_ml, dead_ml   graduation of the large one, > 0, and what never comes out of it, >= 0
+ *   held_ml            what is in it
+ *   wanted_ml          what is to come out of it
+ */
+struct vessel {
+    double step_ml, dead_ml;
+};
+
+double vessel_step_ml(const struct vessel *v, double held_ml);
+double vessel_dead_ml(const struct vessel *v, double held_ml);
+double vessel_fill_ml(const struct vessel *v, double wanted_ml); /* to be filled in: rounded up to its graduation */
+
+/*
  * Broadcast volume for a tank: rate × volume, cut to the ceiling, rounded down to what the measure can read (so the
  * ceiling holds after rounding). Rates in mL per 100 L net. ceiling_ml_per_100l NAN: the label states none.
  */

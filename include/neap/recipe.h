@@ -15,7 +15,7 @@
 #ifndef NEAP_PLAN_RECIPE_H
 #define NEAP_PLAN_RECIPE_H
 
-#include "neap/base.h"
+#include "neap/calc.h"
 
 enum recipe_analyte { RECIPE_NO3, RECIPE_PO4, RECIPE_ANALYTES };
 
@@ -95,8 +95,7 @@ struct recipe_problem {
     const bool *may_eat;            /* [system × n_foods + food]: every kind due there can swallow it and
                                               * accepts it; NULL: all may. Broadcast is not asked */
     double house_g_per_100ml;       /* strength 1, > 0 */
-    double pot_dead_ml;             /* left in each pot and syringe, fed to nobody */
-    double pot_step_ml;             /* pots are made in multiples of this, rounded up; > 0 */
+    struct vessel jug;              /* what pots are mixed in */
     double syringe_step_ml;         /* for premixes and rescaled portions; > 0 */
     double premix_ml;               /* volume a premix is made up to; 0: propose none */
     size_t max_pots;                /* most pots, late ones counted; 0: no cap */

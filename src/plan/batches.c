@@ -107,9 +107,11 @@ static void mix_pot(struct mixing *z, size_t pot)
             begin_batch(z, pot, z->lines[i], (long)(z->n - first) + 1);
         z->batches[z->n - 1].made_ml += z->lines[i]->amount;
     }
+    const struct vessel jug = {z->f->settings.pot_step_ml, z->f->settings.pot_dead_ml};
     for (size_t i = first; i < z->n; i++) {
         struct batch *b = &z->batches[i];
-        b->made_ml = fmin(p->made_ml, round_up_to(p->made_ml * b->made_ml / all_ml - 1e-9, z->f->settings.pot_step_ml));
+        double part_ml = p->made_ml * b->made_ml / all_ml;
+        b->made_ml = fmin(p->made_ml, round_up_to(part_ml - 1e-9, vessel_step_ml(&jug, part_ml)));
     }
 }
 

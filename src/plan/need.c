@@ -113,7 +113,8 @@ static bool keep_particles(struct working *w, struct err *e)
 
 double with_losses(const struct settings *s, double need_ml)
 {
-    return need_ml > 0 ? round_up_to(in_water(s, need_ml) + s->syringe_dead_ml, s->syringe_step_ml) : 0;
+    const struct vessel syringe = {s->syringe_step_ml, s->syringe_dead_ml};
+    return need_ml > 0 ? vessel_fill_ml(&syringe, in_water(s, need_ml)) : 0;
 }
 
 void needs_sum(struct working *w)

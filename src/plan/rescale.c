@@ -208,7 +208,7 @@ static bool put_pot(struct rescaling *in, size_t index)
 
 static bool put_round(struct rescaling *in, struct err *e)
 {
-    in->problem.pot_dead_ml = in->f->settings.pot_dead_ml;
+    in->problem.jug = (struct vessel){in->f->settings.pot_step_ml, in->f->settings.pot_dead_ml};
     in->problem.syringe_step_ml = in->f->settings.liquid_step_ml;
     in->recipe.pots = arena_alloc(in->a, in->r->n_pots, sizeof *in->recipe.pots);
     in->planned_ml = arena_alloc(in->a, in->f->n_tanks, sizeof *in->planned_ml);

@@ -140,7 +140,7 @@ static void put_batches(struct sheet *s, const struct pot *p)
         const struct batch *b = &s->batches[i];
         if (b->pot != (size_t)(p - s->r->pots))
             continue;
-        const char *what = b->made_ml < p->made_ml ? document_format(s->d, "%.0f mL, %.2f of every amount below,",
+        const char *what = b->made_ml < p->made_ml ? document_format(s->d, "%.10g mL, %.2f of every amount below,",
                                                                      b->made_ml, b->made_ml / p->made_ml)
                                                    : "it";
         document_text(s->d, document_format(s->d, "Feeder %ld mixes %s at %s; what is left at %s is thrown away.",

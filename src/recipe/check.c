@@ -99,8 +99,8 @@ bool recipe_check(const struct recipe_problem *p, struct err *e)
 {
     const struct range ranges[] = {
         {"strength of the house blend, g per 100 mL", p->house_g_per_100ml, above_zero, 100},
-        {"dead volume of a pot, mL", p->pot_dead_ml, 0, huge},
-        {"graduation of the pots, mL", p->pot_step_ml, above_zero, huge},
+        {"dead volume of a pot, mL", p->jug.dead_ml, 0, huge},
+        {"graduation of the pots, mL", p->jug.step_ml, above_zero, huge},
         {"graduation of the syringes, mL", p->syringe_step_ml, above_zero, huge},
         {"volume of a premix, mL", p->premix_ml, 0, huge},
         {"tolerance in bands", p->band_tolerance, 0, huge},

@@ -152,7 +152,7 @@ static bool stock_is_ample(const struct recipe_problem *p)
         for (size_t t = 0; t < p->n_tanks; t++) {
             const struct recipe_tank *tank = &p->tanks[t];
             double full = p->systems[tank->system].full_frac;
-            double pots_ml = tank->slurry_ml + tank->late_slurry_ml + 2 * (p->pot_dead_ml + p->pot_step_ml);
+            double pots_ml = tank->slurry_ml + tank->late_slurry_ml + 2 * (p->jug.dead_ml + p->jug.step_ml);
             double per_100ml =
                 food->liquid ? food->max_ml_per_100ml : full * p->house_g_per_100ml / food->solids_g_per_unit;
             units += pots_ml / 100 * per_100ml + full * model_broadcast_house(p, t, f);

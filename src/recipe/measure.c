@@ -10,11 +10,11 @@
 enum { STEPS_FOR_PREMIX = 10 }; /* a premix is for less than so many scale steps; common practice, no source */
 
 /* Common practice, no source: how near to the exact answer is near enough, and how far a pot may grow for it. */
-static const double strength_kept = 0.95;                /* of the exact strength */
-static const double row_off_most = 0.25;                 /* of a line that matters */
-static const double matters_frac = 0.1;                  /* of the dry mass */
-static const double premix_used_least = 0.5;             /* of what is weighed for it; the rest is thrown away */
-static const double premix_fills_most = 0.5;             /* of a pot */
+static const double strength_kept = 0.95;    /* of the exact strength */
+static const double row_off_most = 0.25;     /* of a line that matters; of a liquid's house amount, if more */
+static const double matters_frac = 0.1;      /* of the dry mass */
+static const double premix_used_least = 0.5; /* of what is weighed for it; the rest is thrown away */
+static const double premix_fills_most = 0.5; /* of a pot */
 static const double enlarge_by = 0.25, enlarge_most = 3; /* times the volume that is needed */
 
 static const double proof = 1e-9; /* relative dust that a limit may show */
@@ -166,8 +166,10 @@ static bool fit_better(const struct recipe_fit *a, const struct recipe_fit *b)
 static bool is_rough(const struct recipe_problem *p, const struct recipe_pot *pot, const struct recipe_amount *a)
 {
     double solids_g = p->foods[a->food].solids_g_per_unit, all_g = recipe_strength(p, pot, true) * pot->house_units;
-    bool matters = solids_g <= 0 || a->exact * solids_g >= matters_frac * all_g;
-    return matters && fabs(a->amount - a->exact) > row_off_most * a->exact;
+    double off = fabs(a->amount - a->exact);
+    if (solids_g <= 0) /* a trace of a liquid that a limit all but took out is not worth a larger pot */
+        return off > row_off_most * fmax(a->exact, a->house);
+    return a->exact * solids_g >= matters_frac * all_g && off > row_off_most * a->exact;
 }
 
 static bool well_measured(const struct recipe_problem *p, const struct recipe_pot *pot)
@@ -359,7 +361,7 @@ static bool enlarge(const struct recipe_problem *p, struct recipe *r, struct rec
     for (double times = 1 + enlarge_by; times <= enlarge_most; times += enlarge_by) {
         *pot = first;
         amounts_copy(pot->amounts, was, pot->n_amounts);
-        pot_scale(pot, round_up_to(first.slurry_ml * times, model_pot_step(p, first.slurry_ml * times)));
+        pot_scale(pot, round_up_to(first.slurry_ml * times, vessel_step_ml(&p->jug, first.slurry_ml * times)));
         pot_round_down(p, pot);
         if (!pot_proved(p, r, pot))
             break;

@@ -35,12 +35,6 @@ double model_reach(const struct recipe_problem *p, const size_t *systems, size_t
     return due_ml > 0 ? part * (1 - rest_ml / due_ml) : 0;
 }
 
-double model_pot_step(const struct recipe_problem *p, double ml)
-{
-    enum { FINE_BELOW = 10, FINE = 5 };
-    return ml < FINE_BELOW * p->pot_step_ml ? p->pot_step_ml / FINE : p->pot_step_ml;
-}
-
 double model_counted(const struct recipe_tank *t, bool late)
 {
     return late ? t->late_counted_frac : t->counted_frac;
@@ -116,8 +110,7 @@ static void pot_measure(const struct recipe_problem *p, struct model_pot *pot)
             pot->house_share_sum += p->foods[f].house_share_frac;
         }
     }
-    pot->slurry_ml = pot->fed_ml + p->pot_dead_ml;
-    pot->slurry_ml = round_up_to(pot->slurry_ml, model_pot_step(p, pot->slurry_ml));
+    pot->slurry_ml = vessel_fill_ml(&p->jug, pot->fed_ml);
     pot->solids = n_solids > 0;
     pot->house_units = (pot->solids ? p->house_g_per_100ml : pot->house_ml_sum) * pot->slurry_ml / 100;
 }

@@ -58,7 +58,6 @@ double model_part(const struct recipe_problem *p, const size_t *systems, size_t 
  * What a volume is measured to: little is measured in a narrow cylinder with five times the graduations of the jug. Below ten of
  * the jug's. Common practice, no source.
  */
-double model_pot_step(const struct recipe_problem *p, double ml);
 
 /* Slurry due to a tank from its pot or its late pot. */
 double model_due(const struct recipe_tank *t, bool late);

@@ -106,7 +106,7 @@ bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, cons
         return false;
     const struct recipe_pot *pot = &r->pots[made->pot];
     size_t count = portions_want(p, r, made, portions);
-    double sum_ml = 0, there_ml = made->made_ml - p->pot_dead_ml;
+    double sum_ml = 0, there_ml = made->made_ml - vessel_dead_ml(&p->jug, made->made_ml);
     for (size_t i = 0; i < count; i++) {
         sum_ml += portions[i].left_ml;
         there_ml -= given_ml(made, portions[i].tank);

@@ -250,7 +250,9 @@ static void explain_volume(struct why *y, size_t index)
              "per tank: lines x (1 + loss) + left in the syringe, rounded up; summed, + left in the pot, rounded up");
     why_number(y, "loss beside the mouths", s->loss_frac, "", origin_setting(y, "loss_frac"));
     why_number(y, "left in syringe and tube", s->syringe_dead_ml, "mL", origin_setting(y, "syringe_dead_ml"));
-    why_number(y, "syringe reads to", s->syringe_step_ml, "mL", origin_setting(y, "syringe_step_ml"));
+    why_number(y, "syringe reads to", s->syringe_step_ml, "mL",
+               why_format(y, "%s; up to ten of it a small one, five times as fine, that keeps a fifth",
+                          origin_setting(y, "syringe_step_ml")));
     for (size_t t = 0; t < w->f->n_tanks; t++) {
         double ml = portion_ml(y, pot, t), lines_ml = 0;
         for (size_t i = 0; i < w->n_dues; i++)
@@ -261,7 +263,7 @@ static void explain_volume(struct why *y, size_t index)
     }
     why_number(y, "left in the pot", s->pot_dead_ml, "mL", origin_setting(y, "pot_dead_ml"));
     why_number(y, "jug reads to", s->pot_step_ml, "mL",
-               why_format(y, "%s; below ten of it a cylinder, five times as fine", origin_setting(y, "pot_step_ml")));
+               why_format(y, "%s; up to ten of it a small one, likewise", origin_setting(y, "pot_step_ml")));
     if (pot->slurry_ml > pot->least_ml)
         why_note(y, "Made larger than that, so that its foods can be measured.");
     why_result(y, "make up to", pot->slurry_ml, "mL");

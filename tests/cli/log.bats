@@ -116,8 +116,8 @@ part|0.5|2" ]
 
 @test "what the scale said rescales its pot" {
     has morning
-    on log 1 --weighed "A:rich powder=2g" >/dev/null
-    on sheet --made A=36 >made
+    on log 1 --weighed "A:rich powder=1.7g" >/dev/null
+    on sheet --made A=32 >made
     grep "The ceilings hold with what is still to give" made
     # four times the powder, so each coral gets a third of the mL
     awk '/D2-001/ { planned = $(NF-4); now = $(NF-2); exit !(now < planned / 2 && now > planned / 4) }' made
@@ -149,7 +149,7 @@ part|0.5|2" ]
 @test "a larger pot draws more from its lots, a pot not mixed nothing" {
     has morning
     planned=$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'B'")
-    on log 1 --made B=60 --made C=0 >/dev/null
+    on log 1 --made "B=$(sql "SELECT 2 * made_ml FROM pot WHERE pot = 'B'")" --made C=0 >/dev/null
     [ "$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'B'")" = "$(sql "SELECT 2 * $planned")" ]
     [ "$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'C'")" = 0.0 ]
 }

@@ -36,7 +36,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 @test "the sheet names the orders that the shelf names once its round is logged" {
     has round
     cd "$(dirname "$NEAP_DB")"
-    sql "UPDATE lot SET amount_units = 30 WHERE food = 'copepods'"
+    sql "UPDATE lot SET amount_units = 20 WHERE food = 'copepods'"
     on plan >/dev/null
     on sheet --no-pages | tr '\n' ' ' | tr -s ' ' | grep -o 'Order [^:]*:' | sort >sheet
     on log 1 --all --revision 2 >/dev/null
@@ -169,7 +169,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     neap set lot W-1 amount_units=200
     neap stock --waste W-1=12.5g --reason "spilt" | grep "10 mL thrown away"
     neap plan
-    neap log 1 --weighed "A:oyster-egg liquid=1.25g" | grep "oyster-egg liquid: 1 of 0.7 mL weighed"
+    neap log 1 --weighed "A:oyster-egg liquid=1.25g" | grep "oyster-egg liquid: 1 of 0.6 mL weighed"
     neap log 1 --extra "D1:rich powder=1mL" | grep "rich powder 0.45 g"
     refuses 1 "expected a volume" add lot W-2 food="oyster-egg liquid" amount_units=3cm
     refuses 1 "no food" add lot W-2 food="oyster" amount_units=3g

@@ -31,8 +31,11 @@ static double slurry_of(const struct round *round, size_t tank, const char *pot,
                                                         ? s->ceiling_cloud_frac
                                                         : s->ceiling_target_frac));
     }
-    if (ml > 0)
-        ml = ceil((ml * (1 + s->loss_frac) + s->syringe_dead_ml) / s->syringe_step_ml - 1e-9) * s->syringe_step_ml;
+    if (ml > 0) { /* by a small syringe, five times as fine in all, what fits into ten graduations */
+        bool small = ml * (1 + s->loss_frac) + s->syringe_dead_ml / 5 <= 10 * s->syringe_step_ml;
+        double step_ml = s->syringe_step_ml / (small ? 5 : 1), dead_ml = s->syringe_dead_ml / (small ? 5 : 1);
+        ml = ceil((ml * (1 + s->loss_frac) + dead_ml) / step_ml - 1e-9) * step_ml;
+    }
     *counted_ml = fmin(*counted_ml, ml);
     return ml;
 }

@@ -32,6 +32,13 @@ static double up_to(double v, double step)
     return ceil(v / step - 1e-9) * step;
 }
 
+/* In a vessel, with what stays in it; what fits into ten of its graduations in a small one, five times as fine in both. */
+static double in_vessel(double ml, double dead_ml, double step_ml)
+{
+    bool small = ml + dead_ml / 5 <= 10 * step_ml;
+    return up_to(ml + dead_ml / (small ? 5 : 1), step_ml / (small ? 5 : 1));
+}
+
 /* What a tank needs of a pot by its lines: with losses, and what stays in the syringe. */
 static double portion(const struct round *r, size_t tank, const char *pot)
 {
@@ -40,7 +47,7 @@ static double portion(const struct round *r, size_t tank, const char *pot)
     for (size_t i = 0; i < r->n_lines; i++)
         if (r->lines[i].action == ACTION_TARGET && r->lines[i].tank == tank && strcmp(r->lines[i].pot, pot) == 0)
             ml += r->lines[i].amount;
-    return ml > 0 ? up_to(ml * (1 + s->loss_frac) + s->syringe_dead_ml, s->syringe_step_ml) : 0;
+    return ml > 0 ? in_vessel(ml * (1 + s->loss_frac), s->syringe_dead_ml, s->syringe_step_ml) : 0;
 }
 
 static const struct pot *pot_of(const struct round *r, const char *name)
@@ -250,11 +257,10 @@ static void volumes_add_up(const struct round *r)
                            : now->foods[pf->food].unit == UNIT_ML ? pf->amount_units
                                                                   : 0;
         }
-        double least = portions + s->pot_dead_ml,
-               step = least < 10 * s->pot_step_ml ? s->pot_step_ml / 5 : s->pot_step_ml;
-        at_most(up_to(least, step), p->made_ml, 1e-6, "made is less than is needed");
-        holds(fabs(p->made_ml - up_to(least, step)) < 1e-6 || strstr(p->note, "made larger"), "a larger pot says why");
-        at_most(p->made_ml, 3 * up_to(least, step) + s->pot_step_ml, 1e-6, "far more is made than is needed");
+        double least = in_vessel(portions, s->pot_dead_ml, s->pot_step_ml);
+        at_most(least, p->made_ml, 1e-6, "made is less than is needed");
+        holds(fabs(p->made_ml - least) < 1e-6 || strstr(p->note, "made larger"), "a larger pot says why");
+        at_most(p->made_ml, 3 * least + s->pot_step_ml, 1e-6, "far more is made than is needed");
         at_most(fabs(p->need_ml - need), 0, 1e-6, "need is not the sum of the lines");
         at_most(fabs(p->water_ml + liquids - p->made_ml), 0, 1e-6, "water, liquids and premixes are not the pot");
         at_most(-p->water_ml, 0, 1e-9, "less than no water");

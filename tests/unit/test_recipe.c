@@ -74,7 +74,7 @@ static void facility_new(struct facility *f)
         .tanks = f->tanks,
         .n_tanks = SYSTEMS,
         .house_g_per_100ml = 1,
-        .pot_step_ml = 1,
+        .jug = {.step_ml = 1},
         .syringe_step_ml = 0.5,
     };
 }
@@ -847,7 +847,7 @@ static void a_share_limit_holds_on_the_scale(void **state)
     f.foods[RICH].stock = 0.1;
     f.foods[PLAIN].stock = 0.1;
     f.foods[PLAIN].share_max_frac = 1; /* the one that may be alone, though the other is nearer */
-    f.systems[NORTH].load_frac = 0.9;        /* 0.1 g of either is all that the ceiling bears */
+    f.systems[NORTH].load_frac = 0.9;  /* 0.1 g of either is all that the ceiling bears */
     f.foods[RICH].ceiling_per_100l = f.foods[PLAIN].ceiling_per_100l = 0.1;
     f.tanks[0].slurry_ml = 17;
     f.systems[NORTH].full_frac = 1;
@@ -1002,7 +1002,7 @@ static void a_number_that_makes_no_sense_is_named(void **state)
         {&f.tanks[1].slurry_ml, -1, "tank \"B\": slurry due, mL is -1; expected at least 0"},
         {&f.tanks[1].net_volume_l, INFINITY, "net volume"},
         {&f.problem.house_g_per_100ml, 0, "strength of the house blend"},
-        {&f.problem.pot_step_ml, 0, "graduation of the pots"},
+        {&f.problem.jug.step_ml, 0, "graduation of the pots"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         double was = *rows[i].number;

@@ -272,8 +272,11 @@ static void check_slurry(const struct round_case *c)
         }
         HOLDS(c, fabs(fed_ml - pot->fed_ml) <= dust);
         HOLDS(c, fabs(held_ml - pot->slurry_ml) <= dust * 1000);
-        HOLDS(c, pot->slurry_ml >= fed_ml + p->pot_dead_ml - 1e-6);
-        HOLDS(c, pot->slurry_ml >= pot->least_ml && pot->least_ml < fed_ml + p->pot_dead_ml + p->pot_step_ml);
+        double little_ml = fed_ml + p->jug.dead_ml / 5; /* what fits into ten graduations is mixed in a small jug */
+        bool small = little_ml <= 10 * p->jug.step_ml;
+        double least_ml = small ? little_ml : fed_ml + p->jug.dead_ml, step_ml = p->jug.step_ml / (small ? 5 : 1);
+        HOLDS(c, pot->slurry_ml >= least_ml - 1e-6);
+        HOLDS(c, pot->slurry_ml >= pot->least_ml && pot->least_ml < least_ml + step_ml);
         HOLDS(c, pot->n_systems == 1 || !p->systems[pot->systems[0]].own_pot);
     }
 }
