@@ -229,6 +229,8 @@ bool kind_takes(const struct kind *k, const struct food *food);    /* form and p
 bool food_in_pot(const struct working *w, size_t food, bool late); /* a solid of the house blend, in stock */
 bool food_is_late(const struct food *food); /* pellets and frozen food: of the pot mixed just before use */
 double food_solids(const struct food *food);
+/* Units of a food in one mL of the house blend at strength 1; what may not go in is made up by the rest of the blend. ceiling.c */
+double house_units_per_ml(const struct working *w, size_t system, size_t food, bool late);
 
 /* Readings and changes of one analyte and system; out has room for all of the facility's. Both return how many. */
 size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out);

@@ -12,28 +12,36 @@ double food_solids(const struct food *food)
     return food->form == FORM_POWDER ? 1 : food->solids_frac;
 }
 
+static bool may_be_fed(const struct working *w, size_t system, const struct food *food)
+{
+    return !food->retired && w->usable[food - w->f->foods] > 0 && !(food->strips_po4 && w->states[system].po4_low);
+}
+
+static double share_in_house(const struct working *w, size_t system, const struct food *food, bool late)
+{
+    bool in = food->blend_share_frac > 0 && food_solids(food) > 0 && food_is_late(food) == late;
+    return in && may_be_fed(w, system, food) ? food->blend_share_frac : 0;
+}
+
+double house_units_per_ml(const struct working *w, size_t system, size_t index, bool late)
+{
+    const struct food *food = &w->f->foods[index];
+    double share = share_in_house(w, system, food, late), all = 0;
+    if (food->unit == UNIT_ML)
+        return !late && !food->retired && w->usable[index] > 0 && food->blend_ml_per_100ml > 0
+                   ? food->blend_ml_per_100ml / 100
+                   : 0;
+    for (size_t i = 0; share > 0 && i < w->f->n_foods; i++)
+        all += share_in_house(w, system, &w->f->foods[i], late);
+    return share > 0 ? share / all * w->f->settings.strength_g_per_100ml / 100 / food_solids(food) : 0;
+}
+
 /* Σ dose ÷ ceiling that one mL of the house blend at strength 1 brings 100 L of a water. */
 static double blend_load(const struct working *w, size_t system, bool late)
 {
-    const struct facility *f = w->f;
-    double load = 0, shares = 0;
-    for (size_t i = 0; i < f->n_foods; i++) {
-        const struct food *food = &f->foods[i];
-        if (food->retired || w->usable[i] <= 0 || food_is_late(food) != late ||
-            (food->strips_po4 && w->states[system].po4_low))
-            continue;
-        if (food->blend_share_frac > 0 && food_solids(food) > 0) {
-            double units = food->blend_share_frac * f->settings.strength_g_per_100ml / 100 / food_solids(food);
-            load += units / food->ceiling_units_per_100l;
-            shares += food->blend_share_frac;
-        }
-    }
-    load = shares > 0 ? load / shares : 0; /* what may not go in is made up by the rest of the blend */
-    for (size_t i = 0; !late && i < f->n_foods; i++) {
-        const struct food *food = &f->foods[i];
-        if (!food->retired && w->usable[i] > 0 && food->blend_ml_per_100ml > 0)
-            load += food->blend_ml_per_100ml / 100 / food->ceiling_units_per_100l;
-    }
+    double load = 0;
+    for (size_t i = 0; i < w->f->n_foods; i++)
+        load += house_units_per_ml(w, system, i, late) / w->f->foods[i].ceiling_units_per_100l;
     return load;
 }
 
@@ -43,8 +51,7 @@ static double broadcast_load(const struct working *w, size_t system)
     double load = 0;
     for (size_t i = 0; i < w->f->n_foods; i++) {
         const struct food *food = &w->f->foods[i];
-        if (!food->retired && w->usable[i] > 0 && food->broadcast_units_per_100l > 0 &&
-            !(food->strips_po4 && w->states[system].po4_low))
+        if (food->broadcast_units_per_100l > 0 && may_be_fed(w, system, food))
             load += food->broadcast_units_per_100l / food->ceiling_units_per_100l;
     }
     return load;

@@ -120,11 +120,54 @@ static void put_shift(const struct working *w, size_t system, struct recipe_syst
         r->shift_frac[RECIPE_PO4] = 1; /* as much of it as the shares allow */
 }
 
+static double broadcast_part(const struct working *w, size_t tank)
+{
+    const struct tank_need *need = &w->needs[tank];
+    const double *cut_to_frac = w->shares[w->f->tanks[tank].system].cut_to_frac;
+    return need->broadcast ? cut_to_frac[need->lives_by_it ? SHARE_LIVED_BY : SHARE_BROADCAST] : 0;
+}
+
+/* What of a round of the house blend, as strong as the state allows, reaches a water: mL of each pot, and hundreds of litres broadcast to. */
+struct house_round {
+    double slurry_ml, late_ml, broadcast_100l;
+};
+
+static struct house_round house_round_of(const struct working *w, size_t system)
+{
+    struct house_round h = {0};
+    double factor = w->states[system].factor;
+    for (size_t i = 0; i < w->n_dues; i++)
+        if (w->dues[i].system == system)
+            *(w->dues[i].late ? &h.late_ml : &h.slurry_ml) += in_water(&w->f->settings, w->dues[i].need_ml) * factor;
+    for (size_t t = 0; t < w->f->n_tanks; t++)
+        if (w->f->tanks[t].system == system)
+            h.broadcast_100l += w->f->tanks[t].net_l / 100 * broadcast_part(w, t) * factor;
+    return h;
+}
+
+/* mg that it brings, by mean effects and so many sd. */
+static double house_round_mg(const struct working *w, size_t system, int a, double n_sd)
+{
+    struct house_round h = house_round_of(w, system);
+    double mg = 0;
+    for (size_t i = 0; i < w->f->n_foods; i++) {
+        const struct food *food = &w->f->foods[i];
+        const struct food_belief *b = &w->effects.foods[a][i];
+        double units =
+            h.slurry_ml * house_units_per_ml(w, system, i, false) + h.late_ml * house_units_per_ml(w, system, i, true);
+        if (food->broadcast_units_per_100l > 0 && !food->retired && w->usable[i] > 0)
+            units += h.broadcast_100l * food->broadcast_units_per_100l * b->broadcast_ratio;
+        mg += units * (b->mean + n_sd * b->sd);
+    }
+    return mg;
+}
+
 /*
  * The trend already holds what was fed, so a round may differ from the mean logged one by its part of the room; each side
  * counts the logged round by the same limit of the effects as the new one. No round is asked to differ from the logged ones by
- * more than a quarter, and none to bring more of what is above its band. Before two rounds are logged there is nothing to differ
- * from: strength and foods follow the state alone.
+ * more than a quarter, nor from the house blend, as strong as its state allows: a day on which many are due is not made thin
+ * for having more mouths than the mean one, nor each week thinner than the last. None is asked to bring more of what is above
+ * its band. Before two rounds are logged there is nothing to differ from: strength and foods follow the state alone.
  */
 static void put_room(const struct working *w, size_t system, struct recipe_system *r)
 {
@@ -142,10 +185,14 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
             continue;
         double rounds = habit_rounds(&h, room->in.days), most_mg = SHIFT_FRAC * fabs(h.per_day[a]);
         double low_mg = h.per_day[a] - h.sd_per_day[a], high_mg = h.per_day[a] + h.sd_per_day[a];
+        double own_low_mg = r->beside_low_mg[a] + house_round_mg(w, system, a, -1);
+        double own_high_mg = r->beside_high_mg[a] + house_round_mg(w, system, a, +1);
         if (s->direction[a] >= 0 && !s->single_high[a])
-            r->low_room_mg[a] = low_mg + fmin(room->low_mg / rounds, most_mg);
+            r->low_room_mg[a] =
+                fmin(low_mg + fmin(room->low_mg / rounds, most_mg), own_low_mg + SHIFT_FRAC * fabs(own_low_mg));
         if (s->direction[a] <= 0)
-            r->high_room_mg[a] = high_mg + fmax(room->high_mg / rounds, -most_mg);
+            r->high_room_mg[a] =
+                fmax(high_mg + fmax(room->high_mg / rounds, -most_mg), own_high_mg - SHIFT_FRAC * fabs(own_high_mg));
     }
 }
 
@@ -200,8 +247,8 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
     for (int a = 0; a < RECIPE_ANALYTES; a++)
         r.max_rise_mg[a] = r.max_fall_mg[a] = part_of_change(analytes[of[a]].change_per_day_max, r.volume_l);
     put_shift(w, index, &r);
-    put_room(w, index, &r);
     put_beside(w, index, &r);
+    put_room(w, index, &r);
     return r;
 }
 
@@ -225,13 +272,6 @@ static void put_may_eat(const struct working *w, bool *may_eat)
 static double part_of(double part, double whole)
 {
     return whole > 0 ? part / whole : 0;
-}
-
-static double broadcast_part(const struct working *w, size_t tank)
-{
-    const struct tank_need *need = &w->needs[tank];
-    const double *cut_to_frac = w->shares[w->f->tanks[tank].system].cut_to_frac;
-    return need->broadcast ? cut_to_frac[need->lives_by_it ? SHARE_LIVED_BY : SHARE_BROADCAST] : 0;
 }
 
 static bool fill_problem(struct working *w, struct err *e)

@@ -171,7 +171,8 @@ static void explain_room(struct why *y, size_t system, enum analyte a)
     const struct recipe_balance *b = &w->recipe.balance[system];
     why_step(
         y, why_format(y, "room for %s", analytes[a].title),
-        "(band edge - level - slope x days) x volume / rounds, at most a quarter of what a logged round added; + that");
+        "(band edge - level - slope x days) x volume / rounds, at most a quarter of what a logged round added; + that; "
+        "and within a quarter of the house blend as strong as the state allows");
     if (w->states[system].has_headroom[a]) {
         struct habit habit = feeding_habit(w, system);
         const struct system_state *s = &w->states[system];

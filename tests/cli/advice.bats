@@ -121,6 +121,17 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     never more "$(sql "SELECT max(factor) FROM pot WHERE round = 4")" 0.75
 }
 
+@test "a day on which many are due is no thinner than a quarter below what the state allows" {
+    water no3=19 po4=0.16
+    neap set kind blastomussa interval_d=5 >/dev/null
+    rounds 3
+    neap add colony B-1 tank=T kind=blastomussa count=150 heads=3 >/dev/null
+    neap plan >/dev/null
+    [ "$(sql "SELECT min(allowed_frac) FROM pot WHERE round = 4")" = 0.5 ]
+    more "$(sql "SELECT min(factor) FROM pot WHERE round = 4")" 0.35
+    neap why s | tr -s ' \n' ' ' | grep -q "within a quarter of the house blend as strong as the state allows"
+}
+
 @test "where a ceiling cuts a broadcast, the working names the ceiling and not the state" {
     shop
     neap set food "amino-acid liquid" ceiling_units_per_100l=5.2
