@@ -7,9 +7,6 @@
 #include "neap/facility.h"
 #include "neap/trend.h"
 
-/* Arrays of two are by enum analyte: nitrate and phosphate, its first two. */
-#define N_NUTRIENTS 2
-
 struct system_state {
     struct state state[N_NUTRIENTS];
     struct headroom headroom[N_NUTRIENTS];

@@ -79,19 +79,16 @@ double drops_from_ml(double ml, double drops_per_ml);
 /* What a concentration is the concentration of. Readings are kept on the ion basis: NO3, never NO3-N. */
 enum species {
     SPECIES_NONE, /* not said */
-    SPECIES_NO3,
-    SPECIES_NO2,
-    SPECIES_NH4,
-    SPECIES_PO4,
-    SPECIES_CA,
-    SPECIES_MG,
-    SPECIES_K,
-    SPECIES_SR,
+#define SPECIES(id, ...) SPECIES_##id,
+#include "neap/species.def"
     N_SPECIES
 };
 
 const char *species_name(enum species s); /* "NO3"; "" for none; static */
 double species_g_per_mol(enum species s); /* molar mass; NAN for none */
+
+/* The units that its concentrations are shown in, by mass and then by moles: the i-th, "mg/L NO3-N"; NULL past the last. */
+const char *species_unit(enum species s, size_t i);
 
 double no3_from_no3_n(double no3_n); /* any mass unit, the same out as in */
 double po4_from_po4_p(double po4_p);
@@ -189,6 +186,7 @@ enum quantity_kind {
     QUANTITY_GRAVITY,       /* specific gravity, on a scale the caller must ask for */
     QUANTITY_CONCENTRATION, /* mg/L, of the ion where a species was written */
     QUANTITY_ALKALINITY,    /* dKH */
+    QUANTITY_PH,            /* pH */
     QUANTITY_FRACTION,      /* 0.25 for 25 % */
     QUANTITY_DOSE_RATE,     /* mL per 100 L */
     N_QUANTITY_KINDS

@@ -22,16 +22,20 @@ enum { FIELDS_MAX = 60, NAME_BYTES_MAX = 60, NOTE_BYTES_MAX = 400 };
 
 /* ---- choices (the order is that of the names in registers.c) ---------------------------------------------------- */
 
-enum analyte {
-    ANALYTE_NO3,
-    ANALYTE_PO4,
-    ANALYTE_ALK,
-    ANALYTE_CA,
-    ANALYTE_MG,
-    ANALYTE_SALINITY,
-    ANALYTE_TEMP,
-    N_ANALYTES
+enum nutrient_row {
+#define NUTRIENT(id, ...) NUTRIENT_##id,
+#define ANALYTE(...)
+#include "neap/analytes.def"
+    NUTRIENT_ROWS
 };
+
+enum analyte {
+#define ANALYTE(id, ...) ANALYTE_##id,
+#include "neap/analytes.def"
+    N_ANALYTES,
+    N_NUTRIENTS = NUTRIENT_ROWS /* how many of them food is reckoned against: the first */
+};
+
 enum food_form { FORM_LIQUID, FORM_LIVE, FORM_POWDER, FORM_PELLET, FORM_FROZEN };
 enum food_unit { UNIT_G, UNIT_ML };
 enum feeding_way { FEEDING_TARGET, FEEDING_CLOUD, FEEDING_BROADCAST, FEEDING_NONE };
@@ -68,18 +72,37 @@ extern const struct outcome_def outcomes[OUTCOME_NOT_GIVEN + 1];
 extern const char *const response_titles[RESPONSES];
 extern const char *const device_titles[N_DEVICES]; /* as printed: "filter roller" */
 
-/* What is measured of a water. Limits are plausibility limits for entry; the band is the default where none is set. */
+enum { ANALYTE_WORDS = 4 };
+
+/* Another word for an analyte, and what a number without a unit is in then; NULL: the analyte's own. */
+struct analyte_word {
+    const char *name, *unit;
+};
+
+/* What is measured of a water: a row of analytes.def, where the figures and their sources stand. */
 struct analyte_def {
-    const char *name;  /* as typed and stored: "no3" */
-    const char *title; /* as printed: "nitrate" */
-    const char *unit;  /* "mg/L" */
+    const char *name;              /* as typed and stored: "no3" */
+    double least, most;            /* a value outside is refused as a slip */
+    const char *title;             /* as printed: "nitrate" */
+    const char *unit, *unit_after; /* as printed: "mg/L" and " mg/L"; "": it has none */
+    const char *basis;             /* what its mass is counted as, where it could be another: "NO3"; else "" */
+    const char *measure;           /* the unit of its values, as quantity_in reads it: "mg/L NO3" */
     int decimals;
-    double least, most;           /* a value outside is refused as a slip */
-    double band_low, band_high;   /* common practice, no source */
-    double error_abs, error_frac; /* ± of one reading: absolute and as a share of the value; common practice */
-    double change_per_day_max;    /* largest wanted change of a level; NAN: no limit set */
-    double
-        slip_ratio; /* between one reading and the next: asked about, however many days lie between; common practice */
+    struct analyte_word words[ANALYTE_WORDS];
+    struct {
+        double over,
+            under; /* a number alone between these may as well be in that unit, and is refused; unit NULL: none */
+        const char *unit;
+    } doubt;
+    const char *ppb_of[3]; /* ppb alone may be of the first (its basis) or of the second (written as the third) */
+    const char *mass_as;   /* mg/L alone say nothing: of this, if so written; NULL: of itself */
+    bool always_found;     /* no detection limit */
+    struct {
+        double low, high;
+    } band;                       /* where a system has none of its own */
+    double error_abs, error_frac; /* ± of one reading: absolute and as a share of the value */
+    double change_per_day_max;    /* largest wanted change of a level */
+    double slip_ratio;            /* between one reading and the next: asked about, however many days lie between */
 };
 
 extern const struct analyte_def analytes[N_ANALYTES];
@@ -657,18 +680,18 @@ struct gravity_scale {
 
 struct measured {
     int analyte;  /* enum analyte */
-    double value; /* in the analyte's unit, nitrate and phosphate as the ion; the limit where below */
+    double value; /* in the analyte's measure; the limit where below */
     bool below;
 };
 
 /*
- * name: an analyte ("no3", "nitrate"), or one that says its basis: no3_n, po4_p, sg. text: a number with or without a
- * unit ("8.2dKH", "18ppb P", "1.0264sg", "78F"), "<" or "below" before it for below detection. Kept to two decimals more than the
- * analyte is printed with.
+ * name: an analyte ("no3"), or another word for it ("nitrate", "no3_n", "sg"). text: a number with or without a unit ("8.2dKH",
+ * "18ppb P", "1.0264sg", "78F"), "<" or "below" before it for below detection. Kept to two decimals more than the analyte is
+ * printed with.
  *
- * A number alone is in the analyte's own unit, and mg/L or ppm alone are of the ion. Refused, with what to write: ppb
- * or µg/L alone (meters show phosphorus, labels phosphate); alkalinity below 5 without a unit (dKH or meq/L?); salinity
- * that looks like a specific gravity; temperature that looks like Fahrenheit; ">". Limits are the register's (its check).
+ * A number alone is in the word's own unit, and mg/L or ppm alone are on its basis. Refused, with what to write: what the
+ * analyte's row says may be of two units or of two things (ppb of phosphate or phosphorus, alkalinity below 5, a salinity that
+ * looks like a specific gravity), and ">". Limits are the register's (its check).
  *
  * Errors: ERR_NOT_FOUND no such analyte, the nearest offered; ERR_INPUT.
  */

@@ -1,21 +1,36 @@
 #include "calc/check.h"
+#include "calc/species.h"
 #include "calc/weights.h"
 
 /* General factor of AOAC; FAO Food and Nutrition Paper 77 (2003). From memory. */
 static const double protein_per_n = 6.25;
 
-static const struct {
-    const char *name;
-    double g_per_mol;
-} species_rows[N_SPECIES] = {
-    [SPECIES_NONE] = {"", NAN},     [SPECIES_NO3] = {"NO3", M_NO3}, [SPECIES_NO2] = {"NO2", M_NO2},
-    [SPECIES_NH4] = {"NH4", M_NH4}, [SPECIES_PO4] = {"PO4", M_PO4}, [SPECIES_CA] = {"Ca", W_CA},
-    [SPECIES_MG] = {"Mg", W_MG},    [SPECIES_K] = {"K", W_K},       [SPECIES_SR] = {"Sr", W_SR},
+const struct species_row species_rows[N_SPECIES] = {
+    [SPECIES_NONE] = {.g_per_mol = NAN, .molar_unit = "", .bases = {{"", "", 1}}},
+#define AS(unit_, name_, factor_)                                                                                      \
+    {                                                                                                                  \
+        unit_ " " name_, name_, factor_                                                                                \
+    }
+#define READ_AS(name_, factor_)                                                                                        \
+    {                                                                                                                  \
+        NULL, name_, factor_                                                                                           \
+    }
+#define SPECIES(id_, g_per_mol_, molar_unit_, ...) [SPECIES_##id_] = {g_per_mol_, molar_unit_, {__VA_ARGS__}},
+#include "neap/species.def"
 };
 
 const char *species_name(enum species s)
 {
-    return species_rows[s].name;
+    return species_rows[s].bases[0].name;
+}
+
+const char *species_unit(enum species s, size_t i)
+{
+    const struct species_row *row = &species_rows[s];
+    size_t n = 0;
+    while (n < SPECIES_BASES && row->bases[n].unit)
+        n++;
+    return i < n ? row->bases[i].unit : i == n ? row->molar_unit : NULL;
 }
 
 double species_g_per_mol(enum species s)

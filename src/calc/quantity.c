@@ -1,4 +1,5 @@
 #include "calc/check.h"
+#include "calc/species.h"
 #include "calc/units.h"
 #include "calc/weights.h"
 
@@ -104,26 +105,14 @@ static const struct unit_row {
     {"mg/lcaco3", QUANTITY_ALKALINITY, M_CAO / M_CACO3 / 10, 0, false},
     {"ppmcaco3", QUANTITY_ALKALINITY, M_CAO / M_CACO3 / 10, 0, false},
 
+    {"ph", QUANTITY_PH, 1, 0, false},
+
     {"%", QUANTITY_FRACTION, 0.01, 0, false},
 
     {"ml/100l", QUANTITY_DOSE_RATE, 1, 0, false},
     {"ml/l", QUANTITY_DOSE_RATE, 100, 0, false},
     {"ml/100usgal", QUANTITY_DOSE_RATE, 1 / L_PER_US_GAL, 0, false},
     {"ml/usgal", QUANTITY_DOSE_RATE, 100 / L_PER_US_GAL, 0, false},
-};
-
-static const struct species_row {
-    const char *name;
-    enum species species;
-    double factor; /* to the mass of the ion */
-} species_units[] = {
-    {"no3", SPECIES_NO3, 1},         {"no3n", SPECIES_NO3, M_NO3 / W_N},
-    {"no2", SPECIES_NO2, 1},         {"no2n", SPECIES_NO2, M_NO2 / W_N},
-    {"nh4", SPECIES_NH4, 1},         {"nh4n", SPECIES_NH4, M_NH4 / W_N},
-    {"po4", SPECIES_PO4, 1},         {"po4p", SPECIES_PO4, M_PO4 / W_P},
-    {"p", SPECIES_PO4, M_PO4 / W_P}, {"ca", SPECIES_CA, 1},
-    {"mg", SPECIES_MG, 1},           {"k", SPECIES_K, 1},
-    {"sr", SPECIES_SR, 1},
 };
 
 /* Words that a person may write and nobody can be sure of. */
@@ -151,17 +140,19 @@ static const char *const kind_names[N_QUANTITY_KINDS] = {
     [QUANTITY_GRAVITY] = "a specific gravity",
     [QUANTITY_CONCENTRATION] = "a concentration",
     [QUANTITY_ALKALINITY] = "an alkalinity",
+    [QUANTITY_PH] = "a pH",
     [QUANTITY_FRACTION] = "a fraction",
     [QUANTITY_DOSE_RATE] = "a dose rate",
 };
 
-/* A unit as it was understood: the row, and what it is of (NULL: not said). */
+/* A unit as it was understood: the row, and what it is of (SPECIES_NONE: not said), by which basis. */
 struct unit {
     const struct unit_row *row;
-    const struct species_row *of;
+    enum species species;
+    const struct basis *basis;
 };
 
-enum { PLAIN_ROOM = 32, NUMBER_ROOM = 64 };
+enum { PLAIN_ROOM = 32, NUMBER_ROOM = 64, SPECIES_TEXT = 200 };
 
 const char *quantity_kind_name(enum quantity_kind kind)
 {
@@ -226,14 +217,34 @@ static bool plain_spelling(const char *s, char out[PLAIN_ROOM])
     return true;
 }
 
-static const struct species_row *species_find(const char *plain)
+static bool species_find(const char *plain, struct unit *u)
 {
+    char name[PLAIN_ROOM];
     if (strncmp(plain, "as", 2) == 0) /* "mg/L as NO3" */
         plain += 2;
-    for (size_t i = 0; i < COUNT_OF(species_units); i++)
-        if (strcmp(plain, species_units[i].name) == 0)
-            return &species_units[i];
-    return NULL;
+    for (int s = 0; *plain && s < N_SPECIES; s++)
+        for (size_t i = 0; i < SPECIES_BASES && species_rows[s].bases[i].name; i++)
+            if (plain_spelling(species_rows[s].bases[i].name, name) && strcmp(plain, name) == 0) {
+                u->species = (enum species)s;
+                u->basis = &species_rows[s].bases[i];
+                return true;
+            }
+    return false;
+}
+
+/* "NO3, NO3-N, … or Sr" */
+static void species_names(char *out, size_t room)
+{
+    size_t len = 0;
+    const char *last = "";
+    for (int s = 0; s < N_SPECIES; s++)
+        for (size_t i = 0; i < SPECIES_BASES && species_rows[s].bases[i].name; i++) {
+            if (*last && len < room)
+                len += (size_t)snprintf(out + len, room - len, "%s%s", len ? ", " : "", last);
+            last = species_rows[s].bases[i].name;
+        }
+    if (len < room)
+        snprintf(out + len, room - len, " or %s", last);
 }
 
 /* The concentration whose name begins plain, longest first, so that "mg/lcaco3" was looked for before "mg/l". */
@@ -261,11 +272,11 @@ static bool unit_refuse(const char *whole, const char *written, const char *plai
             return err_set(e, ERR_INPUT, NULL, "\"%s\": %s", whole, ambiguous[i].advice);
     if (concentration_find(plain, &rest) && (strcmp(rest, "n") == 0 || strcmp(rest, "asn") == 0))
         return err_set(e, ERR_INPUT, NULL, "\"%s\": nitrogen of what? write NO3-N, NO2-N or NH4-N", whole);
-    if (concentration_find(plain, &rest) && *rest && isalpha((unsigned char)*rest))
-        return err_set(e, ERR_INPUT, NULL,
-                       "\"%s\": \"%s\" is not known; expected NO3, NO3-N, NO2, NO2-N, NH4, NH4-N, PO4, PO4-P, P, Ca, "
-                       "Mg, K or Sr",
-                       whole, rest);
+    if (concentration_find(plain, &rest) && *rest && isalpha((unsigned char)*rest)) {
+        char known[SPECIES_TEXT];
+        species_names(known, sizeof known);
+        return err_set(e, ERR_INPUT, NULL, "\"%s\": \"%s\" is not known; expected %s", whole, rest, known);
+    }
     for (size_t i = 0; i < COUNT_OF(units); i++)
         names[i] = units[i].name;
     near = strlen(plain) > 1 ? name_nearest(plain, names, COUNT_OF(units)) : NULL;
@@ -285,20 +296,19 @@ static bool unit_find(const char *whole, const char *written, struct unit *u, st
         return err_set(e, ERR_INPUT, NULL, "\"%s\": unit \"%s\" is not known", whole, written);
     for (size_t i = 0; i < COUNT_OF(units); i++)
         if (strcmp(plain, units[i].name) == 0) {
-            *u = (struct unit){&units[i], NULL};
+            *u = (struct unit){.row = &units[i]};
             return true;
         }
-    u->row = concentration_find(plain, &rest);
-    u->of = u->row ? species_find(rest) : NULL;
-    return u->of || unit_refuse(whole, written, plain, e);
+    *u = (struct unit){.row = concentration_find(plain, &rest)};
+    return (u->row && species_find(rest, u)) || unit_refuse(whole, written, plain, e);
 }
 
 /* What the row's factor leaves out: the way from the written basis to mg of the ion. */
-static double basis_factor(const struct unit_row *row, const struct species_row *of, enum species s)
+static double basis_factor(const struct unit *u, enum species s)
 {
-    if (row->molar)
+    if (u->row->molar)
         return species_g_per_mol(s);
-    return of ? of->factor : 1;
+    return u->basis ? u->basis->factor : 1;
 }
 
 /* Length of the number that s begins with; an exponent counts only with its digits. */
@@ -355,10 +365,10 @@ bool quantity_parse(const char *s, struct quantity *q, struct err *e)
     if (number < 0 && u.row->kind != QUANTITY_TEMPERATURE)
         return err_set(e, ERR_INPUT, NULL, "\"%s\" is negative; expected %s of 0 or more", s,
                        quantity_kind_name(u.row->kind));
-    enum species species = u.of ? u.of->species : SPECIES_NONE;
+    enum species species = u.species;
     if (u.row->molar && species == SPECIES_NONE)
         return err_set(e, ERR_INPUT, NULL, "\"%s\": moles of what? write it behind, such as 3 umol/L NO3", s);
-    double value = (number + u.row->offset) * u.row->factor * basis_factor(u.row, u.of, species);
+    double value = (number + u.row->offset) * u.row->factor * basis_factor(&u, species);
     if (!isfinite(value))
         return err_set(e, ERR_INPUT, NULL, "\"%s\" is too large to be a quantity", s);
     *q = (struct quantity){value, u.row->kind, species};
@@ -373,14 +383,14 @@ bool quantity_in(const struct quantity *q, const char *unit, double *value, stru
     if (q->kind != u.row->kind)
         return err_set(e, ERR_INPUT, NULL, "%s cannot be shown in %s; expected %s", quantity_kind_name(q->kind), unit,
                        quantity_kind_name(u.row->kind));
-    enum species species = u.of ? u.of->species : q->species;
+    enum species species = u.species != SPECIES_NONE ? u.species : q->species;
     if (q->species != SPECIES_NONE && q->species != species)
         return err_set(e, ERR_INPUT, NULL, "a concentration of %s cannot be shown in %s", species_name(q->species),
                        unit);
     if (u.row->molar && species == SPECIES_NONE)
         return err_set(e, ERR_INPUT, NULL, "moles of what? write it behind the unit, such as umol/L NO3");
     bool own_basis = q->species == SPECIES_NONE && !u.row->molar;
-    double basis = own_basis ? 1 : basis_factor(u.row, u.of, species);
+    double basis = own_basis ? 1 : basis_factor(&u, species);
     return check_result(q->value / (u.row->factor * basis) - u.row->offset, value, e);
 }
 

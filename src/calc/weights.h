@@ -20,6 +20,7 @@
 
 #define M_NO3 (W_N + 3 * W_O)
 #define M_NO2 (W_N + 2 * W_O)
+#define M_NH3 (W_N + 3 * W_H)
 #define M_NH4 (W_N + 4 * W_H)
 #define M_PO4 (W_P + 4 * W_O)
 #define M_CAO (W_CA + W_O)

@@ -3,71 +3,50 @@
 
 #include <ctype.h>
 
-/* What a quantity is shown in when no unit is asked for: the few of its kind that people use. */
+/* What a quantity is shown in when no unit is asked for: the few of its kind that people use; of a species, its own. */
 static const struct {
     enum quantity_kind kind;
-    enum species species;
     const char *unit;
 } usual[] = {
-    {QUANTITY_VOLUME, 0, "L"},
-    {QUANTITY_VOLUME, 0, "mL"},
-    {QUANTITY_VOLUME, 0, "US gal"},
-    {QUANTITY_VOLUME, 0, "imp gal"},
-    {QUANTITY_VOLUME, 0, "US fl oz"},
-    {QUANTITY_VOLUME, 0, "US tbsp"},
-    {QUANTITY_VOLUME, 0, "US tsp"},
-    {QUANTITY_VOLUME, 0, "ft3"},
-    {QUANTITY_MASS, 0, "g"},
-    {QUANTITY_MASS, 0, "mg"},
-    {QUANTITY_MASS, 0, "kg"},
-    {QUANTITY_MASS, 0, "oz"},
-    {QUANTITY_MASS, 0, "lb"},
-    {QUANTITY_MASS, 0, "grain"},
-    {QUANTITY_LENGTH, 0, "cm"},
-    {QUANTITY_LENGTH, 0, "m"},
-    {QUANTITY_LENGTH, 0, "mm"},
-    {QUANTITY_LENGTH, 0, "in"},
-    {QUANTITY_LENGTH, 0, "ft"},
-    {QUANTITY_TIME, 0, "min"},
-    {QUANTITY_TIME, 0, "s"},
-    {QUANTITY_TIME, 0, "h"},
-    {QUANTITY_TIME, 0, "days"},
-    {QUANTITY_TEMPERATURE, 0, "C"},
-    {QUANTITY_TEMPERATURE, 0, "F"},
-    {QUANTITY_SALINITY, 0, "psu"},
-    {QUANTITY_CONCENTRATION, SPECIES_NONE, "mg/L"},
-    {QUANTITY_CONCENTRATION, SPECIES_NONE, "ug/L"},
-    {QUANTITY_CONCENTRATION, SPECIES_NONE, "g/L"},
-    {QUANTITY_CONCENTRATION, SPECIES_NONE, "g/100mL"},
-    {QUANTITY_CONCENTRATION, SPECIES_NO3, "mg/L NO3"},
-    {QUANTITY_CONCENTRATION, SPECIES_NO3, "mg/L NO3-N"},
-    {QUANTITY_CONCENTRATION, SPECIES_NO3, "umol/L NO3"},
-    {QUANTITY_CONCENTRATION, SPECIES_NO2, "mg/L NO2"},
-    {QUANTITY_CONCENTRATION, SPECIES_NO2, "mg/L NO2-N"},
-    {QUANTITY_CONCENTRATION, SPECIES_NO2, "umol/L NO2"},
-    {QUANTITY_CONCENTRATION, SPECIES_NH4, "mg/L NH4"},
-    {QUANTITY_CONCENTRATION, SPECIES_NH4, "mg/L NH4-N"},
-    {QUANTITY_CONCENTRATION, SPECIES_NH4, "umol/L NH4"},
-    {QUANTITY_CONCENTRATION, SPECIES_PO4, "mg/L PO4"},
-    {QUANTITY_CONCENTRATION, SPECIES_PO4, "mg/L PO4-P"},
-    {QUANTITY_CONCENTRATION, SPECIES_PO4, "ppb P"},
-    {QUANTITY_CONCENTRATION, SPECIES_PO4, "umol/L PO4"},
-    {QUANTITY_CONCENTRATION, SPECIES_CA, "mg/L Ca"},
-    {QUANTITY_CONCENTRATION, SPECIES_CA, "mmol/L Ca"},
-    {QUANTITY_CONCENTRATION, SPECIES_MG, "mg/L Mg"},
-    {QUANTITY_CONCENTRATION, SPECIES_MG, "mmol/L Mg"},
-    {QUANTITY_CONCENTRATION, SPECIES_K, "mg/L K"},
-    {QUANTITY_CONCENTRATION, SPECIES_K, "mmol/L K"},
-    {QUANTITY_CONCENTRATION, SPECIES_SR, "mg/L Sr"},
-    {QUANTITY_CONCENTRATION, SPECIES_SR, "umol/L Sr"},
-    {QUANTITY_ALKALINITY, 0, "dKH"},
-    {QUANTITY_ALKALINITY, 0, "meq/L"},
-    {QUANTITY_ALKALINITY, 0, "mg/L CaCO3"},
-    {QUANTITY_FRACTION, 0, "%"},
-    {QUANTITY_DOSE_RATE, 0, "mL/100L"},
-    {QUANTITY_DOSE_RATE, 0, "mL/L"},
-    {QUANTITY_DOSE_RATE, 0, "mL/US gal"},
-    {QUANTITY_DOSE_RATE, 0, "mL/100US gal"},
+    {QUANTITY_VOLUME, "L"},
+    {QUANTITY_VOLUME, "mL"},
+    {QUANTITY_VOLUME, "US gal"},
+    {QUANTITY_VOLUME, "imp gal"},
+    {QUANTITY_VOLUME, "US fl oz"},
+    {QUANTITY_VOLUME, "US tbsp"},
+    {QUANTITY_VOLUME, "US tsp"},
+    {QUANTITY_VOLUME, "ft3"},
+    {QUANTITY_MASS, "g"},
+    {QUANTITY_MASS, "mg"},
+    {QUANTITY_MASS, "kg"},
+    {QUANTITY_MASS, "oz"},
+    {QUANTITY_MASS, "lb"},
+    {QUANTITY_MASS, "grain"},
+    {QUANTITY_LENGTH, "cm"},
+    {QUANTITY_LENGTH, "m"},
+    {QUANTITY_LENGTH, "mm"},
+    {QUANTITY_LENGTH, "in"},
+    {QUANTITY_LENGTH, "ft"},
+    {QUANTITY_TIME, "min"},
+    {QUANTITY_TIME, "s"},
+    {QUANTITY_TIME, "h"},
+    {QUANTITY_TIME, "days"},
+    {QUANTITY_TEMPERATURE, "C"},
+    {QUANTITY_TEMPERATURE, "F"},
+    {QUANTITY_SALINITY, "psu"},
+    {QUANTITY_CONCENTRATION, "mg/L"},
+    {QUANTITY_CONCENTRATION, "ug/L"},
+    {QUANTITY_CONCENTRATION, "g/L"},
+    {QUANTITY_CONCENTRATION, "g/100mL"},
+    {QUANTITY_ALKALINITY, "dKH"},
+    {QUANTITY_ALKALINITY, "meq/L"},
+    {QUANTITY_ALKALINITY, "mg/L CaCO3"},
+    {QUANTITY_PH, "pH"},
+    {QUANTITY_FRACTION, "%"},
+    {QUANTITY_DOSE_RATE, "mL/100L"},
+    {QUANTITY_DOSE_RATE, "mL/L"},
+    {QUANTITY_DOSE_RATE, "mL/US gal"},
+    {QUANTITY_DOSE_RATE, "mL/100US gal"},
 };
 
 /* "mg/L NO3-N" as a JSON key: "mg_l_no3_n". */
@@ -101,8 +80,12 @@ static bool convert_to(struct calc *k, const struct quantity *q, const char *uni
 
 static bool convert_to_usual(struct calc *k, const struct quantity *q, struct err *e)
 {
-    for (size_t i = 0; i < COUNT_OF(usual); i++)
-        if (usual[i].kind == q->kind && usual[i].species == q->species && !convert_to(k, q, usual[i].unit, e))
+    const char *unit;
+    for (size_t i = 0; q->species != SPECIES_NONE && (unit = species_unit(q->species, i)); i++)
+        if (!convert_to(k, q, unit, e))
+            return false;
+    for (size_t i = 0; q->species == SPECIES_NONE && i < COUNT_OF(usual); i++)
+        if (usual[i].kind == q->kind && !convert_to(k, q, usual[i].unit, e))
             return false;
     return true;
 }

@@ -111,13 +111,14 @@ static const char *shown_name(struct listing *l, const struct field *f)
              : f->name;
 }
 
-/* Is the number a temperature? A reading or a limit is one where its row's analyte says so. */
+/* Is the number a temperature? A reading or a limit is one where its row's analyte is measured so. */
 static bool is_temperature(const struct listing *l, const struct field *f, const struct cell *row)
 {
     size_t analyte = reg_field(l->reg, "analyte");
     bool measured = strcmp(f->name, "value") == 0 || strcmp(f->name, "low") == 0 || strcmp(f->name, "high") == 0;
-    return measured && row && analyte != SIZE_MAX && row[analyte].kind == CELL_TEXT &&
-           strcmp(row[analyte].text, "temp") == 0;
+    int a = measured && row && analyte != SIZE_MAX && row[analyte].kind == CELL_TEXT ? analyte_named(row[analyte].text)
+                                                                                     : N_ANALYTES;
+    return a != N_ANALYTES && strcmp(analytes[a].measure, "C") == 0;
 }
 
 static void format_cell(struct listing *l, const struct field *f, const struct cell *row, const struct cell *c,

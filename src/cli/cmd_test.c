@@ -333,7 +333,10 @@ const struct command command_test = {
     .also = "reading result measure",
     .usage = "SYSTEM ANALYTE=VALUE … [SYSTEM …] | - | --from FILE | --due",
     .about =
-        "Stores readings: no3, po4, alk, ca, mg, salinity, temp. A number alone is in the usual unit, nitrate and "
+        "Stores readings: "
+#define ANALYTE(id_, name_, ...) name_ ", "
+#include "neap/analytes.def"
+        "by these names or in full (nitrate). A number alone is in the usual unit, nitrate and "
         "phosphate as the ion (NO3, PO4) in mg/L; else write it: no3_n=2.2, \"po4=18ppb P\", alk=2.9meq/L, sg=1.0264, "
         "temp=78F. Below detection: \"po4=<0.02\" or po4=below0.02. With - the same, a line for each system, comes "
         "from standard input. "

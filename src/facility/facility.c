@@ -79,8 +79,8 @@ bool facility_derive(struct facility *f, struct err *e)
 
 void facility_band(const struct facility *f, size_t system, enum analyte a, double *low, double *high)
 {
-    *low = analytes[a].band_low;
-    *high = analytes[a].band_high;
+    *low = analytes[a].band.low;
+    *high = analytes[a].band.high;
     for (size_t i = 0; i < f->n_bands; i++)
         if (f->bands[i].system == system && f->bands[i].analyte == (int)a) {
             *low = f->bands[i].low;

@@ -28,57 +28,69 @@ bool food_amount_read(const struct food *f, const char *text, double *units, str
     return true;
 }
 
-/* What a reading may be called, and what a number without a unit is then in. */
-static const struct word {
-    const char *name;
-    enum analyte analyte;
+/* What was typed for a reading: an analyte by one of its words, and the unit of a number alone. */
+struct naming {
+    int analyte;
     const char *unit;
-    double (*to_base)(double); /* NULL: the unit is the analyte's own */
-} words[] = {
-    {"no3", ANALYTE_NO3, "mg/L NO3", NULL},
-    {"nitrate", ANALYTE_NO3, "mg/L NO3", NULL},
-    {"no3_n", ANALYTE_NO3, "mg/L NO3", no3_from_no3_n},
-    {"po4", ANALYTE_PO4, "mg/L PO4", NULL},
-    {"phosphate", ANALYTE_PO4, "mg/L PO4", NULL},
-    {"po4_p", ANALYTE_PO4, "mg/L PO4", po4_from_po4_p},
-    {"alk", ANALYTE_ALK, "dKH", NULL},
-    {"alkalinity", ANALYTE_ALK, "dKH", NULL},
-    {"ca", ANALYTE_CA, "mg/L Ca", NULL},
-    {"calcium", ANALYTE_CA, "mg/L Ca", NULL},
-    {"mg", ANALYTE_MG, "mg/L Mg", NULL},
-    {"magnesium", ANALYTE_MG, "mg/L Mg", NULL},
-    {"salinity", ANALYTE_SALINITY, "psu", NULL},
-    {"sg", ANALYTE_SALINITY, "sg", NULL},
-    {"temp", ANALYTE_TEMP, "C", NULL},
-    {"temperature", ANALYTE_TEMP, "C", NULL},
+    bool own; /* that of the analyte's values */
 };
+
+static struct naming naming_of(int a, const struct analyte_word *word)
+{
+    bool own = !word || !word->unit;
+    return (struct naming){a, own ? analytes[a].measure : word->unit, own};
+}
+
+typedef bool same_word(const char *a, const char *b);
+
+static bool is_exactly(const char *a, const char *b)
+{
+    return strcmp(a, b) == 0;
+}
+
+static bool naming_find(const char *name, same_word *same, struct naming *n)
+{
+    for (int a = 0; a < N_ANALYTES; a++) {
+        const struct analyte_word *words = analytes[a].words;
+        if (same(name, analytes[a].name)) {
+            *n = naming_of(a, NULL);
+            return true;
+        }
+        for (size_t i = 0; i < ANALYTE_WORDS && words[i].name; i++)
+            if (same(name, words[i].name)) {
+                *n = naming_of(a, &words[i]);
+                return true;
+            }
+    }
+    return false;
+}
 
 int analyte_named(const char *name)
 {
-    for (size_t i = 0; i < COUNT_OF(words); i++)
-        if (strcmp(name, words[i].name) == 0)
-            return (int)words[i].analyte;
-    return N_ANALYTES;
+    struct naming n;
+    return naming_find(name, is_exactly, &n) ? n.analyte : N_ANALYTES;
 }
 
-static const struct word *find_word(const char *name, struct err *e)
+static bool refuse_name(const char *name, struct err *e)
 {
-    const char *names[COUNT_OF(words)];
-    for (size_t i = 0; i < COUNT_OF(words); i++) {
-        names[i] = words[i].name;
-        if (text_same_but_case(name, names[i]))
-            return &words[i];
-    }
+    const char *names[N_ANALYTES * (1 + ANALYTE_WORDS)];
+    size_t n = 0;
     char quoted[EXCERPT_TEXT];
-    const char *near_by = name_nearest(name, names, COUNT_OF(names));
+    struct text known = {0};
+    for (int a = 0; a < N_ANALYTES; a++) {
+        text_addf(&known, "%s%s", a == 0 ? "" : a == N_ANALYTES - 1 ? " or " : ", ", analytes[a].name);
+        names[n++] = analytes[a].name;
+        for (size_t i = 0; i < ANALYTE_WORDS && analytes[a].words[i].name; i++)
+            names[n++] = analytes[a].words[i].name;
+    }
+    const char *near_by = name_nearest(name, names, n);
     text_excerpt(name, quoted);
     if (near_by)
         err_set(e, ERR_NOT_FOUND, NULL, "nothing is measured as \"%s\"; did you mean \"%s\"?", quoted, near_by);
     else
-        err_set(e, ERR_NOT_FOUND, NULL,
-                "nothing is measured as \"%s\"; expected no3, no3_n, po4, po4_p, alk, ca, mg, salinity, sg or temp",
-                quoted);
-    return NULL;
+        err_set(e, ERR_NOT_FOUND, NULL, "nothing is measured as \"%s\"; expected %s", quoted, text_str(&known));
+    text_free(&known);
+    return false;
 }
 
 /* Is the unit of text a thousandth of mg/L? */
@@ -93,63 +105,55 @@ static bool in_ppb(const char *text)
 }
 
 /* A number that could well be of another unit than the analyte's own. */
-static bool bare_is_clear(const struct word *w, double v, const char *text, struct err *e)
+static bool bare_is_clear(const struct analyte_def *a, const struct naming *n, double v, const char *text,
+                          struct err *e)
 {
-    if (w->analyte == ANALYTE_ALK && v < 5)
-        return err_set(e, ERR_INPUT, NULL, "\"%s\" has no unit; expected %sdKH or %smeq/L", text, text, text);
-    if (strcmp(w->unit, "psu") == 0 && v > 0.9 && v < 1.1)
-        return err_set(e, ERR_INPUT, NULL, "\"%s\" looks like a specific gravity; expected %ssg or %spsu", text, text,
-                       text);
-    if (w->analyte == ANALYTE_TEMP && v > analytes[ANALYTE_TEMP].most)
-        return err_set(e, ERR_INPUT, NULL, "\"%s\" has no unit and is too warm in C; expected %sF, or degrees C", text,
-                       text);
-    return true;
+    if (v < 0 && a->least >= 0)
+        return err_set(e, ERR_INPUT, NULL, "\"%s\" is negative; expected 0 or more", text);
+    if (!n->own || !a->doubt.unit || v < a->doubt.over || v >= a->doubt.under)
+        return true;
+    return err_set(e, ERR_INPUT, NULL, "\"%s\" has no unit; expected %s%s or %s%s", text, text, a->measure, text,
+                   a->doubt.unit);
 }
 
 /* A concentration that does not say of what. */
-static bool concentration_is_clear(const struct word *w, const char *text, struct err *e)
+static bool concentration_is_clear(const struct analyte_def *a, const struct naming *n, const char *text, struct err *e)
 {
-    if (w->analyte == ANALYTE_ALK)
-        return err_set(e, ERR_INPUT, NULL, "\"%s\" does not say of what; expected %s CaCO3, or dKH or meq/L", text,
-                       text);
-    if (!in_ppb(text) || w->to_base)
+    if (a->mass_as)
+        return err_set(e, ERR_INPUT, NULL, "\"%s\" does not say of what; expected %s %s, or %s or %s", text, text,
+                       a->mass_as, a->measure, a->doubt.unit);
+    if (!in_ppb(text) || !n->own || !a->ppb_of[0])
         return true;
-    if (w->analyte == ANALYTE_PO4)
-        return err_set(e, ERR_INPUT, NULL, "\"%s\" may be of phosphate or of phosphorus; expected %s PO4 or %s P", text,
-                       text, text);
-    if (w->analyte == ANALYTE_NO3)
-        return err_set(e, ERR_INPUT, NULL, "\"%s\" may be of nitrate or of its nitrogen; expected %s NO3 or %s NO3-N",
-                       text, text, text);
-    return true;
+    return err_set(e, ERR_INPUT, NULL, "\"%s\" may be of %s or of %s; expected %s %s or %s %s", text, a->ppb_of[0],
+                   a->ppb_of[1], text, a->basis, text, a->ppb_of[2]);
 }
 
-static bool read_salinity(const struct quantity *q, bool gravity, const struct gravity_scale *scale, double *psu,
-                          struct err *e)
+/* The text with what it leaves unsaid: of a number alone its unit, of a concentration what it is of. */
+static bool read_in_full(const char *text, const char *unsaid, struct quantity *q, struct err *e)
 {
-    if (gravity)
-        return salinity_from_specific_gravity(q->value, scale->temp_c, scale->ref_temp_c, psu, e);
-    return quantity_in(q, "psu", psu, e);
+    char full[2 * EXCERPT_TEXT];
+    snprintf(full, sizeof full, "%s %s", text, unsaid);
+    return quantity_parse(full, q, e);
 }
 
-static bool read_value(const struct word *w, const char *text, const struct gravity_scale *scale, double *value,
+static bool read_value(const struct naming *n, const char *text, const struct gravity_scale *scale, double *value,
                        struct err *e)
 {
     struct quantity q;
+    const struct analyte_def *a = &analytes[n->analyte];
+    const char *of = strchr(n->unit, ' ');
     if (!quantity_parse(text, &q, e))
         return false;
-    bool bare = q.kind == QUANTITY_NUMBER,
-         open = bare || (q.kind == QUANTITY_CONCENTRATION && q.species == SPECIES_NONE);
-    if (bare && q.value < 0 && w->analyte != ANALYTE_TEMP)
-        return err_set(e, ERR_INPUT, NULL, "\"%s\" is negative; expected 0 or more", text);
-    if (bare ? !bare_is_clear(w, q.value, text, e) : open && !concentration_is_clear(w, text, e))
-        return false;
-    if (w->analyte == ANALYTE_SALINITY && (!bare || strcmp(w->unit, "sg") == 0))
-        return read_salinity(&q, bare || q.kind == QUANTITY_GRAVITY, scale, value, e);
-    if (bare || (open && w->to_base)) {
-        *value = w->to_base ? w->to_base(q.value) : q.value;
-        return true;
+    if (q.kind == QUANTITY_NUMBER) {
+        if (!bare_is_clear(a, n, q.value, text, e) || !read_in_full(text, n->unit, &q, e))
+            return false;
+    } else if (q.kind == QUANTITY_CONCENTRATION && q.species == SPECIES_NONE) {
+        if (!concentration_is_clear(a, n, text, e) || (of && !read_in_full(text, of + 1, &q, e)))
+            return false;
     }
-    return quantity_in(&q, w->unit, value, e);
+    if (q.kind == QUANTITY_GRAVITY && n->analyte == ANALYTE_SALINITY)
+        return salinity_from_specific_gravity(q.value, scale->temp_c, scale->ref_temp_c, value, e);
+    return quantity_in(&q, a->measure, value, e);
 }
 
 bool measured_parse(const char *name, const char *text, const struct gravity_scale *scale, struct measured *r,
@@ -158,10 +162,10 @@ bool measured_parse(const char *name, const char *text, const struct gravity_sca
     struct err why;
     char excerpt[EXCERPT_TEXT];
     double value;
-    const struct word *w = find_word(name, e);
-    if (!w)
-        return false;
-    const struct analyte_def *a = &analytes[w->analyte];
+    struct naming n;
+    if (!naming_find(name, text_same_but_case, &n))
+        return refuse_name(name, e);
+    const struct analyte_def *a = &analytes[n.analyte];
     text += strspn(text, " \t");
     size_t below = strncmp(text, "below", 5) == 0 ? 5 : *text == '<';
     if (*text == '>')
@@ -169,13 +173,13 @@ bool measured_parse(const char *name, const char *text, const struct gravity_sca
                        "%s \"%s\" is above what the test can read; expected a value: thin the sample and "
                        "count it back",
                        a->title, text_excerpt(text, excerpt));
-    if (below && (w->analyte == ANALYTE_SALINITY || w->analyte == ANALYTE_TEMP))
+    if (below && a->always_found)
         return err_set(e, ERR_INPUT, NULL, "%s has no detection limit; expected a value alone", a->title);
     text += below;
     text += strspn(text, " \t");
-    if (!read_value(w, text_excerpt(text, excerpt), scale, &value, &why))
+    if (!read_value(&n, text_excerpt(text, excerpt), scale, &value, &why))
         return err_set(e, ERR_INPUT, NULL, "%s%s%s", name, why.text[0] == '"' ? "=" : ": ", why.text);
-    *r = (struct measured){(int)w->analyte, round_near_to(value, pow(10, -2 - a->decimals)), below > 0};
+    *r = (struct measured){n.analyte, round_near_to(value, pow(10, -2 - a->decimals)), below > 0};
     return true;
 }
 
@@ -184,10 +188,8 @@ void measured_words(const struct measured *r, struct text *out)
     const struct analyte_def *a = &analytes[r->analyte];
     char value[32];
     number_format(r->value, value);
-    text_addf(out, "%s %s%s %s%s", a->title, r->below ? "below " : "", value, a->unit,
-              r->analyte == ANALYTE_NO3   ? " as NO3"
-              : r->analyte == ANALYTE_PO4 ? " as PO4"
-                                          : "");
+    text_addf(out, "%s %s%s%s%s%s", a->title, r->below ? "below " : "", value, a->unit_after, *a->basis ? " as " : "",
+              a->basis);
 }
 
 static double error_of(const struct analyte_def *a, double value)

@@ -6,16 +6,36 @@
 
 #include "neap/calc.h"
 
+#define AS(unit_, basis_) .unit = unit_, .unit_after = " " unit_, .basis = basis_, .measure = unit_ " " basis_
+#define IN(unit_) .unit = unit_, .unit_after = " " unit_, .basis = "", .measure = unit_
+#define IN_OF(unit_, species_) .unit = unit_, .unit_after = " " unit_, .basis = "", .measure = unit_ " " species_
+#define ANALYTE(id_, name_, least_, most_, ...)                                                                        \
+    [ANALYTE_##id_] = {.name = name_, .least = least_, .most = most_, __VA_ARGS__},
 const struct analyte_def analytes[N_ANALYTES] = {
-    /* name   title          unit    dec  least  most   band            error         change per day, slip */
-    {"no3", "nitrate", "mg/L", 1, 0, 500, 2, 15, 1.0, 0.25, 2, 4},
-    {"po4", "phosphate", "mg/L", 3, 0, 20, 0.03, 0.12, 0.03, 0.05, 0.03, 6},
-    {"alk", "alkalinity", "dKH", 1, 0, 30, 7, 10, 0.3, 0, 1, 1.5},
-    {"ca", "calcium", "mg/L", 0, 0, 1000, 380, 460, 10, 0, 20, 1.3},
-    {"mg", "magnesium", "mg/L", 0, 0, 3000, 1250, 1400, 30, 0, 50, 1.3},
-    {"salinity", "salinity", "psu", 1, 0, 60, 33, 36, 0.5, 0, 1, 1.15},
-    {"temp", "temperature", "C", 1, -2, 45, 23, 27, 0.2, 0, 1, INFINITY},
+#include "neap/analytes.def"
 };
+
+static const char *const analyte_names[] = {
+#define ANALYTE(id_, name_, ...) name_,
+#include "neap/analytes.def"
+    NULL};
+
+#define NUTRIENT(id_, ...) _Static_assert((int)NUTRIENT_##id_ == (int)ANALYTE_##id_, "nutrients stand first");
+#define ANALYTE(...)
+#include "neap/analytes.def"
+
+/* The least and the most that any of them may be: a union is as large as its largest member. */
+enum { FAR = 1000000 };
+union analyte_least {
+#define ANALYTE(id_, name_, least_, ...) char id_[FAR - (least_)];
+#include "neap/analytes.def"
+};
+union analyte_most {
+#define ANALYTE(id_, name_, least_, most_, ...) char id_[FAR + (most_)];
+#include "neap/analytes.def"
+};
+#define WITHIN_ANY_ANALYTE                                                                                             \
+    WITHIN((double)FAR - (double)sizeof(union analyte_least), (double)sizeof(union analyte_most) - (double)FAR)
 
 const struct outcome_def outcomes[OUTCOME_NOT_GIVEN + 1] = {
     {0, "as planned"}, {'p', "part given"}, {'l', "late"}, {'r', "refused"}, {'n', "not given"},
@@ -28,7 +48,6 @@ const char *const device_titles[N_DEVICES] = {"skimmer",       "UV",          "o
 
 static const char *const shape_names[] = {
     "box", "cylinder", "half cylinder", "quarter cylinder", "bow front", "prism", "cut corner", "stated", NULL};
-static const char *const analyte_names[] = {"no3", "po4", "alk", "ca", "mg", "salinity", "temp", NULL};
 static const char *const form_names[] = {"liquid", "live", "powder", "pellet", "frozen", NULL};
 static const char *const unit_names[] = {"g", "ml", NULL};
 static const char *const feeding_names[] = {"target", "cloud", "broadcast", "none", NULL};
@@ -73,8 +92,8 @@ static const struct field system_fields[] = {
 static const struct field band_fields[] = {
     FIELD(FIELD_REF, system_band, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
     FIELD(FIELD_CHOICE, system_band, analyte, "what is measured", IS_KEY, ONE_OF(analyte_names)),
-    FIELD(FIELD_NUMBER, system_band, low, "lower end, in the analyte's unit", IS_REQUIRED, WITHIN(-2, 3000)),
-    FIELD(FIELD_NUMBER, system_band, high, "upper end, in the analyte's unit", IS_REQUIRED, WITHIN(-2, 3000)),
+    FIELD(FIELD_NUMBER, system_band, low, "lower end, in the analyte's unit", IS_REQUIRED, WITHIN_ANY_ANALYTE),
+    FIELD(FIELD_NUMBER, system_band, high, "upper end, in the analyte's unit", IS_REQUIRED, WITHIN_ANY_ANALYTE),
 };
 
 static const struct field switch_fields[] = {
@@ -180,7 +199,8 @@ static const struct field food_fields[] = {
     FIELD(FIELD_NUMBER, food, broadcast_units_per_100l, "usual broadcast; empty: not broadcast", WITHIN(0, 10000)),
     FIELD(FIELD_NUMBER, food, blend_share_frac, "share of its pot's dry food; empty: not in a pot", WITHIN(0, 1)),
     FIELD(FIELD_NUMBER, food, blend_share_min_frac, "least share of its pot", WITHIN(0, 1), ELSE("0")),
-    FIELD(FIELD_NUMBER, food, blend_share_max_frac, "largest share of its pot; empty: its own share and 0.15", WITHIN(0, 1)),
+    FIELD(FIELD_NUMBER, food, blend_share_max_frac, "largest share of its pot; empty: its own share and 0.15",
+          WITHIN(0, 1)),
     FIELD(FIELD_NUMBER, food, blend_ml_per_100ml, "a liquid in the slurry; empty: none", WITHIN(0, 100)),
     FIELD(FIELD_NUMBER, food, fish_units_per_100l, "given to the fish first; empty: no fish food", WITHIN(0, 10000)),
     FIELD(FIELD_NUMBER, food, scoop_g, "one level scoop", WITHIN(0.01, 100)),
@@ -223,7 +243,7 @@ static const struct field test_fields[] = {
           "2, 3 … for more readings of one minute; where empty, another method's is the next", .flags = FIELD_KEY,
           WITHIN(1, 1000), ELSE("1")),
     FIELD(FIELD_NUMBER, test, value, "in the analyte's unit; the detection limit where below", IS_REQUIRED,
-          WITHIN(-2, 3000)),
+          WITHIN_ANY_ANALYTE),
     FIELD(FIELD_FLAG, test, below, "below detection", ELSE("no")),
     FIELD(FIELD_NAME, test, method, "the test used; one method's readings make the trend", ELSE("")),
     FIELD(FIELD_CHOICE, test, sample, "before or after the round", ELSE("before"), ONE_OF(sample_names)),
@@ -316,8 +336,8 @@ static const struct field caution_fields[] = {
     ROUND_KEY(caution),
     FIELD(FIELD_COUNT, caution, rank, "place on the sheet", IS_KEY),
     FIELD(FIELD_CHOICE, caution, part,
-          "a caution of the day, to do before the round, to see to for the next, at a tank, or of every round", IS_REQUIRED,
-          ONE_OF(caution_part_names)),
+          "a caution of the day, to do before the round, to see to for the next, at a tank, or of every round",
+          IS_REQUIRED, ONE_OF(caution_part_names)),
     FIELD(FIELD_REF, caution, tank, "part tank: under its heading", TO(REG_TANK)),
     FIELD(FIELD_TEXT, caution, text, "the caution in words", IS_REQUIRED),
 };
@@ -599,7 +619,7 @@ static bool test_check(const void *row, size_t *field, struct err *e)
     if (t->below && t->value <= 0)
         err_set(e, ERR_INPUT, NULL, "a reading below detection needs the limit it is below; expected a value above 0");
     else
-        err_set(e, ERR_INPUT, NULL, "%s %g %s is not plausible; expected %g to %g", a->title, t->value, a->unit,
+        err_set(e, ERR_INPUT, NULL, "%s %g%s is not plausible; expected %g to %g", a->title, t->value, a->unit_after,
                 a->least, a->most);
     return blame(field, test_fields, COUNT_OF(test_fields), "value");
 }

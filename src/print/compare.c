@@ -87,7 +87,6 @@ void compare_document(const struct facility *f, const struct plan_comparison *c,
 
 static void system_json(const struct facility *f, const struct compare_system *s, struct json_text *j)
 {
-    static const char *const names[N_NUTRIENTS] = {"no3", "po4"};
     json_open(j, NULL, '{');
     json_text_member(j, "system", f->systems[s->system].name);
     json_number_member(j, "allowed_factor", s->factor);
@@ -95,7 +94,7 @@ static void system_json(const struct facility *f, const struct compare_system *s
     json_number_member(j, "before_factor", s->before_factor);
     json_text_member(j, "why", s->why);
     for (int a = 0; a < N_NUTRIENTS; a++) {
-        json_open(j, names[a], '{');
+        json_open(j, analytes[a].name, '{');
         json_number_member(j, "plan_mg", s->plan_mg[a]);
         json_number_member(j, "house_mg", s->house_mg[a]);
         json_number_member(j, "plan_mg_l", s->plan_mg[a] / f->systems[s->system].volume_l);

@@ -9,7 +9,7 @@
 static const double logged_least = 0.75;   /* of the window: a shorter log explains nothing away; our own choice */
 static const double explained_least = 0.5; /* of a rise: below, food alone is not blamed; our own choice */
 
-enum { WEEK_D = 7, LISTED_DAYS_MAX = 12, TANGLES_SHOWN = 3 };
+enum { WEEK_D = 7, LISTED_DAYS_MAX = 12, TANGLES_SHOWN = 3, CHART_DECIMALS = 2 };
 
 static const double weight_least = 0.1, gain_least = 0.01; /* below both, more of the same rounds would tell nothing */
 
@@ -76,14 +76,14 @@ static const char *where_words(struct report *p, const struct trend_analyte *n)
     if (s->stale)
         return document_format(p->d, "%s not known, last tested %s ago", def->title, days_words(p, s->last_age_d));
     if (s->level_verdict == LEVEL_BELOW_DETECTION)
-        return document_format(p->d, "%s below detection (under %s %s) in %zu of %zu tests", def->title,
-                               level_words(p->d, n->analyte, s->last.value), def->unit, s->n_below, s->n);
+        return document_format(p->d, "%s below detection (under %s%s) in %zu of %zu tests", def->title,
+                               level_words(p->d, n->analyte, s->last.value), def->unit_after, s->n_below, s->n);
     if (is_shown(n) && s->has_slope)
-        return document_format(p->d, "%s %s %s, %s and %s %s a week", def->title,
-                               level_words(p->d, n->analyte, s->level), def->unit, place_words(n), trend_words(p, n),
-                               plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
-    return document_format(p->d, "%s %s %s, %s, %s", def->title, level_words(p->d, n->analyte, s->level), def->unit,
-                           place_words(n), trend_words(p, n));
+        return document_format(p->d, "%s %s%s, %s and %s %s a week", def->title,
+                               level_words(p->d, n->analyte, s->level), def->unit_after, place_words(n),
+                               trend_words(p, n), plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
+    return document_format(p->d, "%s %s%s, %s, %s", def->title, level_words(p->d, n->analyte, s->level),
+                           def->unit_after, place_words(n), trend_words(p, n));
 }
 
 /* ---- in short --------------------------------------------------------------------------------------------------- */
@@ -265,7 +265,7 @@ static struct plot plot_of(struct report *p, const struct trend_system *s, const
         .x_first = -p->r->window_d,
         .band_low = n->band.low,
         .band_high = n->band.high,
-        .decimals = n->analyte == ANALYTE_PO4 ? 2 : analytes[n->analyte].decimals,
+        .decimals = lesser(analytes[n->analyte].decimals, CHART_DECIMALS),
     };
     add_points(p, n, &plot);
     add_lines(p, n, &plot);
@@ -375,7 +375,7 @@ static void put_analytes(struct report *p, const struct trend_system *s)
         const struct trend_analyte *n = &s->analytes[i];
         const struct analyte_def *def = &analytes[n->analyte];
         const char *cells[] = {
-            document_format(p->d, "%s %s", def->title, def->unit),
+            document_format(p->d, "%s%s", def->title, def->unit_after),
             now_words(p, n),
             document_format(p->d, "%g-%g", n->band.low, n->band.high),
             week_words(p, n),
@@ -468,10 +468,10 @@ static void put_methods(struct report *p, const struct trend_analyte *n, const c
         document_item(p->d, "-",
                       document_format(
                           p->d,
-                          "%s: %zu test%s by another method (+) fitted, taken as %s %s %s than read: %zu pairs "
+                          "%s: %zu test%s by another method (+) fitted, taken as %s%s %s than read: %zu pairs "
                           "with %s set it apart by that.",
                           name, s->n_offset, s->n_offset > 1 ? "s" : "", level_words(p->d, n->analyte, fabs(s->offset)),
-                          analytes[n->analyte].unit, s->offset > 0 ? "less" : "more", s->n_pairs, method));
+                          analytes[n->analyte].unit_after, s->offset > 0 ? "less" : "more", s->n_pairs, method));
 }
 
 static void put_oddities(struct report *p, const struct trend_system *s)

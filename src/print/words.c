@@ -45,7 +45,9 @@ const char *plain_words(struct document *d, enum analyte a, double v)
 
 const char *title_words(struct document *d, const char *name)
 {
-    return document_format(d, "%c%s", toupper((unsigned char)*name), *name ? name + 1 : "");
+    if (!*name || isupper((unsigned char)name[1])) /* "pH" is never "PH" */
+        return name;
+    return document_format(d, "%c%s", toupper((unsigned char)*name), name + 1);
 }
 
 const char *crossing_words(struct document *d, const struct crossing *c, int today)

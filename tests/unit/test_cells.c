@@ -118,8 +118,8 @@ static void choices_have_as_many_words_as_their_enums(void **state)
         assert_string_equal(tank->fields[reg_field(tank, "shape")].choices[s], tank_shape_name((enum tank_shape)s));
     for (int k = 0; k < N_ANALYTES; k++) {
         assert_string_equal(test->fields[reg_field(test, "analyte")].choices[k], analytes[k].name);
-        assert_true(analytes[k].least < analytes[k].most && analytes[k].band_low < analytes[k].band_high);
-        assert_true(analytes[k].band_low >= analytes[k].least && analytes[k].band_high <= analytes[k].most);
+        assert_true(analytes[k].least < analytes[k].most && analytes[k].band.low < analytes[k].band.high);
+        assert_true(analytes[k].band.low >= analytes[k].least && analytes[k].band.high <= analytes[k].most);
     }
 }
 
@@ -453,9 +453,9 @@ static void a_system_has_its_own_band_or_the_analyte_s(void **state)
     facility_band(&f, 1, ANALYTE_PO4, &low, &high);
     assert_true(low == 0.05 && high == 0.08);
     facility_band(&f, 0, ANALYTE_PO4, &low, &high);
-    assert_true(low == analytes[ANALYTE_PO4].band_low && high == analytes[ANALYTE_PO4].band_high);
+    assert_true(low == analytes[ANALYTE_PO4].band.low && high == analytes[ANALYTE_PO4].band.high);
     facility_band(&f, 1, ANALYTE_NO3, &low, &high);
-    assert_true(low == analytes[ANALYTE_NO3].band_low && high == analytes[ANALYTE_NO3].band_high);
+    assert_true(low == analytes[ANALYTE_NO3].band.low && high == analytes[ANALYTE_NO3].band.high);
 }
 
 static void volumes_add_up_over_tanks_and_sump(void **state)

@@ -20,6 +20,11 @@ static void form_of(const struct field *f, struct text *t)
         [FIELD_COUNT] = "whole number", [FIELD_FLAG] = "yes or no", [FIELD_DAY] = "day",
         [FIELD_MOMENT] = "moment",      [FIELD_CLOCK] = "clock",    [FIELD_CHOICE] = "",
     };
+    const struct reg *band = reg_get(REG_BAND);
+    if (f->choices && f->choices == band->fields[reg_field(band, "analyte")].choices) {
+        text_add(t, "an analyte");
+        return;
+    }
     if (f->type == FIELD_REF)
         text_addf(t, "a %s", reg_get(f->ref)->name);
     else
@@ -71,6 +76,34 @@ static void the_manual_lists_every_field_of_every_typed_register(void **state)
             expect_in_section(text_str(&doc), r->name, r->fields, r->n_fields);
     }
     expect_in_section(text_str(&doc), "names of setting", settings_reg()->fields, settings_reg()->n_fields);
+    text_free(&doc);
+}
+
+/* "| `po4` | phosphate | mg/L as PO4 | 0 to 20 | 0.03 to 0.12 | `phosphate`, `po4_p` in mg/L PO4-P |" */
+static void analyte_line(const struct analyte_def *a, struct text *t)
+{
+    text_addf(t, "| `%s` | %s | %s%s%s | %g to %g | %g to %g | ", a->name, a->title, a->unit, *a->basis ? " as " : "",
+              a->basis, a->least, a->most, a->band.low, a->band.high);
+    for (size_t i = 0; i < ANALYTE_WORDS && a->words[i].name; i++)
+        text_addf(t, "%s`%s`%s%s", i ? ", " : "", a->words[i].name, a->words[i].unit ? " in " : "",
+                  a->words[i].unit ? a->words[i].unit : "");
+    text_add(t, " |\n");
+}
+
+static void the_manual_lists_every_analyte(void **state)
+{
+    (void)state;
+    struct text doc = {0};
+    slurp("docs/files.md", &doc);
+    const char *section = strstr(text_str(&doc), "\n### Analytes\n");
+    assert_non_null(section);
+    for (int a = 0; a < N_ANALYTES; a++) {
+        struct text line = {0};
+        analyte_line(&analytes[a], &line);
+        if (!strstr(section, text_str(&line)))
+            fail_msg("docs/files.md, section Analytes, needs this line: %s", text_str(&line));
+        text_free(&line);
+    }
     text_free(&doc);
 }
 
@@ -148,6 +181,7 @@ SUITE(files_doc)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_manual_lists_every_field_of_every_typed_register),
+        cmocka_unit_test(the_manual_lists_every_analyte),
         cmocka_unit_test(the_manual_lists_every_unit_ending),
         cmocka_unit_test(the_examples_of_the_manual_do_what_it_says),
     };

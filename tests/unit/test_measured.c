@@ -69,8 +69,8 @@ static void what_may_be_meant_in_two_ways_is_refused_with_what_to_write(void **s
         {"no3", "2 mg/L N", "nitrogen of what? write NO3-N"},
         {"alk", "2.9", "alk=\"2.9\" has no unit; expected 2.9dKH or 2.9meq/L"},
         {"alk", "145ppm", "alk=\"145ppm\" does not say of what; expected 145ppm CaCO3, or dKH or meq/L"},
-        {"salinity", "1.026", "salinity=\"1.026\" looks like a specific gravity; expected 1.026sg or 1.026psu"},
-        {"temp", "78", "temp=\"78\" has no unit and is too warm in C; expected 78F, or degrees C"},
+        {"salinity", "1.026", "salinity=\"1.026\" has no unit; expected 1.026psu or 1.026sg"},
+        {"temp", "78", "temp=\"78\" has no unit; expected 78C or 78F"},
         {"no3", ">50", "nitrate \">50\" is above what the test can read"},
         {"temp", "<20", "temperature has no detection limit"},
         {"no3", "0.06 mg/L PO4", "no3: a concentration of PO4 cannot be shown in mg/L NO3"},
@@ -78,7 +78,7 @@ static void what_may_be_meant_in_two_ways_is_refused_with_what_to_write(void **s
         {"no3", "", "no3=\"\" is not a quantity"},
         {"ca", "5mL", "a volume cannot be shown in mg/L Ca"},
         {"nitrat", "5", "nothing is measured as \"nitrat\"; did you mean \"nitrate\"?"},
-        {"iodine", "5", "expected no3, no3_n, po4"},
+        {"iodine", "5", "expected no3, po4, alk"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct measured r;
