@@ -28,7 +28,7 @@ LIBS     = -lsqlite3 -lcjson -lcsv -lglpk -lgsl -lgslcblas -lutf8proc -ledit -lc
 CPPFLAGS = -D_POSIX_C_SOURCE=200809L -Iinclude -Isrc -I$(B)/gen
 compile  = $(CC) -std=c11 $(CPPFLAGS) $(CFLAGS) $(WARN) $(STRICT)
 
-FLOORS   = base calc facility trend recipe schedule plan why week store exchange records print
+FLOORS   = base calc facility desk trend recipe schedule plan why week store exchange records print
 lib_src  = $(wildcard $(FLOORS:%=src/%/*.c))
 lib_cpp  = $(wildcard $(FLOORS:%=src/%/*.cpp))
 cli_src  = $(wildcard src/cli/*.c)

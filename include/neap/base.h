@@ -33,14 +33,14 @@ struct place {
 };
 
 /* What would help: a hint that only the command line has words for, since it alone knows the commands. */
-enum err_help { HELP_NONE, HELP_START, HELP_PLAN, HELP_LIST, HELP_AUDIT, HELP_SHEET };
+enum err_help { HELP_NONE, HELP_START, HELP_PLAN, HELP_LIST, HELP_AUDIT, HELP_SHEET, HELP_CALC };
 
 /* What went wrong, for a program (code) and for a person (text). Fixed room, so out of memory can be told too. */
 struct err {
     enum err_code code;
     bool of_value; /* the text is said of a value ("is empty; expected …") and wants its name before it */
     enum err_help help;
-    char help_about[24]; /* HELP_LIST: the register; HELP_SHEET: the round */
+    char help_about[120]; /* HELP_LIST: the register; HELP_SHEET: the round; HELP_CALC: a calculation and its words */
     char text[1024];
 };
 

@@ -6,6 +6,7 @@
 #define NEAP_PRINT_H
 
 #include "neap/changed.h"
+#include "neap/desk.h"
 #include "neap/figures.h"
 #include "neap/plan.h"
 #include "neap/rescale.h"
@@ -174,6 +175,10 @@ void log_document(const struct facility *f, const struct round *r, const struct 
                   const struct log_figures *g, const struct long_stop *stops, size_t n_stops, struct document *d);
 void log_json(const struct facility *f, const struct round *r, const struct round_log *log, const struct log_figures *g,
               struct text *out);
+
+/* What the desk calculator answers. Errors: ERR_MEMORY. */
+bool calc_text(const struct calc *k, struct text *out, struct err *e);
+void calc_json(const struct calc *k, struct text *out);
 
 /* The look ahead. */
 bool ahead_document(const struct facility *f, const struct ahead *a, struct document *d, struct err *e);

@@ -274,7 +274,8 @@ static void tell_error(const struct err *e)
                                         [HELP_PLAN] = "; neap plan makes one",
                                         [HELP_LIST] = "; to see them: neap list ",
                                         [HELP_AUDIT] = "; neap audit tells more",
-                                        [HELP_SHEET] = "; it is printed by: neap sheet "};
+                                        [HELP_SHEET] = "; it is printed by: neap sheet ",
+                                        [HELP_CALC] = "; such as: neap calc "};
     fprintf(stderr, "neap: %s%s%s\n", e->text, words[e->help], e->help_about);
 }
 

@@ -1,13 +1,12 @@
 /*
- * The desk calculator: a calculation is a row that says what it takes and what it answers. To add one: write its row and
- * run in one of src/cli/calc_*.c, and name it in cmd_calc.c.
+ * desk: the calculator of the desk. A calculation is a row that says what it takes and what it answers. To add one: write its
+ * row and run in one of src/desk, and name it in desk.c.
  */
-#ifndef NEAP_CLI_CALC_H
-#define NEAP_CLI_CALC_H
-
-#include "cli.h"
+#ifndef NEAP_DESK_H
+#define NEAP_DESK_H
 
 #include "neap/calc.h"
+#include "neap/facility.h"
 
 enum { CALC_INPUTS_MAX = 14, CALC_ANSWERS_MAX = 24, CALC_KEY_TEXT = 40 };
 
@@ -60,13 +59,26 @@ struct calculation {
     const char *summary;
     const char *usage;
     const char *formula;             /* in words */
-    const char *example;             /* runs as it stands */
+    const char *example;             /* its words, which run as they stand */
     const struct calc_input *inputs; /* ends with a row without a name; NULL: takes words */
     bool (*run)(struct calc *k, struct err *e);
 };
 
+extern const struct calculation *const calculations[]; /* ends with NULL */
+
+/* By its name. NULL and ERR_MISUSE, offering the nearest. */
+const struct calculation *calc_find(const char *name, struct err *e);
+
+/* Reads the words as inputs of k->what, and answers. What k keeps of them is the arena's. Errors: ERR_MISUSE, ERR_INPUT. */
+bool calc_run(struct calc *k, const char *const *words, size_t n, struct arena *a, struct err *e);
+
+/* ---- for the runs of src/desk --------------------------------------------------------------------------------------- */
+
 extern const struct calculation calc_volume, calc_convert, calc_dilute, calc_dose, calc_broadcast, calc_change,
     calc_density, calc_strength, calc_ratio, calc_drops, calc_ammonia;
+
+/* The place of an input among those of a calculation; SIZE_MAX: it takes none of this name. */
+size_t calc_input_named(const struct calculation *what, const char *name);
 
 /* The value of an input by its name; fallback where it was not given. */
 double calc_in(const struct calc *k, const char *name, double fallback);

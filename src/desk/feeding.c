@@ -1,7 +1,5 @@
 /* Calculations about what goes into the water: dilution, dose, broadcast, slurry, drops. */
-#include "calc.h"
-
-#include "neap/stock.h"
+#include "neap/desk.h"
 
 /* Concentrations are shown as they were written: percent, mg/L, or a number of some unit of the user's own. */
 static void answer_like(struct calc *k, const char *label, const struct calc_value *like, double value)
@@ -49,7 +47,7 @@ const struct calculation calc_dilute = {
     .summary = "how much of a stock, or how strong it comes out",
     .usage = "stock=… to=VOLUME want=…|amount=VOLUME",
     .formula = "stock strength × stock volume = strength wanted × volume made",
-    .example = "neap calc dilute stock=15.8 amount=25.0mL to=1.50L",
+    .example = "stock=15.8 amount=25.0mL to=1.50L",
     .inputs =
         (const struct calc_input[]){
             {"stock", INPUT_CONCENTRATION, NULL, "stock", "strength of the stock, in any unit or none"},
@@ -94,7 +92,7 @@ const struct calculation calc_dose = {
     .summary = "how much for a wanted rise, or the rise of an amount",
     .usage = "volume=… rise=…|amount=… [active=25%] [solution=10mg/mL]",
     .formula = "amount = volume × rise ÷ active part (÷ strength of the solution)",
-    .example = "neap calc dose volume=65usgal rise=2mg/L active=25%",
+    .example = "volume=65usgal rise=2mg/L active=25%",
     .inputs =
         (const struct calc_input[]){
             {"volume", INPUT_QUANTITY, "L", "volume_l", "net, of the system"},
@@ -135,7 +133,7 @@ const struct calculation calc_broadcast = {
     .summary = "mL of a food for a tank, by its rate and ceiling",
     .usage = "volume=… rate=… [step=1mL] [ceiling=…]",
     .formula = "volume ÷ 100 × rate, cut to the ceiling, rounded down to a step of the measure",
-    .example = "neap calc broadcast 65usgal 4.96",
+    .example = "65usgal 4.96",
     .inputs =
         (const struct calc_input[]){
             {"volume", INPUT_QUANTITY, "L", "volume_l", "net, of the tank"},
@@ -172,7 +170,7 @@ const struct calculation calc_strength = {
     .summary = "dry food for a slurry, or the strength of one",
     .usage = "volume=… strength=…|dry=…",
     .formula = "dry food = strength × volume ÷ 100",
-    .example = "neap calc strength 0.8g/100mL 1500mL",
+    .example = "0.8g/100mL 1500mL",
     .inputs = (const struct calc_input[]){{"volume", INPUT_QUANTITY, "mL", "volume_ml", "of slurry"},
                                           {"strength", INPUT_QUANTITY, "g/100mL", "strength_g_per_100ml",
                                            "grams dry per 100 mL"},
@@ -202,7 +200,7 @@ const struct calculation calc_drops = {
     .summary = "drops to mL and back, by a dropper you have counted",
     .usage = "drops=…|volume=… per_ml=…",
     .formula = "mL = drops ÷ drops per mL",
-    .example = "neap calc drops drops=35 per_ml=17.5",
+    .example = "drops=35 per_ml=17.5",
     .inputs = (const struct calc_input[]){{"drops", INPUT_NUMBER, NULL, "drops", "how many"},
                                           {"per_ml", INPUT_NUMBER, NULL, "drops_per_ml",
                                            "of this dropper; 20 is usual, 10 to 60 are found"},

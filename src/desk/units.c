@@ -1,5 +1,5 @@
 /* Calculations about units and chemistry: conversion, N:P, ammonia. */
-#include "calc.h"
+#include "neap/desk.h"
 
 #include <ctype.h>
 
@@ -90,6 +90,14 @@ static bool convert_to_usual(struct calc *k, const struct quantity *q, struct er
     return true;
 }
 
+static bool wants_scale(const struct quantity *q, struct err *e)
+{
+    char example[64];
+    snprintf(example, sizeof example, "density sg=%g temp=25C ref=25C", q->value);
+    err_set(e, ERR_INPUT, NULL, "a specific gravity needs its scale");
+    return err_help(e, HELP_CALC, example);
+}
+
 static bool convert_run(struct calc *k, struct err *e)
 {
     static const char word[] = " to ";
@@ -110,8 +118,7 @@ static bool convert_run(struct calc *k, struct err *e)
     if (q.kind == QUANTITY_NUMBER)
         return err_set(e, ERR_MISUSE, NULL, "%s of what? expected a number and a unit, such as %s mL", from, from);
     if (q.kind == QUANTITY_GRAVITY)
-        return err_set(e, ERR_INPUT, NULL,
-                       "a specific gravity needs its scale: neap calc density sg=%g temp=25C ref=25C", q.value);
+        return wants_scale(&q, e);
     return to ? convert_to(k, &q, to + strlen(word), e) : convert_to_usual(k, &q, e);
 }
 
@@ -120,7 +127,7 @@ const struct calculation calc_convert = {
     .summary = "a quantity in another unit, or in all that are usual",
     .usage = "QUANTITY [to UNIT]",
     .formula = "exact definitions of the units; IUPAC 2021 atomic weights; ppm and ppb taken as mg/L and µg/L",
-    .example = "neap calc convert 18 ppb P to mg/L PO4",
+    .example = "18 ppb P to mg/L PO4",
     .run = convert_run,
 };
 
@@ -140,7 +147,7 @@ const struct calculation calc_ratio = {
     .summary = "nitrogen to phosphorus, by moles",
     .usage = "no3=… po4=…",
     .formula = "(nitrate ÷ 62.004) ÷ (phosphate ÷ 94.970), mg/L of the ions",
-    .example = "neap calc ratio no3=8.5 po4=0.06",
+    .example = "no3=8.5 po4=0.06",
     .inputs =
         (const struct calc_input[]){{"no3", INPUT_QUANTITY, "mg/L NO3", "no3_mg_l", "nitrate; also 2.2mg/L NO3-N"},
                                     {"po4", INPUT_QUANTITY, "mg/L PO4", "po4_mg_l", "phosphate; also 18ppb P"},
@@ -167,7 +174,7 @@ const struct calculation calc_ammonia = {
     .summary = "how much of total ammonia is the free, poisonous part",
     .usage = "total=… ph=… temp=…",
     .formula = "1 ÷ (1 + 10^(pKa − pH)), pKa = 0.09018 + 2729.92 ÷ (°C + 273.15) (Emerson et al. 1975)",
-    .example = "neap calc ammonia total=3 ph=8.6 temp=30C",
+    .example = "total=3 ph=8.6 temp=30C",
     .inputs = (const struct calc_input[]){{"total", INPUT_QUANTITY, "mg/L", "total_mg_l",
                                            "total ammonia, in any basis: the answer is in the same"},
                                           {"ph", INPUT_NUMBER, NULL, "ph", "of the water"},

@@ -1,5 +1,5 @@
 /* Calculations about water itself: volume, exchange, density. */
-#include "calc.h"
+#include "neap/desk.h"
 
 static const char *const floor_words[N_SHAPES] = {
     [SHAPE_BOX] = "length × width × water ÷ 1000",
@@ -46,7 +46,7 @@ const struct calculation calc_volume = {
     .summary = "water in a tank by its shape and inside measures",
     .usage = "[shape=box] MEASURES [displacement=10%]",
     .formula = "floor area × water ÷ 1000; net = gross × (1 − displacement)",
-    .example = "neap calc volume length=120cm width=60cm water=50cm displacement=0.1",
+    .example = "length=120cm width=60cm water=50cm displacement=0.1",
     .inputs =
         (const struct calc_input[]){
             {"shape", INPUT_WORD, NULL, "shape", "box (else), cylinder, half-cylinder, bow-front, prism, …"},
@@ -134,7 +134,7 @@ const struct calculation calc_change = {
     .summary = "what a water change does to a level, or how much it takes",
     .usage = "level=… change=…|to=… [times=N] [fresh=…] [volume=…] [way=…]",
     .formula = "after = fresh + (level − fresh) × (1 − changed part)^times",
-    .example = "neap calc change level=50mg/L change=20% times=3",
+    .example = "level=50mg/L change=20% times=3",
     .inputs =
         (const struct calc_input[]){
             {"level", INPUT_QUANTITY, "mg/L", "level_mg_l", "before the change"},
@@ -181,7 +181,7 @@ const struct calculation calc_density = {
     .usage = "salinity=…|sg=… [temp=25C] [ref=25C] [volume=…]",
     .formula = "sea water at one atmosphere by EOS-80 (UNESCO 1983); specific gravity = its density ÷ that of pure "
                "water at ref",
-    .example = "neap calc density 35psu 25C",
+    .example = "35psu 25C",
     .inputs =
         (const struct calc_input[]){
             {"salinity", INPUT_QUANTITY, "psu", "salinity_psu", "practical salinity; ppt is taken as the same"},
