@@ -94,20 +94,19 @@ static void judge(struct kendall *k, struct scores time, struct scores value)
     k->p = k->exact ? fmin(1, 2 * kendall_upper_tail(k->n, (long)size)) : erfc(fabs(k->z) / sqrt(2));
 }
 
-/* room: 6 n doubles; tree: n + 1 counts */
-static void test_in_order(const struct point *p, size_t n, double *room, size_t *tree, struct kendall *out)
+/* room: 7 n doubles */
+static void test_in_order(const struct point *p, size_t n, double *room, struct kendall *out)
 {
     double *low = room, *high = low + n, *earlier = high + n, *later = earlier + n, *spare = later + n;
-    struct pair_scratch scratch = {spare, tree};
     keys_of(p, n, spare, low, high);
     for (size_t i = 0; i < n; i++)
         later[i] = high[i] + 1;
-    long long falls = count_pairs_at_least(p, n, low, later, &scratch);
+    long long falls = count_pairs_at_least(p, n, low, later, spare);
     for (size_t i = 0; i < n; i++) {
         earlier[i] = -high[i];
         later[i] = -low[i] + 1;
     }
-    long long rises = count_pairs_at_least(p, n, earlier, later, &scratch);
+    long long rises = count_pairs_at_least(p, n, earlier, later, spare);
     struct scores value = scores_of(low, high, n, spare, later);
     for (size_t i = 0; i < n; i++)
         earlier[i] = p[i].t;
@@ -132,14 +131,10 @@ bool kendall_test(const struct point *points, size_t n, struct kendall *out, str
     struct point *p = points_in_order(points, n, e);
     if (!p)
         return false;
-    double *room = n > SIZE_MAX / (6 * sizeof *room) ? NULL : malloc(6 * n * sizeof *room);
-    size_t *tree = malloc((n + 1) * sizeof *tree);
-    bool ok = room && tree;
+    double *room = n > SIZE_MAX / (7 * sizeof *room) ? NULL : malloc(7 * n * sizeof *room);
+    bool ok = room || err_memory(e);
     if (ok)
-        test_in_order(p, n, room, tree, out);
-    else
-        err_memory(e);
-    free(tree);
+        test_in_order(p, n, room, out);
     free(room);
     free(p);
     return ok;

@@ -70,28 +70,71 @@ double median_of_sorted(const double *sorted, size_t n)
     return n % 2 ? sorted[n / 2] : sorted[n / 2 - 1] / 2 + sorted[n / 2] / 2;
 }
 
-/* A Fenwick tree over the ranks of earlier[] holds those already passed in time (Fenwick 1994). */
-long long count_pairs_at_least(const struct point *in_order, size_t n, const double *earlier, const double *later,
-                               struct pair_scratch *scratch)
+/* Readings of which the residuals are being sorted, each half of a span of time before the whole. */
+struct halves {
+    const struct point *in_order;
+    double *earlier, *later, *spare; /* earlier and later may be the same; the spare is as long */
+};
+
+/* Without a branch that chance decides, as in the count below: a wrong guess costs more than the step. */
+static void merge(double *values, size_t n_left, size_t n, double *spare)
 {
-    double *sorted = scratch->sorted;
-    size_t *tree = scratch->tree;
-    memcpy(sorted, earlier, n * sizeof *sorted);
-    qsort(sorted, n, sizeof *sorted, double_compare);
-    memset(tree, 0, (n + 1) * sizeof *tree);
-    long long pairs = 0;
-    for (size_t start = 0, end; start < n; start = end) {
-        for (end = start; end < n && in_order[end].t == in_order[start].t; end++) {
-            size_t less = 0;
-            for (size_t k = count_less(sorted, n, later[end]); k > 0; k -= k & -k)
-                less += tree[k];
-            pairs += (long long)(start - less);
-        }
-        for (size_t i = start; i < end; i++)
-            for (size_t k = count_up_to(sorted, n, earlier[i]); k <= n; k += k & -k)
-                tree[k]++;
+    size_t left = 0, right = n_left, i = 0;
+    memcpy(spare, values, n * sizeof *spare);
+    while (left < n_left && right < n) {
+        double a = spare[left], b = spare[right];
+        values[i++] = b < a ? b : a;
+        right += b < a;
+        left += !(b < a);
     }
+    memcpy(values + i, spare + left, (n_left - left) * sizeof *spare); /* all of what is right of it is in its place */
+}
+
+/* Where the span's second half begins: never between readings of one moment; end where all are. */
+static size_t half_of(const struct point *p, size_t start, size_t end)
+{
+    size_t mid = start + (end - start) / 2, up = mid;
+    while (up < end && p[up].t == p[up - 1].t)
+        up++;
+    while (mid > start && p[mid].t == p[mid - 1].t)
+        mid--;
+    return mid > start ? mid : up;
+}
+
+/* Counts a span's pairs and leaves its residuals sorted: those within each half, and those across, of which all that counts is
+   how many are in the first half and how many in the second (Knuth 1998, section 5.2.4, for inversions). */
+static long long count_span(const struct halves *h, size_t start, size_t end)
+{
+    if (end - start < 2)
+        return 0;
+    size_t mid = half_of(h->in_order, start, end);
+    if (mid == end) {
+        qsort(h->earlier + start, end - start, sizeof *h->earlier, double_compare);
+        if (h->later != h->earlier)
+            qsort(h->later + start, end - start, sizeof *h->later, double_compare);
+        return 0;
+    }
+    long long pairs = count_span(h, start, mid) + count_span(h, mid, end);
+    for (size_t less = start, j = mid; less < mid && j < end;) {
+        bool under = h->earlier[less] < h->later[j];
+        pairs += under ? 0 : (long long)(mid - less);
+        less += under;
+        j += !under;
+    }
+    merge(h->earlier + start, mid - start, end - start, h->spare);
+    if (h->later != h->earlier)
+        merge(h->later + start, mid - start, end - start, h->spare);
     return pairs;
+}
+
+long long count_pairs_at_least(const struct point *in_order, size_t n, const double *earlier, const double *later,
+                               double *scratch)
+{
+    const struct halves h = {in_order, scratch, earlier == later ? scratch : scratch + n, scratch + 2 * n};
+    memcpy(h.earlier, earlier, n * sizeof *earlier);
+    if (earlier != later)
+        memcpy(h.later, later, n * sizeof *later);
+    return count_span(&h, 0, n);
 }
 
 double median_of_points(const struct point *p, size_t n, double *ends)

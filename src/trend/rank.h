@@ -21,15 +21,10 @@ size_t count_up_to(const double *sorted, size_t n, double v);
 double median_of_sorted(const double *sorted, size_t n);
 
 /*
- * Pairs i, j with t[i] < t[j] (t ascending, equal times are no pair) and earlier[i] ≥ later[j]. scratch: room for
- * n doubles and n + 1 counts.
+ * Pairs i, j with t[i] < t[j] (t ascending, equal times are no pair) and earlier[i] ≥ later[j]; the two may be one array. scratch: room for 3 n.
  */
-struct pair_scratch {
-    double *sorted;
-    size_t *tree;
-};
 long long count_pairs_at_least(const struct point *in_order, size_t n, const double *earlier, const double *later,
-                               struct pair_scratch *scratch);
+                               double *scratch);
 
 /* For each point: readings known to be less − those known to be greater (2 × midrank − (n + 1) without censoring). */
 bool points_score(const struct point *p, size_t n, double *score, struct err *e);

@@ -7,9 +7,21 @@
  */
 #include "trend/rank.h"
 
+#include <float.h>
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_rng.h>
 
-enum { LISTED_MAX = 1 << 20 };
+enum {
+    LISTED_MAX = 1 << 20,
+    DRAWN = 1 << 12,  /* slopes looked at to guess where a rank is */
+    WINDOW = 1 << 13, /* ends between two pivots that are listed and sorted */
+};
+
+/* A slope with how many pooled ends are up to it. */
+struct pivot {
+    double slope;
+    size_t count;
+};
 
 struct slopes {
     struct point *p; /* in time order */
@@ -17,19 +29,22 @@ struct slopes {
     bool censored;
     size_t n_pairs;  /* with different times */
     double *listed;  /* sorted: one per pair, two where censored; NULL where too many */
-    double *room;    /* for counting: 3 n, and the residuals' medians: 2 n */
-    size_t *tree;    /* n + 1 */
+    double *room;    /* for counting: 5 n, and the residuals' medians: 2 n */
     double steepest; /* no slope is farther from 0 */
     double gentle;   /* all the values' range over all the time */
-    double found;    /* by counting, the last time (at first 0): ranks near each other are often the same slope */
+    size_t n_drawn;
+    double drawn[DRAWN]; /* where too many to list: slopes of pairs taken by chance, sorted */
+    double *window;      /* the ends between two pivots, sorted; ranks asked for one after another are often near */
+    struct pivot under;  /* counts what is before the window */
+    size_t n_window;
 };
 
 static void slopes_free(struct slopes *s)
 {
     free(s->p);
     free(s->listed);
+    free(s->window);
     free(s->room);
-    free(s->tree);
 }
 
 static double end_low(const struct point *i, const struct point *j)
@@ -42,11 +57,30 @@ static double end_high(const struct point *i, const struct point *j)
     return (j->high - i->low) / (j->t - i->t);
 }
 
+/* Slopes of pairs taken by chance from a fixed seed, for a first guess at any rank. */
+static bool slopes_draw(struct slopes *s, struct err *e)
+{
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    if (!rng)
+        return err_memory(e);
+    for (size_t tried = 0; tried < 4 * (size_t)DRAWN && s->n_drawn < DRAWN; tried++) {
+        const struct point *a = &s->p[gsl_rng_uniform_int(rng, s->n)], *b = &s->p[gsl_rng_uniform_int(rng, s->n)];
+        const struct point *i = a < b ? a : b, *j = a < b ? b : a;
+        if (i->t < j->t)
+            s->drawn[s->n_drawn++] = end_low(i, j) / 2 + end_high(i, j) / 2;
+    }
+    gsl_rng_free(rng);
+    qsort(s->drawn, s->n_drawn, sizeof *s->drawn, double_compare);
+    return true;
+}
+
 static bool slopes_list(struct slopes *s, struct err *e)
 {
     size_t per_pair = s->censored ? 2 : 1, k = 0;
-    if (s->n_pairs > LISTED_MAX)
-        return true;
+    if (s->n_pairs > LISTED_MAX) {
+        s->window = malloc(WINDOW * sizeof *s->window);
+        return (s->window || err_memory(e)) && slopes_draw(s, e);
+    }
     s->listed = malloc(s->n_pairs * per_pair * sizeof *s->listed);
     if (!s->listed)
         return err_memory(e);
@@ -102,9 +136,8 @@ static bool slopes_open(struct slopes *s, const struct point *points, size_t n, 
             s->p[i].high += wider;
             s->censored = true;
         }
-    s->room = n > SIZE_MAX / (3 * sizeof *s->room) ? NULL : malloc(3 * n * sizeof *s->room);
-    s->tree = malloc((n + 1) * sizeof *s->tree);
-    if (!s->room || !s->tree)
+    s->room = n > SIZE_MAX / (5 * sizeof *s->room) ? NULL : malloc(5 * n * sizeof *s->room);
+    if (!s->room)
         return err_memory(e);
     return slopes_list(s, e);
 }
@@ -112,56 +145,136 @@ static bool slopes_open(struct slopes *s, const struct point *points, size_t n, 
 /* How many of the pooled ends, two to a pair, are ≤ b: a pair's end is when its later residual is not the greater. */
 static size_t ends_up_to(struct slopes *s, double b)
 {
-    double *earlier = s->room, *later = earlier + s->n;
-    struct pair_scratch scratch = {later + s->n, s->tree};
+    double *earlier = s->room, *later = earlier + s->n, *scratch = later + s->n;
     for (size_t i = 0; i < s->n; i++) {
         earlier[i] = s->p[i].high - b * s->p[i].t;
         later[i] = s->p[i].low - b * s->p[i].t;
     }
-    size_t low_ends = (size_t)count_pairs_at_least(s->p, s->n, earlier, later, &scratch);
     if (!s->censored)
-        return 2 * low_ends;
-    return low_ends + (size_t)count_pairs_at_least(s->p, s->n, later, earlier, &scratch);
+        return 2 * (size_t)count_pairs_at_least(s->p, s->n, earlier, earlier, scratch);
+    size_t low_ends = (size_t)count_pairs_at_least(s->p, s->n, earlier, later, scratch);
+    return low_ends + (size_t)count_pairs_at_least(s->p, s->n, later, earlier, scratch);
 }
-
-/* A slope with how many pooled ends are up to it. */
-struct pivot {
-    double slope;
-    size_t count;
-};
 
 static struct pivot pivot_at(struct slopes *s, double slope)
 {
     return (struct pivot){slope, ends_up_to(s, slope)};
 }
 
+/* Where a residual is, so that those near another one are found. */
+struct placed {
+    double residual;
+    size_t at;
+};
+
+static int placed_compare(const void *a, const void *b)
+{
+    return double_compare(&((const struct placed *)a)->residual, &((const struct placed *)b)->residual);
+}
+
+/* The residual of a reading's upper or lower end from a line through 0. */
+static double end_residual(const struct point *p, bool upper, double slope)
+{
+    return (upper ? p->high : p->low) - slope * p->t;
+}
+
 /*
- * The pooled end of rank k (1 to 2 n_pairs) between two pivots: by turns where the counts say it should be, which is
- * fast, and in the middle, which never fails. It starts from the last end found, as neighbouring ranks are near.
+ * Lists a pair's low ends (high ones) that one pivot counts and the other does not: the earlier residual is at least the later
+ * one, and was not. From pivot to pivot the two move by no more than the pivots' distance times the time between them, so
+ * only residuals that near are looked at. False where there is no room for so many, which rounding alone could cause.
  */
+static bool window_take(struct slopes *s, bool high_ends, double low, double high, struct placed *earlier, size_t room)
+{
+    double near = (high - low) * (s->p[s->n - 1].t - s->p[0].t), most = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        earlier[i] = (struct placed){end_residual(&s->p[i], !high_ends, high), i};
+        most = fmax(most, fabs(s->p[i].high) + fabs(high * s->p[i].t));
+    }
+    qsort(earlier, s->n, sizeof *earlier, placed_compare);
+    near += 16 * DBL_EPSILON * most;
+    for (size_t i = 0; i < s->n; i++)
+        s->room[i] = earlier[i].residual;
+    for (size_t j = 0; j < s->n; j++) {
+        const struct point *later = &s->p[j];
+        double at = end_residual(later, high_ends, high), was = end_residual(later, high_ends, low);
+        for (size_t k = count_less(s->room, s->n, at); k < s->n && s->room[k] <= at + near; k++) {
+            const struct point *i = &s->p[earlier[k].at];
+            if (i->t >= later->t || end_residual(i, !high_ends, low) >= was)
+                continue;
+            if (s->n_window == room)
+                return false;
+            s->window[s->n_window++] = high_ends ? end_high(i, later) : end_low(i, later);
+        }
+    }
+    return true;
+}
+
+/* The ends between the pivots, sorted. False where memory is short or they are not as many as the pivots say. */
+static bool window_list(struct slopes *s, struct pivot low, struct pivot high)
+{
+    size_t room = (high.count - low.count) / (s->censored ? 1 : 2);
+    struct placed *earlier = malloc(s->n * sizeof *earlier);
+    s->n_window = 0;
+    s->under = low;
+    bool ok = earlier && s->window && window_take(s, false, low.slope, high.slope, earlier, room) &&
+              (!s->censored || window_take(s, true, low.slope, high.slope, earlier, room)) && s->n_window == room;
+    free(earlier);
+    if (!ok)
+        s->n_window = 0;
+    else
+        qsort(s->window, s->n_window, sizeof *s->window, double_compare);
+    return ok;
+}
+
+/* The two pivots around rank k that the slopes drawn suggest, or else the ends of all there is. */
+static void pivots_around(struct slopes *s, size_t k, double tolerance, struct pivot *low, struct pivot *high)
+{
+    *low = (struct pivot){-2 * s->steepest, 0};
+    *high = (struct pivot){2 * s->steepest, 2 * s->n_pairs};
+    if (s->n_drawn == 0)
+        return;
+    double n = (double)s->n_drawn, at = (double)k / (2 * (double)s->n_pairs) * n, off = 2 * sqrt(n);
+    double least = s->drawn[(size_t)fmax(at - off, 0)], most = s->drawn[(size_t)fmin(at + off, n - 1)];
+    const struct pivot guesses[] = {pivot_at(s, least - fmax(tolerance, 1e-12 * fabs(least))), pivot_at(s, most)};
+    for (size_t i = 0; i < COUNT_OF(guesses); i++) {
+        if (guesses[i].count < k)
+            *low = guesses[i];
+        else if (high->count > guesses[i].count)
+            *high = guesses[i];
+    }
+}
+
+/*
+ * Draws the pivots together around rank k until no more than few ends are between them, or all those are one slope: by turns
+ * where the counts say the rank less and more a quarter of the few should be, which is fast, and in the middle, which never fails.
+ */
+static void pivots_close(struct slopes *s, size_t k, size_t few, double tolerance, struct pivot *low,
+                         struct pivot *high)
+{
+    for (int turn = 0;
+         high->count - low->count > few && high->slope - low->slope > fmax(tolerance, 1e-12 * fabs(high->slope));
+         turn = (turn + 1) % 3) {
+        double part = 0.5, aim = (double)(k - low->count) - 0.5 + (turn - 0.5) * (double)few / 2;
+        if (turn < 2)
+            part = fmin(fmax(aim / (double)(high->count - low->count), 1e-6), 1 - 1e-6);
+        struct pivot mid = pivot_at(s, low->slope + part * (high->slope - low->slope));
+        *(mid.count >= k ? high : low) = mid;
+    }
+}
+
+/* The pooled end of rank k (1 to 2 n_pairs): two pivots are drawn together around it, and what is between them is listed. */
 static double end_by_counting(struct slopes *s, size_t k)
 {
-    struct pivot low = {-s->steepest, 0}, high = pivot_at(s, s->found);
-    double tolerance = 1e-12 * s->gentle, step = 1e-10 * s->gentle;
-    if (high.count >= k) { /* the same slope again? */
-        struct pivot under = pivot_at(s, s->found - fmax(tolerance, 1e-12 * fabs(s->found)));
-        *(under.count < k ? &low : &high) = under;
-    }
-    for (; high.count < k && high.slope < s->steepest; step *= 16) {
-        low = high;
-        high = pivot_at(s, fmin(low.slope + step, s->steepest));
-    }
-    for (bool guess = true; high.slope - low.slope > fmax(tolerance, 1e-12 * fabs(high.slope)); guess = !guess) {
-        double part = 0.5;
-        if (guess && high.count > low.count)
-            part = fmin(fmax(((double)(k - low.count) - 0.5) / (double)(high.count - low.count), 1e-6), 1 - 1e-6);
-        struct pivot mid = pivot_at(s, low.slope + part * (high.slope - low.slope));
-        if (mid.count >= k)
-            high = mid;
-        else
-            low = mid;
-    }
-    s->found = high.slope;
+    size_t per_end = s->censored ? 1 : 2;
+    if (k > s->under.count && k <= s->under.count + per_end * s->n_window)
+        return s->window[(k - s->under.count - 1) / per_end];
+    struct pivot low, high;
+    double tolerance = 1e-12 * s->gentle;
+    pivots_around(s, k, tolerance, &low, &high);
+    pivots_close(s, k, WINDOW, tolerance, &low, &high);
+    if (high.count - low.count <= WINDOW && window_list(s, low, high))
+        return s->window[(k - low.count - 1) / per_end];
+    pivots_close(s, k, 0, tolerance, &low, &high);
     return fabs(high.slope) <= tolerance ? 0 : high.slope;
 }
 

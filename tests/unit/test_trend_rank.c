@@ -1,5 +1,5 @@
 #include "handbook_table.h"
-#include "neap/trend.h"
+#include "trend/rank.h"
 
 static size_t exact_points(const double *t, const double *y, size_t n, struct point *out)
 {
@@ -275,6 +275,40 @@ static void many_readings_give_the_slope_that_few_would(void **state)
     assert_true(slope_of(p, N, 0.9).slope == 0);
 }
 
+/* Every slope listed here and sorted, beside those of a rank: with equal times, ties and readings below detection, and without. */
+static void a_rank_among_many_is_the_slope_that_a_list_has_there(void **state)
+{
+    (void)state;
+    enum { N = 1600 };
+    static struct point p[N];
+    static double listed[(size_t)N * N];
+    for (int way = 0; way < 4; way++) {
+        bool rounded = way & 1, censored = way & 2;
+        uint64_t z = (uint64_t)way;
+        size_t n = 0;
+        for (size_t i = 0; i < N; i++) {
+            z = z * 6364136223846793005u + 1442695040888963407u; /* Knuth's MMIX */
+            double y = 3 + 0.001 * (double)i + (double)(z >> 40) / (1 << 24);
+            y = rounded ? round(y * 10) / 10 : y;
+            p[i] = (struct point){(double)(rounded ? i / 2 : i), censored && i % 5 == 0 ? y - 0.5 : y, y};
+        }
+        for (size_t i = 0; i < N; i++)
+            for (size_t j = i + 1; j < N; j++)
+                if (p[j].t > p[i].t) {
+                    listed[n++] = (p[j].low - p[i].high) / (p[j].t - p[i].t);
+                    listed[n++] = (p[j].high - p[i].low) / (p[j].t - p[i].t);
+                }
+        qsort(listed, n, sizeof *listed, double_compare);
+        for (size_t i = 0; i <= 40; i++) {
+            size_t rank = 1 + (n / 2 - 1) * i / 40;
+            struct err e;
+            double v;
+            assert_true(slope_at_rank(p, N, (double)rank, &v, &e));
+            assert_number(v, (listed[2 * rank - 2] + listed[2 * rank - 1]) / 2, 1e-11);
+        }
+    }
+}
+
 static void faults_in_the_readings_are_named(void **state)
 {
     (void)state;
@@ -313,6 +347,7 @@ SUITE(trend_rank)
         cmocka_unit_test(a_slope_is_refused_when_most_are_below_detection),
         cmocka_unit_test(one_wild_reading_does_not_move_the_slope),
         cmocka_unit_test(many_readings_give_the_slope_that_few_would),
+        cmocka_unit_test(a_rank_among_many_is_the_slope_that_a_list_has_there),
         cmocka_unit_test(faults_in_the_readings_are_named),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
