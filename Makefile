@@ -15,6 +15,8 @@ CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlit
                  python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc poppler-utils qpdf fonts-droid-fallback \
                  groff-base
 
+comma := ,
+
 # SANITIZE=1: any target below with clang's sanitizers, in a build folder of its own. Two checks that the address sanitizer
 # makes anyway are left out, because they take long to compile.
 ifdef SANITIZE
@@ -24,7 +26,10 @@ CFLAGS   = -O2 -g1 -fsanitize=address,undefined -fno-sanitize=null,object-size,v
 B        = build/asan
 endif
 
-LIBS     = -lsqlite3 -lcjson -lcsv -lglpk -lgsl -lgslcblas -lutf8proc -ledit -lcadical -lstdc++ -lm
+# Libraries of which the linker takes only what is used, where their archive is there: loading them whole at each start took
+# longer than all else that a short command does.
+archive  = $(or $(filter /%,$(shell $(CC) -print-file-name=lib$(1).a)),-l$(1))
+LIBS    := $(foreach lib,sqlite3 csv gsl gslcblas utf8proc cadical stdc++,$(call archive,$(lib))) -static-libgcc -lcjson -lglpk -ledit -lm
 CPPFLAGS = -D_POSIX_C_SOURCE=200809L -Iinclude -Isrc -I$(B)/gen
 compile  = $(CC) -std=c11 $(CPPFLAGS) $(CFLAGS) $(WARN) $(STRICT)
 
@@ -180,14 +185,23 @@ soak: check-packages ## the long runs: a year of rounds, faults, larger instance
 	@$(MAKE) --no-print-directory cross LONG=--long
 	@$(MAKE) --no-print-directory -s unit B=build/soak CFLAGS='$(CFLAGS) -DTRIALS_TIMES=10'
 
-bench: $(B)/bench/bench_order $(B)/neap ## gaps to the bound and timings; asserts nothing
-	$(B)/bench/bench_order
-	@rm -f build/bench.neap*; $(B)/neap --db build/bench.neap start --demo
-	time -p $(B)/neap --db build/bench.neap --on 2026-11-27 plan --dry-run
+# -O0: so that each line and branch counts for itself.
+coverage: check-packages ## which lines and branches the tests reach, per folder; a quarter of an hour
+	@$(MAKE) --no-print-directory -s all units B=build/coverage CFLAGS='-O0 -g --coverage -DCOVERED'
+	@find build/coverage -name '*.gcda' -delete
+	@/usr/bin/python3 -B tests/coverage.py build/coverage
 
+mutants: all units ## change a line of the program 200 times, and see each noticed by a test; hours (after make coverage)
+	@/usr/bin/python3 -B tests/mutants.py $(B) build/coverage --jobs $$(nproc)
+
+bench: $(B)/bench/bench_order $(B)/bench/bench_inside all ## how fast, beside other programs, and the order's gaps to the bound; asserts nothing
+	/usr/bin/python3 -B tests/bench/bench.py $(B)
+	$(B)/bench/bench_order
+
+$(B)/bench/bench_inside: WRAPPED = $(addprefix -Wl$(comma)--wrap=,glp_simplex glp_load_matrix glp_scale_prob)
 $(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a
 	@mkdir -p $(@D)
-	$(compile) -o $@ $^ $(LIBS)
+	$(compile) $(WRAPPED) -o $@ $^ $(LIBS)
 
 # The manual and the completions are printed by the program itself, from the rows of its commands.
 COMMANDS = $$($(B)/neap --help | sed -n 's/^  \([a-z]*\)  .*/\1/p')
@@ -234,4 +248,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units floors store-version unit bats examples cli cross golden demo check bench soak install uninstall deb build-packages check-packages format help clean
+.PHONY: all units floors store-version unit bats examples cli cross golden demo check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean
