@@ -13,8 +13,8 @@
     int suite_##name(void)
 
 /*
- * How many random trials where a check makes n: a twelfth under the address sanitizer, which makes each several times as slow
- * and looks for other faults; TRIALS_TIMES as many in make soak.
+ * How many random trials where a check makes n: a twelfth under the address sanitizer and where coverage is counted, which make
+ * each several times as slow and look for other things; TRIALS_TIMES as many in make soak.
  */
 #if defined(__SANITIZE_ADDRESS__)
 #define SANITIZED 1
@@ -26,7 +26,7 @@
 #ifndef TRIALS_TIMES
 #define TRIALS_TIMES 1
 #endif
-#ifdef SANITIZED
+#if defined(SANITIZED) || defined(COVERED)
 #define TRIALS(n) ((n)*TRIALS_TIMES / 12)
 #else
 #define TRIALS(n) ((n)*TRIALS_TIMES)
