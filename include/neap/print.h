@@ -23,7 +23,7 @@ enum block_type {
     BLOCK_BOX,   /* a framed list: text is its title; one cell a row, each an item of its own */
     BLOCK_PLOTS, /* charts, two beside each other where the width allows; small ones four abreast, on paper only */
     BLOCK_SPACE, /* an empty line, dropped at the top of a page */
-    BLOCK_PAGE   /* begin a new page, once half of this one is filled: no page but the last is left emptier than that */
+    BLOCK_PAGE   /* begin a new page, once half of this one is filled; on paper, before other hands' part: always */
 };
 
 /* A row of a table. In a head and a note the first cell stands in its column, the second runs across all others. */
@@ -75,7 +75,8 @@ struct plot {
 struct block {
     enum block_type type;
     bool keep;  /* on one page with the next block (a table: with its first row) */
-    bool whole; /* a table that is not to be broken where a page can hold it */
+    bool whole; /* a table that is not to be broken where a page can hold it; one with heads: none of its groups */
+    bool part;  /* a page break before what goes to other hands: the pages before it are filled alike */
     bool drawn; /* a table whose last column is a drawing made of letters, each as wide as any other */
     const char *text, *mark;
     const struct column *columns; /* static or the arena's */
@@ -101,13 +102,21 @@ struct document {
 
 void document_free(struct document *d);
 
+/* Of a table: the cells of a row; has it titles; has it heads? */
+const char *const *block_row(const struct block *b, size_t row);
+bool block_has_titles(const struct block *b);
+bool block_has_groups(const struct block *b);
+/* The row behind those that stay with this one: a head's notes and first row, or its group where the table is whole. */
+size_t block_group_end(const struct block *b, size_t row);
+
 /* Texts are borrowed until the document is freed; document_format makes one in its arena (NULL never: "" on failure). */
 const char *document_format(struct document *d, const char *fmt, ...) PRINTF_LIKE(2, 3);
+const char *document_taken(struct document *d, struct text *t); /* what was built up in t, which is freed */
 void document_heading(struct document *d, const char *text);
 void document_text(struct document *d, const char *text);
 void document_item(struct document *d, const char *mark, const char *text);
 void document_space(struct document *d);
-void document_page(struct document *d);
+void document_page(struct document *d, bool part);
 void document_table(struct document *d, const struct column *columns, size_t n_columns);
 /* The next row of the last table: n_columns cells, an array that is copied (the texts are not). */
 void document_row(struct document *d, const char *const *cells);
@@ -141,8 +150,8 @@ int text_width(const char *s, size_t len);
 
 /* ---- what is printed -------------------------------------------------------------------------------------------- */
 
-/* What of a round: all of it, the pots alone, one feeder's list, one tank's lines. */
-enum sheet_part { SHEET_ALL, SHEET_MIXING, SHEET_FEEDER, SHEET_TANK };
+/* What of a round: all of it, the pots alone, one feeder's list, one tank's lines; a strip of all tanks by the clock. */
+enum sheet_part { SHEET_ALL, SHEET_MIXING, SHEET_FEEDER, SHEET_TANK, SHEET_CLOCK };
 
 /* How the sheet is wanted. Zero: all of it, metric, nothing done yet. */
 struct sheet_request {

@@ -8,7 +8,9 @@
 #include "neap/todays.h"
 
 /* What was said longer ago than that is new again. Our own choice. */
-enum { SHEET_WIDTH = 80, SHEET_LINES = 62, BEFORE_DAYS = 14 };
+enum { SHEET_WIDTH = 80, BEFORE_DAYS = 14 };
+/* Of A4, six to the inch, half an inch left free above and below. */
+enum { SHEET_LINES = 64 };
 
 /* ---- a pot that came out larger or smaller ----------------------------------------------------------------------- */
 
@@ -55,12 +57,15 @@ static bool take_part(const struct context *c, const struct facility *f, const s
                       struct err *e)
 {
     const char *tank = option_text(c, "tank", NULL);
-    int n = option_given(c, "mixing") + option_given(c, "feeder") + option_given(c, "tank") + option_given(c, "made");
+    int n = option_given(c, "mixing") + option_given(c, "feeder") + option_given(c, "tank") + option_given(c, "clock") +
+            option_given(c, "made");
     if (n > 1)
         return err_set(e, ERR_MISUSE, NULL,
-                       "--mixing, --feeder, --tank and --made are sheets of their own; expected one");
+                       "--mixing, --feeder, --tank, --clock and --made are sheets of their own; expected one");
     if (option_given(c, "mixing"))
         q->part = SHEET_MIXING;
+    if (option_given(c, "clock"))
+        q->part = SHEET_CLOCK;
     if (option_given(c, "feeder")) {
         q->part = SHEET_FEEDER;
         q->feeder = (long)option_number(c, "feeder", 1);
@@ -148,19 +153,19 @@ const struct command command_sheet = {
     .also = "print paper",
     .usage = "[ROUND]",
     .about =
-        "Prints a kept round, today's where no number is given: cautions, the clock and the flows to turn back on; "
-        "what "
-        "is mixed; and for each feeder a list of numbered lines in the order of work, with a tick each. 80 columns, a "
-        "form feed between pages, round and revision on each; --pdf draws the same on paper, --json "
-        "gives it as data.",
+        "Prints a kept round, today's where no number is given: cautions, the flows to turn back on and who is not "
+        "fed; what is mixed; and for each feeder a list of numbered lines in the order of work, with a tick each. 80 "
+        "columns, a form feed between pages, round and revision on each; --pdf draws the same on paper, --json gives "
+        "it as data.",
     .example = "neap --on 2026-11-27 sheet",
     .options =
         (const struct option_row[]){
             {"mixing", OPT_FLAG, .help = "only what is prepared and mixed"},
             {"feeder", OPT_COUNT, "N", .min = 1, .max = 20, .help = "only the list of this feeder"},
             {"tank", OPT_TEXT, "TANK", .help = "only the lines of this tank"},
+            {"clock", OPT_FLAG, .help = "all tanks and feeders by the clock, as a strip"},
             OPTIONS_PAPER,
-            {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "lines of a page, else 62"},
+            {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "lines of a page, else 64"},
             {"no-pages", OPT_FLAG, .help = "one endless page, for the screen"},
             {"made", OPT_TEXT, "POT=VOLUME", .repeats = true,
              .help = "the pot came out at so much: only what is left to give of it, such as A=430mL"},

@@ -10,7 +10,7 @@
 /* Points. No type is smaller than 10; times that are read from afar are larger. */
 static const double side_pt = 22, edge_pt = 17, head_pt = 35, code_pt = 31, gap_pt = 7, pad_pt = 0.4, chart_pt = 150,
                     small_pt = 84, titles_pt = 14;
-static const char face[] = "Liberation Sans, DejaVu Sans", plain[] = "10", bold[] = "Bold 10", clock_font[] = "Bold 11",
+static const char face[] = "Liberation Sans, DejaVu Sans", plain[] = "10", bold[] = "Bold 10", clock_font[] = "Bold 12",
                   heading_font[] = "Bold 12", drawn_font[] = "Liberation Mono, DejaVu Sans Mono 10";
 
 enum piece_kind { PIECE_TEXT, PIECE_TITLES, PIECE_ROW, PIECE_BOX, PIECE_PLOTS, PIECE_SPACE };
@@ -20,7 +20,7 @@ struct piece {
     size_t block, row;
     double height, y;
     bool together; /* on one page with the next piece */
-    bool breaks;   /* begins a page, whatever room is left */
+    double most;   /* begins a page where more than that of this one is filled */
     size_t page;   /* from 1 */
 };
 
@@ -115,25 +115,12 @@ static const char *cell_font(const struct block *b, const char *s, size_t column
     return is_clock(s) ? clock_font : plain;
 }
 
-static const char *const *row_of(const struct block *b, size_t row)
-{
-    return (const char *const *)&b->cells[row * b->n_columns];
-}
-
-static bool has_titles(const struct block *b)
-{
-    for (size_t i = 0; i < b->n_columns; i++)
-        if (*b->columns[i].title)
-            return true;
-    return false;
-}
-
 static double natural_width(struct paper_maker *p, const struct block *b, size_t column)
 {
     double most = 0, w;
     lay(p, bold, b->columns[column].title, 0, &most);
     for (size_t r = 0; r < b->n_rows; r++) {
-        const char *s = row_of(b, r)[column];
+        const char *s = block_row(b, r)[column];
         if (b->kinds[r] == ROW_RULE || (b->kinds[r] != ROW_CELLS && column > 0))
             continue;
         lay(p, cell_font(b, s, column), s, 0, &w);
@@ -195,7 +182,7 @@ static double across_x(const double *widths)
 
 static double row_height(struct paper_maker *p, const struct block *b, size_t row, const double *widths)
 {
-    const char *const *cells = row_of(b, row);
+    const char *const *cells = block_row(b, row);
     double x = across_x(widths);
     switch ((enum row_kind)b->kinds[row]) {
     case ROW_RULE: return 3;
@@ -224,7 +211,7 @@ static void draw_row(struct paper_maker *p, const struct piece *at)
 {
     const struct block *b = &p->d->blocks[at->block];
     const double *widths = p->widths[at->block];
-    const char *const *cells = row_of(b, at->row);
+    const char *const *cells = block_row(b, at->row);
     double x = across_x(widths);
     switch ((enum row_kind)b->kinds[at->row]) {
     case ROW_RULE: rule(p, at->y + 1, 0, 0.7); break;
@@ -287,7 +274,7 @@ static double box_height(struct paper_maker *p, const struct block *b)
 {
     double h = 7 + lay(p, bold, b->text, p->width - 16, NULL);
     for (size_t r = 0; r < b->n_rows; r++)
-        h += lay(p, plain, row_of(b, r)[0], p->width - 26, NULL);
+        h += lay(p, plain, block_row(b, r)[0], p->width - 26, NULL);
     return h;
 }
 
@@ -302,8 +289,8 @@ static void draw_box(struct paper_maker *p, const struct piece *at)
     y += lay(p, bold, b->text, p->width - 16, NULL);
     for (size_t r = 0; r < b->n_rows; r++) {
         draw(p, plain, "-", 8, y, 0, false);
-        draw(p, plain, row_of(b, r)[0], 18, y, p->width - 26, false);
-        y += lay(p, plain, row_of(b, r)[0], p->width - 26, NULL);
+        draw(p, plain, block_row(b, r)[0], 18, y, p->width - 26, false);
+        y += lay(p, plain, block_row(b, r)[0], p->width - 26, NULL);
     }
 }
 
@@ -336,7 +323,7 @@ static struct piece *add_piece(struct paper_maker *p, enum piece_kind kind, size
         return &p->spare;
     }
     p->pieces = moved;
-    p->pieces[p->n] = (struct piece){.kind = kind, .block = block, .height = height};
+    p->pieces[p->n] = (struct piece){.kind = kind, .block = block, .height = height, .most = p->height};
     return &p->pieces[p->n++];
 }
 
@@ -344,14 +331,17 @@ static void add_table(struct paper_maker *p, size_t block)
 {
     const struct block *b = &p->d->blocks[block];
     double *widths = p->widths[block] = column_widths(p, b);
+    bool grouped = block_has_groups(b);
+    size_t end = 0;
     if (!widths)
         return;
-    if (has_titles(b))
+    if (block_has_titles(b))
         add_piece(p, PIECE_TITLES, block, titles_pt)->together = true;
     for (size_t r = 0; r < b->n_rows; r++) {
         struct piece *row = add_piece(p, PIECE_ROW, block, row_height(p, b, r, widths));
         row->row = r;
-        row->together = r + 1 < b->n_rows && (b->whole || b->kinds[r] == ROW_HEAD || b->kinds[r] == ROW_NOTE);
+        end = r < end ? end : block_group_end(b, r);
+        row->together = r + 1 < (b->whole && !grouped ? b->n_rows : end);
     }
 }
 
@@ -374,7 +364,7 @@ static void add_block(struct paper_maker *p, size_t block)
             add_piece(p, PIECE_PLOTS, block, b->small ? small_pt : chart_pt)->row = i;
         break;
     case BLOCK_SPACE: add_piece(p, PIECE_SPACE, block, 5); break;
-    case BLOCK_PAGE: add_piece(p, PIECE_SPACE, block, 0)->breaks = true; break;
+    case BLOCK_PAGE: add_piece(p, PIECE_SPACE, block, 0)->most = b->part ? 0 : p->height / 2; break;
     }
     if (b->keep && p->n > before)
         p->pieces[p->n - 1].together = true;
@@ -393,7 +383,7 @@ static double group_height(const struct paper_maker *p, size_t i)
 static double titles_height(const struct paper_maker *p, const struct piece *at)
 {
     const struct block *b = &p->d->blocks[at->block];
-    return at->kind == PIECE_ROW && at->row > 0 && has_titles(b) ? titles_pt : 0;
+    return at->kind == PIECE_ROW && at->row > 0 && block_has_titles(b) ? titles_pt : 0;
 }
 
 static size_t fill_pages(struct paper_maker *p)
@@ -404,7 +394,7 @@ static size_t fill_pages(struct paper_maker *p)
     for (size_t i = 0; i < p->n; i++) {
         struct piece *at = &p->pieces[i];
         double wanted = follows ? at->height : fmax(group_height(p, i), at->height);
-        if (!fresh && (at->breaks || y + wanted > p->height)) {
+        if (!fresh && (y > at->most || y + wanted > p->height)) {
             page++;
             y = 0;
             fresh = true;

@@ -214,7 +214,7 @@ static bool read_block(struct model *m, const cJSON *o)
     case BLOCK_TEXT: document_text(m->d, text); break;
     case BLOCK_ITEM: document_item(m->d, mark, text); break;
     case BLOCK_SPACE: document_space(m->d); break;
-    case BLOCK_PAGE: document_page(m->d); break;
+    case BLOCK_PAGE: document_page(m->d, is_set(o, "part")); break;
     case BLOCK_TABLE:
     case BLOCK_BOX: ok = read_table(m, o, type, text); break;
     case BLOCK_PLOTS: ok = read_plots(m, o); break;

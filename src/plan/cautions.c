@@ -162,22 +162,32 @@ static bool heed_rests(struct working *w, const struct round *r, struct err *e)
     return true;
 }
 
+/* What is thawed, or fetched within two days. */
+static bool is_fetched(const struct food *food)
+{
+    return food->form == FORM_FROZEN || food->lead_d <= 2;
+}
+
 static bool heed_prepare(struct working *w, const struct round *r, struct err *e)
 {
-    for (size_t i = 0; i < w->f->n_foods; i++) {
+    struct text next = {0};
+    bool ok = true;
+    for (size_t i = 0; ok && i < w->f->n_foods; i++) {
         const struct food *food = &w->f->foods[i];
         double units = planned_units(r, i);
         if (units <= 0 || !*food->prepare)
             continue;
-        if (!caution_add(w, CAUTION_BEFORE, e, "%s, %.10g %s: %s.", food->name, measured(w, food, units),
-                         unit_name(food), food->prepare))
-            return false;
-        if ((food->form == FORM_FROZEN || food->lead_d <= 2) &&
-            !caution_add(w, CAUTION_NEXT, e, "%s: %.10g %s, if the next round is like this one.", food->name,
-                         measured(w, food, units), unit_name(food)))
-            return false;
+        ok = caution_add(w, CAUTION_BEFORE, e, "%s, %.10g %s: %s.", food->name, measured(w, food, units),
+                         unit_name(food), food->prepare);
+        if (is_fetched(food))
+            text_addf(&next, "%s%.10g %s of %s", next.len > 0 ? ", " : "", measured(w, food, units), unit_name(food),
+                      food->name);
     }
-    return true;
+    if (ok && next.len > 0)
+        ok = caution_add(w, CAUTION_NEXT, e, "Have ready, if it is like this one: %s.", text_str(&next));
+    ok = ok && (!next.failed || err_memory(e));
+    text_free(&next);
+    return ok;
 }
 
 static bool heed_clock(struct working *w, struct err *e)

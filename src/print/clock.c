@@ -4,8 +4,6 @@
  */
 #include "sheet.h"
 
-/* ---- flows ------------------------------------------------------------------------------------------------------ */
-
 /* ---- the strip -------------------------------------------------------------------------------------------------- */
 
 /* What may share a character, the most telling last. */
@@ -221,39 +219,15 @@ static void put_flow(struct sheet *s, const struct line *on)
     document_row(s->d, cells);
 }
 
-/* ---- switches ---------------------------------------------------------------------------------------------------- */
-
-static const struct column switch_columns[] = {
-    {"", 3, true},         {"system", 0, false}, {"off at", 7, false}, {"who", 3, true},
-    {"was off", 9, false}, {"on at", 7, false},  {"who", 3, true},     {"is on", 9, false},
-};
-
-void put_switches(struct sheet *s)
-{
-    if (s->r->n_switchings == 0)
-        return;
-    document_space(s->d);
-    document_heading(s->d, "SWITCHES");
-    document_text(s->d, "With dry hands: off before the first food goes in, on again when it is eaten.");
-    document_keep(s->d);
-    document_table(s->d, switch_columns, COUNT_OF(switch_columns));
-    document_whole(s->d);
-    for (size_t i = 0; i < s->r->n_switchings; i++) {
-        const struct switching *w = &s->r->switchings[i];
-        const char *what = document_format(s->d, "%s: %s%s%s", s->f->systems[w->system].name, device_titles[w->device],
-                                           *w->note ? ", " : "", w->note);
-        const char *cells[] = {document_format(s->d, "s%ld", w->number),    what,        clock_words(s, w->off_min),
-                               document_format(s->d, "%ld", w->off_feeder), "[ ] __:__", clock_words(s, w->on_min),
-                               document_format(s->d, "%ld", w->on_feeder),  "[ ] __:__"};
-        document_row(s->d, cells);
-    }
-}
-
 void put_clock(struct sheet *s)
 {
     document_space(s->d);
     document_heading(s->d, "THE CLOCK");
     put_strip(s);
+}
+
+void put_flows(struct sheet *s)
+{
     document_space(s->d);
     document_heading(s->d, "FLOWS TO TURN BACK ON");
     document_table(s->d, flow_columns, COUNT_OF(flow_columns));

@@ -28,6 +28,41 @@ void document_free(struct document *d)
     *d = (struct document){0};
 }
 
+const char *const *block_row(const struct block *b, size_t row)
+{
+    return (const char *const *)&b->cells[row * b->n_columns];
+}
+
+bool block_has_titles(const struct block *b)
+{
+    for (size_t i = 0; i < b->n_columns; i++)
+        if (*b->columns[i].title)
+            return true;
+    return false;
+}
+
+bool block_has_groups(const struct block *b)
+{
+    for (size_t r = 0; r < b->n_rows; r++)
+        if (b->kinds[r] == ROW_HEAD)
+            return true;
+    return false;
+}
+
+size_t block_group_end(const struct block *b, size_t row)
+{
+    if (b->kinds[row] == ROW_HEAD && b->whole) {
+        for (row++; row < b->n_rows && b->kinds[row] != ROW_HEAD;)
+            row++;
+        return row;
+    }
+    if (b->kinds[row] == ROW_NOTE)
+        return row + 1 < b->n_rows && b->kinds[row + 1] == ROW_CELLS ? row + 2 : row + 1;
+    while ((b->kinds[row] == ROW_HEAD || b->kinds[row] == ROW_NOTE) && row + 1 < b->n_rows)
+        row++;
+    return row + 1;
+}
+
 const char *document_format(struct document *d, const char *fmt, ...)
 {
     va_list ap;
@@ -42,6 +77,14 @@ const char *document_format(struct document *d, const char *fmt, ...)
     va_start(ap, fmt);
     vsnprintf(s, (size_t)n + 1, fmt, ap);
     va_end(ap);
+    return s;
+}
+
+const char *document_taken(struct document *d, struct text *t)
+{
+    const char *s = document_format(d, "%s", text_str(t));
+    d->failed = d->failed || t->failed;
+    text_free(t);
     return s;
 }
 
@@ -69,9 +112,9 @@ void document_space(struct document *d)
     add_block(d, BLOCK_SPACE);
 }
 
-void document_page(struct document *d)
+void document_page(struct document *d, bool part)
 {
-    add_block(d, BLOCK_PAGE);
+    add_block(d, BLOCK_PAGE)->part = part;
 }
 
 void document_table(struct document *d, const struct column *columns, size_t n_columns)

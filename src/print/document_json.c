@@ -122,6 +122,8 @@ static void block_json(const struct block *b, struct json_text *j)
         json_text_member(j, "mark", b->mark);
     json_flag_member(j, "keep", b->keep);
     json_flag_member(j, "whole", b->whole);
+    if (b->type == BLOCK_PAGE)
+        json_flag_member(j, "part", b->part);
     if (b->type == BLOCK_TABLE || b->type == BLOCK_BOX) {
         json_flag_member(j, "drawn", b->drawn);
         columns_json(b, j);

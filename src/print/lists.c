@@ -6,7 +6,7 @@
 
 /* The widths but that of the number, which grows with the round. */
 static const struct column list_columns[] = {
-    {"clock", 5, false}, {"no", 3, true},     {"what", 0, false}, {"each", 9, true},
+    {"clock", 5, false}, {"no", 3, true},     {"what", 0, false}, {"each", 8, true},
     {"plan", 7, true},   {"given", 8, false}, {"0-4", 3, true},   {"code", 4, false},
 };
 enum { N_LIST = COUNT_OF(list_columns), LIST_NUMBER = 1 };
@@ -59,8 +59,8 @@ static const char *what_words(struct sheet *s, const struct line *l, const char 
     const char *before = *tank ? document_format(s->d, "%s: ", tank) : "";
     switch (l->action) {
     case ACTION_BROADCAST:
-        return into_shared_water(l) ? document_format(s->d, "%sits part, %s", before, food_words(s, l))
-                                    : document_format(s->d, "%s%s", before, food_words(s, l));
+        return document_format(s->d, "%s%s%s", before, into_shared_water(l) ? "its part, " : "broadcast ",
+                               food_words(s, l));
     case ACTION_FISH: return document_format(s->d, "%sfish: %s", before, food_words(s, l));
     case ACTION_FLOW_OFF:
     case ACTION_FLOW_ON: return document_format(s->d, "%s%s", before, flow_words(s, l));
@@ -71,7 +71,7 @@ static const char *what_words(struct sheet *s, const struct line *l, const char 
 static const char *each_words(struct sheet *s, const struct line *l)
 {
     if (l->action != ACTION_TARGET)
-        return l->action == ACTION_BROADCAST ? "broadcast" : "";
+        return "";
     if (l->mouths == 0)
         return document_format(s->d, "%ld cloud", l->count);
     return document_format(s->d, "%ld x %ld m", l->count, l->mouths);
@@ -88,12 +88,11 @@ static const char *plan_words(struct sheet *s, const struct line *l)
 
 static const char *given_words(const struct sheet *s, const struct line *l)
 {
-    size_t i = (size_t)(l - s->r->lines);
-    if (s->not_given && s->not_given[i])
+    if (line_is_not_given(s, l))
         return "none";
-    if (s->done && s->done[i])
+    if (line_is_done(s, l))
         return "done";
-    if (s->changes && s->changes->off[i])
+    if (line_is_off(s, l))
         return "skip";
     return is_flow(l) ? "[ ]__:__" : "[ ]_____";
 }
@@ -250,16 +249,18 @@ static void put_step(struct sheet *s, const struct line *first, const struct lin
 
 /* ---- switches and pots between the steps -------------------------------------------------------------------------- */
 
-/* Of one system, minute and feeder, off or on: one tick for all. false: another one stands for it. */
+/* Of one system, minute and feeder, off or on: one tick for all. */
+static bool same_turn(const struct switching *a, const struct switching *b, bool on)
+{
+    return a->system == b->system && (on ? a->on_min == b->on_min && a->on_feeder == b->on_feeder
+                                         : a->off_min == b->off_min && a->off_feeder == b->off_feeder);
+}
+
 static bool begins_turn(const struct sheet *s, size_t at, bool on)
 {
-    const struct switching *w = &s->r->switchings[at];
-    for (size_t i = 0; i < at; i++) {
-        const struct switching *b = &s->r->switchings[i];
-        if (b->system == w->system && (on ? b->on_min == w->on_min && b->on_feeder == w->on_feeder
-                                          : b->off_min == w->off_min && b->off_feeder == w->off_feeder))
+    for (size_t i = 0; i < at; i++)
+        if (same_turn(&s->r->switchings[i], &s->r->switchings[at], on))
             return false;
-    }
     return true;
 }
 
@@ -268,24 +269,27 @@ static void put_other(struct sheet *s, int minute, const char *what, const char 
     document_row(s->d, (const char *const[]){clock_words(s, minute), "", what, "", "", given, "", ""});
 }
 
+/* "display: SWITCH OFF: skimmer, UV (s1, s2); behind the left door" */
 static void put_turn(struct sheet *s, size_t at, bool on)
 {
     const struct switching *w = &s->r->switchings[at];
-    struct text what = {0}, numbers = {0};
+    struct text what = {0}, numbers = {0}, where = {0};
     text_addf(&what, "%s: SWITCH %s: ", s->f->systems[w->system].name, on ? "ON" : "OFF");
     for (size_t i = at; i < s->r->n_switchings; i++) {
         const struct switching *b = &s->r->switchings[i];
-        if (b->system != w->system || (on ? b->on_min != w->on_min || b->on_feeder != w->on_feeder
-                                          : b->off_min != w->off_min || b->off_feeder != w->off_feeder))
+        if (!same_turn(w, b, on))
             continue;
         text_addf(&what, "%s%s", numbers.len ? ", " : "", device_titles[b->device]);
         text_addf(&numbers, "%ss%ld", numbers.len ? ", " : "", b->number);
+        if (*b->note && !strstr(text_str(&where), b->note))
+            text_addf(&where, "; %s", b->note);
     }
-    put_other(s, on ? w->on_min : w->off_min, document_format(s->d, "%s (%s)", text_str(&what), text_str(&numbers)),
-              "[ ]__:__");
-    s->d->failed = s->d->failed || what.failed || numbers.failed;
+    put_other(s, on ? w->on_min : w->off_min,
+              document_format(s->d, "%s (%s)%s", text_str(&what), text_str(&numbers), text_str(&where)), "[ ]__:__");
+    s->d->failed = s->d->failed || what.failed || numbers.failed || where.failed;
     text_free(&what);
     text_free(&numbers);
+    text_free(&where);
 }
 
 static void put_batch(struct sheet *s, const struct batch *b)
@@ -359,6 +363,7 @@ bool put_feeder(struct sheet *s, long feeder)
     }
     if (!first)
         return false;
+    document_space(s->d);
     document_heading(s->d, document_format(s->d, "FEEDER %ld: MY LIST, %s to %s      Name ______________________",
                                            feeder, clock_words(s, first->start_min), clock_words(s, last->end_min)));
     put_legend(s);

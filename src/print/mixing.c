@@ -6,7 +6,7 @@
 /* ---- pots ------------------------------------------------------------------------------------------------------- */
 
 static const struct column pot_columns[] = {
-    {"", 3, false},      {"in this order", 0, false}, {"lot", 12, false},   {"amount", 9, true},
+    {"", 3, false},      {"in this order", 0, false}, {"amount", 9, true},
     {"scoops", 6, true}, {"allowed", 13, true},       {"weighed", 9, true},
 };
 
@@ -39,8 +39,7 @@ static void put_premixed(struct sheet *s, const struct pot_food *pf)
 {
     const char *cells[] = {
         "[ ]",
-        document_format(s->d, "premix of %s", s->f->foods[pf->food].name),
-        pf->lot == REF_NONE ? "" : s->f->lots[pf->lot].code,
+        document_format(s->d, "premix of %s", lot_words(s, pf->food, pf->lot)),
         measured_ml(s, pf->premix_take_ml),
         "",
         allowed_words(s, s->f->settings.liquid_step_ml, pf->premix_take_ml),
@@ -58,8 +57,7 @@ static void put_pot_food(struct sheet *s, const struct pot_food *pf)
     }
     const char *cells[] = {
         "[ ]",
-        food->name,
-        pf->lot == REF_NONE ? "" : s->f->lots[pf->lot].code,
+        lot_words(s, pf->food, pf->lot),
         amount_words(s, food, pf->amount_units),
         food->scoop_g > 0 ? document_format(s->d, "%.1f", pf->amount_units / food->scoop_g) : "",
         allowed_words(s, step_of(s, food), pf->amount_units),
@@ -127,51 +125,83 @@ static void put_pot_notes(struct sheet *s, const char *note)
     while (*note) {
         const char *end = strstr(note, "; ");
         size_t len = end ? (size_t)(end - note) : strlen(note);
-        document_item(s->d, "-", document_format(s->d, "%.*s", (int)len, note));
-        document_keep(s->d);
+        document_row_note(s->d, "-", document_format(s->d, "%.*s", (int)len, note));
         note += len + (end ? 2 : 0);
     }
 }
 
-/* "Feeder 1 mixes it at 08:12; what is left at 10:12 is thrown away." */
+static bool is_mixed_once(const struct sheet *s, const struct pot *p, const struct batch **once)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < s->n_batches; i++)
+        if (s->batches[i].pot == (size_t)(p - s->r->pots)) {
+            *once = &s->batches[i];
+            n++;
+        }
+    return n == 1 && (*once)->made_ml >= p->made_ml;
+}
+
+/* "Feeder 1 mixes 18 mL, 0.50 of every amount below, at 08:12; good until 10:12." */
 static void put_batches(struct sheet *s, const struct pot *p)
 {
     for (size_t i = 0; i < s->n_batches; i++) {
         const struct batch *b = &s->batches[i];
-        if (b->pot != (size_t)(p - s->r->pots))
-            continue;
-        const char *what = b->made_ml < p->made_ml ? document_format(s->d, "%.10g mL, %.2f of every amount below,",
-                                                                     b->made_ml, b->made_ml / p->made_ml)
-                                                   : "it";
-        document_text(s->d, document_format(s->d, "Feeder %ld mixes %s at %s; what is left at %s is thrown away.",
-                                            b->feeder, what, clock_words(s, b->mix_min), clock_words(s, b->old_min)));
-        document_keep(s->d);
+        if (b->pot == (size_t)(p - s->r->pots))
+            document_row_note(s->d, "",
+                              document_format(s->d,
+                                              "Feeder %ld mixes %.10g mL, %.2f of every amount below, at %s; good "
+                                              "until %s.",
+                                              b->feeder, b->made_ml, b->made_ml / p->made_ml,
+                                              clock_words(s, b->mix_min), clock_words(s, b->old_min)));
     }
+}
+
+static void put_pot_head(struct sheet *s, const struct pot *p)
+{
+    const struct batch *once;
+    bool mixed_once = is_mixed_once(s, p, &once);
+    const char *who = mixed_once ? document_format(s->d, ": feeder %ld mixes it at %s, good until %s", once->feeder,
+                                                   clock_words(s, once->mix_min), clock_words(s, once->old_min))
+                                 : "";
+    const char *strength = p->late ? document_format(s->d, "%.1f g dry per 100 mL", p->strength_g_per_100ml)
+                                   : document_format(s->d, "%.2f g per 100 mL, %.2f of house strength",
+                                                     p->strength_g_per_100ml, p->factor);
+    document_row_head(
+        s->d, "POT",
+        document_format(s->d, "%s%s for %s%s", p->pot, p->late ? " (late: mix just before use)" : "", p->systems, who));
+    document_row_note(s->d, "",
+                      document_format(s->d, "Make up to %.10g mL: %.1f mL for the corals, the rest is loss. %s.",
+                                      p->made_ml, p->need_ml, strength));
+    if (!mixed_once)
+        put_batches(s, p);
+    put_pot_notes(s, p->note);
 }
 
 static void put_pot(struct sheet *s, const struct pot *p)
 {
-    const char *strength = p->late ? document_format(s->d, "%.1f g dry per 100 mL", p->strength_g_per_100ml)
-                                   : document_format(s->d, "%.2f g per 100 mL, %.2f of house strength",
-                                                     p->strength_g_per_100ml, p->factor);
-    document_space(s->d);
-    document_heading(s->d, document_format(s->d, "POT %s%s for %s", p->pot,
-                                           p->late ? " (late: mix just before use)" : "", p->systems));
-    document_text(s->d, document_format(s->d, "Make up to %.10g mL: %.1f mL for the corals, the rest is loss. %s.",
-                                        p->made_ml, p->need_ml, strength));
-    document_keep(s->d);
-    put_batches(s, p);
-    put_pot_notes(s, p->note);
-    document_table(s->d, pot_columns, COUNT_OF(pot_columns));
-    document_whole(s->d);
-    const char *water[] = {"[ ]",     "clean salt water",
-                           "",        measured_ml(s, p->water_ml),
-                           "",        document_format(s->d, "to %.10g mL", p->made_ml),
+    put_pot_head(s, p);
+    const char *water[] = {"[ ]",
+                           "clean salt water",
+                           measured_ml(s, p->water_ml),
+                           "",
+                           document_format(s->d, "to %.10g mL", p->made_ml),
                            "________"};
     document_row(s->d, water);
     for (size_t i = 0; i < s->r->n_pot_foods; i++)
         if (strcmp(s->r->pot_foods[i].pot, p->pot) == 0)
             put_pot_food(s, &s->r->pot_foods[i]);
+}
+
+/* One table for all, each pot a group of its own: the columns are read once. */
+static void put_pots(struct sheet *s)
+{
+    if (s->r->n_pots == 0)
+        return;
+    document_space(s->d);
+    document_table(s->d, pot_columns, COUNT_OF(pot_columns));
+    document_whole(s->d);
+    for (size_t i = 0; i < s->r->n_pots; i++)
+        put_pot(s, &s->r->pots[i]);
 }
 
 /* ---- broadcasts into shared water ------------------------------------------------------------------------------- */
@@ -196,7 +226,7 @@ static const char *shared_words(struct sheet *s, const struct line *l)
 static void put_measured(struct sheet *s, const struct line *l)
 {
     double units = 0;
-    bool done = s->done != NULL;
+    bool done = true;
     for (size_t i = 0; i < s->r->n_lines; i++) {
         const struct line *other = &s->r->lines[i];
         if (!same_measure(s, l, other))
@@ -204,7 +234,7 @@ static void put_measured(struct sheet *s, const struct line *l)
         if (other < l)
             return; /* stands there already */
         units += other->amount;
-        done = done && s->done[i];
+        done = done && line_is_done(s, other);
     }
     const char *cells[] = {
         "[ ]",
@@ -251,7 +281,6 @@ void put_mixing(struct sheet *s)
 {
     put_cautions(s, CAUTION_BEFORE, "BEFORE THE ROUND", "[ ]");
     put_premixes(s);
-    for (size_t i = 0; i < s->r->n_pots; i++)
-        put_pot(s, &s->r->pots[i]);
+    put_pots(s);
     put_shared(s);
 }

@@ -24,24 +24,22 @@ struct page_maker {
 static size_t line_break(const char *s, int width, size_t *next)
 {
     size_t end = 0, good = 0;
-    bool fits = false;
-    while (s[end] && s[end] != '\n') {
+    for (int taken = 0; s[end] && s[end] != '\n';) {
         size_t n = 1;
         while (((unsigned char)s[end + n] & 0xC0) == 0x80)
             n++;
-        if (text_width(s, end + n) > width)
+        taken += text_width(s + end, n);
+        if (taken > width)
             break;
         end += n;
-        if (s[end] == ' ' || s[end] == '\0' || s[end] == '\n') {
+        if (s[end] == ' ')
             good = end;
-            fits = true;
-        }
     }
     if (s[end] == '\0' || s[end] == '\n') {
         *next = end + (s[end] == '\n');
         return end;
     }
-    if (!fits || good == 0) { /* one long word: cut it */
+    if (good == 0) { /* one long word: cut it */
         if (end == 0)
             for (end = 1; ((unsigned char)s[end] & 0xC0) == 0x80; end++)
                 ;
@@ -191,11 +189,6 @@ static int row_lines(const struct block *b, const char *const *cells, const int 
     return lines;
 }
 
-static const char *const *row_cells(const struct block *b, size_t row)
-{
-    return (const char *const *)&b->cells[row * b->n_columns];
-}
-
 /* What a head or a note leaves for its text, behind its first column. */
 static int across_width(const struct block *b, const int *widths)
 {
@@ -210,19 +203,19 @@ static int kind_lines(const struct block *b, size_t row, const int *widths)
     switch ((enum row_kind)b->kinds[row]) {
     case ROW_RULE: return 1;
     case ROW_HEAD:
-    case ROW_NOTE: return wrapped_lines(row_cells(b, row)[1], across_width(b, widths));
+    case ROW_NOTE: return wrapped_lines(block_row(b, row)[1], across_width(b, widths));
     case ROW_CELLS: break;
     }
-    return row_lines(b, row_cells(b, row), widths);
+    return row_lines(b, block_row(b, row), widths);
 }
 
-/* A head stays with its notes and with the first row under them. */
-static int group_lines(const struct block *b, size_t row, const int *widths)
+/* A head stays with its notes and with the first row under them, or with its group; what no page holds is broken. */
+static int group_lines(const struct page_maker *p, const struct block *b, size_t row, const int *widths)
 {
-    int lines = kind_lines(b, row, widths);
-    while (b->kinds[row] != ROW_CELLS && b->kinds[row] != ROW_RULE && row + 1 < b->n_rows)
-        lines += kind_lines(b, ++row, widths);
-    return lines;
+    int lines = 0;
+    for (size_t i = row, end = block_group_end(b, row); i < end; i++)
+        lines += kind_lines(b, i, widths);
+    return p->page_lines > 0 && lines > p->limit - PAGE_HEAD ? kind_lines(b, row, widths) : lines;
 }
 
 static void put_cell(struct page_maker *p, const char *s, int width, int line, bool right)
@@ -269,26 +262,18 @@ static void put_rule(struct page_maker *p)
     end_line(p);
 }
 
-static bool has_titles(const struct block *b)
-{
-    for (size_t i = 0; i < b->n_columns; i++)
-        if (*b->columns[i].title)
-            return true;
-    return false;
-}
-
 static int head_lines(const struct block *b, const int *widths)
 {
     const char *titles[COLUMNS_MAX];
     for (size_t i = 0; i < b->n_columns; i++)
         titles[i] = b->columns[i].title;
-    return has_titles(b) ? row_lines(b, titles, widths) + 1 : 0;
+    return block_has_titles(b) ? row_lines(b, titles, widths) + 1 : 0;
 }
 
 static void put_head(struct page_maker *p, const struct block *b, const int *widths)
 {
     const char *titles[COLUMNS_MAX];
-    if (!has_titles(b))
+    if (!block_has_titles(b))
         return;
     for (size_t i = 0; i < b->n_columns; i++)
         titles[i] = b->columns[i].title;
@@ -303,15 +288,15 @@ static void put_table(struct page_maker *p, const struct block *b)
     column_widths(b, p->width, widths);
     for (size_t r = 0; r < b->n_rows; r++) {
         int before = p->page;
-        need_lines(p, group_lines(b, r, widths) + (headed ? 0 : head_lines(b, widths)));
+        need_lines(p, group_lines(p, b, r, widths) + (headed ? 0 : head_lines(b, widths)));
         if (!headed || p->page != before)
             put_head(p, b, widths);
         headed = true;
         switch ((enum row_kind)b->kinds[r]) {
         case ROW_RULE: put_rule(p); break;
         case ROW_HEAD:
-        case ROW_NOTE: put_across(p, b, row_cells(b, r), widths); break;
-        case ROW_CELLS: put_row(p, b, row_cells(b, r), widths); break;
+        case ROW_NOTE: put_across(p, b, block_row(b, r), widths); break;
+        case ROW_CELLS: put_row(p, b, block_row(b, r), widths); break;
         }
     }
 }
@@ -322,7 +307,7 @@ static int box_lines(const struct block *b, int width)
 {
     int lines = 2;
     for (size_t r = 0; r < b->n_rows; r++)
-        lines += wrapped_lines(row_cells(b, r)[0], width - 6);
+        lines += wrapped_lines(block_row(b, r)[0], width - 6);
     return lines;
 }
 
@@ -343,7 +328,7 @@ static void put_box(struct page_maker *p, const struct block *b)
 {
     put_box_edge(p, b->text);
     for (size_t r = 0; r < b->n_rows; r++) {
-        const char *item = row_cells(b, r)[0];
+        const char *item = block_row(b, r)[0];
         int lines = wrapped_lines(item, p->width - 6);
         for (int line = 0; line < lines; line++) {
             need_lines(p, 1);
@@ -390,10 +375,10 @@ static void put_plots(struct page_maker *p, const struct block *b)
 }
 
 /* Lines that a block and what it must stay with take at the least; broken: also where it would rather be whole. */
-static int least_lines(const struct document *d, size_t at, int width, bool broken)
+static int least_lines(const struct page_maker *p, const struct document *d, size_t at, bool broken)
 {
-    int lines = 0, widths[COLUMNS_MAX];
-    for (; at < d->n_blocks; at++) {
+    int lines = 0, width = p->width, widths[COLUMNS_MAX];
+    for (bool whole; at < d->n_blocks; at++) {
         const struct block *b = &d->blocks[at];
         switch (b->type) {
         case BLOCK_HEADING:
@@ -403,10 +388,11 @@ static int least_lines(const struct document *d, size_t at, int width, bool brok
         case BLOCK_TABLE:
             column_widths(b, width, widths);
             lines += head_lines(b, widths);
-            for (size_t r = 0; r < b->n_rows && b->whole && !broken; r++)
+            whole = b->whole && !broken && !block_has_groups(b);
+            for (size_t r = 0; r < b->n_rows && whole; r++)
                 lines += kind_lines(b, r, widths);
-            if (b->n_rows > 0 && (!b->whole || broken))
-                lines += group_lines(b, 0, widths);
+            if (b->n_rows > 0 && !whole)
+                lines += group_lines(p, b, 0, widths);
             break;
         case BLOCK_BOX: lines += broken ? 2 : box_lines(b, width); break;
         case BLOCK_PLOTS: lines += plots_lines(b, width); break;
@@ -424,11 +410,11 @@ static int least_lines(const struct document *d, size_t at, int width, bool brok
  */
 static int lines_together(const struct page_maker *p, const struct document *d, size_t at)
 {
-    int lines = least_lines(d, at, p->width, false);
+    int lines = least_lines(p, d, at, false);
     bool breaks = lines > p->page_lines - PAGE_HEAD || (p->line + lines > p->limit && p->line < p->page_lines / 2);
     if (p->page_lines == 0 || p->page == 0 || !breaks)
         return p->page_lines > 0 && lines > p->page_lines - PAGE_HEAD ? 1 : lines;
-    lines = least_lines(d, at, p->width, true);
+    lines = least_lines(p, d, at, true);
     return p->line + lines > p->limit && (lines > p->page_lines - PAGE_HEAD || p->line < p->page_lines / 2) ? 1 : lines;
 }
 
@@ -457,10 +443,10 @@ static void put_block(struct page_maker *p, const struct document *d, size_t at)
 
 /* ---- sections --------------------------------------------------------------------------------------------------- */
 
-/* Where the section that begins at a block ends: behind its last block, at the next page break. */
+/* Where the section that begins at a block ends: behind its last block, where other hands take over. */
 static size_t section_end(const struct document *d, size_t at)
 {
-    while (at < d->n_blocks && d->blocks[at].type != BLOCK_PAGE)
+    while (at < d->n_blocks && !d->blocks[at].part)
         at++;
     return at;
 }
@@ -512,7 +498,7 @@ bool render_text(const struct document *d, int width, int page_lines, struct tex
     };
     bool parted = section_end(d, 0) < d->n_blocks;
     for (size_t at = 0, end; at < d->n_blocks; at = end) {
-        if (d->blocks[at].type == BLOCK_PAGE)
+        if (d->blocks[at].part)
             put_block(&p, d, at++);
         end = section_end(d, at);
         if (parted && page_lines > 0)

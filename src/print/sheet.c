@@ -1,5 +1,6 @@
 /* The round sheet: what a feeder pins to a clipboard. Everything on it is in the round; nothing is worked out here. */
 #include "sheet.h"
+#include "words.h"
 
 #include "neap/calc.h"
 #include "neap/figures.h"
@@ -30,11 +31,10 @@ static long count_tanks(const struct sheet *s)
 static void put_running(struct sheet *s)
 {
     const struct round_head *h = &s->r->head;
-    char day[DAY_TEXT];
-    day_format(h->day, day);
+    const char *day = day_words(s->d, h->day);
     s->d->running_left = document_format(s->d, "%s  round %ld rev %ld  %s %s", s->f->settings.facility, h->number,
                                          h->revision, weekday_name(day_weekday(h->day)), day);
-    s->d->day = document_format(s->d, "%s", day);
+    s->d->day = day;
     s->d->code = document_format(s->d, "neap round %ld rev %ld %s", h->number, h->revision, day);
 }
 
@@ -85,13 +85,12 @@ static bool put_unfed(struct sheet *s, struct err *e)
     for (size_t i = 0; i < n && i < NAMED; i++) {
         struct text words = {0};
         unfed_words(s->f, &list[i], &words);
-        document_item(s->d, "!!",
-                      document_format(s->d, "%s %s.", s->f->colonies[list[i].colony].code, text_str(&words)));
-        s->d->failed |= words.failed;
-        text_free(&words);
+        document_item(
+            s->d, "!!",
+            document_format(s->d, "%s %s.", s->f->colonies[list[i].colony].code, document_taken(s->d, &words)));
     }
-    document_text(s->d, n > NAMED ? document_format(s->d, "And %zu more. Why: end of the sheet.", n - NAMED)
-                                  : "Why: end of the sheet.");
+    document_text(s->d, n > NAMED ? document_format(s->d, "And %zu more. Why: under NOT FED TODAY.", n - NAMED)
+                                  : "Why: under NOT FED TODAY.");
     return true;
 }
 
@@ -161,6 +160,14 @@ static const char *colony_of(const struct sheet *s, size_t i)
     return *c->label ? c->label : s->f->kinds[c->kind].name;
 }
 
+/* " (Q1)"; "" where the code says it: Q1-007. */
+static const char *tank_of(const struct sheet *s, const struct colony *c)
+{
+    const char *tank = s->f->tanks[c->tank].name;
+    size_t len = strlen(tank);
+    return strncmp(c->code, tank, len) == 0 && c->code[len] == '-' ? "" : document_format(s->d, " (%s)", tank);
+}
+
 static bool same_reason(const struct waiting *a, const struct waiting *b)
 {
     return a->due == b->due && strcmp(a->reason, b->reason) == 0;
@@ -174,12 +181,10 @@ static void put_reason(struct sheet *s, size_t first)
     for (size_t i = first; i < s->r->n_waitings; i++) {
         const struct colony *c = &s->f->colonies[s->r->waitings[i].colony];
         if (same_reason(&s->r->waitings[i], &s->r->waitings[first]))
-            text_addf(&t, "%s%s %s (%s)", i > first ? "; " : "", c->code, colony_of(s, i), s->f->tanks[c->tank].name);
+            text_addf(&t, "%s%s %s%s", i > first ? "; " : "", c->code, colony_of(s, i), tank_of(s, c));
     }
     text_add(&t, ".");
-    document_item(s->d, "-", document_format(s->d, "%s", text_str(&t)));
-    s->d->failed = s->d->failed || t.failed;
-    text_free(&t);
+    document_item(s->d, "-", document_taken(s->d, &t));
 }
 
 static void put_waitings(struct sheet *s)
@@ -200,21 +205,39 @@ static void put_waitings(struct sheet *s)
 
 /* ---- foot ------------------------------------------------------------------------------------------------------- */
 
-/* Each is counted: what stays off overnight is not missed until it has done harm. */
+/* "display: skimmer 09:23, UV 10:53" */
+static void add_switches_of(struct sheet *s, size_t system, struct text *t)
+{
+    bool any = false;
+    for (size_t i = 0; i < s->r->n_switchings; i++) {
+        const struct switching *w = &s->r->switchings[i];
+        if (w->system != system)
+            continue;
+        if (any)
+            text_add(t, ", ");
+        else
+            text_addf(t, "%s%s: ", t->len > 0 ? "; " : "", s->f->systems[system].name);
+        text_addf(t, "%s %s", device_titles[w->device], clock_words(s, w->on_min));
+        any = true;
+    }
+}
+
+/* Each is counted and named: what stays off overnight is not missed until it has done harm. */
 static void put_switches_on(struct sheet *s)
 {
-    const struct switching *last = NULL;
-    for (size_t i = 0; i < s->r->n_switchings; i++)
-        if (!last || s->r->switchings[i].on_min > last->on_min)
-            last = &s->r->switchings[i];
-    if (!last) {
+    struct text all = {0};
+    int last_min = INT_MIN;
+    if (s->r->n_switchings == 0) {
         document_item(s->d, "[ ]", "What was switched off for the round is on again: skimmers, UV, ozone, dosing");
         return;
     }
+    for (size_t i = 0; i < s->r->n_switchings; i++)
+        last_min = greater(last_min, s->r->switchings[i].on_min);
+    for (size_t i = 0; i < s->f->n_systems; i++)
+        add_switches_of(s, i, &all);
     document_item(s->d, "[ ]",
-                  document_format(s->d, "ALL SWITCHES ON: ____ of %zu, the last at %s (%s, %s)", s->r->n_switchings,
-                                  clock_words(s, last->on_min), s->f->systems[last->system].name,
-                                  device_titles[last->device]));
+                  document_format(s->d, "ALL SWITCHES ON: ____ of %zu, the last at %s. %s", s->r->n_switchings,
+                                  clock_words(s, last_min), document_taken(s->d, &all)));
 }
 
 static void put_foot(struct sheet *s)
@@ -227,27 +250,25 @@ static void put_foot(struct sheet *s)
                   "What is left of the pots thrown away; syringes, tubes and cups rinsed in fresh water "
                   "and left to dry; quarantine tools apart");
     put_switches_on(s);
-    document_item(s->d, "[ ]", "Hands washed with soap and fresh water; tests due today taken before the round");
+    document_item(s->d, "[ ]", "Hands washed with soap and fresh water");
     document_text(s->d, "Ended __:__   Checked by ______________________");
 }
 
 /* ---- the parts -------------------------------------------------------------------------------------------------- */
 
-/* What the morning begins with: what is new, what must come on again, and what never changes. */
+/* The lead's page: what is new, what must come on again, who goes without, and what never changes. */
 static void put_begin(struct sheet *s)
 {
     put_today(s, false, s->before ? "CAUTIONS: NEW TODAY" : "CAUTIONS");
     put_today(s, true, "CAUTIONS: AS ON THE LAST SHEET");
     if (s->r->n_lines > 0)
-        put_clock(s);
+        put_flows(s);
+    put_waitings(s);
     put_always(s);
 }
 
 static void put_end(struct sheet *s)
 {
-    if (s->r->n_lines > 0)
-        put_switches(s);
-    put_waitings(s);
     if (s->r->n_lines > 0)
         put_foot(s);
     put_cautions(s, CAUTION_NEXT, "FOR THE NEXT ROUND", "-");
@@ -257,11 +278,11 @@ static void put_all(struct sheet *s)
 {
     put_begin(s);
     if (s->r->n_lines > 0) {
-        document_page(s->d);
+        document_page(s->d, false);
         put_mixing(s);
     }
     for (long feeder = 1; s->r->n_lines > 0 && feeder <= s->r->head.feeders; feeder++) {
-        document_page(s->d);
+        document_page(s->d, true);
         put_feeder(s, feeder);
     }
     put_end(s);
@@ -304,6 +325,7 @@ bool sheet_document(const struct facility *f, const struct round *r, const struc
     switch (request->part) {
     case SHEET_ALL: put_all(&s); break;
     case SHEET_MIXING: put_mixing(&s); break;
+    case SHEET_CLOCK: put_clock(&s); break;
     case SHEET_FEEDER:
         if (!put_feeder(&s, request->feeder))
             return err_set(e, ERR_INPUT, NULL, "round %ld has nothing to do for feeder %ld; expected one of %ld",

@@ -17,10 +17,15 @@ const char *amount_words(struct sheet *s, const struct food *food, double units)
     return document_format(s->d, "%.*f %s", whole ? 0 : step_decimals(step), units, food->unit == UNIT_G ? "g" : "mL");
 }
 
+const char *lot_words(struct sheet *s, size_t food, size_t lot)
+{
+    const char *name = s->f->foods[food].name;
+    return lot == REF_NONE ? name : document_format(s->d, "%s (%s)", name, s->f->lots[lot].code);
+}
+
 const char *food_words(struct sheet *s, const struct line *l)
 {
-    const char *name = s->f->foods[l->food].name;
-    return l->lot == REF_NONE ? name : document_format(s->d, "%s (%s)", name, s->f->lots[l->lot].code);
+    return lot_words(s, l->food, l->lot);
 }
 
 void put_cautions(struct sheet *s, enum caution_part part, const char *heading, const char *mark)
@@ -52,6 +57,11 @@ const char *tank_words(struct sheet *s, const struct line *l)
 bool line_is_done(const struct sheet *s, const struct line *l)
 {
     return s->done && s->done[l - s->r->lines];
+}
+
+bool line_is_not_given(const struct sheet *s, const struct line *l)
+{
+    return s->not_given && s->not_given[l - s->r->lines];
 }
 
 bool line_is_off(const struct sheet *s, const struct line *l)

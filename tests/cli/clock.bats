@@ -86,8 +86,10 @@ log_until() {
     neap sheet --no-pages >sheet
     [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' sheet)" -le 80 ]
     # each tank's row ends with its last flow on; each feeder has a row and a list
-    [ "$(sed -n '/THE CLOCK/,/^---/p' sheet | grep -c '|$')" -ge "$(db "SELECT count(DISTINCT tank) FROM line WHERE action = 'flow-on'")" ]
-    grep -q "^feeder 1 " sheet
+    neap sheet --clock >clock
+    [ "$(sed -n '/THE CLOCK/,/^---/p' clock | grep -c '|$')" -ge "$(db "SELECT count(DISTINCT tank) FROM line WHERE action = 'flow-on'")" ]
+    grep -q "^feeder 1 " clock
+    never grep -nE '^.{81}' clock
     grep -q "FEEDER 2: MY LIST" sheet
     # every line has its tick, once, and a feeder's numbers rise as the morning goes on
     for feeder in 1 2; do
@@ -96,7 +98,7 @@ log_until() {
         diff numbers <(db "SELECT number FROM line WHERE feeder = $feeder ORDER BY start_min, end_min, number")
     done
     [ "$(grep -c "FLOW ON, look; by" sheet)" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
-    [ "$(sed -n '/FLOWS TO TURN BACK ON/,/EVERY ROUND/p' sheet | grep -c '\[ \] __:__')" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
+    [ "$(sed -n '/FLOWS TO TURN BACK ON/,/NOT FED/p' sheet | grep -c '\[ \] __:__')" -eq "$(db "SELECT count(*) FROM line WHERE action = 'flow-on'")" ]
 }
 
 @test "the calendar has an alarm for each flow on, in a file that is written whole or not at all" {

@@ -33,7 +33,7 @@ lists() { sed -n '/^FEEDER 1: MY LIST/,$p' <<<"$output"; }
     [[ $(lists) == *"OLD: throw away, mix "* ]]
     pot=$(lists | sed -nE 's/^[0-9:]{5} +pot ([A-Z])( \(late\))?: OLD: .*/\1/p' | head -1)
     made=$(sql "SELECT made_ml FROM pot WHERE pot = '$pot'")
-    mixes=$(sed -nE "/^POT $pot /,/in this order/s/.*mixes ([0-9]+) mL, 0.*/\1/p" <<<"$output")
+    mixes=$(sed -nE "/^POT $pot /,/clean salt water/s/.*mixes ([0-9]+) mL, 0.*/\1/p" <<<"$output")
     [ "$(wc -l <<<"$mixes")" -ge 2 ]
     # together the pot, each rounded up to the jug's 5 mL
     awk -v made="$made" '{ sum += $1 } END { exit !(sum >= made && sum < made + 5 * NR) }' <<<"$mixes" || { echo "$mixes of $made"; false; }

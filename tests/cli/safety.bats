@@ -68,7 +68,7 @@ load helper
     "$NEAP" --on 2026-11-28 plan --effort 0.1
     run "$NEAP" --on 2026-11-28 sheet --no-pages
     new=$(sed -n '/^CAUTIONS: NEW TODAY/,/^CAUTIONS: AS/p' <<<"$output")
-    old=$(sed -n '/^CAUTIONS: AS ON THE LAST SHEET/,/^THE CLOCK/p' <<<"$output")
+    old=$(sed -n '/^CAUTIONS: AS ON THE LAST SHEET/,/^FLOWS TO TURN/p' <<<"$output")
     [[ $new == *"Tank S2 is on hold"* && $new != *"Discard lot OE-22"* ]]
     [[ $old == *"Discard lot OE-22"* && $old != *"Tank S2"* ]]
 }

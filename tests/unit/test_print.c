@@ -243,7 +243,7 @@ static void a_section_fills_its_pages_alike_and_no_page_before_the_last_is_half_
         struct document d = {0};
         for (int i = 0; i < first; i++)
             document_text(&d, "first");
-        document_page(&d);
+        document_page(&d, true);
         for (int i = 0; i < 15; i++)
             document_text(&d, "second");
         char *out = drawn(&d, 40, LINES);

@@ -110,12 +110,12 @@ static void read_premix(const char *line)
 /* A note may be wrapped: the second line goes on where the first ends. */
 static void read_note(struct printed_pot *p, const char *line)
 {
-    if (strncmp(line, "- ", 2) == 0) {
+    if (strncmp(line, "-   ", 4) == 0) {
         HOLDS(p->n_notes < NOTES, "more notes than are looked at");
-        snprintf(p->notes[p->n_notes++], TEXT, "%s", line + 2);
-    } else if (strncmp(line, "  ", 2) == 0 && line[2] != ' ' && p->n_notes > 0) {
+        snprintf(p->notes[p->n_notes++], TEXT, "%s", line + 4);
+    } else if (strncmp(line, "    ", 4) == 0 && line[4] != ' ' && p->n_notes > 0) {
         char *note = p->notes[p->n_notes - 1];
-        snprintf(note + strlen(note), TEXT - strlen(note), " %s", line + 2);
+        snprintf(note + strlen(note), TEXT - strlen(note), " %s", line + 4);
     }
 }
 
@@ -125,13 +125,14 @@ static void read_head(const char *line)
     HOLDS(n_pots <= POTS, "more pots than are looked at");
     *p = (struct printed_pot){.late = strstr(line, "(late") != NULL};
     sscanf(line, "POT %7s", p->name);
-    snprintf(p->systems, sizeof p->systems, "%s", strstr(line, " for ") + 5);
+    const char *systems = strstr(line, " for ") + 5;
+    snprintf(p->systems, sizeof p->systems, "%.*s", (int)strcspn(systems, ":"), systems);
 }
 
 /* "Make up to 36 mL: 26.6 mL for the corals, …" */
 static void read_volume(struct printed_pot *p, const char *line)
 {
-    HOLDS(sscanf(line, "Make up to %lf mL: %lf mL", &p->made_ml, &p->need_ml) == 2, "no volume: %s", line);
+    HOLDS(sscanf(line, "    Make up to %lf mL: %lf mL", &p->made_ml, &p->need_ml) == 2, "no volume: %s", line);
 }
 
 static void read_sheet(char *text)
@@ -151,7 +152,7 @@ static void read_sheet(char *text)
             where = ELSEWHERE;
         } else if (where == IN_PREMIXES && strncmp(line, "[ ]", 3) == 0) {
             read_premix(line);
-        } else if (where == IN_POT && strncmp(line, "Make up to", 10) == 0) {
+        } else if (where == IN_POT && strncmp(line, "    Make up to", 14) == 0) {
             read_volume(&pots[n_pots - 1], line);
         } else if (where == IN_POT && strncmp(line, "[ ]", 3) == 0) {
             read_row(&pots[n_pots - 1], line);
