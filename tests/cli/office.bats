@@ -2,7 +2,7 @@
 # A spreadsheet program opens the tables and saves them without loss, in the language of its house.
 load helper
 
-# office LOCALE ARGUMENT…: headless, with a profile of its own. Without the program there is nothing to test.
+# office LOCALE ARGUMENT…: headless, with a profile of its own.
 office() {
     local locale=$1 profile=$BATS_TEST_TMPDIR/profile-$1
     shift
@@ -19,8 +19,6 @@ EOF
 # A CSV's filter: separator, quote, UTF-8 or the system's own encoding, first line, formats, language, quoted is text, dates.
 sheets() { office "$1" --infilter="CSV:$2,true,true" --convert-to ods --outdir "$3" "$4"/*.csv; }
 tables() { office "$1" --convert-to "csv:Text - txt - csv (StarCalc):$2,1,,0,false,true" --outdir "$3" "$4"/*.ods; }
-
-setup_file() { command -v soffice >/dev/null || skip "no spreadsheet program: apt-get install libreoffice-calc-nogui"; }
 
 # bats test_tags=plain
 @test "a dump comes back from a spreadsheet as it was, with points or with commas" {
