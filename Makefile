@@ -87,6 +87,15 @@ $(B)/gen/data.inc: $(wildcard data/stock/*.csv data/demo/*.csv data/templates/*.
 
 $(B)/src/cli/data.o: $(B)/gen/data.inc
 
+# The commands, in the order of the help: each row of a command tells its place. The folder: where a file goes, so does its row.
+$(B)/gen/commands.inc: src/cli $(wildcard src/cli/cmd_*.c)
+	@mkdir -p $(@D)
+	awk '/^const struct command command_/ { name = substr($$4, 9); place = 999 } /^    [.]place = / { place = $$3 + 0 } \
+	    /^};/ && name { print place, name; name = "" }' $(filter %.c,$^) | \
+	    sort -n -k1,1 -k2,2 | sed 's/.* \(.*\)/COMMAND(\1)/' > $@
+
+$(B)/src/cli/commands.o: $(B)/gen/commands.inc
+
 # One program of all suites: linking each one took longer than compiling it.
 $(B)/units: $(unit_obj) $(B)/libneap.a
 	$(compile) -o $@ $^ -lcmocka $(LIBS)

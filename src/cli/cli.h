@@ -1,6 +1,7 @@
 /*
  * The frame of the program: a command is a row that says what it is called, takes and does. Parsing, help, completion
- * and did-you-mean come from these rows. To add one: write src/cli/cmd_NAME.c, and name it in commands.c.
+ * To add one: write src/cli/cmd_NAME.c; the Makefile finds it by
+ * its line "const struct command command_NAME = {" and its place.
  */
 #ifndef NEAP_CLI_H
 #define NEAP_CLI_H
@@ -56,6 +57,7 @@ struct context {
 
 struct command {
     const char *name;
+    int place; /* in the help: 1xx the feeding day, 2xx the week, 3xx corals, 4xx the desk, 5xx registers, 6xx the store; tens */
     const char *summary;
     const char *also;                 /* words that people try for it, parted by blanks; NULL: none */
     const char *usage;                /* the arguments: "ROUND [LINE=VALUE …]" */
@@ -67,7 +69,7 @@ struct command {
     bool (*run)(struct context *c, struct err *e);
 };
 
-extern const struct command *const commands[]; /* ends with NULL */
+extern const struct command *const commands[]; /* by place; ends with NULL */
 
 const struct command *command_find(const char *name);
 

@@ -96,6 +96,7 @@ static bool ahead_run(struct context *c, struct err *e)
 
 const struct command command_ahead = {
     .name = "ahead",
+    .place = 220,
     .summary = "weeks ahead: nitrate and phosphate as now, and what if",
     .also = "forecast future predict",
     .usage = "",

@@ -44,6 +44,7 @@ static bool audit_run(struct context *c, struct err *e)
 
 const struct command command_audit = {
     .name = "audit",
+    .place = 640,
     .summary = "check that the store is whole and its figures agree",
     .also = "verify",
     .usage = "",

@@ -48,6 +48,7 @@ static bool restore_run(struct context *c, struct err *e)
 
 const struct command command_backup = {
     .name = "backup",
+    .place = 650,
     .summary = "make a sound copy of the store, while it is in use",
     .also = "copy",
     .usage = "FILE",
@@ -64,6 +65,7 @@ const struct command command_backup = {
 
 const struct command command_restore = {
     .name = "restore",
+    .place = 660,
     .summary = "make a store from a backup",
     .also = "recover",
     .usage = "FILE",

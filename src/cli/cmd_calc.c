@@ -52,6 +52,7 @@ static bool run_calc(struct context *c, struct err *e)
 
 const struct command command_calc = {
     .name = "calc",
+    .place = 420,
     .summary = "the desk calculator: volume, units, dilution, dose, broadcast, density",
     .also = "dose convert volume density dilute mix",
     .usage = "[WHAT [NAME=VALUE …]]",

@@ -66,6 +66,7 @@ static bool calendar_run(struct context *c, struct err *e)
 
 const struct command command_calendar = {
     .name = "calendar",
+    .place = 130,
     .summary = "write a round for a calendar, with an alarm for each flow to turn on",
     .also = "alarm ical reminder",
     .usage = "[ROUND]",

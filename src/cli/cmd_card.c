@@ -106,6 +106,7 @@ static bool card_run(struct context *c, struct err *e)
 
 const struct command command_card = {
     .name = "card",
+    .place = 410,
     .summary = "a page for a customer's tank: what to feed, how much, how often",
     .usage = "KIND=COUNT[xHEADS]…",
     .about =

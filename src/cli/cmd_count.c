@@ -212,6 +212,7 @@ static bool count_run(struct context *c, struct err *e)
 
 const struct command command_count = {
     .name = "count",
+    .place = 310,
     .summary = "corals sold, died, divided or found",
     .also = "sold sale sales died dead divided found",
     .usage = "COLONY N|=N sold|died|divided|found",

@@ -396,6 +396,7 @@ static bool release_run(struct context *c, struct err *e)
 
 const struct command command_add = {
     .name = "add",
+    .place = 550,
     .summary = "add a tank, a colony, a food …",
     .also = "create",
     .usage = "REGISTER KEY… FIELD=VALUE…",
@@ -413,6 +414,7 @@ const struct command command_add = {
 
 const struct command command_set = {
     .name = "set",
+    .place = 560,
     .summary = "change fields of a row, or the house's settings",
     .also = "edit update",
     .usage = "REGISTER KEY… FIELD=VALUE… | setting NAME=VALUE…",
@@ -428,6 +430,7 @@ const struct command command_set = {
 
 const struct command command_retire = {
     .name = "retire",
+    .place = 570,
     .summary = "take rows out of use, keeping their history",
     .also = "delete remove drop",
     .usage = "REGISTER KEY…",
@@ -443,6 +446,7 @@ const struct command command_retire = {
 
 const struct command command_hold = {
     .name = "hold",
+    .place = 580,
     .summary = "keep colonies or tanks from being fed",
     .also = "pause stop",
     .usage = "colony|tank KEY… --reason TEXT",
@@ -461,6 +465,7 @@ const struct command command_hold = {
 
 const struct command command_release = {
     .name = "release",
+    .place = 590,
     .summary = "end a hold",
     .also = "unhold resume",
     .usage = "colony|tank KEY…",

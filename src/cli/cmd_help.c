@@ -123,6 +123,7 @@ static bool help_run(struct context *c, struct err *e)
 
 const struct command command_help = {
     .name = "help",
+    .place = 910,
     .summary = "explain the commands",
     .also = "man usage",
     .usage = "[COMMAND]",

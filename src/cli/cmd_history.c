@@ -341,6 +341,7 @@ static bool history_run(struct context *c, struct err *e)
 
 const struct command command_history = {
     .name = "history",
+    .place = 630,
     .summary = "show the journal, or what became of one row",
     .also = "journal",
     .usage = "[REGISTER KEY…]",

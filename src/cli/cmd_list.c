@@ -437,6 +437,7 @@ static bool list_run(struct context *c, struct err *e)
 
 const struct command command_list = {
     .name = "list",
+    .place = 540,
     .summary = "show the rows of a register",
     .also = "show ls tanks",
     .usage = "[REGISTER [KEY…]]",

@@ -278,6 +278,7 @@ static bool log_run(struct context *c, struct err *e)
 
 const struct command command_log = {
     .name = "log",
+    .place = 140,
     .summary = "write down what was given",
     .also = "given record enter",
     .usage = "[ROUND] [LINES | COLONY | TANK][=VALUE] ...",

@@ -120,6 +120,7 @@ static bool move_run(struct context *c, struct err *e)
 
 const struct command command_move = {
     .name = "move",
+    .place = 320,
     .summary = "move corals to another tank",
     .also = "transfer",
     .usage = "COLONY [COUNT] to TANK",

@@ -406,6 +406,7 @@ static bool plan_run(struct context *c, struct err *e)
 
 const struct command command_plan = {
     .name = "plan",
+    .place = 110,
     .summary = "work out the day's round and keep it",
     .also = "round feed today",
     .usage = "",

@@ -149,6 +149,7 @@ static bool sheet_run(struct context *c, struct err *e)
 
 const struct command command_sheet = {
     .name = "sheet",
+    .place = 120,
     .summary = "print a round for the clipboard",
     .also = "print paper",
     .usage = "[ROUND]",

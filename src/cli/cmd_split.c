@@ -98,6 +98,7 @@ static bool split_run(struct context *c, struct err *e)
 
 const struct command command_split = {
     .name = "split",
+    .place = 330,
     .summary = "make two lots of one, or a lot of corals cut from it",
     .usage = "COLONY COUNT",
     .about =

@@ -117,6 +117,7 @@ static bool start_run(struct context *c, struct err *e)
 
 const struct command command_start = {
     .name = "start",
+    .place = 510,
     .summary = "make a store, with the stock kinds and foods",
     .also = "new init begin setup demo",
     .usage = "",

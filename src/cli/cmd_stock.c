@@ -502,6 +502,7 @@ static bool stock_run(struct context *c, struct err *e)
 
 const struct command command_stock = {
     .name = "stock",
+    .place = 240,
     .summary = "what is on the shelf, what to order, what it costs",
     .also = "shelf order buy inventory waste",
     .usage = "",

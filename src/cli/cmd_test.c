@@ -329,6 +329,7 @@ static bool test_run(struct context *c, struct err *e)
 
 const struct command command_test = {
     .name = "test",
+    .place = 150,
     .summary = "enter readings of the water, or see which are due",
     .also = "reading result measure",
     .usage = "SYSTEM ANALYTE=VALUE … [SYSTEM …] | - | --from FILE | --due",

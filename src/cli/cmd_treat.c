@@ -231,6 +231,7 @@ static bool treat_run(struct context *c, struct err *e)
 
 const struct command command_treat = {
     .name = "treat",
+    .place = 340,
     .summary = "dips, baths and treatments, and who is in quarantine",
     .usage = "[TANK | COLONY WHAT]",
     .about =

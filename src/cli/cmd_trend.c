@@ -65,6 +65,7 @@ static bool trend_run(struct context *c, struct err *e)
 
 const struct command command_trend = {
     .name = "trend",
+    .place = 210,
     .summary = "the weekly report: where nutrients are heading, and what to change",
     .also = "report week friday weekly",
     .usage = "",

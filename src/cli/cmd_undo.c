@@ -81,6 +81,7 @@ static bool redo_run(struct context *c, struct err *e)
 
 const struct command command_undo = {
     .name = "undo",
+    .place = 610,
     .summary = "take back the last entry",
     .also = "revert back",
     .usage = "",
@@ -94,6 +95,7 @@ const struct command command_undo = {
 
 const struct command command_redo = {
     .name = "redo",
+    .place = 620,
     .summary = "bring again what undo took back",
     .usage = "",
     .about = "Brings the entry that was taken back last, as long as nothing else was entered since. Again, and the one "

@@ -183,6 +183,7 @@ static bool water_run(struct context *c, struct err *e)
 
 const struct command command_water = {
     .name = "water",
+    .place = 160,
     .summary = "enter a water change",
     .also = "change exchange waterchange",
     .usage = "SYSTEM VOLUME",

@@ -196,6 +196,7 @@ static bool why_run(struct context *c, struct err *e)
 
 const struct command command_why = {
     .name = "why",
+    .place = 230,
     .summary = "show the working behind a line, a pot or a state",
     .also = "explain reason",
     .usage = "LINE|POT|SYSTEM|TANK|COLONY …",

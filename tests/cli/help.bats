@@ -95,3 +95,42 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
         [ "$(fish -c 'source neap.fish; complete -C "neap count D1-01"' | cut -f1)" = "$(neap list colony --keys | grep "^D1-01")" ]
     fi
 }
+
+# In a copy of what was built, so that only the new file and the list of commands are compiled.
+# bats test_tags=plain
+@test "a file makes a command: nothing else is edited, and the help has it in its place" {
+    local top build
+    top=$(realpath "$BATS_TEST_DIRNAME/../..") build=$(dirname "$(realpath "$NEAP")")
+    build=${build#"$top/"}
+    [[ $build != *asan ]] || export SANITIZE=1
+    mkdir -p copy/"$build"
+    cp -a "$top"/{src,include,data,Makefile} copy
+    cp -a "$top/$build"/{src,gen,libneap.a} "copy/$build"
+    cat >copy/src/cli/cmd_tide.c <<'END'
+#include "cli.h"
+
+static bool tide_run(struct context *c, struct err *e)
+{
+    (void)e;
+    text_add(c->out, "neap\n");
+    return true;
+}
+
+const struct command command_tide = {
+    .name = "tide",
+    .place = 215,
+    .summary = "the tide of least movement",
+    .usage = "",
+    .about = "Says which tide it is.",
+    .example = "neap tide",
+    .run = tide_run,
+};
+END
+    make -s -C copy B="$build" "$build/neap"
+    [ "$(copy/"$build"/neap tide)" = neap ]
+    copy/"$build"/neap --help | grep -A1 '^  trend ' | grep '^  tide *the tide of least movement'
+    copy/"$build"/neap help --completion bash | grep -w tide
+    rm copy/src/cli/cmd_tide.c
+    make -s -C copy B="$build" "$build/neap"
+    never grep tide <(copy/"$build"/neap --help)
+}
