@@ -79,7 +79,7 @@ $(B)/gen/%.inc: src/store/%
 
 $(B)/src/store/open.o: $(B)/gen/schema.sql.inc $(B)/gen/views.sql.inc
 
-$(B)/gen/data.inc: $(wildcard data/stock/*.csv data/demo/*.csv data/templates/*.csv)
+$(B)/gen/data.inc: $(wildcard data/stock/*.csv data/demo/*.csv data/demo/*/*.csv data/templates/*.csv)
 	@mkdir -p $(@D)
 	for f in $^; do \
 	    echo "{\"$$f\", (const unsigned char[]){"; od -An -v -tu1 $$f | sed 's/\([0-9][0-9]*\)/\1,/g'; \
@@ -178,8 +178,11 @@ demo: build-packages ## set up, build, load the demo facility and print its morn
 	@$(MAKE) --no-print-directory -s all
 	@rm -f build/demo.neap build/demo.neap-wal build/demo.neap-shm
 	@$(B)/neap --db build/demo.neap start --demo
-	@$(B)/neap --db build/demo.neap --on 2026-11-27 plan
-	@$(B)/neap --db build/demo.neap --on 2026-11-27 sheet
+	@$(B)/neap --db build/demo.neap plan
+	@$(B)/neap --db build/demo.neap sheet
+
+demo-weeks: $(B)/neap ## live the demo's ten weeks again, and write data/demo/weeks
+	/usr/bin/python3 -B tools/demo_weeks.py $(B)/neap
 
 check: check-packages ## set up, build twice and pass all tests
 	@tests/check.sh
@@ -230,7 +233,7 @@ install: all ## put program, manual, completions, data and docs under PREFIX
 	$(B)/neap help --completion bash >$(share)/bash-completion/completions/neap
 	$(B)/neap help --completion zsh >$(share)/zsh/site-functions/_neap
 	$(B)/neap help --completion fish >$(share)/fish/vendor_completions.d/neap.fish
-	for folder in stock demo templates; do \
+	for folder in stock demo demo/begun demo/weeks templates; do \
 	    install -d $(share)/neap/$$folder && install -m 644 data/$$folder/*.csv $(share)/neap/$$folder || exit 1; done
 	install -m 644 README.md CHANGELOG.md $(share)/doc/neap
 	install -d $(share)/doc/neap/docs && install -m 644 docs/*.md $(share)/doc/neap/docs
@@ -257,4 +260,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units floors store-version unit bats examples cli cross golden demo check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean
+.PHONY: all units floors store-version unit bats examples cli cross golden demo demo-weeks check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean

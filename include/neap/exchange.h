@@ -33,13 +33,15 @@ struct csv_form {
 
 /*
  * One file in memory. name is what faults are prefixed with; its stem names the register of a CSV ("tank.csv"). form:
- * NULL where all is to be recognised.
+ * NULL where all is to be recognised. later_d: days added to each day and moment in it, for data whose days count from
+ * one that the caller knows.
  */
 struct source {
     const char *name;
     const char *bytes;
     size_t len;
     const struct csv_form *form;
+    int later_d;
 };
 
 /*

@@ -114,7 +114,7 @@ bool context_system(const struct context *c, const struct facility *f, size_t *s
 void help_all(struct text *out);
 void help_command(const struct command *cmd, struct text *out);
 
-/* The data files the program carries: data/stock and data/demo. */
+/* The data files the program carries: data/stock, data/demo, data/templates. */
 struct embedded {
     const char *name;
     const unsigned char *bytes;

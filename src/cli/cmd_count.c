@@ -175,8 +175,8 @@ static bool count_file(struct context *c, struct store *s, const char *path, str
     }
     t.from_file = mark_of(&a, path, bytes ? bytes : "", len);
     bool ok = t.from_file ? not_booked(&t, e) : err_memory(e);
-    ok = ok &&
-         exchange_read(&(struct source){path, bytes ? bytes : "", len, &form}, &sale_reg, &sink, &faults, &rows, e);
+    ok = ok && exchange_read(&(struct source){.name = path, .bytes = bytes ? bytes : "", .len = len, .form = &form},
+                             &sale_reg, &sink, &faults, &rows, e);
     text_add(c->notes, text_str(&faults.notes));
     if (ok && faults.n > 0) {
         text_add(c->notes, text_str(&faults.lines));

@@ -37,7 +37,7 @@ static bool add_file(struct files *f, const char *path, struct err *e)
         return false;
     if (!bytes && !(bytes = calloc(1, 1))) /* an empty file */
         return err_memory(e);
-    f->sources[f->n++] = (struct source){name, bytes, len, &f->form};
+    f->sources[f->n++] = (struct source){.name = name, .bytes = bytes, .len = len, .form = &f->form};
     return true;
 }
 

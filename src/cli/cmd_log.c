@@ -160,8 +160,8 @@ static bool log_file(struct sitting *in, const char *path, struct err *e)
         return false;
     bool ok = logging_begin(lg, e);
     if (ok) {
-        ok = exchange_read(&(struct source){path, bytes ? bytes : "", len, NULL}, reg_get(REG_GIVEN), &sink, &faults,
-                           &rows, e);
+        ok = exchange_read(&(struct source){.name = path, .bytes = bytes ? bytes : "", .len = len}, reg_get(REG_GIVEN),
+                           &sink, &faults, &rows, e);
         text_add(in->c->notes, text_str(&faults.notes));
         if (ok && faults.n > 0) {
             text_add(in->c->notes, text_str(&faults.lines));

@@ -3,28 +3,48 @@
 
 #include "neap/stock.h"
 
+#include <assert.h>
 #include <errno.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
-enum { SOURCES_MAX = 32 };
+enum { SOURCES_MAX = 64 };
 
-/* Of the files the program carries, those below a folder. */
-static size_t carried(const char *folder, struct source *sources, size_t n)
+static const char demo_morning[] = "2026-11-27"; /* the first morning, as data/demo has it */
+
+/* Of the files the program carries, those in a folder but not in one below it; their days so much later. */
+static size_t carried(const char *folder, int later_d, struct source *sources, size_t n)
 {
-    for (size_t i = 0; i < n_embedded && n < SOURCES_MAX; i++)
-        if (strncmp(embedded[i].name, folder, strlen(folder)) == 0)
-            sources[n++] = (struct source){embedded[i].name, (const char *)embedded[i].bytes, embedded[i].len, NULL};
+    size_t len = strlen(folder);
+    for (size_t i = 0; i < n_embedded; i++) {
+        const struct embedded *file = &embedded[i];
+        if (strncmp(file->name, folder, len) != 0 || strchr(file->name + len, '/'))
+            continue;
+        assert(n < SOURCES_MAX);
+        sources[n++] = (struct source){
+            .name = file->name, .bytes = (const char *)file->bytes, .len = file->len, .later_d = later_d};
+    }
     return n;
+}
+
+/* The demo's first morning is the day it is started. */
+static size_t carried_demo(const struct context *c, struct source *sources, size_t n)
+{
+    int morning = DAY_NONE;
+    bool known = day_parse(demo_morning, &morning);
+    assert(known);
+    (void)known;
+    n = carried("data/demo/", c->today - morning, sources, n);
+    return carried(option_given(c, "no-log") ? "data/demo/begun/" : "data/demo/weeks/", c->today - morning, sources, n);
 }
 
 static bool fill(struct context *c, struct store *s, struct load_counts *counts, struct err *e)
 {
     struct source sources[SOURCES_MAX];
     struct faults faults = {0};
-    size_t n = option_given(c, "empty") ? 0 : carried("data/stock/", sources, 0);
+    size_t n = option_given(c, "empty") ? 0 : carried("data/stock/", 0, sources, 0);
     if (option_given(c, "demo"))
-        n = carried("data/demo/", sources, n);
+        n = carried_demo(c, sources, n);
     bool ok = store_begin(s, e) && load_sources(s, sources, n, NULL, &faults, counts, NULL, e);
     if (ok && faults.n > 0)
         ok = err_set(e, ERR_INPUT, NULL, "the carried data is at fault: %s", text_str(&faults.lines));
@@ -71,7 +91,7 @@ static bool templates_free(const char *folder, const struct source *sources, siz
 static bool write_templates(struct context *c, const char *folder, struct err *e)
 {
     struct source sources[SOURCES_MAX];
-    size_t n = carried("data/stock/", sources, carried("data/templates/", sources, 0));
+    size_t n = carried("data/stock/", 0, sources, carried("data/templates/", 0, sources, 0));
     struct text path = {0};
     bool ok =
         mkdir(folder, 0777) == 0 || errno == EEXIST || err_set(e, ERR_IO, NULL, "%s: %s", folder, strerror(errno));
@@ -96,6 +116,8 @@ static bool start_run(struct context *c, struct err *e)
     struct text path = {0}, part = {0};
     if (option_given(c, "empty") && option_given(c, "demo"))
         return err_set(e, ERR_MISUSE, NULL, "--empty and --demo are both given; expected one of them");
+    if (option_given(c, "no-log") && !option_given(c, "demo"))
+        return err_set(e, ERR_MISUSE, NULL, "--no-log is of the demo; expected --demo with it");
     if (option_given(c, "templates")) {
         if (option_given(c, "empty") || option_given(c, "demo"))
             return err_set(e, ERR_MISUSE, NULL, "--templates makes no store; expected it alone");
@@ -121,15 +143,19 @@ const struct command command_start = {
     .summary = "make a store, with the stock kinds and foods",
     .also = "new init begin setup demo",
     .usage = "",
-    .about = "Makes a new store and puts the stock kinds of corals and the stock foods into it, each figure with its "
-             "source. "
-             "With --empty neither, to load a dump into. With --demo also an invented facility to try things on; its "
-             "feeding day is 2026-11-27. --templates makes no store; it writes a table with example rows for each "
-             "register into a folder, to fill in with a spreadsheet and load.",
-    .example = "neap --db /tmp/demo.neap start --demo",
-    .options = (const struct option_row[]){{"demo", OPT_FLAG, .help = "with the demo facility"},
-                                           {"empty", OPT_FLAG, .help = "without the stock kinds and foods"},
-                                           {"templates", OPT_TEXT, "FOLDER", .help = "write example tables instead"},
-                                           {0}},
+    .about =
+        "Makes a new store and puts the stock kinds of corals and the stock foods into it, each figure with its "
+        "source. "
+        "With --empty neither, to load a dump into. With --demo also an invented facility to try things on, with ten "
+        "weeks of rounds, tests, sales and deliveries up to the evening before; its first morning is the day it is "
+        "made, or that of --on. --templates makes no store; it writes a table with example rows for each "
+        "register into a folder, to fill in with a spreadsheet and load.",
+    .example = "neap --db /tmp/demo.neap --on 2026-11-27 start --demo",
+    .options =
+        (const struct option_row[]){{"demo", OPT_FLAG, .help = "with the demo facility"},
+                                    {"no-log", OPT_FLAG, .help = "the demo's book begun today, without its weeks"},
+                                    {"empty", OPT_FLAG, .help = "without the stock kinds and foods"},
+                                    {"templates", OPT_TEXT, "FOLDER", .help = "write example tables instead"},
+                                    {0}},
     .run = start_run,
 };

@@ -70,6 +70,7 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
                         .bytes = src->bytes,
                         .len = src->len,
                         .form = src->form ? *src->form : (struct csv_form){0},
+                        .later_d = src->later_d,
                         .sink = sink,
                         .faults = faults,
                         .n_rows = n_rows,

@@ -12,6 +12,7 @@ struct reading {
     const char *bytes;
     size_t len;
     struct csv_form form; /* as given; what was UNKNOWN becomes what was recognised */
+    int later_d;          /* days added to each day and moment */
     struct text decoded;  /* what bytes are of, where the file is not UTF-8 */
     struct text note;     /* what was recognised, parted by commas */
     const struct exchange_sink *sink;

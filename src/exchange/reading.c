@@ -242,6 +242,23 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
     return err_of_value(e, why.code, "is %s: %s %s", text_excerpt(text, quoted), f->name, why.text);
 }
 
+/* The cell's day or moment, later_d days on. A day that then is no day of the calendar is refused as it would be typed. */
+static bool cell_later(struct reading *r, const struct field *f, struct cell *c, struct err *why)
+{
+    char later[MOMENT_TEXT];
+    int day = DAY_NONE;
+    long moment = MOMENT_NONE;
+    if (r->later_d == 0 || c->kind != CELL_TEXT)
+        return true;
+    if (f->type == FIELD_DAY && day_parse(c->text, &day))
+        day_format(day + r->later_d, later);
+    else if (f->type == FIELD_MOMENT && moment_parse(c->text, &moment))
+        moment_format(moment + (long)r->later_d * 24 * 60, later);
+    else
+        return true;
+    return cell_parse(f, later, &r->arena, c, why);
+}
+
 void row_take(struct reading *r, const struct column *col, struct place at, const char *name, const char *text)
 {
     const struct field *f = &r->row.reg->fields[col->field];
@@ -251,6 +268,7 @@ void row_take(struct reading *r, const struct column *col, struct place at, cons
     r->row.present[col->field] = true;
     r->row.places[col->field] = at;
     bool ok = col->unit ? cell_convert(f, col->unit, text, &r->arena, c, &why) : cell_read(f, text, &r->arena, c, &why);
+    ok = ok && cell_later(r, f, c, &why);
     if (!ok && why.code != ERR_INPUT) {
         r->ended = true;
         *r->e = why;

@@ -13,7 +13,7 @@ setup_file() {
     make -s -j2 -C "$top" B="$BATS_FILE_TMPDIR/build" CC=cc CXX=c++ CFLAGS="-O0 -iquote $BATS_FILE_TMPDIR/tables" \
         "$BATS_FILE_TMPDIR/build/neap"
     export NEAP=$BATS_FILE_TMPDIR/build/neap
-    "$NEAP" --db "$BATS_FILE_TMPDIR/demo.neap" --on 2026-11-27 start --demo
+    "$NEAP" --db "$BATS_FILE_TMPDIR/demo.neap" --on 2026-11-27 start --demo --no-log
 }
 
 with_boron() { cp "$BATS_FILE_TMPDIR/demo.neap" "$NEAP_DB"; }

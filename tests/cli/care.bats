@@ -43,7 +43,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     has demo
     refuses_and_keeps 2 "expected --yes" undo
     run neap undo --dry-run
-    [[ ${lines[0]} == "entry 1 of 2026-11-27T12:00: "*"start --demo" ]]
+    [[ ${lines[0]} == "entry 1 of 2026-11-27T12:00: "*"start --demo --no-log" ]]
     [[ $output == *"  tank: 14 new, 0 changed, 0 removed"* ]]
 }
 
@@ -65,13 +65,13 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 }
 
 @test "the journal, a row's history and an audit are printed as data, too" {
-    neap start --demo
+    neap start --demo --no-log
     neap set tank D1 water_cm=79 fish=no
     neap set tank D1 fish=yes
     neap undo --yes
     neap --json history | jq -e '.schema == 1 and (.entries | map(.entry) == [4, 3, 2, 1])
         and .entries[0].takes_back == 3 and .entries[1].taken_back_by == 4 and .entries[3].taken_back_by == null
-        and (.entries[3].command | endswith("start --demo"))'
+        and (.entries[3].command | endswith("start --demo --no-log"))'
     neap --json history --last 1 | jq -e '.entries | length == 1'
     neap --json history tank D1 | jq -e '.register == "tank" and .key == {name: "D1"} and (.changes | length == 4)
         and .changes[0].by_undo and (.changes[2].fields | map(select(.field == "water_cm"))[0] | .before == 80 and .after == 79)

@@ -3,7 +3,7 @@ setup_suite() {
     local neap=${NEAP:-$BATS_TEST_DIRNAME/../../build/release/neap}
     export LC_ALL=C TZ=UTC NEAP_DB=$BATS_SUITE_TMPDIR/store.neap
     unset XDG_DATA_HOME NO_COLOR
-    "$neap" --on 2026-11-27 start --demo
+    "$neap" --on 2026-11-27 start --demo --no-log
     cp "$NEAP_DB" "$BATS_SUITE_TMPDIR/demo.neap" # the last to close a store leaves it in one file
     "$neap" --on 2026-11-27 plan --effort 0.1
     cp "$NEAP_DB" "$BATS_SUITE_TMPDIR/round.neap"

@@ -8,7 +8,7 @@ casts="action = 'broadcast' AND tank IN ('D1', 'D2', 'D3')"
 
 # The demo's display on one pump and one broadcast, given by the sump at 12 m; D1 and D2 fit one stop, D3 another.
 share_display() {
-    neap start --demo
+    neap start --demo --no-log
     for tank in D1 D2 D3; do neap set tank "$tank" pump="display return"; done
     neap plan
     neap set system display broadcast_once=yes broadcast_position_m=12
@@ -76,14 +76,14 @@ share_display() {
 
 # bats test_tags=plain
 @test "what is no place and no answer is refused" {
-    neap start --demo
+    neap start --demo --no-log
     refuses_and_keeps 1 "broadcast_position_m is" set system west broadcast_position_m=-1
     refuses_and_keeps 1 "expected yes or no" set system west broadcast_once=perhaps
 }
 
 # bats test_tags=plain
 @test "names that would fill a note are counted, and the round is kept" {
-    neap start --demo
+    neap start --demo --no-log
     neap set system west broadcast_once=yes
     for i in 1 2 3 4 5 6 7 8; do
         name=$(printf 'raceway %d in the long hall behind the second greenhouse door' $i)

@@ -160,7 +160,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 }
 
 @test "what is counted in mL may be weighed, and what is counted in g measured, by the food's density" {
-    neap start --demo
+    neap start --demo --no-log
     neap set food "oyster-egg liquid" density_g_per_ml=1.25
     neap add lot W-1 food="oyster-egg liquid" amount_units=250g
     [ "$(neap --json list lot W-1 | jq '.lot[0].amount_units')" = 200 ]

@@ -128,7 +128,7 @@ report() {
 
 # bats test_tags=plain
 @test "the week's waste is told, and after each of a week's rounds it is less than a quarter, in the demo and in a small shop" {
-    neap start --demo
+    neap start --demo --no-log
     NEAP_DB=shop.neap neap start
     NEAP_DB=shop.neap neap load "$BATS_TEST_DIRNAME"/../shop/{setting,system,tank,colony,lot,test}.csv
     for store in "$NEAP_DB" shop.neap; do
@@ -144,7 +144,7 @@ report() {
 
 # bats test_tags=plain
 @test "the step of a method is kept with it, goes through a dump, and stands in the working" {
-    neap start --demo
+    neap start --demo --no-log
     neap add method comparator no3 step=2.5 note="colour card"
     neap list method | grep "comparator *no3 *2.5 *colour card"
     refuses 1 "step" add method photometer po4 step=0

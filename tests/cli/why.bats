@@ -151,7 +151,7 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
 
 # bats test_tags=plain
 @test "a flow on is switched at the minute that the sheet, its clock and why name alike" {
-    neap start --demo
+    neap start --demo --no-log
     neap plan
     local line on runs
     line=$(db "SELECT number FROM line WHERE action = 'flow-on' AND tank = 'N1' ORDER BY number LIMIT 1")

@@ -60,8 +60,8 @@ try() {
 }
 
 rm -f "$dir/base.neap"
-for what in alloc write sync; do try $what 0 start --demo; done
-NEAP_DB=$dir/base.neap "$neap" start --demo >/dev/null
+for what in alloc write sync; do try $what 0 --on 2026-11-27 start --demo --no-log; done
+NEAP_DB=$dir/base.neap "$neap" --on 2026-11-27 start --demo --no-log >/dev/null
 sqlite3 "$dir/base.neap" 'PRAGMA wal_checkpoint(TRUNCATE)' >/dev/null
 for what in alloc write sync; do try $what 1 --on 2026-11-27 plan; done
 NEAP_DB=$dir/base.neap "$neap" --on 2026-11-27 plan >/dev/null

@@ -49,7 +49,7 @@ static inline void hear_bytes(struct heard *h, const char *name, const char *byt
     assert_non_null(exact);
     if (len > 0)
         memcpy(exact, bytes, len);
-    h->ok = exchange_read(&(struct source){name, exact, len, NULL}, NULL,
+    h->ok = exchange_read(&(struct source){.name = name, .bytes = exact, .len = len}, NULL,
                           &(struct exchange_sink){.put = heard_put, .context = h}, &h->faults, &h->n_rows, &h->e);
     free(exact);
 }

@@ -134,8 +134,10 @@ static void a_form_that_is_given_is_taken(void **state)
     };
     for (size_t i = 0; i < COUNT_OF(files); i++) {
         struct heard h = {0};
-        h.ok = exchange_read(&(struct source){"tank.csv", files[i].text, strlen(files[i].text), &files[i].form}, NULL,
-                             &(struct exchange_sink){.put = heard_put, .context = &h}, &h.faults, &h.n_rows, &h.e);
+        h.ok = exchange_read(
+            &(struct source){
+                .name = "tank.csv", .bytes = files[i].text, .len = strlen(files[i].text), .form = &files[i].form},
+            NULL, &(struct exchange_sink){.put = heard_put, .context = &h}, &h.faults, &h.n_rows, &h.e);
         assert_true(h.ok);
         assert_string_equal(text_str(&h.faults.lines), "");
         assert_string_equal(text_str(&h.rows), files[i].rows);
@@ -568,7 +570,7 @@ static void the_register_may_be_told_where_the_name_does_not(void **state)
 {
     (void)state;
     struct heard h = {0};
-    assert_true(exchange_read(&(struct source){"-", "name\nA\n", 7, NULL}, reg_get(REG_TANK),
+    assert_true(exchange_read(&(struct source){.name = "-", .bytes = "name\nA\n", .len = 7}, reg_get(REG_TANK),
                               &(struct exchange_sink){.put = heard_put, .context = &h}, &h.faults, &h.n_rows, &h.e));
     assert_string_equal(text_str(&h.rows), "tank: name=A\n");
     heard_free(&h);

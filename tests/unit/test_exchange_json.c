@@ -172,7 +172,7 @@ static void dump_again(const char *bytes, struct text *out)
     size_t n;
     struct json_dump *d = json_dump_new(&e);
     assert_non_null(d);
-    assert_true(exchange_read(&(struct source){"dump.json", bytes, strlen(bytes), NULL}, NULL,
+    assert_true(exchange_read(&(struct source){.name = "dump.json", .bytes = bytes, .len = strlen(bytes)}, NULL,
                               &(struct exchange_sink){.put = put_in_dump, .context = d}, &faults, &n, &e));
     assert_string_equal(text_str(&faults.lines), "");
     assert_true(json_dump_text(d, out, &e));

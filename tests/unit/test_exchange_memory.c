@@ -98,8 +98,10 @@ static bool run(struct trial *t, struct err *e)
     struct faults faults = {0};
     size_t n;
     bool ok = (t->dump = json_dump_new(e)) != NULL;
-    ok = ok && exchange_read(&(struct source){"tank.csv", csv, sizeof csv - 1, NULL}, NULL, &sink, &faults, &n, e);
-    ok = ok && exchange_read(&(struct source){"f.json", json, sizeof json - 1, NULL}, NULL, &sink, &faults, &n, e);
+    ok = ok && exchange_read(&(struct source){.name = "tank.csv", .bytes = csv, .len = sizeof csv - 1}, NULL, &sink,
+                             &faults, &n, e);
+    ok = ok && exchange_read(&(struct source){.name = "f.json", .bytes = json, .len = sizeof json - 1}, NULL, &sink,
+                             &faults, &n, e);
     ok = ok && json_dump_text(t->dump, &t->out, e);
     t->n_faults = faults.n;
     json_dump_free(t->dump);

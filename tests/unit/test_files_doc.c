@@ -154,7 +154,7 @@ static void read_example(const char *doc, const char *name, const char *before, 
     struct err e;
     size_t n;
     block_after(doc, before, &t);
-    assert_true(exchange_read(&(struct source){name, t.s, t.len, NULL}, NULL,
+    assert_true(exchange_read(&(struct source){.name = name, .bytes = t.s, .len = t.len}, NULL,
                               &(struct exchange_sink){.put = take, .context = NULL}, faults, &n, &e));
     text_free(&t);
 }
