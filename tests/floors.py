@@ -25,7 +25,7 @@ FLOORS = ["base", "calc", "facility", "desk", "trend", "recipe", "schedule", "pl
 FACES = {
     "base": ["base", "banned"],
     "calc": ["calc", "species.def"],
-    "facility": ["facility", "analytes.def"],
+    "facility": ["facility", "label", "analytes.def"],
     "plan": ["plan", "advice", "capacity", "changed", "learned", "ledger", "log", "figures", "replan", "rescale", "response",
              "stock", "working"],
     "records": ["colonies", "entered", "loading", "logging", "naming", "quarantine", "readings", "todays", "week_log"],
@@ -91,7 +91,6 @@ CIRCLES = {
 
 # Exported and not yet used by the program, each with its reason.
 UNUSED = {
-    "n_from_protein": "labels state protein",
     "no3_from_no3_n": "published factors are checked by it",
     "po4_from_po4_p": "published factors are checked by it",
     "quantity_unit": "tests try every unit there and back",

@@ -92,7 +92,11 @@ const char *species_unit(enum species s, size_t i);
 
 double no3_from_no3_n(double no3_n); /* any mass unit, the same out as in */
 double po4_from_po4_p(double po4_p);
-double n_from_protein(double protein); /* ÷ 6.25 */
+/*
+ * Nitrogen of a protein stated on a label: ÷ 6.25, since protein is taken to hold 16 % of it (Jones, USDA Circular 183,
+ * 1931; labels are made by the same factor, whatever the food).
+ */
+double n_from_protein(double protein);
 
 /* Molar N:P of dissolved nitrate and phosphate; no3_mg_l ≥ 0, po4_mg_l > 0. */
 bool np_ratio_molar(double no3_mg_l, double po4_mg_l, double *ratio, struct err *e);
@@ -218,5 +222,17 @@ bool quantity_in(const struct quantity *q, const char *unit, double *value, stru
 
 /* quantity_parse, then quantity_in; a bare number is taken to be in that unit. What a field or option wants. */
 bool quantity_read(const char *s, const char *unit, double *value, struct err *e);
+
+/* ---- labels (src/calc/label.c, tests/unit/test_label.c) ------------------------------------------------------------ */
+
+/* What one g or mL holds, in mg, of a part stated as a fraction of the mass as sold; g_per_unit: 1, or a mL's mass. */
+double mg_per_unit_from_frac(double part_frac, double g_per_unit);
+
+/*
+ * A dose as labels print it: "5 mL per 50 US gal", "1 g for 100 L", "5mL/50usgal", "1 tsp per 20 impgal", "2 mL per L".
+ * *per_100l: the amount for 100 L, a volume in L or a mass in g. Refused: no volume of water, an amount that is neither,
+ * units of two meanings (gal), as quantity_parse does.
+ */
+bool rate_parse(const char *s, struct quantity *per_100l, struct err *e);
 
 #endif

@@ -75,7 +75,7 @@ bool calc_run(struct calc *k, const char *const *words, size_t n, struct arena *
 /* ---- for the runs of src/desk --------------------------------------------------------------------------------------- */
 
 extern const struct calculation calc_volume, calc_convert, calc_dilute, calc_dose, calc_broadcast, calc_change,
-    calc_density, calc_strength, calc_ratio, calc_drops, calc_ammonia;
+    calc_density, calc_strength, calc_ratio, calc_drops, calc_ammonia, calc_label;
 
 /* The place of an input among those of a calculation; SIZE_MAX: it takes none of this name. */
 size_t calc_input_named(const struct calculation *what, const char *name);

@@ -429,6 +429,7 @@ struct colony_tally {
 /* The house's own figures; see registers.c for unit, limits, default and source of each. */
 struct settings {
     const char *facility;
+    const char *currency; /* "none": not said */
     int units;
     long feeders;
     int start_min;

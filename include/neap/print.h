@@ -111,6 +111,9 @@ size_t block_group_end(const struct block *b, size_t row);
 
 /* Texts are borrowed until the document is freed; document_format makes one in its arena (NULL never: "" on failure). */
 const char *document_format(struct document *d, const char *fmt, ...) PRINTF_LIKE(2, 3);
+
+/* ", EUR": the house's currency behind the words given; nothing where none is said. */
+const char *money_in(const struct settings *s, const char *before, struct document *d);
 const char *document_taken(struct document *d, struct text *t); /* what was built up in t, which is freed */
 void document_heading(struct document *d, const char *text);
 void document_text(struct document *d, const char *text);

@@ -2,6 +2,7 @@
 #include "cli.h"
 #include "files.h"
 
+#include "neap/label.h"
 #include "neap/naming.h"
 
 enum { KEYS_MAX = 200 };
@@ -12,6 +13,7 @@ struct edit {
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];
     const char *weight; /* of a lot: its amount as typed with a unit, told by its food; NULL: none */
+    struct label label; /* of a food or lot: what its label prints */
 };
 
 struct editing {
@@ -57,8 +59,13 @@ static bool put_edit(struct editing *in, const struct edit *typed, const struct 
     enum put outcome;
     size_t field;
     struct put_told told;
+    struct text label = {0};
     if (typed->weight && !tell_weight(in, &whole, old, e))
         return false;
+    if (!label_fill(&typed->label, edit->reg, old, whole.cells, whole.present, &label, e)) {
+        text_free(&label);
+        return false;
+    }
     bool ok = store_put_told(in->store, edit->reg, edit->cells, edit->present, &outcome, &told, &field, e) ||
               blame_field(edit->reg, field, e);
     if (ok) {
@@ -67,8 +74,9 @@ static bool put_edit(struct editing *in, const struct edit *typed, const struct 
         in->counts.changed += outcome == PUT_CHANGED;
         in->counts.same += outcome == PUT_SAME;
         row_words(edit->reg, edit->cells, in->c->out);
-        text_addf(in->c->out, ": %s\n", put_words(outcome));
+        text_addf(in->c->out, ": %s\n%s", put_words(outcome), text_str(&label));
     }
+    text_free(&label);
     if (ok && outcome == PUT_CHANGED)
         changes_words(edit->reg, told.before, told.after, in->c->out);
     arena_free(&told.arena);
@@ -138,6 +146,14 @@ static bool run_edits(struct editing *in, const struct edit *edits, size_t n,
 
 /* ---- add and set ----------------------------------------------------------------------------------------------- */
 
+static bool read_label(struct edit *edit, enum label_word word, const char *name, const char *value, struct err *e)
+{
+    if (edit->label.typed[word] || edit->present[label_field(edit->reg, word)])
+        return err_set(e, ERR_MISUSE, NULL, "%s is given twice; expected it once", name);
+    edit->label.typed[word] = value;
+    return true;
+}
+
 static bool read_assignment(struct edit *edit, const char *arg, struct arena *a, struct err *e)
 {
     char name[NAME_BYTES_MAX + 1];
@@ -145,13 +161,19 @@ static bool read_assignment(struct edit *edit, const char *arg, struct arena *a,
     struct cell cell;
     if (!split_assignment(arg, name, &value, e))
         return false;
+    enum label_word word;
+    if (label_word_of(edit->reg, name, value, &word))
+        return read_label(edit, word, name, value, e);
     size_t at = field_named(edit->reg, name, e);
     if (at == SIZE_MAX)
         return false;
     if (field_is_key(&edit->reg->fields[at]))
         return err_set(e, ERR_MISUSE, NULL,
                        "%s is what the row is known by; expected it without \"%s=\", before the fields", name, name);
-    if (edit->present[at])
+    bool by_label = false;
+    for (int i = 0; i < N_LABEL_WORDS; i++)
+        by_label = by_label || (edit->label.typed[i] && label_field(edit->reg, (enum label_word)i) == at);
+    if (edit->present[at] || by_label)
         return err_set(e, ERR_MISUSE, NULL, "%s is given twice; expected it once", name);
     double bare;
     if (edit->reg == reg_get(REG_LOT) && strcmp(name, "amount_units") == 0 && *value && !number_parse(value, &bare)) {
@@ -400,11 +422,13 @@ const struct command command_add = {
     .summary = "add a tank, a colony, a food …",
     .also = "create",
     .usage = "REGISTER KEY… FIELD=VALUE…",
-    .about =
-        "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, "
-        "net_volume_l=65usgal, "
-        "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. neap list REGISTER "
-        "--fields shows what can be filled in, and what is taken where it is not.",
+    .about = "Adds one row. Numbers may carry a unit where the field's name ends in one: water_cm=16in, "
+             "net_volume_l=65usgal, "
+             "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. Of a food its "
+             "label "
+             "may be typed as it is printed: protein=45%, moisture=8%, phosphorus=1.2%, rate=\"5 mL per 50 US gal\", "
+             "ceiling=…, price=12.50. neap list REGISTER "
+             "--fields shows what can be filled in, and what is taken where it is not.",
     .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=65usgal",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},
     .args_min = 2,

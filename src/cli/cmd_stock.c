@@ -167,6 +167,14 @@ static void put_discards(struct shelf *s, struct document *d)
     }
 }
 
+/* ", 12.50 EUR in all"; nothing where no price was entered. */
+static const char *order_price(const struct shelf *s, size_t food, struct document *d)
+{
+    long cents = s->foods[food].order_packs * s->f.foods[food].price_cents;
+    return cents == 0 ? ""
+                      : document_format(d, ", %.2f%s in all", (double)cents / 100, money_in(&s->f.settings, " ", d));
+}
+
 static void put_orders(struct shelf *s, struct document *d)
 {
     bool headed = false;
@@ -181,11 +189,9 @@ static void put_orders(struct shelf *s, struct document *d)
         }
         headed = true;
         document_item(d, "[ ]",
-                      document_format(d,
-                                      "%s: %ld x %.10g %s, %.2f in all; delivery takes %g d, what is here lasts %.0f d",
+                      document_format(d, "%s: %ld x %.10g %s%s; delivery takes %g d, what is here lasts %.0f d",
                                       food->name, st->order_packs, food->pack_units, unit_of(&s->f, i),
-                                      (double)(st->order_packs * food->price_cents) / 100, food->lead_d,
-                                      floor(st->days_left + 1e-9)));
+                                      order_price(s, i, d), food->lead_d, floor(st->days_left + 1e-9)));
     }
 }
 
@@ -225,7 +231,7 @@ static bool put_costs(struct shelf *s, struct document *d, struct err *e)
     if (n == 0)
         return true;
     document_space(d);
-    document_heading(d, "PRICE OF THE FOOD");
+    document_heading(d, document_format(d, "PRICE OF THE FOOD%s", money_in(&s->f.settings, ", ", d)));
     document_table(d, cost_columns, COUNT_OF(cost_columns));
     for (size_t i = n > 10 ? n - 10 : 0; i < n; i++) {
         const char *cells[] = {day_words(d, days[i].day), document_format(d, "%.2f", days[i].drawn_cents / 100),

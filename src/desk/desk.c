@@ -3,8 +3,8 @@
 #include <ctype.h>
 
 const struct calculation *const calculations[] = {
-    &calc_volume,  &calc_convert,  &calc_dilute, &calc_dose,  &calc_broadcast, &calc_change,
-    &calc_density, &calc_strength, &calc_ratio,  &calc_drops, &calc_ammonia,   NULL,
+    &calc_volume,   &calc_convert, &calc_dilute, &calc_dose,    &calc_broadcast, &calc_change, &calc_density,
+    &calc_strength, &calc_ratio,   &calc_drops,  &calc_ammonia, &calc_label,     NULL,
 };
 
 /* ---- arguments ------------------------------------------------------------------------------------------------------ */

@@ -60,6 +60,7 @@ static const struct exchange_unit units[] = {
     {"_mg", "_g", thousandth},
     {"_kg", "_g", thousandfold},
     {"_percent", "_frac", hundredth},
+    {"", "_cents", hundredfold}, /* a price as money */
 };
 
 const struct exchange_unit *exchange_units(size_t *n)
@@ -77,7 +78,8 @@ static bool ends_in(const char *s, const char *end)
 /* A rate or a concentration ends like a volume and is none. */
 static bool takes_units(const struct field *f)
 {
-    return f->type == FIELD_NUMBER && !strstr(f->name, "_per_") && !ends_in(f->name, "_mg_l");
+    return (f->type == FIELD_NUMBER && !strstr(f->name, "_per_") && !ends_in(f->name, "_mg_l")) ||
+           ends_in(f->name, "_cents");
 }
 
 const char *column_name(const struct field *f, const struct exchange_unit *u, struct arena *a)
@@ -228,6 +230,7 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
     struct field unlimited = *f;
     struct err why;
     char own[32], quoted[EXCERPT_TEXT];
+    unlimited.type = FIELD_NUMBER; /* cents are counted, the price is not */
     unlimited.min = unlimited.max = 0;
     if (!cell_parse(&unlimited, text, a, c, e))
         return false;

@@ -455,6 +455,7 @@ static const struct field setting_row_fields[] = {
 static const struct field settings_fields[] = {
     FIELD(FIELD_TEXT, settings, facility, "name on the sheet", ELSE("our facility")),
     FIELD(FIELD_CHOICE, settings, units, "what sheets are printed in", ELSE("metric"), ONE_OF(unit_system_names)),
+    FIELD(FIELD_NAME, settings, currency, "what prices are in, on paper: EUR; none: not said", ELSE("none")),
     FIELD(FIELD_COUNT, settings, feeders, "people who feed", WITHIN(1, 20), ELSE("1")),
     FIELD(FIELD_CLOCK, settings, start_min, "first broadcast", ELSE("08:00")),
     FIELD(FIELD_NUMBER, settings, lag_min_min, "shortest wait from broadcast to target feed, minutes", WITHIN(0, 120),

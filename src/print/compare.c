@@ -74,7 +74,8 @@ void compare_document(const struct facility *f, const struct plan_comparison *c,
                                units_words(f, one->food, one->before_units, d)};
         document_row(d, cells);
     }
-    const char *cost[] = {"cost", document_format(d, "%.2f", c->plan_cents / 100),
+    const char *cost[] = {document_format(d, "cost%s", money_in(&f->settings, ", ", d)),
+                          document_format(d, "%.2f", c->plan_cents / 100),
                           document_format(d, "%.2f", c->house_cents / 100), ""};
     document_row(d, cost);
     if (before)

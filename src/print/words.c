@@ -77,3 +77,8 @@ void json_day_member(struct json_text *j, const char *key, int day)
     day_format(day, text);
     json_text_member(j, key, text);
 }
+
+const char *money_in(const struct settings *s, const char *before, struct document *d)
+{
+    return strcmp(s->currency, "none") == 0 ? "" : document_format(d, "%s%s", before, s->currency);
+}

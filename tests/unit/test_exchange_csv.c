@@ -424,7 +424,8 @@ static void every_unit_ending_serves_a_field(void **state)
             const struct reg *r = reg_get((enum reg_id)id);
             for (size_t i = 0; i < r->n_fields && !serves; i++) {
                 size_t len = strlen(r->fields[i].name), end = strlen(units[u].base);
-                serves = r->fields[i].type == FIELD_NUMBER && len > end &&
+                bool counts = strcmp(units[u].base, "_cents") == 0; /* whole, of money that is not */
+                serves = r->fields[i].type == (counts ? FIELD_COUNT : FIELD_NUMBER) && len > end &&
                          strcmp(r->fields[i].name + len - end, units[u].base) == 0;
             }
         }
