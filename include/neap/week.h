@@ -161,6 +161,7 @@ struct trend_food {
 enum attention {
     ATTENTION_STARVED,  /* phosphate below detection with nitrate there */
     ATTENTION_OUTSIDE,  /* of the band of any analyte */
+    ATTENTION_READING,  /* a fresh reading that the line does not show, not yet repeated */
     ATTENTION_UNTESTED, /* the last test is too old */
     ATTENTION_LEAVING,  /* the band within four weeks, by a trend that is shown */
     ATTENTION_FEW,      /* too few tests for a trend */

@@ -121,7 +121,7 @@ static const char *latest_words(const struct state *s, enum analyte a, const str
     char day[DAY_TEXT], line[48] = "no line yet";
     day_format(moment_day(l->test->taken), day);
     if (s->has_level)
-        snprintf(line, sizeof line, "the line is at %.3g", s->level);
+        snprintf(line, sizeof line, "the line is at %.*f", analytes[a].decimals, s->level);
     return arena_format(arena, "%s %s%.3g %s on %s (%s)", analytes[a].title, l->test->below ? "below " : "",
                         l->test->value, analytes[a].unit, day, line);
 }

@@ -38,6 +38,11 @@ static bool is_shown(const struct trend_analyte *n)
     return n->state.verdict == STATE_RISING || n->state.verdict == STATE_FALLING;
 }
 
+static bool has_no_trend(const struct trend_analyte *n)
+{
+    return n->state.verdict == STATE_STEADY && (n->state.level_verdict == LEVEL_BELOW_DETECTION || !n->steady);
+}
+
 static const char *trend_words(struct report *p, const struct trend_analyte *n)
 {
     switch (n->state.verdict) {
@@ -49,9 +54,7 @@ static const char *trend_words(struct report *p, const struct trend_analyte *n)
     case STATE_TOO_FEW: return n->state.n == 0 ? "not tested" : "too few tests for a trend";
     case STATE_STEADY: break;
     }
-    if (n->state.level_verdict == LEVEL_BELOW_DETECTION)
-        return "no trend shown";
-    return n->steady ? "steady" : "no trend shown";
+    return has_no_trend(n) ? "no trend shown" : "steady";
 }
 
 static const char *place_words(const struct trend_analyte *n)
@@ -162,6 +165,14 @@ static void add_sentence(struct text *t, const char *s)
         text_addf(t, "%s%s.", t->len ? " " : "", s);
 }
 
+/* NULL: the line shows the latest reading. */
+static const char *latest_words(struct report *p, const struct system_state *a, int analyte)
+{
+    return a->latest[analyte]
+               ? document_format(p->d, "Latest reading: %s; test again before it is believed", a->latest[analyte])
+               : NULL;
+}
+
 static const char *finished(struct report *p, struct text *t)
 {
     const char *s = document_format(p->d, "%s", text_str(t));
@@ -179,7 +190,7 @@ static void add_others_outside(struct report *p, const struct trend_system *s, s
 
 static void put_short(struct report *p, const struct trend_system *s)
 {
-    static const char *const marks[] = {"!!", "! ", "? ", "> ", "? ", "  "};
+    static const char *const marks[] = {"!!", "! ", "! ", "? ", "> ", "? ", "  "};
     const struct trend_analyte *no3 = &s->analytes[ANALYTE_NO3], *po4 = &s->analytes[ANALYTE_PO4];
     const char *name = p->f->systems[s->system].name;
     struct text t = {0};
@@ -189,6 +200,8 @@ static void put_short(struct report *p, const struct trend_system *s)
     else
         text_addf(&t, "%s: %s; %s", name, where_words(p, no3), where_words(p, po4));
     text_add(&t, ".");
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        add_sentence(&t, latest_words(p, &s->advice, a));
     add_others_outside(p, s, &t);
     for (int a = 0; a < N_NUTRIENTS; a++)
         if (s->attention == ATTENTION_LEAVING && s->analytes[a].has_forecast &&
@@ -327,11 +340,20 @@ static void put_head(struct report *p)
 /* ---- the table of analytes -------------------------------------------------------------------------------------- */
 
 static const struct column analyte_columns[] = {
-    {"", 14, false},       {"now", 7, true},   {"band", 9, true}, {"a week (90 %)", 24, true},
+    {"", 14, false},       {"latest", 6, true}, {"line", 6, true}, {"band", 9, true}, {"a week (90 %)", 24, true},
     {"verdict", 0, false}, {"tests", 5, true},
 };
 
-static const char *now_words(struct report *p, const struct trend_analyte *n)
+/* The last reading as it was read, beside what the line through all of them says. */
+static const char *reading_words(struct report *p, const struct trend_analyte *n)
+{
+    const struct state *s = &n->state;
+    return s->has_last
+               ? document_format(p->d, "%s%s", s->last.below ? "<" : "", level_words(p->d, n->analyte, s->last.value))
+               : "-";
+}
+
+static const char *level_or_limit(struct report *p, const struct trend_analyte *n)
 {
     const struct state *s = &n->state;
     if (s->level_verdict == LEVEL_BELOW_DETECTION)
@@ -363,8 +385,10 @@ static const char *verdict_words(struct report *p, const struct trend_analyte *n
         return document_format(p->d, "%s old", days_words(p, n->state.last_age_d));
     if (n->state.level_verdict == LEVEL_BELOW_DETECTION && !is_shown(n))
         return "below detection";
-    return document_format(p->d, "%s, %s", places[n->state.level_verdict],
-                           n->state.verdict == STATE_TOO_FEW ? "too few tests" : trend_words(p, n));
+    return document_format(p->d, "%s %s", places[n->state.level_verdict],
+                           n->state.verdict == STATE_TOO_FEW ? "too few tests"
+                           : has_no_trend(n)                 ? "no trend"
+                                                             : trend_words(p, n));
 }
 
 static void put_analytes(struct report *p, const struct trend_system *s)
@@ -375,11 +399,8 @@ static void put_analytes(struct report *p, const struct trend_system *s)
         const struct trend_analyte *n = &s->analytes[i];
         const struct analyte_def *def = &analytes[n->analyte];
         const char *cells[] = {
-            document_format(p->d, "%s%s", def->title, def->unit_after),
-            now_words(p, n),
-            document_format(p->d, "%g-%g", n->band.low, n->band.high),
-            week_words(p, n),
-            verdict_words(p, n),
+            document_format(p->d, "%s%s", def->title, def->unit_after), reading_words(p, n), level_or_limit(p, n),
+            document_format(p->d, "%g-%g", n->band.low, n->band.high),  week_words(p, n),    verdict_words(p, n),
             document_format(p->d, "%zu/%zu", n->n_week, n->state.n),
         };
         document_row(p->d, cells);
@@ -569,8 +590,7 @@ static void put_advice(struct report *p, const struct trend_system *s)
     const struct system_state *a = &s->advice;
     for (int i = 0; i < N_NUTRIENTS; i++)
         if (a->latest[i])
-            document_item(p->d, "!",
-                          document_format(p->d, "Latest reading: %s. Test again before it is believed.", a->latest[i]));
+            document_item(p->d, "!", document_format(p->d, "%s.", latest_words(p, a, i)));
     document_item(p->d, ">",
                   document_format(p->d, "Why so strong: %s%s%s%s.", a->rule, a->held ? " (" : "",
                                   a->held ? a->held : "", a->held ? ")" : ""));

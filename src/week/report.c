@@ -227,12 +227,13 @@ static enum attention attention_of(const struct making *m, const struct trend_sy
         leaving = leaving || (n->has_forecast && n->crossing.inside && n->state.verdict != STATE_STEADY &&
                               n->crossing.likely_day != DAY_NONE && n->crossing.likely_day <= m->r->day + SOON_D);
     }
-    return s->advice.po4_starved ? ATTENTION_STARVED
-           : outside             ? ATTENTION_OUTSIDE
-           : untested            ? ATTENTION_UNTESTED
-           : leaving             ? ATTENTION_LEAVING
-           : few                 ? ATTENTION_FEW
-                                 : ATTENTION_NONE;
+    return s->advice.po4_starved                                            ? ATTENTION_STARVED
+           : outside                                                        ? ATTENTION_OUTSIDE
+           : s->advice.latest[ANALYTE_NO3] || s->advice.latest[ANALYTE_PO4] ? ATTENTION_READING
+           : untested                                                       ? ATTENTION_UNTESTED
+           : leaving                                                        ? ATTENTION_LEAVING
+           : few                                                            ? ATTENTION_FEW
+                                                                            : ATTENTION_NONE;
 }
 
 static bool put_system(struct making *m, size_t system, struct err *e)

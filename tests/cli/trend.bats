@@ -19,13 +19,13 @@ report() {
 @test "each story of the demo is told in its verdicts" {
     has demo
     run -0 report --system north
-    [[ "$output" == *"above band,"*"rising"* ]]
+    [[ "$output" == *"above band "*"rising"* ]]
     [[ "$output" == *"does not come back into the band"* ]]
     run -0 report --system south
     [[ "$output" == *"phosphate below detection"* ]]
     [[ "$(tr -s " \n" " " <<<"$output")" == *"none that lowers phosphate"* ]]
     run -0 report --system display
-    [[ "$output" == *"in band, steady"* ]]
+    [[ "$output" == *"in band "*"steady"* ]]
     run -0 report --system west
     [[ "$output" == *"last tested 22 days ago"* ]]
     [[ "$output" == *"Weeks without a"*"3 of 4"* ]]
@@ -156,4 +156,18 @@ report() {
     neap --db new.neap start
     neap --db new.neap load all.json
     neap --db new.neap dump | cmp - all.json
+}
+
+@test "a reading that nobody has repeated yet is named first, beside the line, and in the table" {
+    has demo
+    neap test display no3=45 po4=0.4
+    run neap trend
+    short=$(sed -n '/^IN SHORT/,/^SYSTEM/p' <<<"$output")
+    [[ $(tr -s ' \n' ' ' <<<"$short") == *"! display: "*"Latest reading: nitrate 45 mg/L on 2026-11-27 (the line is at "*"test again before it is believed"* ]]
+    # before the waters of which nothing is to be said
+    [ "$(grep -n '^! *display' <<<"$short" | cut -d: -f1)" -lt "$(grep -n '^? ' <<<"$short" | head -1 | cut -d: -f1)" ]
+    system=$(sed -n '/^SYSTEM display/,/^SYSTEM /p' <<<"$output")
+    [[ $system == *"latest   line"* ]]
+    grep -qE '^nitrate mg/L +45\.0 +[0-9.]+ +3-10' <<<"$system"
+    neap trend --json | jq -e '.systems[] | select(.system == "display").attention == "reading to repeat"'
 }
