@@ -20,10 +20,11 @@ enum block_type {
     BLOCK_TEXT,    /* text, wrapped */
     BLOCK_ITEM,    /* mark and text, wrapped with a hanging indent: a tick box, a bullet */
     BLOCK_TABLE,
-    BLOCK_BOX,   /* a framed list: text is its title; one cell a row, each an item of its own */
-    BLOCK_PLOTS, /* charts, two beside each other where the width allows; small ones four abreast, on paper only */
-    BLOCK_SPACE, /* an empty line, dropped at the top of a page */
-    BLOCK_PAGE   /* begin a new page, once half of this one is filled; on paper, before other hands' part: always */
+    BLOCK_BOX,    /* a framed list: text is its title; one cell a row, each an item of its own */
+    BLOCK_PLOTS,  /* charts, two beside each other where the width allows; small ones four abreast, on paper only */
+    BLOCK_LABELS, /* on sheets of labels: a document that has them is drawn on paper as these alone */
+    BLOCK_SPACE,  /* an empty line, dropped at the top of a page */
+    BLOCK_PAGE    /* begin a new page, once half of this one is filled; on paper, before other hands' part: always */
 };
 
 /* A row of a table. In a head and a note the first cell stands in its column, the second runs across all others. */
@@ -72,6 +73,25 @@ struct plot {
     const char *ahead_label; /* of the end of what is ahead */
 };
 
+/* A sheet of labels: how many, how large, where the first begins, and from each to the next. */
+struct label_sheet {
+    const char *name, *paper; /* paper: a4, letter */
+    int columns, rows;
+    double width_mm, height_mm, left_mm, top_mm, step_x_mm, step_y_mm;
+};
+
+struct label {
+    const char *title, *text, *code; /* code: for a camera */
+};
+
+struct label_page {
+    const struct label *labels;
+    size_t n;
+    const struct label_sheet *sheet;
+    size_t first;  /* labels of the first sheet that are gone already */
+    bool outlined; /* with the labels' edges */
+};
+
 struct block {
     enum block_type type;
     bool keep;  /* on one page with the next block (a table: with its first row) */
@@ -87,6 +107,7 @@ struct block {
     const struct plot *plots;
     size_t n_plots;
     bool small;
+    const struct label_page *labels;
 };
 
 struct document {
@@ -129,7 +150,8 @@ void document_rule(struct document *d);
 void document_box(struct document *d, const char *title); /* its items are rows of one cell */
 /* Copied; their texts and points are not. small: an overview, without dates. */
 void document_plots(struct document *d, const struct plot *plots, size_t n, bool small);
-void document_whole(struct document *d); /* the last table, unbroken where it can be */
+void document_labels(struct document *d, const struct label_page *page); /* copied; its labels and sheet are not */
+void document_whole(struct document *d);                                 /* the last table, unbroken where it can be */
 void document_drawn(struct document *d); /* the last table: its last column is a drawing */
 void document_keep(struct document *d);  /* the last block with the one after it */
 
@@ -176,6 +198,27 @@ struct sheet_request {
  */
 bool sheet_document(const struct facility *f, const struct round *r, const struct sheet_request *request,
                     struct document *d, struct err *e);
+
+/* A sheet of labels by its name: 3x8, 3x7, 3x10. NULL: no such name. */
+const struct label_sheet *label_sheet_find(const char *name);
+
+enum label_kind { LABEL_TANK, LABEL_COLONY, LABEL_RACK, LABEL_POT };
+
+struct label_request {
+    enum label_kind kind;
+    const size_t *rows;       /* LABEL_TANK, LABEL_COLONY: n of the facility's */
+    const char *const *names; /* LABEL_RACK: n; LABEL_POT: n, none for every pot */
+    size_t n;
+    const struct round *r; /* LABEL_POT */
+    int day;
+    bool us_units;
+    const struct label_sheet *sheet;
+    size_t first;
+    bool outlined;
+};
+
+/* Labels for a label sheet. Errors: ERR_MEMORY. */
+bool labels_document(const struct facility *f, const struct label_request *q, struct document *d, struct err *e);
 
 /* The weekly report. us_units: volumes in US gallons; levels, foods and effects stay in mg/L, g and mL. */
 bool report_document(const struct facility *f, const struct trend_report *r, const struct log_week *week, bool us_units,

@@ -157,14 +157,10 @@ bool paper_wanted(const struct context *c)
     return option_given(c, "pdf") || option_given(c, "print") || option_given(c, "paper");
 }
 
-bool paper_make(struct context *c, const struct document *d, struct err *e)
+bool paper_make_on(struct context *c, const struct document *d, const char *paper, struct err *e)
 {
-    const char *paper = option_text(c, "paper", c->us_units ? "letter" : "a4"), *file = option_text(c, "pdf", NULL);
+    const char *file = option_text(c, "pdf", NULL);
     struct text pdf = {0};
-    if (strcmp(paper, "a4") != 0 && strcmp(paper, "letter") != 0)
-        return err_set(e, ERR_MISUSE, NULL, "--paper is \"%.60s\"; expected a4 or letter", paper);
-    if (!file && !option_given(c, "print"))
-        return err_set(e, ERR_MISUSE, NULL, "--paper has a meaning only beside --pdf FILE or --print");
     bool ok = draw_pdf(d, paper, &pdf, e);
     if (ok && file && (ok = file_write(file, pdf.s, pdf.len, e)))
         text_addf(c->out, "wrote %s\n", file);
@@ -172,4 +168,14 @@ bool paper_make(struct context *c, const struct document *d, struct err *e)
         ok = send_to_printer(&pdf, c->out, e);
     text_free(&pdf);
     return ok;
+}
+
+bool paper_make(struct context *c, const struct document *d, struct err *e)
+{
+    const char *paper = option_text(c, "paper", c->us_units ? "letter" : "a4");
+    if (strcmp(paper, "a4") != 0 && strcmp(paper, "letter") != 0)
+        return err_set(e, ERR_MISUSE, NULL, "--paper is \"%.60s\"; expected a4 or letter", paper);
+    if (!option_given(c, "pdf") && !option_given(c, "print"))
+        return err_set(e, ERR_MISUSE, NULL, "--paper has a meaning only beside --pdf FILE or --print");
+    return paper_make_on(c, d, paper, e);
 }

@@ -7,9 +7,13 @@
 #include "neap/print.h"
 
 /* The options of every command that draws its page: --pdf FILE, --print, --paper. */
-#define OPTIONS_PAPER                                                                                                  \
+#define OPTIONS_PDF                                                                                                    \
     {"pdf", OPT_TEXT, "FILE", .help = "as PDF into a file, whole or not at all"},                                      \
-        {"print", OPT_FLAG, .help = "as PDF to the printer, by lp"},                                                   \
+    {                                                                                                                  \
+        "print", OPT_FLAG, .help = "as PDF to the printer, by lp"                                                      \
+    }
+#define OPTIONS_PAPER                                                                                                  \
+    OPTIONS_PDF,                                                                                                       \
     {                                                                                                                  \
         "paper", OPT_TEXT, "a4|letter", .help = "size of the paper; else letter in US units, a4 in metric"             \
     }
@@ -24,5 +28,8 @@ bool paper_wanted(const struct context *c);
  *         half-written then.
  */
 bool paper_make(struct context *c, const struct document *d, struct err *e);
+
+/* The same of a command whose document is for one paper only, and which has no --paper. */
+bool paper_make_on(struct context *c, const struct document *d, const char *paper, struct err *e);
 
 #endif

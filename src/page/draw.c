@@ -363,6 +363,7 @@ static void add_block(struct paper_maker *p, size_t block)
         for (size_t i = 0; i < b->n_plots; i += abreast(b))
             add_piece(p, PIECE_PLOTS, block, b->small ? small_pt : chart_pt)->row = i;
         break;
+    case BLOCK_LABELS: break;
     case BLOCK_SPACE: add_piece(p, PIECE_SPACE, block, 5); break;
     case BLOCK_PAGE: add_piece(p, PIECE_SPACE, block, 0)->most = b->part ? 0 : p->height / 2; break;
     }
@@ -458,8 +459,23 @@ static void draw_page(struct paper_maker *p, size_t page, size_t pages)
     cairo_show_page(p->c);
 }
 
+/* NULL: there are none. */
+static const struct label_page *labels_of(const struct document *d)
+{
+    for (size_t i = 0; i < d->n_blocks; i++)
+        if (d->blocks[i].type == BLOCK_LABELS)
+            return d->blocks[i].labels;
+    return NULL;
+}
+
 static void draw_all(struct paper_maker *p)
 {
+    const struct label_page *labels = labels_of(p->d);
+    if (labels) {
+        cairo_identity_matrix(p->c);
+        p->failed = !page_labels(p->c, p->words, labels);
+        return;
+    }
     for (size_t i = 0; i < p->d->n_blocks; i++)
         add_block(p, i);
     if (p->failed)

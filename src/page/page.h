@@ -26,6 +26,9 @@ bool page_draw(const struct document *d, const struct paper *paper, FILE *out, s
 /* A chart within a rectangle whose upper left corner is at the origin. dates: its time axis has its labels. */
 void page_chart(cairo_t *c, PangoLayout *words, const struct plot *p, double width_pt, double height_pt, bool dates);
 
+/* Sheets of labels, each a page of its own. false: out of memory. */
+bool page_labels(cairo_t *c, PangoLayout *words, const struct label_page *p);
+
 /* What a camera reads, in a square of this size at x, y. false: it cannot be made. */
 bool page_code(cairo_t *c, const char *text, double x, double y, double size_pt);
 

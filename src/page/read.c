@@ -186,6 +186,42 @@ static bool read_plots(struct model *m, const cJSON *o)
     return true;
 }
 
+static bool read_label_sheet(struct model *m, const cJSON *o, struct label_sheet *s)
+{
+    const cJSON *v = cJSON_GetObjectItemCaseSensitive(o, "sheet");
+    bool ok = read_text(m, v, "name", &s->name) && read_text(m, v, "paper", &s->paper) &&
+              read_whole(m, v, "columns", 100, &s->columns) && read_whole(m, v, "rows", 100, &s->rows) &&
+              read_number(m, v, "width_mm", &s->width_mm) && read_number(m, v, "height_mm", &s->height_mm) &&
+              read_number(m, v, "left_mm", &s->left_mm) && read_number(m, v, "top_mm", &s->top_mm) &&
+              read_number(m, v, "step_x_mm", &s->step_x_mm) && read_number(m, v, "step_y_mm", &s->step_y_mm);
+    return ok && ((s->columns > 0 && s->rows > 0 && s->width_mm > 0 && s->height_mm > 0 && s->left_mm >= 0 &&
+                   s->top_mm >= 0 && s->step_x_mm >= 0 && s->step_y_mm >= 0) ||
+                  wrong(m, "sheet", "columns, rows and millimetres"));
+}
+
+static bool read_labels(struct model *m, const cJSON *o)
+{
+    const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "labels"), *v;
+    struct label *labels = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *labels);
+    struct label_sheet *sheet = arena_alloc(&m->d->arena, 1, sizeof *sheet);
+    struct label_page page = {.labels = labels, .sheet = sheet, .outlined = is_set(o, "outlined")};
+    int first;
+    if (!labels || !sheet)
+        return err_memory(m->e);
+    if (!read_label_sheet(m, o, sheet) || !read_whole(m, o, "first", 10000, &first))
+        return false;
+    page.first = (size_t)first;
+    cJSON_ArrayForEach(v, list)
+    {
+        struct label *l = &labels[page.n++];
+        if (!read_text(m, v, "title", &l->title) || !read_text(m, v, "text", &l->text) ||
+            !read_text(m, v, "code", &l->code))
+            return false;
+    }
+    document_labels(m->d, &page);
+    return true;
+}
+
 static bool read_table(struct model *m, const cJSON *o, enum block_type type, const char *text)
 {
     struct block columns = {0};
@@ -206,7 +242,7 @@ static bool read_block(struct model *m, const cJSON *o)
     enum block_type type;
     bool ok = read_text(m, o, "type", &name) && read_text(m, o, "text", &text) && read_text(m, o, "mark", &mark);
     if (ok && !block_type_parse(name, &type))
-        return wrong(m, "type", "heading, text, item, table, box, plots, space or page");
+        return wrong(m, "type", "heading, text, item, table, box, plots, labels, space or page");
     if (!ok)
         return false;
     switch (type) {
@@ -218,6 +254,7 @@ static bool read_block(struct model *m, const cJSON *o)
     case BLOCK_TABLE:
     case BLOCK_BOX: ok = read_table(m, o, type, text); break;
     case BLOCK_PLOTS: ok = read_plots(m, o); break;
+    case BLOCK_LABELS: ok = read_labels(m, o); break;
     }
     if (is_set(o, "keep"))
         document_keep(m->d);

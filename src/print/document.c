@@ -208,6 +208,18 @@ void document_plots(struct document *d, const struct plot *plots, size_t n, bool
     b->small = small;
 }
 
+void document_labels(struct document *d, const struct label_page *page)
+{
+    struct block *b = add_block(d, BLOCK_LABELS);
+    struct label_page *kept = arena_alloc(&d->arena, 1, sizeof *kept);
+    if (!kept) {
+        d->failed = true;
+        return;
+    }
+    *kept = *page;
+    b->labels = kept;
+}
+
 void document_whole(struct document *d)
 {
     if (d->n_blocks > 0)

@@ -2,8 +2,9 @@
 #include "neap/print.h"
 
 static const char *const type_names[] = {
-    [BLOCK_HEADING] = "heading", [BLOCK_TEXT] = "text",   [BLOCK_ITEM] = "item",   [BLOCK_TABLE] = "table",
-    [BLOCK_BOX] = "box",         [BLOCK_PLOTS] = "plots", [BLOCK_SPACE] = "space", [BLOCK_PAGE] = "page",
+    [BLOCK_HEADING] = "heading", [BLOCK_TEXT] = "text", [BLOCK_ITEM] = "item",
+    [BLOCK_TABLE] = "table",     [BLOCK_BOX] = "box",   [BLOCK_PLOTS] = "plots",
+    [BLOCK_SPACE] = "space",     [BLOCK_PAGE] = "page", [BLOCK_LABELS] = "labels",
 };
 static const char *const kind_names[] = {
     [ROW_CELLS] = "cells", [ROW_HEAD] = "head", [ROW_NOTE] = "note", [ROW_RULE] = "rule"};
@@ -112,6 +113,34 @@ static void plot_json(const struct plot *p, struct json_text *j)
     json_close(j);
 }
 
+static void labels_json(const struct label_page *p, struct json_text *j)
+{
+    const struct label_sheet *s = p->sheet;
+    json_open(j, "sheet", '{');
+    json_text_member(j, "name", s->name);
+    json_text_member(j, "paper", s->paper);
+    json_number_member(j, "columns", s->columns);
+    json_number_member(j, "rows", s->rows);
+    json_number_member(j, "width_mm", s->width_mm);
+    json_number_member(j, "height_mm", s->height_mm);
+    json_number_member(j, "left_mm", s->left_mm);
+    json_number_member(j, "top_mm", s->top_mm);
+    json_number_member(j, "step_x_mm", s->step_x_mm);
+    json_number_member(j, "step_y_mm", s->step_y_mm);
+    json_close(j);
+    json_number_member(j, "first", (double)p->first);
+    json_flag_member(j, "outlined", p->outlined);
+    json_open(j, "labels", '[');
+    for (size_t i = 0; i < p->n; i++) {
+        json_open(j, NULL, '{');
+        json_text_member(j, "title", p->labels[i].title);
+        json_text_member(j, "text", p->labels[i].text);
+        json_text_member(j, "code", p->labels[i].code);
+        json_close(j);
+    }
+    json_close(j);
+}
+
 static void block_json(const struct block *b, struct json_text *j)
 {
     json_open(j, NULL, '{');
@@ -139,6 +168,8 @@ static void block_json(const struct block *b, struct json_text *j)
             plot_json(&b->plots[i], j);
         json_close(j);
     }
+    if (b->type == BLOCK_LABELS)
+        labels_json(b->labels, j);
     json_close(j);
 }
 

@@ -374,6 +374,24 @@ static void put_plots(struct page_maker *p, const struct block *b)
         }
 }
 
+/* ---- labels ----------------------------------------------------------------------------------------------------- */
+
+/* "1.04 D2: display, 2318 L": the sheet, and the label on it, row by row. */
+static void put_labels(struct page_maker *p, const struct label_page *l)
+{
+    size_t per_sheet = (size_t)(l->sheet->columns * l->sheet->rows);
+    for (size_t i = 0; i < l->n; i++) {
+        char place[48];
+        struct text t = {0};
+        size_t at = l->first + i;
+        snprintf(place, sizeof place, "%zu.%02zu", at / per_sheet + 1, at % per_sheet + 1);
+        text_addf(&t, "%s: %s", l->labels[i].title, l->labels[i].text);
+        put_wrapped(p, place, text_str(&t));
+        p->failed = p->failed || t.failed;
+        text_free(&t);
+    }
+}
+
 /* Lines that a block and what it must stay with take at the least; broken: also where it would rather be whole. */
 static int least_lines(const struct page_maker *p, const struct document *d, size_t at, bool broken)
 {
@@ -384,6 +402,7 @@ static int least_lines(const struct page_maker *p, const struct document *d, siz
         case BLOCK_HEADING:
         case BLOCK_TEXT: lines += wrapped_lines(b->text, width); break;
         case BLOCK_ITEM: lines += wrapped_lines(b->text, width - text_width(b->mark, strlen(b->mark)) - 1); break;
+        case BLOCK_LABELS:
         case BLOCK_SPACE: lines++; break;
         case BLOCK_TABLE:
             column_widths(b, width, widths);
@@ -430,6 +449,7 @@ static void put_block(struct page_maker *p, const struct document *d, size_t at)
     case BLOCK_TABLE: put_table(p, b); break;
     case BLOCK_BOX: put_box(p, b); break;
     case BLOCK_PLOTS: put_plots(p, b); break;
+    case BLOCK_LABELS: put_labels(p, b->labels); break;
     case BLOCK_SPACE:
         if (!at_top(p) && (p->page_lines == 0 || p->line < p->limit))
             end_line(p);
