@@ -206,9 +206,10 @@ coverage: check-packages ## which lines and branches the tests reach, per folder
 mutants: all units ## change a line of the program 200 times, and see each noticed by a test; hours (after make coverage)
 	@/usr/bin/python3 -B tests/mutants.py $(B) build/coverage --jobs $$(nproc)
 
-bench: $(B)/bench/bench_order $(B)/bench/bench_inside all ## how fast, beside other programs, and the order's gaps to the bound; asserts nothing
+bench: $(B)/bench/bench_order $(B)/bench/bench_inside $(B)/bench/bench_years all ## how fast, beside other programs, and the order's gaps to the bound; asserts nothing
 	/usr/bin/python3 -B tests/bench/bench.py $(B)
 	$(B)/bench/bench_order
+	tests/bench/years.sh $(B)/neap $(B)/bench/bench_years
 
 $(B)/bench/bench_inside: WRAPPED = $(addprefix -Wl$(comma)--wrap=,glp_simplex glp_load_matrix glp_scale_prob)
 $(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a

@@ -8,6 +8,8 @@
 #include "neap/facility.h"
 #include "neap/trend.h"
 
+enum { LEARN_D = 182 }; /* days back that are learned from */
+
 /* What is believed of one food's effect on one nutrient: mg per unit (g or mL) that is fed to mouths. */
 struct food_belief {
     double declared, declared_sd; /* as declared, or from the composition */

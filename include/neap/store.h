@@ -83,8 +83,13 @@ bool store_count(struct store *s, const struct reg *r, long *n, struct err *e);
 
 /* ---- snapshot and rounds ----------------------------------------------------------------------------------------- */
 
-/* Everything that planning looks at, complete (facility_derive done). Caller frees with facility_free. */
-bool store_snapshot(struct store *s, struct facility *f, struct err *e);
+/*
+ * Everything that planning looks at, complete (facility_derive done). Caller frees with facility_free. Registers and tests are all
+ * there. Of what was fed and drawn (feds, strengths, draws, last_refused) the days that a plan of this day looks back on: as many as
+ * learning (LEARN_D) and the setting window_d want, or back_d where that is more; day DAY_NONE: all. Days last fed, portions, and
+ * what is used of a lot that is not retired are of the whole log.
+ */
+bool store_snapshot(struct store *s, int day, int back_d, struct facility *f, struct err *e);
 
 /*
  * Keeps a round and gives it its number and revision: a day's first plan takes the next number; planning that day

@@ -80,6 +80,7 @@ static bool ahead_run(struct context *c, struct err *e)
         .runs = (int)option_number(c, "runs", AHEAD_RUNS),
         .seed = (unsigned long)option_number(c, "seed", AHEAD_SEED),
     };
+    c->back_d = (int)request.window_d;
     if (!context_snapshot(c, STORE_READ, &s, &f, e))
         return false;
     bool ok = context_system(c, &f, &request.system, e) && read_policy(c, &f, &arena, &request.policy, e) &&

@@ -465,7 +465,7 @@ static bool write_entry(struct shelf *s, struct store *store, struct err *e)
         return false;
     /* what is left is judged by what is in the store now */
     facility_free(&s->f);
-    ok = store_snapshot(store, &s->f, e);
+    ok = store_snapshot(store, s->c->today, 0, &s->f, e);
     for (size_t i = 0; ok && i < waste->n; i++)
         ok = put_waste(s, store, waste->text[i], e);
     for (size_t i = 0; ok && i < opened->n; i++)

@@ -42,7 +42,11 @@ static bool trend_run(struct context *c, struct err *e)
     struct trend_request request = {.window_d = option_number(c, "window", 0)};
     if (paper_wanted(c) && (c->json || option_given(c, "csv")))
         return err_set(e, ERR_MISUSE, NULL, "--json and --csv print data; expected no --pdf, --print or --paper");
-    if (!report_moment(c, &request.now_min, e) || !context_snapshot(c, STORE_READ, &s, &f, e))
+    if (!report_moment(c, &request.now_min, e))
+        return false;
+    c->ago_d = c->today - moment_day(request.now_min);
+    c->back_d = (int)request.window_d;
+    if (!context_snapshot(c, STORE_READ, &s, &f, e))
         return false;
     struct arena a = {0};
     struct log_week week;

@@ -67,7 +67,7 @@ bool context_snapshot(struct context *c, enum store_mode mode, struct store **s,
 {
     if (!context_open(c, mode, s, e))
         return false;
-    if (!store_snapshot(*s, f, e)) {
+    if (!store_snapshot(*s, c->today - c->ago_d, c->back_d, f, e)) {
         store_close(*s);
         return false;
     }

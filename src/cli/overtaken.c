@@ -20,7 +20,7 @@ static bool tell_of(struct context *c, struct store *s, long number, struct aren
     struct facility f;
     struct round r;
     struct todays t;
-    if (!store_snapshot(s, &f, e))
+    if (!store_snapshot(s, c->today, 0, &f, e))
         return false;
     bool ok = store_load_round(s, &f, number, c->today, &r, e);
     if (ok) {

@@ -9,7 +9,7 @@
 
 #include <math.h>
 
-enum { LEARN_D = 182, SYSTEMS_MOST = 12 };
+enum { SYSTEMS_MOST = 12 };
 
 /*
  * A declared effect may be 0, but nobody is sure of that: a day at the ceiling may yet move the water by this part of

@@ -245,10 +245,13 @@ bool store_read_responses(struct store *s, struct facility *f, struct err *e)
     struct judged *rounds = NULL;
     size_t n = 0, room = 0, colony = REF_NONE;
     int rc = SQLITE_ROW;
+    /* Who never refused and never took little has a whole portion: those are the many. */
     bool ok = store_prepare(s,
                             "SELECT colony, day, avg(CASE WHEN response >= 0 THEN response"
                             " WHEN outcome = 'refused' THEN 0 END), max(outcome = 'refused')"
-                            " FROM offered_line WHERE action = 'target'"
+                            " FROM offered_line WHERE action = 'target' AND colony IN (SELECT line.colony FROM given"
+                            " JOIN line ON line.round = given.round AND line.number = given.line"
+                            " WHERE given.outcome = 'refused' OR given.response BETWEEN 0 AND 1)"
                             " GROUP BY colony, round ORDER BY colony, day, round",
                             &stmt, e);
     if (!ok)

@@ -73,7 +73,8 @@ bool store_snapshot_then(struct store *s, const struct round_head *head, struct 
     *out = (struct round_past){0};
     text_addf(&logged, "SELECT count(*) FROM live_given WHERE round = %ld", head->number);
     bool ok = (!logged.failed || err_memory(e)) && store_number(s, text_str(&logged), 0, &out->n_logged, e) &&
-              store_copy_in_memory(s, &past, e) && rewind_to(&past, head, out, e) && store_snapshot(&past, f, e);
+              store_copy_in_memory(s, &past, e) && rewind_to(&past, head, out, e) &&
+              store_snapshot(&past, head->day, 0, f, e);
     text_free(&logged);
     store_close_copy(&past);
     return ok;

@@ -1,5 +1,6 @@
 /* Reads the whole facility into plain structs: registers by the field table, then what the log adds to them. */
 #include "internal.h"
+#include "neap/learned.h"
 #include "neap/replan.h"
 
 struct reading_rows {
@@ -64,21 +65,66 @@ bool store_read_settings(struct store *s, struct facility *f, struct err *e)
 
 /* ---- what the log adds ------------------------------------------------------------------------------------------ */
 
-typedef bool take_fact(struct facility *f, sqlite3_stmt *stmt, struct err *e);
+/*
+ * How far back the log is read: a store of ten years answers as fast as one of half a year. Rounds are asked for by their number
+ * first, which all tables of a round begin with; later numbers may be of earlier days, so the day is asked for too.
+ */
+struct reading_log {
+    struct store *s;
+    struct facility *f;
+    long first_round;
+    char since[DAY_TEXT];
+    void *rows; /* of the kind that is being read */
+    size_t n, room;
+};
 
-static bool each_fact(struct store *s, const char *sql, struct facility *f, take_fact *take, struct err *e)
+typedef bool take_fact(struct reading_log *in, sqlite3_stmt *stmt, struct err *e);
+
+/* ?1: the first round's number, ?2: the first day, ?3: key, where it is not NULL. */
+static bool each_fact(struct reading_log *in, const char *sql, const char *key, take_fact *take, struct err *e)
 {
     sqlite3_stmt *stmt;
-    if (!store_prepare(s, sql, &stmt, e))
+    if (!store_prepare(in->s, sql, &stmt, e))
         return false;
-    int rc;
+    int rc = SQLITE_DONE;
     bool ok = true;
+    if (sqlite3_bind_parameter_index(stmt, "?1") > 0)
+        sqlite3_bind_int64(stmt, 1, in->first_round);
+    if (sqlite3_bind_parameter_index(stmt, "?2") > 0)
+        sqlite3_bind_text(stmt, 2, in->since, -1, SQLITE_STATIC);
+    if (key && sqlite3_bind_text(stmt, 3, key, -1, SQLITE_STATIC) != SQLITE_OK)
+        ok = store_fail(in->s, e);
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW)
-        ok = take(f, stmt, e);
+        ok = take(in, stmt, e);
     if (ok && rc != SQLITE_DONE)
-        ok = store_fail(s, e);
+        ok = store_fail(in->s, e);
     sqlite3_finalize(stmt);
     return ok;
+}
+
+/* A row more; NULL: no memory. */
+static void *add_row(struct reading_log *in, size_t size, struct err *e)
+{
+    void *moved = mem_grow(in->rows, &in->room, in->n + 1, size);
+    if (!moved)
+        return err_memory(e), NULL;
+    in->rows = moved;
+    return (char *)moved + size * in->n++;
+}
+
+/* each_fact, and the rows that were added become the facility's. */
+static bool read_facts(struct reading_log *in, const char *sql, take_fact *take, size_t size, void **rows, size_t *n,
+                       struct err *e)
+{
+    in->rows = NULL;
+    in->n = in->room = 0;
+    bool ok = each_fact(in, sql, NULL, take, e);
+    *rows = ok ? arena_alloc(&in->f->arena, in->n, size) : NULL;
+    if (*rows && in->n > 0)
+        memcpy(*rows, in->rows, in->n * size);
+    *n = *rows ? in->n : 0;
+    free(in->rows);
+    return !ok || *rows ? ok : err_memory(e);
 }
 
 static size_t column_find(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column)
@@ -96,20 +142,21 @@ static int column_day(sqlite3_stmt *stmt, int column)
     return day;
 }
 
-static bool take_fed_day(struct facility *f, sqlite3_stmt *stmt, struct err *e)
+static bool take_fed_day(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    size_t colony = column_find(f, REG_COLONY, stmt, 0);
+    size_t colony = column_find(in->f, REG_COLONY, stmt, 0);
     int day = column_day(stmt, 1);
-    if (colony != REF_NONE && day > f->colonies[colony].last_fed)
-        f->colonies[colony].last_fed = day;
+    if (colony != REF_NONE && day > in->f->colonies[colony].last_fed)
+        in->f->colonies[colony].last_fed = day;
     return true;
 }
 
 /* A broadcast feeds every colony of the tank that lives by it. */
-static bool take_broadcast_day(struct facility *f, sqlite3_stmt *stmt, struct err *e)
+static bool take_broadcast_day(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
+    struct facility *f = in->f;
     size_t tank = column_find(f, REG_TANK, stmt, 0);
     int day = column_day(stmt, 1);
     for (size_t i = 0; i < f->n_colonies; i++) {
@@ -120,47 +167,100 @@ static bool take_broadcast_day(struct facility *f, sqlite3_stmt *stmt, struct er
     return true;
 }
 
-static bool take_refusal(struct facility *f, sqlite3_stmt *stmt, struct err *e)
+/* Whose days are not among the late ones is looked up one by one: those are few. */
+static bool read_broadcast_days(struct reading_log *in, struct err *e)
+{
+    struct facility *f = in->f;
+    bool ok = each_fact(in,
+                        "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND round >= ?1 AND day >= ?2"
+                        " GROUP BY tank",
+                        NULL, take_broadcast_day, e);
+    for (size_t i = 0; ok && i < f->n_colonies; i++) {
+        const struct colony *c = &f->colonies[i];
+        if (!c->retired && f->kinds[c->kind].feeding == FEEDING_BROADCAST && c->last_fed == c->fed_before)
+            ok = each_fact(in, "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND tank = ?3",
+                           f->tanks[c->tank].name, take_broadcast_day, e);
+    }
+    return ok;
+}
+
+static bool read_fed_days(struct reading_log *in, struct err *e)
+{
+    struct facility *f = in->f;
+    bool ok = each_fact(in,
+                        "SELECT colony, max(day) FROM given_line WHERE action = 'target' AND round >= ?1 AND day >= ?2"
+                        " GROUP BY colony",
+                        NULL, take_fed_day, e);
+    for (size_t i = 0; ok && i < f->n_colonies; i++) {
+        const struct colony *c = &f->colonies[i];
+        if (!c->retired && f->kinds[c->kind].feeding != FEEDING_BROADCAST && c->last_fed == c->fed_before)
+            ok = each_fact(in, "SELECT colony, max(day) FROM given_line WHERE action = 'target' AND colony = ?3",
+                           c->code, take_fed_day, e);
+    }
+    return ok;
+}
+
+static bool take_refusal(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    size_t colony = column_find(f, REG_COLONY, stmt, 0);
+    size_t colony = column_find(in->f, REG_COLONY, stmt, 0);
     if (colony != REF_NONE)
-        f->colonies[colony].last_refused = column_day(stmt, 1);
+        in->f->colonies[colony].last_refused = column_day(stmt, 1);
     return true;
 }
 
-static bool take_drawn(struct facility *f, sqlite3_stmt *stmt, struct err *e)
+static bool take_drawn(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
+{
+    size_t lot = column_find(in->f, REG_LOT, stmt, 0);
+    if (lot == REF_NONE)
+        return true;
+    struct draw *d = add_row(in, sizeof *d, e);
+    if (d)
+        *d = (struct draw){lot, column_day(stmt, 1), sqlite3_column_double(stmt, 2), sqlite3_column_double(stmt, 3)};
+    return d != NULL;
+}
+
+static bool take_used(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    struct draw d = {column_find(f, REG_LOT, stmt, 0), column_day(stmt, 1), sqlite3_column_double(stmt, 2),
-                     sqlite3_column_double(stmt, 3)};
-    if (d.lot == REF_NONE)
-        return true;
-    f->lots[d.lot].used_units += d.fed_units + d.wasted_units;
-    f->draws[f->n_draws++] = d;
+    size_t lot = column_find(in->f, REG_LOT, stmt, 0);
+    if (lot != REF_NONE)
+        in->f->lots[lot].used_units = sqlite3_column_double(stmt, 1);
     return true;
 }
 
-static bool read_draws(struct store *s, struct facility *f, struct err *e)
+/* What is used of a lot counts from its first day, whenever that was; of one that is used up nobody asks. */
+static bool read_draws(struct reading_log *in, struct err *e)
 {
-    long n;
-    if (!store_number(s, "SELECT count(*) FROM drawn_day", 0, &n, e))
-        return false;
-    f->draws = arena_alloc(&f->arena, (size_t)n, sizeof *f->draws);
-    if (!f->draws)
-        return err_memory(e);
-    return each_fact(s, "SELECT lot, day, fed_units, wasted_units FROM drawn_day ORDER BY lot, day", f, take_drawn, e);
+    struct facility *f = in->f;
+    void *rows;
+    bool ok = read_facts(in,
+                         "SELECT lot, day, sum(fed_units), sum(wasted_units) FROM ("
+                         "SELECT lot, day, units AS fed_units, 0.0 AS wasted_units FROM drawn_by_round"
+                         " WHERE round >= ?1 AND day >= ?2 UNION ALL"
+                         " SELECT lot, substr(wasted, 1, 10), 0.0, amount_units FROM live_waste WHERE wasted >= ?2)"
+                         " GROUP BY lot, day ORDER BY lot, day",
+                         take_drawn, sizeof *f->draws, &rows, &f->n_draws, e);
+    f->draws = rows;
+    for (size_t i = 0; ok && i < f->n_lots; i++)
+        if (!f->lots[i].retired)
+            ok = each_fact(in,
+                           "SELECT ?3, total(units) FROM (SELECT units FROM drawn_by_round WHERE lot = ?3 UNION ALL"
+                           " SELECT amount_units FROM live_waste WHERE lot = ?3)",
+                           f->lots[i].code, take_used, e);
+    return ok;
 }
 
 /* Rows come by lot; those of one system, day and food are one. */
-static bool take_fed(struct facility *f, sqlite3_stmt *stmt, struct err *e)
+static bool take_fed(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    (void)e;
+    const struct facility *f = in->f;
     size_t system = column_find(f, REG_SYSTEM, stmt, 0), food = column_find(f, REG_FOOD, stmt, 2);
     int day = column_day(stmt, 1);
-    struct fed *fed = f->n_feds > 0 ? &f->feds[f->n_feds - 1] : NULL;
+    struct fed *fed = in->n > 0 ? (struct fed *)in->rows + in->n - 1 : NULL;
     if (!fed || fed->system != system || fed->day != day || fed->food != food) {
-        fed = &f->feds[f->n_feds++];
+        if (!(fed = add_row(in, sizeof *fed, e)))
+            return false;
         *fed = (struct fed){.system = system, .day = day, .food = food};
     }
     double target = sqlite3_column_double(stmt, 4), broadcast = sqlite3_column_double(stmt, 5);
@@ -172,72 +272,85 @@ static bool take_fed(struct facility *f, sqlite3_stmt *stmt, struct err *e)
     return true;
 }
 
-static bool read_feds(struct store *s, struct facility *f, struct err *e)
+static bool read_feds(struct reading_log *in, struct err *e)
 {
-    long n;
-    if (!store_number(s, "SELECT count(*) FROM (SELECT DISTINCT system, day, food FROM fed)", 0, &n, e))
-        return false;
-    f->feds = arena_alloc(&f->arena, (size_t)n, sizeof *f->feds);
-    if (!f->feds)
-        return err_memory(e);
-    return each_fact(s,
-                     "SELECT system, day, food, lot, total(units) FILTER (WHERE action = 'target'),"
-                     " total(units) FILTER (WHERE action = 'broadcast'),"
-                     " total(units) FILTER (WHERE action IN ('fish', 'extra'))"
-                     " FROM fed GROUP BY system, day, food, lot ORDER BY system, day, food, lot",
-                     f, take_fed, e);
+    void *rows;
+    bool ok = read_facts(in,
+                         "SELECT system, day, food, lot, total(units) FILTER (WHERE action = 'target'),"
+                         " total(units) FILTER (WHERE action = 'broadcast'),"
+                         " total(units) FILTER (WHERE action IN ('fish', 'extra'))"
+                         " FROM fed WHERE round >= ?1 AND day >= ?2"
+                         " GROUP BY system, day, food, lot ORDER BY system, day, food, lot",
+                         take_fed, sizeof *in->f->feds, &rows, &in->f->n_feds, e);
+    in->f->feds = rows;
+    return ok;
 }
 
-static bool take_strength(struct facility *f, sqlite3_stmt *stmt, struct err *e)
+static bool take_strength(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    (void)e;
-    f->strengths[f->n_strengths++] =
-        (struct strength){column_find(f, REG_SYSTEM, stmt, 0), column_day(stmt, 1), sqlite3_column_double(stmt, 2)};
-    return true;
+    struct strength *s = add_row(in, sizeof *s, e);
+    if (s)
+        *s = (struct strength){column_find(in->f, REG_SYSTEM, stmt, 0), column_day(stmt, 1),
+                               sqlite3_column_double(stmt, 2)};
+    return s != NULL;
 }
 
-static bool read_strengths(struct store *s, struct facility *f, struct err *e)
+static bool read_strengths(struct reading_log *in, struct err *e)
 {
-    long n;
-    if (!store_number(s, "SELECT count(*) FROM fed_strength", 0, &n, e))
-        return false;
-    f->strengths = arena_alloc(&f->arena, (size_t)n, sizeof *f->strengths);
-    if (!f->strengths)
-        return err_memory(e);
-    return each_fact(s, "SELECT system, day, factor FROM fed_strength ORDER BY system, day", f, take_strength, e);
+    void *rows;
+    bool ok = read_facts(in,
+                         "SELECT system, day, min(factor) FROM fed_strength WHERE round >= ?1 AND day >= ?2"
+                         " GROUP BY system, day ORDER BY system, day",
+                         take_strength, sizeof *in->f->strengths, &rows, &in->f->n_strengths, e);
+    in->f->strengths = rows;
+    return ok;
 }
 
-static bool read_log(struct store *s, struct facility *f, struct err *e)
+static bool read_log(struct reading_log *in, struct err *e)
 {
-    for (size_t i = 0; i < f->n_colonies; i++) {
-        struct colony *c = &f->colonies[i];
+    for (size_t i = 0; i < in->f->n_colonies; i++) {
+        struct colony *c = &in->f->colonies[i];
         c->last_fed = c->fed_before;
         c->last_refused = DAY_NONE;
         c->portion_frac = 1;
         c->look = "";
     }
-    return each_fact(s, "SELECT colony, max(day) FROM given_line WHERE action = 'target' GROUP BY colony", f,
-                     take_fed_day, e) &&
-           each_fact(s, "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' GROUP BY tank", f,
-                     take_broadcast_day, e) &&
-           each_fact(s,
+    return read_fed_days(in, e) && read_broadcast_days(in, e) &&
+           each_fact(in,
                      "SELECT line.colony, max(round.day) FROM live_given AS g JOIN line ON line.round = g.round"
                      " AND line.number = g.line AND line.revision = g.sheet_revision JOIN round"
                      " ON round.number = g.round AND round.revision = g.sheet_revision"
-                     " WHERE g.outcome = 'refused' AND line.colony IS NOT NULL GROUP BY line.colony",
-                     f, take_refusal, e) &&
-           read_draws(s, f, e) && store_read_responses(s, f, e) && read_feds(s, f, e) && read_strengths(s, f, e);
+                     " WHERE g.outcome = 'refused' AND line.colony IS NOT NULL AND g.round >= ?1 AND round.day >= ?2"
+                     " GROUP BY line.colony",
+                     NULL, take_refusal, e) &&
+           read_draws(in, e) && store_read_responses(in->s, in->f, e) && read_feds(in, e) && read_strengths(in, e);
 }
 
-bool store_snapshot(struct store *s, struct facility *f, struct err *e)
+/* The first round of the days that are read; later than any where there is none. */
+static bool reading_begin(struct reading_log *in, int day, int back_d, struct err *e)
 {
+    int most_d = back_d > LEARN_D ? back_d : LEARN_D;
+    struct text sql = {0};
+    if (in->f->settings.window_d > most_d)
+        most_d = (int)in->f->settings.window_d;
+    day_format(day == DAY_NONE ? 0 : day - most_d - 7, in->since); /* and what the first week is held against */
+    text_addf(&sql, "SELECT coalesce(min(number), (SELECT 1 + max(number) FROM round)) FROM round WHERE day >= '%s'",
+              in->since);
+    bool ok = sql.failed ? err_memory(e) : store_number(in->s, text_str(&sql), 1, &in->first_round, e);
+    text_free(&sql);
+    return ok;
+}
+
+bool store_snapshot(struct store *s, int day, int back_d, struct facility *f, struct err *e)
+{
+    struct reading_log log = {.s = s, .f = f};
     *f = (struct facility){0};
     /* One read transaction, so that every register is of the same moment; a writer's own is used as it is. */
     bool own = sqlite3_get_autocommit(s->db);
     bool ok = (!own || store_run(s, "BEGIN", e)) && store_read_settings(s, f, e);
     for (int id = REG_SYSTEM; ok && id <= REG_WATER; id++)
         ok = read_register(s, (enum reg_id)id, f, e);
-    ok = ok && read_log(s, f, e);
+    ok = ok && reading_begin(&log, day, back_d, e) && read_log(&log, e);
     if (own && !sqlite3_get_autocommit(s->db))
         sqlite3_exec(s->db, "COMMIT", NULL, NULL, NULL);
     ok = ok && facility_derive(f, e);

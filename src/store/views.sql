@@ -4,6 +4,10 @@
 CREATE INDEX colony_by_tank ON colony (tank);
 CREATE INDEX tank_by_system ON tank (system);
 CREATE INDEX line_by_colony ON line (colony) WHERE colony IS NOT NULL;
+CREATE INDEX line_by_lot ON line (lot) WHERE lot IS NOT NULL;
+CREATE INDEX line_broadcast ON line (tank) WHERE action = 'broadcast';
+CREATE INDEX pot_food_by_lot ON pot_food (lot) WHERE lot IS NOT NULL;
+CREATE INDEX given_poor ON given (round, line) WHERE outcome = 'refused' OR response BETWEEN 0 AND 1;
 CREATE INDEX round_by_day ON round (day);
 
 -- Logging freezes a round, so the highest revision is the one meant.
@@ -44,14 +48,15 @@ CREATE VIEW pot_content AS
         LEFT JOIN live_mixed AS m ON m.round = pf.round AND m.pot = pf.pot
         LEFT JOIN live_weighed AS w ON w.round = pf.round AND w.pot = pf.pot AND w.rank = pf.rank);
 
--- Which lot reached which tank (and colony) by which round: from pots by their share, broadcasts and extras as given.
+-- Which lot reached which tank (and colony) by which round: from pots by their share, broadcasts and extras as given. CROSS JOIN:
+-- the lines come first; SQLite would go through all lines of a round for every food of every pot.
 CREATE VIEW lot_use AS
     SELECT lot, food, round, day, tank, action, colony, given_amount AS units FROM offered_line WHERE food IS NOT NULL
     UNION ALL
     SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
         ol.given_amount * pc.in_pot_units / pc.mixed_ml
     FROM offered_line AS ol
-    JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    CROSS JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
     WHERE ol.action = 'target' AND pc.mixed_ml > 0
     UNION ALL
     SELECT x.lot, x.food, x.round, round.day, x.tank,
@@ -60,36 +65,34 @@ CREATE VIEW lot_use AS
     JOIN food ON food.name = x.food
     JOIN round_in_force AS round ON round.number = x.round;
 
--- The food ledger: what a system got of a food, by lot, day and action. A solid given beside the plan is all in the water:
+-- The food ledger: what a system got of a food, of which lot, when and how. A solid given beside the plan is all in the water:
 -- nothing more of it was lost beside the mouths, as of a pot's slurry.
 CREATE VIEW fed AS
-    SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.day AS day,
+    SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.round AS round, u.day AS day,
         CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS action,
-        sum(u.units) AS units
-    FROM lot_use AS u JOIN tank ON tank.name = u.tank
-    GROUP BY 1, 2, 3, 4, 5;
+        u.units AS units
+    FROM lot_use AS u JOIN tank ON tank.name = u.tank;
 
 -- The strength that the states allowed, beside the one that ceilings and stock left; of a pot kept before that was noted,
--- only the latter is known. The weaker where a system got two on a day. Late pots are another matter.
+-- only the latter is known. The weaker where a system got two in a round. Late pots are another matter.
 CREATE VIEW fed_strength AS
-    SELECT tank.system AS system, gl.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
+    SELECT tank.system AS system, gl.round AS round, gl.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
     FROM offered_line AS gl
     JOIN tank ON tank.name = gl.tank
     JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot AND coalesce(pot.late, 0) = 0
-    WHERE gl.action = 'target' GROUP BY 1, 2;
+    WHERE gl.action = 'target' GROUP BY 1, 2, 3;
 
--- What left the lots, day by day: a pot is used up whole once it was mixed, a broadcast as it was given.
-CREATE VIEW drawn_day AS
-    SELECT lot, day, sum(fed_units) AS fed_units, sum(wasted_units) AS wasted_units FROM (
-        SELECT lot, day, given_amount AS fed_units, 0.0 AS wasted_units FROM offered_line WHERE lot IS NOT NULL
-        UNION ALL
-        SELECT x.lot, round.day, x.amount_units, 0.0 FROM live_extra AS x
-        JOIN round_in_force AS round ON round.number = x.round
-        WHERE x.lot IS NOT NULL
-        UNION ALL
-        SELECT lot, day, drawn_units, 0.0 FROM pot_content WHERE lot IS NOT NULL AND used
-        UNION ALL
-        SELECT lot, substr(wasted, 1, 10), 0.0, amount_units FROM live_waste)
-    GROUP BY lot, day;
+-- What rounds took from the lots: a pot is used up whole once it was mixed, a broadcast as it was given.
+CREATE VIEW drawn_by_round AS
+    SELECT lot, round, day, given_amount AS units FROM offered_line WHERE lot IS NOT NULL
+    UNION ALL
+    SELECT x.lot, x.round, round.day, x.amount_units FROM live_extra AS x
+    JOIN round_in_force AS round ON round.number = x.round
+    WHERE x.lot IS NOT NULL
+    UNION ALL
+    SELECT lot, round, day, drawn_units FROM pot_content WHERE lot IS NOT NULL AND used;
 
-CREATE VIEW drawn AS SELECT lot, sum(fed_units + wasted_units) AS units FROM drawn_day GROUP BY lot;
+-- What left the lots in all.
+CREATE VIEW drawn AS
+    SELECT lot, sum(units) AS units
+    FROM (SELECT lot, units FROM drawn_by_round UNION ALL SELECT lot, amount_units FROM live_waste) GROUP BY lot;

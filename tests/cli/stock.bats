@@ -175,3 +175,14 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     refuses 1 "no food" add lot W-2 food="oyster" amount_units=3g
     refuses 1 "unit" set lot W-1 amount_units=3grams_or_so
 }
+
+@test "what a lot has lost counts however long ago, and so does the day a colony was last fed" {
+    has morning
+    neap log 1 --all >/dev/null
+    left='[.. | objects | select(.lot? == "AA-31").left_units] | unique'
+    now=$(neap --json stock | jq -c "$left")
+    "$NEAP" --on 2028-01-15 --json stock | jq -c "$left" | grep -Fx "$now"
+    [ "$(jq -c '.[0] < 2600' <<<"$now")" = true ]
+    # of all that were fed on the day of the round, every one is known to have been fed then
+    "$NEAP" --on 2028-01-15 --json trend | jq '[.life.unfed[].days] | index(414) != null and min == 414' | grep true
+}

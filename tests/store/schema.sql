@@ -1,4 +1,4 @@
-PRAGMA user_version = 6;
+PRAGMA user_version = 7;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -462,6 +462,10 @@ CREATE VIEW live_tally AS SELECT * FROM tally AS o WHERE coalesce(voided, 0) = 0
 CREATE INDEX colony_by_tank ON colony (tank);
 CREATE INDEX tank_by_system ON tank (system);
 CREATE INDEX line_by_colony ON line (colony) WHERE colony IS NOT NULL;
+CREATE INDEX line_by_lot ON line (lot) WHERE lot IS NOT NULL;
+CREATE INDEX line_broadcast ON line (tank) WHERE action = 'broadcast';
+CREATE INDEX pot_food_by_lot ON pot_food (lot) WHERE lot IS NOT NULL;
+CREATE INDEX given_poor ON given (round, line) WHERE outcome = 'refused' OR response BETWEEN 0 AND 1;
 CREATE INDEX round_by_day ON round (day);
 CREATE VIEW round_in_force AS
     SELECT * FROM round AS r WHERE revision = (SELECT max(revision) FROM round AS o WHERE o.number = r.number)
@@ -502,7 +506,7 @@ CREATE VIEW lot_use AS
     SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
         ol.given_amount * pc.in_pot_units / pc.mixed_ml
     FROM offered_line AS ol
-    JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    CROSS JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
     WHERE ol.action = 'target' AND pc.mixed_ml > 0
     UNION ALL
     SELECT x.lot, x.food, x.round, round.day, x.tank,
@@ -512,31 +516,28 @@ CREATE VIEW lot_use AS
     JOIN round_in_force AS round ON round.number = x.round
 /* lot_use(lot,food,round,day,tank,"action",colony,units) */;
 CREATE VIEW fed AS
-    SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.day AS day,
+    SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.round AS round, u.day AS day,
         CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS action,
-        sum(u.units) AS units
+        u.units AS units
     FROM lot_use AS u JOIN tank ON tank.name = u.tank
-    GROUP BY 1, 2, 3, 4, 5
-/* fed(system,food,lot,day,"action",units) */;
+/* fed(system,food,lot,round,day,"action",units) */;
 CREATE VIEW fed_strength AS
-    SELECT tank.system AS system, gl.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
+    SELECT tank.system AS system, gl.round AS round, gl.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
     FROM offered_line AS gl
     JOIN tank ON tank.name = gl.tank
     JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot AND coalesce(pot.late, 0) = 0
-    WHERE gl.action = 'target' GROUP BY 1, 2
-/* fed_strength(system,day,factor) */;
-CREATE VIEW drawn_day AS
-    SELECT lot, day, sum(fed_units) AS fed_units, sum(wasted_units) AS wasted_units FROM (
-        SELECT lot, day, given_amount AS fed_units, 0.0 AS wasted_units FROM offered_line WHERE lot IS NOT NULL
-        UNION ALL
-        SELECT x.lot, round.day, x.amount_units, 0.0 FROM live_extra AS x
-        JOIN round_in_force AS round ON round.number = x.round
-        WHERE x.lot IS NOT NULL
-        UNION ALL
-        SELECT lot, day, drawn_units, 0.0 FROM pot_content WHERE lot IS NOT NULL AND used
-        UNION ALL
-        SELECT lot, substr(wasted, 1, 10), 0.0, amount_units FROM live_waste)
-    GROUP BY lot, day
-/* drawn_day(lot,day,fed_units,wasted_units) */;
-CREATE VIEW drawn AS SELECT lot, sum(fed_units + wasted_units) AS units FROM drawn_day GROUP BY lot
+    WHERE gl.action = 'target' GROUP BY 1, 2, 3
+/* fed_strength(system,round,day,factor) */;
+CREATE VIEW drawn_by_round AS
+    SELECT lot, round, day, given_amount AS units FROM offered_line WHERE lot IS NOT NULL
+    UNION ALL
+    SELECT x.lot, x.round, round.day, x.amount_units FROM live_extra AS x
+    JOIN round_in_force AS round ON round.number = x.round
+    WHERE x.lot IS NOT NULL
+    UNION ALL
+    SELECT lot, round, day, drawn_units FROM pot_content WHERE lot IS NOT NULL AND used
+/* drawn_by_round(lot,round,day,units) */;
+CREATE VIEW drawn AS
+    SELECT lot, sum(units) AS units
+    FROM (SELECT lot, units FROM drawn_by_round UNION ALL SELECT lot, amount_units FROM live_waste) GROUP BY lot
 /* drawn(lot,units) */;

@@ -1,0 +1,158 @@
+/*
+ * Fills a store with years of rounds, as the commands would have entered them: each day the store's latest round again, every
+ * line given, and a test of everything in every system; a lot of each food every quarter. usage: bench_years STORE DAYS
+ */
+#include "neap/facility.h"
+#include "neap/store.h"
+
+enum { LOT_DAYS = 90, LOT_TEXT = 40 };
+
+struct filling {
+    struct store *s;
+    struct facility f;
+    struct round r;
+    struct err e;
+};
+
+static bool put(struct filling *in, enum reg_id id, const void *row)
+{
+    const struct reg *r = reg_get(id);
+    struct arena scratch = {0};
+    struct cell cells[FIELDS_MAX];
+    bool present[FIELDS_MAX];
+    enum put outcome;
+    size_t field;
+    for (size_t i = 0; i < r->n_fields; i++)
+        present[i] = true;
+    bool ok = row_read(r, row, &in->f, cells, &scratch, &in->e) &&
+              store_put(in->s, r, cells, present, &outcome, &field, &in->e);
+    arena_free(&scratch);
+    return ok;
+}
+
+static const char *lot_code(size_t food, int quarter, char code[LOT_TEXT])
+{
+    snprintf(code, LOT_TEXT, "Q%zu-%d", food, quarter);
+    return code;
+}
+
+/* A lot of every food for each quarter: more than is used up, and retired when the next one is opened. */
+static bool buy(struct filling *in, int first_day, int quarters)
+{
+    char code[LOT_TEXT];
+    if (!store_begin(in->s, &in->e))
+        return false;
+    for (int q = 0; q < quarters; q++)
+        for (size_t food = 0; food < in->f.n_foods; food++) {
+            int day = first_day + q * LOT_DAYS;
+            const struct lot lot = {lot_code(food, q, code), food, 1e6, day, day, day + 2 * LOT_DAYS, 10000, "",
+                                    q + 1 < quarters,        0};
+            if (!put(in, REG_LOT, &lot))
+                return false;
+        }
+    return store_commit(in->s, "neap load lots.csv", (long)first_day * MIN_PER_DAY, &in->e);
+}
+
+static void take_lots(struct filling *in, int quarter)
+{
+    char code[LOT_TEXT];
+    for (size_t i = 0; i < in->r.n_pot_foods; i++)
+        in->r.pot_foods[i].lot = facility_find(&in->f, REG_LOT, lot_code(in->r.pot_foods[i].food, quarter, code));
+    for (size_t i = 0; i < in->r.n_lines; i++)
+        if (in->r.lines[i].food != REF_NONE)
+            in->r.lines[i].lot = facility_find(&in->f, REG_LOT, lot_code(in->r.lines[i].food, quarter, code));
+}
+
+static bool plan(struct filling *in, int day)
+{
+    bool same;
+    in->r.head.day = day;
+    return store_begin(in->s, &in->e) && store_keep_round(in->s, &in->f, &in->r, &same, &in->e) &&
+           store_commit(in->s, "neap plan", (long)day * MIN_PER_DAY + 480, &in->e);
+}
+
+static bool log_all(struct filling *in, int day)
+{
+    bool ok = store_begin(in->s, &in->e);
+    for (size_t i = 0; ok && i < in->r.n_pots; i++) {
+        const struct mixed m = {.round = in->r.head.number,
+                                .pot = in->r.pots[i].pot,
+                                .made_ml = in->r.pots[i].made_ml,
+                                .left_ml = NAN,
+                                .note = ""};
+        ok = !(m.made_ml > 0) || put(in, REG_MIXED, &m);
+    }
+    for (size_t i = 0; ok && i < in->r.n_lines; i++) {
+        const struct line *l = &in->r.lines[i];
+        const struct given g = {.round = in->r.head.number,
+                                .line = l->number,
+                                .sheet_revision = in->r.head.revision,
+                                .outcome = OUTCOME_GIVEN,
+                                .amount = l->amount,
+                                .response = -1,
+                                .at_min = -1,
+                                .note = ""};
+        ok = put(in, REG_GIVEN, &g);
+    }
+    return ok && store_commit(in->s, "neap log --all", (long)day * MIN_PER_DAY + 660, &in->e);
+}
+
+/* Levels that go up and down a little: what is measured here is time. */
+static bool test_all(struct filling *in, int day)
+{
+    static const double level[N_ANALYTES] = {6, 0.06, 8, 420, 1350, 35, 25};
+    bool ok = store_begin(in->s, &in->e);
+    for (size_t system = 0; ok && system < in->f.n_systems; system++)
+        for (int a = 0; ok && a < N_ANALYTES; a++) {
+            const struct test t = {.system = system,
+                                   .taken = (long)day * MIN_PER_DAY + 420,
+                                   .analyte = a,
+                                   .repeat = 1,
+                                   .value = level[a] * (1 + 0.02 * (day % 7 - 3)),
+                                   .method = "",
+                                   .sample = SAMPLE_BEFORE,
+                                   .note = ""};
+            ok = put(in, REG_TEST, &t);
+        }
+    return ok && store_commit(in->s, "neap test", (long)day * MIN_PER_DAY + 430, &in->e);
+}
+
+static bool fill(struct filling *in, int days)
+{
+    if (!store_snapshot(in->s, DAY_NONE, 0, &in->f, &in->e))
+        return false;
+    long *numbers;
+    size_t n;
+    if (!store_round_numbers(in->s, 0, 100000, &in->f.arena, &numbers, &n, &in->e))
+        return false;
+    if (n == 0 || !store_load_round(in->s, &in->f, numbers[n - 1], 0, &in->r, &in->e))
+        return err_set(&in->e, ERR_INPUT, NULL, "expected a store with a planned round");
+    int last = in->r.head.day;
+    if (!buy(in, last - days, days / LOT_DAYS + 1))
+        return false;
+    facility_free(&in->f);
+    if (!store_snapshot(in->s, DAY_NONE, 0, &in->f, &in->e))
+        return false;
+    for (int i = 0; i < days; i++) {
+        take_lots(in, i / LOT_DAYS);
+        if (!plan(in, last - days + i) || !log_all(in, last - days + i) || !test_all(in, last - days + i))
+            return false;
+    }
+    return true;
+}
+
+int main(int argc, char **argv)
+{
+    struct filling in = {0};
+    if (argc != 3) {
+        fputs("usage: bench_years STORE DAYS\n", stderr);
+        return 2;
+    }
+    bool ok = store_open(argv[1], STORE_WRITE, &in.s, &in.e) && fill(&in, (int)strtol(argv[2], NULL, 10));
+    if (!ok)
+        fprintf(stderr, "bench_years: %s\n", in.e.text);
+    round_free(&in.r);
+    facility_free(&in.f);
+    store_close(in.s);
+    return ok ? 0 : 1;
+}
