@@ -1,5 +1,6 @@
 /* add, set, retire, hold, release: one or a few rows of a register, typed by hand. */
 #include "cli.h"
+#include "asking.h"
 #include "files.h"
 
 #include "neap/label.h"
@@ -256,6 +257,82 @@ static bool set_settings(struct editing *in, const struct reg *r, struct err *e)
     return run_edits(in, edits, n, change_setting, e);
 }
 
+/* ---- a food asked for, as its label has it ---------------------------------------------------------------------------- */
+
+static const struct food_question {
+    const char *word, *question, *fallback; /* fallback "": Enter leaves it out; NULL: an answer is needed */
+} food_questions[] = {
+    {"form", "What is it: liquid, live, powder, pellet or frozen?", "powder"},
+    {"unit", "Measured in g or in ml?", "g"},
+    {"density_g_per_ml", "Grams of one mL, where you know it?", "1"},
+    {"protein", "Protein, percent by the label; Enter where it is not printed?", ""},
+    {"moisture", "Moisture, percent?", ""},
+    {"phosphorus", "Phosphorus, percent?", ""},
+    {"ceiling", "The most a day, as printed: 5 mL per 50 US gal, or g or mL for 100 L?", NULL},
+    {"rate", "The usual broadcast, as printed; Enter where it is not broadcast?", ""},
+    {"blend_share_frac", "Its share of the dry food in a pot, as 30%; Enter where it is in none?", ""},
+    {"max_particle_um", "Its coarsest particle, as 500um or 1.5mm?", "0"},
+    {"pack_units", "A pack holds how much, in its unit?", "100"},
+    {"price", "Price of a pack?", "0"},
+    {"opened_life_d", "Days it keeps once opened?", "90"},
+};
+
+struct food_asked {
+    struct edit *edit;
+    struct arena *arena;
+    const struct food_question *question;
+};
+
+/* An answer is held against what the whole row can be, so that none is refused after the last one. */
+static bool take_food_answer(void *context, const char *answer, struct err *e)
+{
+    struct food_asked *f = context;
+    struct edit with = *f->edit, whole;
+    struct text told = {0};
+    struct err why = {0};
+    char *assignment;
+    if (!*answer && !f->question->fallback)
+        return err_set(e, ERR_INPUT, NULL, "it is the limit that no round passes; expected the label's figure");
+    if (!*answer)
+        return true;
+    assignment = arena_format(f->arena, "%s=%s", f->question->word, answer);
+    if (!assignment)
+        return err_memory(e);
+    if (!read_assignment(&with, assignment, f->arena, e))
+        return false;
+    whole = with;
+    bool ok = label_fill(&with.label, with.reg, NULL, whole.cells, whole.present, &told, &why);
+    text_free(&told);
+    if (!ok)
+        return *e = why, false;
+    *f->edit = with;
+    return true;
+}
+
+/* What is poured is measured in mL. */
+static const char *food_fallback(const struct edit *edit, const struct food_question *q)
+{
+    const struct cell *form = &edit->cells[reg_field(edit->reg, "form")];
+    bool poured = form->kind == CELL_TEXT && strcmp(form->text, "liquid") == 0;
+    return strcmp(q->word, "unit") == 0 && poured ? "ml" : q->fallback;
+}
+
+static bool ask_food(struct context *c, struct edit *edit, struct arena *a, bool *left, struct err *e)
+{
+    text_add(c->out, "Enter takes what stands in brackets, q leaves; nothing is stored before the last\n"
+                     "answer.\n");
+    for (size_t i = 0; i < COUNT_OF(food_questions); i++) {
+        const char *fallback = food_fallback(edit, &food_questions[i]);
+        struct food_asked f = {edit, a, &food_questions[i]};
+        if (!ask_until(c, food_questions[i].question, fallback && *fallback ? fallback : NULL, take_food_answer, &f,
+                       left, e))
+            return false;
+        if (*left)
+            return true;
+    }
+    return true;
+}
+
 static bool add_run(struct context *c, struct err *e)
 {
     struct editing in = {.c = c};
@@ -264,7 +341,14 @@ static bool add_run(struct context *c, struct err *e)
     bool ok = r != NULL;
     if (ok && r == reg_get(REG_SETTING))
         ok = err_set(e, ERR_MISUSE, NULL, "settings are all there; expected such as neap set setting feeders=2");
-    ok = ok && read_row(c, r, &edit, &in.arena, e) && run_edits(&in, &edit, 1, add_row, e);
+    bool left = false;
+    ok = ok && read_row(c, r, &edit, &in.arena, e);
+    if (ok && r == reg_get(REG_FOOD) && c->n_args == 2 && context_may_ask())
+        ok = ask_food(c, &edit, &in.arena, &left, e);
+    if (left)
+        text_add(c->out, "nothing was stored\n");
+    else
+        ok = ok && run_edits(&in, &edit, 1, add_row, e);
     arena_free(&in.arena);
     return ok;
 }
@@ -427,7 +511,7 @@ const struct command command_add = {
              "displacement_frac=20%; so may the amount of a lot: 250g of a liquid counts by its density. Of a food its "
              "label "
              "may be typed as it is printed: protein=45%, moisture=8%, phosphorus=1.2%, rate=\"5 mL per 50 US gal\", "
-             "ceiling=…, price=12.50. neap list REGISTER "
+             "ceiling=…, price=12.50; add food NAME alone asks for them at a terminal. neap list REGISTER "
              "--fields shows what can be filled in, and what is taken where it is not.",
     .example = "neap add tank \"frag rack\" system=north shape=stated net_volume_l=65usgal",
     .options = (const struct option_row[]){OPTION_DRY_RUN, {0}},

@@ -1,4 +1,5 @@
 #include "cli.h"
+#include "guide.h"
 #include "files.h"
 
 #include "neap/stock.h"
@@ -38,28 +39,36 @@ static size_t carried_demo(const struct context *c, struct source *sources, size
     return carried(option_given(c, "no-log") ? "data/demo/begun/" : "data/demo/weeks/", c->today - morning, sources, n);
 }
 
-static bool fill(struct context *c, struct store *s, struct load_counts *counts, struct err *e)
+/* answers: of the guide; NULL: none were asked for. */
+static bool fill(struct context *c, struct store *s, const struct guide *answers, struct load_counts *counts,
+                 struct err *e)
 {
     struct source sources[SOURCES_MAX];
     struct faults faults = {0};
     size_t n = option_given(c, "empty") ? 0 : carried("data/stock/", 0, sources, 0);
     if (option_given(c, "demo"))
         n = carried_demo(c, sources, n);
+    for (size_t i = 0; answers && i < GUIDE_TABLES; i++)
+        if (answers->tables[i].len > 0)
+            sources[n++] = (struct source){
+                .name = answers->names[i], .bytes = answers->tables[i].s, .len = answers->tables[i].len};
     bool ok = store_begin(s, e) && load_sources(s, sources, n, NULL, &faults, counts, NULL, e);
     if (ok && faults.n > 0)
-        ok = err_set(e, ERR_INPUT, NULL, "the carried data is at fault: %s", text_str(&faults.lines));
+        ok = err_set(e, ERR_INPUT, NULL, "%s: %s",
+                     answers ? "these cannot be together" : "the carried data is at fault", text_str(&faults.lines));
     ok = ok && context_commit(c, s, c->typed, e);
     faults_free(&faults);
     return ok;
 }
 
 /* Filled under another name first: a start that is killed, or beaten by another, leaves no half store. */
-static bool make_as(struct context *c, const char *part, const char *path, struct load_counts *counts, struct err *e)
+static bool make_as(struct context *c, const struct guide *answers, const char *part, const char *path,
+                    struct load_counts *counts, struct err *e)
 {
     struct store *s;
     if (!store_open(part, STORE_CREATE, &s, e))
         return false;
-    bool ok = fill(c, s, counts, e);
+    bool ok = fill(c, s, answers, counts, e);
     store_close(s);
     return ok && store_take_name(part, path, e);
 }
@@ -110,21 +119,14 @@ static bool write_templates(struct context *c, const char *folder, struct err *e
 
 /* ---- the command ------------------------------------------------------------------------------------------------- */
 
-static bool start_run(struct context *c, struct err *e)
+/* The store under its name, with what was answered. */
+static bool make(struct context *c, const struct guide *answers, struct err *e)
 {
     struct load_counts counts = {0};
     struct text path = {0}, part = {0};
-    if (option_given(c, "empty") && option_given(c, "demo"))
-        return err_set(e, ERR_MISUSE, NULL, "--empty and --demo are both given; expected one of them");
-    if (option_given(c, "no-log") && !option_given(c, "demo"))
-        return err_set(e, ERR_MISUSE, NULL, "--no-log is of the demo; expected --demo with it");
-    if (option_given(c, "templates")) {
-        if (option_given(c, "empty") || option_given(c, "demo"))
-            return err_set(e, ERR_MISUSE, NULL, "--templates makes no store; expected it alone");
-        return write_templates(c, option_text(c, "templates", ""), e);
-    }
     bool ok = context_path(c, true, &path, e) && store_name_free(text_str(&path), e) &&
-              store_name_beside(text_str(&path), &part, e) && make_as(c, text_str(&part), text_str(&path), &counts, e);
+              store_name_beside(text_str(&path), &part, e) &&
+              make_as(c, answers, text_str(&part), text_str(&path), &counts, e);
     if (part.len > 0)
         store_remove(text_str(&part));
     if (ok) {
@@ -135,6 +137,67 @@ static bool start_run(struct context *c, struct err *e)
     text_free(&path);
     text_free(&part);
     return ok;
+}
+
+/* Before any question: what would be refused after the last one. */
+static bool name_is_free(struct context *c, struct err *e)
+{
+    struct text path = {0};
+    bool ok = context_path(c, true, &path, e) && store_name_free(text_str(&path), e);
+    text_free(&path);
+    return ok;
+}
+
+/* The first plan, as neap plan makes it. */
+static bool plan_first(struct context *c, struct err *e)
+{
+    struct context plan = *c;
+    plan.command = command_find("plan");
+    memset(plan.options, 0, sizeof plan.options);
+    plan.typed = "neap plan";
+    plan.args = NULL;
+    plan.n_args = 0;
+    return plan.command->run(&plan, e);
+}
+
+static bool guided(struct context *c, struct err *e)
+{
+    struct source stock[SOURCES_MAX];
+    const struct source *kinds = NULL, *foods = NULL;
+    struct guide answers = {0};
+    bool asked = false, left = false, plan = false;
+    size_t n = carried("data/stock/", 0, stock, 0);
+    for (size_t i = 0; i < n; i++) {
+        kinds = exchange_reg_of(stock[i].name) == reg_get(REG_KIND) ? &stock[i] : kinds;
+        foods = exchange_reg_of(stock[i].name) == reg_get(REG_FOOD) ? &stock[i] : foods;
+    }
+    assert(kinds && foods);
+    bool ok = name_is_free(c, e) && guide_ask(c, kinds, foods, &answers, &asked, &left, e);
+    if (ok && left)
+        text_add(c->out, "nothing was made\n");
+    else if (ok)
+        ok = make(c, asked ? &answers : NULL, e);
+    if (ok && !left && asked && answers.tables[GUIDE_COLONY].len > 0)
+        context_ask(c, "Work out today's round now?", &plan);
+    if (ok && plan && (ok = plan_first(c, e)))
+        text_add(c->out, "neap sheet prints it; neap why tells how each number came about\n");
+    guide_free(&answers);
+    return ok;
+}
+
+static bool start_run(struct context *c, struct err *e)
+{
+    bool bare = !option_given(c, "empty") && !option_given(c, "demo") && !option_given(c, "templates");
+    if (option_given(c, "empty") && option_given(c, "demo"))
+        return err_set(e, ERR_MISUSE, NULL, "--empty and --demo are both given; expected one of them");
+    if (option_given(c, "no-log") && !option_given(c, "demo"))
+        return err_set(e, ERR_MISUSE, NULL, "--no-log is of the demo; expected --demo with it");
+    if (option_given(c, "templates")) {
+        if (option_given(c, "empty") || option_given(c, "demo"))
+            return err_set(e, ERR_MISUSE, NULL, "--templates makes no store; expected it alone");
+        return write_templates(c, option_text(c, "templates", ""), e);
+    }
+    return bare && context_may_ask() ? guided(c, e) : make(c, NULL, e);
 }
 
 const struct command command_start = {

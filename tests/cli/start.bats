@@ -57,3 +57,10 @@ load helper
     [ -z "$(neap dump round)" ]
     [ "$(neap dump test | wc -l)" -eq 200 ]
 }
+
+@test "start and add food ask at a terminal, and can be left at any question" {
+    mkdir asked && cd asked
+    NEAP=$(realpath "$NEAP") run /usr/bin/python3 -B "$BATS_TEST_DIRNAME/guide.py"
+    echo "$output"
+    [ "$status" -eq 0 ]
+}
