@@ -118,6 +118,8 @@ void working_free(struct working *w);
 
 /* Each returns false with *e set (ERR_INPUT, ERR_MEMORY); all memory is the arena's, recipe and order aside. */
 bool working_usable(struct working *w, struct err *e); /* shelf.c: what is in stock */
+/* The minute that a round's advice is of: its start, or the last test of its day. Who tests late, and plans then, is not to be fed by yesterday. */
+long working_now(const struct working *w);
 bool working_advice(struct working *w, struct err *e); /* state.c: what the tests allow */
 bool working_states(struct working *w, struct err *e); /* state.c: that, and what the foods do */
 bool working_dues(struct working *w, struct err *e);   /* due.c: who is due, who is on hold */

@@ -315,10 +315,20 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
     return true;
 }
 
+long working_now(const struct working *w)
+{
+    const struct plan_request *q = w->request;
+    long now_min = q->day * MIN_PER_DAY + (q->start_min >= 0 ? q->start_min : w->f->settings.start_min);
+    for (size_t i = 0; i < w->f->n_tests; i++)
+        if (moment_day(w->f->tests[i].taken) == q->day && w->f->tests[i].taken > now_min)
+            now_min = w->f->tests[i].taken;
+    return now_min;
+}
+
 bool working_advice(struct working *w, struct err *e)
 {
     const struct advice_in in = {
-        .now_min = w->request->day * MIN_PER_DAY + w->f->settings.start_min,
+        .now_min = working_now(w),
         .factor_max = w->request->factor_max,
     };
     w->states = arena_alloc(w->a, w->f->n_systems, sizeof *w->states);
@@ -332,7 +342,6 @@ bool working_advice(struct working *w, struct err *e)
 
 bool working_states(struct working *w, struct err *e)
 {
-    long now_min = w->request->day * MIN_PER_DAY + w->f->settings.start_min;
-    const struct learned_in in = {.system = REF_NONE, .now_min = now_min};
+    const struct learned_in in = {.system = REF_NONE, .now_min = working_now(w)};
     return plan_learned(w->f, &in, w->a, &w->effects, e) && working_advice(w, e);
 }

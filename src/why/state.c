@@ -21,7 +21,7 @@ static const char *moment_words(struct why *y, long moment)
 static void put_readings(struct why *y, size_t system, enum analyte a)
 {
     const struct facility *f = y->w->f;
-    long now = y->w->request->day * MIN_PER_DAY + f->settings.start_min;
+    long now = working_now(y->w);
     long from = now - (long)(f->settings.window_d * MIN_PER_DAY);
     size_t n = 0, skipped;
     for (size_t i = 0; i < f->n_tests; i++)

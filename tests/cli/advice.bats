@@ -121,6 +121,17 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     never more "$(sql "SELECT max(factor) FROM pot WHERE round = 4")" 0.75
 }
 
+@test "a test taken after the hour the house begins at counts in the plan that is made then" {
+    shop
+    "$NEAP" --on 2026-11-27T09:10 test s no3=44 po4=0.4 >/dev/null
+    "$NEAP" --on 2026-11-27T09:15 plan --start 09:30 --effort 0.1 >told
+    never grep -q "no longer fits" told
+    [ "$(sql "SELECT max(factor) <= 0.5 FROM pot WHERE round = 1")" = 1 ]
+    "$NEAP" --on 2026-11-27T09:20 sheet --no-pages >sheet
+    never grep -q "CHANGED SINCE" sheet
+    "$NEAP" --on 2026-11-27T09:20 why s | tr -s ' \n' ' ' | grep -q "less until it is repeated"
+}
+
 @test "a day on which many are due is no thinner than a quarter below what the state allows" {
     water no3=19 po4=0.16
     neap set kind blastomussa interval_d=5 >/dev/null
