@@ -183,7 +183,7 @@ static void note_share(struct notes *n, const struct recipe_amount *a)
         note(n, "%s %.0f %% of the dry food instead of %.0f %%: %s", rf->name, 100 * share, 100 * house,
              reason(n, a, house * all_g / rf->solids_g_per_unit));
     if (all_g > 0 && share > a->share_max_frac + 1e-6)
-        note(n, "that passes its largest share, %.0f %%: nothing else can be mixed", 100 * a->share_max_frac);
+        note(n, "%s above its largest share, %.0f %%: nothing else can be mixed", rf->name, 100 * a->share_max_frac);
 }
 
 static void note_liquid(struct notes *n, const struct recipe_amount *a)

@@ -233,7 +233,8 @@ static bool compare_strengths(struct comparing *z, long now_min, struct err *e)
                 !add_change(z,
                             arena_format(z->a,
                                          "Pot %s holds %.2f of house strength; the tests of %s now allow %.2f: %s.",
-                                         p->pot, p->factor, z->f->systems[s].name, state.factor, state.rule),
+                                         p->pot, p->factor, z->f->systems[s].name, state.factor,
+                                         state.held ? state.held : state.rule),
                             e))
                 return false;
         }
