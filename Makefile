@@ -110,7 +110,7 @@ units: $(B)/units
 
 bats: examples cli ## run the end-to-end tests of this build folder
 
-EXAMPLES = README.md docs/tutorial.md docs/round.md
+EXAMPLES = README.md docs/tutorial.md docs/round.md docs/recipe.md
 
 examples: $(B)/neap ## run the examples of tests/golden, README and docs
 	@NEAP=$(abspath $(B)/neap) tests/golden.sh

@@ -14,6 +14,7 @@ COUNT = r"([0-9][0-9,]*)"
 # The page, what stands around its count there (at COUNT), and the test with what stands around the count that it draws.
 FIGURES = [
     ("docs/recipe.md", r"\| COUNT random rounds: ceilings", "tests/unit/test_recipe_random.c", r"ROUNDS = TRIALS\(COUNT\)"),
+    ("docs/recipe.md", r"\| The printed sheets of COUNT random", "tests/unit/test_sheet_pots.c", r"ROUNDS = TRIALS_LEAST\(COUNT,"),
     ("docs/recipe.md", r"\| COUNT random rounds, one stage", "tests/cross/recipe_lp.py", r"1000 if thorough else COUNT"),
     ("docs/recipe.md", r"`--long` every stage of COUNT", "tests/cross/recipe_lp.py", r"COUNT if thorough else"),
     ("docs/trend.md", r"COUNT random series with ties", "tests/cross/trend_scipy.py", r"sys\.argv else COUNT"),

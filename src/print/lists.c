@@ -297,8 +297,8 @@ static void put_batch(struct sheet *s, const struct batch *b)
     const struct pot *p = &s->r->pots[b->pot];
     const char *pot = document_format(s->d, "pot %s%s", p->pot, p->late ? " (late)" : "");
     put_other(s, b->mix_min,
-              b->number > 1 ? document_format(s->d, "%s: OLD: throw away, mix %.0f mL anew", pot, b->made_ml)
-                            : document_format(s->d, "%s: mix %.0f mL, good until %s", pot, b->made_ml,
+              b->number > 1 ? document_format(s->d, "%s: OLD: throw away, mix %.10g mL anew", pot, b->made_ml)
+                            : document_format(s->d, "%s: mix %.10g mL, good until %s", pot, b->made_ml,
                                               clock_words(s, b->old_min)),
               "[ ]");
 }

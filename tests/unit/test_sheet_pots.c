@@ -1,7 +1,7 @@
 /*
- * What a person at the scale reads: the printed pots of random rounds, taken back from the text of the sheet. No step of the
- * planner is used here, only the registers: what stands in the table must add up, be measurable, keep the limits, and say
- * where the pot differs from the house blend.
+ * What a person at the scale and at the tank reads: the printed pots and lists of random rounds, taken back from the text of the
+ * sheet. No step of the planner is used here, only the registers: what stands in the tables must add up, be measurable, keep
+ * the limits, say where a pot differs from the house blend, and name everybody who is due.
  */
 #include "neap/print.h"
 
@@ -11,7 +11,17 @@
 #include <ctype.h>
 #include <stdlib.h>
 
-enum { ROUNDS = TRIALS_LEAST(300, 40), ROWS = 16, POTS = 12, PREMIXES = 4, NOTES = 24, TEXT = 160 };
+enum {
+    ROUNDS = TRIALS_LEAST(1500, 40), /* what a quarter of a minute of one core looks at */
+    ROWS = 16,
+    POTS = 12,
+    PREMIXES = 4,
+    NOTES = 24,
+    TEXT = 160,
+    LISTED = 400,
+    REASONS = 16,
+    REASON = 4000
+};
 
 struct printed_row {
     size_t food; /* REF_NONE: water */
@@ -35,8 +45,21 @@ struct printed_premix {
     double weigh_g, make_up_ml;
 };
 
+/* A row of a feeder's list: food for a tank, or slurry for a colony. */
+struct printed_line {
+    size_t tank, food, colony; /* REF_NONE: slurry, or no colony */
+    double amount;
+    char pot[8];
+};
+
 static struct random_facility r;
 static uint64_t seed_now;
+static struct printed_line lines[LISTED];
+static size_t n_lines;
+static char unfed[REASONS][REASON]; /* the items of "NOT FED TODAY" */
+static size_t n_unfed;
+static bool heads_unfed;                    /* the sheet begins with who is due and goes without */
+static size_t n_waits, n_due_waits, n_full; /* full: a water with nine tenths of its ceiling used */
 static struct printed_pot pots[POTS];
 static size_t n_pots;
 static struct printed_premix premixes[PREMIXES];
@@ -135,10 +158,92 @@ static void read_volume(struct printed_pot *p, const char *line)
     HOLDS(sscanf(line, "    Make up to %lf mL: %lf mL", &p->made_ml, &p->need_ml) == 2, "no volume: %s", line);
 }
 
+static size_t tank_named(const char *text)
+{
+    for (size_t i = 0; i < r.f.n_tanks; i++)
+        if (strncmp(text, r.tanks[i].name, strlen(r.tanks[i].name)) == 0)
+            return i;
+    return REF_NONE;
+}
+
+static size_t colony_named(const char *text)
+{
+    for (size_t i = 0; i < r.f.n_colonies; i++)
+        if (strncmp(text, r.colonies[i].code, strlen(r.colonies[i].code)) == 0)
+            return i;
+    return REF_NONE;
+}
+
+static const char *word_before(const char *line, const char *at)
+{
+    while (at > line && at[-1] == ' ')
+        at--;
+    while (at > line && at[-1] != ' ')
+        at--;
+    return at;
+}
+
+/* "08:16   3 C000 stony      2 cloud   1.0 A [ ]": the amount and its pot stand before the box. */
+static void read_slurry(struct printed_line *l, const char *what, const char *box)
+{
+    const char *pot = word_before(what, box);
+    l->colony = colony_named(what);
+    HOLDS(l->colony != REF_NONE, "a line of nobody: %s", what);
+    snprintf(l->pot, sizeof l->pot, "%.*s", (int)strcspn(pot, " "), pot);
+    l->amount = strtod(word_before(what, pot), NULL);
+    l->tank = r.colonies[l->colony].tank;
+}
+
+/* "T00: broadcast phyto (L06)   195 mL [ ]", of shared water "T00: its part, phyto (L06)", or "fish: mysid (L03)   0.7 g [ ]" at the tank above. */
+static void read_food(struct printed_line *l, const char *what, const char *box, size_t tank_above)
+{
+    static const char *const before[] = {"broadcast ", "its part, "};
+    const char *colon = strchr(what, ':'), *amount = word_before(what, box);
+    if (isalpha((unsigned char)*amount)) /* its unit, which may stand on the next line */
+        amount = word_before(what, amount);
+    l->amount = strtod(amount, NULL);
+    for (size_t i = 0; i < COUNT_OF(before); i++)
+        colon += strncmp(colon + 2, before[i], strlen(before[i])) == 0 ? strlen(before[i]) : 0;
+    l->tank = strncmp(what, "fish", 4) == 0 ? tank_above : tank_named(what);
+    l->food = food_named(colon + 2);
+    HOLDS(l->tank != REF_NONE && l->food != REF_NONE && l->amount > 0, "a line of no food: %s", what);
+}
+
+static void read_line(const char *line, size_t *tank)
+{
+    const char *box = strstr(line, " [ ]_____ "), *what = line + 10;
+    if (strncmp(line, "      ", 6) == 0 && tank_named(line + 6) != REF_NONE)
+        *tank = tank_named(line + 6);
+    if (!box)
+        return;
+    HOLDS(n_lines < LISTED, "more lines than are looked at");
+    struct printed_line *l = &lines[n_lines++];
+    *l = (struct printed_line){.tank = REF_NONE, .food = REF_NONE, .colony = REF_NONE};
+    what += strspn(what, "* ");
+    if (what[strcspn(what, ": ")] == ':')
+        read_food(l, what, box, *tank);
+    else
+        read_slurry(l, what, box);
+}
+
+/* "- hold: healing, until 2026-12-01: C005 cup (T01); C007 cup (T01).", over several lines. */
+static void read_unfed(const char *line)
+{
+    if (strncmp(line, "- ", 2) == 0) {
+        HOLDS(n_unfed < REASONS, "more reasons than are looked at");
+        snprintf(unfed[n_unfed++], REASON, "%s", line + 2);
+    } else if (strncmp(line, "  ", 2) == 0 && n_unfed > 0) {
+        size_t len = strlen(unfed[n_unfed - 1]);
+        snprintf(unfed[n_unfed - 1] + len, REASON - len, " %s", line + 2);
+    }
+}
+
 static void read_sheet(char *text)
 {
-    enum { ELSEWHERE, IN_PREMIXES, IN_POT } where = ELSEWHERE;
-    n_pots = n_premixes = 0;
+    enum { ELSEWHERE, IN_PREMIXES, IN_POT, IN_LIST, IN_UNFED } where = ELSEWHERE;
+    size_t tank = REF_NONE;
+    n_pots = n_premixes = n_lines = n_unfed = 0;
+    heads_unfed = false;
     for (char *line = text, *end; *line; line = end) {
         end = line + strcspn(line, "\n");
         if (*end)
@@ -148,7 +253,12 @@ static void read_sheet(char *text)
             read_head(line);
         } else if (strncmp(line, "PREMIXES", 8) == 0) {
             where = IN_PREMIXES;
-        } else if (isupper((unsigned char)line[0]) && isupper((unsigned char)line[1])) {
+        } else if (strncmp(line, "FEEDER ", 7) == 0) {
+            where = IN_LIST;
+        } else if (strncmp(line, "NOT FED TODAY", 13) == 0) {
+            where = IN_UNFED;
+        } else if (where != IN_LIST && isupper((unsigned char)line[0]) && isupper((unsigned char)line[1])) {
+            heads_unfed = heads_unfed || strncmp(line, "DUE, AND NOT FED TODAY", 22) == 0;
             where = ELSEWHERE;
         } else if (where == IN_PREMIXES && strncmp(line, "[ ]", 3) == 0) {
             read_premix(line);
@@ -158,6 +268,10 @@ static void read_sheet(char *text)
             read_row(&pots[n_pots - 1], line);
         } else if (where == IN_POT) {
             read_note(&pots[n_pots - 1], line);
+        } else if (where == IN_LIST) {
+            read_line(line, &tank);
+        } else if (where == IN_UNFED) {
+            read_unfed(line);
         }
     }
 }
@@ -327,6 +441,135 @@ static void shared_pots_are_of_fresh_water(const struct printed_pot *p)
     HOLDS(!strchr(p->systems, ',') || says(p, "fresh salt water"), "pot %s: water of which tank?", p->name);
 }
 
+/* ---- the lists ------------------------------------------------------------------------------------------------------- */
+
+static const double half_digit_ml = 0.05; /* amounts of slurry are printed to a tenth */
+
+/* The corals of a pot get what its head says; each mL of a line counts towards its water's ceiling as its kind takes it. */
+static void lists_add_up(void)
+{
+    for (size_t p = 0; p < n_pots; p++) {
+        double ml = 0, slack = half_digit_ml;
+        for (size_t i = 0; i < n_lines; i++)
+            if (lines[i].colony != REF_NONE && strcmp(lines[i].pot, pots[p].name) == 0) {
+                ml += lines[i].amount;
+                slack += half_digit_ml;
+            }
+        HOLDS(fabs(ml - pots[p].need_ml) <= slack + 1e-9, "pot %s: its lines get %.10g mL, its head says %.10g",
+              pots[p].name, ml, pots[p].need_ml);
+    }
+}
+
+static const struct printed_pot *pot_named(const char *name)
+{
+    for (size_t i = 0; i < n_pots; i++)
+        if (strcmp(pots[i].name, name) == 0)
+            return &pots[i];
+    return NULL;
+}
+
+static double hundreds_of(size_t system)
+{
+    return r.systems[system].volume_l / 100;
+}
+
+/* Σ dose ÷ ceiling that a mL of a pot takes of a water. */
+static double pot_load_per_ml(const struct printed_pot *p, size_t system)
+{
+    double load = 0;
+    for (size_t i = 0; i < r.f.n_foods; i++)
+        load += held(p, i) / p->made_ml / (r.foods[i].ceiling_units_per_100l * hundreds_of(system));
+    return load;
+}
+
+static void ceilings_hold(void)
+{
+    const struct settings *s = &r.f.settings;
+    for (size_t system = 0; system < r.f.n_systems; system++) {
+        double load = 0, slack = 1e-6;
+        for (size_t i = 0; i < n_lines; i++) {
+            const struct printed_line *l = &lines[i];
+            if (r.tanks[l->tank].system != system)
+                continue;
+            if (l->food != REF_NONE) {
+                load += l->amount / (r.foods[l->food].ceiling_units_per_100l * hundreds_of(system));
+                continue;
+            }
+            const struct kind *k = &r.kinds[r.colonies[l->colony].kind];
+            double counts = s->loss_frac + (k->feeding == FEEDING_CLOUD ? 0.75 : 0.5);
+            const struct printed_pot *p = pot_named(l->pot);
+            HOLDS(p != NULL, "%s is fed from a pot that is not there", r.colonies[l->colony].code);
+            load += l->amount * counts * pot_load_per_ml(p, system);
+            slack += half_digit_ml * counts * pot_load_per_ml(p, system);
+        }
+        HOLDS(load <= 1 + slack, "%s gets %.10g of its ceilings", r.systems[system].name, load);
+        n_full += load > 0.9;
+    }
+}
+
+static bool is_held(const char *reason, int until)
+{
+    return *reason && (until == DAY_NONE || until >= RANDOM_DAY);
+}
+
+static bool is_due(const struct colony *c)
+{
+    const struct kind *k = &r.kinds[c->kind];
+    const struct tank *t = &r.tanks[c->tank];
+    bool half = c->arrived != DAY_NONE && RANDOM_DAY - c->arrived < r.f.settings.arrival_half_d;
+    bool new_here = c->arrived != DAY_NONE && RANDOM_DAY - c->arrived < r.f.settings.arrival_wait_d;
+    return (k->feeding == FEEDING_TARGET || k->feeding == FEEDING_CLOUD) && !c->retired && !t->retired && !new_here &&
+           !is_held(c->hold_reason, c->hold_until) && !is_held(t->hold_reason, t->hold_until) &&
+           (c->last_fed == DAY_NONE || RANDOM_DAY - c->last_fed >= k->interval_d * (half ? 2 : 1));
+}
+
+static bool is_listed(size_t colony)
+{
+    for (size_t i = 0; i < n_lines; i++)
+        if (lines[i].colony == colony)
+            return true;
+    return false;
+}
+
+/* The reason why a colony is not fed; NULL: it is not named. */
+static const char *reason_of(const char *code)
+{
+    for (size_t i = 0; i < n_unfed; i++)
+        if (strstr(unfed[i], code))
+            return unfed[i];
+    return NULL;
+}
+
+static void nobody_waits_in_silence(void)
+{
+    for (size_t i = 0; i < r.f.n_colonies; i++) {
+        const struct colony *c = &r.colonies[i];
+        const char *reason = reason_of(c->code);
+        HOLDS(!is_listed(i) || !reason, "%s is fed, and said not to be", c->code);
+        if (!is_due(c) || is_listed(i))
+            continue;
+        HOLDS(reason, "%s is due, and nothing is said of it", c->code);
+        HOLDS(heads_unfed, "%s is due and goes without, and the sheet does not begin with it", c->code);
+        n_due_waits++;
+    }
+}
+
+/* No obligate feeder waits for its water's ceiling where another kind is fed from it. */
+static void obligate_feeders_are_first(void)
+{
+    for (size_t i = 0; i < r.f.n_colonies; i++) {
+        const struct colony *waits = &r.colonies[i];
+        const char *reason = reason_of(waits->code);
+        if (!reason || !strstr(reason, "ceiling for the day is reached") || r.kinds[waits->kind].need != NEED_OBLIGATE)
+            continue;
+        n_waits++;
+        for (size_t k = 0; k < n_lines; k++)
+            if (lines[k].colony != REF_NONE && r.tanks[lines[k].tank].system == r.tanks[waits->tank].system)
+                HOLDS(r.kinds[r.colonies[lines[k].colony].kind].need == NEED_OBLIGATE,
+                      "%s is obligate and waits, %s is fed", waits->code, r.colonies[lines[k].colony].code);
+    }
+}
+
 static char *print_round(const struct round *round)
 {
     const struct sheet_request request = {0};
@@ -341,7 +584,7 @@ static char *print_round(const struct round *round)
     return text;
 }
 
-static void the_printed_pots_are_those_that_may_be_mixed(void **unused)
+static void the_printed_sheet_is_one_that_may_be_followed(void **unused)
 {
     (void)unused;
     size_t n = 0;
@@ -365,16 +608,21 @@ static void the_printed_pots_are_those_that_may_be_mixed(void **unused)
             shared_pots_are_of_fresh_water(&pots[i]);
         }
         premixes_are_used();
+        lists_add_up();
+        ceilings_hold();
+        nobody_waits_in_silence();
+        obligate_feeders_are_first();
         n += n_pots;
         free(text);
         round_free(&round);
     }
-    assert_true(n > ROUNDS && n_told > ROUNDS / 2 && n_larger > ROUNDS / 50 && n_premixed >= ROUNDS / 300);
+    assert_true(n > ROUNDS && n_told > ROUNDS / 2 && n_larger > ROUNDS / 50 && n_premixed >= ROUNDS / 1000);
+    assert_true(n_due_waits > ROUNDS / 4 && n_full > ROUNDS / 20 && n_waits > ROUNDS / 200);
     assert_true(n_passed < n / 30); /* of two foods that can be measured, hardly ever one too much */
 }
 
 SUITE(sheet_pots)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(the_printed_pots_are_those_that_may_be_mixed)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(the_printed_sheet_is_one_that_may_be_followed)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
