@@ -26,7 +26,10 @@ enum recipe_analyte { RECIPE_NO3, RECIPE_PO4, RECIPE_ANALYTES };
 /* So much of its full strength a pot gives up for the house blend, at most. Common practice, no source. */
 #define RECIPE_BLEND_FRAC 0.05
 
-enum { RECIPE_EXHAUSTIVE_MAX = 7 }; /* up to so many systems every grouping is tried: Bell(7) = 877 */
+enum {
+    RECIPE_EXHAUSTIVE_MAX = 7, /* up to so many systems every grouping is tried: Bell(7) = 877 */
+    RECIPE_BLOCK_MAX = 24      /* more are planned a block of so many at a time; our own choice, for speed */
+};
 
 /* ---- what goes in ----------------------------------------------------------------------------------------------- */
 
@@ -216,8 +219,9 @@ struct recipe {
     struct recipe_balance *balance;      /* per system */
     double *load_frac;                   /* per system: Σ dose / ceiling, what it started with included */
     size_t *group;                       /* per system: its group 0…, by first system; RECIPE_NONE: nothing due */
-    double stage_value[RECIPE_STAGES];   /* of the exact answer */
-    double *kept; /* per column of the programme: its least since full strength was settled; −INFINITY: none */
+    double stage_value[RECIPE_STAGES];   /* of the exact answer; of several blocks summed, as all that follows */
+    size_t n_blocks;                     /* programmes that the round is made of */
+    double *kept; /* per column of the programme: its least since full strength was settled; −INFINITY: none. NULL: several blocks */
     double own_value[RECIPE_STAGES]; /* the same with each system in a pot of its own */
     double cost_cents;               /* from the measured amounts */
     size_t n_tried;                  /* groupings weighed against each other */
@@ -229,7 +233,8 @@ struct recipe {
 /*
  * The best recipe over all groupings of systems into pots: the fewest pots that stay within the tolerances of
  * each-its-own; among those the best by stages; among equals the first in canonical order. Beyond
- * RECIPE_EXHAUSTIVE_MAX systems groups are merged greedily, cheapest merge first.
+ * RECIPE_EXHAUSTIVE_MAX systems groups are merged greedily, cheapest merge first; beyond RECIPE_BLOCK_MAX among waters that are
+ * alike, and of each food such a block has its part of the stock.
  *
  * Caller frees *r with recipe_free, also after a failure.
  * Errors: ERR_INPUT naming the food, system or tank whose number makes no sense; ERR_MEMORY; ERR_MISUSE where the
@@ -252,7 +257,7 @@ bool recipe_loosen(const struct recipe_problem *p, const struct recipe *r, const
 
 /*
  * The programme of one stage in CPLEX LP format, for the grouping of r, with earlier stages held at r's values. Names
- * are explained in comment lines. Appends to t.
+ * are explained in comment lines. Appends to t. ERR_INPUT where r is made of several programmes.
  */
 bool recipe_write_lp(const struct recipe_problem *p, const struct recipe *r, enum recipe_stage stage, struct text *t,
                      struct err *e);

@@ -146,20 +146,9 @@ static bool sweep_place(struct search *s, struct sweep *w, size_t i, size_t n_gr
 /* Is there enough of each food for own pots that hold as much of it as a pot ever can, and for all broadcasts? */
 static bool stock_is_ample(const struct recipe_problem *p)
 {
-    for (size_t f = 0; f < p->n_foods; f++) {
-        const struct recipe_food *food = &p->foods[f];
-        double units = 0;
-        for (size_t t = 0; t < p->n_tanks; t++) {
-            const struct recipe_tank *tank = &p->tanks[t];
-            double full = p->systems[tank->system].full_frac;
-            double pots_ml = tank->slurry_ml + tank->late_slurry_ml + 2 * (p->jug.dead_ml + p->jug.step_ml);
-            double per_100ml =
-                food->liquid ? food->max_ml_per_100ml : full * p->house_g_per_100ml / food->solids_g_per_unit;
-            units += pots_ml / 100 * per_100ml + full * model_broadcast_house(p, t, f);
-        }
-        if (units > food->stock && food->stock > 0)
+    for (size_t f = 0; f < p->n_foods; f++)
+        if (recipe_units_most(p, f) > p->foods[f].stock && p->foods[f].stock > 0)
             return false;
-    }
     return true;
 }
 
@@ -201,8 +190,8 @@ static bool search_all(struct search *s, struct recipe *r, struct err *e)
     for (w.n_pots = cap; !w.found && w.n_pots >= 1; w.n_pots--)
         if (!sweep_place(s, &w, 0, 0, e))
             return false;
-    r->capped = w.found;
-    r->over_cap = !w.found;
+    r->capped |= w.found;
+    r->over_cap |= !w.found;
     for (w.n_pots = cap + 1; !w.found; w.n_pots++)
         if (!sweep_place(s, &w, 0, 0, e))
             return false;
@@ -271,7 +260,11 @@ static bool merge_weigh(struct search *s, struct merge *m, bool any, struct err 
     }
     memcpy(s->best, s->group, n * sizeof *s->best);
     group_rename(s->best, n, m->h, m->g);
-    bool ok = recipe_score(s->p, s->best, RECIPE_STAGES, &scratch, &score, e);
+    bool near = true, ok = any || near_enough(s, s->best, &near, e); /* most fall at the cheap first stages */
+    m->refused = ok && !near;
+    if (!ok || !near)
+        return ok;
+    ok = recipe_score(s->p, s->best, RECIPE_STAGES, &scratch, &score, e);
     s->n_tried++;
     if (ok) {
         memcpy(m->value, score.value, sizeof m->value);
@@ -327,7 +320,7 @@ static bool search_greedily(struct search *s, struct recipe *r, struct err *e)
             if (!(merges = merges_make(s, &n)))
                 return err_memory(e);
         } else {
-            r->over_cap = over;
+            r->over_cap |= over;
             break;
         }
     }
@@ -358,39 +351,69 @@ static bool search_begin(struct search *s, const struct recipe_problem *p, struc
     return recipe_score(p, s->group, RECIPE_STAGES, &s->arena, &s->own, e);
 }
 
-bool recipe_own(const struct recipe_problem *p, struct recipe *r, struct err *e)
+static void own_add(const struct search *s, struct recipe *r)
 {
-    struct search s;
-    bool ok = search_begin(&s, p, e);
-    memcpy(r->own_value, s.own.value, sizeof r->own_value);
-    arena_free(&s.arena);
-    return ok;
+    for (size_t stage = 0; stage < RECIPE_STAGES; stage++)
+        r->own_value[stage] += s->own.value[stage];
 }
 
 /* Numbers the groups by their first systems. */
-static void groups_number(const struct search *s, size_t *group)
+static void groups_number(const size_t *from, size_t n_systems, size_t *group)
 {
     size_t n = 0;
-    for (size_t i = 0; i < s->p->n_systems; i++) {
+    for (size_t i = 0; i < n_systems; i++) {
         group[i] = RECIPE_NONE;
-        for (size_t before = 0; before < i && s->best[i] != RECIPE_NONE; before++)
-            if (s->best[before] == s->best[i])
+        for (size_t before = 0; before < i && from[i] != RECIPE_NONE && group[i] == RECIPE_NONE; before++)
+            if (from[before] == from[i])
                 group[i] = group[before];
-        if (s->best[i] != RECIPE_NONE && group[i] == RECIPE_NONE)
+        if (from[i] != RECIPE_NONE && group[i] == RECIPE_NONE)
             group[i] = n++;
     }
 }
 
-bool recipe_choose(const struct recipe_problem *p, struct recipe *r, struct err *e)
+/* Chooses for a block; its groups get numbers from *n_groups on. */
+static bool block_choose(const struct recipe_block *b, size_t *chosen, size_t *n_groups, struct recipe *r,
+                         struct err *e)
 {
     struct search s;
-    bool ok = search_begin(&s, p, e);
+    bool ok = search_begin(&s, &b->p, e);
     if (ok && s.n_due > 0)
         ok = s.n_due <= RECIPE_EXHAUSTIVE_MAX ? search_all(&s, r, e) : search_greedily(&s, r, e);
-    if (ok)
-        groups_number(&s, r->group);
-    memcpy(r->own_value, s.own.value, sizeof r->own_value);
-    r->n_tried = s.n_tried;
+    for (size_t i = 0; ok && i < b->p.n_systems; i++)
+        chosen[b->system_of[i]] = s.best[i] == RECIPE_NONE ? RECIPE_NONE : *n_groups + s.best[i];
+    *n_groups += b->p.n_systems;
+    own_add(&s, r);
+    r->n_tried += s.n_tried;
     arena_free(&s.arena);
+    return ok;
+}
+
+bool recipe_choose(const struct recipe_problem *p, struct recipe *r, struct err *e)
+{
+    struct arena a = {0};
+    struct recipe_block *blocks;
+    size_t n, n_groups = 0, *chosen = arena_alloc(&a, p->n_systems, sizeof *chosen);
+    bool ok = (chosen && blocks_make(p, NULL, &a, &blocks, &n)) || err_memory(e);
+    for (size_t i = 0; ok && i < n; i++)
+        ok = block_choose(&blocks[i], chosen, &n_groups, r, e);
+    if (ok)
+        groups_number(chosen, p->n_systems, r->group);
+    arena_free(&a);
+    return ok;
+}
+
+bool recipe_own(const struct recipe_problem *p, struct recipe *r, struct err *e)
+{
+    struct arena a = {0};
+    struct recipe_block *blocks;
+    size_t n;
+    bool ok = blocks_make(p, NULL, &a, &blocks, &n) || err_memory(e);
+    for (size_t i = 0; ok && i < n; i++) {
+        struct search s;
+        ok = search_begin(&s, &blocks[i].p, e);
+        own_add(&s, r);
+        arena_free(&s.arena);
+    }
+    arena_free(&a);
     return ok;
 }

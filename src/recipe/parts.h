@@ -9,6 +9,24 @@
 /* Does every number of the problem make sense? ERR_INPUT names the first that does not. */
 bool recipe_check(const struct recipe_problem *p, struct err *e);
 
+/* Some of the waters as a problem of its own; of all of them where they are few. */
+struct recipe_block {
+    struct recipe_problem p;
+    struct recipe_food *foods;   /* p's, with its part of the stock */
+    size_t *system_of, *tank_of; /* whose the waters and tanks of p are; ascending */
+    size_t *group;               /* per water of p, as in the whole */
+};
+
+/*
+ * Cuts p into blocks of up to RECIPE_BLOCK_MAX waters, in a's memory: along the groups given, none of which is cut; group NULL:
+ * such that waters which may share a pot stand together. False: out of memory.
+ */
+bool blocks_make(const struct recipe_problem *p, const size_t *group, struct arena *a, struct recipe_block **out,
+                 size_t *n);
+
+/* The most of a food that pots of their own, as full of it as a pot ever is, and all broadcasts could use. */
+double recipe_units_most(const struct recipe_problem *p, size_t food);
+
 /* How good a grouping is. */
 struct recipe_score {
     double value[RECIPE_STAGES];

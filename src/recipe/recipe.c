@@ -26,8 +26,9 @@ static bool shares_passed(const struct recipe_problem *p, const struct model_pot
     return false;
 }
 
-static bool take_pot(const struct recipe_problem *p, const struct model_pot *from, const double *x, struct recipe *r)
+static bool take_pot(const struct recipe_block *b, const struct model_pot *from, const double *x, struct recipe *r)
 {
+    const struct recipe_problem *p = &b->p;
     struct recipe_pot *pot = &r->pots[r->n_pots++];
     *pot = (struct recipe_pot){.late = from->late,
                                .n_systems = from->n_systems,
@@ -42,7 +43,8 @@ static bool take_pot(const struct recipe_problem *p, const struct model_pot *fro
     pot->amounts = arena_alloc(&r->arena, p->n_foods, sizeof *pot->amounts);
     if (!pot->systems || !pot->amounts)
         return false;
-    memcpy(pot->systems, from->systems, from->n_systems * sizeof *pot->systems);
+    for (size_t k = 0; k < from->n_systems; k++)
+        pot->systems[k] = b->system_of[from->systems[k]];
     double strength = model_amount(x, from->strength_col);
     for (size_t f = 0; f < p->n_foods; f++)
         if (model_amount(x, from->food_col[f]) > 0)
@@ -57,24 +59,29 @@ static bool take_pot(const struct recipe_problem *p, const struct model_pot *fro
     return true;
 }
 
-static bool take_broadcasts(const struct model *m, const double *x, struct recipe *r)
+static void take_broadcasts(const struct recipe_block *block, const struct model *m, const double *x, struct recipe *r)
 {
     const struct recipe_problem *p = m->p;
-    size_t n = p->n_tanks * p->n_foods;
-    if (!(r->broadcasts = arena_alloc(&r->arena, n, sizeof *r->broadcasts)))
-        return false;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < p->n_tanks * p->n_foods; i++) {
         if (m->broadcast_col[i] == RECIPE_NONE)
             continue;
-        struct recipe_broadcast b = {.tank = i / p->n_foods, .food = i % p->n_foods};
-        const struct recipe_system *s = &p->systems[p->tanks[b.tank].system];
-        double house_ml = model_broadcast_house(p, b.tank, b.food);
+        size_t tank = i / p->n_foods, food = i % p->n_foods;
+        const struct recipe_system *s = &p->systems[p->tanks[tank].system];
+        double house_ml = model_broadcast_house(p, tank, food);
+        struct recipe_broadcast b = {.tank = block->tank_of[tank], .food = food};
         b.house_ml = house_ml * s->full_frac;
         b.exact = model_amount(x, m->broadcast_col[i]);
         b.below_lean = b.exact < house_ml * model_lean(s) * (1 - noticed);
         r->broadcasts[r->n_broadcasts++] = b;
     }
-    return true;
+}
+
+static int broadcast_order(const void *left, const void *right)
+{
+    const struct recipe_broadcast *a = left, *b = right;
+    if (a->tank != b->tank)
+        return a->tank < b->tank ? -1 : 1;
+    return (a->food > b->food) - (a->food < b->food);
 }
 
 /* Does a price say that the limit holds the recipe back? A least limit helps by falling, a most limit by rising. */
@@ -100,13 +107,36 @@ static bool is_reached(const struct model *m, const double *x, const struct reci
     return model_amount(x, col) >= l->limit * (1 - noticed);
 }
 
-static bool take_limits(const struct model *m, const struct lp_answer *answer, struct recipe *r)
+/* Limits as they are met, block after block. */
+struct limits {
+    struct recipe_limit *list;
+    size_t n, room;
+};
+
+static size_t in_whole(const size_t *of, size_t index)
 {
-    bool *listed = arena_alloc(&r->arena, m->n_about, sizeof *listed);
-    if (!listed || !(r->limits = arena_alloc(&r->arena, m->n_about, sizeof *r->limits)))
+    return index == RECIPE_NONE ? RECIPE_NONE : of[index];
+}
+
+static bool limit_add(struct limits *found, const struct recipe_block *b, struct recipe_limit limit, size_t first_pot)
+{
+    struct recipe_limit *moved = mem_grow(found->list, &found->room, found->n + 1, sizeof *moved);
+    if (!moved)
         return false;
-    for (size_t stage = 0; stage < RECIPE_UNIQUE; stage++)
-        for (size_t row = 0; row < m->n_about; row++) {
+    limit.pot = limit.pot == RECIPE_NONE ? RECIPE_NONE : first_pot + limit.pot;
+    limit.system = in_whole(b->system_of, limit.system);
+    limit.tank = in_whole(b->tank_of, limit.tank);
+    found->list = moved;
+    found->list[found->n++] = limit;
+    return true;
+}
+
+static bool take_limits(const struct recipe_block *b, const struct model *m, const struct lp_answer *answer,
+                        size_t first_pot, struct limits *found)
+{
+    bool ok = true, *listed = calloc(m->n_about + 1, sizeof *listed);
+    for (size_t stage = 0; listed && stage < RECIPE_UNIQUE; stage++)
+        for (size_t row = 0; ok && row < m->n_about; row++) {
             double price = answer->price[stage * m->lp.n_rows + row];
             if (listed[row] || !m->about[row].listed || !limit_hurts(m->about[row].limit.kind, price) ||
                 !is_reached(m, answer->x, &m->about[row].limit))
@@ -115,38 +145,90 @@ static bool take_limits(const struct model *m, const struct lp_answer *answer, s
             struct recipe_limit limit = m->about[row].limit;
             limit.stage = (enum recipe_stage)stage;
             limit.price = fabs(price);
+            ok = limit_add(found, b, limit, first_pot);
+        }
+    ok = ok && listed;
+    free(listed);
+    return ok;
+}
+
+/* By stage, then as met. A food's stock stands there once: with the first stage that it holds back, and all of it. */
+static bool limits_sort(const struct recipe_problem *p, const struct limits *found, struct recipe *r)
+{
+    bool *told = arena_alloc(&r->arena, p->n_foods, sizeof *told);
+    r->limits = arena_alloc(&r->arena, found->n, sizeof *r->limits);
+    if (!told || !r->limits)
+        return false;
+    for (size_t stage = 0; stage < RECIPE_UNIQUE; stage++)
+        for (size_t i = 0; i < found->n; i++) {
+            struct recipe_limit limit = found->list[i];
+            if (limit.stage != (enum recipe_stage)stage || (limit.kind == RECIPE_STOCK && told[limit.food]))
+                continue;
+            if (limit.kind == RECIPE_STOCK) {
+                told[limit.food] = true;
+                limit.limit = p->foods[limit.food].stock;
+            }
             r->limits[r->n_limits++] = limit;
         }
     return true;
 }
 
-static bool take_answer(const struct model *m, const struct lp_answer *answer, struct recipe *r)
+static bool take_kept(const struct model *m, const struct lp_answer *answer, struct recipe *r)
 {
-    const struct recipe_problem *p = m->p;
-    if (!(r->pots = arena_alloc(&r->arena, m->n_pots, sizeof *r->pots)) ||
-        !(r->balance = arena_alloc(&r->arena, p->n_systems, sizeof *r->balance)) ||
-        !(r->load_frac = arena_alloc(&r->arena, p->n_systems, sizeof *r->load_frac)))
-        return false;
-    for (size_t i = 0; i < m->n_pots; i++)
-        if (!take_pot(p, &m->pots[i], answer->x, r))
-            return false;
-    memcpy(r->stage_value, answer->value, sizeof r->stage_value);
     if (!(r->kept = arena_alloc(&r->arena, m->lp.n_cols, sizeof *r->kept)))
         return false;
     memcpy(r->kept, answer->kept, m->lp.n_cols * sizeof *r->kept);
-    return take_broadcasts(m, answer->x, r) && take_limits(m, answer, r);
+    return true;
+}
+
+static bool take_answer(const struct recipe_block *b, const struct model *m, const struct lp_answer *answer,
+                        struct recipe *r, struct limits *found)
+{
+    size_t first_pot = r->n_pots;
+    for (size_t i = 0; i < m->n_pots; i++)
+        if (!take_pot(b, &m->pots[i], answer->x, r))
+            return false;
+    for (size_t stage = 0; stage < RECIPE_STAGES; stage++)
+        r->stage_value[stage] += answer->value[stage];
+    take_broadcasts(b, m, answer->x, r);
+    return take_limits(b, m, answer, first_pot, found) && (r->n_blocks > 1 || take_kept(m, answer, r));
+}
+
+static bool block_fill(const struct recipe_block *b, struct recipe *r, struct limits *found, struct err *e)
+{
+    struct model m;
+    struct lp_answer answer;
+    bool ok = model_build(&b->p, b->group, RECIPE_STAGES, &m, e) &&
+              lp_solve(&m.lp, RECIPE_STAGES, NULL, &m.arena, &answer, e);
+    if (ok && !take_answer(b, &m, &answer, r, found))
+        ok = err_memory(e);
+    model_free(&m);
+    return ok;
+}
+
+static bool answer_begin(const struct recipe_problem *p, struct recipe *r)
+{
+    r->pots = arena_alloc(&r->arena, 2 * p->n_systems, sizeof *r->pots);
+    r->balance = arena_alloc(&r->arena, p->n_systems, sizeof *r->balance);
+    r->load_frac = arena_alloc(&r->arena, p->n_systems, sizeof *r->load_frac);
+    r->broadcasts = arena_alloc(&r->arena, p->n_tanks * p->n_foods, sizeof *r->broadcasts);
+    return r->pots && r->balance && r->load_frac && r->broadcasts;
 }
 
 /* Solves for r->group and fills in the rest of r. */
 static bool recipe_fill(const struct recipe_problem *p, struct recipe *r, struct err *e)
 {
-    struct model m;
-    struct lp_answer answer;
-    bool ok =
-        model_build(p, r->group, RECIPE_STAGES, &m, e) && lp_solve(&m.lp, RECIPE_STAGES, NULL, &m.arena, &answer, e);
-    if (ok && !take_answer(&m, &answer, r))
-        ok = err_memory(e);
-    model_free(&m);
+    struct arena a = {0};
+    struct limits found = {0};
+    struct recipe_block *blocks;
+    bool ok = (answer_begin(p, r) && blocks_make(p, r->group, &a, &blocks, &r->n_blocks)) || err_memory(e);
+    for (size_t i = 0; ok && i < r->n_blocks; i++)
+        ok = block_fill(&blocks[i], r, &found, e);
+    if (ok && r->n_blocks > 1)
+        qsort(r->broadcasts, r->n_broadcasts, sizeof *r->broadcasts, broadcast_order);
+    ok = ok && (limits_sort(p, &found, r) || err_memory(e));
+    free(found.list);
+    arena_free(&a);
     return ok && recipe_round(p, r, e);
 }
 
@@ -240,6 +322,10 @@ bool recipe_write_lp(const struct recipe_problem *p, const struct recipe *r, enu
                      struct err *e)
 {
     struct model m;
+    if (r->n_blocks > 1)
+        return err_set(e, ERR_INPUT, NULL,
+                       "the foods of %zu waters are %zu programmes; expected up to %d waters to write one",
+                       p->n_systems, r->n_blocks, RECIPE_BLOCK_MAX);
     bool ok = model_build(p, r->group, (size_t)stage + 1, &m, e);
     if (ok) {
         write_names(&m, t);
