@@ -160,6 +160,27 @@ void order_plan_free(struct order_plan *plan);
 /* Minutes to walk between two positions: (distance − walk_free_m) / walk_m_per_min, rounded up, never below 0. */
 int order_walk_min(const struct order_problem *p, double from_m, double to_m);
 
+/* ---- rules as numbers: the same for a round that is ordered and for a begun one whose clock is set anew ----------- */
+
+struct order_span {
+    int from_min, by_min; /* both included */
+};
+
+/* When the first corals may be fed, after a broadcast. */
+struct order_span order_first_coral(const struct order_problem *p, int broadcast_end_min);
+
+/* A flow that is off, on one clock: since the start of turning it off; fed: end of the last corals. */
+struct order_off {
+    int since_min, fed_min;
+    int rest_min, wanted_min, limit_min; /* as in order_tank */
+};
+struct order_span order_flow_on(const struct order_problem *p,
+                                const struct order_off *off); /* start of turning it on */
+
+int order_off_again_min(const struct order_problem *p,
+                        int on_end_min); /* the earliest, after a flow on that ended then */
+int order_set_up_min(const struct order_problem *p, bool tools, bool pot); /* hands-on, to change them */
+
 enum order_rule {
     ORDER_KEPT,
     ORDER_RULE_STEP,  /* a step that is not of this problem, runs backwards, or is before its feeder is ready */

@@ -4,6 +4,7 @@
  * begins at least so long after from", and all of them held in the kept round, so that they can always be met again;
  * only what is already under way (a broadcast given, a flow off) can be too late. Where it is, late jobs are let ahead,
  * a flow on also at another feeder, as long as fewer minutes are late then: never more than by going on as before.
+ * The minutes of each rule are those of neap/schedule.h; which lines they lie between is read from the sheet here.
  */
 #include "neap/figures.h"
 #include "neap/ledger.h"
@@ -32,7 +33,7 @@ struct rule {
     int least_min;
 };
 
-struct span {
+struct stretch {
     int from_min, until_min;
 };
 
@@ -40,12 +41,13 @@ struct resetting {
     const struct facility *f;
     const struct round *kept;
     const struct again_request *q;
-    struct plan_request asked; /* what the round was planned with */
+    struct plan_request asked;    /* what the round was planned with */
+    struct order_problem figures; /* the house's, for the rules; no tanks */
     struct arena *a;
     struct job *jobs;
     size_t n_jobs;
     size_t *job_of;             /* per line; SIZE_MAX: done, or passed over */
-    struct span *left;          /* per line of a visit under way: minutes of what is left of it */
+    struct stretch *left;       /* per line of a visit under way: minutes of what is left of it */
     const struct given **given; /* per line; NULL: not logged */
     struct rule *rules;
     size_t n_rules, room_rules;
@@ -105,9 +107,7 @@ static void spread_givens(struct resetting *z)
 
 static int walk_min(const struct resetting *z, double from_m, double to_m)
 {
-    struct order_problem p;
-    order_settings(&z->f->settings, &(struct plan_request){0}, &p);
-    return order_walk_min(&p, from_m, to_m);
+    return order_walk_min(&z->figures, from_m, to_m);
 }
 
 /* What is broadcast into shared water says so, and is given elsewhere than at the tank. */
@@ -246,7 +246,7 @@ static void shorten_begun(struct resetting *z, size_t job)
         at_min += before ? walk_min(z, place_m(z, before), place_m(z, step)) : 0;
         for (size_t i = 0; i < z->kept->n_lines; i++)
             if (z->job_of[i] == job && same_step(&z->kept->lines[i], step))
-                z->left[i] = (struct span){at_min, at_min + length_min};
+                z->left[i] = (struct stretch){at_min, at_min + length_min};
         at_min += length_min;
         z->jobs[job].out_m = place_m(z, step);
     }
@@ -301,11 +301,9 @@ static bool in_quarantine(const struct resetting *z, size_t tank)
 /* Between two jobs of a feeder: the way, and other tools or another pot; no more than he had between them in the kept round. */
 static int way_min(const struct resetting *z, const struct job *from, const struct job *to)
 {
-    const struct settings *s = &z->f->settings;
     int walk = walk_min(z, from->out_m, to->in_m), kept_gap = to->was_min - from->was_end_min;
-    int most = walk + (to->action == ACTION_TARGET ? (int)s->pot_change_min : 0);
-    if (in_quarantine(z, to->tank) && !in_quarantine(z, from->tank))
-        most += (int)s->tool_change_min;
+    bool tools = in_quarantine(z, to->tank) && !in_quarantine(z, from->tank);
+    int most = walk + order_set_up_min(&z->figures, tools, to->action == ACTION_TARGET);
     if (from->was_feeder != to->was_feeder || kept_gap < 0)
         return most;
     return lesser(kept_gap, most); /* less than the way: a pump's switch stands elsewhere than the tank on the sheet */
@@ -391,7 +389,7 @@ static const struct line *first_corals(const struct resetting *z, size_t tank)
 
 static bool rule_of_lag(struct resetting *z, const struct line *broadcast, struct err *e)
 {
-    const struct settings *s = &z->f->settings;
+    const struct order_span lag = order_first_coral(&z->figures, 0);
     const struct line *corals = first_corals(z, broadcast->tank);
     if (!corals || is_done(z, corals))
         return true;
@@ -401,7 +399,7 @@ static bool rule_of_lag(struct resetting *z, const struct line *broadcast, struc
     struct job *visit = &z->jobs[v];
     int in_visit = visit->begun ? 0 : corals->start_min - visit->was_min,
         kept_lag = corals->start_min - broadcast->end_min;
-    int least = lesser((int)s->lag_min_min, kept_lag), most = greater((int)s->lag_max_min, kept_lag);
+    int least = lesser(lag.from_min, kept_lag), most = greater(lag.by_min, kept_lag);
     if (b != SIZE_MAX) {
         int length_min = z->jobs[b].length_min;
         return visit->begun || (add_rule(z, b, v, length_min + least - in_visit, e) &&
@@ -453,6 +451,14 @@ static int wanted_off_min(const struct resetting *z, const struct line *off)
     return wanted_min;
 }
 
+/* When a flow may come on; switching takes as long as in the kept round. */
+static struct order_span flow_on_of(const struct resetting *z, const struct job *on, const struct order_off *off)
+{
+    struct order_problem figures = z->figures;
+    figures.switch_min = on->length_min;
+    return order_flow_on(&figures, off);
+}
+
 /* A flow that is off: on after the rest where the limit allows, and else at the limit. */
 static void bound_owed(struct resetting *z, struct job *on)
 {
@@ -464,11 +470,12 @@ static void bound_owed(struct resetting *z, struct job *on)
         fed_min = greater(fed_min, z->given[i] ? happened_min(z, l, l->end_min)
                                                : z->q->now_min + z->jobs[z->job_of[i]].length_min);
     }
-    int rested_min = fed_min == INT_MIN ? off_min : fed_min + (int)z->f->settings.rest_min;
-    on->most_min = off_min + (int)off_limit_min(z->f, on->tank) - on->length_min;
-    on->least_min =
-        greater(z->q->now_min,
-                lesser(greater(rested_min, off_min + wanted_off_min(z, on->off) - on->length_min), on->most_min));
+    int rest_min = fed_min == INT_MIN ? 0 : (int)z->f->settings.rest_min;
+    const struct order_off off = {off_min, fed_min == INT_MIN ? off_min : fed_min, rest_min, wanted_off_min(z, on->off),
+                                  (int)off_limit_min(z->f, on->tank)};
+    const struct order_span may = flow_on_of(z, on, &off);
+    on->most_min = may.by_min;
+    on->least_min = greater(z->q->now_min, lesser(may.from_min, may.by_min));
 }
 
 static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
@@ -486,13 +493,13 @@ static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
                 return false;
             continue;
         }
-        int off_in = on->off->start_min - visit->was_min, span = on->was_end_min - on->off->start_min;
-        int limit = greater((int)off_limit_min(z->f, on->tank), span);
-        int wanted = off_in + wanted_off_min(z, on->off) - on->length_min;
-        if (corals)
-            wanted = greater(wanted, corals->end_min - visit->was_min + (int)z->f->settings.rest_min);
-        if (!add_rule(z, v, o, lesser(on->was_min - visit->was_min, wanted), e) ||
-            !add_rule(z, o, v, on->length_min - limit - off_in, e))
+        int off_in = on->off->start_min - visit->was_min, was_off_min = on->was_end_min - on->off->start_min;
+        const struct order_off off = {off_in, corals ? corals->end_min - visit->was_min : off_in,
+                                      corals ? (int)z->f->settings.rest_min : 0, wanted_off_min(z, on->off),
+                                      greater((int)off_limit_min(z->f, on->tank), was_off_min)};
+        const struct order_span may = flow_on_of(z, on, &off);
+        if (!add_rule(z, v, o, lesser(on->was_min - visit->was_min, may.from_min), e) ||
+            !add_rule(z, o, v, -may.by_min, e))
             return false;
     }
     if (on->owed)
@@ -513,7 +520,7 @@ static bool at_pump(const struct resetting *z, size_t job, size_t tank)
 static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
 {
     const struct job *on = &z->jobs[o];
-    int gap_min = (int)z->f->settings.flow_on_gap_min;
+    int gap_min = order_off_again_min(&z->figures, 0);
     for (size_t k = 0; k < z->n_jobs; k++) {
         const struct job *next = &z->jobs[k];
         if (next->action == ACTION_FLOW_ON || next->begun || !at_pump(z, k, on->tank) || next->off == on->off ||
@@ -801,6 +808,7 @@ bool plan_again(const struct facility *f, const struct round *kept, const struct
                        kept->head.number, start);
     }
     struct resetting z = {.f = f, .kept = kept, .q = request, .a = &r->arena};
+    order_settings(&f->settings, &(struct plan_request){0}, &z.figures);
     bool ok = request_read(kept->head.request, kept->head.day, &r->arena, &z.asked, e) && read_givens(&z, e);
     if (ok)
         spread_givens(&z);

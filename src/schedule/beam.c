@@ -3,16 +3,15 @@
  * or flow-off limit behind; of all partial rounds with equally many tasks, those with the least idleness live on.
  * Promised visits and flows on are held as windows, not as minutes, so that they close up to what went before.
  */
-#include "schedule/model.h"
+#include "schedule/rules.h"
 
 enum { PROMISES_MAX = 24, CANDIDATES_MAX = 12, CHILDREN_MAX = PROMISES_MAX + CANDIDATES_MAX };
 
-/* A stop's broadcasts as one piece of work, and when its visit may start after their end. */
+/* A stop's broadcasts as one piece of work. */
 struct overture {
     int n; /* broadcasts */
     int dur_min;
     double in_m, out_m;
-    int visit_from_min, visit_by_min;
 };
 
 struct beam {
@@ -21,9 +20,8 @@ struct beam {
     int *broadcast_at_min;      /* per task: of a broadcast, its start from the overture's start */
     const int *order;           /* units, as new ones are taken up */
     int width, n_candidates, fill_percent;
-    bool forgiving;  /* what was promised before this plan may come late, at a cost */
-    int other_tasks; /* tasks that go before quarantine */
-    long fill_min;   /* visit work that keeps hands busy through a lag */
+    bool forgiving; /* what was promised before this plan may come late, at a cost */
+    long fill_min;  /* visit work that keeps hands busy through a lag */
     struct beam_state *now, *next;
     struct child *children;
     struct trace *traces;
@@ -39,9 +37,8 @@ struct promise {
 };
 
 struct unit_state {
-    short visits, stop;                      /* how many of its short visits and stops are done */
-    bool begun;                              /* the present stop is promised */
-    int from_min, off_from_min, visited_min; /* visited_min: start of its first visit */
+    short visits, stop; /* how many of its short visits and stops are done */
+    bool begun;         /* the present stop is promised */
 };
 
 struct feeder_state {
@@ -55,7 +52,8 @@ struct beam_state {
     struct feeder_state feeders[ORDER_FEEDERS_MAX];
     struct promise promises[PROMISES_MAX];
     struct unit_state *units;
-    int n_promises, other_tasks_left, others_end_min, n_unbegun, trace;
+    int *start_min; /* per task, or NOT_PLACED */
+    int n_promises, n_unbegun, trace;
     long idle_min, visit_min; /* visit_min: promised visit work */
     int late_min;
     double walked_m;
@@ -96,10 +94,10 @@ static void overture_fill(struct beam *b, int k)
     const struct order_problem *p = m->p;
     const struct order_stop *s = &m->stops[k];
     struct overture *o = &b->overtures[k];
-    int next_start = -model_pot_change_min(m), last_end = 0;
+    int next_start = -rules_pot_change_min(m), last_end = 0;
     double next_m = m->tasks[s->visit].in_m;
 
-    *o = (struct overture){.n = s->n_broadcasts, .visit_from_min = INT_MIN, .visit_by_min = INT_MAX};
+    *o = (struct overture){.n = s->n_broadcasts};
     for (int i = s->first_broadcast + s->n_broadcasts; i-- > s->first_broadcast;) {
         const struct order_task *t = &m->tasks[i];
         int end = next_start - order_walk_min(p, t->out_m, next_m);
@@ -109,9 +107,6 @@ static void overture_fill(struct beam *b, int k)
             last_end = end;
             o->out_m = t->out_m;
         }
-        o->visit_from_min = greater(o->visit_from_min, end - last_end - t->end_by_min);
-        if (o->visit_by_min > end - last_end - t->end_from_min)
-            o->visit_by_min = end - last_end - t->end_from_min;
         o->in_m = t->in_m;
         next_start = end - t->dur_min;
         next_m = t->in_m;
@@ -127,12 +122,9 @@ static void overture_fill(struct beam *b, int k)
 /* A flow on that follows a visit of this promise begun at start_min. */
 static struct promise on_promise(const struct order_model *m, int stop, int start_min)
 {
-    const struct order_stop *s = &m->stops[stop];
-    return (struct promise){.stop = stop,
-                            .unit = s->unit,
-                            .on = true,
-                            .from_min = start_min + s->on_after_min,
-                            .by_min = start_min + s->on_by_min - m->p->switch_min};
+    const struct order_span on = rules_flow_on(m, &m->stops[stop], start_min);
+    return (struct promise){
+        .stop = stop, .unit = m->stops[stop].unit, .on = true, .from_min = on.from_min, .by_min = on.by_min};
 }
 
 static int promise_task(const struct order_model *m, const struct promise *p)
@@ -200,25 +192,6 @@ static int start_of(const struct beam *b, const struct beam_state *s, int feeder
     return slot->start_min;
 }
 
-static int rank_from(const struct beam *b, const struct beam_state *s, int unit, bool *open)
-{
-    const struct order_model *m = b->m;
-    const struct order_unit *u = &m->units[unit];
-    int from = INT_MIN;
-    *open = true;
-    if (u->rank < 0)
-        return from;
-    for (int i = 0; i < m->n_units && *open; i++) {
-        const struct order_unit *v = &m->units[i];
-        if (v->rank < 0 || v->rank >= u->rank || v->quarantine != u->quarantine)
-            continue;
-        if (v->n_stops > 0 ? s->units[i].stop == 0 : s->units[i].visits < v->n_visits)
-            *open = false;
-        from = greater(from, s->units[i].visited_min);
-    }
-    return from;
-}
-
 static uint64_t mix(uint64_t x)
 {
     x ^= x >> 31;
@@ -236,57 +209,41 @@ static int64_t score_of(const struct beam *b, long idle_min, long visit_min, int
     return ((int64_t)late_min * 100000 + idle_min * 10 + starve * 10) * 100000 + (int64_t)walked_m;
 }
 
-/* Where a new task of the unit may start; INT_MAX: none is open now. */
-static int unit_open(const struct beam *b, const struct beam_state *s, int unit)
+/* What goes before a new task of the unit; not open: it waits for that, or has nothing more to take up. */
+static struct order_floor unit_floor(const struct beam *b, const struct beam_state *s, int unit)
 {
     const struct order_unit *u = &b->m->units[unit];
     const struct unit_state *at = &s->units[unit];
-    bool open;
     if (at->begun || (at->visits == u->n_visits && at->stop == u->n_stops))
-        return INT_MAX;
-    if (u->quarantine && s->other_tasks_left > 0)
-        return INT_MAX;
-    int from = rank_from(b, s, unit, &open);
-    if (!open)
-        return INT_MAX;
-    from = greater(from, at->from_min);
-    return u->quarantine ? greater(from, s->others_end_min) : from;
+        return (struct order_floor){.open = false};
+    return rules_floor(b->m, s->start_min, unit);
 }
 
-/* Start of a stop's visit as far as broadcasts given before, gaps and ranks go. */
-static int visit_from(const struct order_model *m, const struct unit_state *at, const struct order_stop *stop, int from)
+/* No earlier than the floor, for a first visit or what leads to it. */
+static int floor_from(struct order_floor f)
 {
-    if (at->off_from_min > INT_MIN)
-        from = greater(from, at->off_from_min - stop->off_at_min);
-    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
-        if (m->feeds[i].windowed && m->feeds[i].broadcast < 0)
-            from = greater(from, m->feeds[i].given_min + m->p->lag_min - m->feeds[i].at_min);
-    return from;
+    return greater(f.all_min, f.first_min);
 }
 
 static int late_of(const struct order_model *m, const struct trace *did)
 {
-    int late = 0;
-    if (did->kind == TRACE_ON && did->stop < 0)
-        return greater(0, did->start_min + m->p->switch_min - m->units[did->unit].on_by_min);
-    if (did->kind != TRACE_VISIT)
-        return 0;
-    const struct order_stop *stop = &m->stops[did->stop];
-    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++)
-        if (m->feeds[i].windowed && m->feeds[i].broadcast < 0)
-            late += greater(0, did->start_min + m->feeds[i].at_min - m->feeds[i].given_min - m->p->lag_max);
-    return late;
+    return did->kind == TRACE_OVERTURE ? 0 : rules_late_min(m, task_of(m, did), did->start_min);
 }
 
+/* The visit after an overture that starts at this minute; what the state knows of the broadcasts is as it was afterwards. */
 static struct promise visit_promise(const struct beam *b, const struct beam_state *s, const struct trace *did)
 {
     const struct order_model *m = b->m;
-    const struct overture *o = &b->overtures[did->stop];
-    int end = did->start_min + o->dur_min;
-    bool open;
-    int from = greater(visit_from(m, &s->units[did->unit], &m->stops[did->stop], end + o->visit_from_min),
-                       rank_from(b, s, did->unit, &open));
-    return (struct promise){.stop = did->stop, .unit = did->unit, .from_min = from, .by_min = end + o->visit_by_min};
+    const struct order_stop *stop = &m->stops[did->stop];
+    for (int i = stop->first_broadcast; i < stop->first_broadcast + stop->n_broadcasts; i++)
+        s->start_min[i] = did->start_min + b->broadcast_at_min[i];
+    const struct order_span w = rules_window(m, s->start_min, stop->visit);
+    for (int i = stop->first_broadcast; i < stop->first_broadcast + stop->n_broadcasts; i++)
+        s->start_min[i] = NOT_PLACED;
+    return (struct promise){.stop = did->stop,
+                            .unit = did->unit,
+                            .from_min = greater(w.from_min, floor_from(rules_floor(m, s->start_min, did->unit))),
+                            .by_min = w.by_min};
 }
 
 static void child_add(struct beam *b, int state, int *n, struct child c, int dur_min, double in_m, double out_m,
@@ -335,47 +292,60 @@ static void child_promise(struct beam *b, int state, int *n, int feeder, int i)
     child_add(b, state, n, c, m->tasks[task].dur_min, m->tasks[task].in_m, m->tasks[task].out_m, p->on ? NULL : &on);
 }
 
-static void child_new(struct beam *b, int state, int *n, int feeder, int unit, int from)
+/* A task of the unit that is done at once: a short visit, or one of a stop without broadcasts. */
+static void child_visit(struct beam *b, int state, int *n, struct child c, int task, int from)
+{
+    const struct order_model *m = b->m;
+    const struct beam_state *s = &b->now[state];
+    const struct order_task *t = &m->tasks[task];
+    struct order_slot slot;
+    struct promise extra;
+    from = greater(from, rules_window(m, s->start_min, task).from_min);
+    c.did.start_min = start_of(b, s, c.did.feeder, task, t->in_m, from, &slot);
+    c.setup_min = slot.setup_min;
+    if (c.did.kind == TRACE_VISIT)
+        extra = on_promise(m, c.did.stop, c.did.start_min);
+    child_add(b, state, n, c, t->dur_min, t->in_m, t->out_m, c.did.kind == TRACE_VISIT ? &extra : NULL);
+}
+
+static void child_overture(struct beam *b, int state, int *n, struct child c, int from)
+{
+    const struct order_model *m = b->m;
+    const struct beam_state *s = &b->now[state];
+    const struct overture *o = &b->overtures[c.did.stop];
+    const int task = m->stops[c.did.stop].first_broadcast;
+    struct order_slot slot;
+    from = greater(from, rules_window(m, s->start_min, task).from_min);
+    c.did.start_min = start_of(b, s, c.did.feeder, task, o->in_m, from, &slot);
+    struct promise extra = visit_promise(b, s, &c.did);
+    if (extra.from_min > extra.by_min) {
+        from = c.did.start_min + extra.from_min - extra.by_min;
+        c.did.start_min = start_of(b, s, c.did.feeder, task, o->in_m, from, &slot);
+        extra = visit_promise(b, s, &c.did);
+    }
+    c.setup_min = slot.setup_min;
+    child_add(b, state, n, c, o->dur_min, o->in_m, o->out_m, &extra);
+}
+
+static void child_new(struct beam *b, int state, int *n, int feeder, int unit, struct order_floor floor)
 {
     const struct order_model *m = b->m;
     const struct beam_state *s = &b->now[state];
     const struct order_unit *u = &m->units[unit];
     const struct unit_state *at = &s->units[unit];
     struct child c = {.promise = -1, .did = {.before = s->trace, .feeder = feeder, .unit = unit}};
-    struct order_slot slot;
-    int task;
     if (at->visits < u->n_visits) {
-        task = u->first_visit + at->visits;
         c.did.kind = TRACE_SHORT;
-        c.did.stop = task;
-        c.did.start_min = start_of(b, s, feeder, task, m->tasks[task].in_m, from, &slot);
-        c.setup_min = slot.setup_min;
-        child_add(b, state, n, c, m->tasks[task].dur_min, m->tasks[task].in_m, m->tasks[task].out_m, NULL);
+        c.did.stop = u->first_visit + at->visits;
+        child_visit(b, state, n, c, c.did.stop, floor_from(floor));
         return;
     }
     c.did.stop = u->first_stop + at->stop;
-    const struct order_stop *stop = &m->stops[c.did.stop];
-    const struct overture *o = &b->overtures[c.did.stop];
-    struct promise extra;
-    if (o->n == 0) {
-        c.did.kind = TRACE_VISIT;
-        task = stop->visit;
-        c.did.start_min = start_of(b, s, feeder, task, m->tasks[task].in_m, visit_from(m, at, stop, from), &slot);
-        c.setup_min = slot.setup_min;
-        extra = on_promise(m, c.did.stop, c.did.start_min);
-        child_add(b, state, n, c, m->tasks[task].dur_min, m->tasks[task].in_m, m->tasks[task].out_m, &extra);
-        return;
-    }
-    c.did.kind = TRACE_OVERTURE;
-    task = stop->first_broadcast;
-    c.did.start_min = start_of(b, s, feeder, task, o->in_m, from, &slot);
-    extra = visit_promise(b, s, &c.did);
-    if (extra.from_min > extra.by_min) {
-        c.did.start_min = start_of(b, s, feeder, task, o->in_m, c.did.start_min + extra.from_min - extra.by_min, &slot);
-        extra = visit_promise(b, s, &c.did);
-    }
-    c.setup_min = slot.setup_min;
-    child_add(b, state, n, c, o->dur_min, o->in_m, o->out_m, &extra);
+    c.did.kind = b->overtures[c.did.stop].n > 0 ? TRACE_OVERTURE : TRACE_VISIT;
+    if (c.did.kind == TRACE_OVERTURE)
+        child_overture(b, state, n, c, floor_from(floor));
+    else
+        child_visit(b, state, n, c, m->stops[c.did.stop].visit, floor_from(floor));
 }
 
 /* All that the first free feeder could do next. */
@@ -392,11 +362,11 @@ static void children_add(struct beam *b, int state, int *n)
     if (s->n_promises + 1 >= PROMISES_MAX)
         return;
     for (int i = 0; i < m->n_units && candidates < b->n_candidates; i++) {
-        int from = unit_open(b, s, b->order[i]);
-        if (from == INT_MAX)
+        const struct order_floor floor = unit_floor(b, s, b->order[i]);
+        if (!floor.open)
             continue;
         candidates++;
-        child_new(b, state, n, feeder, b->order[i], from);
+        child_new(b, state, n, feeder, b->order[i], floor);
     }
 }
 
@@ -413,13 +383,15 @@ static void promise_drop(struct beam_state *s, int i)
     s->promises[i] = s->promises[--s->n_promises];
 }
 
-/* The unit's stop is over once its flow is on; its next may follow. */
-static void on_done(const struct order_model *m, struct beam_state *s, const struct trace *did)
+/* Notes when the tasks of a trace start. */
+static void starts_note(const struct beam *b, struct beam_state *s, const struct trace *did)
 {
-    struct unit_state *at = &s->units[did->unit];
-    at->begun = false;
-    at->from_min = greater(at->from_min, did->start_min + m->p->switch_min);
-    at->off_from_min = did->start_min + m->p->switch_min + m->p->flow_on_gap_min;
+    const struct order_model *m = b->m;
+    const struct order_stop *stop = did->kind == TRACE_OVERTURE ? &m->stops[did->stop] : NULL;
+    if (!stop)
+        s->start_min[task_of(m, did)] = did->start_min;
+    for (int i = 0; stop && i < stop->n_broadcasts; i++)
+        s->start_min[stop->first_broadcast + i] = did->start_min + b->broadcast_at_min[stop->first_broadcast + i];
 }
 
 static void feeder_move(const struct beam *b, struct beam_state *s, const struct child *c)
@@ -437,10 +409,6 @@ static void feeder_move(const struct beam *b, struct beam_state *s, const struct
     f->has_last = f->placed = true;
     f->at_m = o ? o->out_m : m->tasks[task].out_m;
     f->free_min = c->did.start_min + (o ? o->dur_min : m->tasks[task].dur_min);
-    if (!m->units[c->did.unit].quarantine) {
-        s->other_tasks_left--;
-        s->others_end_min = greater(s->others_end_min, f->free_min);
-    }
 }
 
 static void child_make(struct beam *b, const struct child *c, struct beam_state *s)
@@ -448,9 +416,12 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
     const struct order_model *m = b->m;
     const struct beam_state *from = &b->now[c->state];
     struct unit_state *units = s->units;
+    int *start_min = s->start_min;
     *s = *from;
     s->units = units;
+    s->start_min = start_min;
     memcpy(units, from->units, (size_t)m->n_units * sizeof *units);
+    memcpy(start_min, from->start_min, (size_t)m->n_tasks * sizeof *start_min);
     struct unit_state *at = &units[c->did.unit];
     s->key = c->key;
     s->late_min += late_of(m, &c->did);
@@ -466,6 +437,7 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
     feeder_move(b, s, c);
     if (c->promise < 0 && c->did.kind != TRACE_SHORT)
         s->n_unbegun--;
+    starts_note(b, s, &c->did);
     switch (c->did.kind) {
     case TRACE_OVERTURE:
         at->begun = true;
@@ -473,18 +445,11 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
         break;
     case TRACE_VISIT:
         at->begun = true;
-        if (at->stop++ == 0)
-            at->visited_min = c->did.start_min;
+        at->stop++;
         s->visit_min -= c->promise >= 0 ? m->tasks[m->stops[c->did.stop].visit].dur_min : 0;
         break;
-    case TRACE_SHORT:
-        at->visits++;
-        if (at->off_from_min < s->feeders[c->did.feeder].free_min)
-            at->off_from_min = s->feeders[c->did.feeder].free_min;
-        if (m->units[c->did.unit].n_stops == 0)
-            at->visited_min = greater(at->visited_min, c->did.start_min);
-        break;
-    case TRACE_ON: on_done(m, s, &c->did); break;
+    case TRACE_SHORT: at->visits++; break;
+    case TRACE_ON: at->begun = false; break; /* its next stop may follow */
     }
     b->traces[b->n_traces] = c->did;
     s->trace = b->n_traces++;
@@ -509,15 +474,8 @@ static void visit_inherit(const struct beam *b, struct beam_state *s, int unit)
         b->overtures[u->first_stop].n > 0)
         return;
     const struct order_stop *stop = &m->stops[u->first_stop];
-    struct promise p = {.stop = u->first_stop,
-                        .unit = unit,
-                        .by_min = INT_MAX,
-                        .from_min = visit_from(m, &s->units[unit], stop, m->start_min)};
-    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++) {
-        int by = m->feeds[i].given_min + m->p->lag_max - m->feeds[i].at_min;
-        if (m->feeds[i].windowed && by < p.by_min)
-            p.by_min = by;
-    }
+    const struct order_span w = rules_window(m, s->start_min, stop->visit);
+    struct promise p = {.stop = u->first_stop, .unit = unit, .from_min = w.from_min, .by_min = w.by_min};
     promise_inherit(b, s, unit, p);
     s->n_unbegun--;
     s->visit_min += m->tasks[stop->visit].dur_min;
@@ -526,28 +484,21 @@ static void visit_inherit(const struct beam *b, struct beam_state *s, int unit)
 static void state_start(const struct beam *b, struct beam_state *s)
 {
     const struct order_model *m = b->m;
-    struct unit_state *units = s->units;
-    *s = (struct beam_state){.units = units,
-                             .trace = -1,
-                             .others_end_min = m->start_min,
-                             .other_tasks_left = b->other_tasks,
-                             .n_unbegun = m->n_stops};
+    *s = (struct beam_state){.units = s->units, .start_min = s->start_min, .trace = -1, .n_unbegun = m->n_stops};
     for (size_t j = 0; j < m->p->n_feeders; j++)
         s->feeders[j] = (struct feeder_state){.free_min = m->p->feeders[j].ready_min,
                                               .at_m = m->p->feeders[j].position_m,
                                               .placed = m->p->feeders[j].placed};
+    for (int i = 0; i < m->n_tasks; i++)
+        s->start_min[i] = NOT_PLACED;
     for (int i = 0; i < m->n_units; i++) {
         const struct order_unit *u = &m->units[i];
-        units[i] = (struct unit_state){.from_min = m->start_min, .off_from_min = INT_MIN, .visited_min = INT_MIN};
-        if (u->on_since_min > INT_MIN)
-            units[i].off_from_min = u->on_since_min + m->p->flow_on_gap_min;
-        if (u->on >= 0)
-            promise_inherit(b, s, i,
-                            (struct promise){.stop = -1,
-                                             .unit = i,
-                                             .on = true,
-                                             .by_min = u->on_by_min - m->p->switch_min,
-                                             .from_min = greater(m->start_min, u->on_from_min)});
+        s->units[i] = (struct unit_state){0};
+        if (u->on < 0)
+            continue;
+        const struct order_span w = rules_window(m, s->start_min, u->on);
+        promise_inherit(
+            b, s, i, (struct promise){.stop = -1, .unit = i, .on = true, .from_min = w.from_min, .by_min = w.by_min});
     }
     for (int i = 0; i < m->n_units; i++)
         if (s->n_promises < PROMISES_MAX / 2)
@@ -653,7 +604,8 @@ static bool states_new(const struct beam *b, struct arena *a, struct beam_state 
     if (!*states)
         return false;
     for (int i = 0; i < b->width; i++)
-        if (!((*states)[i].units = arena_alloc(a, (size_t)b->m->n_units, sizeof(struct unit_state))))
+        if (!((*states)[i].units = arena_alloc(a, (size_t)b->m->n_units, sizeof(struct unit_state))) ||
+            !((*states)[i].start_min = arena_alloc(a, (size_t)b->m->n_tasks, sizeof(int))))
             return false;
     return true;
 }
@@ -693,12 +645,7 @@ bool beam_begin(const struct order_model *m, struct arena *a, int width, const i
         overture_fill(b, k);
         visits += m->tasks[m->stops[k].visit].dur_min;
         broadcasts += b->overtures[k].dur_min;
-        if (!m->units[m->stops[k].unit].quarantine)
-            b->other_tasks += 2 + (b->overtures[k].n > 0);
     }
-    for (int i = 0; i < m->n_units; i++)
-        if (!m->units[i].quarantine)
-            b->other_tasks += m->units[i].n_visits + (m->units[i].on >= 0);
     if (visits > 0)
         b->fill_min = (long)m->p->n_feeders * m->p->lag_min * visits / (visits + broadcasts);
     *out = b;

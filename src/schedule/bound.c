@@ -3,7 +3,7 @@
  * find only broadcasts to do, and only so many, since their windows run out; at the end, during the last rest, only
  * flows to turn on. docs/order.md has the argument.
  */
-#include "schedule/model.h"
+#include "schedule/rules.h"
 
 /* One class of tasks (quarantine, or all others), served by feeders who are ready at these minutes. */
 struct bound {
@@ -12,7 +12,8 @@ struct bound {
     int ready_min[ORDER_FEEDERS_MAX];
     int first_ready_min;
     int n_feeders;
-    int *gap_min; /* per task: least minutes to whatever the same feeder does next */
+    int *gap_min;  /* per task: least minutes to whatever the same feeder does next */
+    int *head_min; /* per task: no earlier start */
 };
 
 /* A flow on that a quarantine unit still owes is bound to neither class: it comes when it is due. */
@@ -83,43 +84,33 @@ static long top_sum(const struct top *t, int n)
     return sum;
 }
 
-/*
- * Earliest start of a stop's visit, when no hand touches it before minute begin, its broadcasts come no earlier than from
- * and its flow goes off no earlier than off_from. The visit's fish may be fed while the stop before it still lasts.
- */
-static int visit_head(const struct order_model *m, const struct order_stop *s, int begin, int from, int off_from)
+/* The least end of tasks in a row, by the rules and who is ready; their least starts into head_min. */
+static int heads_fill(const struct bound *b, int first, int n)
 {
-    int head = greater(begin, off_from > INT_MIN ? off_from - s->off_at_min : begin);
-    for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
-        const struct order_feed *f = &m->feeds[i];
-        if (f->windowed)
-            head = greater(head, (f->broadcast >= 0 ? from + m->tasks[f->broadcast].dur_min : f->given_min) +
-                                     m->p->lag_min - f->at_min);
+    int end = INT_MIN;
+    for (int i = first; i < first + n; i++) {
+        b->head_min[i] = greater(b->first_ready_min, rules_window(b->m, b->head_min, i).from_min);
+        end = greater(end, b->head_min[i] + b->m->tasks[i].dur_min);
     }
-    return head;
+    return end;
 }
 
-/* Walks a unit's chain; first_visit (may be NULL) takes the least start of a visit with a stop, the result is its end. */
+/* Walks a unit's chain; first_visit takes the least start of a visit with a stop, the result is the chain's end. */
 static int unit_chain(const struct bound *b, const struct order_unit *u, int *first_visit)
 {
     const struct order_model *m = b->m;
-    int from = b->first_ready_min, end = from, off_from = INT_MIN;
-    if (u->on_since_min > INT_MIN)
-        off_from = u->on_since_min + m->p->flow_on_gap_min;
+    int end = b->first_ready_min;
     if (u->on >= 0) {
-        int on_end = greater(m->start_min, u->on_from_min) + m->p->switch_min;
-        from = end = greater(from, on_end);
-        off_from = on_end + m->p->flow_on_gap_min;
+        b->head_min[u->on] = m->rules.release_min[u->on]; /* bound to no class */
+        end = greater(end, b->head_min[u->on] + m->p->switch_min);
     }
-    for (int i = u->first_visit; i < u->first_visit + u->n_visits; i++)
-        end = greater(end, from + m->tasks[i].dur_min);
+    end = greater(end, heads_fill(b, u->first_visit, u->n_visits));
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         const struct order_stop *s = &m->stops[k];
-        int start = visit_head(m, s, b->first_ready_min, from, off_from);
-        if (first_visit && start < *first_visit)
-            *first_visit = start;
-        from = end = start + s->on_after_min + m->p->switch_min;
-        off_from = from + m->p->flow_on_gap_min;
+        heads_fill(b, s->first_broadcast, s->n_broadcasts);
+        heads_fill(b, s->visit, 1);
+        *first_visit = lesser(*first_visit, b->head_min[s->visit]);
+        end = greater(end, heads_fill(b, s->on, 1));
     }
     return end;
 }
@@ -214,7 +205,7 @@ static long pots_extra(const struct bound *b)
         n_pots += !seen;
     }
     long extra = n_pots - b->n_feeders;
-    return extra > 0 ? extra * m->p->pot_change_min : 0;
+    return extra > 0 ? extra * order_set_up_min(m->p, false, true) : 0;
 }
 
 /* Broadcasts into one water may all be given in one go: only the longest of them is sure to be work. */
@@ -290,12 +281,15 @@ bool model_bound(const struct order_model *m, struct arena *a, int *bound_min)
 {
     const struct order_problem *p = m->p;
     struct item *items = arena_alloc(a, (size_t)m->n_stops, sizeof *items);
-    struct bound b = {
-        .m = m, .n_feeders = (int)p->n_feeders, .gap_min = arena_alloc(a, (size_t)m->n_tasks, sizeof(int))};
+    struct bound b = {.m = m,
+                      .n_feeders = (int)p->n_feeders,
+                      .gap_min = arena_alloc(a, (size_t)m->n_tasks, sizeof(int)),
+                      .head_min = arena_alloc(a, (size_t)m->n_tasks, sizeof(int))};
     bool others = false, quarantine = false;
-    if (!items || !b.gap_min)
+    if (!items || !b.gap_min || !b.head_min)
         return false;
     for (int i = 0; i < m->n_tasks; i++) {
+        b.head_min[i] = NOT_PLACED;
         others |= task_in_class(m, i, false);
         quarantine |= task_in_class(m, i, true);
     }
@@ -311,7 +305,7 @@ bool model_bound(const struct order_model *m, struct arena *a, int *bound_min)
     b.quarantine = true;
     b.first_ready_min = INT_MAX;
     for (int j = 0; j < b.n_feeders; j++) {
-        int changed = (b.n_feeders == 1 && others ? *bound_min : b.ready_min[j]) + p->tool_change_min;
+        int changed = (b.n_feeders == 1 && others ? *bound_min : b.ready_min[j]) + order_set_up_min(p, true, false);
         b.ready_min[j] = others ? greater(changed, *bound_min) : changed;
         b.first_ready_min = b.ready_min[j] < b.first_ready_min ? b.ready_min[j] : b.first_ready_min;
     }

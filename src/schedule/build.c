@@ -1,5 +1,7 @@
 /* Insertion: units one after the other, each at the earliest minute at which its whole chain finds hands. */
-#include "schedule/model.h"
+#include "schedule/rules.h"
+
+#include <assert.h>
 
 /* ---- one task, where it fits best -------------------------------------------------------------------------- */
 
@@ -84,14 +86,13 @@ static void task_fit_open(const struct order_model *m, struct order_schedule *s,
 
 /* Several broadcasts of one stop go as late as they can, the last first: so they fit even one feeder. */
 static bool broadcasts_fit(const struct order_model *m, struct order_schedule *s, const struct order_stop *stop,
-                           int visit_min, int from, enum order_seek seek)
+                           int from, enum order_seek seek)
 {
     if (stop->n_broadcasts > 1)
         seek = SEEK_LATE;
     for (int task = stop->first_broadcast + stop->n_broadcasts; task-- > stop->first_broadcast;) {
-        const struct order_task *t = &m->tasks[task];
-        int first = visit_min + t->end_from_min - t->dur_min, last = visit_min + t->end_by_min - t->dur_min;
-        if (!task_fit(m, s, task, first > from ? first : from, last, seek))
+        const struct order_span w = rules_window(m, s->start_min, task);
+        if (!task_fit(m, s, task, greater(w.from_min, from), w.by_min, seek))
             return false;
     }
     return true;
@@ -110,9 +111,9 @@ static bool stop_try(const struct order_model *m, struct order_schedule *s, int 
 {
     const struct order_stop *stop = &m->stops[k];
     task_place(m, s, feeder, at, stop->visit, visit_min);
-    if (broadcasts_fit(m, s, stop, visit_min, from, gene->broadcast) &&
-        task_fit(m, s, stop->on, visit_min + stop->on_after_min, visit_min + stop->on_by_min - m->p->switch_min,
-                 SEEK_EARLY))
+    const struct order_span on = rules_window(m, s->start_min, stop->on);
+    if (broadcasts_fit(m, s, stop, from, gene->broadcast) &&
+        task_fit(m, s, stop->on, on.from_min, on.by_min, SEEK_EARLY))
         return true;
     task_take_back(m, s, stop->visit);
     broadcasts_take_back(m, s, stop);
@@ -167,83 +168,34 @@ static void stop_place(const struct order_model *m, struct order_schedule *s, in
 
 /* ---- a unit, and all of them ------------------------------------------------------------------------------- */
 
-/* What a schedule under construction knows of the units placed so far. */
-struct progress {
-    int others_end_min;            /* of all that is not quarantine */
-    int rank, rank_min, below_min; /* latest first visit of this rank, and of all lower ranks, in the present class */
-    bool quarantine;
-};
-
-/* The earliest start of the stop's visit, when its broadcasts begin at from or ended before this plan. */
-static int visit_earliest(const struct order_model *m, const struct order_stop *stop, int from)
+/*
+ * From when to look for a place for the stop's visit: as if no hand were on the stop before from, and no broadcast before the visit
+ * itself might start. The rules let broadcasts and fish come sooner; that was measured to leave more gaps too small to use.
+ */
+static int visit_earliest(const struct order_model *m, const int *start_min, const struct order_stop *stop, int from)
 {
-    int first = from;
-    for (size_t i = stop->first_feed; i < stop->first_feed + stop->n_feeds; i++) {
-        const struct order_feed *f = &m->feeds[i];
-        if (f->windowed) {
-            int ended = f->broadcast >= 0 ? from + m->tasks[f->broadcast].dur_min : f->given_min;
-            first = greater(first, ended + m->p->lag_min - f->at_min);
-        }
-    }
+    const int begun = greater(from, rules_window(m, start_min, stop->visit).from_min);
+    int first = begun;
+    for (int i = stop->first_broadcast; i < stop->first_broadcast + stop->n_broadcasts; i++)
+        first = greater(first, begun + m->tasks[i].dur_min - m->tasks[i].end_by_min);
     return first;
 }
 
-static void rank_note(struct progress *g, const struct order_unit *u, int first_visit_min)
-{
-    if (u->rank < 0)
-        return;
-    if (g->rank != u->rank) {
-        if (g->below_min < g->rank_min)
-            g->below_min = g->rank_min;
-        g->rank = u->rank;
-        g->rank_min = INT_MIN;
-    }
-    if (g->rank_min < first_visit_min)
-        g->rank_min = first_visit_min;
-}
-
-static int rank_from(const struct progress *g, const struct order_unit *u)
-{
-    if (u->rank < 0)
-        return INT_MIN;
-    return g->rank == u->rank || g->below_min > g->rank_min ? g->below_min : g->rank_min;
-}
-
-static void unit_place(const struct order_model *m, struct order_schedule *s, struct progress *g,
-                       const struct order_gene *gene)
+static void unit_place(const struct order_model *m, struct order_schedule *s, const struct order_gene *gene)
 {
     const struct order_unit *u = &m->units[gene->unit];
-    if (u->quarantine && !g->quarantine)
-        *g = (struct progress){.others_end_min = g->others_end_min,
-                               .quarantine = true,
-                               .rank = -1,
-                               .rank_min = INT_MIN,
-                               .below_min = INT_MIN};
-    int from = u->quarantine ? g->others_end_min : m->start_min, ranked = rank_from(g, u), end = from;
-    int off_from = u->on_since_min > INT_MIN ? u->on_since_min + m->p->flow_on_gap_min : INT_MIN;
-    if (u->on >= 0) {
-        from = greater(from, s->start_min[u->on] + m->p->switch_min);
-        off_from = greater(off_from, from + m->p->flow_on_gap_min);
-    }
+    const struct order_floor floor = rules_floor(m, s->start_min, gene->unit);
+    assert(floor.open); /* units come in an order that the rules allow */
     for (int task = u->first_visit; task < u->first_visit + u->n_visits; task++) {
-        task_fit_open(m, s, task, u->n_stops == 0 ? greater(from, ranked) : from);
-        end = greater(end, s->start_min[task] + m->tasks[task].dur_min);
-        off_from = greater(off_from, s->start_min[task] + m->tasks[task].dur_min);
-        if (u->n_stops == 0)
-            rank_note(g, u, s->start_min[task]);
+        const int from = greater(floor.all_min, rules_window(m, s->start_min, task).from_min);
+        task_fit_open(m, s, task, u->n_stops == 0 ? greater(from, floor.first_min) : from);
     }
+    int from = u->on >= 0 ? greater(floor.all_min, s->start_min[u->on] + m->p->switch_min) : floor.all_min;
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
-        const struct order_stop *stop = &m->stops[k];
-        int visit_from =
-            visit_earliest(m, stop, greater(from, off_from > INT_MIN ? off_from - stop->off_at_min : from));
-        stop_place(m, s, k, from, k == u->first_stop ? greater(visit_from, ranked) : visit_from, gene);
-        if (k == u->first_stop)
-            rank_note(g, u, s->start_min[stop->visit]);
-        from = end = s->start_min[stop->on] + m->p->switch_min;
-        off_from = from + m->p->flow_on_gap_min;
+        const int visit_from = visit_earliest(m, s->start_min, &m->stops[k], from);
+        stop_place(m, s, k, from, k == u->first_stop ? greater(visit_from, floor.first_min) : visit_from, gene);
+        from = s->start_min[m->stops[k].on] + m->p->switch_min;
     }
-    if (!u->quarantine)
-        g->others_end_min = greater(g->others_end_min, end);
 }
 
 /* Flows that are off now come on before anything else is thought of, the most urgent first. */
@@ -258,23 +210,21 @@ static void flows_on_place(const struct order_model *m, struct order_schedule *s
         }
         if (best < 0)
             return;
-        task_fit_open(m, s, m->units[best].on, greater(m->start_min, m->units[best].on_from_min));
+        task_fit_open(m, s, m->units[best].on, rules_window(m, s->start_min, m->units[best].on).from_min);
     }
 }
 
 void schedule_build(const struct order_model *m, const struct order_gene *genes, struct order_schedule *s)
 {
-    struct progress g = {.others_end_min = m->start_min, .rank = -1, .rank_min = INT_MIN, .below_min = INT_MIN};
     for (size_t j = 0; j < m->p->n_feeders; j++)
         s->lines[j].n = 0;
-    for (int i = 0; i < m->n_tasks; i++)
+    for (int i = 0; i < m->n_tasks; i++) {
         s->feeder[i] = -1;
+        s->start_min[i] = NOT_PLACED;
+    }
     flows_on_place(m, s);
     for (int i = 0; i < m->n_units; i++)
-        if (m->units[i].on >= 0 && !m->units[i].quarantine)
-            g.others_end_min = greater(g.others_end_min, s->start_min[m->units[i].on] + m->p->switch_min);
-    for (int i = 0; i < m->n_units; i++)
-        unit_place(m, s, &g, &genes[i]);
+        unit_place(m, s, &genes[i]);
     schedule_measure(m, s);
 }
 

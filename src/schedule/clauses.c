@@ -4,23 +4,25 @@
  * which comes first.
  */
 #include "schedule/clauses.h"
+#include "schedule/rules.h"
 #include "schedule/solver.h"
 
 enum { YES = 1, NO = -YES }; /* the first variable, which holds */
 
-/* A task's earliest and latest start, and the variable of "not after earliest"; the next ones are of the next minutes. */
-struct span {
+/* A task's domain: its earliest and latest start, and the variable of "not after earliest"; the next ones are of the next minutes. */
+struct domain {
     int low, high, first;
 };
 
 struct clauses {
     const struct order_model *m;
-    const struct order_rules *rules;
+    const struct order_arc *arcs; /* the subject's, as apart_min … */
+    int n_arcs;
     const struct question *q;
     struct solver *solver;
     int n, k, n_variables;
     long n_literals, n_conflicts;
-    struct span *spans;
+    struct domain *domains;
     const int *apart_min, *way_min, *detour_min; /* the subject's */
     int *first;        /* [n][n] literal: this one before that one, where one feeder does both */
     int *same;         /* [n][n] literal: one feeder does both */
@@ -78,7 +80,7 @@ static void if_both_then(struct clauses *c, int x, int y, int z)
 
 static int starts_by(const struct clauses *c, int task, int minute)
 {
-    const struct span *s = &c->spans[task];
+    const struct domain *s = &c->domains[task];
     return minute < s->low ? NO : minute >= s->high ? YES : s->first + minute - s->low;
 }
 
@@ -94,7 +96,7 @@ static int starts_from(const struct clauses *c, int task, int minute)
 static void unless_apart(struct clauses *c, int before, int next, int minutes)
 {
     const int n_literals = c->n_room;
-    for (int t = c->spans[before].low; t <= c->spans[before].high; t++) {
+    for (int t = c->domains[before].low; t <= c->domains[before].high; t++) {
         const int later = starts_from(c, next, t + minutes);
         c->n_room = n_literals;
         clause_add(c, -starts_from(c, before, t));
@@ -109,21 +111,21 @@ static void unless_apart(struct clauses *c, int before, int next, int minutes)
 /* ---- what is known before the question is put -------------------------------------------------------------- */
 
 /* Earliest and latest starts by the rules and the question alone; false: some task has none. */
-static bool spans_fill(struct clauses *c)
+static bool domains_fill(struct clauses *c)
 {
-    const struct order_rules *r = c->rules;
+    const struct order_rules *r = &c->m->rules;
     for (int i = 0; i < c->n; i++)
-        c->spans[i] = (struct span){.low = r->release_min[i],
-                                    .high = lesser(r->deadline_min[i], c->q->finish_min - c->m->tasks[i].dur_min)};
+        c->domains[i] = (struct domain){.low = r->release_min[i],
+                                        .high = lesser(r->deadline_min[i], c->q->finish_min - c->m->tasks[i].dur_min)};
     for (int i = 0; i < c->n && c->q->near; i++) {
-        c->spans[i].low = greater(c->spans[i].low, c->q->near->start_min[i] - c->q->within_min);
-        c->spans[i].high = lesser(c->spans[i].high, c->q->near->start_min[i] + c->q->within_min);
+        c->domains[i].low = greater(c->domains[i].low, c->q->near->start_min[i] - c->q->within_min);
+        c->domains[i].high = lesser(c->domains[i].high, c->q->near->start_min[i] + c->q->within_min);
     }
     for (bool changed = true; changed;) {
         changed = false;
-        for (int i = 0; i < r->n_arcs; i++) {
-            const struct order_arc *arc = &r->arcs[i];
-            struct span *before = &c->spans[arc->before], *next = &c->spans[arc->next], b = *before, d = *next;
+        for (int i = 0; i < c->n_arcs; i++) {
+            const struct order_arc *arc = &c->arcs[i];
+            struct domain *before = &c->domains[arc->before], *next = &c->domains[arc->next], b = *before, d = *next;
             next->low = greater(next->low, before->low + arc->least_min);
             before->high = lesser(before->high, next->high - arc->least_min);
             if (arc->most_min < INT_MAX) {
@@ -136,7 +138,7 @@ static bool spans_fill(struct clauses *c)
         }
     }
     for (int i = 0; i < c->n; i++)
-        if (c->spans[i].low > c->spans[i].high)
+        if (c->domains[i].low > c->domains[i].high)
             return false;
     return true;
 }
@@ -147,7 +149,7 @@ static bool pots_can_change(const struct clauses *c)
     int pot = -1, mixed = INT_MAX;
     for (size_t j = 0; j < m->p->n_feeders; j++) {
         const struct order_feeder *f = &m->p->feeders[j];
-        mixed = lesser(mixed, f->pot >= 0 ? f->pot_mixed_min : f->ready_min);
+        mixed = lesser(mixed, rules_first_mixed_min(f));
         if (f->pot >= 0 && pot >= 0 && f->pot != pot)
             return true;
         pot = f->pot >= 0 ? f->pot : pot;
@@ -157,7 +159,7 @@ static bool pots_can_change(const struct clauses *c)
             return true;
         pot = m->tasks[i].pot >= 0 ? m->tasks[i].pot : pot;
     }
-    return m->p->slurry_age_limit_min > 0 && c->q->finish_min - mixed > m->p->slurry_age_limit_min;
+    return c->q->finish_min > rules_pot_until_min(m->p, mixed);
 }
 
 /* ---- the rules between starts ------------------------------------------------------------------------------ */
@@ -166,7 +168,7 @@ static void starts_add(struct clauses *c)
 {
     const bool pots_change = pots_can_change(c);
     for (int i = 0; i < c->n; i++) {
-        struct span *s = &c->spans[i];
+        struct domain *s = &c->domains[i];
         s->first = c->n_variables + 1;
         c->n_variables += s->high - s->low;
         for (int t = s->low; t + 1 < s->high; t++)
@@ -177,8 +179,8 @@ static void starts_add(struct clauses *c)
 
 static void rules_add(struct clauses *c)
 {
-    for (int i = 0; i < c->rules->n_arcs; i++) {
-        const struct order_arc *arc = &c->rules->arcs[i];
+    for (int i = 0; i < c->n_arcs; i++) {
+        const struct order_arc *arc = &c->arcs[i];
         unless_apart(c, arc->before, arc->next, arc->least_min);
         if (arc->most_min < INT_MAX)
             unless_apart(c, arc->next, arc->before, -arc->most_min);
@@ -254,8 +256,8 @@ static int first_of(struct clauses *c, int i, int l)
 {
     const int n = c->n, il = c->m->tasks[i].dur_min + c->detour_min[i * n + l],
               li = c->m->tasks[l].dur_min + c->detour_min[l * n + i];
-    const bool can_il = c->spans[i].low + il <= c->spans[l].high && c->apart_min[l * n + i] + il <= 0,
-               can_li = c->spans[l].low + li <= c->spans[i].high && c->apart_min[i * n + l] + li <= 0;
+    const bool can_il = c->domains[i].low + il <= c->domains[l].high && c->apart_min[l * n + i] + il <= 0,
+               can_li = c->domains[l].low + li <= c->domains[i].high && c->apart_min[i * n + l] + li <= 0;
     if (can_il && can_li)
         return variable(c);
     if (!can_il && !can_li)
@@ -281,7 +283,7 @@ static void way_add(struct clauses *c, int before, int next)
             c->detour_min[before * n + mid] + c->m->tasks[mid].dur_min + c->detour_min[mid * n + next] < way)
             mids[n_mids++] = between(c, before, mid, next);
     for (int changes = 0; changes <= (c->fresh[next] != NO); changes++) {
-        const int change_min = changes * c->m->p->pot_change_min;
+        const int change_min = order_set_up_min(c->m->p, false, changes > 0);
         for (int full = 0; full <= (detour < way); full++) {
             clause_add(c, -same);
             clause_add(c, -first);
@@ -297,8 +299,8 @@ static void way_add(struct clauses *c, int before, int next)
 
 static bool is_momentary_at(const struct clauses *c, int task, int *low, int *high)
 {
-    *low = greater(*low, c->spans[task].low);
-    *high = lesser(*high, c->spans[task].high);
+    *low = greater(*low, c->domains[task].low);
+    *high = lesser(*high, c->domains[task].high);
     return c->m->tasks[task].dur_min == 0 && *low <= *high;
 }
 
@@ -344,13 +346,14 @@ static void arrival_add(struct clauses *c, int feeder, int task)
     const struct order_problem *p = c->m->p;
     const struct order_feeder *f = &p->feeders[feeder];
     const struct order_task *t = &c->m->tasks[task];
-    const int who = c->who[task * c->k + feeder], ready = f->ready_min + (t->quarantine ? p->tool_change_min : 0);
+    const int who = c->who[task * c->k + feeder];
     int *befores = c->room + 2 * c->n, n_befores = 0;
     for (int i = 0; i < c->n && f->placed; i++)
         if (i != task)
             befores[n_befores++] = done_before(c, i, task, feeder);
     for (int changes = 0; changes <= (c->fresh[task] != NO); changes++) {
-        const int from = ready + changes * p->pot_change_min, fresh = changes ? c->fresh[task] : YES;
+        const int from = f->ready_min + order_set_up_min(p, rules_tools(t, false), changes > 0),
+                  fresh = changes ? c->fresh[task] : YES;
         if_both_then(c, who, fresh, starts_from(c, task, from));
         if (!f->placed)
             continue;
@@ -413,12 +416,11 @@ static void age_add(struct clauses *c, int visit)
 {
     const struct order_problem *p = c->m->p;
     const struct order_task *tasks = c->m->tasks;
-    const int n = c->n, k = c->k, limit = p->slurry_age_limit_min;
+    const int n = c->n, k = c->k, dur = tasks[visit].dur_min;
     const int young = variable(c);
     for (int j = 0; j < k; j++) {
-        const struct order_feeder *f = &p->feeders[j];
-        const int mixed = f->pot >= 0 ? f->pot_mixed_min : f->ready_min;
-        if_both_then(c, c->who[visit * k + j], young, starts_by(c, visit, mixed + limit - tasks[visit].dur_min));
+        const int until = rules_pot_until_min(p, rules_first_mixed_min(&p->feeders[j]));
+        if_both_then(c, c->who[visit * k + j], young, starts_by(c, visit, until - dur));
     }
     int *mids = c->room + 2 * n, n_mids = 0;
     for (int i = 0; i < n; i++) {
@@ -429,7 +431,7 @@ static void age_add(struct clauses *c, int visit)
         if_then(c, from, c->first[i * n + visit]);
         if_then(c, from, c->fresh[i]);
         clause_add(c, -from);
-        unless_apart(c, visit, i, tasks[visit].dur_min + p->pot_change_min - limit);
+        unless_apart(c, visit, i, dur - rules_pot_until_min(p, rules_mixed_min(p, 0)));
     }
     clause_add(c, c->fresh[visit]);
     clause_add(c, young);
@@ -516,8 +518,8 @@ static void apart_fill(struct subject *s)
     const int n = s->m->n_tasks;
     for (int i = 0; i < n * n; i++)
         s->apart_min[i] = NOT_APART;
-    for (int i = 0; i < s->rules->n_arcs; i++) {
-        const struct order_arc *arc = &s->rules->arcs[i];
+    for (int i = 0; i < s->n_arcs; i++) {
+        const struct order_arc *arc = &s->arcs[i];
         int *apart = &s->apart_min[arc->before * n + arc->next];
         *apart = greater(*apart, arc->least_min);
     }
@@ -536,7 +538,7 @@ static void ways_fill(struct subject *s)
     for (int i = 0; i < n; i++)
         for (int l = 0; l < n; l++)
             s->way_min[i * n + l] = order_walk_min(s->m->p, tasks[i].out_m, tasks[l].in_m) +
-                                    (tasks[l].quarantine && !tasks[i].quarantine ? s->m->p->tool_change_min : 0);
+                                    order_set_up_min(s->m->p, rules_tools(&tasks[l], tasks[i].quarantine), false);
     memcpy(s->detour_min, s->way_min, (size_t)(n * n) * sizeof *s->detour_min);
     for (int via = 0; via < n; via++)
         for (int i = 0; i < n; i++)
@@ -546,15 +548,14 @@ static void ways_fill(struct subject *s)
             }
 }
 
-bool subject_new(const struct order_model *m, const struct order_rules *rules, struct arena *a, struct subject *out)
+bool subject_new(const struct order_model *m, struct arena *a, struct subject *out)
 {
     const size_t n = (size_t)m->n_tasks;
     *out = (struct subject){.m = m,
-                            .rules = rules,
                             .apart_min = arena_alloc(a, n * n, sizeof(int)),
                             .way_min = arena_alloc(a, n * n, sizeof(int)),
                             .detour_min = arena_alloc(a, n * n, sizeof(int))};
-    if (!out->apart_min || !out->way_min || !out->detour_min)
+    if (!out->apart_min || !out->way_min || !out->detour_min || !rules_arcs(m, a, &out->arcs, &out->n_arcs))
         return false;
     apart_fill(out);
     ways_fill(out);
@@ -577,12 +578,13 @@ static bool clauses_new(const struct subject *about, const struct question *q, s
     const struct order_model *m = about->m;
     const size_t n = (size_t)m->n_tasks, k = m->p->n_feeders;
     *c = (struct clauses){.m = m,
-                          .rules = about->rules,
+                          .arcs = about->arcs,
+                          .n_arcs = about->n_arcs,
                           .n = m->n_tasks,
                           .k = (int)k,
                           .q = q,
                           .n_variables = YES,
-                          .spans = arena_alloc(a, n, sizeof *c->spans),
+                          .domains = arena_alloc(a, n, sizeof *c->domains),
                           .apart_min = about->apart_min,
                           .way_min = about->way_min,
                           .detour_min = about->detour_min,
@@ -591,7 +593,7 @@ static bool clauses_new(const struct subject *about, const struct question *q, s
                           .who = arena_alloc(a, n * k, sizeof(int)),
                           .fresh = arena_alloc(a, n, sizeof(int)),
                           .room = arena_alloc(a, 4 * n + 8 + k, sizeof(int))};
-    return c->spans && c->first && c->same && c->who && c->fresh && c->room;
+    return c->domains && c->first && c->same && c->who && c->fresh && c->room;
 }
 
 static bool holds(const struct clauses *c, int literal)
@@ -603,8 +605,8 @@ static bool holds(const struct clauses *c, int literal)
 
 static int start_found(const struct clauses *c, int task)
 {
-    int t = c->spans[task].low;
-    while (t < c->spans[task].high && !holds(c, starts_by(c, task, t)))
+    int t = c->domains[task].low;
+    while (t < c->domains[task].high && !holds(c, starts_by(c, task, t)))
         t++;
     return t;
 }
@@ -707,7 +709,7 @@ bool clauses_ask(const struct subject *about, const struct question *q, enum ans
     struct arena a = {0};
     bool ok = clauses_new(about, q, &a, &c);
     *answer = ANSWER_NONE;
-    if (ok && spans_fill(&c))
+    if (ok && domains_fill(&c))
         ok = put(&c, &a, answer, plan);
     *work = work_of(&c);
     arena_free(&a);

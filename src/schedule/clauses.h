@@ -26,10 +26,11 @@ struct question {
     long work;       /* … and so much with the clauses counted, in the unit of order_problem.exact_work */
 };
 
-/* What all questions about a round share. Borrows the model and its rules. */
+/* What all questions about a round share. Borrows the model. */
 struct subject {
     const struct order_model *m;
-    const struct order_rules *rules;
+    struct order_arc *arcs; /* of all rules, those between pumps as well */
+    int n_arcs;
     int *
         apart_min; /* [n][n] of its tasks: least minutes from start to start by the rules; NOT_APART: they say nothing */
     int *way_min;  /* [n][n] from the end of one to the start of the other, tools included, by no other task */
@@ -38,8 +39,7 @@ struct subject {
 
 enum { NOT_APART = INT_MIN / 4 };
 
-bool subject_new(const struct order_model *m, const struct order_rules *rules, struct arena *a,
-                 struct subject *out); /* false: out of memory */
+bool subject_new(const struct order_model *m, struct arena *a, struct subject *out); /* false: out of memory */
 
 /* Is the round of a kind that the clauses say exactly? */
 bool clauses_can_say(const struct order_model *m);

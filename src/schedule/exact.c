@@ -136,11 +136,10 @@ static bool ask_all(struct exact *x, double times)
     return improve(x, q) && prove(x, conflicts_for(x->m, HOPE_PROOF, times));
 }
 
-bool exact_search(const struct order_model *m, const struct order_rules *rules, struct arena *a,
-                  struct order_schedule *best, int *bound_min)
+bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, int *bound_min)
 {
     struct exact x = {.m = m, .best = best, .proven_min = *bound_min, .work_left = m->p->exact_work};
-    if (!subject_new(m, rules, a, &x.about) || !schedule_new(m, a, &x.trial))
+    if (!subject_new(m, a, &x.about) || !schedule_new(m, a, &x.trial))
         return false;
     x.left_open = true;
     for (double times = 1; x.left_open && !is_done(&x); times *= 2) {

@@ -1,5 +1,5 @@
 /* A feeder's line of tasks with the set-ups between them, and a schedule: the lines of all of them. */
-#include "schedule/model.h"
+#include "schedule/rules.h"
 
 /* ---- a feeder's line --------------------------------------------------------------------------------------- */
 
@@ -14,23 +14,22 @@ void slot_set_up(const struct order_model *m, int feeder, const struct order_slo
     const struct order_feeder *f = &p->feeders[feeder];
     const struct order_task *t = &m->tasks[slot->task];
     int pot = before ? before->pot : f->pot;
-    int mixed = before ? before->mixed_min : f->pot >= 0 ? f->pot_mixed_min : f->ready_min;
-    int limit = p->slurry_age_limit_min;
+    int mixed = before ? before->mixed_min : rules_first_mixed_min(f);
 
     bool changed = before && before->changed;
-    slot->tools = t->quarantine && !changed;
+    slot->tools = rules_tools(t, changed);
     slot->changed = t->quarantine || changed;
     slot->fresh_pot = false;
     if (t->pot >= 0) {
-        bool old = limit > 0 && slot->start_min + t->dur_min - mixed > limit;
+        bool old = slot->start_min + t->dur_min > rules_pot_until_min(p, mixed);
         slot->fresh_pot = old || slot->early_pot || (pot >= 0 && pot != t->pot);
         pot = t->pot;
         if (slot->fresh_pot)
-            mixed = slot->start_min - p->pot_change_min;
+            mixed = rules_mixed_min(p, slot->start_min);
     }
     slot->pot = pot;
     slot->mixed_min = mixed;
-    slot->setup_min = (slot->tools ? p->tool_change_min : 0) + (slot->fresh_pot ? p->pot_change_min : 0);
+    slot->setup_min = order_set_up_min(p, slot->tools, slot->fresh_pot);
 }
 
 int slot_stand_min(const struct order_model *m, int feeder, const struct order_slot *before, int task)
@@ -155,6 +154,7 @@ void task_take_back(const struct order_model *m, struct order_schedule *s, int t
     line_remove(line, at);
     line_refresh(m, line, feeder, at);
     s->feeder[task] = -1;
+    s->start_min[task] = NOT_PLACED;
 }
 
 /* ---- schedules --------------------------------------------------------------------------------------------- */
@@ -223,13 +223,7 @@ void schedule_measure(const struct order_model *m, struct order_schedule *s)
     s->waited_min = s->late_min = 0;
     for (size_t j = 0; j < m->p->n_feeders; j++)
         line_measure(m, s, (int)j);
-    for (int k = 0; k < m->n_stops; k++)
-        for (size_t i = m->stops[k].first_feed; i < m->stops[k].first_feed + m->stops[k].n_feeds; i++) {
-            const struct order_feed *f = &m->feeds[i];
-            if (f->windowed && f->broadcast < 0)
-                s->late_min += greater(0, s->start_min[m->stops[k].visit] + f->at_min - f->given_min - m->p->lag_max);
-        }
-    for (int i = 0; i < m->n_units; i++)
-        if (m->units[i].on >= 0)
-            s->late_min += greater(0, s->start_min[m->units[i].on] + m->p->switch_min - m->units[i].on_by_min);
+    for (int i = 0; i < m->n_tasks; i++)
+        if (s->feeder[i] >= 0)
+            s->late_min += rules_late_min(m, i, s->start_min[i]);
 }

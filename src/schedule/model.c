@@ -1,4 +1,5 @@
-#include "schedule/model.h"
+/* From tanks to tasks for hands: pumps, stops, passes, and which broadcast is for whom. */
+#include "schedule/rules.h"
 
 /* ---- what cannot be served --------------------------------------------------------------------------------- */
 
@@ -176,40 +177,33 @@ static size_t first_of_broadcast(const struct builder *b, const struct order_sto
     return i;
 }
 
-/* When the broadcast of feed i may end, from the visit's start: right for all feeds that have it, their fish and flow. */
-static void broadcast_window(const struct builder *b, const struct order_stop *s, size_t i, int *from_min, int *by_min)
+/* When the broadcast of feed i may end, from the visit's start: right for all feeds that have it. */
+static struct order_span broadcast_window(const struct builder *b, const struct order_stop *s, size_t i)
 {
-    *from_min = INT_MIN;
-    *by_min = INT_MAX;
+    struct order_span w = {INT_MIN, INT_MAX};
     for (size_t k = i; k < s->n_feeds; k++) {
         const struct order_feed *f = &b->m->feeds[s->first_feed + k];
         if (f->broadcast < 0 || first_of_broadcast(b, s, k) != i)
             continue;
-        int open = f->at_min - b->p->lag_min, fed = f->fish_min > 0 ? f->fish_at_min : s->off_at_min;
-        if (*from_min < f->at_min - b->p->lag_max)
-            *from_min = f->at_min - b->p->lag_max;
-        if (*by_min > open)
-            *by_min = open;
-        if (*by_min > fed)
-            *by_min = fed;
+        const struct order_span one = rules_broadcast_end(b->p, s, f);
+        w = (struct order_span){greater(w.from_min, one.from_min), lesser(w.by_min, one.by_min)};
     }
+    return w;
 }
 
 /* Can one feeder who is alone give all broadcasts of the stop in time, each as late as it may be, the last first? */
 static bool broadcasts_lay_out(const struct builder *b, const struct order_stop *s, double visit_m)
 {
     const struct order_problem *p = b->p;
-    int next_start = -model_pot_change_min(b->m);
+    int next_start = -rules_pot_change_min(b->m);
     double next_m = visit_m;
     for (size_t i = s->n_feeds; i-- > 0;) {
         const struct order_feed *f = &b->m->feeds[s->first_feed + i];
         if (f->broadcast < 0 || first_of_broadcast(b, s, i) != i)
             continue;
-        int from, by, end = next_start - order_walk_min(p, broadcast_place(p, f->tank), next_m);
-        broadcast_window(b, s, i, &from, &by);
-        if (end > by)
-            end = by;
-        if (end < from)
+        const struct order_span w = broadcast_window(b, s, i);
+        const int end = lesser(next_start - order_walk_min(p, broadcast_place(p, f->tank), next_m), w.by_min);
+        if (end < w.from_min)
             return false;
         next_start = end - broadcast_minutes(p, f->tank);
         next_m = broadcast_place(p, f->tank);
@@ -227,7 +221,7 @@ static bool stop_lay_out(const struct builder *b, struct order_stop *s, struct o
     const struct order_problem *p = b->p;
     const struct order_unit *u = &b->m->units[s->unit];
     struct order_feed *feeds = &b->m->feeds[s->first_feed];
-    const int pot_change = model_pot_change_min(b->m);
+    const int pot_change = rules_pot_change_min(b->m);
     struct tour t = {.p = p};
 
     for (size_t i = 0; i < s->n_feeds; i++)
@@ -245,13 +239,11 @@ static bool stop_lay_out(const struct builder *b, struct order_stop *s, struct o
         tour_go(&t, tank->position_m);
         feeds[i].at_min = t.min;
         t.min += feeds[i].dur_min;
-        int after = t.min + tank->rest_min;
-        if (after < s->off_at_min + feeds[i].wanted_min - p->switch_min)
-            after = s->off_at_min + feeds[i].wanted_min - p->switch_min;
-        if (s->on_after_min < after)
-            s->on_after_min = after;
+        const struct order_off off = {s->off_at_min, t.min, tank->rest_min, feeds[i].wanted_min, limit_min};
+        const struct order_span on = order_flow_on(p, &off);
+        s->on_after_min = greater(s->on_after_min, on.from_min);
+        s->on_by_min = on.by_min + p->switch_min;
     }
-    s->on_by_min = s->off_at_min + limit_min;
     visit->dur_min = t.min;
     visit->in_m = t.in_m;
     visit->out_m = t.at_m;
@@ -260,7 +252,7 @@ static bool stop_lay_out(const struct builder *b, struct order_stop *s, struct o
     int back = t.min + order_walk_min(p, t.at_m, p->tanks[u->tank].position_m);
     if ((s->on_after_min > back ? s->on_after_min : back) + p->switch_min > s->on_by_min)
         return false;
-    if (p->slurry_age_limit_min > 0 && pot_change + visit->dur_min > p->slurry_age_limit_min)
+    if (pot_change + visit->dur_min > rules_pot_until_min(p, 0))
         return false;
 
     return broadcasts_lay_out(b, s, visit->in_m);
@@ -277,7 +269,7 @@ static bool tank_impossible(const struct builder *b, const struct order_stop *s)
                        "%s: its flow may be off for %d min (flow_off_limit_min); expected at least %d: a minute's "
                        "feed, %d min rest (rest_min), ways and switching (switch_min)",
                        tank_words(p, f->tank).text, limit, off, p->tanks[f->tank].rest_min);
-    const int pot_change = model_pot_change_min(b->m);
+    const int pot_change = rules_pot_change_min(b->m);
     int visit = pot_change + f->at_min + f->dur_min;
     if (p->slurry_age_limit_min > 0 && p->slurry_age_limit_min < visit)
         return err_set(b->e, ERR_INPUT, NULL,
@@ -536,7 +528,9 @@ static void broadcasts_add(struct builder *b, int unit)
                                       .tank = f->tank,
                                       .pot = -1,
                                       .quarantine = u->quarantine};
-            broadcast_window(b, s, i, &task.end_from_min, &task.end_by_min);
+            const struct order_span w = broadcast_window(b, s, i);
+            task.end_from_min = w.from_min;
+            task.end_by_min = w.by_min;
             f->broadcast = first == i ? broadcast_add(b, task) : m->feeds[s->first_feed + first].broadcast;
             m->broadcast_of[f->tank] = f->broadcast;
         }
@@ -645,29 +639,32 @@ static void flow_on_add(struct builder *b, int unit)
 {
     const struct order_problem *p = b->p;
     struct order_unit *u = &b->m->units[unit];
-    int off = INT_MAX, from = INT_MIN;
+    int off = INT_MAX;
     u->on = -1;
     u->on_since_min = INT_MIN;
     u->due_min = INT_MAX;
     for (size_t i = 0; i < b->n_members; i++) {
         const struct order_tank *t = &p->tanks[b->members[i]];
-        if (t->stage == ORDER_FLOW_IS_OFF && off > t->off_since_min)
-            off = t->off_since_min;
-        if (t->stage == ORDER_FLOW_WAS_ON && u->on_since_min < t->on_since_min)
-            u->on_since_min = t->on_since_min;
-        if (t->stage == ORDER_BROADCAST_GIVEN && t->feed_s > 0 && u->due_min > t->broadcast_end_min + p->lag_max)
-            u->due_min = t->broadcast_end_min + p->lag_max;
+        if (t->stage == ORDER_FLOW_IS_OFF)
+            off = lesser(off, t->off_since_min);
+        if (t->stage == ORDER_FLOW_WAS_ON)
+            u->on_since_min = greater(u->on_since_min, t->on_since_min);
+        if (t->stage == ORDER_BROADCAST_GIVEN && t->feed_s > 0)
+            u->due_min = lesser(u->due_min, order_first_coral(p, t->broadcast_end_min).by_min);
     }
     if (off == INT_MAX)
         return;
+    u->rested_min = INT_MIN;
     for (size_t i = 0; i < b->n_members; i++) {
         const struct order_tank *t = &p->tanks[b->members[i]];
-        if (t->stage == ORDER_FLOW_IS_OFF && from < t->fed_until_min + t->rest_min)
-            from = t->fed_until_min + t->rest_min;
+        if (t->stage != ORDER_FLOW_IS_OFF)
+            continue;
+        const struct order_off stop = {off, t->fed_until_min, t->rest_min, 0, u->off_limit_min};
+        const struct order_span on = order_flow_on(p, &stop);
+        u->rested_min = greater(u->rested_min, on.from_min);
+        u->on_by_min = on.by_min + p->switch_min;
     }
-    u->on_by_min = off + u->off_limit_min;
-    u->rested_min = from;
-    u->on_from_min = from < u->on_by_min - p->switch_min ? from : u->on_by_min - p->switch_min;
+    u->on_from_min = lesser(u->rested_min, u->on_by_min - p->switch_min);
     double pump_m = p->tanks[u->tank].position_m;
     u->on = task_add(b->m, (struct order_task){.kind = TASK_ON,
                                                .unit = unit,
@@ -779,7 +776,7 @@ bool order_model_build(struct order_model *m, const struct order_problem *p, str
     for (size_t i = 0; i < n; i++)
         if (b.rides[i])
             m->broadcast_of[i] = ride_of(&b, i);
-    return true;
+    return rules_make(m) || err_memory(e);
 }
 
 void order_model_free(struct order_model *m)

@@ -61,9 +61,24 @@ struct order_unit {
     int due_min;                /* end of the earliest lag window already running; INT_MAX: none */
 };
 
+/* Task next starts no earlier than least_min after the start of task before, and no later than most_min after it. */
+struct order_arc {
+    int before, next, least_min, most_min; /* most_min INT_MAX: no limit */
+};
+
+/* What the rules demand between the starts of two tasks of one pump, whoever does them (rules.h). */
+struct order_rules {
+    struct order_arc *arcs;
+    int n_arcs;
+    int *first_of, *arc_of;          /* arcs at task i: arc_of[first_of[i]] … arc_of[first_of[i + 1] − 1] */
+    int *release_min, *deadline_min; /* per task: earliest and latest start; INT_MAX: none */
+    int *ranked, n_ranked;           /* first visits with a rank: those of others first, then by rank */
+};
+
 struct order_model {
     const struct order_problem *p;
     struct arena arena;
+    struct order_rules rules;
     struct order_task *tasks;
     struct order_feed *feeds;
     struct order_stop *stops;
@@ -77,7 +92,6 @@ struct order_model {
 bool order_model_build(struct order_model *m, const struct order_problem *p,
                        struct err *e); /* caller frees, also on failure */
 void order_model_free(struct order_model *m);
-int model_pot_change_min(const struct order_model *m); /* 0 where one pot serves all and never grows too old */
 
 /* A task on a feeder's line. Its set-up (tools, then pot) lies directly before start_min. */
 struct order_slot {
@@ -95,7 +109,7 @@ struct order_line {
 
 struct order_schedule {
     struct order_line *lines; /* one per feeder, each with room for all tasks */
-    int *start_min, *feeder;  /* per task; feeder -1: not placed */
+    int *start_min, *feeder;  /* per task; NOT_PLACED and -1 where it has no place yet */
     int late_min, finish_min, waited_min;
     double walked_m;
 };
@@ -159,19 +173,6 @@ bool beam_fits(const struct order_model *m); /* not with very many flows off at 
 bool beam_begin(const struct order_model *m, struct arena *a, int width, const int *order, struct beam **out);
 bool beam_search(struct beam *b, int n_candidates, int fill_percent, struct order_schedule *s);
 
-/* Task next starts no earlier than least_min after the start of task before, and no later than most_min after it. */
-struct order_arc {
-    int before, next, least_min, most_min; /* most_min INT_MAX: no limit */
-};
-
-struct order_rules {
-    struct order_arc *arcs;
-    int n_arcs;
-    int *release_min, *deadline_min; /* per task: earliest and latest start; INT_MAX: none */
-};
-
-bool order_rules_new(const struct order_model *m, struct arena *a, struct order_rules *r); /* false: out of memory */
-
 /* Is m small enough for the exact search (exact.c)? */
 bool exact_fits(const struct order_model *m);
 
@@ -179,15 +180,13 @@ bool exact_fits(const struct order_model *m);
  * Exact search from the best schedule known. *bound_min rises to what was proven: where it meets best->finish_min, none
  * finishes earlier. False: out of memory.
  */
-bool exact_search(const struct order_model *m, const struct order_rules *rules, struct arena *a,
-                  struct order_schedule *best, int *bound_min);
+bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, int *bound_min);
 
 /*
  * Makes walking, then waiting, less by moving single tasks to other places or feeders, as long as the finish gets no
  * later (polish.c). False: out of memory.
  */
-bool schedule_polish(const struct order_model *m, const struct order_rules *rules, struct arena *a,
-                     struct order_schedule *best);
+bool schedule_polish(const struct order_model *m, struct arena *a, struct order_schedule *best);
 
 /*
  * The best schedule found within p->search_steps and p->exact_work into *best. *bound_min rises where it is proven

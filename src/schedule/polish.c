@@ -2,11 +2,10 @@
  * Less walking, then less waiting, for a plan whose finish is as good as it gets: single tasks are moved, or two
  * exchanged, wherever that saves metres and all rules still hold with every task as early as its place allows.
  */
-#include "schedule/model.h"
+#include "schedule/rules.h"
 
 struct polish {
     const struct order_model *m;
-    const struct order_rules *rules;
     struct order_schedule trial, *best;
     long steps_left;
 };
@@ -27,9 +26,10 @@ static bool lines_push(const struct order_model *m, struct order_schedule *s)
     return pushed;
 }
 
-static bool rules_push(const struct order_rules *r, int *start_min)
+static bool rules_push(const struct order_model *m, int *start_min)
 {
-    bool pushed = false;
+    const struct order_rules *r = &m->rules;
+    bool pushed = rules_classes_push(m, start_min);
     for (int i = 0; i < r->n_arcs; i++) {
         const struct order_arc *arc = &r->arcs[i];
         int *before = &start_min[arc->before], *next = &start_min[arc->next];
@@ -52,12 +52,12 @@ static bool rules_push(const struct order_rules *r, int *start_min)
 static bool schedule_time(const struct polish *p, struct order_schedule *s, int finish_min)
 {
     const struct order_model *m = p->m;
-    memcpy(s->start_min, p->rules->release_min, (size_t)m->n_tasks * sizeof *s->start_min);
+    memcpy(s->start_min, m->rules.release_min, (size_t)m->n_tasks * sizeof *s->start_min);
     for (bool pushed = true; pushed;) {
         pushed = lines_push(m, s);
-        pushed |= rules_push(p->rules, s->start_min);
+        pushed |= rules_push(m, s->start_min);
         for (int i = 0; i < m->n_tasks; i++)
-            if (s->start_min[i] > p->rules->deadline_min[i] || s->start_min[i] + m->tasks[i].dur_min > finish_min)
+            if (s->start_min[i] > m->rules.deadline_min[i] || s->start_min[i] + m->tasks[i].dur_min > finish_min)
                 return false;
     }
     schedule_measure(m, s);
@@ -135,10 +135,9 @@ static bool exchange_task(struct polish *p, int feeder, int at)
     return false;
 }
 
-bool schedule_polish(const struct order_model *m, const struct order_rules *rules, struct arena *a,
-                     struct order_schedule *best)
+bool schedule_polish(const struct order_model *m, struct arena *a, struct order_schedule *best)
 {
-    struct polish p = {.m = m, .rules = rules, .best = best, .steps_left = m->p->search_steps};
+    struct polish p = {.m = m, .best = best, .steps_left = m->p->search_steps};
     if (best->late_min > 0)
         return true;
     if (!schedule_new(m, a, &p.trial))

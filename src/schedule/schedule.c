@@ -1,4 +1,5 @@
-#include "schedule/model.h"
+/* The way in: a problem becomes a model, its best schedule found, and that written down as steps. */
+#include "schedule/rules.h"
 
 void order_defaults(struct order_problem *p)
 {
@@ -188,15 +189,14 @@ static void flags_fill(const struct order_model *m, const struct order_schedule 
     for (int k = 0; k < m->n_stops; k++)
         for (size_t i = m->stops[k].first_feed; i < m->stops[k].first_feed + m->stops[k].n_feeds; i++) {
             const struct order_feed *f = &m->feeds[i];
-            if (f->windowed && f->broadcast < 0 &&
-                s->start_min[m->stops[k].visit] + f->at_min > f->given_min + m->p->lag_max)
+            if (rules_feed_late_min(m, f, s->start_min[m->stops[k].visit]) > 0)
                 flags[f->tank] |= ORDER_LATE_FEED;
         }
     for (int i = 0; i < m->n_units; i++) {
         const struct order_unit *u = &m->units[i];
         if (u->on < 0)
             continue;
-        if (s->start_min[u->on] + m->p->switch_min > u->on_by_min)
+        if (rules_late_min(m, u->on, s->start_min[u->on]) > 0)
             flags[u->tank] |= ORDER_LATE_FLOW_ON;
         if (s->start_min[u->on] < u->rested_min)
             flags[u->tank] |= ORDER_SHORT_REST;

@@ -68,11 +68,9 @@ bool search_best(const struct order_model *m, struct arena *a, int *bound_min, s
 {
     const size_t n = (size_t)m->n_units;
     struct order_schedule trial;
-    struct order_rules rules;
     int *minutes = arena_alloc(a, n, sizeof *minutes);
     struct order_gene *genes = arena_alloc(a, n, sizeof *genes), *best_genes = arena_alloc(a, n, sizeof *best_genes);
-    if (!minutes || !genes || !best_genes || !schedule_new(m, a, &trial) || !schedule_new(m, a, best) ||
-        !order_rules_new(m, a, &rules))
+    if (!minutes || !genes || !best_genes || !schedule_new(m, a, &trial) || !schedule_new(m, a, best))
         return err_memory(e);
     for (int i = 0; i < m->n_units; i++)
         minutes[i] = unit_minutes(m, i);
@@ -89,8 +87,7 @@ bool search_best(const struct order_model *m, struct arena *a, int *bound_min, s
         }
     if (!search_beams(m, a, best_genes, &trial, best, *bound_min))
         return err_memory(e);
-    if ((best->finish_min > *bound_min || best->late_min > 0) && exact_fits(m) &&
-        !exact_search(m, &rules, a, best, bound_min))
+    if ((best->finish_min > *bound_min || best->late_min > 0) && exact_fits(m) && !exact_search(m, a, best, bound_min))
         return err_memory(e);
-    return schedule_polish(m, &rules, a, best) || err_memory(e);
+    return schedule_polish(m, a, best) || err_memory(e);
 }

@@ -1,5 +1,5 @@
 /* Broadcasts into one water for stops of several pumps: which may be one, and which are, once the search is over. */
-#include "schedule/model.h"
+#include "schedule/rules.h"
 
 static bool is_shared(const struct order_model *m, int task)
 {
@@ -12,15 +12,12 @@ bool broadcasts_meet(const struct order_model *m, int a, int b)
            m->p->tanks[m->tasks[a].tank].share == m->p->tanks[m->tasks[b].tank].share;
 }
 
-/* Can the other do for the broadcast: within the window of its stop, and with the flow on there? */
+/* Can the other, which takes as long, do for the broadcast: within the window of its stop, and with the flow on there? */
 static bool does_for(const struct order_model *m, const struct order_schedule *s, int other, int broadcast)
 {
-    const struct order_task *t = &m->tasks[broadcast];
-    const struct order_unit *u = &m->units[t->unit];
-    int end = s->start_min[other] + m->tasks[other].dur_min - s->start_min[m->stops[t->stop].visit];
-    int on = t->stop > u->first_stop ? m->stops[t->stop - 1].on : u->on;
-    return end >= t->end_from_min && end <= t->end_by_min &&
-           (on < 0 || s->start_min[on] + m->p->switch_min <= s->start_min[other]);
+    const struct order_span w = rules_window(m, s->start_min, broadcast);
+    return m->tasks[other].dur_min == m->tasks[broadcast].dur_min && s->start_min[other] >= w.from_min &&
+           s->start_min[other] <= w.by_min;
 }
 
 /* May the broadcast leave its feeder's line? Not where he changes tools for it, nor where the way past it is longer. */

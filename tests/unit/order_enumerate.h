@@ -8,7 +8,7 @@
 #ifndef NEAP_ORDER_ENUMERATE_H
 #define NEAP_ORDER_ENUMERATE_H
 
-#include "schedule/model.h"
+#include "schedule/rules.h"
 
 /* next may not start before start of before + least; nor, if pushes, later than that + most. */
 struct arc {
@@ -440,7 +440,7 @@ static bool is_late_choice(const struct exact *x, const struct branch *branches,
             !m->tasks[b->task].quarantine && !m->tasks[o->task].quarantine &&
             (o->start_min < b->start_min || m->tasks[b->task].kind != TASK_ON) &&
             o->start_min + m->tasks[o->task].dur_min + x->walk_min[o->task * m->n_tasks + b->task] +
-                    model_pot_change_min(m) <=
+                    rules_pot_change_min(m) <=
                 b->start_min)
             return true;
     }
