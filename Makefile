@@ -18,11 +18,11 @@ CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlit
 comma := ,
 
 # SANITIZE=1: any target below with clang's sanitizers, in a build folder of its own. Two checks that the address sanitizer
-# makes anyway are left out, because they take long to compile.
+# makes anyway are left out, because they take long to compile. It is the debug build: debug_assert proves what it is given.
 ifdef SANITIZE
 CC       = clang
 CXX      = clang++
-CFLAGS   = -O2 -g1 -fsanitize=address,undefined -fno-sanitize=null,object-size,vptr,function -fno-sanitize-recover=undefined -fno-omit-frame-pointer
+CFLAGS   = -O2 -g1 -DNEAP_DEBUG=1 -fsanitize=address,undefined -fno-sanitize=null,object-size,vptr,function -fno-sanitize-recover=undefined -fno-omit-frame-pointer
 B        = build/asan
 endif
 

@@ -4,6 +4,7 @@
 #ifndef NEAP_BASE_H
 #define NEAP_BASE_H
 
+#include <assert.h>
 #include <limits.h>
 #include <math.h>
 #include <stdarg.h>
@@ -137,6 +138,14 @@ bool text_same_but_case(const char *a, const char *b);
  * where none is near enough to be a slip of the fingers: distance ≤ 1 + length / 4.
  */
 const char *name_nearest(const char *name, const char *const *candidates, size_t n);
+
+/* ---- promises to ourselves ---------------------------------------------------------------------------------- */
+
+/* Like assert, for what costs too much to be proved in every build: that one plan keeps all rules, say. SANITIZE=1 proves it. */
+#ifndef NEAP_DEBUG
+#define NEAP_DEBUG 0
+#endif
+#define debug_assert(holds) assert(!NEAP_DEBUG || (holds))
 
 /* ---- numbers ----------------------------------------------------------------------------------------------- */
 

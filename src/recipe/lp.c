@@ -1,6 +1,5 @@
 #include "recipe/lp.h"
 
-#include <assert.h>
 #include <glpk.h>
 #include <setjmp.h>
 

@@ -215,6 +215,26 @@ static bool answer_begin(const struct recipe_problem *p, struct recipe *r)
     return r->pots && r->balance && r->load_frac && r->broadcasts;
 }
 
+/*
+ * What every recipe promises: no water beyond its ceilings but for what it began with, no more of a food than there is, each
+ * water with something due in pots of its group alone, in order of their first waters.
+ */
+static bool recipe_holds(const struct recipe_problem *p, const struct recipe *r)
+{
+    for (size_t s = 0; s < p->n_systems; s++)
+        if (r->load_frac[s] > fmax(1, p->systems[s].load_frac) + 1e-6)
+            return false;
+    for (size_t f = 0; f < p->n_foods; f++)
+        if (recipe_stock_taken(r, f) > p->foods[f].stock + 1e-6)
+            return false;
+    for (size_t i = 0; i < r->n_pots; i++)
+        for (size_t k = 0; k < r->pots[i].n_systems; k++)
+            if (r->group[r->pots[i].systems[k]] != r->group[r->pots[i].systems[0]] ||
+                (i > 0 && r->pots[i].systems[0] < r->pots[i - 1].systems[0]))
+                return false;
+    return true;
+}
+
 /* Solves for r->group and fills in the rest of r. */
 static bool recipe_fill(const struct recipe_problem *p, struct recipe *r, struct err *e)
 {
@@ -229,7 +249,9 @@ static bool recipe_fill(const struct recipe_problem *p, struct recipe *r, struct
     ok = ok && (limits_sort(p, &found, r) || err_memory(e));
     free(found.list);
     arena_free(&a);
-    return ok && recipe_round(p, r, e);
+    ok = ok && recipe_round(p, r, e);
+    debug_assert(!ok || recipe_holds(p, r));
+    return ok;
 }
 
 /* ---- the two ways in -------------------------------------------------------------------------------------------- */

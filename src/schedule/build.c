@@ -1,8 +1,6 @@
 /* Insertion: units one after the other, each at the earliest minute at which its whole chain finds hands. */
 #include "schedule/rules.h"
 
-#include <assert.h>
-
 /* ---- one task, where it fits best -------------------------------------------------------------------------- */
 
 static int added_walk(const struct order_model *m, const struct order_schedule *s, int feeder, int at, int task)

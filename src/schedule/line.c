@@ -216,8 +216,31 @@ static void line_measure(const struct order_model *m, struct order_schedule *s, 
     }
 }
 
+/*
+ * What every schedule promises: a task on a line is there once, with its feeder and minute; on a line each begins once its
+ * feeder can stand there and is through with its set-up, which is that of the slots before it.
+ */
+static bool schedule_holds(const struct order_model *m, const struct order_schedule *s)
+{
+    int n = 0, n_placed = 0;
+    for (int i = 0; i < m->n_tasks; i++)
+        n_placed += s->feeder[i] >= 0;
+    for (int j = 0; j < (int)m->p->n_feeders; j++)
+        for (int i = 0; i < s->lines[j].n; i++) {
+            const struct order_slot *slot = &s->lines[j].slots[i], *before = i > 0 ? slot - 1 : NULL;
+            struct order_slot fresh = *slot;
+            slot_set_up(m, j, before, &fresh);
+            n++;
+            if (s->feeder[slot->task] != j || s->start_min[slot->task] != slot->start_min || !slot_same(&fresh, slot) ||
+                slot_stand_min(m, j, before, slot->task) + slot->setup_min > slot->start_min)
+                return false;
+        }
+    return n == n_placed;
+}
+
 void schedule_measure(const struct order_model *m, struct order_schedule *s)
 {
+    debug_assert(schedule_holds(m, s));
     s->finish_min = m->start_min;
     s->walked_m = 0;
     s->waited_min = s->late_min = 0;

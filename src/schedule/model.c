@@ -737,6 +737,28 @@ static size_t stops_at_most(const struct order_problem *p)
     return n;
 }
 
+/*
+ * What every model promises: a stop's tasks are its unit's and know it; its flow can come on in time, and each broadcast has a
+ * window that ends before the visit; a tank's broadcast is a task that can be one.
+ */
+static bool model_holds(const struct order_model *m)
+{
+    for (int k = 0; k < m->n_stops; k++) {
+        const struct order_stop *s = &m->stops[k];
+        if (s->n_feeds == 0 || s->on_after_min + m->p->switch_min > s->on_by_min || m->tasks[s->visit].stop != k ||
+            m->tasks[s->on].stop != k || m->tasks[s->visit].unit != s->unit || m->tasks[s->on].unit != s->unit)
+            return false;
+        for (int i = s->first_broadcast; i < s->first_broadcast + s->n_broadcasts; i++)
+            if (m->tasks[i].stop != k || m->tasks[i].end_from_min > m->tasks[i].end_by_min)
+                return false;
+    }
+    for (size_t t = 0; t < m->p->n_tanks; t++)
+        if (m->broadcast_of[t] >= m->n_tasks ||
+            (m->broadcast_of[t] >= 0 && m->tasks[m->broadcast_of[t]].kind == TASK_ON))
+            return false;
+    return true;
+}
+
 bool order_model_build(struct order_model *m, const struct order_problem *p, struct err *e)
 {
     *m = (struct order_model){.p = p};
@@ -776,6 +798,7 @@ bool order_model_build(struct order_model *m, const struct order_problem *p, str
     for (size_t i = 0; i < n; i++)
         if (b.rides[i])
             m->broadcast_of[i] = ride_of(&b, i);
+    debug_assert(model_holds(m));
     return rules_make(m) || err_memory(e);
 }
 

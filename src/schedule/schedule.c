@@ -254,6 +254,7 @@ bool order_make(const struct order_problem *p, struct order_plan *out, struct er
     }
     plan.lower_bound_min = bound_min;
     plan.proven = plan.finish_min <= bound_min;
+    debug_assert(order_check(p, &plan, NULL, &(struct err){0}));
     *out = plan;
     ok = true;
 done:

@@ -8,7 +8,6 @@
  */
 #include "trend/rank.h"
 
-#include <assert.h>
 
 enum { EXACT_MAX = 10, EXACT_PAIRS = EXACT_MAX * (EXACT_MAX - 1) / 2 };
 
