@@ -217,7 +217,7 @@ static bool answer_begin(const struct recipe_problem *p, struct recipe *r)
 
 /*
  * What every recipe promises: no water beyond its ceilings but for what it began with, no more of a food than there is, each
- * water with something due in pots of its group alone, in order of their first waters.
+ * water in pots of its group alone, and the pots group after group.
  */
 static bool recipe_holds(const struct recipe_problem *p, const struct recipe *r)
 {
@@ -230,7 +230,7 @@ static bool recipe_holds(const struct recipe_problem *p, const struct recipe *r)
     for (size_t i = 0; i < r->n_pots; i++)
         for (size_t k = 0; k < r->pots[i].n_systems; k++)
             if (r->group[r->pots[i].systems[k]] != r->group[r->pots[i].systems[0]] ||
-                (i > 0 && r->pots[i].systems[0] < r->pots[i - 1].systems[0]))
+                (i > 0 && r->group[r->pots[i].systems[0]] < r->group[r->pots[i - 1].systems[0]]))
                 return false;
     return true;
 }
