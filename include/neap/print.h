@@ -21,7 +21,7 @@ enum block_type {
     BLOCK_ITEM,    /* mark and text, wrapped with a hanging indent: a tick box, a bullet */
     BLOCK_TABLE,
     BLOCK_BOX,    /* a framed list: text is its title; one cell a row, each an item of its own */
-    BLOCK_PLOTS,  /* charts, two beside each other where the width allows; small ones four abreast, on paper only */
+    BLOCK_PLOTS,  /* charts, two beside each other where the width allows; small ones as many as it does */
     BLOCK_LABELS, /* on sheets of labels: a document that has them is drawn on paper as these alone */
     BLOCK_SPACE,  /* an empty line, dropped at the top of a page */
     BLOCK_PAGE    /* begin a new page, once half of this one is filled; on paper, before other hands' part: always */
@@ -43,7 +43,10 @@ struct column {
     bool right; /* numbers stand at the right edge */
 };
 
-/* One series in time and the band it should keep to. Text draws it with marks, so colour carries nothing. */
+/* What a chart is drawn with where it is text; on paper it is lines. */
+enum chart_style { CHARTS_ASCII, CHARTS_UNICODE, CHARTS_PAPER };
+
+/* One series in time and the band it should keep to. Drawn with marks, so colour carries nothing. */
 struct plot_point {
     double x, y;
     char mark; /* o a test, + by another method, v below detection, x far off the line */
@@ -65,7 +68,6 @@ struct plot {
     int decimals;
     const struct plot_point *points;
     size_t n_points;
-    /* Where there is room for them: on paper. */
     const struct plot_span *line, *ahead; /* by x; ahead: from x_last on */
     size_t n_line, n_ahead;
     const struct plot_tick *ticks;
@@ -115,6 +117,8 @@ struct document {
     const char *running_left; /* at the top of every page; the page count stands at its right */
     const char *code;         /* what a camera is to read on every page of paper; NULL: nothing */
     const char *day;          /* YYYY-MM-DD, the date of a file that is made of it; NULL: none */
+    enum chart_style charts;
+    int text_width; /* of what is no chart, at most; 0: as wide as the page */
     struct block *blocks;
     size_t n_blocks, room_blocks;
     struct block spare; /* written to once memory has run out */
@@ -122,6 +126,9 @@ struct document {
 };
 
 void document_free(struct document *d);
+
+/* Where the time axis of a chart ends: behind what is ahead. */
+double plot_x_end(const struct plot *p);
 
 /* Of a table: the cells of a row; has it titles; has it heads? */
 const char *const *block_row(const struct block *b, size_t row);
@@ -222,7 +229,7 @@ bool labels_document(const struct facility *f, const struct label_request *q, st
 
 /* The weekly report. us_units: volumes in US gallons; levels, foods and effects stay in mg/L, g and mL. */
 bool report_document(const struct facility *f, const struct trend_report *r, const struct log_week *week, bool us_units,
-                     struct document *d, struct err *e);
+                     enum chart_style charts, struct document *d, struct err *e);
 void report_json(const struct facility *f, const struct trend_report *r, const struct log_week *week, struct text *out);
 
 /* The state of a round's log. stops: of log_long_stops. */

@@ -7,7 +7,7 @@
 #include "neap/week.h"
 #include "neap/week_log.h"
 
-enum { REPORT_WIDTH = 80, REPORT_LINES = 62 };
+enum { REPORT_WIDTH = 80, WIDTH_LEAST = 60, WIDTH_MOST = 200 };
 
 /* The end of an earlier day; today until now. */
 static bool report_moment(const struct context *c, long *now_min, struct err *e)
@@ -23,13 +23,44 @@ static bool report_moment(const struct context *c, long *now_min, struct err *e)
     return true;
 }
 
+/* As wide as the terminal, within reason. */
+static int report_width(const struct context *c)
+{
+    int width = c->out_is_terminal ? greater(WIDTH_LEAST, lesser(c->out_width, WIDTH_MOST)) : REPORT_WIDTH;
+    return (int)option_number(c, "width", width);
+}
+
+/* Does the terminal say that it shows UTF-8? */
+static bool shows_unicode(const struct context *c)
+{
+    static const char *const names[] = {"LC_ALL", "LC_CTYPE", "LANG"};
+    for (size_t i = 0; c->out_is_terminal && i < COUNT_OF(names); i++) {
+        const char *locale = getenv(names[i]);
+        if (locale && *locale)
+            return strstr(locale, "UTF-8") || strstr(locale, "utf8");
+    }
+    return false;
+}
+
+static bool chart_style_of(const struct context *c, enum chart_style *style, struct err *e)
+{
+    const char *name = option_text(c, "charts", shows_unicode(c) ? "unicode" : "ascii");
+    if (strcmp(name, "ascii") != 0 && strcmp(name, "unicode") != 0)
+        return err_set(e, ERR_MISUSE, NULL, "--charts is \"%.60s\"; expected ascii or unicode", name);
+    *style = paper_wanted(c) ? CHARTS_PAPER : *name == 'u' ? CHARTS_UNICODE : CHARTS_ASCII;
+    return true;
+}
+
 static bool report_print(struct context *c, const struct facility *f, const struct trend_report *r,
                          const struct log_week *week, struct err *e)
 {
     struct document d = {0};
-    int lines = (int)option_number(c, "page-lines", 0);
-    bool ok = report_document(f, r, week, c->us_units, &d, e) &&
-              (paper_wanted(c) ? paper_make(c, &d, e) : render_text(&d, REPORT_WIDTH, lines, c->out, e));
+    enum chart_style charts = CHARTS_ASCII;
+    if (!chart_style_of(c, &charts, e))
+        return false;
+    bool ok = report_document(f, r, week, c->us_units, charts, &d, e) &&
+              (paper_wanted(c) ? paper_make(c, &d, e)
+                               : render_text(&d, report_width(c), (int)option_number(c, "page-lines", 0), c->out, e));
     document_free(&d);
     return ok;
 }
@@ -85,6 +116,9 @@ const struct command command_trend = {
             {"week-of", OPT_DAY, "DATE", .help = "the week that ended on this day, as it stood then"},
             {"csv", OPT_FLAG, .help = "a line per system and analyte, for a spreadsheet"},
             OPTIONS_PAPER,
+            {"charts", OPT_TEXT, "ascii|unicode", .help = "what they are drawn with, else what the terminal shows"},
+            {"width", OPT_COUNT, "COLUMNS", .min = WIDTH_LEAST, .max = WIDTH_MOST,
+             .help = "else the terminal's; 80 in a file"},
             {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "in pages of so many lines"},
             {0}},
     .prints_json = true,

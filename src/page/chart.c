@@ -8,15 +8,9 @@ struct chart {
     double low, high;
 };
 
-/* The end of the time axis: what is ahead is part of it. */
-static double x_end(const struct plot *p)
-{
-    return p->n_ahead > 0 ? fmax(p->x_last, p->ahead[p->n_ahead - 1].x) : p->x_last;
-}
-
 static double at_x(const struct chart *k, double x)
 {
-    double end = x_end(k->p), span = end > k->p->x_first ? end - k->p->x_first : 1;
+    double end = plot_x_end(k->p), span = end > k->p->x_first ? end - k->p->x_first : 1;
     return k->left + (x - k->p->x_first) / span * k->width;
 }
 

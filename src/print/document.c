@@ -41,6 +41,11 @@ bool block_has_titles(const struct block *b)
     return false;
 }
 
+double plot_x_end(const struct plot *p)
+{
+    return p->n_ahead > 0 ? fmax(p->x_last, p->ahead[p->n_ahead - 1].x) : p->x_last;
+}
+
 bool block_has_groups(const struct block *b)
 {
     for (size_t r = 0; r < b->n_rows; r++)

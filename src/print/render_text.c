@@ -4,7 +4,7 @@
  */
 #include "plot.h"
 
-enum { WIDTH_LEAST = 40, COLUMN_LEAST = 6, GAP = 1, PAGE_HEAD = 2 };
+enum { WIDTH_LEAST = 40, COLUMN_LEAST = 6, FLEXIBLE_LEAST = 12, GAP = 1, PAGE_HEAD = 2 };
 
 struct page_maker {
     int width, page_lines;
@@ -13,6 +13,8 @@ struct page_maker {
     int line;           /* lines on this page so far */
     int page;
     const char *running;
+    enum chart_style charts;
+    int charts_width;
     size_t *count_at; /* where each page's count must be put in afterwards */
     size_t n_pages, room_pages;
     bool failed;
@@ -156,6 +158,20 @@ static void put_wrapped(struct page_maker *p, const char *mark, const char *text
     }
 }
 
+/* Where the page is too narrow for all, the widest give way, a character at a time. */
+static void narrow_columns(int *widths, size_t n, int over)
+{
+    while (over > 0) {
+        size_t widest = 0;
+        for (size_t i = 1; i < n; i++)
+            widest = widths[i] > widths[widest] ? i : widest;
+        if (widths[widest] <= COLUMN_LEAST)
+            return;
+        widths[widest]--;
+        over--;
+    }
+}
+
 static void column_widths(const struct block *b, int width, int *widths)
 {
     int left = width - GAP * ((int)b->n_columns - 1);
@@ -166,8 +182,11 @@ static void column_widths(const struct block *b, int width, int *widths)
         if (widths[i] == 0)
             flexible = i;
     }
-    if (flexible != SIZE_MAX)
-        widths[flexible] = left > COLUMN_LEAST ? left : COLUMN_LEAST;
+    if (flexible != SIZE_MAX) {
+        widths[flexible] = left >= COLUMN_LEAST ? left : FLEXIBLE_LEAST;
+        left -= widths[flexible];
+    }
+    narrow_columns(widths, b->n_columns, -left);
 }
 
 /* A text also takes the room of the empty cells behind it. */
@@ -344,34 +363,27 @@ static void put_box(struct page_maker *p, const struct block *b)
 
 /* ---- charts ----------------------------------------------------------------------------------------------------- */
 
-static bool plots_fit(const struct block *b, int width)
-{
-    return b->n_plots < 2 || width >= 2 * PLOT_WIDTH_LEAST + PLOT_GAP;
-}
-
 static int plots_lines(const struct block *b, int width)
 {
-    if (b->small)
-        return 0;
-    return plots_fit(b, width) ? PLOT_LINES : PLOT_LINES * (int)b->n_plots;
+    size_t abreast;
+    const struct plot_size size = plot_size_of(b->n_plots, b->small, width, &abreast);
+    return plot_lines(&size);
 }
 
 static void put_plots(struct page_maker *p, const struct block *b)
 {
-    bool beside = plots_fit(b, p->width);
-    if (b->small)
-        return;
-    int width = b->n_plots == 2 && beside ? (p->width - PLOT_GAP) / 2 : p->width;
-    width = width < PLOT_WIDTH_MOST ? width : PLOT_WIDTH_MOST;
-    size_t at_once = beside ? b->n_plots : 1;
-    for (size_t i = 0; i < b->n_plots; i += at_once)
-        for (int line = 0; line < PLOT_LINES; line++) {
-            for (size_t k = 0; k < at_once; k++) {
-                text_add_char(p->pages, ' ', k > 0 ? PLOT_GAP : 0);
-                plot_line(&b->plots[i + k], width, line, p->pages);
+    size_t abreast;
+    const struct plot_size size = plot_size_of(b->n_plots, b->small, p->charts_width, &abreast);
+    for (size_t i = 0; i < b->n_plots; i += abreast) {
+        need_lines(p, plot_lines(&size));
+        for (int line = 0; line < plot_lines(&size); line++) {
+            for (size_t k = i; k < b->n_plots && k < i + abreast; k++) {
+                text_add_char(p->pages, ' ', k == i ? 0 : b->small ? PLOT_SMALL_GAP : PLOT_GAP);
+                plot_line(&b->plots[k], &size, p->charts, line, p->pages);
             }
             end_line(p);
         }
+    }
 }
 
 /* ---- labels ----------------------------------------------------------------------------------------------------- */
@@ -414,7 +426,7 @@ static int least_lines(const struct page_maker *p, const struct document *d, siz
                 lines += group_lines(p, b, 0, widths);
             break;
         case BLOCK_BOX: lines += broken ? 2 : box_lines(b, width); break;
-        case BLOCK_PLOTS: lines += plots_lines(b, width); break;
+        case BLOCK_PLOTS: lines += plots_lines(b, p->charts_width); break;
         case BLOCK_PAGE: return lines;
         }
         if (!b->keep)
@@ -510,10 +522,12 @@ static void put_even_section(struct page_maker *p, const struct document *d, siz
 bool render_text(const struct document *d, int width, int page_lines, struct text *out, struct err *e)
 {
     struct page_maker p = {
-        .width = width < WIDTH_LEAST ? WIDTH_LEAST : width,
+        .width = greater(WIDTH_LEAST, d->text_width > 0 ? lesser(width, d->text_width) : width),
+        .charts_width = greater(WIDTH_LEAST, width),
         .page_lines = page_lines,
         .limit = page_lines,
         .pages = out,
+        .charts = d->charts,
         .running = d->running_left ? d->running_left : "",
     };
     bool parted = section_end(d, 0) < d->n_blocks;

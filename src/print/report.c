@@ -9,7 +9,7 @@
 static const double logged_least = 0.75;   /* of the window: a shorter log explains nothing away; our own choice */
 static const double explained_least = 0.5; /* of a rise: below, food alone is not blamed; our own choice */
 
-enum { WEEK_D = 7, LISTED_DAYS_MAX = 12, TANGLES_SHOWN = 3, CHART_DECIMALS = 2 };
+enum { TEXT_WIDTH = 100, WEEK_D = 7, LISTED_DAYS_MAX = 12, TANGLES_SHOWN = 3, CHART_DECIMALS = 2 };
 
 static const double weight_least = 0.1, gain_least = 0.01; /* below both, more of the same rounds would tell nothing */
 
@@ -286,9 +286,11 @@ static struct plot plot_of(struct report *p, const struct trend_system *s, const
     return plot;
 }
 
-/* All waters side by side, what needs attention first: on paper. */
+/* All waters side by side, what needs attention first. */
 static void put_overview(struct report *p)
 {
+    if (p->r->n_systems < 2)
+        return;
     struct plot *plots = arena_alloc(&p->d->arena, p->r->n_systems * N_NUTRIENTS, sizeof *plots);
     size_t n = 0;
     for (size_t i = 0; plots && i < p->r->n_systems; i++)
@@ -300,9 +302,21 @@ static void put_overview(struct report *p)
             plots[n++].title = document_format(p->d, "%s: %s", p->f->systems[s->system].name, analytes[a].title);
         }
     p->d->failed = p->d->failed || !plots;
-    if (n > 0 && p->r->n_systems > 1)
+    if (n > 0) {
+        document_space(p->d);
         document_plots(p->d, plots, n, true);
+    }
 }
+
+static const char *const chart_words[] = {
+    [CHARTS_ASCII] = "o a test, v below detection, x far off, + another method; --- the band's edges; = the line, in "
+                     "its interval (.); ~ what is likely ahead, in its own (:); at the foot f fed, w water changed",
+    [CHARTS_UNICODE] = "● a test, ▽ below detection, × far off, + another method; ┄ the band's edges; ━ the line and ╍ "
+                       "what is likely ahead, in their intervals (░); at the foot ┴ fed, ◆ water changed",
+    [CHARTS_PAPER] = "dots are tests, open arrows below detection, x far off, + another method; the band's edges are "
+                     "dashed; the line and what is likely ahead lie in their intervals; at the foot strokes are "
+                     "feedings, diamonds water changes",
+};
 
 static void put_head(struct report *p)
 {
@@ -311,14 +325,10 @@ static void put_head(struct report *p)
     p->d->day = last;
     document_heading(p->d, document_format(p->d, "WEEKLY REPORT, %s, %s to %s %s", p->f->settings.facility, first,
                                            weekday_name(day_weekday(p->r->day)), last));
-    document_text(
-        p->d, document_format(p->d,
-                              "Trends over %.0f days, with 90 %% intervals; water changes put back. In the charts: o "
-                              "a test, v below detection, x far off, + another method, --- the band's edges; on paper "
-                              "also the line with its "
-                              "interval, what is likely ahead, and at the foot feedings (strokes) and water "
-                              "changes (diamonds).",
-                              p->r->window_d));
+    document_text(p->d, document_format(p->d,
+                                        "Trends over %.0f days, with 90 %% intervals; water changes put back. In the "
+                                        "charts: %s.",
+                                        p->r->window_d, chart_words[p->d->charts]));
     document_space(p->d);
     document_heading(p->d, "IN SHORT");
     size_t fed = 0;
@@ -889,9 +899,11 @@ static void put_life(struct report *p, const struct log_week *week)
 }
 
 bool report_document(const struct facility *f, const struct trend_report *r, const struct log_week *week, bool us_units,
-                     struct document *d, struct err *e)
+                     enum chart_style charts, struct document *d, struct err *e)
 {
     struct report p = {f, r, us_units, d};
+    d->charts = charts;
+    d->text_width = TEXT_WIDTH;
     put_head(&p);
     for (size_t i = 0; i < r->n_systems; i++)
         put_system(&p, &r->systems[i]);

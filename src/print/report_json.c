@@ -105,8 +105,13 @@ static void put_overfull(struct json_text *j, const struct facility *f, const st
 
 static void put_system(struct json_text *j, const struct facility *f, const struct trend_system *s)
 {
-    static const char *const attention[] = {"phosphate starved", "outside the band", "reading to repeat", "untested",
-                                            "leaving the band",  "too few tests",    "none"};
+    static const char *const attention[] = {"phosphate starved",
+                                            "outside the band",
+                                            "reading to repeat",
+                                            "untested",
+                                            "leaving the band",
+                                            "too few tests",
+                                            "none"};
     json_open(j, NULL, '{');
     json_text_member(j, "system", f->systems[s->system].name);
     json_text_member(j, "attention", attention[s->attention]);

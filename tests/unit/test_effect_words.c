@@ -46,7 +46,10 @@ static void report_words(const struct facility *f, struct text *out)
     struct log_week week = {0};
     struct err e = {0};
     if (!plan_report(f, &(struct trend_request){.now_min = (LAST_DAY + 1) * MIN_PER_DAY, .system = REF_NONE}, &r, &e) ||
-        !report_document(f, &r, &week, false, &d, &e) || !render_text(&d, 400, 0, out, &e))
+        !report_document(f, &r, &week, false, CHARTS_ASCII, &d, &e))
+        fail_msg("%s", e.text);
+    d.text_width = 0; /* each sentence on one line */
+    if (!render_text(&d, 400, 0, out, &e))
         fail_msg("%s", e.text);
     document_free(&d);
     trend_report_free(&r);
