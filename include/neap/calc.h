@@ -102,10 +102,12 @@ double n_from_protein(double protein);
 bool np_ratio_molar(double no3_mg_l, double po4_mg_l, double *ratio, struct err *e);
 
 /*
- * The fraction of total ammonia that is un-ionised NH3 in fresh water (Emerson et al. 1975); pH 4 to 11, 0 to 40 °C.
- * In sea water the fraction is smaller: this is the careful side.
+ * The fraction of total ammonia that is un-ionised NH3; pH 4 to 11, 0 to 40 °C, 0 to 42 psu. salinity_psu NAN: not known, then as
+ * in fresh water (Emerson et al. 1975), where it is largest: the careful side. Else by Bell et al. 2007. Checks:
+ * tests/handbook/chemistry.csv.
  */
-bool nh3_unionised_frac(double ph, double temp_c, double *frac, struct err *e);
+bool nh3_unionised_frac(double ph, double temp_c, double salinity_psu, double *frac, struct err *e);
+double nh3_from_nh3_n(double nh3_n); /* any mass unit, the same out as in */
 
 /* What one g (or mL) of food adds to the water, mg of the ion: composition × molar factor × released fraction. */
 double effect_no3_mg_per_unit(double n_mg_per_unit, double released_frac);

@@ -102,6 +102,7 @@ struct analyte_def {
     } band;                       /* where a system has none of its own */
     double error_abs, error_frac; /* ± of one reading: absolute and as a share of the value */
     double change_per_day_max;    /* largest wanted change of a level */
+    double care_above;            /* on the sheet of a water that has more of it: change water, feed less; 0: never */
     double slip_ratio;            /* between one reading and the next: asked about, however many days lie between */
 };
 

@@ -149,6 +149,9 @@ struct trend_analyte {
     int edge_change_d;       /* days to spread that over, by the largest wanted change a day */
 };
 
+/* Is its level known, fresh and outside the band? Below detection is, where the band has a low end to be under. */
+bool trend_outside(const struct trend_analyte *n);
+
 /* What one food brought to one system. */
 struct trend_food {
     size_t food;

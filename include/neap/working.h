@@ -132,8 +132,13 @@ bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c:
 /* The same for a round that is kept: its lines and clock, each with what the working gives it. */
 bool working_rows_kept(struct working *w, const struct round *kept, struct round *r, struct err *e);
 bool working_safety(struct working *w, const struct round *r, struct err *e); /* safety.c: the care of hands */
+bool is_worked_in(const struct round *r, size_t tank);                        /* safety.c: does a line go there? */
+bool is_fed_today(const struct round *r, const struct facility *f, size_t system);
+bool working_watch(struct working *w, const struct round *r, struct err *e); /* watch.c: readings that call for care */
 bool working_cautions(struct working *w, const struct round *r,
                       struct err *e); /* cautions.c: what the lead must know */
+bool is_fed_today(const struct round *r, const struct facility *f,
+                  size_t system); /* cautions.c: does a line go there? */
 
 /* How a pot of the recipe differs from the house blend, each difference with its reason, "; " between; NULL: no memory. */
 const char *pot_notes(struct working *w, size_t pot);

@@ -66,14 +66,24 @@ bool np_ratio_molar(double no3_mg_l, double po4_mg_l, double *ratio, struct err 
     return check_result(umol_l_from_mg_l(SPECIES_NO3, no3_mg_l) / umol_l_from_mg_l(SPECIES_PO4, po4_mg_l), ratio, e);
 }
 
-/* Emerson, Russo, Lund and Thurston, J. Fish. Res. Board Can. 32 (1975) 2379-2383: pKa = 0.09018 + 2729.92 / T. */
-bool nh3_unionised_frac(double ph, double temp_c, double *frac, struct err *e)
+/*
+ * Fresh water: Emerson, Russo, Lund and Thurston, J. Fish. Res. Board Can. 32 (1975) 2379-2383: pKa = 0.09018 + 2729.92 / T. Sea
+ * water: Bell, Johnson, Jickells and Liss, Environ. Chem. 4 (2007) 183-186, corrected 5 (2008) 258: linear in t and S.
+ */
+bool nh3_unionised_frac(double ph, double temp_c, double salinity_psu, double *frac, struct err *e)
 {
-    if (!check_within("pH", ph, 4, 11, "", e) || !check_within("temperature", temp_c, 0, 40, "°C", e))
+    bool fresh = isnan(salinity_psu);
+    if (!check_within("pH", ph, 4, 11, "", e) || !check_within("temperature", temp_c, 0, 40, "°C", e) ||
+        (!fresh && !check_within("salinity", salinity_psu, 0, 42, "psu", e)))
         return false;
-    double pka = 0.09018 + 2729.92 / (temp_c + 273.15);
+    double pka = fresh ? 0.09018 + 2729.92 / (temp_c + 273.15) : 10.0423 - 0.0315536 * temp_c + 0.003071 * salinity_psu;
     *frac = 1 / (1 + pow(10, pka - ph));
     return true;
+}
+
+double nh3_from_nh3_n(double nh3_n)
+{
+    return nh3_n * (M_NH3 / W_N);
 }
 
 double effect_no3_mg_per_unit(double n_mg_per_unit, double released_frac)

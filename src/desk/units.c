@@ -160,25 +160,29 @@ static bool ammonia_run(struct calc *k, struct err *e)
     double part_frac, total_mg_l = calc_in(k, "total", NAN);
     if (!calc_given(k, "ph") || !calc_given(k, "temp"))
         return calc_needs(k, "ph=… and temp=…, and total=… for mg/L", e);
-    if (!nh3_unionised_frac(calc_in(k, "ph", NAN), calc_in(k, "temp", NAN), &part_frac, e))
+    if (!nh3_unionised_frac(calc_in(k, "ph", NAN), calc_in(k, "temp", NAN), calc_in(k, "salinity", NAN), &part_frac, e))
         return false;
     if (calc_given(k, "total"))
         calc_answer(k, "free ammonia", "nh3_mg_l", total_mg_l * part_frac, "mg/L", 3);
     calc_answer(k, "free part", "nh3_frac", part_frac, "%", 3);
-    k->caution = "For fresh water; in sea water the free part is smaller, so this is the careful side.";
+    if (!calc_given(k, "salinity"))
+        k->caution = "For fresh water; in sea water the free part is smaller, so this is the careful side.";
     return true;
 }
 
 const struct calculation calc_ammonia = {
     .name = "ammonia",
     .summary = "how much of total ammonia is the free, poisonous part",
-    .usage = "total=… ph=… temp=…",
-    .formula = "1 ÷ (1 + 10^(pKa − pH)), pKa = 0.09018 + 2729.92 ÷ (°C + 273.15) (Emerson et al. 1975)",
-    .example = "total=3 ph=8.6 temp=30C",
-    .inputs = (const struct calc_input[]){{"total", INPUT_QUANTITY, "mg/L", "total_mg_l",
-                                           "total ammonia, in any basis: the answer is in the same"},
-                                          {"ph", INPUT_NUMBER, NULL, "ph", "of the water"},
-                                          {"temp", INPUT_QUANTITY, "C", "temp_c", "of the water"},
-                                          {0}},
+    .usage = "total=… ph=… temp=… salinity=…",
+    .formula = "1 ÷ (1 + 10^(pKa − pH)), pKa = 10.0423 − 0.0315536 °C + 0.003071 psu (Bell et al. 2007), without a "
+               "salinity 0.09018 + 2729.92 ÷ (°C + 273.15) (Emerson et al. 1975)",
+    .example = "total=0.5 ph=8.2 temp=25C salinity=35",
+    .inputs =
+        (const struct calc_input[]){
+            {"total", INPUT_QUANTITY, "mg/L", "total_mg_l", "total ammonia, in any basis: the answer is in the same"},
+            {"ph", INPUT_NUMBER, NULL, "ph", "of the water"},
+            {"temp", INPUT_QUANTITY, "C", "temp_c", "of the water"},
+            {"salinity", INPUT_QUANTITY, "psu", "salinity_psu", "of the water; without it as in fresh water"},
+            {0}},
     .run = ammonia_run,
 };

@@ -9,6 +9,7 @@
 #define AS(unit_, basis_) .unit = unit_, .unit_after = " " unit_, .basis = basis_, .measure = unit_ " " basis_
 #define IN(unit_) .unit = unit_, .unit_after = " " unit_, .basis = "", .measure = unit_
 #define IN_OF(unit_, species_) .unit = unit_, .unit_after = " " unit_, .basis = "", .measure = unit_ " " species_
+#define BARE(unit_) .unit = "", .unit_after = "", .basis = "", .measure = unit_
 #define ANALYTE(id_, name_, least_, most_, ...)                                                                        \
     [ANALYTE_##id_] = {.name = name_, .least = least_, .most = most_, __VA_ARGS__},
 const struct analyte_def analytes[N_ANALYTES] = {
@@ -237,8 +238,7 @@ static const struct field method_fields[] = {
 static const struct field test_fields[] = {
     FIELD(FIELD_REF, test, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
     FIELD(FIELD_MOMENT, test, taken, "when the sample was taken", IS_KEY),
-    FIELD(FIELD_CHOICE, test, analyte, "what was measured; nitrate and phosphate as the ion", IS_KEY,
-          ONE_OF(analyte_names)),
+    FIELD(FIELD_CHOICE, test, analyte, "what was measured", IS_KEY, ONE_OF(analyte_names)),
     FIELD(FIELD_COUNT, test, repeat,
           "2, 3 … for more readings of one minute; where empty, another method's is the next", .flags = FIELD_KEY,
           WITHIN(1, 1000), ELSE("1")),

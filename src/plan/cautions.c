@@ -6,14 +6,6 @@
 
 #include <string.h>
 
-static bool is_fed_today(const struct round *r, const struct facility *f, size_t system)
-{
-    for (size_t i = 0; i < r->n_lines; i++)
-        if (f->tanks[r->lines[i].tank].system == system)
-            return true;
-    return false;
-}
-
 static bool heed_states(struct working *w, const struct round *r, struct err *e)
 {
     for (size_t i = 0; i < w->f->n_systems; i++) {
@@ -338,8 +330,8 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
 {
     if (r->n_lines == 0 && !say_why_empty(w, e))
         return false;
-    return working_safety(w, r, e) && heed_tests(w, e) && heed_switches(w, r, e) && heed_states(w, r, e) &&
-           heed_clock(w, e) && heed_passes(w, r, e) && heed_responses(w, r, e) && heed_cuts(w, r, e) &&
-           heed_crowds(w, e) && heed_discard(w, e) &&
+    return working_safety(w, r, e) && working_watch(w, r, e) && heed_tests(w, e) && heed_switches(w, r, e) &&
+           heed_states(w, r, e) && heed_clock(w, e) && heed_passes(w, r, e) && heed_responses(w, r, e) &&
+           heed_cuts(w, r, e) && heed_crowds(w, e) && heed_discard(w, e) &&
            (r->n_lines == 0 || (heed_stock(w, r, e) && heed_rests(w, r, e) && heed_prepare(w, r, e)));
 }

@@ -91,11 +91,6 @@ static const char *where_words(struct report *p, const struct trend_analyte *n)
 
 /* ---- in short --------------------------------------------------------------------------------------------------- */
 
-static bool is_outside(const struct trend_analyte *n)
-{
-    return !n->state.stale && n->state.level_verdict != LEVEL_IN_BAND && n->state.level_verdict != LEVEL_UNKNOWN;
-}
-
 /* ", foods poorer in nitrate, richer in phosphate"; "": as the house blend. */
 static const char *foods_words(struct report *p, const struct system_state *a)
 {
@@ -184,7 +179,7 @@ static const char *finished(struct report *p, struct text *t)
 static void add_others_outside(struct report *p, const struct trend_system *s, struct text *t)
 {
     for (size_t i = N_NUTRIENTS; i < s->n_analytes; i++)
-        if (is_outside(&s->analytes[i]))
+        if (trend_outside(&s->analytes[i]))
             add_sentence(t, title_words(p->d, where_words(p, &s->analytes[i])));
 }
 

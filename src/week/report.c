@@ -211,9 +211,11 @@ static bool put_foods(const struct making *m, struct trend_system *s, struct err
 
 /* ---- the whole -------------------------------------------------------------------------------------------------- */
 
-static bool is_outside(const struct trend_analyte *n)
+bool trend_outside(const struct trend_analyte *n)
 {
-    return n->state.level_verdict != LEVEL_IN_BAND && n->state.level_verdict != LEVEL_UNKNOWN && !n->state.stale;
+    enum level_verdict v = n->state.level_verdict;
+    return !n->state.stale && v != LEVEL_UNKNOWN && v != LEVEL_IN_BAND &&
+           (v != LEVEL_BELOW_DETECTION || n->band.low > 0);
 }
 
 static enum attention attention_of(const struct making *m, const struct trend_system *s)
@@ -221,7 +223,7 @@ static enum attention attention_of(const struct making *m, const struct trend_sy
     bool outside = false, leaving = false, untested = false, few = false;
     for (size_t i = 0; i < s->n_analytes; i++) {
         const struct trend_analyte *n = &s->analytes[i];
-        outside = outside || is_outside(n);
+        outside = outside || trend_outside(n);
         untested = untested || (n->analyte < N_NUTRIENTS && n->state.stale);
         few = few || (n->analyte < N_NUTRIENTS && n->state.verdict == STATE_TOO_FEW);
         leaving = leaving || (n->has_forecast && n->crossing.inside && n->state.verdict != STATE_STEADY &&

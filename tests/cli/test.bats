@@ -101,7 +101,7 @@ LIST
     [ "$stderr" = 'neap: nothing was stored, 5 faults:
 stdin:1:14: po4="18 ppb" may be of phosphate or of phosphorus; expected 18 ppb PO4 or 18 ppb P
 stdin:2:1: there is no system "souht"; did you mean "south"?
-stdin:4:7: nothing is measured as "iodine"; expected no3, po4, alk, ca, mg, salinity or temp
+stdin:4:7: nothing is measured as "iodine"; expected no3, po4, tan, no2, ph, alk, ca, mg, salinity or temp
 stdin:4:16: no3="1,5" has a comma in its number; expected a decimal point and no separators: 1.5 or 1500
 stdin:5:1: no reading stands behind the system; expected ANALYTE=VALUE' ]
     [ "$(entries)" = "$before" ]

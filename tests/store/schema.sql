@@ -1,4 +1,4 @@
-PRAGMA user_version = 7;
+PRAGMA user_version = 8;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -29,7 +29,7 @@ CREATE TABLE system (
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE band (
     system TEXT NOT NULL REFERENCES system,
-    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'alk', 'ca', 'mg', 'salinity', 'temp')),
+    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'tan', 'no2', 'ph', 'alk', 'ca', 'mg', 'salinity', 'temp')),
     low REAL NOT NULL CHECK (low BETWEEN -2 AND 3000),
     high REAL NOT NULL CHECK (high BETWEEN -2 AND 3000),
     PRIMARY KEY (system, analyte)
@@ -154,7 +154,7 @@ CREATE TABLE lot (
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE method (
     name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
-    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'alk', 'ca', 'mg', 'salinity', 'temp')),
+    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'tan', 'no2', 'ph', 'alk', 'ca', 'mg', 'salinity', 'temp')),
     step REAL CHECK (step BETWEEN 0.0001 AND 100),
     note TEXT CHECK (length(note) <= 400),
     PRIMARY KEY (name, analyte)
@@ -162,7 +162,7 @@ CREATE TABLE method (
 CREATE TABLE test (
     system TEXT NOT NULL REFERENCES system,
     taken TEXT NOT NULL CHECK (taken GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
-    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'alk', 'ca', 'mg', 'salinity', 'temp')),
+    analyte TEXT NOT NULL CHECK (analyte IN ('no3', 'po4', 'tan', 'no2', 'ph', 'alk', 'ca', 'mg', 'salinity', 'temp')),
     repeat INTEGER NOT NULL CHECK (repeat BETWEEN 1 AND 1000),
     value REAL NOT NULL CHECK (value BETWEEN -2 AND 3000),
     below INTEGER CHECK (below IN (0, 1)),

@@ -123,15 +123,40 @@ static double run_nh3_frac(const struct handbook_row *row)
 {
     struct err e;
     double frac = NAN;
-    assert_true(nh3_unionised_frac(handbook_in(row, 0, ""), handbook_in(row, 1, "C"), &frac, &e));
+    assert_true(nh3_unionised_frac(handbook_in(row, 0, ""), handbook_in(row, 1, "C"), NAN, &frac, &e));
     return frac;
+}
+
+static double run_nh3_sea_frac(const struct handbook_row *row)
+{
+    struct err e;
+    double frac = NAN;
+    assert_true(
+        nh3_unionised_frac(handbook_in(row, 0, ""), handbook_in(row, 1, "C"), handbook_in(row, 2, "psu"), &frac, &e));
+    return frac;
+}
+
+/* A quantity as it is typed, in the unit that the row expects it in. */
+static double run_convert(const struct handbook_row *row)
+{
+    struct quantity q;
+    struct err e;
+    double v = NAN;
+    if (!quantity_parse(row->in[0], &q, &e) || !quantity_in(&q, row->unit, &v, &e))
+        fail_msg("%s: %s", row->id, e.text);
+    return v;
+}
+
+static double run_nh3_from_nh3_n(const struct handbook_row *row)
+{
+    return nh3_from_nh3_n(handbook_in(row, 0, ""));
 }
 
 static double run_nh3_of_tan(const struct handbook_row *row)
 {
     struct err e;
     double frac = NAN;
-    assert_true(nh3_unionised_frac(handbook_in(row, 1, ""), handbook_in(row, 2, "C"), &frac, &e));
+    assert_true(nh3_unionised_frac(handbook_in(row, 1, ""), handbook_in(row, 2, "C"), NAN, &frac, &e));
     return frac * handbook_in(row, 0, "");
 }
 
@@ -151,8 +176,11 @@ static void every_printed_chemical_factor_is_met(void **state)
                                                          {"mass_ratio", run_mass_ratio},
                                                          {"np_ratio", run_np_ratio},
                                                          {"nh3_frac", run_nh3_frac},
+                                                         {"nh3_sea_frac", run_nh3_sea_frac},
+                                                         {"convert", run_convert},
+                                                         {"nh3_from_nh3_n", run_nh3_from_nh3_n},
                                                          {"nh3_of_tan", run_nh3_of_tan}};
-    assert_int_equal(handbook_run("chemistry", functions, COUNT_OF(functions)), 25);
+    assert_int_equal(handbook_run("chemistry", functions, COUNT_OF(functions)), 36);
 }
 
 static void a_basis_and_back_is_the_same(void **state)
@@ -203,10 +231,12 @@ static void ratios_and_fractions_refuse_what_has_no_answer(void **state)
     assert_string_equal(e.text, "phosphate (mg/L PO4) is 0; expected a number above 0");
     assert_false(np_ratio_molar(-1, 0.1, &v, &e) || np_ratio_molar(NAN, 0.1, &v, &e) ||
                  np_ratio_molar(1e308, 1e-308, &v, &e));
-    assert_false(nh3_unionised_frac(12, 25, &v, &e));
+    assert_false(nh3_unionised_frac(12, 25, NAN, &v, &e));
     assert_string_equal(e.text, "pH is 12; expected 4 to 11");
-    assert_false(nh3_unionised_frac(8, 41, &v, &e));
+    assert_false(nh3_unionised_frac(8, 41, NAN, &v, &e));
     assert_string_equal(e.text, "temperature is 41; expected 0 to 40 °C");
+    assert_false(nh3_unionised_frac(8, 25, 45, &v, &e));
+    assert_string_equal(e.text, "salinity is 45; expected 0 to 42 psu");
     assert_true(v == 7);
     assert_true(isnan(species_g_per_mol(SPECIES_NONE)));
 }

@@ -331,7 +331,8 @@ static void a_unit_that_cannot_be_is_refused_with_its_place(void **state)
         "test.csv:4:26: no3=\"8 parsecs\": unit \"parsecs\" is not known; expected one such as L, mL, usgal, g, oz, "
         "cm, mg/L, ppb P or C\n"
         "test.csv:5:24: value is \"x\"; expected a number, such as 40 or 40.5\n"
-        "test.csv:6:20: analyte is \"pox\"; expected no3, po4, alk, ca, mg, salinity or temp (did you mean "
+        "test.csv:6:20: analyte is \"pox\"; expected no3, po4, tan, no2, ph, alk, ca, mg, salinity or temp (did you "
+        "mean "
         "\"po4\"?)\n");
     expect_heard("test.csv", "system,taken,analyte,value,unit,unit\n", "",
                  "test.csv:1:33: unit is there twice, in heading 5 and in 6; expected it once\n");

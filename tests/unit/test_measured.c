@@ -32,6 +32,17 @@ static void a_reading_is_read_in_the_unit_it_is_written_in(void **state)
         {"ca", "420ppm", ANALYTE_CA, 420, 0, false},
         {"mg", "1300", ANALYTE_MG, 1300, 0, false},
         {"salinity", "35ppt", ANALYTE_SALINITY, 35, 0, false},
+        {"ammonia", "0.5", ANALYTE_TAN, 0.5, 0, false}, /* total ammonia nitrogen */
+        {"tan", "<0.1", ANALYTE_TAN, 0.1, 0, true},
+        {"nh4", "0.5", ANALYTE_TAN, 0.3882, 5e-5, false},    /* x 14.007 / 18.039 */
+        {"nh3", "0.5ppm", ANALYTE_TAN, 0.4112, 5e-5, false}, /* x 14.007 / 17.031 */
+        {"ammonia", "0.5 mg/L NH3", ANALYTE_TAN, 0.4112, 5e-5, false},
+        {"ammonia", "500ppb NH4", ANALYTE_TAN, 0.3882, 5e-5, false},
+        {"nitrite", "0.2", ANALYTE_NO2, 0.2, 0, false},
+        {"no2_n", "0.1", ANALYTE_NO2, 0.3284, 5e-5, false}, /* x 46.005 / 14.007 */
+        {"ph", "8.2", ANALYTE_PH, 8.2, 0, false},
+        {"pH", "8.15pH", ANALYTE_PH, 8.15, 0, false},
+        {"alk", "143 ppm CaCO3", ANALYTE_ALK, 8.01, 0.005, false},      /* 17.848 to the dKH */
         {"salinity", "1.026373sg", ANALYTE_SALINITY, 35, 0.002, false}, /* 25/25, derived from EOS-80 */
         {"sg", "1.026373", ANALYTE_SALINITY, 35, 0.002, false},
         {"temp", "26", ANALYTE_TEMP, 26, 0, false},
@@ -69,6 +80,11 @@ static void what_may_be_meant_in_two_ways_is_refused_with_what_to_write(void **s
         {"no3", "2 mg/L N", "nitrogen of what? write NO3-N"},
         {"alk", "2.9", "alk=\"2.9\" has no unit; expected 2.9dKH or 2.9meq/L"},
         {"alk", "145ppm", "alk=\"145ppm\" does not say of what; expected 145ppm CaCO3, or dKH or meq/L"},
+        {"ammonia", "500ppb",
+         "ammonia=\"500ppb\" may be of the nitrogen of ammonia or of ammonium; expected 500ppb NH4-N or 500ppb NH4"},
+        {"no2", "20 ppb", "may be of nitrite or of its nitrogen; expected 20 ppb NO2 or 20 ppb NO2-N"},
+        {"ph", "<8", "pH has no detection limit"},
+        {"ph", "8 dKH", "an alkalinity cannot be shown in pH"},
         {"salinity", "1.026", "salinity=\"1.026\" has no unit; expected 1.026psu or 1.026sg"},
         {"temp", "78", "temp=\"78\" has no unit; expected 78C or 78F"},
         {"no3", ">50", "nitrate \">50\" is above what the test can read"},
@@ -78,7 +94,7 @@ static void what_may_be_meant_in_two_ways_is_refused_with_what_to_write(void **s
         {"no3", "", "no3=\"\" is not a quantity"},
         {"ca", "5mL", "a volume cannot be shown in mg/L Ca"},
         {"nitrat", "5", "nothing is measured as \"nitrat\"; did you mean \"nitrate\"?"},
-        {"iodine", "5", "expected no3, po4, alk"},
+        {"iodine", "5", "expected no3, po4, tan"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct measured r;
@@ -146,8 +162,10 @@ static void a_reading_says_what_it_is_of(void **state)
     struct text out = {0};
     measured_words(&(struct measured){ANALYTE_NO3, 8.5, false}, &out);
     text_add(&out, ", ");
+    measured_words(&(struct measured){ANALYTE_PH, 8.2, false}, &out);
+    text_add(&out, ", ");
     measured_words(&(struct measured){ANALYTE_PO4, 0.02, true}, &out);
-    assert_string_equal(text_str(&out), "nitrate 8.5 mg/L as NO3, phosphate below 0.02 mg/L as PO4");
+    assert_string_equal(text_str(&out), "nitrate 8.5 mg/L as NO3, pH 8.2, phosphate below 0.02 mg/L as PO4");
     text_free(&out);
 }
 
