@@ -137,6 +137,10 @@ cross: $(cross_src:tests/cross/%.c=$(B)/cross/%) ## put our questions to indepen
 	    [ $$? = 77 ] && [ -z "$$CI" ] || { echo "again: make cross B=$(B)"; exit 1; }; \
 	done
 
+faults: $(B)/neap $(B)/fault/powerloss ## fail writes, syncs, allocations and the power, one after another (LONG=--long: more of them)
+	@/usr/bin/python3 -B tests/fault/faults.py $(if $(LONG),long,short) $(B)/neap
+	@$(B)/fault/powerloss $(if $(LONG),100,1)
+
 floors: all ## hold the house's order, and prove that a breach of each rule is caught
 	@/usr/bin/python3 tests/floors.py $(B)
 	@/usr/bin/python3 tests/floors.py $(B) prove
@@ -191,7 +195,7 @@ soak: check-packages ## the long runs: a year of rounds, faults, larger instance
 	@$(MAKE) --no-print-directory -s all
 	/usr/bin/python3 tests/soak/year.py $(B)/neap
 	/usr/bin/python3 -B tests/soak/bands.py $(B)/neap
-	NEAP=$(abspath $(B)/neap) tests/fault/faults.sh long
+	@$(MAKE) --no-print-directory faults LONG=--long
 	ROWS=200000 $(MAKE) --no-print-directory bats
 	LEAKS=1 $(MAKE) --no-print-directory -s bats SANITIZE=1
 	@$(MAKE) --no-print-directory cross LONG=--long
@@ -212,6 +216,10 @@ bench: $(B)/bench/bench_order $(B)/bench/bench_inside $(B)/bench/bench_years all
 	tests/bench/years.sh $(B)/neap $(B)/bench/bench_years
 
 $(B)/bench/bench_inside: WRAPPED = $(addprefix -Wl$(comma)--wrap=,glp_simplex glp_load_matrix glp_scale_prob)
+$(B)/fault/%: $(B)/tests/fault/%.o $(B)/libneap.a
+	@mkdir -p $(@D)
+	$(compile) -o $@ $^ $(LIBS)
+
 $(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a
 	@mkdir -p $(@D)
 	$(compile) $(WRAPPED) -o $@ $^ $(LIBS)
@@ -261,4 +269,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units floors store-version unit bats examples cli cross golden demo demo-weeks check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean
+.PHONY: all units faults floors store-version unit bats examples cli cross golden demo demo-weeks check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean

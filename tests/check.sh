@@ -22,7 +22,7 @@ run() {
     cross) step "$1" make cross STRICT=-Werror ;;
     unit) step "$1" make unit STRICT=-Werror ;;
     examples) step "$1" make examples STRICT=-Werror ;;
-    faults) step "$1" tests/fault/faults.sh short ;;
+    faults) step "$1" make faults STRICT=-Werror ;;
     sanitizer-unit) step "$1" make unit SANITIZE=1 STRICT=-Werror ;;
     sanitizer-end-to-end) step "$1" make cli SANITIZE=1 STRICT=-Werror TAGS='!plain' ;;
     esac

@@ -24,7 +24,7 @@ def tests_of(build):
     yield "examples", ["tests/golden.sh"], {"NEAP": neap}
     for page in ("README.md", "docs/tutorial.md", "docs/round.md"):
         yield f"examples {page}", ["tests/readme.sh", page], {"NEAP": neap}
-    yield "faults", ["tests/fault/faults.sh", "short"], {"NEAP": neap}
+    yield "faults", ["/usr/bin/python3", "-B", "tests/fault/faults.py", "short", neap], {}
 
 
 def counted(build, folder):

@@ -88,7 +88,7 @@ def fails(name, command, seconds, folder, build):
 
 def command_of(name, build):
     kind, _, what = name.partition(" ")
-    return {"unit": [f"{build}/units", what], "bats": ["bats", f"tests/cli/{what}.bats"], "faults": ["tests/fault/faults.sh", "short"],
+    return {"unit": [f"{build}/units", what], "bats": ["bats", f"tests/cli/{what}.bats"], "faults": ["/usr/bin/python3", "-B", "tests/fault/faults.py", "short", f"{build}/neap"],
             "examples": ["tests/readme.sh", what] if what else ["tests/golden.sh"]}[kind]
 
 

@@ -197,11 +197,16 @@ static bool audit_snapshot(struct auditing *a, struct err *e)
     return true;
 }
 
-bool store_audit(struct store *s, struct text *findings, size_t *n, struct err *e)
+bool store_audit_apart(struct store *s, struct text *findings, size_t *n, size_t *n_file, struct err *e)
 {
     struct auditing a = {s, findings, 0};
     bool ok = store_begin_reading(s, e);
-    ok = ok && ask(&a, "SELECT 'file: ' || integrity_check " STORE_DAMAGE, e) && audit_journal(&a, e);
+    ok = ok && ask(&a,
+                   "SELECT 'file: ' || integrity_check FROM pragma_integrity_check(1000000)"
+                   " WHERE integrity_check <> 'ok'",
+                   e);
+    *n_file = a.n;
+    ok = ok && audit_journal(&a, e);
     for (size_t i = 0; ok && i < COUNT_OF(questions); i++)
         ok = ask(&a, questions[i], e);
     for (size_t i = 0; ok && i < N_REGS; i++) {
@@ -212,4 +217,10 @@ bool store_audit(struct store *s, struct text *findings, size_t *n, struct err *
     store_rollback(s);
     *n = a.n;
     return ok && findings->failed ? err_memory(e) : ok;
+}
+
+bool store_audit(struct store *s, struct text *findings, size_t *n, struct err *e)
+{
+    size_t n_file;
+    return store_audit_apart(s, findings, n, &n_file, e);
 }

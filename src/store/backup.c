@@ -92,6 +92,12 @@ static bool may_replace(const struct store *s, const char *path, struct err *e)
                : name_is_clean(path, e);
 }
 
+static bool not_sound(const char *path, struct err *e)
+{
+    return err_set(e, ERR_STORE, NULL, "%s: the copy is not sound; it was thrown away", path) ||
+           err_help(e, HELP_AUDIT, NULL);
+}
+
 /* All pages in one go: a writer that came between would make it begin again. */
 static bool copy_pages(struct store *s, sqlite3 *to, const char *path, struct err *e)
 {
@@ -104,19 +110,10 @@ static bool copy_pages(struct store *s, sqlite3 *to, const char *path, struct er
                               : err_set(e, ERR_IO, NULL, "%s: writing the copy failed (%s)", path, sqlite3_errstr(rc));
 }
 
-/* The copy becomes one file, without a log beside it, and is read through. */
-static bool prove(sqlite3 *db, const char *path, struct err *e)
+/* The copy becomes one file, without a log beside it. */
+static bool make_single(sqlite3 *db, const char *path, struct err *e)
 {
-    sqlite3_stmt *stmt = NULL;
-    bool ok = sqlite3_exec(db, "PRAGMA journal_mode = DELETE", NULL, NULL, NULL) == SQLITE_OK &&
-              sqlite3_prepare_v2(db, "SELECT count(*) " STORE_DAMAGE, -1, &stmt, NULL) == SQLITE_OK &&
-              sqlite3_step(stmt) == SQLITE_ROW && sqlite3_column_int(stmt, 0) == 0;
-    if (!ok) {
-        err_set(e, ERR_STORE, NULL, "%s: the copy is not sound; it was thrown away", path);
-        err_help(e, HELP_AUDIT, NULL);
-    }
-    sqlite3_finalize(stmt);
-    return ok;
+    return sqlite3_exec(db, "PRAGMA journal_mode = DELETE", NULL, NULL, NULL) == SQLITE_OK || not_sound(path, e);
 }
 
 static bool write_copy(struct store *s, const char *path, struct err *e)
@@ -125,7 +122,7 @@ static bool write_copy(struct store *s, const char *path, struct err *e)
     bool ok = true;
     if (sqlite3_open_v2(path, &to, SQLITE_OPEN_READWRITE, NULL) != SQLITE_OK)
         ok = err_set(e, ERR_IO, NULL, "%s: cannot be made; expected a folder that may be written", path);
-    ok = ok && copy_pages(s, to, path, e) && prove(to, path, e);
+    ok = ok && copy_pages(s, to, path, e) && make_single(to, path, e);
     sqlite3_close(to);
     return ok;
 }
@@ -191,7 +188,10 @@ bool store_take_name(const char *part, const char *path, struct err *e)
         return false;
     if (link(part, path) != 0)
         return errno == EEXIST ? is_taken(path, e) : io_error(path, e);
-    return sync_folder(path, e);
+    if (sync_folder(path, e))
+        return true;
+    unlink(path); /* a name that a power loss could take away again is none */
+    return false;
 }
 
 /* No more may be read in the copy than in the store. */
@@ -204,9 +204,10 @@ static bool like_store(const struct store *s, const char *part, struct err *e)
 static bool audit_copy(const char *part, struct text *findings, size_t *n, struct err *e)
 {
     struct store *copy;
+    size_t n_file;
     if (!store_open(part, STORE_READ, &copy, e))
         return false;
-    bool ok = store_audit(copy, findings, n, e);
+    bool ok = store_audit_apart(copy, findings, n, &n_file, e) && (n_file == 0 || not_sound(part, e));
     store_close(copy);
     return ok;
 }
@@ -221,6 +222,19 @@ static bool may_take_place(const char *path, size_t n, struct err *e)
                    path, n, n == 1 ? "" : "s");
 }
 
+/* In place of the earlier one, which is gone then, whatever the folder says. */
+static bool replace_by(const char *part, const char *path, struct err *e)
+{
+    if (!sync_path(part, e))
+        return false;
+    if (rename(part, path) != 0)
+        return io_error(path, e);
+    return sync_folder(path, NULL) || err_set(e, ERR_IO, NULL,
+                                              "%s: the copy is whole and in its place, but the disk did not confirm "
+                                              "the folder; expected a disk that keeps what it is given",
+                                              path);
+}
+
 /* Takes its name only when whole; replace false: and only where nothing has that name. */
 static bool copy_to(struct store *s, const char *path, bool replace, struct text *findings, size_t *n, struct err *e)
 {
@@ -231,7 +245,7 @@ static bool copy_to(struct store *s, const char *path, bool replace, struct text
         ok = write_copy(s, part, e) && like_store(s, part, e) && audit_copy(part, findings, n, e) &&
              may_take_place(path, *n, e);
         if (ok && replace)
-            ok = sync_path(part, e) && (rename(part, path) == 0 || io_error(path, e)) && sync_folder(path, e);
+            ok = replace_by(part, path, e);
         else if (ok)
             ok = store_take_name(part, path, e);
         store_remove(part);
@@ -242,7 +256,7 @@ static bool copy_to(struct store *s, const char *path, bool replace, struct text
 
 bool store_backup(struct store *s, const char *path, struct text *findings, size_t *n, struct err *e)
 {
-    return may_replace(s, path, e) && copy_to(s, path, true, findings, n, e);
+    return may_replace(s, path, e) && copy_to(s, path, access(path, F_OK) == 0, findings, n, e);
 }
 
 bool store_copy_new(struct store *s, const char *path, struct text *findings, size_t *n, struct err *e)

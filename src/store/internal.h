@@ -83,7 +83,7 @@ const char *store_source(const struct reg *r); /* its table, or the live view of
 /* What takes an entry back, and is not taken back itself: an undo that was redone is as if it had not been. */
 #define STANDING_UNDO "undoes IS NOT NULL AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL)"
 
-/* What SQLite finds wrong with the file, in the column integrity_check. */
-#define STORE_DAMAGE "FROM pragma_integrity_check(1000000) WHERE integrity_check <> 'ok'"
+/* store_audit; n_file: how many of the findings are SQLite's, of the file itself. */
+bool store_audit_apart(struct store *s, struct text *findings, size_t *n, size_t *n_file, struct err *e);
 
 #endif

@@ -201,7 +201,7 @@ bool store_apply_inverse(struct store *s, const void *changes, int size, struct 
             ok = err_set(e, ERR_STORE, NULL, "%s: the entry's rows are not as it left them; nothing was taken back",
                          s->path);
         else if (rc != SQLITE_OK)
-            ok = store_fail(s, e);
+            ok = rc == SQLITE_NOMEM ? err_memory(e) : store_fail(s, e);
     }
     ok = ok && store_run(s, "UPDATE gate SET undoing = 0", e);
     sqlite3_free(inverse);

@@ -70,6 +70,8 @@ static bool take_back(struct retrace *r, const void *changes, int size, struct e
         return err_memory(e);
     int rc = sqlite3changeset_apply(r->copy->db, inverse_size, inverse, NULL, on_difference, r);
     sqlite3_free(inverse);
+    if (rc == SQLITE_NOMEM) /* of the session's own: the store's connection does not know */
+        return err_memory(e);
     return rc == SQLITE_OK || store_fail(r->copy, e);
 }
 
