@@ -15,6 +15,8 @@ scripts() {
     neap add tank "танк 1" system="κύριο" shape=box length_cm=200 width_cm=100 water_cm=50 >/dev/null
     neap add colony A-1 tank="танк 1" kind="acans and micromussids" count=3 heads=6 label="珊瑚 rouge, größer" >/dev/null
     neap add colony A-2 tank="танк 1" kind="acans and micromussids" count=2 heads=6 label="مرجان أحمر" >/dev/null
+    neap add colony A-3 tank="танк 1" kind="acans and micromussids" count=2 heads=6 label="ปะการังสีแดง" >/dev/null
+    neap add colony A-4 tank="танк 1" kind="acans and micromussids" count=2 heads=6 label="लाल मूंगा אלמוג" >/dev/null
     neap add lot RP-1 food="rich powder" amount_units=100 received=2026-11-01 use_by=2027-06-01 >/dev/null
     neap plan >/dev/null
 }
@@ -64,6 +66,8 @@ scripts() {
     qpdf --check every.pdf
     pdftoppm -r 60 -gray every.pdf every
     for n in 1 2; do /usr/bin/python3 "$kept/likeness.py" "$kept/every-$n.pgm.gz" every-$n.pgm; done
+    page <"$kept/labels.json" | pdftoppm -r 60 -gray - labels
+    /usr/bin/python3 "$kept/likeness.py" "$kept/labels-1.pgm.gz" labels-1.pgm
     jq 'del(.blocks[2])' "$kept/every.json" | page | pdftoppm -r 60 -gray - other # an item less, and all under it moves
     never /usr/bin/python3 "$kept/likeness.py" "$kept/every-1.pgm.gz" other-1.pgm
 }
@@ -77,6 +81,11 @@ scripts() {
     for word in κύριο танк 珊瑚 größer; do grep -q "$word" s.txt; done
     # Arabic is joined and runs from the right; the letters are there, whatever order they are taken out in
     grep -qE "[ء-ي]{3}" s.txt
+    grep -q "[א-ת]" s.txt && grep -q "[ก-๙]" s.txt && grep -q "[ऀ-ॿ]" s.txt
+    # and every sign has a face that has it: one for a script at the least
+    [ "$(pdffonts s.pdf | tail -n +3 | wc -l)" -ge 6 ]
+    neap labels colony --pdf l.pdf >/dev/null
+    qpdf --check l.pdf
     fonts=$(pdffonts s.pdf | tail -n +3 | awk '{ print $(NF-4) }')
     [[ $fonts == *yes* ]] && never grep -qx no <<<"$fonts"
 }

@@ -42,6 +42,9 @@ farm() {
     [ "$(db "SELECT count(DISTINCT tank) FROM line")" -eq 200 ]
     neap sheet >sheet
     never grep -nE '^.{81}' <(tr '\f' '\n' <sheet)
+    neap sheet --pdf s.pdf >/dev/null
+    qpdf --check s.pdf
+    neap sheet --no-pages | /usr/bin/python3 "$BATS_TEST_DIRNAME/../page/words.py" s.pdf
     [ "$(sed -n '/MY LIST/,$p' sheet | grep -c '\[ \]_')" -eq "$(db "SELECT count(*) FROM line")" ]
     [ "$(pages <sheet | sed '$d' | sort -n | head -1)" -ge 32 ]
 }
