@@ -112,7 +112,7 @@ static bool dump_run(struct context *c, struct err *e)
 const struct command command_dump = {
     .name = "dump",
     .place = 530,
-    .summary = "give out all that is stored, as JSON or CSV",
+    .summary = "write out all that is stored, as JSON or CSV",
     .also = "export save json",
     .usage = "[REGISTER]",
     .about =

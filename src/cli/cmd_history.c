@@ -350,7 +350,7 @@ const struct command command_history = {
              "changed it, and from what to what; of a colony, also what it was given, as logged.",
     .example = "neap history tank D1",
     .options = (const struct option_row[]){{"last", OPT_COUNT, "N", .min = 1, .max = 1000000,
-                                            .help = "so many entries, else 20"},
+                                            .help = "this many entries, else 20"},
                                            {"all", OPT_FLAG, .help = "the whole journal"},
                                            {0}},
     .args_max = 5,

@@ -158,7 +158,8 @@ const struct command command_labels = {
     .options =
         (const struct option_row[]){
             {"sheet", OPT_TEXT, "SHEET", .help = "3x8, 3x7 or 3x10; else 3x10 in US units, 3x8 in metric"},
-            {"from", OPT_COUNT, "N", .min = 1, .max = 100, .help = "begin at this label of a sheet begun, row by row"},
+            {"from", OPT_COUNT, "N", .min = 1, .max = 100,
+             .help = "start at this label of a part-used sheet, row by row"},
             {"outline", OPT_FLAG, .help = "with the labels' edges, to try on plain paper"},
             {"tank", OPT_TEXT, "TANK", .help = "only the colonies of this tank"},
             {"round", OPT_COUNT, "N", .min = 1, .max = 99999, .help = "the pots of this round, else today's"},

@@ -210,7 +210,7 @@ static bool load_run(struct context *c, struct err *e)
 const struct command command_load = {
     .name = "load",
     .place = 520,
-    .summary = "take in registers from CSV and JSON files",
+    .summary = "read registers from CSV and JSON files",
     .also = "import read csv",
     .usage = "FILE…",
     .about =

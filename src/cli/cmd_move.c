@@ -81,7 +81,7 @@ static bool move_colony(struct context *c, struct store *s, const struct facilit
     if (ok && strcmp(colony_tank(cells), m->tank) == 0)
         ok = err_set(e, ERR_INPUT, NULL, "%s stands in %s already; expected another tank", m->code, m->tank);
     if (ok && (count == 0 || m->count > count))
-        ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to move and %ld are there; expected at most so many", m->code,
+        ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to move and %ld are there; expected at most that many", m->code,
                      m->count, count);
     if (ok && m->count == count)
         ok = move_all(c, s, m, count, colony_tank(cells), e);

@@ -169,7 +169,7 @@ const struct command command_sheet = {
             {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "lines of a page, else 64"},
             {"no-pages", OPT_FLAG, .help = "one endless page, for the screen"},
             {"made", OPT_TEXT, "POT=VOLUME", .repeats = true,
-             .help = "the pot came out at so much: only what is left to give of it, such as A=430mL"},
+             .help = "the pot came out at this volume: only what is left to give of it, such as A=430mL"},
             {0}},
     .args_max = 1,
     .prints_json = true,

@@ -55,7 +55,8 @@ static bool fill(struct context *c, struct store *s, const struct guide *answers
     bool ok = store_begin(s, e) && load_sources(s, sources, n, NULL, &faults, counts, NULL, e);
     if (ok && faults.n > 0)
         ok = err_set(e, ERR_INPUT, NULL, "%s: %s",
-                     answers ? "these cannot be together" : "the carried data is at fault", text_str(&faults.lines));
+                     answers ? "these cannot be together" : "the data built into neap is faulty",
+                     text_str(&faults.lines));
     ok = ok && context_commit(c, s, c->typed, e);
     faults_free(&faults);
     return ok;

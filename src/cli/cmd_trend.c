@@ -119,7 +119,7 @@ const struct command command_trend = {
             {"charts", OPT_TEXT, "ascii|unicode", .help = "what they are drawn with, else what the terminal shows"},
             {"width", OPT_COUNT, "COLUMNS", .min = WIDTH_LEAST, .max = WIDTH_MOST,
              .help = "else the terminal's; 80 in a file"},
-            {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "in pages of so many lines"},
+            {"page-lines", OPT_COUNT, "N", .min = 30, .max = 200, .help = "in pages of this many lines"},
             {0}},
     .prints_json = true,
     .run = trend_run,

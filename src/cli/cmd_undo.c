@@ -96,7 +96,7 @@ const struct command command_undo = {
 const struct command command_redo = {
     .name = "redo",
     .place = 620,
-    .summary = "bring again what undo took back",
+    .summary = "do again what undo took back",
     .usage = "",
     .about = "Brings the entry that was taken back last, as long as nothing else was entered since. Again, and the one "
              "taken back before it comes.",

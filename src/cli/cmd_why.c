@@ -105,7 +105,7 @@ static void put_since(const struct why_run *w, struct document *d)
 {
     if (!as_kept(w))
         document_item(d, "!",
-                      "This neap no longer works out the kept round as it was kept; the working is that of today's.");
+                      "This neap no longer works out the kept round as it was kept; the working shown is today's.");
     if (w->n_resets > 0)
         document_item(d, "!", "The clock was set anew since (plan --from-now); the times here are the new ones.");
     if (w->past.n_later == 0)

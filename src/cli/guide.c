@@ -332,8 +332,8 @@ static void ask_tank(struct guiding *s, const struct asked_row *system, size_t n
                   "box", NULL);
         if (!s->stop)
             ask_measures(s, tank);
-        ask_field(s, tank, "position_m", "How far along your way through the room", position, "ft");
-        ask_field(s, tank, "fish", "Are fish in it that must be fed first, yes or no", "no", NULL);
+        ask_field(s, tank, "position_m", "How far along your walk through the room", position, "ft");
+        ask_field(s, tank, "fish", "Are there fish in it that must be fed first, yes or no", "no", NULL);
         fits = tell_volume(s, tank);
     }
     keep_row(s, GUIDE_TANK, tank);
@@ -372,7 +372,7 @@ static void ask_corals(struct guiding *s, const struct asked_row *tank)
         set_text(s, &colony, "tank", name);
         set_text(s, &colony, "kind", s->kinds.names[k.chosen]);
         ask_field(s, &colony, "code", "The label on the lot or its rack", code, NULL);
-        ask_field(s, &colony, "label", "What the sheet shall call it", s->kinds.names[k.chosen], NULL);
+        ask_field(s, &colony, "label", "What the sheet should call it", s->kinds.names[k.chosen], NULL);
         ask_field(s, &colony, "count", "How many of them", "1", NULL);
         if (!s->kinds.weedy[k.chosen])
             ask_field(s, &colony, "heads", "Heads or polyps of each that eat", "1", NULL);
@@ -497,7 +497,7 @@ static bool ask_all(struct guiding *s, bool *asked)
     struct asked_row system;
     text_add(s->c->out, "A store for your facility. Enter takes what stands in brackets, q leaves;\n"
                         "nothing is written before the last answer.\n");
-    *asked = ask_yes(s, "Shall it ask for your first tanks now, y or n?", "y");
+    *asked = ask_yes(s, "Enter your first tanks now, y or n?", "y");
     if (*asked) {
         ask_house(s);
         if (!s->stop)

@@ -323,7 +323,7 @@ static void too_long(struct csv_reading *c)
     struct place at = cursor_place(c->r, &c->cell);
     const char *begin = c->r->bytes + c->cell.at;
     if (begin[strspn(begin, " \t")] != '"') {
-        fault_add(c->r, at, "has a cell of more than %d bytes; expected at most so many", EXCHANGE_FIELD_BYTES_MAX);
+        fault_add(c->r, at, "has a cell of more than %d bytes; expected at most that many", EXCHANGE_FIELD_BYTES_MAX);
         skip_line(c);
         return;
     }

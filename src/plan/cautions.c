@@ -212,12 +212,10 @@ static bool heed_passes(struct working *w, const struct round *r, struct err *e)
                                            l->tank == first->tank && l->pass == first->pass;
              l++)
             seconds += seconds_of(f, l);
-        if (seconds > 60 * minutes + 1 &&
-            !caution_add_tank(
-                w, first->tank, e,
-                "Stop %ld is too short: %.0f min of feed in %.0f min. Feed on after the flow is on, or see "
-                "to a longer limit.",
-                first->pass, ceil(seconds / 60), minutes))
+        if (seconds > 60 * minutes + 1 && !caution_add_tank(w, first->tank, e,
+                                                            "Stop %ld is too short: %.0f min of feed in %.0f min. Feed "
+                                                            "on after the flow is on, or arrange a longer limit.",
+                                                            first->pass, ceil(seconds / 60), minutes))
             return false;
     }
     return true;

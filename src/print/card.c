@@ -138,8 +138,8 @@ static void put_gives(struct card *c)
     put_kind_notes(c);
     if (headed)
         document_text(c->d, document_format(c->d,
-                                            "Pumps on again %.0f minutes after the last coral, and look that "
-                                            "they run. Set an alarm for it before you begin.",
+                                            "Pumps on again %.0f minutes after the last coral, and check that they "
+                                            "run. Set an alarm for it before you begin.",
                                             c->f->settings.rest_min));
 }
 
@@ -194,8 +194,8 @@ static void put_head(struct card *c)
     document_space(c->d);
     document_heading(c->d, "START SMALL");
     document_text(c->d,
-                  "Half of every amount for the first two weeks, of the mix as well as of what is poured. Go on to "
-                  "the whole only if nitrate and phosphate are where they were. Less is never wrong for a week.");
+                  "Half of every amount for the first two weeks, of the mix as well as of what is poured. Go on to the "
+                  "full amounts only if nitrate and phosphate are where they were. Less is never wrong for a week.");
 }
 
 static void put_after(struct card *c)
@@ -221,7 +221,8 @@ static void put_after(struct card *c)
         "pets.",
         "Cover cuts, wash your hands. Dry hands at plugs and pumps, on a fault interrupter; a licensed electrician and "
         "local codes have the last word.",
-        "Food that lies there after half an hour comes out with a siphon, never started by mouth. A coral that closes "
+        "Siphon out food that still lies there after half an hour; never start the siphon by mouth. A coral that "
+        "closes "
         "or "
         "refuses twice is not fed but looked at: ask us.",
     };

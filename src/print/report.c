@@ -336,8 +336,8 @@ static void put_head(struct report *p)
     else if (fed == 0)
         document_item(p->d, "- ",
                       document_format(p->d,
-                                      "Which food did it cannot be told: no feeding is logged in these %.0f "
-                                      "days.",
+                                      "No feeding is logged in these %.0f days, so it cannot be told which food "
+                                      "did it.",
                                       p->r->window_d));
     put_overview(p);
 }
@@ -597,7 +597,7 @@ static void put_advice(struct report *p, const struct trend_system *s)
         if (a->latest[i])
             document_item(p->d, "!", document_format(p->d, "%s.", latest_words(p, a, i)));
     document_item(p->d, ">",
-                  document_format(p->d, "Why so strong: %s%s%s%s.", a->rule, a->held ? " (" : "",
+                  document_format(p->d, "Why this strength: %s%s%s%s.", a->rule, a->held ? " (" : "",
                                   a->held ? a->held : "", a->held ? ")" : ""));
 }
 

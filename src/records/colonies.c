@@ -82,7 +82,7 @@ bool colony_change(struct store *s, const struct count_change *ch, long *left, s
         long by = ch->booked ? 0 : ch->by;
         *left = count + by;
         if (*left < 0)
-            ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to go and %ld are there; expected at most so many",
+            ok = err_set(e, ERR_INPUT, NULL, "%s: %ld are to go and %ld are there; expected at most that many",
                          ch->colony, -ch->by, count);
         cells[at(REG_COLONY, "count")] = whole_cell(*left > 0 ? *left : 1);
         cells[at(REG_COLONY, "retired")] = whole_cell(*left == 0);

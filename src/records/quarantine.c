@@ -53,7 +53,7 @@ void stay_words(const struct stay *stay, int today, struct text *out)
 {
     char since[DAY_TEXT];
     if (stay->since == DAY_NONE) {
-        text_addf(out, "is in quarantine, for %d days, and nobody wrote down since when", stay->days);
+        text_addf(out, "is in quarantine for %d days, and its first day was not written down", stay->days);
     } else {
         day_format(stay->since, since);
         text_addf(out, "has been in quarantine for %d of %d days, since %s", today - stay->since, stay->days, since);

@@ -445,7 +445,7 @@ static void a_long_cell_is_cut_off_before_it_grows(void **state)
     text_add(&t, "\nb,fine\n");
     hear(&h, "system.csv", text_str(&t));
     assert_string_equal(text_str(&h.faults.lines),
-                        "system.csv:2:3: has a cell of more than 4096 bytes; expected at most so many\n");
+                        "system.csv:2:3: has a cell of more than 4096 bytes; expected at most that many\n");
     assert_string_equal(text_str(&h.rows), "system: name=b, note=fine\n");
     assert_int_equal(h.n_rows, 2);
     heard_free(&h);
