@@ -270,10 +270,34 @@ struct round_head {
     int day;
     int start_min;
     long feeders;
-    const char *request; /* the options it was planned with */
+    const char *request; /* as options, by a neap of store version 7 or before; "": see struct asked */
     int finish_min;
     double walked_m;
     double bound_min; /* no schedule can end sooner than this; NAN: not known */
+};
+
+/* One thing that was asked of a plan. What of the rest a row has, its kind says. */
+enum asked_what {
+    ASKED_START,    /* at_min */
+    ASKED_DONE_BY,  /* at_min */
+    ASKED_FEEDERS,  /* amount */
+    ASKED_LATE,     /* feeder, at_min */
+    ASKED_POTS,     /* amount */
+    ASKED_STRENGTH, /* amount */
+    ASKED_EFFORT,   /* amount */
+    ASKED_FIRST,    /* tank */
+    ASKED_SKIP,     /* tank */
+    ASKED_FROM_NOW, /* at_min: the clock was set anew */
+    N_ASKED
+};
+
+struct asked {
+    long round, revision, number; /* 1, 2 … */
+    int what;                     /* enum asked_what */
+    size_t tank;                  /* REF_NONE: none */
+    long feeder;                  /* 0: none */
+    long at_min;                  /* -1: none */
+    double amount;                /* NAN: none */
 };
 
 struct pot {
@@ -467,6 +491,7 @@ enum reg_id {
     REG_TEST,
     REG_WATER,
     REG_ROUND,
+    REG_ASKED,
     REG_POT,
     REG_POT_FOOD,
     REG_LINE,

@@ -12,6 +12,8 @@
 struct round {
     struct arena arena;
     struct round_head head;
+    struct asked *asked; /* by number */
+    size_t n_asked;
     struct pot *pots;
     size_t n_pots;
     struct pot_food *pot_foods; /* by pot, then mixing order */
@@ -135,11 +137,15 @@ struct plan_request {
 bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);
 
 /*
- * A request as the options of `plan` and back: it is kept with the round, so that the round can be planned again. The
- * same wish is the same text; the day is not in it. Reading: texts in the arena; ERR_INPUT names what is no option.
+ * What was asked, as rows that are kept with the round and back, so that the round can be planned again. The same wish is the
+ * same rows; day, watch and resets are not in them. Arrays are the arena's; of a request that is read, names are borrowed
+ * from the facility. A round that an older neap kept has its wish as text (head.request), which is read as well. Errors:
+ * ERR_INPUT: an unknown tank, or a text that is no request; ERR_MEMORY.
  */
-void request_write(const struct plan_request *request, struct text *out);
-bool request_read(const char *text, int day, struct arena *a, struct plan_request *request, struct err *e);
+bool request_write(const struct plan_request *request, const struct facility *f, struct arena *a, struct asked **rows,
+                   size_t *n, struct err *e);
+bool request_read(const struct facility *f, const struct round *kept, struct arena *a, struct plan_request *request,
+                  struct err *e);
 
 /* The programme of the recipe's last stage but one (cost) in CPLEX LP format, for another solver. Errors: as plan_round. */
 bool plan_write_lp(const struct facility *f, const struct plan_request *request, struct text *out, struct err *e);

@@ -62,7 +62,7 @@ static bool explain_both(struct store *s, struct why_run *w, struct err *e)
 {
     struct plan_request request;
     struct err none;
-    if (!request_read(w->kept.head.request, w->kept.head.day, &w->arena, &request, e))
+    if (!request_read(&w->now, &w->kept, &w->arena, &request, e))
         return false;
     struct round_head planned = w->kept.head;
     planned.revision -= request.n_resets; /* what is fed was worked out then; later revisions only set the clock */

@@ -58,6 +58,8 @@ static const char *const need_names[] = {"regular", "obligate", "optional", NULL
 static const char *const action_names[] = {"broadcast", "fish", "flow-off", "target", "flow-on", NULL};
 static const char *const outcome_names[] = {"given", "part", "late", "refused", "not-given", NULL};
 static const char *const sample_names[] = {"before", "after", NULL};
+static const char *const asked_names[] = {"start",  "done-by", "feeders", "late",     "pots", "strength",
+                                          "effort", "first",   "skip",    "from-now", NULL};
 static const char *const caution_part_names[] = {"heed", "before", "next", "tank", "always", NULL};
 static const char *const device_names[] = {"skimmer", "uv", "ozone", "carbon", "roller", "dosing", "return", NULL};
 static const char *const off_for_names[] = {"broadcast", "feeding", "both", "nothing", NULL};
@@ -272,10 +274,20 @@ static const struct field round_fields[] = {
     FIELD(FIELD_DAY, round_head, day, "feeding day", IS_REQUIRED),
     FIELD(FIELD_CLOCK, round_head, start_min, "first broadcast", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_COUNT, round_head, feeders, "people feeding", IS_REQUIRED, WITHIN(1, 99)),
-    FIELD(FIELD_TEXT, round_head, request, "the options it was planned with", ELSE("")),
+    FIELD(FIELD_TEXT, round_head, request, "of older rounds: the options they were planned with", ELSE("")),
     FIELD(FIELD_CLOCK, round_head, finish_min, "all flows on", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_NUMBER, round_head, walked_m, "walking in all", ELSE("0")),
     FIELD(FIELD_NUMBER, round_head, bound_min, "no order can be shorter, minutes", MAY_BE_EMPTY),
+};
+
+static const struct field asked_fields[] = {
+    ROUND_KEY(asked),
+    FIELD(FIELD_COUNT, asked, number, "1, 2 … within the revision", IS_KEY, WITHIN(1, 1e6)),
+    FIELD(FIELD_CHOICE, asked, what, "what was asked", IS_REQUIRED, ONE_OF(asked_names)),
+    FIELD(FIELD_REF, asked, tank, "first, skip: the tank", TO(REG_TANK)),
+    FIELD(FIELD_COUNT, asked, feeder, "late: who; 0: none", WITHIN(0, 99), ELSE("0")),
+    FIELD(FIELD_COUNT, asked, at_min, "minute of the day; -1: none", WITHIN(-1, 5999), ELSE("-1")),
+    FIELD(FIELD_NUMBER, asked, amount, "how many, or how much", MAY_BE_EMPTY),
 };
 
 static const struct field pot_fields[] = {
@@ -667,6 +679,7 @@ static const struct reg regs[N_REGS] = {
                   .check = test_check},
     [REG_WATER] = {"water", "water changes", ROWS(water_fields, water), HELD(waters, n_waters), .ledger = true},
     [REG_ROUND] = {"round", "kept plans", ROWS(round_fields, round_head)},
+    [REG_ASKED] = {"asked", "what was asked of kept plans", ROWS(asked_fields, asked), .part_of = REG_ROUND},
     [REG_POT] = {"pot", "mixed slurries of kept plans", ROWS(pot_fields, pot), .part_of = REG_ROUND},
     [REG_POT_FOOD] = {"pot_food", "what went into them", ROWS(pot_food_fields, pot_food), .part_of = REG_POT},
     [REG_LINE] = {"line", "numbered lines of kept plans", ROWS(line_fields, line), .part_of = REG_ROUND},

@@ -3,8 +3,6 @@
 static bool fill_head(const struct working *w, struct round *r, struct err *e)
 {
     const struct settings *s = &w->f->settings;
-    struct text wish = {0};
-    request_write(w->request, &wish);
     r->head.day = w->request->day;
     r->head.start_min = w->request->start_min >= 0 ? w->request->start_min : s->start_min;
     r->head.feeders = w->request->feeders > 0 ? w->request->feeders : s->feeders;
@@ -13,11 +11,10 @@ static bool fill_head(const struct working *w, struct round *r, struct err *e)
     r->head.finish_min = w->order.n_steps ? w->order.finish_min : r->head.start_min;
     r->head.walked_m = round_near_to(w->order.walked_m, 0.1);
     r->head.bound_min = w->order.n_steps ? (double)(w->order.lower_bound_min - r->head.start_min) : (double)NAN;
-    r->head.request = wish.failed ? NULL : arena_text(w->a, text_str(&wish));
+    r->head.request = "";
     r->cautions = w->cautions;
     r->n_cautions = w->n_cautions;
-    text_free(&wish);
-    return r->head.request ? true : err_memory(e);
+    return request_write(w->request, w->f, w->a, &r->asked, &r->n_asked, e);
 }
 
 bool working_foods(struct working *w, struct err *e)

@@ -760,19 +760,30 @@ static bool swap_lots(struct resetting *z, struct round *r, struct err *e)
     return round_swap_lots(z->f, r, done, begun, e);
 }
 
+/* What was asked of the plan, and that its clock was set anew. */
+static bool add_reset(const struct resetting *z, struct round *r, struct err *e)
+{
+    size_t n = z->kept->n_asked;
+    r->asked = arena_alloc(&r->arena, n + 1, sizeof *r->asked);
+    if (!r->asked)
+        return err_memory(e);
+    if (n > 0)
+        memcpy(r->asked, z->kept->asked, n * sizeof *r->asked);
+    r->asked[n] = (struct asked){
+        .number = (long)n + 1, .what = ASKED_FROM_NOW, .tank = REF_NONE, .at_min = z->q->now_min, .amount = NAN};
+    r->n_asked = n + 1;
+    return true;
+}
+
 static bool write_round(struct resetting *z, struct round *r, struct again *found, struct err *e)
 {
     struct text late = {0};
-    char now[CLOCK_TEXT];
     r->head = z->kept->head;
     r->head.finish_min = r->head.start_min;
     for (size_t i = 0; i < z->kept->n_lines; i++)
         if (z->given[i])
             r->head.finish_min = greater(r->head.finish_min, z->kept->lines[i].end_min);
     r->head.bound_min = NAN;
-    clock_format(z->q->now_min, now);
-    r->head.request =
-        arena_format(&r->arena, "%s%s--from-now %s", z->kept->head.request, *z->kept->head.request ? " " : "", now);
     r->pots = z->kept->pots;
     r->n_pots = z->kept->n_pots;
     r->pot_foods = z->kept->pot_foods;
@@ -790,8 +801,8 @@ static bool write_round(struct resetting *z, struct round *r, struct again *foun
     }
     for (size_t i = 0; i < z->kept->n_lines; i++)
         found->n_left += z->job_of[i] != SIZE_MAX;
-    bool ok = (r->head.request || err_memory(e)) && write_lines(z, r, e) && swap_lots(z, r, e) &&
-              set_switches(z, r, e) && say_late(z, r, &late, e);
+    bool ok = add_reset(z, r, e) && write_lines(z, r, e) && swap_lots(z, r, e) && set_switches(z, r, e) &&
+              say_late(z, r, &late, e);
     text_free(&late);
     return ok;
 }
@@ -809,7 +820,7 @@ bool plan_again(const struct facility *f, const struct round *kept, const struct
     }
     struct resetting z = {.f = f, .kept = kept, .q = request, .a = &r->arena};
     order_settings(&f->settings, &(struct plan_request){0}, &z.figures);
-    bool ok = request_read(kept->head.request, kept->head.day, &r->arena, &z.asked, e) && read_givens(&z, e);
+    bool ok = request_read(f, kept, &r->arena, &z.asked, e) && read_givens(&z, e);
     if (ok)
         spread_givens(&z);
     ok = ok && make_jobs(&z, e) && set_clock(&z, e) && write_round(&z, r, found, e);

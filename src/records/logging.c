@@ -16,7 +16,7 @@ static bool resets_of(const struct logging *lg, long *n_resets, struct err *e)
 {
     struct arena a = {0};
     struct plan_request request;
-    bool ok = request_read(lg->r.head.request, lg->r.head.day, &a, &request, e);
+    bool ok = request_read(&lg->f, &lg->r, &a, &request, e);
     if (ok)
         *n_resets = request.n_resets;
     arena_free(&a);

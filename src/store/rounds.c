@@ -6,6 +6,7 @@ static const struct part {
     enum reg_id reg;
     size_t array_offset, count_offset;
 } parts[] = {
+    {REG_ASKED, offsetof(struct round, asked), offsetof(struct round, n_asked)},
     {REG_POT, offsetof(struct round, pots), offsetof(struct round, n_pots)},
     {REG_POT_FOOD, offsetof(struct round, pot_foods), offsetof(struct round, n_pot_foods)},
     {REG_LINE, offsetof(struct round, lines), offsetof(struct round, n_lines)},

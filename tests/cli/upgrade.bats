@@ -32,6 +32,7 @@ old() { # version
         rows_of was.neap was.neap >before.txt
         diff <(sort -u before.txt) <(sort -u after.txt) | never grep "^<"
         [ "$(sqlite3 s.neap 'PRAGMA user_version')" -gt "$version" ]
+        neap why system reef | grep -q net # what was asked of its round is read as it was kept
         # what was entered before can still be taken back, down to the empty store
         for entry in $(sqlite3 s.neap "SELECT id FROM entry WHERE undoes IS NULL ORDER BY id DESC"); do
             neap undo --yes >/dev/null

@@ -162,3 +162,17 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     grep "^$on .* N1 .*\[ \] __:__$" sheet
     neap why "$line" | grep "^$on: switch it on then; the water runs at $runs$"
 }
+
+@test "a tank may be called what an option is called: what was asked of a plan is kept as rows" {
+    has demo
+    neap add tank "X1 --feeders 1" system=display shape=stated net_volume_l=100 >/dev/null
+    neap add tank "X2 --colour red" system=display shape=stated net_volume_l=100 >/dev/null
+    neap plan --feeders 2 --skip "X1 --feeders 1" --skip "x2 --COLOUR red" --first D2 >plan.txt
+    [ "$(neap list asked --json | jq -c '[.asked[] | [.what, .tank]]')" = \
+        '[["feeders",null],["effort",null],["first","D2"],["skip","X1 --feeders 1"],["skip","X2 --colour red"]]' ]
+    [ "$(neap list round --json | jq '.round[0].feeders')" = 2 ]
+    neap why system display | grep -q "Net effect\|mg/L"
+    neap plan --feeders 2 --skip "X1 --feeders 1" --skip "X2 --colour red" --first D2 | grep "as kept before"
+    neap undo --yes >/dev/null
+    [ "$(neap list asked --json | jq '.asked | length')" = 0 ]
+}

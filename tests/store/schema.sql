@@ -197,6 +197,18 @@ CREATE TABLE round (
     bound_min REAL CHECK (bound_min >= 0),
     PRIMARY KEY (number, revision)
 ) STRICT, WITHOUT ROWID;
+CREATE TABLE asked (
+    round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
+    revision INTEGER NOT NULL CHECK (revision BETWEEN 1 AND 1000000),
+    number INTEGER NOT NULL CHECK (number BETWEEN 1 AND 1000000),
+    what TEXT NOT NULL CHECK (what IN ('start', 'done-by', 'feeders', 'late', 'pots', 'strength', 'effort', 'first', 'skip', 'from-now')),
+    tank TEXT REFERENCES tank,
+    feeder INTEGER CHECK (feeder BETWEEN 0 AND 99),
+    at_min INTEGER CHECK (at_min BETWEEN -1 AND 5999),
+    amount REAL CHECK (amount >= 0),
+    FOREIGN KEY (round, revision) REFERENCES round (number, revision),
+    PRIMARY KEY (round, revision, number)
+) STRICT, WITHOUT ROWID;
 CREATE TABLE pot (
     round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
     revision INTEGER NOT NULL CHECK (revision BETWEEN 1 AND 1000000),

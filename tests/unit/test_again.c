@@ -343,11 +343,15 @@ static void a_round_that_is_over_or_not_begun_is_left_alone(void **state)
     assert_false(plan_again(f(), &kept, &(struct again_request){900, givens, n_givens, NULL, 0}, &r, &found, &e));
     assert_int_equal(e.code, ERR_INPUT);
     assert_non_null(strstr(e.text, "nothing is left"));
-    assert_false(plan_again(f(), &kept, &(struct again_request){kept.head.start_min - 1, NULL, 0, NULL, 0}, &r, &found, &e));
+    assert_false(
+        plan_again(f(), &kept, &(struct again_request){kept.head.start_min - 1, NULL, 0, NULL, 0}, &r, &found, &e));
     assert_non_null(strstr(e.text, "begins at 10:00"));
-    assert_true(plan_again(f(), &kept, &(struct again_request){kept.head.start_min + 30, NULL, 0, NULL, 0}, &r, &found, &e));
+    assert_true(
+        plan_again(f(), &kept, &(struct again_request){kept.head.start_min + 30, NULL, 0, NULL, 0}, &r, &found, &e));
     assert_int_equal(r.head.finish_min, kept.head.finish_min + 30); /* begun late, the round is as long as it was */
-    assert_string_equal(r.head.request + strlen(kept.head.request), " --from-now 10:30");
+    assert_int_equal(r.n_asked, kept.n_asked + 1);
+    assert_int_equal(r.asked[kept.n_asked].what, ASKED_FROM_NOW);
+    assert_int_equal(r.asked[kept.n_asked].at_min, 10 * 60 + 30);
     round_free(&r);
     round_free(&kept);
 }

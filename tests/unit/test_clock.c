@@ -207,39 +207,81 @@ static void what_cannot_be_asked_is_refused_by_name(void **state)
     }
 }
 
+/* A tank may be called what an option is called. */
 static void a_request_is_read_back_as_it_was_written(void **state)
 {
     (void)state;
-    static const char *const firsts[] = {"north 2", "E1"}, *const skips[] = {"back wall"};
+    static const char *const firsts[] = {"X1 --feeders 1", "E1"}, *const skips[] = {"--skip --"};
     static const struct late_feeder lates[] = {{2, 555}, {3, 600}};
-    const struct plan_request asked = {.start_min = -1,
+    static struct tank tanks[] = {{.name = "E1"}, {.name = "X1 --feeders 1"}, {.name = "--skip --"}};
+    const struct facility house = {.tanks = tanks, .n_tanks = COUNT_OF(tanks)};
+    const struct plan_request asked = {.start_min = 430,
                                        .done_by_min = 660,
                                        .feeders = 3,
+                                       .max_pots = 2,
+                                       .factor_max = 0.8,
+                                       .effort = 0.1,
                                        .lates = lates,
                                        .n_lates = 2,
                                        .first_tanks = firsts,
                                        .n_first_tanks = 2,
                                        .skip_tanks = skips,
                                        .n_skip_tanks = 1};
+    struct round kept = {.head = {.day = RANDOM_DAY, .request = ""}};
     struct plan_request read;
-    struct text text = {0}, again = {0};
     struct arena a = {0};
     struct err e;
-    request_write(&asked, &text);
-    assert_string_equal(text_str(&text),
-                        "--done-by 11:00 --feeders 3 --late 2=09:15 --late 3=10:00 --first north 2 --first E1 "
-                        "--skip back wall");
-    assert_true(request_read(text_str(&text), RANDOM_DAY, &a, &read, &e));
+    assert_true(request_write(&asked, &house, &a, &kept.asked, &kept.n_asked, &e));
+    assert_int_equal(kept.n_asked, 11);
+    assert_true(request_read(&house, &kept, &a, &read, &e));
+    assert_int_equal(read.day, RANDOM_DAY);
+    assert_int_equal(read.start_min, 430);
     assert_int_equal(read.done_by_min, 660);
+    assert_int_equal(read.feeders, 3);
+    assert_int_equal(read.max_pots, 2);
+    assert_true(read.factor_max == 0.8 && read.effort == 0.1);
+    assert_int_equal(read.n_lates, 2);
+    assert_int_equal(read.lates[1].from_min, 600);
+    assert_int_equal(read.n_first_tanks, 2);
+    assert_string_equal(read.first_tanks[0], "X1 --feeders 1");
+    assert_string_equal(read.first_tanks[1], "E1");
+    assert_int_equal(read.n_skip_tanks, 1);
+    assert_string_equal(read.skip_tanks[0], "--skip --");
+    assert_int_equal(read.n_resets, 0);
+    const struct plan_request nothing = {.start_min = -1};
+    assert_true(request_write(&nothing, &house, &a, &kept.asked, &kept.n_asked, &e));
+    assert_int_equal(kept.n_asked, 0);
+    assert_true(request_read(&house, &kept, &a, &read, &e));
+    assert_int_equal(read.start_min, -1);
+    arena_free(&a);
+}
+
+/* As store versions up to 7 kept it. */
+static void a_request_that_was_kept_as_text_is_read_too(void **state)
+{
+    (void)state;
+    static const char *const bad[] = {"--colour red", "--pots", "--late 2-09:15", "--late x=09:15"};
+    const struct facility house = {0};
+    struct round kept = {.head = {.request =
+                                      "--done-by 11:00 --feeders 3 --late 2=09:15 --late 3=10:00 --first north 2 "
+                                      "--first E1 --skip back wall --from-now 10:30"}};
+    struct plan_request read;
+    struct arena a = {0};
+    struct err e;
+    assert_true(request_read(&house, &kept, &a, &read, &e));
+    assert_int_equal(read.start_min, -1);
+    assert_int_equal(read.done_by_min, 660);
+    assert_int_equal(read.feeders, 3);
     assert_int_equal(read.n_lates, 2);
     assert_int_equal(read.lates[1].from_min, 600);
     assert_string_equal(read.first_tanks[0], "north 2");
-    request_write(&read, &again);
-    assert_string_equal(text_str(&again), text_str(&text));
-    assert_false(request_read("--late 2-09:15", RANDOM_DAY, &a, &read, &e));
-    assert_false(request_read("--late x=09:15", RANDOM_DAY, &a, &read, &e));
-    text_free(&text);
-    text_free(&again);
+    assert_string_equal(read.first_tanks[1], "E1");
+    assert_string_equal(read.skip_tanks[0], "back wall");
+    assert_int_equal(read.n_resets, 1);
+    for (size_t i = 0; i < COUNT_OF(bad); i++) {
+        kept.head.request = bad[i];
+        assert_false(request_read(&house, &kept, &a, &read, &e));
+    }
     arena_free(&a);
 }
 
@@ -254,6 +296,7 @@ SUITE(clock)
         cmocka_unit_test(corals_that_take_no_time_are_fed_all_the_same),
         cmocka_unit_test(what_cannot_be_asked_is_refused_by_name),
         cmocka_unit_test(a_request_is_read_back_as_it_was_written),
+        cmocka_unit_test(a_request_that_was_kept_as_text_is_read_too),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -233,7 +233,7 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
         {"tonk.csv", "name\n",
          "tonk.csv: the name does not say which register this is; expected one of setting, system, band, switch, tank, "
          "kind, "
-         "colony, food, lot, method, test, water, round, pot, pot_food, line, waiting, caution, switching, given, "
+         "colony, food, lot, method, test, water, round, asked, pot, pot_food, line, waiting, caution, switching, given, "
          "extra, mixed, "
          "weighed, "
          "crew, remark, treatment, waste, tally, as in tank.csv (did you "

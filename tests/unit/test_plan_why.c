@@ -8,7 +8,7 @@
 
 enum { ROUNDS = TRIALS(120), SUBJECTS_MAX = 800 };
 
-struct asked {
+struct questioned {
     struct arena a;
     const char *subjects[SUBJECTS_MAX];
     struct explanation answers[SUBJECTS_MAX];
@@ -16,7 +16,7 @@ struct asked {
 };
 
 static struct random_facility r;
-static struct asked asked;
+static struct questioned asked;
 
 static void ask(const char *kind, const char *name)
 {
@@ -228,38 +228,6 @@ static void a_changed_number_is_named_with_both_values(void **unused)
     arena_free(&a);
 }
 
-static void a_request_reads_back_as_it_was_written(void **unused)
-{
-    (void)unused;
-    const char *skips[] = {"D1", "the left tank"};
-    const struct plan_request asked_for = {.day = 5,
-                                           .start_min = 430,
-                                           .feeders = 3,
-                                           .max_pots = 2,
-                                           .factor_max = 0.8,
-                                           .skip_tanks = skips,
-                                           .n_skip_tanks = 2};
-    struct plan_request read;
-    struct text text = {0}, again = {0};
-    struct arena a = {0};
-    struct err e;
-    request_write(&asked_for, &text);
-    assert_string_equal(text_str(&text),
-                        "--start 07:10 --feeders 3 --pots 2 --strength 0.8 --skip D1 --skip the left tank");
-    assert_true(request_read(text_str(&text), 5, &a, &read, &e));
-    request_write(&read, &again);
-    assert_string_equal(text_str(&text), text_str(&again));
-    assert_int_equal(read.start_min, 430);
-    assert_true(request_read("", 5, &a, &read, &e));
-    assert_int_equal(read.start_min, -1);
-    assert_int_equal(read.n_skip_tanks, 0);
-    assert_false(request_read("--colour red", 5, &a, &read, &e));
-    assert_false(request_read("--pots", 5, &a, &read, &e));
-    text_free(&text);
-    text_free(&again);
-    arena_free(&a);
-}
-
 SUITE(plan_why)
 {
     const struct CMUnitTest tests[] = {
@@ -267,7 +235,6 @@ SUITE(plan_why)
         cmocka_unit_test(a_line_is_colonies_times_mouths_times_portion),
         cmocka_unit_test(an_unknown_subject_offers_the_nearest),
         cmocka_unit_test(a_changed_number_is_named_with_both_values),
-        cmocka_unit_test(a_request_reads_back_as_it_was_written),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
