@@ -12,7 +12,14 @@ struct stay {
     const char *held;   /* the reason; "": it is not */
 };
 
-bool stay_of(struct store *s, const struct facility *f, size_t colony, int today, struct stay *stay, struct err *e);
+/*
+ * Since when each colony is where it is, had it been in quarantine all the time: *since, the arena's, by the colonies' places;
+ * DAY_NONE: not known. Errors: of the store; ERR_MEMORY.
+ */
+bool quarantine_since(struct store *s, const struct facility *f, struct arena *a, int **since, struct err *e);
+
+/* since: of quarantine_since. */
+struct stay stay_of(const struct facility *f, size_t colony, int since, int today);
 
 /* "has been in quarantine for 12 of 28 days, since 2026-11-15, and is on hold: flatworm eggs found" */
 void stay_words(const struct stay *stay, int today, struct text *out);

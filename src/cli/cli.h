@@ -105,6 +105,12 @@ typedef bool store_take_back(struct store *s, long id, const char *command, long
 bool context_commit(struct context *c, struct store *s, const char *typed, struct err *e);
 bool context_take_back(struct context *c, struct store *s, store_take_back *take_back, long entry, struct err *e);
 
+/* Ends what store_begin began: kept as one entry of this command; dropped where ok is false or on --dry-run. Passes ok on. */
+bool context_end(struct context *c, struct store *s, bool ok, struct err *e);
+
+/* The moment of --at, else now. Errors: ERR_MISUSE: still to come. */
+bool context_moment(const struct context *c, long *moment, struct err *e);
+
 /* Is somebody there to be asked? Then: shows what is printed so far, and the question. Nothing may be held open meanwhile. */
 bool context_may_ask(void);
 void context_ask(struct context *c, const char *question, bool *yes);

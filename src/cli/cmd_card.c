@@ -16,7 +16,7 @@ static bool take_coral(const struct facility *f, const char *arg, struct home_co
     const char *value;
     if (!split_assignment(arg, name, &value, e))
         return false;
-    *coral = (struct home_coral){.kind = facility_find(f, REG_KIND, name), .heads = 1};
+    *coral = (struct home_coral){.kind = facility_named(f, REG_KIND, name), .heads = 1};
     if (coral->kind == REF_NONE)
         return row_unknown(f, REG_KIND, name, e);
     size_t n = strcspn(value, "x");

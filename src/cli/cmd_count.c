@@ -202,10 +202,7 @@ static bool count_run(struct context *c, struct err *e)
     if (!context_open(c, STORE_WRITE, &s, e))
         return false;
     bool ok = store_begin(s, e) && (path ? count_file(c, s, path, e) : count_one(c, s, e));
-    if (!ok || option_given(c, "dry-run"))
-        store_rollback(s);
-    else
-        ok = context_commit(c, s, c->typed, e);
+    ok = context_end(c, s, ok, e);
     store_close(s);
     return ok;
 }

@@ -127,7 +127,7 @@ static bool decide(const struct loading *l, enum entered_mode *mode, struct err 
 {
     char answer[16] = "";
     size_t n = l->watch.n_set_back;
-    if (!isatty(STDIN_FILENO) || !isatty(STDERR_FILENO)) {
+    if (!context_may_ask()) {
         text_add(l->c->notes, text_str(&l->watch.set_back));
         return err_set(
             e, ERR_INPUT, NULL,

@@ -46,13 +46,17 @@ static bool move_all(struct context *c, struct store *s, const struct move *m, l
 /* Out of quarantine before its days are over: only when somebody says so. The question is put while nothing is held open. */
 static bool may_leave(struct context *c, struct store *s, const struct facility *f, const struct move *m, struct err *e)
 {
-    struct stay stay;
+    struct arena a = {0};
     struct text words = {0};
+    int *since;
     size_t colony = facility_find(f, REG_COLONY, m->code), tank = facility_find(f, REG_TANK, m->tank);
     bool yes = option_given(c, "early");
     if (yes || colony == REF_NONE || tank == REF_NONE || f->systems[f->tanks[tank].system].quarantine)
         return true;
-    if (!stay_of(s, f, colony, c->today, &stay, e))
+    bool known = quarantine_since(s, f, &a, &since, e);
+    struct stay stay = stay_of(f, colony, known ? since[colony] : DAY_NONE, c->today);
+    arena_free(&a);
+    if (!known)
         return false;
     if (!stay.in_quarantine || stay.over)
         return true;
@@ -109,10 +113,7 @@ static bool move_run(struct context *c, struct err *e)
         return false;
     take_names(&f, &m);
     bool ok = may_leave(c, s, &f, &m, e) && store_begin(s, e) && move_colony(c, s, &f, &m, e);
-    if (!ok || option_given(c, "dry-run"))
-        store_rollback(s);
-    else
-        ok = context_commit(c, s, c->typed, e);
+    ok = context_end(c, s, ok, e);
     facility_free(&f);
     store_close(s);
     return ok;

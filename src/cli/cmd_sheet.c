@@ -57,11 +57,10 @@ static bool take_part(const struct context *c, const struct facility *f, const s
                       struct err *e)
 {
     const char *tank = option_text(c, "tank", NULL);
-    int n = option_given(c, "mixing") + option_given(c, "feeder") + option_given(c, "tank") + option_given(c, "clock") +
-            option_given(c, "made");
+    int n = option_given(c, "mixing") + option_given(c, "feeder") + option_given(c, "tank") + option_given(c, "clock");
     if (n > 1)
         return err_set(e, ERR_MISUSE, NULL,
-                       "--mixing, --feeder, --tank, --clock and --made are sheets of their own; expected one");
+                       "--mixing, --feeder, --tank and --clock are sheets of their own; expected one");
     if (option_given(c, "mixing"))
         q->part = SHEET_MIXING;
     if (option_given(c, "clock"))
@@ -76,7 +75,7 @@ static bool take_part(const struct context *c, const struct facility *f, const s
     if (!tank)
         return true;
     q->part = SHEET_TANK;
-    q->tank = facility_find(f, REG_TANK, tank);
+    q->tank = facility_named(f, REG_TANK, tank);
     return q->tank != REF_NONE || row_unknown(f, REG_TANK, tank, e);
 }
 
@@ -128,6 +127,7 @@ static bool sheet_run(struct context *c, struct err *e)
     struct facility f;
     struct round r;
     long number = 0;
+    static const char *const parts[] = {"mixing", "feeder", "tank", "clock"};
     if (c->n_args == 1 && (!count_parse(c->args[0], &number) || number < 1))
         return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
     if (c->json && paper_wanted(c))
@@ -135,6 +135,9 @@ static bool sheet_run(struct context *c, struct err *e)
     if (option_given(c, "made") && (c->json || paper_wanted(c)))
         return err_set(e, ERR_MISUSE, NULL,
                        "--made prints text; expected no --json, --pdf, --print or --paper beside it");
+    for (size_t i = 0; option_given(c, "made") && i < COUNT_OF(parts); i++)
+        if (option_given(c, parts[i]))
+            return err_set(e, ERR_MISUSE, NULL, "--made is a sheet of its own; expected no --%s beside it", parts[i]);
     if (!context_snapshot(c, STORE_READ, &s, &f, e))
         return false;
     bool ok = store_load_round(s, &f, number, c->today, &r, e);

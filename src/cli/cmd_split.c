@@ -86,11 +86,10 @@ static bool split_run(struct context *c, struct err *e)
     struct split p;
     if (!parse_split(c, &p, e) || !context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
+    size_t lot = facility_named(&f, REG_COLONY, p.code); /* as it is, where it was typed in another case */
+    p.code = lot == REF_NONE ? p.code : f.colonies[lot].code;
     bool ok = store_begin(s, e) && split_colony(c, s, &f, &p, e);
-    if (!ok || option_given(c, "dry-run"))
-        store_rollback(s);
-    else
-        ok = context_commit(c, s, c->typed, e);
+    ok = context_end(c, s, ok, e);
     facility_free(&f);
     store_close(s);
     return ok;

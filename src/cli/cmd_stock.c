@@ -470,11 +470,7 @@ static bool write_entry(struct shelf *s, struct store *store, struct err *e)
         ok = put_waste(s, store, waste->text[i], e);
     for (size_t i = 0; ok && i < opened->n; i++)
         ok = put_opened(s, store, opened->text[i], e);
-    if (!ok || option_given(s->c, "dry-run"))
-        store_rollback(store);
-    else
-        ok = context_commit(s->c, store, s->c->typed, e);
-    return ok;
+    return context_end(s->c, store, ok, e);
 }
 
 static bool run_as_asked(struct shelf *s, struct store *store, struct err *e)

@@ -7,8 +7,6 @@
 #include "neap/readings.h"
 #include "neap/replan.h"
 
-#include <unistd.h>
-
 /* ---- a reading that is hard to believe ------------------------------------------------------------------------------ */
 
 static void judge(const struct history *h, struct typed_reading *row, long taken)
@@ -176,14 +174,7 @@ static bool keep(struct context *c, struct store *s, const struct facility *f, c
 {
     if (!store_begin(s, e))
         return false;
-    if (!put_all(c, s, f, list, taken, counts, e) || !methods_told(s, f, c->now, c->notes, e)) {
-        store_rollback(s);
-        return false;
-    }
-    if (!option_given(c, "dry-run"))
-        return context_commit(c, s, c->typed, e);
-    store_rollback(s);
-    return true;
+    return context_end(c, s, put_all(c, s, f, list, taken, counts, e) && methods_told(s, f, c->now, c->notes, e), e);
 }
 
 /* ---- printing -------------------------------------------------------------------------------------------------------- */
@@ -293,14 +284,13 @@ static bool typed_run(struct context *c, struct err *e)
     struct facility f;
     struct typed_list list = {.scale = {25, 25}};
     struct load_counts counts = {0};
-    long taken = option_given(c, "at") ? option_get(c, "at")->moment : c->now;
+    long taken;
     bool from_stdin = c->n_args == 1 && strcmp(c->args[0], "-") == 0;
-    bool may_ask = !from_stdin && isatty(STDIN_FILENO) && isatty(STDERR_FILENO);
+    bool may_ask = !from_stdin && context_may_ask();
     if (!gravity_option(c, "sg-temp", &list.scale.temp_c, e) || !gravity_option(c, "sg-ref", &list.scale.ref_temp_c, e))
         return false;
-    if (taken > c->now)
-        return err_set(e, ERR_MISUSE, NULL, "--at is %s, which is still to come; expected a moment up to now",
-                       option_text(c, "at", ""));
+    if (!context_moment(c, &taken, e))
+        return false;
     if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
     bool ok = read_input(c, &f, &list, e) &&

@@ -61,13 +61,10 @@ static void tell(struct context *c, const struct facility *f, const struct treat
 static bool keep_treatment(struct context *c, struct store *s, const struct facility *f, struct err *e)
 {
     struct arena a = {0};
-    struct treatment t = {.treated = option_given(c, "at") ? option_get(c, "at")->moment : c->now,
-                          .duration_min = option_number(c, "minutes", NAN),
-                          .note = ""};
+    struct treatment t = {.duration_min = option_number(c, "minutes", NAN), .note = ""};
     enum put outcome;
-    if (t.treated > c->now)
-        return err_set(e, ERR_MISUSE, NULL, "--at is %s, which is still to come; expected a moment up to now",
-                       option_text(c, "at", ""));
+    if (!context_moment(c, &t.treated, e))
+        return false;
     bool ok = treated_what(c, f, &t, e) && read_text("what", c->args[1], &a, &t.what, e) &&
               read_text("note", option_text(c, "note", ""), &a, &t.note, e);
     if (ok && !*t.what)
@@ -163,12 +160,13 @@ static void show_stay(struct showing *in, const struct colony *colony, const str
 static bool show_stays(struct showing *in, struct store *s, struct err *e)
 {
     bool first = true;
+    int *since;
+    if (!quarantine_since(s, in->f, &in->d.arena, &since, e))
+        return false;
     for (size_t i = 0; i < in->f->n_colonies; i++) {
-        struct stay stay;
         if (in->f->colonies[i].retired || !in->f->systems[in->f->tanks[in->f->colonies[i].tank].system].quarantine)
             continue;
-        if (!stay_of(s, in->f, i, in->c->today, &stay, e))
-            return false;
+        struct stay stay = stay_of(in->f, i, since[i], in->c->today);
         show_stay(in, &in->f->colonies[i], &stay, first);
         first = false;
     }
@@ -216,11 +214,7 @@ static bool treat_run(struct context *c, struct err *e)
         return false;
     bool ok;
     if (writes) {
-        ok = store_begin(s, e) && keep_treatment(c, s, &f, e);
-        if (!ok || option_given(c, "dry-run"))
-            store_rollback(s);
-        else
-            ok = context_commit(c, s, c->typed, e);
+        ok = context_end(c, s, store_begin(s, e) && keep_treatment(c, s, &f, e), e);
     } else {
         ok = show(c, s, &f, e);
     }

@@ -95,14 +95,7 @@ static bool keep(struct context *c, struct store *s, const struct facility *f, c
 {
     if (!store_begin(s, e))
         return false;
-    if (!put_change(c, s, f, w, outcome, e)) {
-        store_rollback(s);
-        return false;
-    }
-    if (!option_given(c, "dry-run"))
-        return context_commit(c, s, c->typed, e);
-    store_rollback(s);
-    return true;
+    return context_end(c, s, put_change(c, s, f, w, outcome, e), e);
 }
 
 static void print_change(const struct context *c, const struct facility *f, const struct exchanged *w, enum put outcome)
@@ -160,12 +153,11 @@ static bool water_run(struct context *c, struct err *e)
     struct facility f;
     struct arena a = {0};
     enum put outcome = PUT_SAME;
-    struct exchanged w = {.exchanged = option_given(c, "at") ? option_get(c, "at")->moment : c->now};
+    struct exchanged w = {.exchanged = 0};
     if (!level_option(c, "no3", &w.no3_given, &w.no3_mg_l, e) || !level_option(c, "po4", &w.po4_given, &w.po4_mg_l, e))
         return false;
-    if (w.exchanged > c->now)
-        return err_set(e, ERR_MISUSE, NULL, "--at is %s, which is still to come; expected a moment up to now",
-                       option_text(c, "at", ""));
+    if (!context_moment(c, &w.exchanged, e))
+        return false;
     if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
     const char *text = volume_text(c, &a);

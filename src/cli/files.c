@@ -6,10 +6,7 @@
 
 bool entry_end(struct context *c, struct store *s, bool ok, const struct load_counts *counts, struct err *e)
 {
-    if (!ok || option_given(c, "dry-run"))
-        store_rollback(s);
-    else
-        ok = context_commit(c, s, c->typed, e);
+    ok = context_end(c, s, ok, e);
     if (ok) {
         load_counts_words(counts, c->out);
         text_add(c->out, "\n");

@@ -90,6 +90,22 @@ bool context_take_back(struct context *c, struct store *s, store_take_back *take
     return ok;
 }
 
+bool context_end(struct context *c, struct store *s, bool ok, struct err *e)
+{
+    if (ok && !option_given(c, "dry-run"))
+        return context_commit(c, s, c->typed, e);
+    store_rollback(s);
+    return ok;
+}
+
+bool context_moment(const struct context *c, long *moment, struct err *e)
+{
+    *moment = option_given(c, "at") ? option_get(c, "at")->moment : c->now;
+    return *moment <= c->now ||
+           err_set(e, ERR_MISUSE, NULL, "--at is %s, which is still to come; expected a moment up to now",
+                   option_text(c, "at", ""));
+}
+
 bool context_may_ask(void)
 {
     return isatty(STDIN_FILENO) && isatty(STDERR_FILENO);

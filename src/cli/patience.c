@@ -36,8 +36,7 @@ static bool go_on(void *context, int round_min)
 bool patience_begin(struct patience *p, const struct context *c)
 {
     *p = (struct patience){.watch = {.go_on = go_on, .context = p}};
-    p->at_terminal = !c->json && c->out_is_terminal && isatty(STDIN_FILENO) && isatty(STDERR_FILENO) &&
-                     tcgetattr(STDIN_FILENO, &p->before) == 0;
+    p->at_terminal = !c->json && c->out_is_terminal && context_may_ask() && tcgetattr(STDIN_FILENO, &p->before) == 0;
     if (!p->at_terminal)
         return false;
     /* Keys arrive as they are pressed, Ctrl-C among them, so that the terminal is always given back. */

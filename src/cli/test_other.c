@@ -104,10 +104,7 @@ static bool load_all(struct context *c, struct file_load *l, const struct source
         ok = err_set(e, ERR_INPUT, NULL, "nothing was stored, %zu fault%s", faults.n, faults.n > 1 ? "s" : "");
     }
     faults_free(&faults);
-    if (ok && !option_given(c, "dry-run"))
-        return context_commit(c, l->store, c->typed, e);
-    store_rollback(l->store);
-    return ok;
+    return context_end(c, l->store, ok, e);
 }
 
 static void print_load(struct context *c, const struct file_load *l)

@@ -400,7 +400,7 @@ static bool note_round(struct logging *lg, const char *text, struct err *e)
     const struct remark remark = {.round = lg->r.head.number, .number = number, .text = text};
     lg->others++;
     text_add(&lg->told, "the round: noted\n");
-    return row_put(lg->s, &lg->f, REG_REMARK, &remark, &outcome, e) && reload(lg, e);
+    return row_put(lg->s, &lg->f, REG_REMARK, &remark, &outcome, e);
 }
 
 /* Text as a register takes it: what a file may not hold, a note may not either. */

@@ -100,3 +100,15 @@ sql() { sqlite3 "$NEAP_DB" "$1"; }
     [ "$(sql "SELECT round(net_volume_l) FROM tank WHERE name = 'again'")" = 1827.0 ]
     [ "$(neap dump tank | grep -c "^N1,north,box,360,")" = 1 ]
 }
+
+@test "split, sheet --tank and card take a name in any case" {
+    has morning
+    neap split d1-005 1 --as D1-005/B --heal 3 >out
+    grep "D1-005/B" out
+    neap list colony --json >colonies
+    jq -e '[.colony[] | select(.code == "D1-005" or .code == "D1-005/B")] | length == 2' colonies
+    jq -e '.colony[] | select(.code == "D1-005/B") | .hold_until == "2026-11-30" and .fed_before != null' colonies
+    neap sheet --tank d1 | cmp - <(neap sheet --tank D1)
+    neap card --volume 100L "Branching Euphylliids=3" | cmp - <(neap card --volume 100L "branching euphylliids=3")
+    refuses 2 "--made is a sheet of its own; expected no --mixing beside it" sheet --made A=100mL --mixing
+}
