@@ -12,7 +12,7 @@ STRICT   =
 BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev libcadical-dev g++ \
                  libcairo2-dev libpango1.0-dev libqrencode-dev pkg-config fonts-liberation fonts-dejavu-core
 CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlite3 jq git python3-scipy python3-gsw \
-                 python3-pexpect python3-icalendar glpk-utils qsopt-ex coinor-cbc minizinc flatzinc poppler-utils qpdf fonts-droid-fallback \
+                 python3-pexpect python3-icalendar python3-jsonschema mmdebstrap glpk-utils qsopt-ex coinor-cbc minizinc flatzinc poppler-utils qpdf fonts-droid-fallback \
                  groff-base libreoffice-calc-nogui
 
 comma := ,
@@ -185,6 +185,12 @@ demo: build-packages ## set up, build, load the demo facility and print its morn
 	@$(B)/neap --db build/demo.neap plan
 	@$(B)/neap --db build/demo.neap sheet
 
+newcomer: deb ## a newcomer in a bare root: install, own tables by LibreOffice, sheet, log, report, removal (ROOT=: a root made before)
+	tests/newcomer.sh build/neap_*.deb $(ROOT)
+
+schema: $(B)/neap ## rewrite docs/schema from what --json prints; read the diff before a commit
+	@dir=$$(mktemp -d) && cd $$dir && SHOP=$(CURDIR)/tests/shop NEAP=$(abspath $(B)/neap) /usr/bin/python3 -B $(CURDIR)/tests/cli/schema.py rewrite; rm -rf $$dir
+
 demo-weeks: $(B)/neap ## live the demo's ten weeks again, and write data/demo/weeks
 	/usr/bin/python3 -B tools/demo_weeks.py $(B)/neap
 
@@ -196,6 +202,7 @@ soak: check-packages ## the long runs: a year of rounds, faults, larger instance
 	/usr/bin/python3 tests/soak/year.py $(B)/neap
 	/usr/bin/python3 -B tests/soak/bands.py $(B)/neap
 	@$(MAKE) --no-print-directory faults LONG=--long
+	@$(MAKE) --no-print-directory -s newcomer
 	ROWS=200000 $(MAKE) --no-print-directory bats
 	LEAKS=1 $(MAKE) --no-print-directory -s bats SANITIZE=1
 	@$(MAKE) --no-print-directory cross LONG=--long
@@ -245,7 +252,8 @@ install: all ## put program, manual, completions, data and docs under PREFIX
 	for folder in stock demo demo/begun demo/weeks templates; do \
 	    install -d $(share)/neap/$$folder && install -m 644 data/$$folder/*.csv $(share)/neap/$$folder || exit 1; done
 	install -m 644 README.md CHANGELOG.md $(share)/doc/neap
-	install -d $(share)/doc/neap/docs && install -m 644 docs/*.md $(share)/doc/neap/docs
+	install -d $(share)/doc/neap/docs/schema && install -m 644 docs/*.md $(share)/doc/neap/docs
+	install -m 644 docs/schema/*.json $(share)/doc/neap/docs/schema
 
 uninstall: ## take away what install put under PREFIX; stores stay
 	rm -rf $(addprefix $(DESTDIR),$(installed))
@@ -269,4 +277,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units faults floors store-version unit bats examples cli cross golden demo demo-weeks check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean
+.PHONY: all units faults floors store-version unit bats examples cli cross golden demo demo-weeks newcomer schema check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean

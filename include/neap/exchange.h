@@ -146,6 +146,9 @@ struct json_dump;
 struct json_dump *json_dump_new(struct err *e); /* caller frees with json_dump_free */
 bool json_dump_row(struct json_dump *d, const struct reg *r, const struct cell *cells, struct err *e);
 bool json_dump_text(const struct json_dump *d, struct text *out, struct err *e);
+
+/* The JSON Schema (draft 2020-12) of such documents, from the field table. Out of memory shows in out->failed. */
+void json_schema_text(struct text *out);
 void json_dump_free(struct json_dump *d);
 
 /*

@@ -1,5 +1,7 @@
 /* help: the commands explained, as text, as a man page, or as words for a shell to complete. All from the rows. */
 #include "cli.h"
+
+#include "neap/exchange.h"
 #include "completion.h"
 
 static const char *option_end(const struct option_row *row)
@@ -114,7 +116,9 @@ static bool help_run(struct context *c, struct err *e)
         return command_unknown(c->args[0], e);
     if (option_given(c, "completion"))
         return completion(option_text(c, "completion", ""), c->out, e);
-    if (option_given(c, "man"))
+    if (option_given(c, "schema"))
+        json_schema_text(c->out);
+    else if (option_given(c, "man"))
         cmd ? man_of_command(cmd, c->out) : man_of_all(c->out);
     else
         cmd ? help_command(cmd, c->out) : help_all(c->out);
@@ -131,10 +135,12 @@ const struct command command_help = {
         "Explains one command, or lists them all. The same as COMMAND --help; besides, the man page of one or of all, "
         "and what a shell needs to complete commands, options, registers and the names in the store.",
     .example = "neap help plan",
-    .options = (const struct option_row[]){{"completion", OPT_TEXT, "SHELL",
-                                            .help = "print the completion for bash, zsh or fish"},
-                                           {"man", OPT_FLAG, .help = "print the man page"},
-                                           {0}},
+    .options =
+        (const struct option_row[]){
+            {"completion", OPT_TEXT, "SHELL", .help = "print the completion for bash, zsh or fish"},
+            {"man", OPT_FLAG, .help = "print the man page"},
+            {"schema", OPT_FLAG, .help = "print the JSON Schema of what dump prints and load takes"},
+            {0}},
     .args_max = 1,
     .run = help_run,
 };

@@ -361,21 +361,18 @@ static size_t find_lot(const struct facility *f, const char *code, struct err *e
     return lot;
 }
 
-static bool show_where(struct shelf *s, struct store *store, size_t lot, struct err *e)
+static const char *const ways[] = {"broadcast", "fish", "", "target", ""}; /* by enum action */
+
+static bool where_page(struct shelf *s, const struct lot *l, const struct lot_use *uses, size_t n, struct err *e)
 {
-    static const char *const ways[] = {"broadcast", "fish", "", "target", ""};
     struct document d = {0};
-    struct lot_use *uses;
-    size_t n;
     const struct facility *f = &s->f;
-    const struct lot *l = &f->lots[lot];
-    bool ok = store_lot_uses(store, f, lot, &s->arena, &uses, &n, e);
     document_heading(&d, document_format(&d, "LOT %s, %s: WHO GOT IT", l->code, f->foods[l->food].name));
-    if (ok && n == 0)
+    if (n == 0)
         document_text(&d, "Nobody, by what is logged.");
-    else if (ok)
+    else
         document_table(&d, use_columns, COUNT_OF(use_columns));
-    for (size_t i = 0; ok && i < n; i++) {
+    for (size_t i = 0; i < n; i++) {
         const struct lot_use *u = &uses[i];
         const struct colony *c = u->colony == REF_NONE ? NULL : &f->colonies[u->colony];
         const char *cells[] = {day_words(&d, u->day),
@@ -387,9 +384,46 @@ static bool show_where(struct shelf *s, struct store *store, size_t lot, struct 
                                document_format(&d, "%.3f %s", u->units, unit_of(f, l->food))};
         document_row(&d, cells);
     }
-    ok = ok && (d.failed ? err_memory(e) : render_text(&d, 80, 0, s->c->out, e));
+    bool ok = d.failed ? err_memory(e) : render_text(&d, 80, 0, s->c->out, e);
     document_free(&d);
     return ok;
+}
+
+/* colony: empty where all that is in the tank got it. */
+static bool where_json(struct shelf *s, const struct lot *l, const struct lot_use *uses, size_t n, struct err *e)
+{
+    struct json_text j = {.out = s->c->out};
+    const struct facility *f = &s->f;
+    json_open(&j, NULL, '{');
+    json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
+    json_text_member(&j, "lot", l->code);
+    json_text_member(&j, "food", f->foods[l->food].name);
+    json_text_member(&j, "unit", unit_of(f, l->food));
+    json_open(&j, "uses", '[');
+    for (size_t i = 0; i < n; i++) {
+        const struct lot_use *u = &uses[i];
+        json_open(&j, NULL, '{');
+        day_member(&j, "day", u->day);
+        json_number_member(&j, "round", (double)u->round);
+        json_text_member(&j, "tank", f->tanks[u->tank].name);
+        json_text_member(&j, "colony", u->colony == REF_NONE ? "" : f->colonies[u->colony].code);
+        json_text_member(&j, "as", ways[u->action]);
+        json_number_member(&j, "amount_units", round_near_to(u->units, 1e-6));
+        json_close(&j);
+    }
+    json_close(&j);
+    json_close(&j);
+    return s->c->out->failed ? err_memory(e) : true;
+}
+
+static bool show_where(struct shelf *s, struct store *store, size_t lot, struct err *e)
+{
+    struct lot_use *uses;
+    size_t n;
+    const struct lot *l = &s->f.lots[lot];
+    if (!store_lot_uses(store, &s->f, lot, &s->arena, &uses, &n, e))
+        return false;
+    return s->c->json ? where_json(s, l, uses, n, e) : where_page(s, l, uses, n, e);
 }
 
 /* ---- waste and opening ------------------------------------------------------------------------------------------ */

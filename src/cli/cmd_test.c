@@ -305,15 +305,15 @@ static bool typed_run(struct context *c, struct err *e)
 
 static bool test_run(struct context *c, struct err *e)
 {
+    if (c->n_args == 0 && !option_given(c, "from"))
+        return test_due(c, e);
     if (option_given(c, "due") || option_given(c, "from")) {
         if (c->n_args > 0)
             return err_set(e, ERR_MISUSE, NULL,
                            "\"%.60s\" has no meaning with --due or --from; expected no reading beside them",
                            c->args[0]);
-        return option_given(c, "due") ? test_due(c, e) : test_from_file(c, e);
+        return test_from_file(c, e);
     }
-    if (c->n_args == 0)
-        return err_set(e, ERR_MISUSE, NULL, "test needs readings, such as: neap test north no3=8.5 po4=0.06");
     return typed_run(c, e);
 }
 
@@ -324,7 +324,7 @@ const struct command command_test = {
     .also = "reading result measure",
     .usage = "SYSTEM ANALYTE=VALUE … [SYSTEM …] | - | --from FILE | --due",
     .about =
-        "Stores readings: "
+        "Alone it lists when each system is to be tested. Stores readings: "
 #define ANALYTE(id_, name_, ...) name_ ", "
 #include "neap/analytes.def"
         "by these names or in full (nitrate). A number alone is in the usual unit: mg/L, of the ion (NO3, NO2, PO4) "

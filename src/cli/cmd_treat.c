@@ -106,7 +106,9 @@ static bool show_treatment(void *context, const struct cell *cells, struct err *
         if (cells[at].kind != CELL_EMPTY)
             cell_format(&r->fields[at], &cells[at], &word);
         texts[i] = document_format(&in->d, "%s", text_str(&word));
-        if (in->c->json)
+        if (in->c->json && r->fields[at].type == FIELD_NUMBER)
+            json_number_member(&in->j, fields[i], cells[at].kind == CELL_EMPTY ? NAN : cells[at].number);
+        else if (in->c->json)
             json_text_member(&in->j, fields[i], texts[i]);
         text_free(&word);
     }

@@ -53,7 +53,7 @@ TANK = [("written on the tank? [T1]", ""), ("stated for a volume you know? [box]
         ("front to back, in?", "24"), ("Height of the water, in?", "16"), ("racks take up? [10%]", "10%"),
         ("through the room, ft? [10]", ""), ("must be fed first, yes or no? [no]", "")]
 CORALS = [("A kind of corals in T1, by number or name? [no more]", "branching"), ("or its rack? [T1-01]", ""),
-          ("the sheet shall call it? [branching euphylliids]", "torch, gold"), ("How many of them? [1]", "4"),
+          ("the sheet should call it? [branching euphylliids]", "torch, gold"), ("How many of them? [1]", "4"),
           ("of each that eat? [1]", "3"), ("A kind of corals in T1, by number or name? [no more]", ""),
           ("Another tank of this water, y or n? [n]", "")]
 FOOD = [("Which are on your shelf, by number, as 1 4 9? [none]", "9"), ("How much of it is there, in g?", "100"),
