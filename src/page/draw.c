@@ -79,13 +79,16 @@ static double lay(struct paper_maker *p, const char *style, const char *s, doubl
     return (double)h / PANGO_SCALE;
 }
 
-static void draw(struct paper_maker *p, const char *style, const char *s, double x, double y, double width, bool right)
+/* Its height. */
+static double draw(struct paper_maker *p, const char *style, const char *s, double x, double y, double width,
+                   bool right)
 {
-    lay(p, style, s, width, NULL);
+    double height = lay(p, style, s, width, NULL);
     if (right)
         pango_layout_set_alignment(p->words, PANGO_ALIGN_RIGHT);
     cairo_move_to(p->c, x, y);
     pango_cairo_show_layout(p->c, p->words);
+    return height;
 }
 
 static void rule(struct paper_maker *p, double y, double grey, double thick)
@@ -285,12 +288,10 @@ static void draw_box(struct paper_maker *p, const struct piece *at)
     cairo_set_line_width(p->c, 1.2);
     cairo_rectangle(p->c, 0.6, at->y + 0.6, p->width - 1.2, at->height - 1.2);
     cairo_stroke(p->c);
-    draw(p, bold, b->text, 8, y, p->width - 16, false);
-    y += lay(p, bold, b->text, p->width - 16, NULL);
+    y += draw(p, bold, b->text, 8, y, p->width - 16, false);
     for (size_t r = 0; r < b->n_rows; r++) {
         draw(p, plain, "-", 8, y, 0, false);
-        draw(p, plain, block_row(b, r)[0], 18, y, p->width - 26, false);
-        y += lay(p, plain, block_row(b, r)[0], p->width - 26, NULL);
+        y += draw(p, plain, block_row(b, r)[0], 18, y, p->width - 26, false);
     }
 }
 

@@ -24,10 +24,7 @@ static const char *policy_words(struct look *p)
                   policy->skip ? "the rest of what was fed" : "what was fed");
     if (!isnan(policy->change_frac_per_week))
         text_addf(&t, "%s%.10g %% of the water changed a week", t.len ? ", " : "", 100 * policy->change_frac_per_week);
-    const char *s = document_format(p->d, "%s", text_str(&t));
-    p->d->failed = p->d->failed || t.failed;
-    text_free(&t);
-    return s;
+    return document_taken(p->d, &t);
 }
 
 static void put_head(struct look *p)

@@ -12,7 +12,6 @@ struct card {
     const struct facility *f;
     const struct round *r;
     const struct home *h;
-    bool us;
     struct document *d;
 };
 
@@ -234,7 +233,7 @@ static void put_after(struct card *c)
 bool card_document(const struct facility *f, const struct round *r, const struct home *h, struct document *d,
                    struct err *e)
 {
-    struct card c = {f, r, h, false, d};
+    struct card c = {f, r, h, d};
     put_head(&c);
     for (size_t i = 0; i < r->n_pots; i++)
         put_mix(&c, &r->pots[i]);

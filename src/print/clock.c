@@ -110,10 +110,7 @@ static const char *strip_scale(struct sheet *s, const struct strip *p)
             text_add(&scale, " ");
         text_add(&scale, clock);
     }
-    const char *row = document_format(s->d, "%s", text_str(&scale));
-    s->d->failed = s->d->failed || scale.failed;
-    text_free(&scale);
-    return row;
+    return document_taken(s->d, &scale);
 }
 
 /* As wide as the longest name of a row, within reason. */

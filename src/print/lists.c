@@ -137,10 +137,7 @@ static const char *tank_head(struct sheet *s, size_t tank)
     text_addf(&head, "%s%s", s->f->systems[t->system].quarantine ? ". QUARANTINE: own tools, last" : "",
               *t->note ? "; " : "");
     text_add(&head, t->note);
-    const char *words = document_format(s->d, "%s", text_str(&head));
-    s->d->failed = s->d->failed || head.failed;
-    text_free(&head);
-    return words;
+    return document_taken(s->d, &head);
 }
 
 static const struct kind *kind_of(const struct sheet *s, const struct line *l)
@@ -197,10 +194,7 @@ static const char *tanks_of_step(struct sheet *s, const struct line *first)
         text_addf(&t, "%s%s", t.len > 0 ? ", " : "", s->f->tanks[l->tank].name);
         last = l->tank;
     }
-    const char *words = document_format(s->d, "%s", text_str(&t));
-    s->d->failed = s->d->failed || t.failed;
-    text_free(&t);
-    return words;
+    return document_taken(s->d, &t);
 }
 
 static bool visits(const struct line *l)
@@ -285,11 +279,9 @@ static void put_turn(struct sheet *s, size_t at, bool on)
             text_addf(&where, "; %s", b->note);
     }
     put_other(s, on ? w->on_min : w->off_min,
-              document_format(s->d, "%s (%s)%s", text_str(&what), text_str(&numbers), text_str(&where)), "[ ]__:__");
-    s->d->failed = s->d->failed || what.failed || numbers.failed || where.failed;
-    text_free(&what);
-    text_free(&numbers);
-    text_free(&where);
+              document_format(s->d, "%s (%s)%s", document_taken(s->d, &what), document_taken(s->d, &numbers),
+                              document_taken(s->d, &where)),
+              "[ ]__:__");
 }
 
 static void put_batch(struct sheet *s, const struct batch *b)
@@ -345,10 +337,8 @@ static void put_legend(struct sheet *s)
     for (int i = OUTCOME_PART; i <= OUTCOME_NOT_GIVEN; i++)
         text_addf(&legend, " %c %s%s", outcomes[i].code, outcomes[i].title, i < OUTCOME_NOT_GIVEN ? "," : ".");
     text_add(&legend, " m: mouths of each; cloud: over the colony.");
-    document_text(s->d, document_format(s->d, "%s", text_str(&legend)));
+    document_text(s->d, document_taken(s->d, &legend));
     document_keep(s->d);
-    s->d->failed = s->d->failed || legend.failed;
-    text_free(&legend);
 }
 
 bool put_feeder(struct sheet *s, long feeder)

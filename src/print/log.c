@@ -14,13 +14,6 @@ static const struct column exception_columns[] = {
     {"line", 4, true}, {"tank", 6, false}, {"what", 0, false}, {"plan", 8, true}, {"became", 29, false},
 };
 
-static const char *clean(struct document *d, struct text *t)
-{
-    const char *s = document_format(d, "%s", text_str(t));
-    text_free(t);
-    return s;
-}
-
 static const char *plan_words(const struct logged *lg, struct document *d, const struct line *l)
 {
     return isnan(l->amount) ? ""
@@ -49,8 +42,8 @@ static void show_exceptions(const struct logged *lg, struct document *d)
         headed = true;
         line_words(lg->f, l, &what);
         log_given_words(lg->f, l, g, &was);
-        const char *cells[] = {document_format(d, "%ld", l->number), lg->f->tanks[l->tank].name, clean(d, &what),
-                               plan_words(lg, d, l), clean(d, &was)};
+        const char *cells[] = {document_format(d, "%ld", l->number), lg->f->tanks[l->tank].name,
+                               document_taken(d, &what), plan_words(lg, d, l), document_taken(d, &was)};
         document_row(d, cells);
     }
 }
@@ -69,7 +62,7 @@ static const char *weighed_words(const struct logged *lg, struct document *d, co
                 text_addf(&t, "%s%s %.10g", t.len ? "; " : "", lg->f->foods[lg->r->pot_foods[k].food].name,
                           w->amount_units);
     }
-    return clean(d, &t);
+    return document_taken(d, &t);
 }
 
 static void show_pots(const struct logged *lg, struct document *d)
@@ -111,8 +104,10 @@ static void show_people(const struct logged *lg, struct document *d)
     for (size_t i = 0; i < lg->log->n_crews; i++)
         text_addf(&names, "%s%ld %s", i ? ", " : "Fed by: ", lg->log->crews[i].feeder, lg->log->crews[i].name);
     if (names.len > 0)
-        document_text(d, document_format(d, "%s.", text_str(&names)));
-    text_free(&names);
+        text_add(&names, ".");
+    const char *all = document_taken(d, &names);
+    if (*all)
+        document_text(d, all);
 }
 
 static void show_stops(const struct logged *lg, const struct long_stop *stops, size_t n, struct document *d)
@@ -120,7 +115,8 @@ static void show_stops(const struct logged *lg, const struct long_stop *stops, s
     for (size_t i = 0; i < n; i++) {
         struct text words = {0};
         long_stop_words(&stops[i], &words);
-        document_item(d, "!", document_format(d, "%s: %s.", lg->f->tanks[stops[i].tank].name, clean(d, &words)));
+        document_item(d, "!",
+                      document_format(d, "%s: %s.", lg->f->tanks[stops[i].tank].name, document_taken(d, &words)));
     }
 }
 
@@ -143,16 +139,16 @@ static void show_figures(const struct logged *lg, const struct log_figures *g, s
         if (g->outcomes[i] > 0)
             text_addf(&counts, ", %ld %s", g->outcomes[i], outcomes[i].title);
     text_addf(&counts, "; %ld on time.", g->on_time);
-    document_text(d, clean(d, &counts));
+    document_text(d, document_taken(d, &counts));
     document_text(d, document_format(d, "Slurry: %.1f mL planned, %.1f mL mixed, %.1f mL given, %.1f mL refused.",
                                      g->planned_ml, g->mixed_ml, g->given_ml, g->refused_ml));
     if (g->judged > 0)
         document_text(d, document_format(d, "%ld line%s judged, mean response %.1f of 4.", g->judged,
                                          g->judged == 1 ? "" : "s", (double)g->score_sum / (double)g->judged));
     log_open_lines(lg->f, lg->r, lg->log, &open);
-    document_text(d, document_format(d, "%s%s.", open.len ? "Not accounted for: " : "All lines are accounted for",
-                                     text_str(&open)));
-    text_free(&open);
+    const char *lines = document_taken(d, &open);
+    document_text(d,
+                  document_format(d, "%s%s.", *lines ? "Not accounted for: " : "All lines are accounted for", lines));
 }
 
 /* ---- as data ---------------------------------------------------------------------------------------------------- */

@@ -89,10 +89,9 @@ static void put_premix(struct sheet *s, const struct pot_food *first)
         first->lot == REF_NONE ? "" : s->f->lots[first->lot].code,
         amount_words(s, food, units),
         document_format(s->d, "%.0f mL", first->premix_ml),
-        document_format(s->d, "%s", text_str(&pots)),
+        document_taken(s->d, &pots),
         "________",
     };
-    text_free(&pots);
     document_row(s->d, cells);
 }
 

@@ -168,14 +168,6 @@ static const char *latest_words(struct report *p, const struct system_state *a, 
                : NULL;
 }
 
-static const char *finished(struct report *p, struct text *t)
-{
-    const char *s = document_format(p->d, "%s", text_str(t));
-    p->d->failed = p->d->failed || t->failed;
-    text_free(t);
-    return s;
-}
-
 static void add_others_outside(struct report *p, const struct trend_system *s, struct text *t)
 {
     for (size_t i = N_NUTRIENTS; i < s->n_analytes; i++)
@@ -211,7 +203,7 @@ static void put_short(struct report *p, const struct trend_system *s)
     if (s->overfull)
         add_sentence(&t, "Over the day's ceiling: some wait too long for their food");
     add_sentence(&t, strength_words(p, s));
-    document_item(p->d, marks[s->attention], finished(p, &t));
+    document_item(p->d, marks[s->attention], document_taken(p->d, &t));
 }
 
 /* ---- charts ----------------------------------------------------------------------------------------------------- */
@@ -541,7 +533,7 @@ static void put_tests(struct report *p, const struct trend_system *s)
             text_addf(&t, "%s %s", i ? "," : "", day_words(p->d, s->missed[i]));
         text_add(&t, s->n_missed > LISTED_DAYS_MAX ? " and later." : ".");
     }
-    document_item(p->d, "-", finished(p, &t));
+    document_item(p->d, "-", document_taken(p->d, &t));
 }
 
 static const struct column food_columns[] = {
@@ -610,7 +602,7 @@ static void put_overfull(struct report *p, const char *what, const struct crowdi
     text_add(&t, ". What would help: ");
     crowding_help(c, &t);
     text_add(&t, ".");
-    document_item(p->d, "!", finished(p, &t));
+    document_item(p->d, "!", document_taken(p->d, &t));
 }
 
 static void put_system(struct report *p, const struct trend_system *s)
@@ -842,9 +834,7 @@ static void put_stops(struct report *p, const struct log_week *week)
         long_stop_words(&week->stops[i], &words);
         document_item(p->d, "!",
                       document_format(p->d, "%s, %s: %s.", p->f->tanks[week->stops[i].tank].name,
-                                      day_words(p->d, week->stops[i].day), text_str(&words)));
-        p->d->failed = p->d->failed || words.failed;
-        text_free(&words);
+                                      day_words(p->d, week->stops[i].day), document_taken(p->d, &words)));
     }
 }
 
@@ -876,21 +866,20 @@ static void put_life(struct report *p, const struct log_week *week)
             text_addf(&counts, "%s%ld %s", counts.len ? ", " : "", week->corals[i], reason->choices[i]);
     for (size_t i = 0; i < COUNT_OF(week->events); i++)
         n += week->events[i].n;
-    if (n > 0 || counts.len > 0) {
+    const char *corals = document_taken(p->d, &counts);
+    if (n > 0 || *corals) {
         document_space(p->d);
         document_heading(p->d, "CORALS AND TANKS");
     }
     put_stops(p, week);
     put_unfed(p, week);
-    if (counts.len > 0)
-        document_item(p->d, "-", document_format(p->d, "Corals: %s.", text_str(&counts)));
+    if (*corals)
+        document_item(p->d, "-", document_format(p->d, "Corals: %s.", corals));
     for (size_t i = 0; i < COUNT_OF(week->events); i++)
         for (size_t k = 0; k < week->events[i].n; k++)
             document_item(p->d, "-",
                           document_format(p->d, "%s, %s%s.", day_words(p->d, week->events[i].rows[k].day), heads[i],
                                           week->events[i].rows[k].text));
-    p->d->failed = p->d->failed || counts.failed;
-    text_free(&counts);
 }
 
 bool report_document(const struct facility *f, const struct trend_report *r, const struct log_week *week, bool us_units,
