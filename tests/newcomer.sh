@@ -100,7 +100,7 @@ neap log --all
 neap trend >report.txt
 neap ahead --weeks 4 >/dev/null
 neap stock >stock.txt
-neap card "sun corals=2x12" --volume 80usgal --no3 8 --po4 0.06 >/dev/null
+neap card "sun corals=2x12" --volume 75usgal --no3 8 --po4 0.06 >/dev/null
 neap undo --yes
 neap redo --yes
 neap history >/dev/null

@@ -113,10 +113,10 @@ const struct command command_card = {
         "Plans a tank at home by the same rules as a round, from its volume or measures, its readings and its corals, "
         "with every food of the house at hand, and says it in teaspoons and syringes, rounded down: start small, "
         "test after, take care. Nothing is stored. Without readings the lean strength is taken.",
-    .example = "neap card zoanthids=2x20 --volume 80usgal --no3 8 --po4 0.06",
+    .example = "neap card zoanthids=2x20 --volume 75usgal --no3 8 --po4 0.06",
     .options =
         (const struct option_row[]){
-            {"volume", OPT_TEXT, "VOLUME", .help = "water in the tank and its sump: 300L, 80usgal"},
+            {"volume", OPT_TEXT, "VOLUME", .help = "water in the tank and its sump: 300L, 75usgal"},
             {"length", OPT_TEXT, "LENGTH", .help = "instead of a volume, inside: 120cm, 48in"},
             {"width", OPT_TEXT, "LENGTH", .help = "inside, front to back"},
             {"water", OPT_TEXT, "LENGTH", .help = "height of the water"},

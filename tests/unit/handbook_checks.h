@@ -87,8 +87,8 @@ static inline double handbook_half_digit(const char *printed)
 
 static inline void handbook_check(const struct handbook_row *row, const struct handbook_function *f)
 {
-    static const char *const marks[] = {"printed", "inputs printed", "derived", "from memory",
-                                        "common practice, no source"};
+    static const char *const marks[] = {"printed",     "inputs printed", "derived",
+                                        "from memory", "second-hand",    "common practice, no source"};
     double expected, tolerance = handbook_half_digit(row->expected);
     bool marked = false;
     for (size_t i = 0; i < COUNT_OF(marks); i++)

@@ -59,7 +59,7 @@ static void one_machine_with_heads_and_tails_is_solved(void **state)
         int head[7], work[7], tail[7], makespan;
     } rows[] = {
         /* The greedy (Schrage) list takes 53. */
-        {"Carlier 1982, EJOR 11:42-47",
+        {"Carlier 1982, EJOR 11:42-47, second-hand",
          7,
          {10, 13, 11, 20, 30, 0, 30},
          {5, 6, 7, 4, 3, 6, 2},

@@ -26,7 +26,7 @@ static struct slope slope_of(const struct point *p, size_t n, double confidence_
     return s;
 }
 
-/* EPA QA/G-9S (2006), Mann–Kendall example. */
+/* EPA QA/G-9S (2006), Mann–Kendall example, second-hand. */
 static void a_series_with_ties_matches_the_epa_example(void **state)
 {
     (void)state;
@@ -91,7 +91,7 @@ static void sens_own_example_is_met(void **state)
     assert_true(slope_at_rank(p, n, 4, &low, NULL) && slope_at_rank(p, n, 18, &high, NULL));
     assert_number(low, 26.0 / 7, 1e-12);
     assert_number(high, 35.0 / 8, 1e-12);
-    /* the exact distribution: P(|S| ≥ 13) = 0.07 (Gilbert 1987, table A18), so ranks 5 and 17 hold 93 % */
+    /* the exact distribution: P(|S| ≥ 13) = 0.07 (Gilbert 1987, table A18, second-hand), so ranks 5 and 17 hold 93 % */
     assert_number(s.lo, 45.0 / 12, 0.002);
     assert_number(s.hi, 46.0 / 11, 0.003);
 }
@@ -151,7 +151,7 @@ static void a_long_series_with_gaps_matches_the_published_result(void **state)
     assert_number(s.intercept_medians, 96.15286624203821, 1e-11);
 }
 
-/* Kendall 1975, appendix table 1; Gilbert 1987, table A18. */
+/* Kendall 1975, appendix table 1; Gilbert 1987, table A18; both second-hand. */
 static void small_samples_have_exact_chances(void **state)
 {
     (void)state;
