@@ -1,7 +1,8 @@
 #!/usr/bin/python3
 """What the tests reach, by gcov: lines and branches of each folder of src, and what a pure floor leaves out.
 
-usage: coverage.py BUILD            run all tests of BUILD (compiled with --coverage), keep who reaches what, print the table
+usage: coverage.py BUILD [only KIND]   run the tests of BUILD (compiled with --coverage; KIND: unit, bats, examples, faults),
+                                       keep who reaches what, print the table
        coverage.py BUILD table      the table again
        coverage.py BUILD missed [FOLDER]   each line that nothing reaches, with its text
 
@@ -51,11 +52,13 @@ def counted(build, folder):
     return lines, branches
 
 
-def run(build):
-    """Run each test with counts of its own; keep the sums and who reached what."""
+def run(build, kind=""):
+    """Run each test with counts of its own; keep the sums and who reached what, after each test."""
     lines, branches, tests, failed = collections.Counter(), collections.Counter(), {}, []
     strip = os.path.abspath(build).count("/")
     for name, command, more in tests_of(build):
+        if not name.startswith(kind):
+            continue
         with tempfile.TemporaryDirectory() as folder:
             env = dict(os.environ, GCOV_PREFIX=folder, GCOV_PREFIX_STRIP=str(strip), **more)
             began = time.monotonic()
@@ -74,10 +77,10 @@ def run(build):
             if times:
                 reached[file].append(line)
         tests[name] = {"seconds": round(took, 2), "reached": reached}
-        print(f"{name}: {took:.0f} s", file=sys.stderr)
-    with open(f"{build}/reached.json", "w") as f:
-        json.dump({"lines": [[*k, n] for k, n in sorted(lines.items())],
-                   "branches": [[*k, n] for k, n in sorted(branches.items())], "tests": tests}, f)
+        print(f"{name}: {took:.0f} s", file=sys.stderr, flush=True)
+        with open(f"{build}/reached.json", "w") as f:
+            json.dump({"lines": [[*k, n] for k, n in sorted(lines.items())],
+                       "branches": [[*k, n] for k, n in sorted(branches.items())], "tests": tests}, f)
     return failed
 
 
@@ -133,7 +136,7 @@ def main():
         for file, line, text in missed(build, *words[1:]):
             print(f"{file}:{line}: {text}")
         return
-    failed = [] if words == ["table"] else run(build)
+    failed = [] if words == ["table"] else run(build, *words[1:])
     sys.exit(0 if table(build) and not failed else 1)
 
 
