@@ -80,26 +80,62 @@ struct reading_log {
 
 typedef bool take_fact(struct reading_log *in, sqlite3_stmt *stmt, struct err *e);
 
-/* ?1: the first round's number, ?2: the first day, ?3: key, where it is not NULL. */
-static bool each_fact(struct reading_log *in, const char *sql, const char *key, take_fact *take, struct err *e)
+static bool run_fact(struct reading_log *in, sqlite3_stmt *stmt, take_fact *take, struct err *e)
 {
-    sqlite3_stmt *stmt;
-    if (!store_prepare(in->s, sql, &stmt, e))
-        return false;
     int rc = SQLITE_DONE;
     bool ok = true;
-    if (sqlite3_bind_parameter_index(stmt, "?1") > 0)
-        sqlite3_bind_int64(stmt, 1, in->first_round);
-    if (sqlite3_bind_parameter_index(stmt, "?2") > 0)
-        sqlite3_bind_text(stmt, 2, in->since, -1, SQLITE_STATIC);
-    if (key && sqlite3_bind_text(stmt, 3, key, -1, SQLITE_STATIC) != SQLITE_OK)
-        ok = store_fail(in->s, e);
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW)
         ok = take(in, stmt, e);
     if (ok && rc != SQLITE_DONE)
         ok = store_fail(in->s, e);
+    sqlite3_reset(stmt);
+    return ok;
+}
+
+/* ?1: the first round's number, ?2: the first day. */
+static bool each_fact(struct reading_log *in, const char *sql, take_fact *take, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    if (!store_prepare(in->s, sql, &stmt, e))
+        return false;
+    if (sqlite3_bind_parameter_index(stmt, "?1") > 0)
+        sqlite3_bind_int64(stmt, 1, in->first_round);
+    if (sqlite3_bind_parameter_index(stmt, "?2") > 0)
+        sqlite3_bind_text(stmt, 2, in->since, -1, SQLITE_STATIC);
+    bool ok = run_fact(in, stmt, take, e);
     sqlite3_finalize(stmt);
     return ok;
+}
+
+/* A fact of each of n things that have a key (?1); NULL: not asked for. */
+typedef const char *key_of(const struct reading_log *in, size_t i);
+
+static bool each_key(struct reading_log *in, const char *sql, key_of *key, size_t n, take_fact *take, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    if (!store_prepare(in->s, sql, &stmt, e))
+        return false;
+    bool ok = true;
+    for (size_t i = 0; ok && i < n; i++) {
+        const char *text = key(in, i);
+        if (text)
+            ok = sqlite3_bind_text(stmt, 1, text, -1, SQLITE_STATIC) == SQLITE_OK ? run_fact(in, stmt, take, e)
+                                                                                  : store_fail(in->s, e);
+    }
+    sqlite3_finalize(stmt);
+    return ok;
+}
+
+/* each_key, where there are rounds before those that are read. */
+static bool each_older(struct reading_log *in, const char *sql, key_of *key, size_t n, take_fact *take, struct err *e)
+{
+    long any = 0;
+    struct text older = {0};
+    text_addf(&older, "SELECT EXISTS (SELECT 1 FROM round WHERE number < %ld OR day < '%s')", in->first_round,
+              in->since);
+    bool ok = older.failed ? err_memory(e) : store_number(in->s, text_str(&older), 0, &any, e);
+    text_free(&older);
+    return ok && (any == 0 || each_key(in, sql, key, n, take, e));
 }
 
 /* A row more; NULL: no memory. */
@@ -118,7 +154,7 @@ static bool read_facts(struct reading_log *in, const char *sql, take_fact *take,
 {
     in->rows = NULL;
     in->n = in->room = 0;
-    bool ok = each_fact(in, sql, NULL, take, e);
+    bool ok = each_fact(in, sql, take, e);
     *rows = ok ? arena_alloc(&in->f->arena, in->n, size) : NULL;
     if (*rows && in->n > 0)
         memcpy(*rows, in->rows, in->n * size);
@@ -152,52 +188,62 @@ static bool take_fed_day(struct reading_log *in, sqlite3_stmt *stmt, struct err 
     return true;
 }
 
-/* A broadcast feeds every colony of the tank that lives by it. */
+/* in->rows is a tank's last day of broadcast. */
 static bool take_broadcast_day(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    struct facility *f = in->f;
-    size_t tank = column_find(f, REG_TANK, stmt, 0);
-    int day = column_day(stmt, 1);
-    for (size_t i = 0; i < f->n_colonies; i++) {
-        struct colony *c = &f->colonies[i];
-        if (c->tank == tank && f->kinds[c->kind].feeding == FEEDING_BROADCAST && day > c->last_fed)
-            c->last_fed = day;
-    }
+    size_t tank = column_find(in->f, REG_TANK, stmt, 0);
+    int day = column_day(stmt, 1), *days = in->rows;
+    if (tank != REF_NONE && day > days[tank])
+        days[tank] = day;
     return true;
 }
 
-/* Whose days are not among the late ones is looked up one by one: those are few. */
+static const char *tank_not_broadcast_to(const struct reading_log *in, size_t tank)
+{
+    return ((const int *)in->rows)[tank] == DAY_NONE ? in->f->tanks[tank].name : NULL;
+}
+
+static const char *colony_not_fed(const struct reading_log *in, size_t colony)
+{
+    const struct colony *c = &in->f->colonies[colony];
+    return !c->retired && in->f->kinds[c->kind].feeding != FEEDING_BROADCAST && c->last_fed == c->fed_before ? c->code
+                                                                                                             : NULL;
+}
+
+/* A broadcast feeds every colony of the tank that lives by it. Where the late rounds have none, the older ones are asked. */
 static bool read_broadcast_days(struct reading_log *in, struct err *e)
 {
     struct facility *f = in->f;
+    int *days = arena_alloc(&f->arena, f->n_tanks, sizeof *days);
+    if (!days)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_tanks; i++)
+        days[i] = DAY_NONE;
+    in->rows = days;
     bool ok = each_fact(in,
                         "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND round >= ?1 AND day >= ?2"
                         " GROUP BY tank",
-                        NULL, take_broadcast_day, e);
+                        take_broadcast_day, e) &&
+              each_older(in, "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND tank = ?1",
+                         tank_not_broadcast_to, f->n_tanks, take_broadcast_day, e);
     for (size_t i = 0; ok && i < f->n_colonies; i++) {
-        const struct colony *c = &f->colonies[i];
-        if (!c->retired && f->kinds[c->kind].feeding == FEEDING_BROADCAST && c->last_fed == c->fed_before)
-            ok = each_fact(in, "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND tank = ?3",
-                           f->tanks[c->tank].name, take_broadcast_day, e);
+        struct colony *c = &f->colonies[i];
+        if (f->kinds[c->kind].feeding == FEEDING_BROADCAST && days[c->tank] > c->last_fed)
+            c->last_fed = days[c->tank];
     }
+    in->rows = NULL;
     return ok;
 }
 
 static bool read_fed_days(struct reading_log *in, struct err *e)
 {
-    struct facility *f = in->f;
-    bool ok = each_fact(in,
-                        "SELECT colony, max(day) FROM given_line WHERE action = 'target' AND round >= ?1 AND day >= ?2"
-                        " GROUP BY colony",
-                        NULL, take_fed_day, e);
-    for (size_t i = 0; ok && i < f->n_colonies; i++) {
-        const struct colony *c = &f->colonies[i];
-        if (!c->retired && f->kinds[c->kind].feeding != FEEDING_BROADCAST && c->last_fed == c->fed_before)
-            ok = each_fact(in, "SELECT colony, max(day) FROM given_line WHERE action = 'target' AND colony = ?3",
-                           c->code, take_fed_day, e);
-    }
-    return ok;
+    return each_fact(in,
+                     "SELECT colony, max(day) FROM given_line WHERE action = 'target' AND round >= ?1 AND day >= ?2"
+                     " GROUP BY colony",
+                     take_fed_day, e) &&
+           each_older(in, "SELECT colony, max(day) FROM given_line WHERE action = 'target' AND colony = ?1",
+                      colony_not_fed, in->f->n_colonies, take_fed_day, e);
 }
 
 static bool take_refusal(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
@@ -229,6 +275,11 @@ static bool take_used(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
     return true;
 }
 
+static const char *lot_in_use(const struct reading_log *in, size_t lot)
+{
+    return in->f->lots[lot].retired ? NULL : in->f->lots[lot].code;
+}
+
 /* What is used of a lot counts from its first day, whenever that was; of one that is used up nobody asks. */
 static bool read_draws(struct reading_log *in, struct err *e)
 {
@@ -242,13 +293,10 @@ static bool read_draws(struct reading_log *in, struct err *e)
                          " GROUP BY lot, day ORDER BY lot, day",
                          take_drawn, sizeof *f->draws, &rows, &f->n_draws, e);
     f->draws = rows;
-    for (size_t i = 0; ok && i < f->n_lots; i++)
-        if (!f->lots[i].retired)
-            ok = each_fact(in,
-                           "SELECT ?3, total(units) FROM (SELECT units FROM drawn_by_round WHERE lot = ?3 UNION ALL"
-                           " SELECT amount_units FROM live_waste WHERE lot = ?3)",
-                           f->lots[i].code, take_used, e);
-    return ok;
+    return ok && each_key(in,
+                          "SELECT ?1, total(units) FROM (SELECT units FROM drawn_by_round WHERE lot = ?1 UNION ALL"
+                          " SELECT amount_units FROM live_waste WHERE lot = ?1)",
+                          lot_in_use, f->n_lots, take_used, e);
 }
 
 /* Rows come by lot; those of one system, day and food are one. */
@@ -322,7 +370,7 @@ static bool read_log(struct reading_log *in, struct err *e)
                      " ON round.number = g.round AND round.revision = g.sheet_revision"
                      " WHERE g.outcome = 'refused' AND line.colony IS NOT NULL AND g.round >= ?1 AND round.day >= ?2"
                      " GROUP BY line.colony",
-                     NULL, take_refusal, e) &&
+                     take_refusal, e) &&
            read_draws(in, e) && store_read_responses(in->s, in->f, e) && read_feds(in, e) && read_strengths(in, e);
 }
 

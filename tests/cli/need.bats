@@ -102,3 +102,16 @@ shop() {
     [ $((first - off)) -ge 3 ] # a minute to switch, 89 m to walk
     [ $((on - fed)) -ge 5 ]
 }
+
+@test "what was fed before the rounds that are read is known, of a portion and of a broadcast" {
+    has round
+    neap log --all
+    for colony in D3-001 D1-012; do # a sun coral, and a leather that lives by the broadcast
+        [ -n "$(db "SELECT 1 FROM line WHERE colony = '$colony' OR (action = 'broadcast' AND tank = 'D1')")" ]
+    done
+    neap --on 2028-03-01 plan
+    for colony in D3-001 D1-012; do
+        run neap --on 2028-03-01 why $colony
+        [[ $output == *"last fed "*"2026-11-27 (log)"* && $output == *" 460 d "* ]]
+    done
+}
