@@ -16,9 +16,10 @@ struct system_state {
     const char *rule;   /* why, in words; static */
     const char *held;   /* what held it back, in words; NULL: nothing; static */
     bool po4_starved;
-    bool po4_low;                          /* starved, or under its band: nothing may strip it */
+    bool po4_low;                          /* starved, or under its band, or read there once: nothing may strip it */
     enum level_verdict level[N_NUTRIENTS]; /* by the line and the latest readings together; what the rule goes by */
     bool single_high[N_NUTRIENTS];    /* the latest reading is above the band, and alone so far: it caps the strength */
+    bool single_low[N_NUTRIENTS];     /* the latest reading is below the band, and alone so far: nothing may strip it */
     bool cannot_see[N_NUTRIENTS];     /* the latest is below a limit that lies above the band's low edge */
     int direction[N_NUTRIENTS];       /* foods wanted: -1 poorer in it than the house blend, 1 richer, 0 as it comes */
     double reading_mg_l[N_NUTRIENTS]; /* where the latest readings are the state, not the line: the last; else NAN */

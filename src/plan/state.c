@@ -67,36 +67,50 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
 struct latest {
     enum level_verdict verdict, before; /* LEVEL_UNKNOWN: none, stale, or a limit that hides the band */
     const struct test *test;            /* NULL: none */
+    double value;                       /* what is left of it after the water changed since */
 };
 
+/* A reading as it is after the changes since: what was in the water that went out is no longer there. */
+static double thinned(const struct facility *f, const struct test *t, long now_min)
+{
+    double value = t->value, volume_l = f->systems[t->system].volume_l;
+    for (size_t i = 0; !t->below && volume_l > 0 && i < f->n_waters; i++) {
+        const struct water *w = &f->waters[i];
+        if (w->system == t->system && w->exchanged >= t->taken && w->exchanged <= now_min)
+            value +=
+                fmin(w->volume_l / volume_l, 0.99) * ((t->analyte == ANALYTE_NO3 ? w->no3_mg_l : w->po4_mg_l) - value);
+    }
+    return value;
+}
+
 /* Beyond an edge by so many sd of a test; below detection only by a limit that lies under the band. Unknown: in between. */
-static enum level_verdict verdict_of(const struct facility *f, const struct test *t, double n_sd)
+static enum level_verdict verdict_of(const struct facility *f, const struct test *t, double value, double n_sd)
 {
     enum analyte a = (enum analyte)t->analyte;
     double low, high;
     facility_band(f, t->system, a, &low, &high);
     if (t->below)
-        return t->value <= low ? LEVEL_BELOW_DETECTION : LEVEL_UNKNOWN;
-    if (t->value > high)
-        return t->value > high + n_sd * analyte_test_sd(a, high) ? LEVEL_ABOVE_BAND : LEVEL_UNKNOWN;
-    if (t->value < low)
-        return t->value < low - n_sd * analyte_test_sd(a, low) ? LEVEL_BELOW_BAND : LEVEL_UNKNOWN;
+        return value <= low ? LEVEL_BELOW_DETECTION : LEVEL_UNKNOWN;
+    if (value > high)
+        return value > high + n_sd * analyte_test_sd(a, high) ? LEVEL_ABOVE_BAND : LEVEL_UNKNOWN;
+    if (value < low)
+        return value < low - n_sd * analyte_test_sd(a, low) ? LEVEL_BELOW_BAND : LEVEL_UNKNOWN;
     return LEVEL_IN_BAND;
 }
 
 static struct latest latest_of(const struct facility *f, size_t system, enum analyte a, long now_min)
 {
-    struct latest l = {LEVEL_UNKNOWN, LEVEL_UNKNOWN, NULL};
+    struct latest l = {LEVEL_UNKNOWN, LEVEL_UNKNOWN, NULL, (double)NAN};
     for (size_t i = 0; i < f->n_tests; i++) {
         const struct test *t = &f->tests[i];
         if (t->system != system || t->analyte != (int)a || t->taken > now_min || t->value < 0 ||
             now_min - t->taken > (long)(f->settings.stale_d * MIN_PER_DAY))
             continue;
-        if (l.test && !l.test->below && t->below && verdict_of(f, t, 1) == LEVEL_UNKNOWN)
+        double value = thinned(f, t, now_min);
+        enum level_verdict verdict = verdict_of(f, t, value, 1);
+        if (l.test && !l.test->below && t->below && verdict == LEVEL_UNKNOWN)
             continue; /* cannot see the band: it takes nothing from a reading that did */
-        l.before = l.verdict;
-        l.verdict = verdict_of(f, t, 1);
-        l.test = t;
+        l = (struct latest){verdict, l.verdict, t, value};
     }
     return l;
 }
@@ -105,15 +119,17 @@ static struct latest latest_of(const struct facility *f, size_t system, enum ana
  * The line is robust, so it is slow: half of the window's tests must have moved before it has. Two readings in a row beyond
  * the same edge are the state (a run rule; docs/trend.md, "The latest reading"). Below detection is a property of the latest
  * reading: as soon as something is detected the water is no longer starved, and a limit above the band's low edge tells
- * nothing of the band.
+ * nothing of the band. A leap over the whole band, from below detection or to it, is believed when it is repeated.
  */
 static enum level_verdict level_by_both(const struct facility *f, const struct state *s, const struct latest *l)
 {
     if (l->verdict != LEVEL_UNKNOWN && l->verdict == l->before)
         return l->verdict;
-    if (s->level_verdict == LEVEL_BELOW_DETECTION && l->test)
-        return verdict_of(f, l->test, 0);
-    return s->level_verdict;
+    if (s->level_verdict != LEVEL_BELOW_DETECTION || !l->test)
+        return s->level_verdict;
+    if (l->verdict == LEVEL_BELOW_DETECTION && l->before == LEVEL_ABOVE_BAND)
+        return l->before;
+    return l->verdict == LEVEL_ABOVE_BAND ? LEVEL_BELOW_BAND : verdict_of(f, l->test, l->value, 0);
 }
 
 static const char *latest_words(const struct state *s, enum analyte a, const struct latest *l, struct arena *arena)
@@ -151,8 +167,8 @@ static bool weigh_latest(const struct facility *f, size_t system, long now_min, 
         out->single_high[a] = l.verdict == LEVEL_ABOVE_BAND && out->level[a] != LEVEL_ABOVE_BAND;
         out->cannot_see[a] = l.test && l.test->below && l.verdict == LEVEL_UNKNOWN;
         out->direction[a] = direction_of(s, out->level[a], &l);
-        out->reading_mg_l[a] =
-            l.test && !l.test->below && out->level[a] != s->level_verdict ? l.test->value : (double)NAN;
+        out->single_low[a] = is_low(l.verdict) && !is_low(out->level[a]);
+        out->reading_mg_l[a] = l.test && !l.test->below && out->level[a] != s->level_verdict ? l.value : (double)NAN;
         bool outside = l.verdict != LEVEL_UNKNOWN && l.verdict != LEVEL_IN_BAND;
         if (!l.test || l.verdict == s->level_verdict || (!outside && !out->cannot_see[a]))
             continue;
@@ -215,7 +231,7 @@ static void apply_rule(struct system_state *s)
     s->factor_rule = rules[i].factor;
     s->rule = rules[i].rule;
     s->po4_starved = p_told && p == LEVEL_BELOW_DETECTION && n != LEVEL_BELOW_DETECTION;
-    s->po4_low = p_told && is_low(p);
+    s->po4_low = p_told && (is_low(p) || s->single_low[ANALYTE_PO4]);
 }
 
 static bool refused_lately(const struct facility *f, size_t system, int day)

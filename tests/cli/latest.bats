@@ -26,10 +26,10 @@ steady() {
     [ "$(strength)" = 0.5 ]
     neap plan
     run neap sheet --no-pages
-    [[ $(flat) == *"s: latest reading: nitrate 45 mg/L on 2026-11-27 (the line is at 8). Test again before it is believed."* ]]
+    [[ $(flat) == *"s: latest reading: nitrate 45 mg/L on 2026-11-27 (the line is at 8.0). Test again before it is believed."* ]]
     [[ $(flat) == *"the latest reading is above the band: less until it is repeated"* ]]
     run neap trend --system s
-    [[ $(flat) == *"Latest reading: nitrate 45 mg/L on 2026-11-27 (the line is at 8)."* ]]
+    [[ $(flat) == *"Latest reading: nitrate 45 mg/L on 2026-11-27 (the line is at 8.0)"* ]]
     neap --json trend --system s | jq -e '.systems[0].latest_no3 | startswith("nitrate 45")'
     run neap why s
     [[ $(flat) == *"Latest reading: nitrate 45 mg/L"* ]]

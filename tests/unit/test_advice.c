@@ -20,8 +20,9 @@ struct history {
     int no3_foods, po4_foods;
     const char *words; /* in the rule or in what holds it */
     int no3_age_d, po4_age_d;
-    double before; /* strength that its state allowed five days ago; 0: none logged */
-    bool refused;  /* two days ago */
+    double before;       /* strength that its state allowed five days ago; 0: none logged */
+    bool refused;        /* two days ago */
+    double changed_frac; /* of the water, yesterday evening */
 };
 
 static const struct history histories[] = {
@@ -127,6 +128,54 @@ static const struct history histories[] = {
     {"in band again after weeks at half: back by a quarter", "8*9", "0.07*9", 0.75, 0, 0, .words = "in band",
      .before = 0.5},
     {"high, fed more before: cut at once", "28*9", "0.31*9", 0.5, -1, -1, .words = "both high", .before = 1.25},
+    /* after a spike */
+    {"a spike that is over, twice confirmed", "8*5 45*2 20 9 8", "0.07*10", 1, 0, 0, .words = "in band"},
+    {"a spike on its way down, not yet in the band", "8*5 45 30 22 17", "0.07*9", 0.75, -1, 0, .words = "nitrate high"},
+    {"a spike twice confirmed, and one reading back in the band: not yet believed", "8*6 45*2 9", "0.07*9", 0.75, -1, 0,
+     .words = "nitrate high"},
+    {"readings that leap about the band", "20 1 20 1 20 1 20 1", "0.07*8", 1, 0, 0, .words = "in band"},
+    /* slips that were let through */
+    {"phosphate in ppb", "8*9", "0.07*8 70", 0.75, 0, 0, .words = "latest reading is above"},
+    {"nitrate as nitrogen: too near the edge to tell", "8*8 1.8", "0.07*9", 1, 0, 0, .words = "in band"},
+    {"a point lost: 8 typed as 80, and repeated right", "8*7 80 8", "0.07*9", 1, 0, 0, .words = "in band"},
+    {"a point too many: 0.07 typed as 0.007", "8*9", "0.07*8 0.007", 1, 0, 0, .words = "in band"},
+    /* two kits */
+    {"a second kit reads high, once", "8*8 20@kit", "0.07*9", 0.75, 0, 0, .words = "latest reading is above"},
+    {"a second kit read high, the first does not", "8*7 20@kit 8", "0.07*9", 1, 0, 0, .words = "in band"},
+    {"two kits on either side of the edge, in turn", "13 18@kit 13 18@kit 13 18@kit 13 18@kit 13", "0.07*9", 1, 0, 0,
+     .words = "in band"},
+    /* a pause */
+    {"four weeks without a test, then in band", "8*6 - - - - - - - - 8", "0.07*6 - - - - - - - - 0.07", 1, 0, 0,
+     .words = "in band"},
+    {"four weeks without a test, then both high", "8*6 - - - - - - - - 28", "0.07*6 - - - - - - - - 0.31", 0.5, -1, -1,
+     .words = "both high"},
+    {"four weeks without a test, then phosphate gone: not more without a trend", "8*6 - - - - - - - - 8",
+     "0.07*6 - - - - - - - - <0.02", 1, 0, 1, .words = "below detection"},
+    /* down to nothing, and up from it */
+    {"nitrate falls to nothing", "8 7 6 5 4 3 2 1 0.5", "0.07*9", 1, 1, 0, .words = "nitrate low"},
+    {"phosphate falls to nothing", "8*9", "0.09 0.08 0.07 0.06 0.05 0.04 0.03 0.02 <0.02", 1.25, 0, 1,
+     .words = "below detection"},
+    {"phosphate at the edge of detection, gone today", "8*7", "<0.02 0.04 <0.02 0.04 <0.02 0.04 <0.02", 1.25, 0, 1,
+     .words = "below detection"},
+    {"phosphate at the edge of detection, there today", "8*7", "0.04 <0.02 0.04 <0.02 0.04 <0.02 0.04", 1, 0, 0,
+     .words = "in band"},
+    {"phosphate gone for weeks, one reading far above: wait for its repeat", "8*9", "<0.02*8 0.3", 1, 0, 0,
+     .words = "phosphate"},
+    {"phosphate gone for weeks, two readings far above", "8*10", "<0.02*8 0.3*2", 0.75, 0, -1,
+     .words = "phosphate high"},
+    {"nitrate gone for weeks, one reading far above: wait for its repeat", "<1*8 30", "0.07*9", 0.75, 0, 0,
+     .words = "latest reading is above"},
+    {"phosphate high for weeks, one reading of nothing: wait for its repeat", "8*9", "0.2*8 <0.02", 0.75, 0, 0,
+     .words = "phosphate high"},
+    /* the day after a large water change */
+    {"nitrate high, half the water changed, tested since", "20*8 10", "0.07*9", 1, 0, 0, .words = "in band",
+     .changed_frac = 0.5},
+    {"nitrate high, half the water changed after the last test", "20*9", "0.07*9", 1, 0, 0, .words = "in band",
+     .no3_age_d = 2, .changed_frac = 0.5},
+    {"nitrate far too high, a fifth changed: still high", "40*9", "0.07*9", 0.75, -1, 0, .words = "nitrate high",
+     .no3_age_d = 2, .changed_frac = 0.2},
+    {"phosphate just in band, half the water changed: low now", "8*9", "0.04*9", 1, 0, 1, .words = "phosphate low",
+     .po4_age_d = 2, .changed_frac = 0.5},
 };
 
 /* ---- a history into a facility ------------------------------------------------------------------------------------ */
@@ -179,6 +228,16 @@ static void put_log(struct facility *f, const struct history *h)
     f->n_colonies = 1;
 }
 
+static void put_change(struct facility *f, double frac)
+{
+    if (frac <= 0)
+        return;
+    f->waters[f->n_waters++] = (struct water){.exchanged = (TODAY - 1) * MIN_PER_DAY + 18 * 60,
+                                              .repeat = 1,
+                                              .volume_l = frac * f->systems[0].volume_l,
+                                              .note = ""};
+}
+
 static bool is_as_wanted(const struct history *h, const struct system_state *s)
 {
     return fabs(s->factor - h->strength) < 1e-9 && s->direction[ANALYTE_NO3] == h->no3_foods &&
@@ -203,6 +262,7 @@ static void every_history_has_the_advice_of_an_aquarist(void **state)
         put_readings(&f, ANALYTE_NO3, h->no3, h->no3_age_d);
         put_readings(&f, ANALYTE_PO4, h->po4, h->po4_age_d);
         put_log(&f, h);
+        put_change(&f, h->changed_frac);
         if (!plan_advice(&f, 0, &in, &arena, &s, &e))
             fail_msg("%s: %s", h->water, e.text);
         if (!is_as_wanted(h, &s)) {
