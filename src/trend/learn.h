@@ -46,7 +46,9 @@ bool system_log_open(const struct learn_in *in, size_t system, struct arena *a, 
 /* Is there a stretch from reading i to the next? */
 bool stretch_usable(const struct system_log *l, size_t i);
 
-enum { WANDER_D = 30 }; /* the wander forgets itself within about this long; our own choice */
+enum {
+    WANDER_D = 365
+}; /* the wander forgets itself within about this long: a source turns with the year; our own choice */
 
 /* What a water may do besides; levels and their changes in errors of its test. */
 struct water_trial {
