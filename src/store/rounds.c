@@ -240,8 +240,9 @@ static bool same_work(struct store *s, const struct round *r, const struct round
 {
     *same = r->n_lines == kept->n_lines;
     for (size_t i = 0; *same && i < COUNT_OF(parts); i++) {
-        if (parts[i].reg == REG_LINE || parts[i].reg == REG_CAUTION || parts[i].reg == REG_SWITCHING)
-            continue; /* these follow the clock */
+        if (parts[i].reg == REG_LINE || parts[i].reg == REG_CAUTION || parts[i].reg == REG_SWITCHING ||
+            parts[i].reg == REG_ASKED)
+            continue; /* these follow the clock, or say that it was set */
         *same = part_count(r, &parts[i]) == part_count(kept, &parts[i]);
         if (*same && parts[i].reg == REG_POT_FOOD
                 ? !same_pot_foods(r, kept, f, same, e)

@@ -15,7 +15,7 @@ log_until() {
     has demo
     neap plan --done-by 10:45
     [ "$(db "SELECT max(end_min) FROM line")" = 10:45 ]
-    [ "$(db "SELECT request FROM round")" = "--done-by 10:45 --effort 0.1" ]
+    [ "$(db "SELECT group_concat(what || ' ' || at_min, ', ') FROM asked")" = "done-by 645, effort -1" ]
     neap plan --done-by 10:45 | grep -q "as kept before"
     refuses_and_keeps 1 "cannot be done by 05:00 from 04:00 on" plan --done-by 05:00
     refuses_and_keeps 2 "--start and --done-by are both given" plan --start 08:00 --done-by 11:00
@@ -28,7 +28,7 @@ log_until() {
     [ "$(db "SELECT tank FROM line WHERE action = 'target' ORDER BY start_min LIMIT 1")" = S1 ]
     [ "$(db "SELECT count(*) FROM line WHERE feeder = 2 AND start_min < '08:40'")" -eq 0 ]
     [ "$(db "SELECT count(*) FROM line WHERE feeder = 2")" -gt 0 ]
-    [ "$(db "SELECT request FROM round")" = "--late 2=08:40 --effort 0.1 --first S1 --first E2" ]
+    [ "$(db "SELECT group_concat(what || ' ' || coalesce(tank, '') || feeder || ' ' || at_min, ', ') FROM asked")" = "late 2 520, effort 0 -1, first S10 -1, first E20 -1" ]
     [[ $(neap why 5) != *"no longer works out"* ]]
     refuses_and_keeps 1 "no tank \"S9\" to be first" plan --first S9
     refuses_and_keeps 1 "feeder 4 is late, but the round has 2 feeders" plan --late 4=08:40
