@@ -45,6 +45,7 @@ enum need { NEED_REGULAR, NEED_OBLIGATE, NEED_OPTIONAL, N_NEEDS };
 enum action { ACTION_BROADCAST, ACTION_FISH, ACTION_FLOW_OFF, ACTION_TARGET, ACTION_FLOW_ON };
 enum outcome { OUTCOME_GIVEN, OUTCOME_PART, OUTCOME_LATE, OUTCOME_REFUSED, OUTCOME_NOT_GIVEN };
 enum sample { SAMPLE_BEFORE, SAMPLE_AFTER };
+enum doubt { DOUBT_NONE, DOUBT_FLAGGED, DOUBT_CONFIRMED };
 enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT, CAUTION_TANK, CAUTION_ALWAYS };
 enum unit_system { UNITS_METRIC, UNITS_US };
 enum device {
@@ -252,6 +253,7 @@ struct test {
     int sample;
     const char *note;
     bool voided;
+    int doubt; /* enum doubt: of a reading far from the one before it */
 };
 
 struct water {
@@ -335,6 +337,7 @@ struct line {
     long count, mouths;     /* colonies, and mouths per colony */
     double amount;          /* mL of slurry, or units of the food; NAN for flow and rest */
     const char *note;
+    bool shared; /* a broadcast into the water that its tanks share, not at the tank */
 };
 
 /* Who was due (or would be) and is not fed today, and why. */
@@ -742,6 +745,9 @@ struct past_reading {
     double value;
     bool below;
 };
+
+/* What the head of a note said of its reading before there was a field for it; DOUBT_NONE: nothing. */
+enum doubt doubt_in_note(const char *note);
 
 bool measured_is_jump(const struct past_reading *last, const struct measured *now, long taken);
 

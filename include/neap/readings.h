@@ -36,9 +36,6 @@ void history_free(struct history *h);
 bool history_jump(const struct history *h, size_t system, const struct measured *r, long taken, long repeat,
                   struct past_reading *last);
 
-/* Does a note say that its reading was flagged? */
-bool note_flags(const char *note);
-
 /* "far from 8.5 on 2026-11-20" */
 void jump_words(const struct past_reading *last, struct text *out);
 

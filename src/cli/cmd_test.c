@@ -89,22 +89,6 @@ static const struct test *stored_test(const struct facility *f, const struct typ
     return NULL;
 }
 
-/* The user's note, and before it what became of a doubt. A doubt about a value that is now corrected is taken away. */
-static bool note_of(const struct context *c, const struct facility *f, const struct typed_reading *row, long taken,
-                    struct text *note)
-{
-    const struct test *old = stored_test(f, row, taken);
-    if (row->flagged || row->confirmed) {
-        text_add(note, row->flagged ? "flagged: " : "confirmed: ");
-        jump_words(&row->last, note);
-    }
-    if (option_given(c, "note"))
-        text_addf(note, "%s%s", note->len ? "; " : "", option_text(c, "note", ""));
-    bool doubted = old && (note_flags(old->note) || strncmp(old->note, "confirmed: ", 11) == 0);
-    bool corrected = old && (old->value != row->reading.value || old->below != row->reading.below);
-    return note->len > 0 || (doubted && corrected);
-}
-
 struct row_cells {
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];
@@ -127,25 +111,33 @@ static void set_cell(struct row_cells *row, const char *field, struct cell cell)
     row->cells[i] = cell;
 }
 
+/* A doubt about a value that is now corrected is taken away. */
+static void set_doubt(const struct facility *f, const struct typed_reading *row, long taken, struct row_cells *out)
+{
+    const struct test *old = stored_test(f, row, taken);
+    bool corrected = old && (old->value != row->reading.value || old->below != row->reading.below);
+    if (row->flagged || row->confirmed)
+        set_cell(out, "doubt", (struct cell){.kind = CELL_TEXT, .text = row->flagged ? "flagged" : "confirmed"});
+    else if (corrected && old->doubt != DOUBT_NONE)
+        set_cell(out, "doubt", (struct cell){.kind = CELL_EMPTY});
+}
+
 static bool fill_row(const struct context *c, const struct facility *f, const struct typed_reading *row, long taken,
                      struct row_cells *out, struct arena *a, struct err *e)
 {
     char moment[MOMENT_TEXT];
-    struct text note = {0};
     moment_format(taken, moment);
-    bool noted = note_of(c, f, row, taken, &note);
-    bool ok = !note.failed || err_memory(e);
+    set_doubt(f, row, taken, out);
     set_cell(out, "repeat", (struct cell){.kind = CELL_WHOLE, .whole = row->repeat});
     set_cell(out, "value", (struct cell){.kind = CELL_NUMBER, .number = row->reading.value});
     /* Empty where it is no, as in a file that has no such column: the same reading, loaded and typed, is the same row. */
     set_cell(out, "below",
              row->reading.below ? (struct cell){.kind = CELL_WHOLE, .whole = 1} : (struct cell){.kind = CELL_EMPTY});
-    ok = ok && set_text(out, "system", f->systems[row->system].name, a, e) && set_text(out, "taken", moment, a, e) &&
-         set_text(out, "analyte", analytes[row->reading.analyte].name, a, e) &&
-         (!noted || set_text(out, "note", text_str(&note), a, e)) && set_text(out, "method", row->method, a, e) &&
-         (!option_given(c, "sample") || set_text(out, "sample", option_text(c, "sample", ""), a, e));
-    text_free(&note);
-    return ok;
+    return set_text(out, "system", f->systems[row->system].name, a, e) && set_text(out, "taken", moment, a, e) &&
+           set_text(out, "analyte", analytes[row->reading.analyte].name, a, e) &&
+           (!option_given(c, "note") || set_text(out, "note", option_text(c, "note", ""), a, e)) &&
+           set_text(out, "method", row->method, a, e) &&
+           (!option_given(c, "sample") || set_text(out, "sample", option_text(c, "sample", ""), a, e));
 }
 
 static bool put_all(const struct context *c, struct store *s, const struct facility *f, const struct typed_list *list,
@@ -332,8 +324,8 @@ const struct command command_test = {
         "temp=78F. Below detection: \"po4=<0.02\" or po4=below0.02. With - the same, a line for each system, comes "
         "from standard input. "
         "A reading far from the last one (three times its error, and more than the wanted change of the days between; "
-        "or many times it or a small part of it, whatever the days) is asked about on a terminal, else stored with a "
-        "note that begins \"flagged:\". The same minute again corrects; by another method it is a reading beside it. A "
+        "or many times it or a small part of it, whatever the days) is asked about on a terminal, else stored and "
+        "flagged. The same minute again corrects; by another method it is a reading beside it. A "
         "method other than the one in use is a cross-check, until three in a row are by it.",
     .example = "neap --on 2026-11-27 test north no3=18 po4=0.17 south no3=5.5 'po4=<0.02'",
     .options =

@@ -41,14 +41,9 @@ static bool row_reading(const struct facility *f, const struct exchange_row *row
 }
 
 static void flag(struct file_load *l, const struct exchange_row *row, const struct measured *r,
-                 const struct past_reading *last, const char *system, struct text *note)
+                 const struct past_reading *last, const char *system)
 {
     enum { FLAGS_SHOWN = 20 };
-    const struct cell *old = cell_of(row, "note");
-    text_add(note, "flagged: ");
-    jump_words(last, note);
-    if (old->kind == CELL_TEXT)
-        text_addf(note, "; %.*s", NOTE_BYTES_MAX / 2, old->text);
     if (l->n_flagged++ >= FLAGS_SHOWN)
         return;
     text_addf(&l->flags, "neap: %s:%ld: %s: ", row->at.file, row->at.line, system);
@@ -62,25 +57,22 @@ static bool put_row(void *context, const struct exchange_row *given, size_t *fie
 {
     struct file_load *l = context;
     struct exchange_row row = *given;
-    struct text note = {0};
     struct measured r;
     struct past_reading last;
-    size_t system, at = reg_field(row.reg, "note");
+    size_t system, at = reg_field(row.reg, "doubt");
     long taken, repeat = cell_of(&row, "repeat")->whole;
     enum put outcome;
     bool known = row_reading(l->facility, &row, &system, &r, &taken), doubt = false;
     if (known && repeat == 0 && !store_test_repeat(l->store, row.cells, &repeat, e))
         return false;
-    if (known)
+    if (known && row.cells[at].kind != CELL_TEXT) /* what the file says of it itself holds */
         doubt = history_jump(&l->history, system, &r, taken, repeat, &last);
     if (doubt) {
-        flag(l, &row, &r, &last, l->facility->systems[system].name, &note);
-        row.cells[at] = (struct cell){.kind = CELL_TEXT, .text = text_str(&note)};
+        flag(l, &row, &r, &last, l->facility->systems[system].name);
+        row.cells[at] = (struct cell){.kind = CELL_TEXT, .text = "flagged"};
         row.present[at] = true;
     }
-    bool ok = note.failed ? err_memory(e) : store_put(l->store, row.reg, row.cells, row.present, &outcome, field, e);
-    text_free(&note);
-    if (!ok)
+    if (!store_put(l->store, row.reg, row.cells, row.present, &outcome, field, e))
         return false;
     l->counts.added += outcome == PUT_NEW;
     l->counts.changed += outcome == PUT_CHANGED;

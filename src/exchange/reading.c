@@ -302,8 +302,23 @@ static void row_put(struct reading *r)
               named ? " " : "", why.text);
 }
 
+/* Files written before the field was there say it at the head of the note. */
+static void row_take_doubt(struct reading *r)
+{
+    static const char *const said[] = {[DOUBT_FLAGGED] = "flagged", [DOUBT_CONFIRMED] = "confirmed"};
+    size_t doubt = reg_field(r->row.reg, "doubt"), note = reg_field(r->row.reg, "note");
+    if (doubt == SIZE_MAX || r->row.present[doubt] || r->row.cells[note].kind != CELL_TEXT)
+        return;
+    enum doubt d = doubt_in_note(r->row.cells[note].text);
+    if (d == DOUBT_NONE)
+        return;
+    r->row.present[doubt] = true;
+    r->row.cells[doubt] = (struct cell){.kind = CELL_TEXT, .text = said[d]};
+}
+
 void row_end(struct reading *r)
 {
+    row_take_doubt(r);
     if (!r->ended && !r->row_faulty)
         row_put(r);
     if (!r->ended && r->row_faulty && r->sink->refused && !r->sink->refused(r->sink->context, &r->row, r->e))

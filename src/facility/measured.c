@@ -192,6 +192,13 @@ void measured_words(const struct measured *r, struct text *out)
               a->basis);
 }
 
+enum doubt doubt_in_note(const char *note)
+{
+    return strncmp(note, "flagged: ", 9) == 0      ? DOUBT_FLAGGED
+           : strncmp(note, "confirmed: ", 11) == 0 ? DOUBT_CONFIRMED
+                                                   : DOUBT_NONE;
+}
+
 static double error_of(const struct analyte_def *a, double value)
 {
     return a->error_abs + a->error_frac * fabs(value);

@@ -60,6 +60,7 @@ static const char *const outcome_names[] = {"given", "part", "late", "refused", 
 static const char *const sample_names[] = {"before", "after", NULL};
 static const char *const asked_names[] = {"start",  "done-by", "feeders", "late",     "pots", "strength",
                                           "effort", "first",   "skip",    "from-now", NULL};
+static const char *const doubt_names[] = {"none", "flagged", "confirmed", NULL};
 static const char *const caution_part_names[] = {"heed", "before", "next", "tank", "always", NULL};
 static const char *const device_names[] = {"skimmer", "uv", "ozone", "carbon", "roller", "dosing", "return", NULL};
 static const char *const off_for_names[] = {"broadcast", "feeding", "both", "nothing", NULL};
@@ -251,6 +252,8 @@ static const struct field test_fields[] = {
     FIELD(FIELD_CHOICE, test, sample, "before or after the round", ELSE("before"), ONE_OF(sample_names)),
     FIELD(FIELD_TEXT, test, note, "anything", ELSE("")),
     FIELD(FIELD_FLAG, test, voided, "taken back", ELSE("no")),
+    FIELD(FIELD_CHOICE, test, doubt, "far from the reading before it: to be looked at again, or confirmed",
+          ELSE("none"), ONE_OF(doubt_names)),
 };
 
 static const struct field water_fields[] = {
@@ -333,6 +336,7 @@ static const struct field line_fields[] = {
     FIELD(FIELD_COUNT, line, mouths, "mouths of each", ELSE("0")),
     FIELD(FIELD_NUMBER, line, amount, "mL of slurry, or the food's unit", MAY_BE_EMPTY),
     FIELD(FIELD_TEXT, line, note, "printed beside it", ELSE("")),
+    FIELD(FIELD_FLAG, line, shared, "broadcast into the water that tanks share", ELSE("no")),
 };
 
 static const struct field waiting_fields[] = {

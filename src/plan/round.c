@@ -13,7 +13,7 @@ bool share_pump(const struct facility *f, size_t a, size_t b)
 
 bool into_shared_water(const struct line *l)
 {
-    return l->action == ACTION_BROADCAST && *l->note;
+    return l->action == ACTION_BROADCAST && l->shared;
 }
 
 /* A feeder gives one broadcast at a time: two that begin together in one system are one. */

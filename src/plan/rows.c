@@ -231,6 +231,7 @@ static bool write_broadcasts(struct writing *in, const struct order_step *s)
     size_t tank = in->w->order_tanks[s->tank];
     struct line base = step_line(in->w, s, ACTION_BROADCAST);
     base.note = shared_water(in, s);
+    base.shared = in->w->order_problem.tanks[s->tank].share > 0;
     for (size_t i = 0; base.note && i < recipe->n_broadcasts; i++)
         if (recipe->broadcasts[i].tank == tank &&
             !write_food(in, base, recipe->broadcasts[i].food, recipe->broadcasts[i].amount))

@@ -52,11 +52,6 @@ bool history_add(struct history *h, size_t system, int analyte, const struct kno
     return true;
 }
 
-bool note_flags(const char *note)
-{
-    return strncmp(note, "flagged: ", 9) == 0;
-}
-
 bool history_begin(struct history *h, const struct facility *f, struct err *e)
 {
     *h = (struct history){.n_lists = f->n_systems * N_ANALYTES};
@@ -65,7 +60,7 @@ bool history_begin(struct history *h, const struct facility *f, struct err *e)
         return err_memory(e);
     for (size_t i = 0; i < f->n_tests; i++) {
         const struct test *t = &f->tests[i];
-        const struct known_reading row = {{t->taken, t->value, t->below}, t->repeat, note_flags(t->note)};
+        const struct known_reading row = {{t->taken, t->value, t->below}, t->repeat, t->doubt == DOUBT_FLAGGED};
         if (!t->voided && !history_add(h, t->system, t->analyte, &row, e)) {
             history_free(h);
             return false;

@@ -22,8 +22,11 @@ struct store {
     long work_left;    /* in thousands of SQLite's steps; see store_limit_work */
 };
 
-/* Every register's table, and the views and triggers, as the field table and the text derived have them. In a transaction. */
-bool store_tables_settle(struct store *s, const char *derived, struct err *e);
+/*
+ * Every register's table, and the views and triggers, as the field table and the text derived have them. In a transaction. turned: what
+ * is then to be done with the rows of an older store, before ledgers are closed again.
+ */
+bool store_tables_settle(struct store *s, const char *turned, const char *derived, struct err *e);
 
 /* Is the register's table there as the field table has it? */
 bool store_table_is_ours(struct store *s, const struct reg *r, bool *ours, struct err *e);

@@ -12,7 +12,7 @@ enum { APPLICATION_ID = 0x6E656170 };
  * Raise it with every change of the tables, the views or what they mean; `make store-version` then keeps what they are, and a
  * test holds them against that.
  */
-enum { STORE_VERSION = 8 };
+enum { STORE_VERSION = 9 };
 
 static const char schema[] = {
 #include "schema.sql.inc"
@@ -20,6 +20,16 @@ static const char schema[] = {
 static const char views[] = {
 #include "views.sql.inc"
     , 0};
+
+/*
+ * What was said in words before there was a field for it, by the first version that has the field. The words stay: the entries
+ * of the journal hold rows as they were, and would not know them otherwise.
+ */
+enum { DOUBT_AND_SHARED = 9 };
+static const char doubt_and_shared[] =
+    "UPDATE test SET doubt = CASE WHEN note LIKE 'flagged: %' THEN 'flagged' ELSE 'confirmed' END"
+    " WHERE note LIKE 'flagged: %' OR note LIKE 'confirmed: %';\n"
+    "UPDATE line SET shared = 1 WHERE action = 'broadcast' AND note <> '';\n";
 
 /* Does every reference still point to something? A table that was replaced let them go for a moment. */
 static bool references_hold(struct store *s, struct err *e)
@@ -40,8 +50,8 @@ static bool bring_up_to_date(struct store *s, long version, struct err *e)
                       NULL); /* renames the table and nothing that names it */
     text_addf(&end, "PRAGMA application_id = %d; PRAGMA user_version = %d; COMMIT", APPLICATION_ID, STORE_VERSION);
     bool ok = store_run(s, "BEGIN IMMEDIATE", e) && (version > 0 || store_run(s, schema, e)) &&
-              store_tables_settle(s, views, e) && references_hold(s, e) &&
-              (end.failed ? err_memory(e) : store_run(s, text_str(&end), e));
+              store_tables_settle(s, version > 0 && version < DOUBT_AND_SHARED ? doubt_and_shared : "", views, e) &&
+              references_hold(s, e) && (end.failed ? err_memory(e) : store_run(s, text_str(&end), e));
     if (!ok && !sqlite3_get_autocommit(s->db))
         sqlite3_exec(s->db, "ROLLBACK", NULL, NULL, NULL);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_LEGACY_ALTER_TABLE, 0, NULL);

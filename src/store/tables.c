@@ -284,12 +284,13 @@ static bool drop_what_is_derived(struct store *s, struct err *e)
     return ok;
 }
 
-bool store_tables_settle(struct store *s, const char *derived, struct err *e)
+bool store_tables_settle(struct store *s, const char *turned, const char *derived, struct err *e)
 {
     struct text sql = {0};
     bool ok = drop_what_is_derived(s, e);
     for (size_t id = 0; ok && id < N_REGS; id++)
         ok = table_settle(s, reg_get((enum reg_id)id), e);
+    text_add(&sql, turned);
     for (size_t id = 0; id < N_REGS; id++)
         if (reg_get((enum reg_id)id)->ledger)
             write_ledger(reg_get((enum reg_id)id), &sql);

@@ -23,7 +23,7 @@ old() { # version
 }
 
 @test "a store of each earlier version is brought up to date, with every row and every entry" {
-    for version in 1 2 6 7; do # those between differ in views and limits alone
+    for version in 1 2 6 7 8; do # those between differ in views and limits alone
         old $version
         refuses 1 "is of store version $version; any writing command brings it to" list tank
         neap test reef no3=6.6 >/dev/null
@@ -40,6 +40,21 @@ old() { # version
         refuses 0 sound audit
         [ "$(sqlite3 s.neap 'SELECT count(*) FROM tank')" = 0 ]
     done
+}
+
+@test "what an older store said in words is in columns, and what an older file says so too" {
+    for version in 7 8; do
+        old $version
+        neap test reef ca=420 >/dev/null
+        [ "$(sqlite3 s.neap "SELECT doubt, value FROM live_test WHERE doubt IS NOT NULL")" = "flagged|65.0" ]
+        [ "$(sqlite3 s.neap "SELECT action, count(*) FROM line WHERE shared = 1 GROUP BY 1")" = "broadcast|2" ]
+        neap list tests | grep "reef .*no3 *65 .*flagged"
+    done
+    printf 'system,taken,analyte,value,note\nreef,2026-11-20T08:00,no3,6,"flagged: far from 60 on 2026-11-19; x"\n' >test.csv
+    neap load test.csv >/dev/null
+    neap dump test >dumped.csv
+    grep "2026-11-20T08:00,no3,.*,flagged$" dumped.csv
+    neap load dumped.csv --as test | grep "new 0, changed 0"
 }
 
 @test "what cannot be brought up to date is left as it was, and said" {

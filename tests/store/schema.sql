@@ -1,4 +1,4 @@
-PRAGMA user_version = 8;
+PRAGMA user_version = 9;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -170,6 +170,7 @@ CREATE TABLE test (
     sample TEXT CHECK (sample IN ('before', 'after')),
     note TEXT CHECK (length(note) <= 400),
     voided INTEGER CHECK (voided IN (0, 1)),
+    doubt TEXT CHECK (doubt IN ('none', 'flagged', 'confirmed')),
     version INTEGER NOT NULL CHECK (version >= 1),
     PRIMARY KEY (system, taken, analyte, repeat, version)
 ) STRICT;
@@ -257,6 +258,7 @@ CREATE TABLE line (
     mouths INTEGER CHECK (mouths >= 0),
     amount REAL CHECK (amount >= 0),
     note TEXT CHECK (length(note) <= 400),
+    shared INTEGER CHECK (shared IN (0, 1)),
     FOREIGN KEY (round, revision) REFERENCES round (number, revision),
     PRIMARY KEY (round, revision, number)
 ) STRICT, WITHOUT ROWID;
@@ -400,7 +402,7 @@ CREATE TRIGGER test_stays BEFORE DELETE ON test WHEN (SELECT undoing FROM gate) 
 BEGIN SELECT RAISE(ABORT, 'test is append-only'); END;
 CREATE VIEW live_test AS SELECT * FROM test AS o WHERE coalesce(voided, 0) = 0
     AND NOT EXISTS (SELECT 1 FROM test AS n WHERE n.system = o.system AND n.taken = o.taken AND n.analyte = o.analyte AND n.repeat = o.repeat AND n.version > o.version)
-/* live_test(system,taken,analyte,repeat,value,below,method,sample,note,voided,version) */;
+/* live_test(system,taken,analyte,repeat,value,below,method,sample,note,voided,doubt,version) */;
 CREATE TRIGGER water_keeps BEFORE UPDATE ON water WHEN (SELECT undoing FROM gate) = 0
 BEGIN SELECT RAISE(ABORT, 'water is append-only'); END;
 CREATE TRIGGER water_stays BEFORE DELETE ON water WHEN (SELECT undoing FROM gate) = 0
@@ -488,9 +490,9 @@ CREATE VIEW offered_line AS
     JOIN round_in_force AS round ON round.number = g.round
     JOIN line ON line.round = g.round AND line.revision = round.revision AND line.number = g.line
     WHERE g.outcome <> 'not-given'
-/* offered_line(outcome,given_amount,response,round,revision,number,tank,"action",pass,colony,food,lot,pot,feeder,start_min,end_min,count,mouths,amount,note,day) */;
+/* offered_line(outcome,given_amount,response,round,revision,number,tank,"action",pass,colony,food,lot,pot,feeder,start_min,end_min,count,mouths,amount,note,shared,day) */;
 CREATE VIEW given_line AS SELECT * FROM offered_line WHERE outcome <> 'refused'
-/* given_line(outcome,given_amount,response,round,revision,number,tank,"action",pass,colony,food,lot,pot,feeder,start_min,end_min,count,mouths,amount,note,day) */;
+/* given_line(outcome,given_amount,response,round,revision,number,tank,"action",pass,colony,food,lot,pot,feeder,start_min,end_min,count,mouths,amount,note,shared,day) */;
 CREATE VIEW pot_content AS
     SELECT round, revision, day, pot, rank, food, lot, mixed_ml,
         CASE WHEN premix > 0 THEN planned * ratio * coalesce(scale / premix, 1) ELSE coalesce(scale, planned * ratio) END
