@@ -203,6 +203,7 @@ soak: check-packages ## the long runs: a year of rounds, faults, larger instance
 	/usr/bin/python3 -B tests/soak/bands.py $(B)/neap
 	@$(MAKE) --no-print-directory faults LONG=--long
 	@$(MAKE) --no-print-directory -s newcomer
+	@$(MAKE) --no-print-directory fuzz-long
 	ROWS=200000 $(MAKE) --no-print-directory bats
 	LEAKS=1 $(MAKE) --no-print-directory -s bats SANITIZE=1
 	@$(MAKE) --no-print-directory cross LONG=--long
@@ -222,11 +223,35 @@ bench: $(B)/bench/bench_order $(B)/bench/bench_inside $(B)/bench/bench_years all
 	$(B)/bench/bench_order
 	tests/bench/years.sh $(B)/neap $(B)/bench/bench_years
 
-$(B)/bench/bench_inside: WRAPPED = $(addprefix -Wl$(comma)--wrap=,glp_simplex glp_load_matrix glp_scale_prob)
+# What reads bytes from outside, given changed ones. In a check driver.c makes the changes, the same each time; FUZZER= libFuzzer's
+# own engine, which learns from what it reaches.
+FUZZ   = file words line store
+FUZZER = $(B)/tests/fuzz/driver.o
+$(B)/tests/fuzz/main.o: src/cli/main.c
+	@mkdir -p $(@D)
+	$(compile) -Dmain=neap_main -Wno-missing-prototypes -MD -MP -c -o $@ $<
+$(B)/fuzz/%: $(B)/tests/fuzz/fuzz_%.o $(B)/tests/fuzz/main.o $(filter-out %/main.o,$(cli_obj)) $(B)/libneap.a $(filter %.o,$(FUZZER))
+	@mkdir -p $(@D)
+	$(compile) -o $@ $^ $(filter -%,$(FUZZER)) $(LIBS)
+
+fuzz: $(FUZZ:%=$(B)/fuzz/%) ## give changed bytes to what reads files, words, command lines and stores (RUNS= how many)
+	@for target in $(FUZZ); do runs=1000; [ $$target != store ] || runs=100; \
+	    $(B)/fuzz/$$target $${RUNS:-$$runs} tests/fuzz/corpus/$$target/* || \
+	    { echo "again: make fuzz B=$(B)"; exit 1; }; done
+
+# Seconds would not be the same each time: so many runs, and one seed. What is found is written to the folder build/fuzz.
+FUZZ_CFLAGS = -O1 -g1 -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize=null,object-size,vptr,function -fno-sanitize-recover=undefined -fno-omit-frame-pointer
+fuzz-long: ## fuzz by libFuzzer, the libraries of the house instrumented (RUNS= how many); hours
+	@$(MAKE) --no-print-directory -s B=build/fuzz CC=clang CXX=clang++ CFLAGS='$(FUZZ_CFLAGS)' FUZZER=-fsanitize=fuzzer $(FUZZ:%=build/fuzz/fuzz/%)
+	@for target in $(FUZZ); do mkdir -p build/fuzz/corpus/$$target; \
+	    build/fuzz/fuzz/$$target -runs=$(or $(RUNS),1000000) -seed=1 -max_len=4096 -print_final_stats=1 -artifact_prefix=build/fuzz/$$target- \
+	        build/fuzz/corpus/$$target tests/fuzz/corpus/$$target || exit 1; done
+
 $(B)/fault/%: $(B)/tests/fault/%.o $(B)/libneap.a
 	@mkdir -p $(@D)
 	$(compile) -o $@ $^ $(LIBS)
 
+$(B)/bench/bench_inside: WRAPPED = $(addprefix -Wl$(comma)--wrap=,glp_simplex glp_load_matrix glp_scale_prob)
 $(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a
 	@mkdir -p $(@D)
 	$(compile) $(WRAPPED) -o $@ $^ $(LIBS)
@@ -277,4 +302,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units faults floors store-version unit bats examples cli cross golden demo demo-weeks newcomer schema check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean
+.PHONY: all units faults fuzz fuzz-long floors store-version unit bats examples cli cross golden demo demo-weeks newcomer schema check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean

@@ -11,7 +11,7 @@ export ASAN_OPTIONS=quarantine_size_mb=8 # freed memory is kept apart for a whil
 # has taken; a step waits for the build it runs. What takes long stands first, so that both are ready at about the same time.
 first='gcc-build'
 second='sanitizer-build'
-queue='floors end-to-end sanitizer-end-to-end cross sanitizer-unit unit examples faults'
+queue='floors end-to-end sanitizer-end-to-end cross sanitizer-unit unit examples sanitizer-fuzz faults'
 
 run() {
     case $1 in
@@ -23,6 +23,7 @@ run() {
     unit) step "$1" make unit STRICT=-Werror ;;
     examples) step "$1" make examples STRICT=-Werror ;;
     faults) step "$1" make faults STRICT=-Werror ;;
+    sanitizer-fuzz) step "$1" make fuzz SANITIZE=1 STRICT=-Werror ;;
     sanitizer-unit) step "$1" make unit SANITIZE=1 STRICT=-Werror ;;
     sanitizer-end-to-end) step "$1" make cli SANITIZE=1 STRICT=-Werror TAGS='!plain' ;;
     esac
