@@ -6,7 +6,7 @@
 
 #include "neap/facility.h"
 
-struct crowding {
+struct capacity {
     size_t system;
     bool by_log; /* rounds_per_d is the log's; else too few are logged, and one a day is assumed */
     double rounds_per_d;
@@ -26,10 +26,10 @@ struct crowding {
  * Per system of the facility, the arena's. The rounds are as many as in the setting window_d before the day.
  * Rules: docs/round-arithmetic.md, "How often". Errors: as plan_advice.
  */
-bool plan_crowding(const struct facility *f, int day, struct arena *a, const struct crowding **systems, struct err *e);
+bool plan_capacity(const struct facility *f, int day, struct arena *a, const struct capacity **systems, struct err *e);
 
 /* "small-polyp stony in south, due every 3 d, can be fed about every 12 d with 3 rounds a week": of one that is overfull. */
-void crowding_words(const struct facility *f, const struct crowding *c, struct text *out);
-void crowding_help(const struct crowding *c, struct text *out); /* what would help, as a list of choices */
+void capacity_words(const struct facility *f, const struct capacity *c, struct text *out);
+void capacity_help(const struct capacity *c, struct text *out); /* what would help, as a list of choices */
 
 #endif

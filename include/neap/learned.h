@@ -24,7 +24,7 @@ struct food_belief {
 
 /* Foods that the log cannot tell apart; other is FOOD_BACKGROUND where it is the water's own drift. */
 #define FOOD_BACKGROUND SIZE_MAX
-struct food_tangle {
+struct food_collinear {
     size_t food, other;
     double cosine;           /* of what both did to the tests: 1 is always in one proportion */
     double sd_now, sd_after; /* of food's effect: now, and after one stretch with each of the two alone */
@@ -47,10 +47,10 @@ struct learned_effects {
     size_t n_foods;
     size_t n_systems;                                        /* learned from */
     size_t n_stretches[N_NUTRIENTS], n_skipped[N_NUTRIENTS]; /* between tests: used, and left out */
-    bool scatter_high[N_NUTRIENTS];                          /* the tests scatter by more than they are believed to */
-    bool misfit[N_NUTRIENTS];                 /* the waters did what the model does not know: nothing is claimed */
-    struct food_tangle *tangles[N_NUTRIENTS]; /* what two stretches would tell most of comes first */
-    size_t n_tangles[N_NUTRIENTS];
+    bool error_scale_high[N_NUTRIENTS];                      /* the tests scatter by more than they are believed to */
+    bool misfit[N_NUTRIENTS]; /* the waters did what the model does not know: nothing is claimed */
+    struct food_collinear *collinears[N_NUTRIENTS]; /* what two stretches would tell most of comes first */
+    size_t n_collinears[N_NUTRIENTS];
 };
 
 /*

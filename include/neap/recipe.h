@@ -12,8 +12,8 @@
  *               spend), cost, and last a fixed rule that leaves exactly one answer
  * So there is always an answer: the best attempt, with the limits that bind it.
  */
-#ifndef NEAP_PLAN_RECIPE_H
-#define NEAP_PLAN_RECIPE_H
+#ifndef NEAP_RECIPE_H
+#define NEAP_RECIPE_H
 
 #include "neap/calc.h"
 
@@ -221,7 +221,8 @@ struct recipe {
     size_t *group;                       /* per system: its group 0…, by first system; RECIPE_NONE: nothing due */
     double stage_value[RECIPE_STAGES];   /* of the exact answer; of several blocks summed, as all that follows */
     size_t n_blocks;                     /* programmes that the round is made of */
-    double *kept; /* per column of the programme: its least since full strength was settled; −INFINITY: none. NULL: several blocks */
+    double *
+        kept; /* per column of the programme: its least since full strength was settled; −INFINITY: none. NULL: several blocks */
     double own_value[RECIPE_STAGES]; /* the same with each system in a pot of its own */
     double cost_cents;               /* from the measured amounts */
     size_t n_tried;                  /* groupings weighed against each other */
@@ -264,7 +265,7 @@ bool recipe_write_lp(const struct recipe_problem *p, const struct recipe *r, enu
 
 /* ---- a pot that came out larger or smaller ---------------------------------------------------------------------- */
 
-struct recipe_made {
+struct recipe_rescale_request {
     size_t pot;
     double made_ml;         /* > 0 */
     const double *amounts;  /* per line of the pot what went in; NULL: as planned */
@@ -284,7 +285,7 @@ struct recipe_portion {
  * no ceiling is passed. portions has room for p->n_tanks; *n are filled, in tank order.
  * Errors: ERR_INPUT for an impossible volume or amount.
  */
-bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
+bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, const struct recipe_rescale_request *made,
                     struct recipe_portion *portions, size_t *n, struct err *e);
 
 #endif

@@ -6,7 +6,7 @@
 
 #include "neap/plan.h"
 
-struct again_request {
+struct replan_request {
     int now_min;
     const struct given *givens; /* what is logged; of other rounds, too */
     size_t n_givens;
@@ -14,7 +14,7 @@ struct again_request {
     size_t n_mixes;
 };
 
-struct again {
+struct replanned {
     size_t n_left; /* lines not logged yet */
     int late_min;  /* by how much windows and limits under way are passed, summed */
 };
@@ -31,7 +31,7 @@ struct again {
  *
  * Errors: ERR_INPUT where the rest cannot be ordered or the kept request be read; ERR_MEMORY.
  */
-bool plan_again(const struct facility *f, const struct round *kept, const struct again_request *request,
-                struct round *r, struct again *found, struct err *e);
+bool plan_replan(const struct facility *f, const struct round *kept, const struct replan_request *request,
+                 struct round *r, struct replanned *found, struct err *e);
 
 #endif

@@ -7,20 +7,20 @@
 #include "neap/log.h"
 #include "neap/plan.h"
 
-struct pot_made {
+struct rescale_request {
     const char *pot;
     double made_ml;
     const struct round_log *log; /* of the round; NULL: nothing was logged */
 };
 
-struct made_tank {
+struct rescaled_tank {
     size_t tank;
     double planned_ml, given_ml, left_ml; /* of the pot, with what is lost beside the mouths */
     double load_frac;                     /* Σ dose ÷ ceiling with what is left */
     bool cut;                             /* a ceiling, or too little made: less food than planned */
 };
 
-struct made_line {
+struct rescaled_line {
     long number; /* of the sheet; only those not logged yet */
     double planned_ml, left_ml;
 };
@@ -29,9 +29,9 @@ struct rescaled {
     struct arena arena;
     const struct pot *pot; /* the round's */
     double made_ml;
-    struct made_tank *tanks;
+    struct rescaled_tank *tanks;
     size_t n_tanks;
-    struct made_line *lines;
+    struct rescaled_line *lines;
     size_t n_lines;
 };
 
@@ -40,8 +40,8 @@ struct rescaled {
  * What the scale said by the log is in it, else what was to be weighed. What was logged counts as given; a line that was not given leaves its share in the pot. Caller frees with
  * rescaled_free. Errors: ERR_NOT_FOUND for an unknown pot; ERR_INPUT for a volume that makes no sense; ERR_MEMORY.
  */
-bool plan_rescale(const struct facility *f, const struct round *r, const struct pot_made *made, struct rescaled *out,
-                  struct err *e);
+bool plan_rescale(const struct facility *f, const struct round *r, const struct rescale_request *made,
+                  struct rescaled *out, struct err *e);
 void rescaled_free(struct rescaled *r);
 
 /* Σ dose ÷ ceiling of a water for the day: by what was given, extras with it; and with what is not logged yet as planned. */

@@ -1,18 +1,22 @@
 /*
- * order: in which order and at which minute a round's tanks are served, and by whom. Part of the plan floor and seen
- * only inside it. It knows nothing of the register: plain numbers in, steps out; no I/O, no clock, no state.
+ * schedule: in which order and at which minute a round's tanks are served, and by whom. It knows nothing of the register:
+ * plain numbers in, steps out; no I/O, no clock, no state.
  * The rules, the lower bound and what was measured stand in docs/order.md.
  *
  * Per tank: broadcast with the flow on, a lag, then one visit (fish, flow off, corals), a rest with the flow off, flow
  * on. A tank that needs longer than its flow may be off is visited in several passes. All times are whole minutes of
  * one clock of the caller's choice (minutes since midnight serve well).
  */
-#ifndef NEAP_PLAN_ORDER_H
-#define NEAP_PLAN_ORDER_H
+#ifndef NEAP_SCHEDULE_H
+#define NEAP_SCHEDULE_H
 
 #include "neap/base.h"
 
-/* How far a tank is when the plan is made; all but ORDER_UNTOUCHED are for planning again in the middle of a round. */
+/*
+ * How far a tank is when the plan is made. The program asks only for whole rounds: a begun one keeps the lines of its sheet, which an
+ * order laid out anew would not (src/plan/replan.c). Half-done tanks can be put so that published problems of one machine with
+ * release dates, and rounds cut at any minute, hold the search against answers that are known.
+ */
 enum order_stage {
     ORDER_UNTOUCHED,
     ORDER_BROADCAST_GIVEN, /* broadcast_end_min holds; the corals wait */

@@ -250,9 +250,9 @@ struct learn_in {
     struct effect_prior background; /* mg/L per day without any feeding, in all systems; a wide sd */
     double apart_sd; /* mg/L per day: how far a system's background lies apart; > 0 if there are several */
     /* What a water may do besides; each is left out where it is 0. */
-    double uptake_mean_per_d; /* it takes up a part of its level a day: an exponential prior's mean */
-    bool wanders;             /* its background wanders slowly, and small things happen unlogged */
-    double scatter_log_sd;    /* the tests may scatter by more or less than test_sd: sd of the logarithm */
+    double uptake_mean_per_d;  /* it takes up a part of its level a day: an exponential prior's mean */
+    bool drifts;               /* its background drifts slowly, and small things happen unlogged */
+    double error_scale_log_sd; /* the tests may scatter by more or less than test_sd: sd of the logarithm */
     double confidence_frac;
     /* Draws of each water for a forecast; 0: none. */
     int n_draws;
@@ -262,13 +262,13 @@ struct learn_in {
 
 /* One water as its tests leave it open: what its level is now and what moves it. Drawn from the posterior of learn_effects. */
 struct water_draw {
-    double level;                         /* mg/L, now */
-    double background_per_d;              /* mg/L a day, steady */
-    double wander_per_d, wander_sd_per_d; /* what the source is off that now; and by how much it wanders */
-    double uptake_per_d;                  /* part of the level a day */
-    double jolt_sd;                       /* mg/L per √day, of what goes on unlogged */
-    double test_sd;                       /* mg/L, of one reading */
-    const double *effects;                /* [n_foods] mg per unit */
+    double level;                       /* mg/L, now */
+    double background_per_d;            /* mg/L a day, steady */
+    double drift_per_d, drift_sd_per_d; /* what the source is off that now; and by how much it drifts */
+    double uptake_per_d;                /* part of the level a day */
+    double shock_sd;                    /* mg/L per √day, of what goes on unlogged */
+    double test_sd;                     /* mg/L, of one reading */
+    const double *effects;              /* [n_foods] mg per unit */
 };
 
 struct effect {
@@ -276,10 +276,11 @@ struct effect {
     double data_weight_frac; /* 1 − posterior variance / prior variance: 0 is all prior, 1 is all data */
     double moved_sd;         /* (mean − prior mean) / prior sd */
     bool fed;                /* was it given in any stretch? (the background always is) */
-    bool claim;              /* fed, the limits leave out zero, the data weigh half or more, no tangle, no misfit */
+    bool claim; /* fed, the limits leave out zero, the data weigh half or more, no collinear group, no misfit */
 };
 
-#define LEARN_BACKGROUND SIZE_MAX /* as the other of a tangle: days themselves, for a food given alike every day */
+#define LEARN_BACKGROUND                                                                                               \
+    SIZE_MAX /* as the other of a collinear group: days themselves, for a food given alike every day */
 
 /*
  * Two foods that the log cannot tell apart, and the two stretches between tests that would: first food alone at
@@ -287,7 +288,7 @@ struct effect {
  * doubled.
  * Against the background: a stretch without the food (amount_food 0), then one as usual; amount_other is 0.
  */
-struct tangle {
+struct collinear {
     size_t food, other;
     double cosine;      /* of what both did to the tests: 1 is always in one proportion */
     double correlation; /* of the two effects as they stand now; towards −1: only their sum is known */
@@ -302,18 +303,18 @@ struct learned {
     struct effect background;        /* mg/L per day, what the systems share */
     const double *uptake_per_d;      /* [n_systems] part of the level; 0 where none is looked for */
     const struct water_draw **draws; /* [n_systems] of [n_draws] each; NULL: no usable stretch */
-    double scatter_ratio;            /* variance of a test, of what test_sd says; 1 where that is taken as given */
-    bool scatter_high;               /* by more than chance (p < 0.05) */
+    double error_scale_ratio;        /* variance of a test, of what test_sd says; 1 where that is taken as given */
+    bool error_scale_high;           /* by more than chance (p < 0.05) */
     double misfit_p;                 /* of what is left of the tests hanging together as it does, by chance */
     bool misfit;                     /* p < 0.01: the waters do what the model has no word for, so nothing is claimed */
-    const struct tangle *tangles;    /* worst first */
-    size_t n_tangles;
+    const struct collinear *collinears; /* worst first */
+    size_t n_collinears;
 };
 
 /*
  * A water's level between its events:
- *   d level/dt = background + wander(t) - uptake x level + jolts, + effect x amount / volume at each feeding, x (1 - exchanged)
- * at each change; a test sees it with its error. Gaussian priors. For a given uptake, wander, jolt and scatter the posterior
+ *   d level/dt = background + drift(t) - uptake x level + shocks, + effect x amount / volume at each feeding, x (1 - exchanged)
+ * at each change; a test sees it with its error. Gaussian priors. For a given uptake, drift, shock and scatter the posterior
  * is exact; these four are tried on a grid for each water and weighed by their evidence. A feeding or a change of a test's
  * own minute comes after the test.
  * Errors: ERR_INPUT, naming what is wrong; ERR_MEMORY. Without a usable stretch all effects are their priors.
@@ -370,7 +371,7 @@ struct forecast {
 
 /*
  * Each run is one draw of the water, by the equation that learn_effects fits, day by day:
- *   d level/dt = background + wander(t) - uptake x level + jolts, and at a feeding + Σ strength x amount x effect / volume
+ *   d level/dt = background + drift(t) - uptake x level + shocks, and at a feeding + Σ strength x amount x effect / volume
  * thinned by the water changes, never below 0. With the draws' effects come the background and the uptake that go with
  * them, so a policy is asked of the model that learned them. Same input and seed, same answer.
  * Errors: ERR_INPUT (a number out of range), ERR_MEMORY.

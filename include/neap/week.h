@@ -189,7 +189,7 @@ struct trend_system {
     int last_test_day, due_day; /* of the older of nitrate and phosphate; DAY_NONE: never tested */
     const int *missed;          /* first days of the window's weeks without a test of either */
     size_t n_missed, n_weeks;
-    const struct crowding *overfull; /* NULL: not, or only for want of hands */
+    const struct capacity *overfull; /* NULL: not, or only for want of hands */
 };
 
 struct trend_report {
@@ -199,7 +199,7 @@ struct trend_report {
     struct trend_system *systems; /* what needs attention first, then by name */
     size_t n_systems;
     struct learned_effects effects;
-    const struct crowding *short_of_hands; /* the water hit most; NULL: the hands suffice */
+    const struct capacity *short_of_hands; /* the water hit most; NULL: the hands suffice */
 };
 
 /* Caller frees with trend_report_free. Errors: as state_fit, learn_effects, forecast_run. */

@@ -67,7 +67,7 @@ struct ceiling_share {
 };
 
 /* The corals of one kind and interval in a water, as far as they are fed from a pot in turn. */
-struct crowd_part {
+struct capacity_part {
     size_t system, kind;
     double interval_d;
     bool obligate;    /* fed before the others */
@@ -75,7 +75,7 @@ struct crowd_part {
     double hands_s;
 };
 
-double crowd_asked_d(const struct crowd_part *p, double rounds_per_d); /* between feeds, in whole rounds */
+double capacity_asked_d(const struct capacity_part *p, double rounds_per_d); /* between feeds, in whole rounds */
 
 /* The lots that may be used, by food and in the order of use, and what is left of them while the round is written down. */
 struct shelf {
@@ -97,9 +97,9 @@ struct working {
     double *usable;          /* per food: units in lots that may be used */
     struct shelf shelf;
     struct ceiling_share *shares; /* per system */
-    struct crowding *crowds;      /* per system */
-    struct crowd_part *crowd_parts;
-    size_t n_crowd_parts;
+    struct capacity *capacities;  /* per system */
+    struct capacity_part *capacity_parts;
+    size_t n_capacity_parts;
     struct recipe_problem recipe_problem;
     struct recipe recipe;
     struct order_problem order_problem;
@@ -124,10 +124,10 @@ bool working_advice(struct working *w, struct err *e); /* state.c: what the test
 bool working_states(struct working *w, struct err *e); /* state.c: that, and what the foods do */
 bool working_dues(struct working *w, struct err *e);   /* due.c: who is due, who is on hold */
 bool working_needs(struct working *w, struct err *e);  /* need.c: slurry per tank; ceilings and hands make some wait */
-bool working_crowds(struct working *w, struct err *e); /* capacity.c: how often each water can be fed */
-bool working_recipe(struct working *w, struct err *e); /* mix.c: foods into pots and broadcasts */
-bool working_unfed(struct working *w, struct err *e);  /* due.c: who lives by a broadcast that its tank does not get */
-bool working_order(struct working *w, struct err *e);  /* clock.c: who does what when */
+bool working_capacities(struct working *w, struct err *e); /* capacity.c: how often each water can be fed */
+bool working_recipe(struct working *w, struct err *e);     /* mix.c: foods into pots and broadcasts */
+bool working_unfed(struct working *w, struct err *e); /* due.c: who lives by a broadcast that its tank does not get */
+bool working_order(struct working *w, struct err *e); /* clock.c: who does what when */
 bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
 /* The same for a round that is kept: its lines and clock, each with what the working gives it. */
 bool working_rows_kept(struct working *w, const struct round *kept, struct round *r, struct err *e);
@@ -185,7 +185,7 @@ double with_losses(const struct settings *s, double need_ml);
 void needs_sum(struct working *w);
 
 /* Of the waters that wait for hands, the one hit most; NULL: the hands suffice. */
-const struct crowding *crowding_of_hands(const struct crowding *crowds, size_t n);
+const struct capacity *capacity_of_hands(const struct capacity *capacities, size_t n);
 
 /* Is the colony fed in turn (not held, left out or new here), due today or not? *d: what it then takes. */
 bool due_in_turn(const struct working *w, size_t index, struct due *d);

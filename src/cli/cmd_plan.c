@@ -214,7 +214,7 @@ static bool alone(const struct context *c, struct err *e)
     return true;
 }
 
-static void tell_again(struct context *c, const struct round *r, const struct again *found, int now_min)
+static void tell_again(struct context *c, const struct round *r, const struct replanned *found, int now_min)
 {
     char now[CLOCK_TEXT];
     clock_format(now_min, now);
@@ -270,7 +270,8 @@ static bool givens_now(struct context *c, struct store *s, const struct facility
     return true;
 }
 
-static void tell_reset(struct context *c, const struct round *r, const struct again *found, int now_min, size_t n_off)
+static void tell_reset(struct context *c, const struct round *r, const struct replanned *found, int now_min,
+                       size_t n_off)
 {
     if (!c->json) {
         if (n_off > 0)
@@ -293,7 +294,7 @@ static bool reset_clock(struct context *c, struct store *s, const struct facilit
 {
     struct round r;
     struct round_log log;
-    struct again found;
+    struct replanned found;
     struct arena a = {0};
     struct given *givens;
     size_t n_off = 0;
@@ -302,14 +303,14 @@ static bool reset_clock(struct context *c, struct store *s, const struct facilit
         return false;
     bool ok = givens_now(c, s, f, kept, &log, &a, &givens, &n_off, e);
     if (ok) {
-        const struct again_request request = {
+        const struct replan_request request = {
             .now_min = option_given(c, "now") ? option_get(c, "now")->minute : by_clock,
             .givens = givens,
             .n_givens = log.n_givens + n_off,
             .mixes = log.mixes,
             .n_mixes = log.n_mixes,
         };
-        ok = plan_again(f, kept, &request, &r, &found, e);
+        ok = plan_replan(f, kept, &request, &r, &found, e);
         if (ok) {
             ok = store_round(c, s, f, &r, givens + log.n_givens, n_off, e);
             if (ok)

@@ -23,7 +23,7 @@ static bool put_made(const struct context *c, const struct facility *f, const st
         const char *volume;
         struct rescaled left;
         struct err why;
-        struct pot_made what = {.log = log};
+        struct rescale_request what = {.log = log};
         if (!split_assignment(made->text[i], pot, &volume, e))
             return false;
         if (!quantity_read(volume, "ml", &what.made_ml, &why))

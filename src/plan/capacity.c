@@ -11,22 +11,22 @@ enum { ROUNDS_LEAST = 3 };                 /* fewer in the log tell no rhythm; o
 static const double overfull_times = 1.25; /* fed later than asked by a quarter; our own choice */
 
 /* Rounds between two feeds as asked: a round is whole, so one due every 3 d waits for each 2nd of 3 rounds a week. */
-static double asked_rounds(const struct crowd_part *p, double rounds_per_d)
+static double asked_rounds(const struct capacity_part *p, double rounds_per_d)
 {
     return fmax(1, ceil(p->interval_d * rounds_per_d - 1e-9));
 }
 
-static double gap_rounds(const struct crowd_part *p, double rounds_per_d, double times)
+static double gap_rounds(const struct capacity_part *p, double rounds_per_d, double times)
 {
     return fmax(asked_rounds(p, rounds_per_d), p->interval_d * rounds_per_d * times);
 }
 
-double crowd_asked_d(const struct crowd_part *p, double rounds_per_d)
+double capacity_asked_d(const struct capacity_part *p, double rounds_per_d)
 {
     return asked_rounds(p, rounds_per_d) / rounds_per_d;
 }
 
-static double crowd_gets_d(const struct crowd_part *p, const struct crowding *c)
+static double capacity_gets_d(const struct capacity_part *p, const struct capacity *c)
 {
     return gap_rounds(p, c->rounds_per_d, p->obligate ? c->obligate_times : c->times) / c->rounds_per_d;
 }
@@ -40,16 +40,16 @@ bool is_too_large(double load, double room)
 
 static void add_part(struct working *w, const struct due *d, double load)
 {
-    size_t kind = w->f->colonies[d->colony].kind, i = w->n_crowd_parts;
+    size_t kind = w->f->colonies[d->colony].kind, i = w->n_capacity_parts;
     /* From the last one back: colonies of a water stand together. */
-    while (i > 0 && (w->crowd_parts[i - 1].system != d->system || w->crowd_parts[i - 1].kind != kind ||
-                     w->crowd_parts[i - 1].interval_d != d->interval_d))
+    while (i > 0 && (w->capacity_parts[i - 1].system != d->system || w->capacity_parts[i - 1].kind != kind ||
+                     w->capacity_parts[i - 1].interval_d != d->interval_d))
         i--;
-    struct crowd_part *p = &w->crowd_parts[i > 0 ? i - 1 : w->n_crowd_parts];
+    struct capacity_part *p = &w->capacity_parts[i > 0 ? i - 1 : w->n_capacity_parts];
     if (i == 0) {
-        *p = (struct crowd_part){
+        *p = (struct capacity_part){
             .system = d->system, .kind = kind, .interval_d = d->interval_d, .obligate = d->need == NEED_OBLIGATE};
-        w->n_crowd_parts++;
+        w->n_capacity_parts++;
     }
     p->load_frac += load;
     p->hands_s += d->hands_s;
@@ -83,9 +83,9 @@ struct asking {
 static double asked_of(const struct working *w, const struct asking *ask, double times)
 {
     double asked = 0;
-    for (size_t i = 0; i < w->n_crowd_parts; i++) {
-        const struct crowd_part *p = &w->crowd_parts[i];
-        const struct crowding *c = &w->crowds[p->system];
+    for (size_t i = 0; i < w->n_capacity_parts; i++) {
+        const struct capacity_part *p = &w->capacity_parts[i];
+        const struct capacity *c = &w->capacities[p->system];
         if (p->obligate != ask->obligate)
             continue;
         if (ask->system == p->system)
@@ -129,11 +129,11 @@ static void share_room(const struct working *w, size_t system, double room, doub
 }
 
 /* The broadcast yields to the corals that are fed from a pot, all but that which obligate kinds live by. */
-static struct crowding room_of(const struct working *w, size_t s)
+static struct capacity room_of(const struct working *w, size_t s)
 {
     const struct facility *f = w->f;
     double logged = rounds_logged(w, s);
-    struct crowding c = {
+    struct capacity c = {
         .system = s,
         .by_log = logged > 0,
         .rounds_per_d = logged > 0 ? fmin(1, logged) : 1,
@@ -148,7 +148,7 @@ static struct crowding room_of(const struct working *w, size_t s)
     return c;
 }
 
-static void share_ceiling(struct working *w, struct crowding *c)
+static void share_ceiling(struct working *w, struct capacity *c)
 {
     double room = c->room_frac, rounds_per_d = c->rounds_per_d;
     share_room(w, c->system, room, &c->obligate_times, &c->times);
@@ -169,7 +169,7 @@ static void share_hands(struct working *w)
     share_room(w, REF_NONE, hands_s, &obligate_times, &times);
     double hands_frac = asked_in_all(w, REF_NONE) / hands_s;
     for (size_t s = 0; s < w->f->n_systems; s++) {
-        struct crowding *c = &w->crowds[s];
+        struct capacity *c = &w->capacities[s];
         c->hands_frac = hands_frac;
         c->by_hands = times > c->times || obligate_times > c->obligate_times;
         c->times = fmax(times, c->times);
@@ -178,13 +178,13 @@ static void share_hands(struct working *w)
 }
 
 /* Named is the kind that takes most of the room, or of the hands, among those fed later than asked; an obligate one first. */
-static void name_kind(struct working *w, struct crowding *c)
+static void name_kind(struct working *w, struct capacity *c)
 {
     double most = -1;
     bool obligate = false;
-    for (size_t i = 0; i < w->n_crowd_parts; i++) {
-        const struct crowd_part *p = &w->crowd_parts[i];
-        double asked_d = crowd_asked_d(p, c->rounds_per_d), gets_d = crowd_gets_d(p, c);
+    for (size_t i = 0; i < w->n_capacity_parts; i++) {
+        const struct capacity_part *p = &w->capacity_parts[i];
+        double asked_d = capacity_asked_d(p, c->rounds_per_d), gets_d = capacity_gets_d(p, c);
         double takes = c->by_hands ? p->hands_s : p->load_frac;
         if (p->system != c->system || gets_d < overfull_times * asked_d || p->obligate < obligate ||
             (p->obligate == obligate && takes <= most))
@@ -198,56 +198,56 @@ static void name_kind(struct working *w, struct crowding *c)
     }
 }
 
-bool working_crowds(struct working *w, struct err *e)
+bool working_capacities(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
     struct due d;
     w->shares = arena_alloc(w->a, f->n_systems, sizeof *w->shares);
-    w->crowds = arena_alloc(w->a, f->n_systems, sizeof *w->crowds);
-    w->crowd_parts = arena_alloc(w->a, f->n_colonies, sizeof *w->crowd_parts);
-    if (!w->shares || !w->crowds || !w->crowd_parts)
+    w->capacities = arena_alloc(w->a, f->n_systems, sizeof *w->capacities);
+    w->capacity_parts = arena_alloc(w->a, f->n_colonies, sizeof *w->capacity_parts);
+    if (!w->shares || !w->capacities || !w->capacity_parts)
         return err_memory(e);
     for (size_t s = 0; s < f->n_systems; s++) {
         ceiling_begin(w, s, &w->shares[s]);
-        w->crowds[s] = room_of(w, s);
+        w->capacities[s] = room_of(w, s);
     }
     for (size_t i = 0; i < f->n_colonies; i++) {
         if (!due_in_turn(w, i, &d) || d.need_ml <= 0) /* of what the broadcast feeds, nothing is asked by the lot */
             continue;
         double load = due_least_load(w, &w->shares[d.system], &d);
-        if (!is_too_large(load, w->crowds[d.system].room_frac)) /* else it is never fed, and its reason says so */
+        if (!is_too_large(load, w->capacities[d.system].room_frac)) /* else it is never fed, and its reason says so */
             add_part(w, &d, load);
     }
     for (size_t s = 0; s < f->n_systems; s++)
-        share_ceiling(w, &w->crowds[s]);
+        share_ceiling(w, &w->capacities[s]);
     share_hands(w);
     for (size_t s = 0; s < f->n_systems; s++)
-        name_kind(w, &w->crowds[s]);
+        name_kind(w, &w->capacities[s]);
     return true;
 }
 
-bool plan_crowding(const struct facility *f, int day, struct arena *a, const struct crowding **systems, struct err *e)
+bool plan_capacity(const struct facility *f, int day, struct arena *a, const struct capacity **systems, struct err *e)
 {
     const struct plan_request request = {.day = day};
     struct working w = {.f = f, .request = &request, .a = a};
-    if (!working_usable(&w, e) || !working_advice(&w, e) || !working_crowds(&w, e))
+    if (!working_usable(&w, e) || !working_advice(&w, e) || !working_capacities(&w, e))
         return false;
-    *systems = w.crowds;
+    *systems = w.capacities;
     return true;
 }
 
-const struct crowding *crowding_of_hands(const struct crowding *crowds, size_t n)
+const struct capacity *capacity_of_hands(const struct capacity *capacities, size_t n)
 {
-    const struct crowding *most = NULL;
+    const struct capacity *most = NULL;
     for (size_t s = 0; s < n; s++)
-        if (crowds[s].overfull && crowds[s].by_hands && (!most || crowds[s].gets_d > most->gets_d))
-            most = &crowds[s];
+        if (capacities[s].overfull && capacities[s].by_hands && (!most || capacities[s].gets_d > most->gets_d))
+            most = &capacities[s];
     return most;
 }
 
 /* ---- in words --------------------------------------------------------------------------------------------------- */
 
-void crowding_words(const struct facility *f, const struct crowding *c, struct text *out)
+void capacity_words(const struct facility *f, const struct capacity *c, struct text *out)
 {
     text_addf(out, "%s in %s, due every %g d, can be fed ", f->kinds[c->kind].name, f->systems[c->system].name,
               c->interval_d);
@@ -258,7 +258,7 @@ void crowding_words(const struct facility *f, const struct crowding *c, struct t
     text_addf(out, c->by_log ? " with %.2g rounds a week" : ", even with a round every day", c->rounds_per_d * 7);
 }
 
-static void ceiling_help(const struct crowding *c, struct text *out)
+static void ceiling_help(const struct capacity *c, struct text *out)
 {
     if (c->rounds_enough > 0)
         text_addf(out, "%d round%s a week", c->rounds_enough, c->rounds_enough == 1 ? "" : "s");
@@ -270,7 +270,7 @@ static void ceiling_help(const struct crowding *c, struct text *out)
               ceil(10 * (c->fish_frac + c->asked_frac)) / 10);
 }
 
-void crowding_help(const struct crowding *c, struct text *out)
+void capacity_help(const struct capacity *c, struct text *out)
 {
     if (c->by_hands)
         text_addf(

@@ -6,7 +6,7 @@
 
 #include <string.h>
 
-static bool heed_states(struct working *w, const struct round *r, struct err *e)
+static bool caution_states(struct working *w, const struct round *r, struct err *e)
 {
     for (size_t i = 0; i < w->f->n_systems; i++) {
         const struct system_state *s = &w->states[i];
@@ -27,7 +27,7 @@ static bool heed_states(struct working *w, const struct round *r, struct err *e)
 }
 
 /* A colony that goes on refusing is not hungry less, it is unwell more often than not. */
-static bool heed_responses(struct working *w, const struct round *r, struct err *e)
+static bool caution_responses(struct working *w, const struct round *r, struct err *e)
 {
     size_t said = REF_NONE;
     for (size_t i = 0; i < r->n_lines; i++) {
@@ -48,7 +48,7 @@ static bool heed_responses(struct working *w, const struct round *r, struct err 
 
 /* ---- stock ------------------------------------------------------------------------------------------------------- */
 
-static bool heed_discard(struct working *w, struct err *e)
+static bool caution_discard(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
     char day[DAY_TEXT];
@@ -89,7 +89,7 @@ static const char *unit_name(const struct food *food)
     return food->unit == UNIT_G ? "g" : "mL";
 }
 
-static bool heed_order(struct working *w, size_t food, const struct stock *left, struct err *e)
+static bool caution_order(struct working *w, size_t food, const struct stock *left, struct err *e)
 {
     const struct food *fd = &w->f->foods[food];
     int days = stock_window_d(w->f, w->request->day);
@@ -103,7 +103,7 @@ static bool heed_order(struct working *w, size_t food, const struct stock *left,
 }
 
 /* A food of the house that is out; and what to order, by the rule of `stock`, once today's round is logged. */
-static bool heed_stock(struct working *w, const struct round *r, struct err *e)
+static bool caution_stock(struct working *w, const struct round *r, struct err *e)
 {
     double *drawn = arena_alloc(w->a, w->f->n_foods, sizeof *drawn);
     struct stock *left;
@@ -117,7 +117,7 @@ static bool heed_stock(struct working *w, const struct round *r, struct err *e)
         if (left[i].out && drawn[i] <= 0 &&
             !caution_add(w, CAUTION_HEED, e, "No usable %s in stock; the round does without it.", w->f->foods[i].name))
             return false;
-        if (left[i].order_packs > 0 && !heed_order(w, i, &left[i], e))
+        if (left[i].order_packs > 0 && !caution_order(w, i, &left[i], e))
             return false;
     }
     return true;
@@ -135,7 +135,7 @@ static bool uses_lot(const struct round *r, size_t lot)
 }
 
 /* A rest in a lot that the round leaves there, though it takes the food from another. */
-static bool heed_rests(struct working *w, const struct round *r, struct err *e)
+static bool caution_rests(struct working *w, const struct round *r, struct err *e)
 {
     enum { FEW_STEPS = 10 };
     const struct settings *s = &w->f->settings;
@@ -160,7 +160,7 @@ static bool is_fetched(const struct food *food)
     return food->form == FORM_FROZEN || food->lead_d <= 2;
 }
 
-static bool heed_prepare(struct working *w, const struct round *r, struct err *e)
+static bool caution_prepare(struct working *w, const struct round *r, struct err *e)
 {
     struct text next = {0};
     bool ok = true;
@@ -182,7 +182,7 @@ static bool heed_prepare(struct working *w, const struct round *r, struct err *e
     return ok;
 }
 
-static bool heed_clock(struct working *w, struct err *e)
+static bool caution_clock(struct working *w, struct err *e)
 {
     const struct order_plan *o = &w->order;
     for (size_t i = 0; i < o->n_tanks; i++)
@@ -199,7 +199,7 @@ static double seconds_of(const struct facility *f, const struct line *l)
 }
 
 /* Read from the rows: has each stop the time that its lines take? Where a stop is too short for a single coral, it has not. */
-static bool heed_passes(struct working *w, const struct round *r, struct err *e)
+static bool caution_passes(struct working *w, const struct round *r, struct err *e)
 {
     const struct facility *f = w->f;
     for (size_t i = 0; i < r->n_lines; i++) {
@@ -222,7 +222,7 @@ static bool heed_passes(struct working *w, const struct round *r, struct err *e)
 }
 
 /* What a ceiling takes from the corals of a water, so that all of them get something. */
-static bool heed_cuts(struct working *w, const struct round *r, struct err *e)
+static bool caution_cuts(struct working *w, const struct round *r, struct err *e)
 {
     static const char *const names[N_SHARES] = {"broadcast", "portions of optional kinds", "portions",
                                                 "portions of obligate feeders", "broadcast that corals live by"};
@@ -244,17 +244,17 @@ static bool heed_cuts(struct working *w, const struct round *r, struct err *e)
 }
 
 /* Once for each water; the hands once for all. */
-static bool heed_crowds(struct working *w, struct err *e)
+static bool caution_capacities(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
-    const struct crowding *hands = crowding_of_hands(w->crowds, f->n_systems);
+    const struct capacity *hands = capacity_of_hands(w->capacities, f->n_systems);
     bool ok = true;
     for (size_t s = 0; ok && s < f->n_systems; s++) {
-        const struct crowding *c = &w->crowds[s];
+        const struct capacity *c = &w->capacities[s];
         struct text words = {0};
         if (!c->overfull || (c->by_hands && c != hands))
             continue;
-        crowding_words(f, c, &words);
+        capacity_words(f, c, &words);
         ok = caution_add(w, CAUTION_HEED, e, "%s: %s.", c->by_hands ? "More corals than hands" : "Over today's ceiling",
                          text_str(&words)) &&
              (!words.failed || err_memory(e));
@@ -280,7 +280,7 @@ struct tests_due tests_due(const struct facility *f, size_t system, long now_min
     return due;
 }
 
-static bool heed_switches(struct working *w, const struct round *r, struct err *e)
+static bool caution_switches(struct working *w, const struct round *r, struct err *e)
 {
     for (size_t i = 0; i < r->n_switchings; i++) {
         const struct switching *s = &r->switchings[i];
@@ -295,7 +295,7 @@ static bool heed_switches(struct working *w, const struct round *r, struct err *
 }
 
 /* On the first page: a sample after the food went in is no guide. */
-static bool heed_tests(struct working *w, struct err *e)
+static bool caution_tests(struct working *w, struct err *e)
 {
     struct text names = {0};
     long now_min = (w->request->day + 1) * MIN_PER_DAY - 1;
@@ -328,8 +328,8 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
 {
     if (r->n_lines == 0 && !say_why_empty(w, e))
         return false;
-    return working_safety(w, r, e) && working_watch(w, r, e) && heed_tests(w, e) && heed_switches(w, r, e) &&
-           heed_states(w, r, e) && heed_clock(w, e) && heed_passes(w, r, e) && heed_responses(w, r, e) &&
-           heed_cuts(w, r, e) && heed_crowds(w, e) && heed_discard(w, e) &&
-           (r->n_lines == 0 || (heed_stock(w, r, e) && heed_rests(w, r, e) && heed_prepare(w, r, e)));
+    return working_safety(w, r, e) && working_watch(w, r, e) && caution_tests(w, e) && caution_switches(w, r, e) &&
+           caution_states(w, r, e) && caution_clock(w, e) && caution_passes(w, r, e) && caution_responses(w, r, e) &&
+           caution_cuts(w, r, e) && caution_capacities(w, e) && caution_discard(w, e) &&
+           (r->n_lines == 0 || (caution_stock(w, r, e) && caution_rests(w, r, e) && caution_prepare(w, r, e)));
 }

@@ -18,7 +18,7 @@ enum { SYSTEMS_MOST = 12 };
 static const double floor_frac = 0.05;
 static const double own_drift_frac = 0.5;     /* how far systems drift apart, of how far they may all drift */
 static const double uptake_mean_per_d = 0.05; /* of the level; water poor in phosphate turns it over in days */
-static const double scatter_log_sd = 0.7;     /* a test scatters by half to twice of what is believed */
+static const double error_scale_log_sd = 0.7; /* a test scatters by half to twice of what is believed */
 
 /* mg of an analyte per unit of a food, by what is declared or by its composition. */
 static double declared_effect(const struct facility *f, const struct food *food, enum analyte a, bool broadcast)
@@ -210,8 +210,8 @@ static bool logs_make(struct log_of *g, struct arena *arena, struct learn_in *in
         .background = {0, drift_sd},
         .apart_sd = own_drift_frac * drift_sd,
         .uptake_mean_per_d = g->foods ? uptake_mean_per_d : 0,
-        .wanders = true,
-        .scatter_log_sd = scatter_log_sd,
+        .drifts = true,
+        .error_scale_log_sd = error_scale_log_sd,
         .confidence_frac = TREND_CONFIDENCE_FRAC,
         .n_draws = g->asked.n,
         .seed = g->asked.seed,
@@ -225,7 +225,7 @@ static bool logs_make(struct log_of *g, struct arena *arena, struct learn_in *in
 /* What two stretches would tell most of comes first. */
 static int gain_order(const void *a, const void *b)
 {
-    const struct food_tangle *x = a, *y = b;
+    const struct food_collinear *x = a, *y = b;
     double left = x->sd_after / x->sd_now, right = y->sd_after / y->sd_now;
     if (left != right)
         return left < right ? -1 : 1;
@@ -252,18 +252,19 @@ static void belief_take(const struct food *food, enum analyte a, struct food_bel
     }
 }
 
-static bool take_tangles(const struct learned *log, enum analyte a, struct arena *arena, struct learned_effects *l,
-                         struct err *e)
+static bool take_collinears(const struct learned *log, enum analyte a, struct arena *arena, struct learned_effects *l,
+                            struct err *e)
 {
-    l->tangles[a] = arena_alloc(arena, log->n_tangles, sizeof *l->tangles[a]);
-    if (!l->tangles[a])
+    l->collinears[a] = arena_alloc(arena, log->n_collinears, sizeof *l->collinears[a]);
+    if (!l->collinears[a])
         return err_memory(e);
-    for (size_t i = 0; i < log->n_tangles; i++) {
-        const struct tangle *t = &log->tangles[i];
+    for (size_t i = 0; i < log->n_collinears; i++) {
+        const struct collinear *t = &log->collinears[i];
         size_t other = t->other == LEARN_BACKGROUND ? FOOD_BACKGROUND : t->other;
-        l->tangles[a][l->n_tangles[a]++] = (struct food_tangle){t->food, other, t->cosine, t->sd_now, t->sd_after};
+        l->collinears[a][l->n_collinears[a]++] =
+            (struct food_collinear){t->food, other, t->cosine, t->sd_now, t->sd_after};
     }
-    qsort(l->tangles[a], l->n_tangles[a], sizeof *l->tangles[a], gain_order);
+    qsort(l->collinears[a], l->n_collinears[a], sizeof *l->collinears[a], gain_order);
     return true;
 }
 
@@ -295,9 +296,9 @@ static bool take_effects(const struct log_of *g, const struct learned *log, stru
     }
     l->n_stretches[a] = log->n_stretches;
     l->n_skipped[a] = log->n_skipped;
-    l->scatter_high[a] = log->scatter_high;
+    l->error_scale_high[a] = log->error_scale_high;
     l->misfit[a] = log->misfit;
-    return take_tangles(log, a, arena, l, e);
+    return take_collinears(log, a, arena, l, e);
 }
 
 bool plan_learned(const struct facility *f, const struct learned_in *in, struct arena *arena,

@@ -144,7 +144,7 @@ void needs_sum(struct working *w)
 
 bool working_needs(struct working *w, struct err *e)
 {
-    if (!working_crowds(w, e)) /* before anything of the round is taken from the stock */
+    if (!working_capacities(w, e)) /* before anything of the round is taken from the stock */
         return false;
     for (size_t i = 0; i < w->n_dues; i++) {
         struct tank_need *need = &w->needs[w->dues[i].tank];

@@ -40,7 +40,7 @@ struct stretch {
 struct resetting {
     const struct facility *f;
     const struct round *kept;
-    const struct again_request *q;
+    const struct replan_request *q;
     struct plan_request asked;    /* what the round was planned with */
     struct order_problem figures; /* the house's, for the rules; no tanks */
     struct arena *a;
@@ -775,7 +775,7 @@ static bool add_reset(const struct resetting *z, struct round *r, struct err *e)
     return true;
 }
 
-static bool write_round(struct resetting *z, struct round *r, struct again *found, struct err *e)
+static bool write_round(struct resetting *z, struct round *r, struct replanned *found, struct err *e)
 {
     struct text late = {0};
     r->head = z->kept->head;
@@ -790,7 +790,7 @@ static bool write_round(struct resetting *z, struct round *r, struct again *foun
     r->n_pot_foods = z->kept->n_pot_foods;
     r->waitings = z->kept->waitings;
     r->n_waitings = z->kept->n_waitings;
-    *found = (struct again){.n_left = 0};
+    *found = (struct replanned){.n_left = 0};
     for (size_t i = 0; i < z->n_jobs; i++) {
         const struct job *j = &z->jobs[i];
         if (late_min_of(j) == 0)
@@ -807,8 +807,8 @@ static bool write_round(struct resetting *z, struct round *r, struct again *foun
     return ok;
 }
 
-bool plan_again(const struct facility *f, const struct round *kept, const struct again_request *request,
-                struct round *r, struct again *found, struct err *e)
+bool plan_replan(const struct facility *f, const struct round *kept, const struct replan_request *request,
+                 struct round *r, struct replanned *found, struct err *e)
 {
     *r = (struct round){0};
     if (request->n_givens == 0 && request->now_min < kept->head.start_min) {

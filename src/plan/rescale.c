@@ -13,7 +13,7 @@ void rescaled_free(struct rescaled *r)
 struct rescaling {
     const struct facility *f;
     const struct round *r;
-    const struct pot_made *made;
+    const struct rescale_request *made;
     const struct round_log *log;
     struct arena *a;
     struct recipe_problem problem;
@@ -265,7 +265,7 @@ static double stretch(const struct rescaling *in)
 }
 
 /* A coral still gets no more than its planned food: what was not given to its neighbours is not its own. */
-static double line_share(const struct rescaling *in, const struct made_tank *tank)
+static double line_share(const struct rescaling *in, const struct rescaled_tank *tank)
 {
     double waiting_ml = 0;
     for (size_t i = 0; i < in->r->n_lines; i++) {
@@ -285,8 +285,8 @@ static bool put_lines(const struct rescaling *in, struct rescaled *out, struct e
         const struct line *l = &in->r->lines[i];
         if (!is_of_pot(in, l) || find_given(in, l->number))
             continue;
-        struct made_line *line = &out->lines[out->n_lines++];
-        *line = (struct made_line){.number = l->number, .planned_ml = l->amount};
+        struct rescaled_line *line = &out->lines[out->n_lines++];
+        *line = (struct rescaled_line){.number = l->number, .planned_ml = l->amount};
         for (size_t t = 0; t < out->n_tanks; t++)
             if (out->tanks[t].tank == l->tank)
                 line->left_ml = l->amount * line_share(in, &out->tanks[t]);
@@ -311,7 +311,7 @@ static bool rescale(struct rescaling *in, struct rescaled *out, struct err *e)
 {
     struct recipe_portion *portions = arena_alloc(in->a, in->f->n_tanks, sizeof *portions);
     double *amounts = arena_alloc(in->a, in->r->n_pot_foods, sizeof *amounts);
-    const struct recipe_made made = {
+    const struct recipe_rescale_request made = {
         .pot = in->pot, .made_ml = in->made->made_ml, .amounts = amounts, .given_ml = in->given_ml};
     out->tanks = arena_alloc(in->a, in->f->n_tanks, sizeof *out->tanks);
     if (!portions || !amounts || !out->tanks)
@@ -321,13 +321,14 @@ static bool rescale(struct rescaling *in, struct rescaled *out, struct err *e)
     if (!recipe_rescale(&in->problem, &in->recipe, &made, portions, &out->n_tanks, e))
         return false;
     for (size_t i = 0; i < out->n_tanks; i++)
-        out->tanks[i] = (struct made_tank){portions[i].tank,    portions[i].planned_ml, in->given_ml[portions[i].tank],
-                                           portions[i].left_ml, portions[i].load_frac,  portions[i].cut};
+        out->tanks[i] =
+            (struct rescaled_tank){portions[i].tank,    portions[i].planned_ml, in->given_ml[portions[i].tank],
+                                   portions[i].left_ml, portions[i].load_frac,  portions[i].cut};
     return put_lines(in, out, e);
 }
 
-bool plan_rescale(const struct facility *f, const struct round *r, const struct pot_made *made, struct rescaled *out,
-                  struct err *e)
+bool plan_rescale(const struct facility *f, const struct round *r, const struct rescale_request *made,
+                  struct rescaled *out, struct err *e)
 {
     *out = (struct rescaled){.made_ml = made->made_ml};
     struct rescaling in = {

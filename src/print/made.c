@@ -51,7 +51,7 @@ void made_document(const struct facility *f, const struct round *r, const struct
     put_loads(f, m, d);
     document_table(d, tank_columns, COUNT_OF(tank_columns));
     for (size_t i = 0; i < m->n_tanks; i++) {
-        const struct made_tank *t = &m->tanks[i];
+        const struct rescaled_tank *t = &m->tanks[i];
         const char *cells[] = {f->tanks[t->tank].name,
                                document_format(d, "%.1f mL", t->planned_ml),
                                document_format(d, "%.1f mL", t->given_ml),

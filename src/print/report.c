@@ -594,13 +594,13 @@ static void put_advice(struct report *p, const struct trend_system *s)
 }
 
 /* "Over the day's ceiling: … What would help: …" */
-static void put_overfull(struct report *p, const char *what, const struct crowding *c)
+static void put_overfull(struct report *p, const char *what, const struct capacity *c)
 {
     struct text t = {0};
     text_addf(&t, "%s: ", what);
-    crowding_words(p->f, c, &t);
+    capacity_words(p->f, c, &t);
     text_add(&t, ". What would help: ");
-    crowding_help(c, &t);
+    capacity_help(c, &t);
     text_add(&t, ".");
     document_item(p->d, "!", document_taken(p->d, &t));
 }
@@ -673,7 +673,7 @@ static void put_against(struct report *p, size_t food, enum analyte a)
 }
 
 /* What would tell the two apart; where little was given at all, only that is said. */
-static void put_tangle(struct report *p, enum analyte a, const struct food_tangle *t)
+static void put_collinear(struct report *p, enum analyte a, const struct food_collinear *t)
 {
     const char *food = p->f->foods[t->food].name, *analyte = title_words(p->d, analytes[a].title);
     const char *gain = document_format(p->d, "That takes the +- of %s from %.3g to %.3g; repeat it for more", food,
@@ -699,15 +699,15 @@ static void put_tangle(struct report *p, enum analyte a, const struct food_tangl
                                       gain));
 }
 
-static void put_tangles(struct report *p, enum analyte a)
+static void put_collinears(struct report *p, enum analyte a)
 {
     const struct learned_effects *l = &p->r->effects;
-    for (size_t i = 0; i < l->n_tangles[a] && i < TANGLES_SHOWN; i++)
-        put_tangle(p, a, &l->tangles[a][i]);
-    if (l->n_tangles[a] > TANGLES_SHOWN)
+    for (size_t i = 0; i < l->n_collinears[a] && i < TANGLES_SHOWN; i++)
+        put_collinear(p, a, &l->collinears[a][i]);
+    if (l->n_collinears[a] > TANGLES_SHOWN)
         document_item(p->d, "-",
                       document_format(p->d, "%s: %zu more such pairs (--json lists them).",
-                                      title_words(p->d, analytes[a].title), l->n_tangles[a] - TANGLES_SHOWN));
+                                      title_words(p->d, analytes[a].title), l->n_collinears[a] - TANGLES_SHOWN));
 }
 
 static void put_effects(struct report *p)
@@ -739,7 +739,7 @@ static void put_effects(struct report *p)
             if (l->foods[a][i].effect.fed)
                 put_effect(p, i, (enum analyte)a);
     for (int a = 0; a < N_NUTRIENTS; a++) {
-        if (l->scatter_high[a])
+        if (l->error_scale_high[a])
             document_item(p->d, "-",
                           document_format(p->d,
                                           "%s scatters by more than its tests explain; the intervals were widened.",
@@ -753,7 +753,7 @@ static void put_effects(struct report *p)
                                 title_words(p->d, analytes[a].title)));
         for (size_t i = 0; i < l->n_foods; i++)
             put_against(p, i, (enum analyte)a);
-        put_tangles(p, (enum analyte)a);
+        put_collinears(p, (enum analyte)a);
     }
 }
 

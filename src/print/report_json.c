@@ -90,7 +90,7 @@ static void put_food(struct json_text *j, const struct facility *f, const struct
     json_close(j);
 }
 
-static void put_overfull(struct json_text *j, const struct facility *f, const struct crowding *c)
+static void put_overfull(struct json_text *j, const struct facility *f, const struct capacity *c)
 {
     json_open(j, NULL, '{');
     json_text_member(j, "system", f->systems[c->system].name);
@@ -178,8 +178,8 @@ static void put_effects(struct json_text *j, const struct facility *f, const str
     json_close(j);
     json_open(j, "cannot_be_told_apart", '[');
     for (int a = 0; a < N_NUTRIENTS; a++)
-        for (size_t i = 0; i < l->n_tangles[a]; i++) {
-            const struct food_tangle *t = &l->tangles[a][i];
+        for (size_t i = 0; i < l->n_collinears[a]; i++) {
+            const struct food_collinear *t = &l->collinears[a][i];
             json_open(j, NULL, '{');
             json_text_member(j, "analyte", analytes[a].name);
             json_text_member(j, "food", f->foods[t->food].name);

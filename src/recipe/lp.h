@@ -2,10 +2,10 @@
  * A linear programme with several objectives in order, and the one guarded way into GLPK.
  *
  * Minimise objective 0; among its optima objective 1; and so on. Every column has a lower and an upper bound, every row
- * too; ±INFINITY where there is none. Stays inside the plan floor.
+ * too; ±INFINITY where there is none. Stays inside the floor.
  */
-#ifndef NEAP_PLAN_RECIPE_LP_H
-#define NEAP_PLAN_RECIPE_LP_H
+#ifndef NEAP_RECIPE_LP_H
+#define NEAP_RECIPE_LP_H
 
 #include "neap/base.h"
 

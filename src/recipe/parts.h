@@ -1,8 +1,8 @@
 /*
  * What the files of the recipe owe each other: weighing a grouping, choosing one, rounding. Stays inside the floor.
  */
-#ifndef NEAP_PLAN_RECIPE_PARTS_H
-#define NEAP_PLAN_RECIPE_PARTS_H
+#ifndef NEAP_RECIPE_PARTS_H
+#define NEAP_RECIPE_PARTS_H
 
 #include "neap/recipe.h"
 

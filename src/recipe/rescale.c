@@ -1,8 +1,8 @@
 #include "recipe/model.h"
 #include "recipe/parts.h"
 
-static bool made_holds(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
-                       struct err *e)
+static bool made_holds(const struct recipe_problem *p, const struct recipe *r,
+                       const struct recipe_rescale_request *made, struct err *e)
 {
     if (made->pot >= r->n_pots)
         return err_set(e, ERR_INPUT, NULL, "there is no pot %zu; this round has %zu", made->pot + 1, r->n_pots);
@@ -21,18 +21,19 @@ static bool made_holds(const struct recipe_problem *p, const struct recipe *r, c
     return true;
 }
 
-static double went_in(const struct recipe_made *made, const struct recipe_pot *pot, size_t line)
+static double went_in(const struct recipe_rescale_request *made, const struct recipe_pot *pot, size_t line)
 {
     return made->amounts ? made->amounts[line] : pot->amounts[line].amount;
 }
 
-static double given_ml(const struct recipe_made *made, size_t tank)
+static double given_ml(const struct recipe_rescale_request *made, size_t tank)
 {
     return made->given_ml ? made->given_ml[tank] : 0;
 }
 
 /* How many mL of what was made hold the food of one mL as planned. */
-static double stretch(const struct recipe_problem *p, const struct recipe_pot *pot, const struct recipe_made *made)
+static double stretch(const struct recipe_problem *p, const struct recipe_pot *pot,
+                      const struct recipe_rescale_request *made)
 {
     double planned = 0, real = 0;
     for (size_t k = 0; k < pot->n_amounts; k++) {
@@ -44,8 +45,8 @@ static double stretch(const struct recipe_problem *p, const struct recipe_pot *p
 }
 
 /* Part of its water's ceilings that one mL of what was made uses up in a tank. */
-static double load_per_ml(const struct recipe_problem *p, const struct recipe_pot *pot, const struct recipe_made *made,
-                          size_t tank)
+static double load_per_ml(const struct recipe_problem *p, const struct recipe_pot *pot,
+                          const struct recipe_rescale_request *made, size_t tank)
 {
     const struct recipe_tank *t = &p->tanks[tank];
     double load = 0, counted = model_counted(t, pot->late);
@@ -55,15 +56,16 @@ static double load_per_ml(const struct recipe_problem *p, const struct recipe_po
 }
 
 /* What a tank should still get, were there no ceiling and enough in the pot. */
-static double wanted_ml(const struct recipe_problem *p, const struct recipe_pot *pot, const struct recipe_made *made,
-                        size_t tank)
+static double wanted_ml(const struct recipe_problem *p, const struct recipe_pot *pot,
+                        const struct recipe_rescale_request *made, size_t tank)
 {
     return fmax(0, model_due(&p->tanks[tank], pot->late) * stretch(p, pot, made) - given_ml(made, tank));
 }
 
 /* A water's load by all else, and with what its tanks had of this pot and are still to get. */
-static double load_with(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
-                        const struct recipe_portion *portions, size_t n, size_t system, double *still)
+static double load_with(const struct recipe_problem *p, const struct recipe *r,
+                        const struct recipe_rescale_request *made, const struct recipe_portion *portions, size_t n,
+                        size_t system, double *still)
 {
     double load = recipe_water_load(p, r, system, made->pot);
     *still = 0;
@@ -77,8 +79,8 @@ static double load_with(const struct recipe_problem *p, const struct recipe *r, 
 }
 
 /* Wanted portions, less what a ceiling forbids: the tanks of one water go short alike. */
-static size_t portions_want(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
-                            struct recipe_portion *portions)
+static size_t portions_want(const struct recipe_problem *p, const struct recipe *r,
+                            const struct recipe_rescale_request *made, struct recipe_portion *portions)
 {
     const struct recipe_pot *pot = &r->pots[made->pot];
     size_t n = 0;
@@ -99,7 +101,7 @@ static size_t portions_want(const struct recipe_problem *p, const struct recipe 
     return n;
 }
 
-bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, const struct recipe_made *made,
+bool recipe_rescale(const struct recipe_problem *p, const struct recipe *r, const struct recipe_rescale_request *made,
                     struct recipe_portion *portions, size_t *n, struct err *e)
 {
     if (!made_holds(p, r, made, e))

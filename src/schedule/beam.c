@@ -1,14 +1,14 @@
 /*
  * Beam search along the clock: the feeder who is free first takes up one task, in every way that leaves no lag window
  * or flow-off limit behind; of all partial rounds with equally many tasks, those with the least idleness live on.
- * Promised visits and flows on are held as windows, not as minutes, so that they close up to what went before.
+ * Reserved visits and flows on are held as windows, not as minutes, so that they close up to what went before.
  */
 #include "schedule/rules.h"
 
-enum { PROMISES_MAX = 24, CANDIDATES_MAX = 12, CHILDREN_MAX = PROMISES_MAX + CANDIDATES_MAX };
+enum { RESERVATIONS_MAX = 24, CANDIDATES_MAX = 12, CHILDREN_MAX = RESERVATIONS_MAX + CANDIDATES_MAX };
 
 /* A stop's broadcasts as one piece of work. */
-struct overture {
+struct first_ops {
     int n; /* broadcasts */
     int dur_min;
     double in_m, out_m;
@@ -16,11 +16,11 @@ struct overture {
 
 struct beam {
     const struct order_model *m;
-    struct overture *overtures; /* per stop */
-    int *broadcast_at_min;      /* per task: of a broadcast, its start from the overture's start */
-    const int *order;           /* units, as new ones are taken up */
+    struct first_ops *first_ops; /* per stop */
+    int *broadcast_at_min;       /* per task: of a broadcast, its start from the first operations's start */
+    const int *order;            /* units, as new ones are taken up */
     int width, n_candidates, fill_percent;
-    bool forgiving; /* what was promised before this plan may come late, at a cost */
+    bool forgiving; /* what was reserved before this plan may come late, at a cost */
     long fill_min;  /* visit work that keeps hands busy through a lag */
     struct beam_state *now, *next;
     struct child *children;
@@ -29,7 +29,7 @@ struct beam {
 };
 
 /* A visit or flow on that must start within [from, by]. */
-struct promise {
+struct reservation {
     int stop; /* -1: the flow on that a unit owes */
     int unit;
     bool on;
@@ -38,7 +38,7 @@ struct promise {
 
 struct unit_state {
     short visits, stop; /* how many of its short visits and stops are done */
-    bool begun;         /* the present stop is promised */
+    bool begun;         /* the present stop is reserved */
 };
 
 struct feeder_state {
@@ -50,11 +50,11 @@ struct feeder_state {
 
 struct beam_state {
     struct feeder_state feeders[ORDER_FEEDERS_MAX];
-    struct promise promises[PROMISES_MAX];
+    struct reservation reservations[RESERVATIONS_MAX];
     struct unit_state *units;
     int *start_min; /* per task, or NOT_PLACED */
-    int n_promises, n_unbegun, trace;
-    long idle_min, visit_min; /* visit_min: promised visit work */
+    int n_reservations, n_unbegun, trace;
+    long idle_min, visit_min; /* visit_min: reserved visit work */
     int late_min;
     double walked_m;
     uint64_t key;
@@ -64,13 +64,13 @@ struct beam_state {
 struct trace {
     int before, feeder, start_min;
     int stop, unit;
-    enum { TRACE_OVERTURE, TRACE_VISIT, TRACE_SHORT, TRACE_ON } kind;
+    enum { TRACE_FIRST_OPS, TRACE_VISIT, TRACE_SHORT, TRACE_ON } kind;
 };
 
 struct child {
     int state, number;
     struct trace did;
-    int promise; /* the promise kept, -1: none */
+    int reservation; /* the reservation kept, -1: none */
     int setup_min;
     int64_t score;
     uint64_t key;
@@ -85,19 +85,19 @@ static int task_of(const struct order_model *m, const struct trace *t)
     return m->stops[t->stop].visit;
 }
 
-/* ---- overtures --------------------------------------------------------------------------------------------- */
+/* ---- first operations --------------------------------------------------------------------------------------------- */
 
 /* As late before the visit as the windows allow, the last first: the way the stop was laid out. */
-static void overture_fill(struct beam *b, int k)
+static void first_ops_fill(struct beam *b, int k)
 {
     const struct order_model *m = b->m;
     const struct order_problem *p = m->p;
     const struct order_stop *s = &m->stops[k];
-    struct overture *o = &b->overtures[k];
+    struct first_ops *o = &b->first_ops[k];
     int next_start = -rules_pot_change_min(m), last_end = 0;
     double next_m = m->tasks[s->visit].in_m;
 
-    *o = (struct overture){.n = s->n_broadcasts};
+    *o = (struct first_ops){.n = s->n_broadcasts};
     for (int i = s->first_broadcast + s->n_broadcasts; i-- > s->first_broadcast;) {
         const struct order_task *t = &m->tasks[i];
         int end = next_start - order_walk_min(p, t->out_m, next_m);
@@ -117,17 +117,17 @@ static void overture_fill(struct beam *b, int k)
         b->broadcast_at_min[i] -= next_start;
 }
 
-/* ---- can all promises still be kept? ----------------------------------------------------------------------- */
+/* ---- can all reservations still be kept? ----------------------------------------------------------------------- */
 
-/* A flow on that follows a visit of this promise begun at start_min. */
-static struct promise on_promise(const struct order_model *m, int stop, int start_min)
+/* A flow on that follows a visit of this reservation begun at start_min. */
+static struct reservation on_reservation(const struct order_model *m, int stop, int start_min)
 {
     const struct order_span on = rules_flow_on(m, &m->stops[stop], start_min);
-    return (struct promise){
+    return (struct reservation){
         .stop = stop, .unit = m->stops[stop].unit, .on = true, .from_min = on.from_min, .by_min = on.by_min};
 }
 
-static int promise_task(const struct order_model *m, const struct promise *p)
+static int reservation_task(const struct order_model *m, const struct reservation *p)
 {
     if (!p->on)
         return m->stops[p->stop].visit;
@@ -135,19 +135,19 @@ static int promise_task(const struct order_model *m, const struct promise *p)
 }
 
 /*
- * Follows one simple rule to the end of all promises, flows on of promised visits included: the feeder free first takes
+ * Follows one simple rule to the end of all reservations, flows on of reserved visits included: the feeder free first takes
  * the one that runs out first among those open. Where that works, a way on from here is known.
  */
-static bool promises_hold(const struct beam *b, const struct beam_state *s, int feeder, int free_min, double at_m,
-                          int kept, const struct promise *extra)
+static bool reservations_hold(const struct beam *b, const struct beam_state *s, int feeder, int free_min, double at_m,
+                              int kept, const struct reservation *extra)
 {
     const struct order_model *m = b->m;
     int free[ORDER_FEEDERS_MAX], n = 0, k = (int)m->p->n_feeders;
     double at[ORDER_FEEDERS_MAX];
-    struct promise open[PROMISES_MAX + 1];
-    for (int i = 0; i < s->n_promises; i++)
+    struct reservation open[RESERVATIONS_MAX + 1];
+    for (int i = 0; i < s->n_reservations; i++)
         if (i != kept)
-            open[n++] = s->promises[i];
+            open[n++] = s->reservations[i];
     if (extra)
         open[n++] = *extra;
     for (int j = 0; j < k; j++) {
@@ -164,7 +164,7 @@ static bool promises_hold(const struct beam *b, const struct beam_state *s, int 
         for (int i = 0; i < n; i++)
             if (open[i].from_min <= now && (best < 0 || open[i].by_min < open[best].by_min))
                 best = i;
-        const struct order_task *t = &m->tasks[promise_task(m, &open[best])];
+        const struct order_task *t = &m->tasks[reservation_task(m, &open[best])];
         int start = greater(free[j] + order_walk_min(m->p, at[j], t->in_m), open[best].from_min);
         if (start > open[best].by_min)
             return false;
@@ -173,7 +173,7 @@ static bool promises_hold(const struct beam *b, const struct beam_state *s, int 
         if (open[best].on)
             open[best] = open[--n];
         else
-            open[best] = on_promise(m, open[best].stop, start);
+            open[best] = on_reservation(m, open[best].stop, start);
     }
     return true;
 }
@@ -227,11 +227,11 @@ static int floor_from(struct order_floor f)
 
 static int late_of(const struct order_model *m, const struct trace *did)
 {
-    return did->kind == TRACE_OVERTURE ? 0 : rules_late_min(m, task_of(m, did), did->start_min);
+    return did->kind == TRACE_FIRST_OPS ? 0 : rules_late_min(m, task_of(m, did), did->start_min);
 }
 
-/* The visit after an overture that starts at this minute; what the state knows of the broadcasts is as it was afterwards. */
-static struct promise visit_promise(const struct beam *b, const struct beam_state *s, const struct trace *did)
+/* The visit after first operations that starts at this minute; what the state knows of the broadcasts is as it was afterwards. */
+static struct reservation visit_reservation(const struct beam *b, const struct beam_state *s, const struct trace *did)
 {
     const struct order_model *m = b->m;
     const struct order_stop *stop = &m->stops[did->stop];
@@ -240,25 +240,25 @@ static struct promise visit_promise(const struct beam *b, const struct beam_stat
     const struct order_span w = rules_window(m, s->start_min, stop->visit);
     for (int i = stop->first_broadcast; i < stop->first_broadcast + stop->n_broadcasts; i++)
         s->start_min[i] = NOT_PLACED;
-    return (struct promise){.stop = did->stop,
-                            .unit = did->unit,
-                            .from_min = greater(w.from_min, floor_from(rules_floor(m, s->start_min, did->unit))),
-                            .by_min = w.by_min};
+    return (struct reservation){.stop = did->stop,
+                                .unit = did->unit,
+                                .from_min = greater(w.from_min, floor_from(rules_floor(m, s->start_min, did->unit))),
+                                .by_min = w.by_min};
 }
 
 static void child_add(struct beam *b, int state, int *n, struct child c, int dur_min, double in_m, double out_m,
-                      const struct promise *extra)
+                      const struct reservation *extra)
 {
     const struct beam_state *s = &b->now[state];
     const struct feeder_state *f = &s->feeders[c.did.feeder];
     const struct order_model *m = b->m;
-    if (!promises_hold(b, s, c.did.feeder, c.did.start_min + dur_min, out_m, c.promise, extra))
+    if (!reservations_hold(b, s, c.did.feeder, c.did.start_min + dur_min, out_m, c.reservation, extra))
         return;
     long visit_min = s->visit_min;
-    int n_unbegun = s->n_unbegun - (c.promise < 0 && c.did.kind != TRACE_SHORT);
-    if (c.did.kind == TRACE_OVERTURE)
+    int n_unbegun = s->n_unbegun - (c.reservation < 0 && c.did.kind != TRACE_SHORT);
+    if (c.did.kind == TRACE_FIRST_OPS)
         visit_min += m->tasks[m->stops[c.did.stop].visit].dur_min;
-    else if (c.did.kind == TRACE_VISIT && c.promise >= 0)
+    else if (c.did.kind == TRACE_VISIT && c.reservation >= 0)
         visit_min -= dur_min;
     long idle = s->idle_min + c.did.start_min - f->free_min - c.setup_min;
     double walked = s->walked_m + (f->placed ? fabs(in_m - f->at_m) : 0);
@@ -269,12 +269,12 @@ static void child_add(struct beam *b, int state, int *n, struct child c, int dur
     b->children[(*n)++] = c;
 }
 
-static void child_promise(struct beam *b, int state, int *n, int feeder, int i)
+static void child_reserved(struct beam *b, int state, int *n, int feeder, int i)
 {
     const struct order_model *m = b->m;
     const struct beam_state *s = &b->now[state];
-    const struct promise *p = &s->promises[i];
-    struct child c = {.promise = i,
+    const struct reservation *p = &s->reservations[i];
+    struct child c = {.reservation = i,
                       .did = {.before = s->trace,
                               .feeder = feeder,
                               .stop = p->stop,
@@ -286,9 +286,9 @@ static void child_promise(struct beam *b, int state, int *n, int feeder, int i)
     c.setup_min = slot.setup_min;
     if (c.did.start_min > p->by_min)
         return;
-    struct promise on;
+    struct reservation on;
     if (!p->on)
-        on = on_promise(m, c.did.stop, c.did.start_min);
+        on = on_reservation(m, c.did.stop, c.did.start_min);
     child_add(b, state, n, c, m->tasks[task].dur_min, m->tasks[task].in_m, m->tasks[task].out_m, p->on ? NULL : &on);
 }
 
@@ -299,29 +299,29 @@ static void child_visit(struct beam *b, int state, int *n, struct child c, int t
     const struct beam_state *s = &b->now[state];
     const struct order_task *t = &m->tasks[task];
     struct order_slot slot;
-    struct promise extra;
+    struct reservation extra;
     from = greater(from, rules_window(m, s->start_min, task).from_min);
     c.did.start_min = start_of(b, s, c.did.feeder, task, t->in_m, from, &slot);
     c.setup_min = slot.setup_min;
     if (c.did.kind == TRACE_VISIT)
-        extra = on_promise(m, c.did.stop, c.did.start_min);
+        extra = on_reservation(m, c.did.stop, c.did.start_min);
     child_add(b, state, n, c, t->dur_min, t->in_m, t->out_m, c.did.kind == TRACE_VISIT ? &extra : NULL);
 }
 
-static void child_overture(struct beam *b, int state, int *n, struct child c, int from)
+static void child_first_ops(struct beam *b, int state, int *n, struct child c, int from)
 {
     const struct order_model *m = b->m;
     const struct beam_state *s = &b->now[state];
-    const struct overture *o = &b->overtures[c.did.stop];
+    const struct first_ops *o = &b->first_ops[c.did.stop];
     const int task = m->stops[c.did.stop].first_broadcast;
     struct order_slot slot;
     from = greater(from, rules_window(m, s->start_min, task).from_min);
     c.did.start_min = start_of(b, s, c.did.feeder, task, o->in_m, from, &slot);
-    struct promise extra = visit_promise(b, s, &c.did);
+    struct reservation extra = visit_reservation(b, s, &c.did);
     if (extra.from_min > extra.by_min) {
         from = c.did.start_min + extra.from_min - extra.by_min;
         c.did.start_min = start_of(b, s, c.did.feeder, task, o->in_m, from, &slot);
-        extra = visit_promise(b, s, &c.did);
+        extra = visit_reservation(b, s, &c.did);
     }
     c.setup_min = slot.setup_min;
     child_add(b, state, n, c, o->dur_min, o->in_m, o->out_m, &extra);
@@ -333,7 +333,7 @@ static void child_new(struct beam *b, int state, int *n, int feeder, int unit, s
     const struct beam_state *s = &b->now[state];
     const struct order_unit *u = &m->units[unit];
     const struct unit_state *at = &s->units[unit];
-    struct child c = {.promise = -1, .did = {.before = s->trace, .feeder = feeder, .unit = unit}};
+    struct child c = {.reservation = -1, .did = {.before = s->trace, .feeder = feeder, .unit = unit}};
     if (at->visits < u->n_visits) {
         c.did.kind = TRACE_SHORT;
         c.did.stop = u->first_visit + at->visits;
@@ -341,9 +341,9 @@ static void child_new(struct beam *b, int state, int *n, int feeder, int unit, s
         return;
     }
     c.did.stop = u->first_stop + at->stop;
-    c.did.kind = b->overtures[c.did.stop].n > 0 ? TRACE_OVERTURE : TRACE_VISIT;
-    if (c.did.kind == TRACE_OVERTURE)
-        child_overture(b, state, n, c, floor_from(floor));
+    c.did.kind = b->first_ops[c.did.stop].n > 0 ? TRACE_FIRST_OPS : TRACE_VISIT;
+    if (c.did.kind == TRACE_FIRST_OPS)
+        child_first_ops(b, state, n, c, floor_from(floor));
     else
         child_visit(b, state, n, c, m->stops[c.did.stop].visit, floor_from(floor));
 }
@@ -357,9 +357,9 @@ static void children_add(struct beam *b, int state, int *n)
     for (int j = 1; j < (int)m->p->n_feeders; j++)
         if (s->feeders[j].free_min < s->feeders[feeder].free_min)
             feeder = j;
-    for (int i = 0; i < s->n_promises; i++)
-        child_promise(b, state, n, feeder, i);
-    if (s->n_promises + 1 >= PROMISES_MAX)
+    for (int i = 0; i < s->n_reservations; i++)
+        child_reserved(b, state, n, feeder, i);
+    if (s->n_reservations + 1 >= RESERVATIONS_MAX)
         return;
     for (int i = 0; i < m->n_units && candidates < b->n_candidates; i++) {
         const struct order_floor floor = unit_floor(b, s, b->order[i]);
@@ -378,16 +378,16 @@ static int child_compare(const void *left, const void *right)
     return (a->number > b->number) - (a->number < b->number);
 }
 
-static void promise_drop(struct beam_state *s, int i)
+static void reservation_drop(struct beam_state *s, int i)
 {
-    s->promises[i] = s->promises[--s->n_promises];
+    s->reservations[i] = s->reservations[--s->n_reservations];
 }
 
 /* Notes when the tasks of a trace start. */
 static void starts_note(const struct beam *b, struct beam_state *s, const struct trace *did)
 {
     const struct order_model *m = b->m;
-    const struct order_stop *stop = did->kind == TRACE_OVERTURE ? &m->stops[did->stop] : NULL;
+    const struct order_stop *stop = did->kind == TRACE_FIRST_OPS ? &m->stops[did->stop] : NULL;
     if (!stop)
         s->start_min[task_of(m, did)] = did->start_min;
     for (int i = 0; stop && i < stop->n_broadcasts; i++)
@@ -398,7 +398,7 @@ static void feeder_move(const struct beam *b, struct beam_state *s, const struct
 {
     const struct order_model *m = b->m;
     struct feeder_state *f = &s->feeders[c->did.feeder];
-    const struct overture *o = c->did.kind == TRACE_OVERTURE ? &b->overtures[c->did.stop] : NULL;
+    const struct first_ops *o = c->did.kind == TRACE_FIRST_OPS ? &b->first_ops[c->did.stop] : NULL;
     int task = o ? m->stops[c->did.stop].first_broadcast : task_of(m, &c->did);
     double in_m = o ? o->in_m : m->tasks[task].in_m;
     struct order_slot slot = {.task = task, .start_min = c->did.start_min};
@@ -425,28 +425,28 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
     struct unit_state *at = &units[c->did.unit];
     s->key = c->key;
     s->late_min += late_of(m, &c->did);
-    struct promise extra = {0};
-    bool has_extra = c->did.kind == TRACE_OVERTURE || c->did.kind == TRACE_VISIT;
+    struct reservation extra = {0};
+    bool has_extra = c->did.kind == TRACE_FIRST_OPS || c->did.kind == TRACE_VISIT;
     if (has_extra)
-        extra =
-            c->did.kind == TRACE_VISIT ? on_promise(m, c->did.stop, c->did.start_min) : visit_promise(b, from, &c->did);
-    if (c->promise >= 0)
-        promise_drop(s, c->promise);
+        extra = c->did.kind == TRACE_VISIT ? on_reservation(m, c->did.stop, c->did.start_min)
+                                           : visit_reservation(b, from, &c->did);
+    if (c->reservation >= 0)
+        reservation_drop(s, c->reservation);
     if (has_extra)
-        s->promises[s->n_promises++] = extra;
+        s->reservations[s->n_reservations++] = extra;
     feeder_move(b, s, c);
-    if (c->promise < 0 && c->did.kind != TRACE_SHORT)
+    if (c->reservation < 0 && c->did.kind != TRACE_SHORT)
         s->n_unbegun--;
     starts_note(b, s, &c->did);
     switch (c->did.kind) {
-    case TRACE_OVERTURE:
+    case TRACE_FIRST_OPS:
         at->begun = true;
         s->visit_min += m->tasks[m->stops[c->did.stop].visit].dur_min;
         break;
     case TRACE_VISIT:
         at->begun = true;
         at->stop++;
-        s->visit_min -= c->promise >= 0 ? m->tasks[m->stops[c->did.stop].visit].dur_min : 0;
+        s->visit_min -= c->reservation >= 0 ? m->tasks[m->stops[c->did.stop].visit].dur_min : 0;
         break;
     case TRACE_SHORT: at->visits++; break;
     case TRACE_ON: at->begun = false; break; /* its next stop may follow */
@@ -457,12 +457,12 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
 
 /* ---- from first to last ------------------------------------------------------------------------------------ */
 
-static void promise_inherit(const struct beam *b, struct beam_state *s, int unit, struct promise p)
+static void reservation_inherit(const struct beam *b, struct beam_state *s, int unit, struct reservation p)
 {
     if (b->forgiving)
         p.by_min = INT_MAX;
     s->units[unit].begun = true;
-    s->promises[s->n_promises++] = p;
+    s->reservations[s->n_reservations++] = p;
 }
 
 /* The visit of a tank that was broadcast before this plan; those bound by rank, gap or quarantine wait their turn instead. */
@@ -471,12 +471,12 @@ static void visit_inherit(const struct beam *b, struct beam_state *s, int unit)
     const struct order_model *m = b->m;
     const struct order_unit *u = &m->units[unit];
     if (u->n_stops == 0 || u->due_min == INT_MAX || u->quarantine || u->rank >= 0 || u->n_visits > 0 || u->on >= 0 ||
-        b->overtures[u->first_stop].n > 0)
+        b->first_ops[u->first_stop].n > 0)
         return;
     const struct order_stop *stop = &m->stops[u->first_stop];
     const struct order_span w = rules_window(m, s->start_min, stop->visit);
-    struct promise p = {.stop = u->first_stop, .unit = unit, .from_min = w.from_min, .by_min = w.by_min};
-    promise_inherit(b, s, unit, p);
+    struct reservation p = {.stop = u->first_stop, .unit = unit, .from_min = w.from_min, .by_min = w.by_min};
+    reservation_inherit(b, s, unit, p);
     s->n_unbegun--;
     s->visit_min += m->tasks[stop->visit].dur_min;
 }
@@ -497,17 +497,18 @@ static void state_start(const struct beam *b, struct beam_state *s)
         if (u->on < 0)
             continue;
         const struct order_span w = rules_window(m, s->start_min, u->on);
-        promise_inherit(
-            b, s, i, (struct promise){.stop = -1, .unit = i, .on = true, .from_min = w.from_min, .by_min = w.by_min});
+        reservation_inherit(
+            b, s, i,
+            (struct reservation){.stop = -1, .unit = i, .on = true, .from_min = w.from_min, .by_min = w.by_min});
     }
     for (int i = 0; i < m->n_units; i++)
-        if (s->n_promises < PROMISES_MAX / 2)
+        if (s->n_reservations < RESERVATIONS_MAX / 2)
             visit_inherit(b, s, b->order[i]);
 }
 
 static bool state_done(const struct order_model *m, const struct beam_state *s)
 {
-    if (s->n_promises > 0 || s->n_unbegun > 0)
+    if (s->n_reservations > 0 || s->n_unbegun > 0)
         return false;
     for (int i = 0; i < m->n_units; i++)
         if (s->units[i].visits < m->units[i].n_visits)
@@ -555,7 +556,7 @@ static void beam_write(struct beam *b, int last, struct order_schedule *s)
         s->lines[j].n = 0;
     for (int i = ahead; i >= 0; i = b->traces[i].before) {
         const struct trace *t = &b->traces[i];
-        if (t->kind != TRACE_OVERTURE) {
+        if (t->kind != TRACE_FIRST_OPS) {
             task_put(m, s, t->feeder, task_of(m, t), t->start_min);
             continue;
         }
@@ -566,7 +567,7 @@ static void beam_write(struct beam *b, int last, struct order_schedule *s)
     schedule_measure(m, s);
 }
 
-/* False: every partial round came to a promise that it could not keep. */
+/* False: every partial round came to a reservation that it could not keep. */
 static bool beam_run(struct beam *b, struct order_schedule *s)
 {
     int n = 1;
@@ -610,7 +611,7 @@ static bool states_new(const struct beam *b, struct arena *a, struct beam_state 
     return true;
 }
 
-/* Steps from first to last: an overture, a visit and a flow on per stop, and the short visits. */
+/* Steps from first to last: first operations, a visit and a flow on per stop, and the short visits. */
 static int depth_of(const struct order_model *m)
 {
     return 3 * m->n_stops + m->n_tasks;
@@ -621,7 +622,7 @@ bool beam_fits(const struct order_model *m)
     int owed = 0;
     for (int i = 0; i < m->n_units; i++)
         owed += m->units[i].on >= 0;
-    return owed < PROMISES_MAX / 2;
+    return owed < RESERVATIONS_MAX / 2;
 }
 
 bool beam_begin(const struct order_model *m, struct arena *a, int width, const int *order, struct beam **out)
@@ -633,18 +634,18 @@ bool beam_begin(const struct order_model *m, struct arena *a, int width, const i
                        .width = width,
                        .order = order,
                        .n_candidates = CANDIDATES_MAX,
-                       .overtures = arena_alloc(a, (size_t)m->n_stops, sizeof *b->overtures),
+                       .first_ops = arena_alloc(a, (size_t)m->n_stops, sizeof *b->first_ops),
                        .broadcast_at_min = arena_alloc(a, (size_t)m->n_tasks, sizeof *b->broadcast_at_min),
                        .children = arena_alloc(a, (size_t)width * CHILDREN_MAX, sizeof *b->children),
                        .traces = arena_alloc(a, (size_t)width * (size_t)depth_of(m), sizeof *b->traces)};
-    if (!b->overtures || !b->broadcast_at_min || !b->children || !b->traces || !states_new(b, a, &b->now) ||
+    if (!b->first_ops || !b->broadcast_at_min || !b->children || !b->traces || !states_new(b, a, &b->now) ||
         !states_new(b, a, &b->next))
         return false;
     long visits = 0, broadcasts = 0;
     for (int k = 0; k < m->n_stops; k++) {
-        overture_fill(b, k);
+        first_ops_fill(b, k);
         visits += m->tasks[m->stops[k].visit].dur_min;
-        broadcasts += b->overtures[k].dur_min;
+        broadcasts += b->first_ops[k].dur_min;
     }
     if (visits > 0)
         b->fill_min = (long)m->p->n_feeders * m->p->lag_min * visits / (visits + broadcasts);

@@ -105,12 +105,12 @@ static void broadcasts_take_back(const struct order_model *m, struct order_sched
 
 /* The stop with its visit by this feeder at this minute; takes back whatever was placed when something doesn't fit. */
 static bool stop_try(const struct order_model *m, struct order_schedule *s, int k, int feeder, int at, int visit_min,
-                     int from, const struct order_gene *gene)
+                     int from, const struct order_priority *priority)
 {
     const struct order_stop *stop = &m->stops[k];
     task_place(m, s, feeder, at, stop->visit, visit_min);
     const struct order_span on = rules_window(m, s->start_min, stop->on);
-    if (broadcasts_fit(m, s, stop, from, gene->broadcast) &&
+    if (broadcasts_fit(m, s, stop, from, priority->broadcast) &&
         task_fit(m, s, stop->on, on.from_min, on.by_min, SEEK_EARLY))
         return true;
     task_take_back(m, s, stop->visit);
@@ -120,7 +120,7 @@ static bool stop_try(const struct order_model *m, struct order_schedule *s, int 
 
 /* Tries every feeder who can start the visit at exactly this minute, least walking first. */
 static bool stop_try_at(const struct order_model *m, struct order_schedule *s, int k, int visit_min, int from,
-                        const struct order_gene *gene)
+                        const struct order_priority *priority)
 {
     bool tried[ORDER_FEEDERS_MAX] = {false};
     for (;;) {
@@ -139,7 +139,7 @@ static bool stop_try_at(const struct order_model *m, struct order_schedule *s, i
         if (best < 0)
             return false;
         tried[best] = true;
-        if (stop_try(m, s, k, best, best_at, visit_min, from, gene))
+        if (stop_try(m, s, k, best, best_at, visit_min, from, priority))
             return true;
     }
 }
@@ -149,7 +149,7 @@ static bool stop_try_at(const struct order_model *m, struct order_schedule *s, i
  * is placed, one feeder alone can serve any stop, because the stops were laid out that way.
  */
 static void stop_place(const struct order_model *m, struct order_schedule *s, int k, int from, int visit_from,
-                       const struct order_gene *gene)
+                       const struct order_priority *priority)
 {
     for (int t = visit_from;; t++) {
         int start = INT_MAX, at;
@@ -159,7 +159,7 @@ static void stop_place(const struct order_model *m, struct order_schedule *s, in
                 start = can;
         }
         t = start;
-        if (stop_try_at(m, s, k, t, from, gene))
+        if (stop_try_at(m, s, k, t, from, priority))
             return;
     }
 }
@@ -179,10 +179,10 @@ static int visit_earliest(const struct order_model *m, const int *start_min, con
     return first;
 }
 
-static void unit_place(const struct order_model *m, struct order_schedule *s, const struct order_gene *gene)
+static void unit_place(const struct order_model *m, struct order_schedule *s, const struct order_priority *priority)
 {
-    const struct order_unit *u = &m->units[gene->unit];
-    const struct order_floor floor = rules_floor(m, s->start_min, gene->unit);
+    const struct order_unit *u = &m->units[priority->unit];
+    const struct order_floor floor = rules_floor(m, s->start_min, priority->unit);
     assert(floor.open); /* units come in an order that the rules allow */
     for (int task = u->first_visit; task < u->first_visit + u->n_visits; task++) {
         const int from = greater(floor.all_min, rules_window(m, s->start_min, task).from_min);
@@ -191,7 +191,7 @@ static void unit_place(const struct order_model *m, struct order_schedule *s, co
     int from = u->on >= 0 ? greater(floor.all_min, s->start_min[u->on] + m->p->switch_min) : floor.all_min;
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         const int visit_from = visit_earliest(m, s->start_min, &m->stops[k], from);
-        stop_place(m, s, k, from, k == u->first_stop ? greater(visit_from, floor.first_min) : visit_from, gene);
+        stop_place(m, s, k, from, k == u->first_stop ? greater(visit_from, floor.first_min) : visit_from, priority);
         from = s->start_min[m->stops[k].on] + m->p->switch_min;
     }
 }
@@ -212,7 +212,7 @@ static void flows_on_place(const struct order_model *m, struct order_schedule *s
     }
 }
 
-void schedule_build(const struct order_model *m, const struct order_gene *genes, struct order_schedule *s)
+void schedule_build(const struct order_model *m, const struct order_priority *priorities, struct order_schedule *s)
 {
     for (size_t j = 0; j < m->p->n_feeders; j++)
         s->lines[j].n = 0;
@@ -222,32 +222,32 @@ void schedule_build(const struct order_model *m, const struct order_gene *genes,
     }
     flows_on_place(m, s);
     for (int i = 0; i < m->n_units; i++)
-        unit_place(m, s, &genes[i]);
+        unit_place(m, s, &priorities[i]);
     schedule_measure(m, s);
 }
 
 /* Within the places that ranked units hold, ranks rise; quarantine after all others. Otherwise the order is kept. */
-void genes_settle(const struct order_model *m, struct order_gene *genes)
+void priorities_settle(const struct order_model *m, struct order_priority *priorities)
 {
     for (int i = 1; i < m->n_units; i++) {
-        struct order_gene g = genes[i];
+        struct order_priority g = priorities[i];
         int at = i;
-        for (; at > 0 && !m->units[g.unit].quarantine && m->units[genes[at - 1].unit].quarantine; at--)
-            genes[at] = genes[at - 1];
-        genes[at] = g;
+        for (; at > 0 && !m->units[g.unit].quarantine && m->units[priorities[at - 1].unit].quarantine; at--)
+            priorities[at] = priorities[at - 1];
+        priorities[at] = g;
     }
     for (int i = 0; i < m->n_units; i++) {
-        const struct order_unit *u = &m->units[genes[i].unit];
+        const struct order_unit *u = &m->units[priorities[i].unit];
         if (u->rank < 0)
             continue;
         int least = i;
         for (int k = i + 1; k < m->n_units; k++) {
-            const struct order_unit *v = &m->units[genes[k].unit];
-            if (v->rank >= 0 && v->quarantine == u->quarantine && v->rank < m->units[genes[least].unit].rank)
+            const struct order_unit *v = &m->units[priorities[k].unit];
+            if (v->rank >= 0 && v->quarantine == u->quarantine && v->rank < m->units[priorities[least].unit].rank)
                 least = k;
         }
-        struct order_gene g = genes[i];
-        genes[i] = genes[least];
-        genes[least] = g;
+        struct order_priority g = priorities[i];
+        priorities[i] = priorities[least];
+        priorities[least] = g;
     }
 }

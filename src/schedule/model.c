@@ -105,7 +105,7 @@ struct builder {
     size_t n_members;
     size_t *pump;             /* per tank: the lowest tank on its pump that is not done */
     bool *stops, *quarantine; /* of the pump that is named by this tank */
-    bool *rides;              /* per tank: its broadcast goes in with another tank's */
+    bool *joins;              /* per tank: its broadcast goes in with another tank's */
     struct err *e;
 };
 
@@ -121,14 +121,14 @@ static int task_add(struct order_model *m, struct order_task task)
 }
 
 /* Walking along a visit: where the feeder stands and how far the visit has come. */
-struct tour {
+struct route {
     const struct order_problem *p;
     double at_m, in_m, walked_m;
     int min, walked_min;
     bool begun;
 };
 
-static void tour_go(struct tour *t, double to_m)
+static void route_go(struct route *t, double to_m)
 {
     if (!t->begun) {
         t->begun = true;
@@ -222,21 +222,21 @@ static bool stop_lay_out(const struct builder *b, struct order_stop *s, struct o
     const struct order_unit *u = &b->m->units[s->unit];
     struct order_feed *feeds = &b->m->feeds[s->first_feed];
     const int pot_change = rules_pot_change_min(b->m);
-    struct tour t = {.p = p};
+    struct route t = {.p = p};
 
     for (size_t i = 0; i < s->n_feeds; i++)
         if (feeds[i].fish_min > 0) {
-            tour_go(&t, p->tanks[feeds[i].tank].position_m);
+            route_go(&t, p->tanks[feeds[i].tank].position_m);
             feeds[i].fish_at_min = t.min;
             t.min += feeds[i].fish_min;
         }
-    tour_go(&t, p->tanks[u->tank].position_m);
+    route_go(&t, p->tanks[u->tank].position_m);
     s->off_at_min = t.min;
     t.min += p->switch_min;
     s->on_after_min = 0;
     for (size_t i = 0; i < s->n_feeds; i++) {
         const struct order_tank *tank = &p->tanks[feeds[i].tank];
-        tour_go(&t, tank->position_m);
+        route_go(&t, tank->position_m);
         feeds[i].at_min = t.min;
         t.min += feeds[i].dur_min;
         const struct order_off off = {s->off_at_min, t.min, tank->rest_min, feeds[i].wanted_min, limit_min};
@@ -558,7 +558,7 @@ static void visits_add(struct builder *b, int unit)
                                   .dur_min = t->stage <= ORDER_BROADCAST_GIVEN ? t->fish_min : 0};
         if (t->feed_s > 0)
             continue;
-        if (is_broadcast(t) && t->share > 0 && !b->rides[tank])
+        if (is_broadcast(t) && t->share > 0 && !b->joins[tank])
             m->broadcast_of[tank] = broadcast_add(b, task);
         if (is_broadcast(t) && t->share == 0)
             task.dur_min += t->broadcast_min;
@@ -574,7 +574,7 @@ static void visits_add(struct builder *b, int unit)
  * May the tank, which has no target feed, be broadcast to together with the other? They share their water, and its flow
  * is on then: both are on one pump, or its own does not stop in this plan.
  */
-static bool may_ride(const struct builder *b, size_t tank, size_t with)
+static bool may_join(const struct builder *b, size_t tank, size_t with)
 {
     const struct order_tank *t = &b->p->tanks[tank], *w = &b->p->tanks[with];
     size_t pump = b->pump[tank];
@@ -590,9 +590,9 @@ static bool pumps_note(struct builder *b)
     b->pump = arena_alloc(a, p->n_tanks, sizeof *b->pump);
     b->stops = arena_alloc(a, p->n_tanks, sizeof *b->stops);
     b->quarantine = arena_alloc(a, p->n_tanks, sizeof *b->quarantine);
-    b->rides = arena_alloc(a, p->n_tanks, sizeof *b->rides);
+    b->joins = arena_alloc(a, p->n_tanks, sizeof *b->joins);
     b->m->broadcast_of = arena_alloc(a, p->n_tanks, sizeof *b->m->broadcast_of);
-    if (!b->pump || !b->stops || !b->quarantine || !b->rides || !b->m->broadcast_of)
+    if (!b->pump || !b->stops || !b->quarantine || !b->joins || !b->m->broadcast_of)
         return false;
     for (size_t i = 0; i < p->n_tanks; i++) {
         const struct order_tank *t = &p->tanks[i];
@@ -609,22 +609,22 @@ static bool pumps_note(struct builder *b)
     return true;
 }
 
-/* Tanks without target feed ride with a tank that has some, or else with the lowest of them that rides with nobody. */
-static void rides_note(struct builder *b)
+/* Tanks without target feed join a tank that has some, or else with the lowest of them that joins nobody. */
+static void joins_note(struct builder *b)
 {
     for (size_t i = 0; i < b->p->n_tanks; i++)
-        for (size_t k = 0; k < b->p->n_tanks && !b->rides[i]; k++)
-            b->rides[i] = may_ride(b, i, k) && (b->p->tanks[k].feed_s > 0 || (k < i && !b->rides[k]));
+        for (size_t k = 0; k < b->p->n_tanks && !b->joins[i]; k++)
+            b->joins[i] = may_join(b, i, k) && (b->p->tanks[k].feed_s > 0 || (k < i && !b->joins[k]));
 }
 
-/* The broadcast that a tank rides with: on its own pump if there is one, and the first of those that are fed corals after. */
-static int ride_of(const struct builder *b, size_t tank)
+/* The broadcast that a tank joins: on its own pump if there is one, and the first of those that are fed corals after. */
+static int joined_by(const struct builder *b, size_t tank)
 {
     const struct order_model *m = b->m;
     int best = -1;
     for (size_t k = 0; k < b->p->n_tanks; k++) {
         int task = m->broadcast_of[k];
-        if (!may_ride(b, tank, k) || b->rides[k])
+        if (!may_join(b, tank, k) || b->joins[k])
             continue;
         bool near = b->pump[k] == b->pump[tank], best_near = best >= 0 && b->pump[m->tasks[best].tank] == b->pump[tank];
         bool stop = m->tasks[task].stop >= 0, best_stop = best >= 0 && m->tasks[best].stop >= 0;
@@ -791,13 +791,13 @@ bool order_model_build(struct order_model *m, const struct order_problem *p, str
     m->pots_matter |= p->slurry_age_limit_min > 0;
     for (size_t i = 0; i < n; i++)
         m->pots_matter |= p->tanks[i].pot != p->tanks[0].pot;
-    rides_note(&b);
+    joins_note(&b);
     for (size_t i = 0; i < n; i++)
         if (p->tanks[i].stage != ORDER_DONE && !taken[i] && !unit_add(&b, i, taken))
             return false;
     for (size_t i = 0; i < n; i++)
-        if (b.rides[i])
-            m->broadcast_of[i] = ride_of(&b, i);
+        if (b.joins[i])
+            m->broadcast_of[i] = joined_by(&b, i);
     debug_assert(model_holds(m));
     return rules_make(m) || err_memory(e);
 }

@@ -1,11 +1,11 @@
 /*
  * What the parts of order share: a problem turned into tasks for hands, and a schedule of these tasks. Stays inside
- * the plan floor. A unit is all tanks on one pump; a stop is one time that the pump is off; a visit is one feeder's
+ * the schedule floor. A unit is all tanks on one pump; a stop is one time that the pump is off; a visit is one feeder's
  * unbroken work for a stop (fish, flow off, corals) or, at a tank without target feed, its broadcast and fish (where the
  * broadcast is shared, one or the other).
  */
-#ifndef NEAP_PLAN_ORDER_MODEL_H
-#define NEAP_PLAN_ORDER_MODEL_H
+#ifndef NEAP_SCHEDULE_MODEL_H
+#define NEAP_SCHEDULE_MODEL_H
 
 #include "neap/schedule.h"
 
@@ -122,16 +122,16 @@ void schedule_measure(const struct order_model *m, struct order_schedule *s); /*
 /* Which end of its window a task seeks when a unit is put into a schedule. */
 enum order_seek { SEEK_EARLY, SEEK_LATE, SEEK_TIGHT };
 
-struct order_gene {
+struct order_priority {
     int unit;
     enum order_seek broadcast; /* what its broadcasts seek */
 };
 
 /* The units in an order that schedule_build can take: quarantine last, ranks rising. */
-void genes_settle(const struct order_model *m, struct order_gene *genes);
+void priorities_settle(const struct order_model *m, struct order_priority *priorities);
 
 /* Builds the whole schedule by inserting the units one after the other, each where it fits earliest. */
-void schedule_build(const struct order_model *m, const struct order_gene *genes, struct order_schedule *s);
+void schedule_build(const struct order_model *m, const struct order_priority *priorities, struct order_schedule *s);
 
 /*
  * Broadcasts into one water that can be given in one go, for stops of several pumps, are: of two one is taken off its

@@ -24,22 +24,22 @@ static bool unit_before(const struct order_model *m, enum start_order order, con
     return a < b;
 }
 
-static void genes_start(const struct order_model *m, enum start_order order, enum order_seek seek, const int *minutes,
-                        struct order_gene *genes)
+static void priorities_start(const struct order_model *m, enum start_order order, enum order_seek seek,
+                             const int *minutes, struct order_priority *priorities)
 {
     for (int i = 0; i < m->n_units; i++) {
         int at = i;
-        for (; at > 0 && unit_before(m, order, minutes, i, genes[at - 1].unit); at--)
-            genes[at] = genes[at - 1];
-        genes[at] = (struct order_gene){.unit = i, .broadcast = seek};
+        for (; at > 0 && unit_before(m, order, minutes, i, priorities[at - 1].unit); at--)
+            priorities[at] = priorities[at - 1];
+        priorities[at] = (struct order_priority){.unit = i, .broadcast = seek};
     }
-    genes_settle(m, genes);
+    priorities_settle(m, priorities);
 }
 
 enum { WIDTH_MAX = 100 };
 
 /* Beams from the units in this order; what is better than the best replaces it. */
-static bool search_beams(const struct order_model *m, struct arena *a, const struct order_gene *genes,
+static bool search_beams(const struct order_model *m, struct arena *a, const struct order_priority *priorities,
                          struct order_schedule *trial, struct order_schedule *best, int bound_min)
 {
     /* New units looked at, and the charge for a short supply of visits: no one setting is best for all rounds. */
@@ -54,7 +54,7 @@ static bool search_beams(const struct order_model *m, struct arena *a, const str
     if (width < 1 || !beam_fits(m))
         return true;
     for (int i = 0; i < m->n_units; i++)
-        order[i] = genes[i].unit;
+        order[i] = priorities[i].unit;
     if (!beam_begin(m, a, width < WIDTH_MAX ? (int)width : WIDTH_MAX, order, &beam))
         return false;
     for (size_t i = 0; i < COUNT_OF(runs) && (best->finish_min > bound_min || best->late_min > 0); i++)
@@ -69,23 +69,24 @@ bool search_best(const struct order_model *m, struct arena *a, int *bound_min, s
     const size_t n = (size_t)m->n_units;
     struct order_schedule trial;
     int *minutes = arena_alloc(a, n, sizeof *minutes);
-    struct order_gene *genes = arena_alloc(a, n, sizeof *genes), *best_genes = arena_alloc(a, n, sizeof *best_genes);
-    if (!minutes || !genes || !best_genes || !schedule_new(m, a, &trial) || !schedule_new(m, a, best))
+    struct order_priority *priorities = arena_alloc(a, n, sizeof *priorities),
+                          *best_priorities = arena_alloc(a, n, sizeof *best_priorities);
+    if (!minutes || !priorities || !best_priorities || !schedule_new(m, a, &trial) || !schedule_new(m, a, best))
         return err_memory(e);
     for (int i = 0; i < m->n_units; i++)
         minutes[i] = unit_minutes(m, i);
     bool first = true;
     for (int order = 0; order < START_ORDERS; order++)
         for (int seek = SEEK_EARLY; seek <= SEEK_TIGHT; seek++) {
-            genes_start(m, (enum start_order)order, (enum order_seek)seek, minutes, genes);
-            schedule_build(m, genes, &trial);
+            priorities_start(m, (enum start_order)order, (enum order_seek)seek, minutes, priorities);
+            schedule_build(m, priorities, &trial);
             if (first || schedule_better(&trial, best)) {
                 schedule_copy(m, best, &trial);
-                memcpy(best_genes, genes, n * sizeof *genes);
+                memcpy(best_priorities, priorities, n * sizeof *priorities);
             }
             first = false;
         }
-    if (!search_beams(m, a, best_genes, &trial, best, *bound_min))
+    if (!search_beams(m, a, best_priorities, &trial, best, *bound_min))
         return err_memory(e);
     if ((best->finish_min > *bound_min || best->late_min > 0) && exact_fits(m) && !exact_search(m, a, best, bound_min))
         return err_memory(e);

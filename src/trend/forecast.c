@@ -8,7 +8,7 @@
 /* One possible future each. */
 struct run {
     const struct water_draw *water;
-    double level, wander_per_d;
+    double level, drift_per_d;
     double fed[FORECAST_WEEK_D];        /* mg/L that the foods bring on a day of the week, under the policy */
     double fed_spread[FORECAST_WEEK_D]; /* sd of that */
     int left_day;                       /* first day outside the band; -1: not yet */
@@ -33,9 +33,9 @@ static bool food_check(const struct forecast_food *f, size_t i, struct err *e)
 
 static bool draw_check(const struct water_draw *d, size_t n_foods, struct err *e)
 {
-    const double all[] = {d->level,        d->background_per_d, d->wander_per_d, d->wander_sd_per_d,
-                          d->uptake_per_d, d->jolt_sd,          d->test_sd};
-    bool ok = d->level >= 0 && d->uptake_per_d >= 0 && d->wander_sd_per_d >= 0 && d->jolt_sd >= 0 && d->test_sd >= 0;
+    const double all[] = {d->level,        d->background_per_d, d->drift_per_d, d->drift_sd_per_d,
+                          d->uptake_per_d, d->shock_sd,         d->test_sd};
+    bool ok = d->level >= 0 && d->uptake_per_d >= 0 && d->drift_sd_per_d >= 0 && d->shock_sd >= 0 && d->test_sd >= 0;
     for (size_t i = 0; i < COUNT_OF(all); i++)
         ok = ok && isfinite(all[i]);
     for (size_t i = 0; i < n_foods; i++)
@@ -86,7 +86,7 @@ static bool forecast_check(const struct forecast_in *in, struct err *e)
 
 static void run_begin(const struct forecast_in *in, const struct water_draw *d, struct run *r)
 {
-    *r = (struct run){.water = d, .level = d->level, .wander_per_d = d->wander_per_d, .left_day = -1};
+    *r = (struct run){.water = d, .level = d->level, .drift_per_d = d->drift_per_d, .left_day = -1};
     for (size_t k = 0; k < FORECAST_WEEK_D; k++) {
         double squares = 0;
         for (size_t i = 0; i < in->n_foods; i++) {
@@ -105,7 +105,7 @@ static double slope_of(const struct run *r)
     double fed = 0;
     for (size_t k = 0; k < FORECAST_WEEK_D; k++)
         fed += r->fed[k] / FORECAST_WEEK_D;
-    return r->water->background_per_d + fed + r->wander_per_d - r->water->uptake_per_d * r->level;
+    return r->water->background_per_d + fed + r->drift_per_d - r->water->uptake_per_d * r->level;
 }
 
 /* A day as the filter of learn_rows.c has it. */
@@ -114,13 +114,13 @@ static void run_advance(const struct forecast_in *in, gsl_rng *rng, int day, str
     const struct water_draw *d = r->water;
     double kept = exp(-d->uptake_per_d), gain = d->uptake_per_d > 0 ? (1 - kept) / d->uptake_per_d : 1;
     double held = exp(-1 / (double)WANDER_D);
-    double jolt = gsl_ran_gaussian_ziggurat(rng, 1), turn = gsl_ran_gaussian_ziggurat(rng, 1);
+    double shock = gsl_ran_gaussian_ziggurat(rng, 1), turn = gsl_ran_gaussian_ziggurat(rng, 1);
     size_t k = (size_t)(day - 1) % FORECAST_WEEK_D;
     double fed = r->fed[k] + (r->fed_spread[k] > 0 ? r->fed_spread[k] * gsl_ran_gaussian_ziggurat(rng, 1) : 0);
-    r->level = kept * r->level + gain * (d->background_per_d + r->wander_per_d) + d->jolt_sd * sqrt(gain) * jolt +
+    r->level = kept * r->level + gain * (d->background_per_d + r->drift_per_d) + d->shock_sd * sqrt(gain) * shock +
                fed * exp(-d->uptake_per_d * (1 - in->fed_at_frac));
     r->level = fmax(r->level, 0);
-    r->wander_per_d = held * r->wander_per_d + d->wander_sd_per_d * sqrt(1 - held * held) * turn;
+    r->drift_per_d = held * r->drift_per_d + d->drift_sd_per_d * sqrt(1 - held * held) * turn;
     if (in->change_frac > 0 && day >= in->change_first_d && (day - in->change_first_d) % in->change_every_d == 0)
         r->level += in->change_frac * (in->new_value - r->level);
 }

@@ -51,7 +51,7 @@ static bool scales_check(const struct learn_in *in, struct err *e)
         double value;
     } most_zero[] = {{"what systems' backgrounds lie apart", in->apart_sd},
                      {"the uptake expected", in->uptake_mean_per_d},
-                     {"how unsure the scatter is", in->scatter_log_sd}};
+                     {"how unsure the scatter is", in->error_scale_log_sd}};
     for (size_t i = 0; i < COUNT_OF(most_zero); i++)
         if (!(most_zero[i].value >= 0) || !isfinite(most_zero[i].value))
             return err_set(e, ERR_INPUT, NULL, "%s is %g; expected 0 or more", most_zero[i].what, most_zero[i].value);
@@ -120,14 +120,14 @@ static void count_given(const struct system_log *l, struct design *d)
 static void count_noise(const struct system_log *l, const struct water_found *found, struct design *d)
 {
     const struct learn_system *s = &l->in->systems[l->system];
-    double unit = found->scatter * s->test_sd;
+    double unit = found->error_scale * s->test_sd;
     for (size_t i = 0; i + 1 < l->n_readings; i++) {
         double days = days_from(l->readings[i + 1].moment_min, l->readings[i].moment_min);
-        double jolts = found->best.jolt * found->best.jolt * days, wander = found->best.wander * days;
+        double shocks = found->best.shock * found->best.shock * days, drift = found->best.drift * days;
         if (!stretch_usable(l, i))
             continue;
         d->mean_d += days;
-        d->mean_variance += unit * unit * (2 + jolts + wander * wander);
+        d->mean_variance += unit * unit * (2 + shocks + drift * drift);
     }
 }
 
@@ -139,9 +139,9 @@ static bool design_add(const struct system_log *l, const struct water_found *fou
         return false;
     system_rows_make(l, &found->best, &rows);
     for (size_t r = 0; r < l->n_rows; r++, d->rows++) {
-        d->left[d->rows] = rows.y[r] / found->scatter;
+        d->left[d->rows] = rows.y[r] / found->error_scale;
         for (size_t c = 0; c < l->n_cols; c++) {
-            double x = rows.x[r * l->n_cols + c] / found->scatter;
+            double x = rows.x[r * l->n_cols + c] / found->error_scale;
             d->x[d->rows * d->cols + l->unknown[c]] = x;
             d->left[d->rows] -= x * found->mean[c];
         }
@@ -204,15 +204,15 @@ static void misfit_find(const struct design *d, struct learned *out)
     out->misfit = out->misfit_p < MISFIT_P;
 }
 
-static void scatter_find(const struct system_log *logs, const struct water_found *found, struct learned *out)
+static void error_scale_find(const struct system_log *logs, const struct water_found *found, struct learned *out)
 {
     double sum = 0, n = 0;
     for (size_t i = 0; i < logs[0].in->n_systems; i++) {
         sum += found[i].scatter2 * (double)logs[i].n_rows;
         n += (double)logs[i].n_rows;
     }
-    out->scatter_ratio = n > 0 ? sum / n : 1;
-    out->scatter_high = n > 0 && gsl_cdf_chisq_Q(sum, n) < SCATTER_P;
+    out->error_scale_ratio = n > 0 ? sum / n : 1;
+    out->error_scale_high = n > 0 && gsl_cdf_chisq_Q(sum, n) < SCATTER_P;
 }
 
 static struct effect effect_of(const struct learn_in *in, const struct belief *b, size_t j)
@@ -255,7 +255,7 @@ static double raised(double usual, double other_load, double effect)
 }
 
 /* One more stretch of middling length: all as usual but what is named. */
-static void stretch_propose(const struct learn_in *in, const struct design *d, const struct tangle *t,
+static void stretch_propose(const struct learn_in *in, const struct design *d, const struct collinear *t,
                             double food_per_l, double other_per_l, double *row)
 {
     double sd = sqrt(d->mean_variance), stretches = (double)d->rows;
@@ -271,7 +271,8 @@ static void stretch_propose(const struct learn_in *in, const struct design *d, c
 
 /* per_l: of food and other in their stretches. */
 static bool sd_after_proposal(const struct learn_in *in, const struct design *d, const struct belief *b,
-                              const struct tangle *t, const double per_l[2], struct arena *a, double *sd, struct err *e)
+                              const struct collinear *t, const double per_l[2], struct arena *a, double *sd,
+                              struct err *e)
 {
     size_t n = b->n;
     bool background = t->other == LEARN_BACKGROUND;
@@ -294,8 +295,8 @@ static bool sd_after_proposal(const struct learn_in *in, const struct design *d,
     return true;
 }
 
-static bool tangle_propose(const struct learn_in *in, const struct design *d, const struct belief *b, struct arena *a,
-                           struct tangle *t, struct err *e)
+static bool collinear_propose(const struct learn_in *in, const struct design *d, const struct belief *b,
+                              struct arena *a, struct collinear *t, struct err *e)
 {
     size_t i = t->food, j = t->other;
     double stretches = (double)d->rows, usual[2] = {d->given[i].per_l / stretches, 0}, per_l[2] = {usual[0], 0};
@@ -312,9 +313,9 @@ static bool tangle_propose(const struct learn_in *in, const struct design *d, co
     return sd_after_proposal(in, d, b, t, per_l, a, &t->sd_after, e);
 }
 
-static int tangle_compare(const void *a, const void *b)
+static int collinear_compare(const void *a, const void *b)
 {
-    const struct tangle *x = a, *y = b;
+    const struct collinear *x = a, *y = b;
     if (x->cosine != y->cosine)
         return x->cosine > y->cosine ? -1 : 1;
     if (x->food != y->food)
@@ -322,44 +323,44 @@ static int tangle_compare(const void *a, const void *b)
     return (x->other > y->other) - (x->other < y->other);
 }
 
-static bool is_tangle(const struct learn_in *in, const struct design *d, const struct belief *b, size_t i, size_t j,
-                      struct tangle *t)
+static bool is_collinear(const struct learn_in *in, const struct design *d, const struct belief *b, size_t i, size_t j,
+                         struct collinear *t)
 {
     double both = b->covariance[i * b->n + i] * b->covariance[j * b->n + j];
     if (d->given[i].times == 0 || (j < in->n_foods && d->given[j].times == 0))
         return false;
-    *t = (struct tangle){.food = i, .other = j < in->n_foods ? j : LEARN_BACKGROUND};
+    *t = (struct collinear){.food = i, .other = j < in->n_foods ? j : LEARN_BACKGROUND};
     t->cosine = column_cosine(d, i, j);
     t->correlation = b->covariance[i * b->n + j] / sqrt(both);
     return unknown_part(b, i, j) > TANGLE_UNKNOWN && (t->cosine > TANGLE_COSINE || t->correlation < TANGLE_CORRELATION);
 }
 
-/* A food may be tangled with the shared background and with those of systems: that is told once. */
-static bool tangles_find(const struct learn_in *in, const struct design *d, const struct belief *b, struct arena *a,
-                         struct learned *out, struct err *e)
+/* A food may be collinear with the shared background and with those of systems: that is told once. */
+static bool collinears_find(const struct learn_in *in, const struct design *d, const struct belief *b, struct arena *a,
+                            struct learned *out, struct err *e)
 {
-    struct tangle *found = arena_alloc(a, in->n_foods, d->cols * sizeof *found);
+    struct collinear *found = arena_alloc(a, in->n_foods, d->cols * sizeof *found);
     if (!found)
         return err_memory(e);
     for (size_t i = 0; i < in->n_foods; i++)
         for (size_t j = i + 1, told = 0; j < d->cols && !told; j++) {
-            if (!is_tangle(in, d, b, i, j, &found[out->n_tangles]))
+            if (!is_collinear(in, d, b, i, j, &found[out->n_collinears]))
                 continue;
-            if (!tangle_propose(in, d, b, a, &found[out->n_tangles], e))
+            if (!collinear_propose(in, d, b, a, &found[out->n_collinears], e))
                 return false;
-            told = found[out->n_tangles++].other == LEARN_BACKGROUND;
+            told = found[out->n_collinears++].other == LEARN_BACKGROUND;
         }
-    qsort(found, out->n_tangles, sizeof *found, tangle_compare);
-    out->tangles = found;
+    qsort(found, out->n_collinears, sizeof *found, collinear_compare);
+    out->collinears = found;
     return true;
 }
 
 /* ---- what is told ---- */
 
-static bool in_tangle(const struct learned *l, size_t food)
+static bool in_collinear(const struct learned *l, size_t food)
 {
-    for (size_t k = 0; k < l->n_tangles; k++)
-        if (l->tangles[k].food == food || l->tangles[k].other == food)
+    for (size_t k = 0; k < l->n_collinears; k++)
+        if (l->collinears[k].food == food || l->collinears[k].other == food)
             return true;
     return false;
 }
@@ -372,9 +373,9 @@ static bool effects_report(const struct learn_in *in, const struct design *d, co
         return err_memory(e);
     for (size_t j = 0; j <= in->n_foods; j++) {
         struct effect f = effect_of(in, b, j);
-        bool tangled = in_tangle(out, j < in->n_foods ? j : LEARN_BACKGROUND);
+        bool collinear = in_collinear(out, j < in->n_foods ? j : LEARN_BACKGROUND);
         f.fed = j == in->n_foods ? d->rows > 0 : d->given[j].times > 0;
-        f.claim = f.fed && !tangled && !out->misfit && f.data_weight_frac >= CLAIM_WEIGHT && (f.lo > 0 || f.hi < 0);
+        f.claim = f.fed && !collinear && !out->misfit && f.data_weight_frac >= CLAIM_WEIGHT && (f.lo > 0 || f.hi < 0);
         *(j == in->n_foods ? &out->background : &effects[j]) = f;
     }
     out->effects = effects;
@@ -416,9 +417,9 @@ bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *o
     }
     if (!learn_weigh(logs, in->n_systems, a, &b, found, e) || !design_make(logs, found, a, &d, e))
         return false;
-    scatter_find(logs, found, &l);
+    error_scale_find(logs, found, &l);
     misfit_find(&d, &l);
-    if (!tangles_find(in, &d, &b, a, &l, e) || !effects_report(in, &d, &b, a, &l, e) ||
+    if (!collinears_find(in, &d, &b, a, &l, e) || !effects_report(in, &d, &b, a, &l, e) ||
         !waters_report(in, found, a, &l, e))
         return false;
     *out = l;

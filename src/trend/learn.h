@@ -48,13 +48,13 @@ bool stretch_usable(const struct system_log *l, size_t i);
 
 enum {
     WANDER_D = 365
-}; /* the wander forgets itself within about this long: a source turns with the year; our own choice */
+}; /* the drift forgets itself within about this long: a source turns with the year; our own choice */
 
 /* What a water may do besides; levels and their changes in errors of its test. */
 struct water_trial {
     double uptake_per_d; /* part of the level that is taken up a day */
-    double wander;       /* sd of the slow wander of the background, a day */
-    double jolt;         /* sd of what goes on unlogged, per √day */
+    double drift;       /* sd of the slow drift of the background, a day */
+    double shock;         /* sd of what goes on unlogged, per √day */
 };
 
 /* Rows that are independent and scatter by one test error: y = x · unknowns + noise. */
@@ -67,12 +67,12 @@ bool system_rows_open(const struct system_log *l, struct arena *a, struct system
 void system_rows_make(const struct system_log *l, const struct water_trial *t, struct system_rows *out);
 
 /*
- * Level and wander at a moment after all tests, in test errors as believed: each is [n_cols] + Σ column × unknown, from a filter
+ * Level and drift at a moment after all tests, in test errors as believed: each is [n_cols] + Σ column × unknown, from a filter
  * that has seen the tests. The covariance of the two, in test errors as they scatter.
  */
 struct water_now {
-    const double *level, *wander; /* [n_cols + 1], in rows' spare: until rows are made again */
-    double level2, both, wander2;
+    const double *level, *drift; /* [n_cols + 1], in rows' spare: until rows are made again */
+    double level2, both, drift2;
 };
 void system_water_now(const struct system_log *l, const struct water_trial *t, long now_min, struct system_rows *rows,
                       struct water_now *out);
@@ -80,7 +80,7 @@ void system_water_now(const struct system_log *l, const struct water_trial *t, l
 /* What the log says of one water, and which trial it goes best with. */
 struct water_found {
     struct water_trial best;
-    double scatter;      /* of best: test errors, of what they are believed to be */
+    double error_scale;      /* of best: test errors, of what they are believed to be */
     double *mean;        /* [n_cols] of best: the unknowns as they stand with it; uptake and background go together */
     double uptake_per_d; /* mean over the trials */
     double scatter2;     /* mean of scatter² */

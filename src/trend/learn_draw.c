@@ -45,30 +45,31 @@ static void unknowns_take(const struct drawing *d, struct water_draw *draw, doub
     draw->effects = effects;
 }
 
-/* Level and wander given the unknowns: a pair of Gaussians that hang together. */
-static void water_take(const struct drawing *d, const struct water_now *now, double scatter, struct water_draw *draw)
+/* Level and drift given the unknowns: a pair of Gaussians that hang together. */
+static void water_take(const struct drawing *d, const struct water_now *now, double error_scale,
+                       struct water_draw *draw)
 {
     size_t m = d->s->l->n_cols;
-    double test_sd = d->s->l->in->systems[d->s->l->system].test_sd, level = now->level[m], wander = now->wander[m];
+    double test_sd = d->s->l->in->systems[d->s->l->system].test_sd, level = now->level[m], drift = now->drift[m];
     for (size_t c = 0; c < m; c++) {
         level += now->level[c] * d->unknown[c];
-        wander += now->wander[c] * d->unknown[c];
+        drift += now->drift[c] * d->unknown[c];
     }
     double level_sd = sqrt(fmax(now->level2, 0)), with = level_sd > 0 ? now->both / level_sd : 0;
-    double alone = sqrt(fmax(now->wander2 - with * with, 0));
+    double alone = sqrt(fmax(now->drift2 - with * with, 0));
     double z = gsl_ran_gaussian_ziggurat(d->rng, 1), y = gsl_ran_gaussian_ziggurat(d->rng, 1);
-    draw->level = fmax((level + scatter * level_sd * z) * test_sd, 0);
-    draw->wander_per_d = (wander + scatter * (with * z + alone * y)) * test_sd;
+    draw->level = fmax((level + error_scale * level_sd * z) * test_sd, 0);
+    draw->drift_per_d = (drift + error_scale * (with * z + alone * y)) * test_sd;
 }
 
 /* The draws [first, end) all come of one trial with one scatter. */
-static void trial_draw(struct drawing *d, const struct trial *t, size_t scatter, const struct water_now *now,
+static void trial_draw(struct drawing *d, const struct trial *t, size_t error_scale, const struct water_now *now,
                        size_t first, size_t end)
 {
     const struct system_log *l = d->s->l;
     size_t m = l->n_cols;
-    double unit = scatter_of(scatter) * l->in->systems[l->system].test_sd;
-    if (!trial_posterior(d->w, d->s, t, scatter))
+    double unit = error_scale_of(error_scale) * l->in->systems[l->system].test_sd;
+    if (!trial_posterior(d->w, d->s, t, error_scale))
         return;
     gauss_solve(m, d->w->part_factor, d->w->right, d->w->mean);
     for (size_t i = first; i < end; i++) {
@@ -78,18 +79,18 @@ static void trial_draw(struct drawing *d, const struct trial *t, size_t scatter,
         gauss_solve_back(m, d->w->part_factor, d->unknown, d->unknown);
         for (size_t c = 0; c < m; c++)
             d->unknown[c] += d->w->mean[c];
-        *draw = (struct water_draw){.wander_sd_per_d = t->water.wander * unit,
+        *draw = (struct water_draw){.drift_sd_per_d = t->water.drift * unit,
                                     .uptake_per_d = t->water.uptake_per_d,
-                                    .jolt_sd = t->water.jolt * unit,
+                                    .shock_sd = t->water.shock * unit,
                                     .test_sd = unit};
         unknowns_take(d, draw, d->effects + i * l->in->n_foods);
-        water_take(d, now, scatter_of(scatter), draw);
+        water_take(d, now, error_scale_of(error_scale), draw);
     }
 }
 
-static double weight_of(const struct trial *t, size_t scatter, double best)
+static double weight_of(const struct trial *t, size_t error_scale, double best)
 {
-    return isfinite(t->log_evidence[scatter]) ? exp(t->log_evidence[scatter] - best) : 0;
+    return isfinite(t->log_evidence[error_scale]) ? exp(t->log_evidence[error_scale] - best) : 0;
 }
 
 /* Each trial as often as it weighs: evenly spaced places along the sum of the weights, which begin at a place drawn. */
@@ -99,11 +100,11 @@ static void trials_draw(struct drawing *d, double best)
     size_t n = (size_t)s->l->in->n_draws, made = 0;
     double total = 0, sum = 0, place = gsl_rng_uniform(d->rng);
     for (size_t i = 0; i < s->n_trials; i++)
-        for (size_t k = 0; k < SCATTERS; k++)
+        for (size_t k = 0; k < ERROR_SCALES; k++)
             total += weight_of(&s->trials[i], k, best);
     for (size_t i = 0; i < s->n_trials; i++) {
         struct water_now now = {0}; /* the same for every scatter of a trial; looked for where it is drawn at all */
-        for (size_t k = 0; k < SCATTERS; k++) {
+        for (size_t k = 0; k < ERROR_SCALES; k++) {
             size_t first = made;
             sum += weight_of(&s->trials[i], k, best);
             while (made < n && ((double)made + place) / (double)n * total < sum)

@@ -1,7 +1,7 @@
 /*
  * A water's level is followed from test to test as a Kalman filter does (Kalman 1960; Harvey 1989, Forecasting, Structural
  * Time Series Models and the Kalman Filter, section 3.4: regression by filtering the regressors as well). What is seen is
- * the level; beside it wanders the background. As the level is followed, not measured, its uptake is not biased by the tests'
+ * the level; beside it drifts the background. As the level is followed, not measured, its uptake is not biased by the tests'
  * errors, as a regression on measured levels would be.
  */
 #include "trend/learn.h"
@@ -115,7 +115,7 @@ bool system_log_open(const struct learn_in *in, size_t system, struct arena *a, 
 /* ---- the filter ------------------------------------------------------------------------------------------------- */
 
 /*
- * The level is water + Σ column × unknown, and so is the wander: one channel for each column, and the last for the water as
+ * The level is water + Σ column × unknown, and so is the drift: one channel for each column, and the last for the water as
  * the priors' means would have it.
  */
 struct filter {
@@ -123,11 +123,11 @@ struct filter {
     const struct learn_system *s;
     const struct water_trial *t;
     size_t n_channels;
-    double *level, *wander;       /* [n_channels] */
-    double *steady;               /* [n_channels] what a day adds */
-    double *per_unit;             /* [n_channels × 2] what a unit adds: to its own channel, and to the last */
-    double level2, both, wander2; /* covariance of level and wander */
-    double variances, log_det;    /* of the tests seen: their product since log_det was last added to */
+    double *level, *drift;       /* [n_channels] */
+    double *steady;              /* [n_channels] what a day adds */
+    double *per_unit;            /* [n_channels × 2] what a unit adds: to its own channel, and to the last */
+    double level2, both, drift2; /* covariance of level and drift */
+    double variances, log_det;   /* of the tests seen: their product since log_det was last added to */
     long at_min;
     size_t change, feeding;
 };
@@ -141,7 +141,7 @@ static void filter_open(struct filter *f, const struct system_log *l, const stru
                          .t = t,
                          .n_channels = n,
                          .level = channels,
-                         .wander = channels + n,
+                         .drift = channels + n,
                          .steady = channels + 2 * n,
                          .per_unit = channels + 3 * n,
                          .variances = 1};
@@ -162,11 +162,11 @@ static void filter_open(struct filter *f, const struct system_log *l, const stru
 static void filter_begin(struct filter *f, const struct reading *r)
 {
     for (size_t k = 0; k < f->n_channels; k++)
-        f->level[k] = f->wander[k] = 0;
+        f->level[k] = f->drift[k] = 0;
     f->level[f->n_channels - 1] = r->value / f->s->test_sd;
     f->level2 = 1;
     f->both = 0;
-    f->wander2 = f->t->wander * f->t->wander;
+    f->drift2 = f->t->drift * f->t->drift;
     f->at_min = r->moment_min;
 }
 
@@ -179,15 +179,15 @@ static void filter_wait(struct filter *f, long until_min)
     struct waited w = waited_of(f->t->uptake_per_d, days);
     double kept = w.kept, gain = w.gain;
     double held = exp(-days / (double)WANDER_D);
-    double wander2 = f->t->wander * f->t->wander;
+    double drift2 = f->t->drift * f->t->drift;
     for (size_t k = 0; k < f->n_channels; k++) {
-        f->level[k] = kept * f->level[k] + gain * (f->wander[k] + f->steady[k]);
-        f->wander[k] *= held;
+        f->level[k] = kept * f->level[k] + gain * (f->drift[k] + f->steady[k]);
+        f->drift[k] *= held;
     }
-    f->level2 =
-        kept * kept * f->level2 + 2 * kept * gain * f->both + gain * gain * f->wander2 + f->t->jolt * f->t->jolt * gain;
-    f->both = held * (kept * f->both + gain * f->wander2);
-    f->wander2 = held * held * f->wander2 + wander2 * (1 - held * held);
+    f->level2 = kept * kept * f->level2 + 2 * kept * gain * f->both + gain * gain * f->drift2 +
+                f->t->shock * f->t->shock * gain;
+    f->both = held * (kept * f->both + gain * f->drift2);
+    f->drift2 = held * held * f->drift2 + drift2 * (1 - held * held);
 }
 
 static void filter_feed(struct filter *f, const struct food_given *given)
@@ -227,11 +227,11 @@ static void filter_run(struct filter *f, long until_min)
     filter_wait(f, until_min);
 }
 
-/* The row of a test, and what it tells of level and wander. */
+/* The row of a test, and what it tells of level and drift. */
 static void filter_see(struct filter *f, double value, double *x, double *y)
 {
     double variance = f->level2 + 1, sd = sqrt(variance);
-    double to_level = f->level2 / variance, to_wander = f->both / variance;
+    double to_level = f->level2 / variance, to_drift = f->both / variance;
     size_t last = f->n_channels - 1;
     f->variances *= variance;
     if (f->variances > 1e200) {
@@ -244,9 +244,9 @@ static void filter_see(struct filter *f, double value, double *x, double *y)
         if (k != last)
             x[k] = f->level[k] / sd;
         f->level[k] += to_level * surprise;
-        f->wander[k] += to_wander * surprise;
+        f->drift[k] += to_drift * surprise;
     }
-    f->wander2 -= to_wander * f->both;
+    f->drift2 -= to_drift * f->both;
     f->both -= to_level * f->both;
     f->level2 -= to_level * f->level2;
 }
@@ -290,5 +290,5 @@ void system_water_now(const struct system_log *l, const struct water_trial *t, l
     filter_open(&f, l, t, rows->channels);
     filter_tests(&f, l, rows);
     filter_run(&f, now_min);
-    *out = (struct water_now){f.level, f.wander, f.level2, f.both, f.wander2};
+    *out = (struct water_now){f.level, f.drift, f.level2, f.both, f.drift2};
 }

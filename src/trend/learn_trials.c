@@ -1,13 +1,13 @@
 /* A water against the others: what they say of it, and how its trials weigh against that. */
 #include "trend/learn_weigh.h"
 
-static const double scatters[] = {0.12, 0.19, 0.3, 0.45, 0.67, 1, 1.5, 2.3, 3.5, 5.5};
+static const double error_scales[] = {0.12, 0.19, 0.3, 0.45, 0.67, 1, 1.5, 2.3, 3.5, 5.5};
 
-_Static_assert(COUNT_OF(scatters) == SCATTERS, "a scatter for each place");
+_Static_assert(COUNT_OF(error_scales) == ERROR_SCALES, "a scatter for each place");
 
-double scatter_of(size_t scatter)
+double error_scale_of(size_t error_scale)
 {
-    return scatters[scatter];
+    return error_scales[error_scale];
 }
 
 void say_embed(const struct say *s, double sign, double *precision, double *shift, size_t n)
@@ -44,10 +44,10 @@ bool others_say(struct weighing *w, const struct say *s)
     return true;
 }
 
-bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
+bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale)
 {
     size_t m = s->l->n_cols;
-    double weight = 1 / (scatters[scatter] * scatters[scatter]);
+    double weight = 1 / (error_scales[error_scale] * error_scales[error_scale]);
     for (size_t i = 0; i < m; i++) {
         w->right[i] = w->prior_shift[i] + weight * t->shift[i];
         for (size_t j = 0; j <= i; j++)
@@ -57,14 +57,15 @@ bool trial_posterior(struct weighing *w, const struct say *s, const struct trial
 }
 
 /* Its weight before times its evidence, up to what all trials share; as a logarithm. */
-static double trial_evidence(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter)
+static double trial_evidence(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale)
 {
     size_t m = s->l->n_cols;
-    if (!trial_posterior(w, s, t, scatter))
+    if (!trial_posterior(w, s, t, error_scale))
         return -INFINITY;
     double fit = gauss_solve_half(m, w->part_factor, w->right, w->right);
-    return t->log_weight + w->scatter_log_weight[scatter] - (double)s->l->n_rows * w->log_scatter[scatter] -
-           t->log_det / 2 - t->squares / (scatters[scatter] * scatters[scatter]) / 2 + fit / 2 -
+    return t->log_weight + w->error_scale_log_weight[error_scale] -
+           (double)s->l->n_rows * w->log_error_scale[error_scale] - t->log_det / 2 -
+           t->squares / (error_scales[error_scale] * error_scales[error_scale]) / 2 + fit / 2 -
            gauss_log_det(m, w->part_factor) / 2;
 }
 
@@ -75,10 +76,10 @@ static double trial_evidence(struct weighing *w, const struct say *s, const stru
 static void trial_weigh(struct weighing *w, const struct say *s, struct trial *t, double best, size_t *near)
 {
     const struct learn_in *in = s->l->in;
-    size_t begin = *near, end = in->scatter_log_sd > 0 ? SCATTERS : begin + 1,
-           first = in->scatter_log_sd > 0 ? 0 : begin;
+    size_t begin = *near, end = in->error_scale_log_sd > 0 ? ERROR_SCALES : begin + 1,
+           first = in->error_scale_log_sd > 0 ? 0 : begin;
     t->top = -INFINITY;
-    for (size_t k = 0; k < SCATTERS; k++)
+    for (size_t k = 0; k < ERROR_SCALES; k++)
         t->log_evidence[k] = -INFINITY;
     for (int up = 0; up < 2; up++)
         for (size_t n = (size_t)up; up ? begin + n < end : first + n <= begin; n++) {
@@ -104,7 +105,7 @@ double trials_weigh(struct weighing *w, struct say *s, bool again)
         struct trial *t = &s->trials[i];
         if (again && t->top < before + log_weight_least) {
             t->top = -INFINITY;
-            for (size_t k = 0; k < SCATTERS; k++)
+            for (size_t k = 0; k < ERROR_SCALES; k++)
                 t->log_evidence[k] = -INFINITY;
             continue;
         }

@@ -1,5 +1,5 @@
 /*
- * What a water does besides its foods is not known: how fast it takes up, how far its background wanders, what its tests
+ * What a water does besides its foods is not known: how fast it takes up, how far its background drifts, what its tests
  * scatter by. Given these, the posterior of the effects is exact; so they are tried on a grid, each trial weighs by its
  * evidence (Rue, Martino and Chopin 2009, JRSS B 71, 319–392, explore a posterior so), and the blend is taken as the Gaussian
  * of its mean and covariance. With several waters each is weighed against what all the others say, by turns (Minka 2001,
@@ -14,10 +14,10 @@ static const double log_refine_least =
 
 /* Our own choices, as are the weights before the log speaks: less is likelier, and a wide range is open. */
 static const double uptakes[UPTAKES] = {0, 0.004, 0.007, 0.011, 0.017, 0.026, 0.04, 0.06, 0.09, 0.13, 0.19, 0.27, 0.4};
-static const double wanders[] = {0, 0.06, 0.15, 0.35, 0.8, 1.8};
-static const double wander_weights[] = {0.3, 0.2, 0.18, 0.14, 0.11, 0.07};
-static const double jolts[] = {0, 0.3, 0.9};
-static const double jolt_weights[] = {0.5, 0.3, 0.2};
+static const double drifts[] = {0, 0.06, 0.15, 0.35, 0.8, 1.8};
+static const double drift_weights[] = {0.3, 0.2, 0.18, 0.14, 0.11, 0.07};
+static const double shocks[] = {0, 0.3, 0.9};
+static const double shock_weights[] = {0.5, 0.3, 0.2};
 
 /* ---- trials ----------------------------------------------------------------------------------------------------- */
 
@@ -30,9 +30,9 @@ static double uptake_weight(const struct learn_in *in, const double *of, size_t 
 }
 
 /* How wide of the believed scatter: normal on a logarithmic scale. */
-static double scatter_log_weight(const struct learn_in *in, size_t i)
+static double error_scale_log_weight(const struct learn_in *in, size_t i)
 {
-    double z = in->scatter_log_sd > 0 ? log(scatter_of(i)) / in->scatter_log_sd : 0;
+    double z = in->error_scale_log_sd > 0 ? log(error_scale_of(i)) / in->error_scale_log_sd : 0;
     return -z * z / 2;
 }
 
@@ -62,20 +62,20 @@ static void trial_add(struct say *s, const struct water_trial *water, double wei
 /* Each uptake with all that may go with it. of: [UPTAKES], or NULL where none is looked for. */
 static void trials_make(struct say *s, const double *of)
 {
-    bool more = s->l->in->wanders;
+    bool more = s->l->in->drifts;
     s->n_trials = 0;
     for (size_t u = 0; u < (of ? UPTAKES : 1); u++)
-        for (size_t w = 0; w < (more ? COUNT_OF(wanders) : 1); w++)
-            for (size_t j = 0; j < (more ? COUNT_OF(jolts) : 1); j++) {
-                const struct water_trial water = {of ? of[u] : 0, wanders[w], jolts[j]};
+        for (size_t w = 0; w < (more ? COUNT_OF(drifts) : 1); w++)
+            for (size_t j = 0; j < (more ? COUNT_OF(shocks) : 1); j++) {
+                const struct water_trial water = {of ? of[u] : 0, drifts[w], shocks[j]};
                 double weight = of ? uptake_weight(s->l->in, of, u) : 1;
-                trial_add(s, &water, weight * wander_weights[w] * jolt_weights[j]);
+                trial_add(s, &water, weight * drift_weights[w] * shock_weights[j]);
             }
 }
 
 static bool say_open(struct say *s, const struct system_log *l, struct arena *a, struct err *e)
 {
-    size_t most = UPTAKES * COUNT_OF(wanders) * COUNT_OF(jolts), m = l->n_cols, size = m * m + m;
+    size_t most = UPTAKES * COUNT_OF(drifts) * COUNT_OF(shocks), m = l->n_cols, size = m * m + m;
     *s = (struct say){.l = l};
     s->trials = arena_alloc(a, most, sizeof *s->trials);
     double *sums = arena_alloc(a, most + 1, size * sizeof *sums);
@@ -120,10 +120,10 @@ static bool trials_refine(struct say *s, double best)
 }
 
 /* Adds a trial to the blend. */
-static void blend_add(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter, double weight)
+static void blend_add(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale, double weight)
 {
     size_t m = s->l->n_cols;
-    if (!trial_posterior(w, s, t, scatter))
+    if (!trial_posterior(w, s, t, error_scale))
         return;
     gauss_solve(m, w->part_factor, w->right, w->mean);
     gauss_invert(m, w->part_factor, w->right, w->inverse);
@@ -143,7 +143,7 @@ static void trials_blend(struct weighing *w, struct say *s, double best, struct 
     memset(w->blend_mean, 0, m * sizeof *w->blend_mean);
     *found = (struct water_found){.mean = found->mean};
     for (size_t i = 0; i < s->n_trials; i++)
-        for (size_t k = 0; k < SCATTERS; k++) {
+        for (size_t k = 0; k < ERROR_SCALES; k++) {
             const struct trial *t = &s->trials[i];
             if (!(t->log_evidence[k] >= best + log_weight_least))
                 continue;
@@ -151,10 +151,10 @@ static void trials_blend(struct weighing *w, struct say *s, double best, struct 
             blend_add(w, s, t, k, weight);
             total += weight;
             found->uptake_per_d += weight * t->water.uptake_per_d;
-            found->scatter2 += weight * scatter_of(k) * scatter_of(k);
+            found->scatter2 += weight * error_scale_of(k) * error_scale_of(k);
             if (t->log_evidence[k] == best) {
                 found->best = t->water;
-                found->scatter = scatter_of(k);
+                found->error_scale = error_scale_of(k);
                 memcpy(found->mean, w->mean, m * sizeof *found->mean);
             }
         }
@@ -199,9 +199,9 @@ static bool weighing_open(struct weighing *w, const struct system_log *logs, siz
 {
     size_t n = learn_unknowns(logs[0].in), m = 0;
     *w = (struct weighing){.n = n};
-    for (size_t k = 0; k < SCATTERS; k++) {
-        w->log_scatter[k] = log(scatter_of(k));
-        w->scatter_log_weight[k] = scatter_log_weight(logs[0].in, k);
+    for (size_t k = 0; k < ERROR_SCALES; k++) {
+        w->log_error_scale[k] = log(error_scale_of(k));
+        w->error_scale_log_weight[k] = error_scale_log_weight(logs[0].in, k);
     }
     for (size_t i = 0; i < n_systems; i++)
         m = logs[i].n_cols > m ? logs[i].n_cols : m;
@@ -238,7 +238,7 @@ static void say_exactly(struct weighing *w, struct say *s, struct water_found *f
     for (size_t i = 0; i < m; i++)
         for (size_t j = 0; j <= i; j++)
             s->precision[i * m + j] = s->precision[j * m + i] = t->precision[i * m + j];
-    *found = (struct water_found){.best = t->water, .scatter = 1, .scatter2 = 1, .mean = found->mean};
+    *found = (struct water_found){.best = t->water, .error_scale = 1, .scatter2 = 1, .mean = found->mean};
     say_embed(s, 1, w->precision, w->shift, w->n);
 }
 
@@ -263,7 +263,7 @@ static bool found_open(const struct system_log *logs, size_t n_systems, struct w
                        struct err *e)
 {
     for (size_t i = 0; i < n_systems; i++) {
-        found[i] = (struct water_found){.scatter = 1, .scatter2 = 1};
+        found[i] = (struct water_found){.error_scale = 1, .scatter2 = 1};
         found[i].mean = arena_alloc(a, logs[i].n_cols, sizeof *found[i].mean);
         if (!found[i].mean)
             return err_memory(e);
@@ -277,7 +277,7 @@ bool learn_weigh(const struct system_log *logs, size_t n_systems, struct arena *
     struct weighing w;
     struct arena spare = {0};
     const struct learn_in *in = logs[0].in;
-    bool exact = !(in->uptake_mean_per_d > 0) && !in->wanders && !(in->scatter_log_sd > 0);
+    bool exact = !(in->uptake_mean_per_d > 0) && !in->drifts && !(in->error_scale_log_sd > 0);
     bool ok = weighing_open(&w, logs, n_systems, &spare, e) && found_open(logs, n_systems, found, a, e);
     for (size_t i = 0; ok && i < n_systems; i++) {
         trials_make(&w.says[i], in->uptake_mean_per_d > 0 ? uptakes : NULL);

@@ -4,7 +4,7 @@
 
 #include "trend/learn.h"
 
-enum { SCATTERS = 10, AS_BELIEVED = 5 };
+enum { ERROR_SCALES = 10, AS_BELIEVED = 5 };
 
 /* A trial of a water, without its scatter, which is but a scale: what the rows say, as a precision. */
 struct trial {
@@ -12,7 +12,7 @@ struct trial {
     double log_weight;         /* before the log speaks */
     double *precision, *shift; /* Σ x xᵀ, Σ x y: [n_cols × n_cols], [n_cols] */
     double squares, log_det;
-    double log_evidence[SCATTERS], top; /* times the weight before; and the greatest */
+    double log_evidence[ERROR_SCALES], top; /* times the weight before; and the greatest */
 };
 
 /* One water's say, as a Gaussian on its columns. */
@@ -31,13 +31,13 @@ struct weighing {
     double *whole, *factor, *line;                       /* spare, [n × n], [n × n], [n] */
     double *prior, *prior_shift, *prior_mean;            /* of one water's columns, by what the others say */
     double *part, *part_factor, *inverse, *mean, *right; /* spare, for one trial of one water */
-    double log_scatter[SCATTERS], scatter_log_weight[SCATTERS];
+    double log_error_scale[ERROR_SCALES], error_scale_log_weight[ERROR_SCALES];
     double *blend, *blend_mean; /* covariance and mean of a water's columns over its trials */
 };
 
 static const double log_weight_least = -12; /* of the best trial's weight: less is not looked at again */
 
-double scatter_of(size_t scatter); /* of a place among SCATTERS */
+double error_scale_of(size_t error_scale); /* of a place among SCATTERS */
 
 /* Adds what a water says, times sign, to all. */
 void say_embed(const struct say *s, double sign, double *precision, double *shift, size_t n);
@@ -46,7 +46,7 @@ void say_embed(const struct say *s, double sign, double *precision, double *shif
 bool others_say(struct weighing *w, const struct say *s);
 
 /* The posterior of the columns under one trial: its precision into w->part_factor, factored, and times its mean into w->right. */
-bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t scatter);
+bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale);
 
 /* Weighs all trials and returns the greatest weight, as a logarithm. again: only those that weighed anything before. */
 double trials_weigh(struct weighing *w, struct say *s, bool again);

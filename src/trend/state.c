@@ -272,7 +272,7 @@ static double robust_sd(const struct work *w, const struct slope *line)
 }
 
 /* Flags the outlying readings, and takes the scatter from the others: its sd. */
-static double scatter_judge(const struct work *w, const struct slope *line, bool *outlier, struct state *s)
+static double error_scale_judge(const struct work *w, const struct slope *line, bool *outlier, struct state *s)
 {
     double far = OUTLIER_Z * fmax(robust_sd(w, line), w->in->test_sd), sum = 0, squares = 0, used = 0;
     for (size_t i = 0; i < w->n; i++)
@@ -341,7 +341,7 @@ static bool line_judge(struct work *w, bool *outlier, struct state *s, struct er
         !slope_limits_rounded(w->back, w->n, w->in->confidence_frac, w->in->resolution, &line, e))
         return false;
     s->p = k.p;
-    slope_judge(w, &line, scatter_judge(w, &line, outlier, s), s);
+    slope_judge(w, &line, error_scale_judge(w, &line, outlier, s), s);
     if (!step_judge(w, &line, s, e))
         return false;
     for (size_t i = 0; i < w->n_changes; i++)

@@ -269,14 +269,14 @@ static int system_order(const void *a, const void *b)
 }
 
 /* Waters whose corals cannot be fed as often as they ask; where the hands are short, once for all. */
-static bool put_crowding(struct making *m, struct err *e)
+static bool put_capacity(struct making *m, struct err *e)
 {
-    const struct crowding *crowds;
-    if (!plan_crowding(m->f, m->r->day, &m->r->arena, &crowds, e))
+    const struct capacity *capacities;
+    if (!plan_capacity(m->f, m->r->day, &m->r->arena, &capacities, e))
         return false;
-    m->r->short_of_hands = crowding_of_hands(crowds, m->f->n_systems);
+    m->r->short_of_hands = capacity_of_hands(capacities, m->f->n_systems);
     for (size_t i = 0; i < m->r->n_systems; i++) {
-        const struct crowding *c = &crowds[m->r->systems[i].system];
+        const struct capacity *c = &capacities[m->r->systems[i].system];
         m->r->systems[i].overfull = c->overfull && !c->by_hands ? c : NULL;
     }
     return true;
@@ -309,7 +309,7 @@ bool plan_report(const struct facility *f, const struct trend_request *request, 
         .logged = span_logged(f, request->now_min, out->window_d),
     };
     const struct learned_in in = {REF_NONE, request->now_min, {REPORT_RUNS, REPORT_SEED}};
-    bool ok = plan_learned(f, &in, &out->arena, &out->effects, e) && put_systems(&m, e) && put_crowding(&m, e);
+    bool ok = plan_learned(f, &in, &out->arena, &out->effects, e) && put_systems(&m, e) && put_capacity(&m, e);
     if (!ok)
         trend_report_free(out);
     return ok;

@@ -269,7 +269,7 @@ static void explain_shares(struct why *y, size_t system)
 
 /* ---- how often its corals can be fed ----------------------------------------------------------------------------- */
 
-static void put_times(struct why *y, const struct crowding *c)
+static void put_times(struct why *y, const struct capacity *c)
 {
     if (c->obligate_times > 1)
         why_number(y, "obligate feeders wait, x their interval", c->obligate_times, "", "first in turn");
@@ -279,10 +279,10 @@ static void put_times(struct why *y, const struct crowding *c)
         why_verdict(y, "each waits", "for ever: nothing of the ceiling is left to them");
 }
 
-static bool explain_crowding(struct why *y, size_t system, struct err *e)
+static bool explain_capacity(struct why *y, size_t system, struct err *e)
 {
     const struct working *w = y->w;
-    const struct crowding *c = &w->crowds[system];
+    const struct capacity *c = &w->capacities[system];
     struct text words = {0}, help = {0};
     why_step(y, "How often", "asked of a round / its room; the most overdue go first, so all wait alike");
     why_number(y, "rounds a week", c->rounds_per_d * 7, "",
@@ -291,9 +291,9 @@ static bool explain_crowding(struct why *y, size_t system, struct err *e)
     if (c->fish_frac > 0)
         why_number(y, "ceiling, taken by fish food", c->fish_frac, "", "first fish food in stock");
     why_number(y, "room of a round", c->room_frac, "", "the rest of 1; the broadcast yields");
-    for (size_t i = 0; i < w->n_crowd_parts; i++) {
-        const struct crowd_part *p = &w->crowd_parts[i];
-        double rounds = round_near_to(crowd_asked_d(p, c->rounds_per_d) * c->rounds_per_d, 1);
+    for (size_t i = 0; i < w->n_capacity_parts; i++) {
+        const struct capacity_part *p = &w->capacity_parts[i];
+        double rounds = round_near_to(capacity_asked_d(p, c->rounds_per_d) * c->rounds_per_d, 1);
         if (p->system == system)
             why_number(y, w->f->kinds[p->kind].name, p->load_frac, "",
                        why_format(y, "all once, least portions, thinnest slurry; due every %g d: once in %.0f round%s",
@@ -304,8 +304,8 @@ static bool explain_crowding(struct why *y, size_t system, struct err *e)
         why_number(y, "hands asked / there", c->hands_frac, "", origin_setting(y, "day_hands_min"));
     put_times(y, c);
     if (c->overfull) {
-        crowding_words(w->f, c, &words);
-        crowding_help(c, &help);
+        capacity_words(w->f, c, &words);
+        capacity_help(c, &help);
         why_note(y, why_format(y, "%s: %s.", c->by_hands ? "More corals than hands" : "Over the day's ceiling",
                                text_str(&words)));
         why_note(y, why_format(y, "What would help: %s.", text_str(&help)));
@@ -332,7 +332,7 @@ bool why_system(struct why *y, size_t system, struct err *e)
         explain_room(y, system, (enum analyte)a);
     explain_shares(y, system);
     why_load(y, system);
-    return explain_crowding(y, system, e);
+    return explain_capacity(y, system, e);
 }
 
 /* ---- volume of a tank ------------------------------------------------------------------------------------------- */

@@ -1,6 +1,6 @@
-/* What the files of `why` share: an explanation being written. Stays inside the plan floor. */
-#ifndef NEAP_PLAN_WHY_H
-#define NEAP_PLAN_WHY_H
+/* What the files of `why` share: an explanation being written. Stays inside the floor. */
+#ifndef NEAP_WHY_WHY_H
+#define NEAP_WHY_WHY_H
 
 #include "neap/why.h"
 #include "neap/working.h"

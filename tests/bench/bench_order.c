@@ -1,54 +1,79 @@
 /*
- * How far the order's plans are from the bound, and how long they take: plain random rounds of 8 to 500 tanks, 1 to
- * 3 feeders. Prints one row per size; asserts nothing.
+ * How far the order's plans are from the bound, and what they take: plain random rounds of 8 to 500 tanks, 1 to 3 feeders, as the
+ * planner asks for them, or with so many times the exact search. Prints the tables of docs/order.md; asserts nothing.
+ *
+ *     bench_order [TIMES [TANKS…]]
  */
 #include <time.h>
 
 #include "../unit/order_random.h"
 
-static double seconds_now(void)
+enum {
+    ROUNDS = 3,
+    FEEDERS = 3,
+    SEARCH_STEPS = 20000,
+    EXACT_WORK = 700000
+}; /* the last two as src/plan/clock.c has them */
+
+static double seconds_spent(void)
 {
     struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
     return (double)t.tv_sec + (double)t.tv_nsec / 1e9;
 }
 
-enum { ROUNDS = 3 };
-
-static bool measure(struct random_round *r, size_t n_tanks, size_t n_feeders)
+/* Prints a cell; the slowest round's processor time into *slowest. */
+static bool measure(struct random_round *r, long times, size_t n_tanks, size_t n_feeders, double *slowest)
 {
-    double gap_sum = 0, gap_most = 0, slowest = 0;
+    double gap_sum = 0, gap_most = 0;
     int n_proven = 0;
     for (int number = 0; number < ROUNDS; number++) {
         struct order_plan plan;
         struct err e = {0};
         random_plain(r, number, n_tanks, n_feeders);
-        double begin = seconds_now();
+        r->p.search_steps = SEARCH_STEPS;
+        r->p.exact_work = EXACT_WORK * times;
+        double begin = seconds_spent();
         if (!order_make(&r->p, &plan, &e)) {
             fprintf(stderr, "%zu tanks, round %d: %s\n", n_tanks, number, e.text);
             return false;
         }
-        double took = seconds_now() - begin;
+        *slowest = fmax(*slowest, seconds_spent() - begin);
         double gap = 100.0 * (plan.finish_min - plan.lower_bound_min) / (plan.lower_bound_min - plan.start_min);
         gap_sum += gap;
-        gap_most = gap > gap_most ? gap : gap_most;
-        slowest = took > slowest ? took : slowest;
+        gap_most = fmax(gap_most, gap);
         n_proven += plan.proven;
         order_plan_free(&plan);
     }
-    printf("%6zu %8zu %9.1f %9.1f %6d/%d %9.2f\n", n_tanks, n_feeders, gap_sum / ROUNDS, gap_most, n_proven, ROUNDS,
-           slowest);
+    printf(" %.1f, %.1f (%d of %d) |", gap_sum / ROUNDS, gap_most, n_proven, ROUNDS);
     return true;
 }
 
-int main(void)
+static bool row(struct random_round *r, long times, size_t n_tanks)
+{
+    double slowest = 0;
+    printf("| %zu |", n_tanks);
+    for (size_t k = 1; k <= FEEDERS; k++)
+        if (!measure(r, times, n_tanks, k, &slowest))
+            return false;
+    printf(" %.1f |\n", slowest);
+    fflush(stdout);
+    return true;
+}
+
+int main(int argc, char **argv)
 {
     static struct random_round r;
     static const size_t sizes[] = {8, 10, 12, 20, 50, 100, 200, 500};
-    printf("%6s %8s %9s %9s %8s %9s\n", "tanks", "feeders", "gap %", "worst %", "proven", "seconds");
-    for (size_t i = 0; i < COUNT_OF(sizes); i++)
-        for (size_t k = 1; k <= 3; k++)
-            if (!measure(&r, sizes[i], k))
-                return 1;
-    return 0;
+    const long times = argc > 1 ? strtol(argv[1], NULL, 10) : 1;
+    bool ok = times >= 1;
+    printf("| tanks | 1 feeder: mean, worst %%, proven | 2 feeders | 3 feeders | seconds, slowest "
+           "|\n|---|---|---|---|---|\n");
+    for (int i = 2; ok && i < argc; i++) {
+        long n = strtol(argv[i], NULL, 10);
+        ok = n >= 1 && n <= ORDER_TANKS_MAX && row(&r, times, (size_t)n);
+    }
+    for (size_t i = 0; ok && argc <= 2 && i < COUNT_OF(sizes); i++)
+        ok = row(&r, times, sizes[i]);
+    return ok ? 0 : 1;
 }

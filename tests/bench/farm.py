@@ -65,7 +65,7 @@ def main():
             rows = [renamed(register, row, copy) for copy in range(copies) for row in rows]
         elif register == "lot":
             for row in rows:
-                row["amount_units"] = f"{float(row['amount_units']) * copies * max(1, wanted // 137):g}"
+                row["amount_units"] = f"{min(1e7, float(row['amount_units']) * copies * max(1, wanted // 137)):g}"
         elif register == "setting":
             rows = [r for r in rows if r["name"] not in ("feeders", "day_hands_min")]
             rows += [{"name": "feeders", "value": feeders}, {"name": "day_hands_min", "value": 600}]

@@ -114,8 +114,8 @@ static void foods_fed_in_one_proportion_are_not_claimed(void **state)
     struct arena a = {0};
     struct learned_effects l = learn(&f, REF_NONE, end_of(&s), &a);
     bool told = false;
-    for (size_t i = 0; i < l.n_tangles[ANALYTE_NO3]; i++) {
-        const struct food_tangle *t = &l.tangles[ANALYTE_NO3][i];
+    for (size_t i = 0; i < l.n_collinears[ANALYTE_NO3]; i++) {
+        const struct food_collinear *t = &l.collinears[ANALYTE_NO3][i];
         told = told || (t->food == 0 && t->other == 1);
         assert_true(t->sd_after < t->sd_now);
     }

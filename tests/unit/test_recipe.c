@@ -904,7 +904,7 @@ static void a_larger_pot_gives_each_tank_its_planned_food(void **state)
     plan(&f, &r);
     assert_number(r.pots[0].slurry_ml, 800, 0);
     double given[SYSTEMS] = {100, 0};
-    struct recipe_made made = {.pot = 0, .made_ml = 860, .given_ml = given};
+    struct recipe_rescale_request made = {.pot = 0, .made_ml = 860, .given_ml = given};
     assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
     assert_int_equal(n, 2);
     assert_number(portions[0].left_ml, 437.5, 1e-9); /* 500 × 860 / 800 − 100, down to half a mL */
@@ -926,7 +926,7 @@ static void a_stronger_pot_is_given_out_in_smaller_portions(void **state)
     double amounts[2]; /* a quarter more of both went in */
     for (size_t k = 0; k < 2; k++)
         amounts[k] = r.pots[0].amounts[k].amount * 1.25;
-    struct recipe_made made = {.made_ml = 1000, .amounts = amounts};
+    struct recipe_rescale_request made = {.made_ml = 1000, .amounts = amounts};
     assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
     assert_number(portions[0].left_ml, 400, 1e-9);
     recipe_free(&r);
@@ -947,7 +947,7 @@ static void a_rescaled_portion_keeps_below_the_ceiling(void **state)
     assert_number(r.load_frac[0], 1, 1e-9);
     double amounts[2] = {1, 4}; /* plain and rich powder were swapped about: as strong, but 4 g rich */
     assert_int_equal(r.pots[0].amounts[1].food, RICH);
-    struct recipe_made made = {.made_ml = 500, .amounts = amounts};
+    struct recipe_rescale_request made = {.made_ml = 500, .amounts = amounts};
     assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
     assert_number(portions[0].left_ml, 375, 1e-9); /* 3 of 4 g */
     assert_true(portions[0].cut);
@@ -966,14 +966,15 @@ static void a_spilt_pot_is_shared_alike(void **state)
     facility_new(&f);
     plan(&f, &r);
     double amounts[2] = {2, 3}; /* half the food, in half the volume */
-    struct recipe_made made = {.made_ml = 500, .amounts = amounts};
+    struct recipe_rescale_request made = {.made_ml = 500, .amounts = amounts};
     assert_true(recipe_rescale(&f.problem, &r, &made, portions, &n, &e));
     assert_number(portions[0].left_ml, 250, 1e-9);
     assert_number(portions[1].left_ml, 250, 1e-9);
     assert_true(portions[0].cut && portions[1].cut);
-    assert_false(recipe_rescale(&f.problem, &r, &(struct recipe_made){.made_ml = 0}, portions, &n, &e));
+    assert_false(recipe_rescale(&f.problem, &r, &(struct recipe_rescale_request){.made_ml = 0}, portions, &n, &e));
     assert_int_equal(e.code, ERR_INPUT);
-    assert_false(recipe_rescale(&f.problem, &r, &(struct recipe_made){.pot = 7, .made_ml = 5}, portions, &n, &e));
+    assert_false(
+        recipe_rescale(&f.problem, &r, &(struct recipe_rescale_request){.pot = 7, .made_ml = 5}, portions, &n, &e));
     assert_non_null(strstr(e.text, "no pot 8"));
     recipe_free(&r);
 }

@@ -580,7 +580,7 @@ static void check_rescaled(const struct round_case *c)
             amounts[k] = pot->amounts[k].amount * draw_from(&chance, 0.7, 1.4);
         for (size_t t = 0; t < p->n_tanks; t++)
             given_ml[t] = draw_chance(&chance, 0.3) ? pot_due_ml(c, pot, t) * 0.5 : 0;
-        struct recipe_made made = {i, made_ml, draw_chance(&chance, 0.5) ? amounts : NULL, given_ml};
+        struct recipe_rescale_request made = {i, made_ml, draw_chance(&chance, 0.5) ? amounts : NULL, given_ml};
         struct err e = {0};
         size_t n = 0;
         HOLDS(c, recipe_rescale(p, &c->out, &made, portions, &n, &e));

@@ -189,13 +189,13 @@ static void what_is_fed_unevenly_spreads_it_too(void **state)
 
 /*
  * Jolts of 0.3 a root day make 0.3 x sqrt 16 in 16 days; with an uptake u they settle at 0.3 / sqrt(2 u), as an
- * Ornstein-Uhlenbeck process does. A wander of 0.2 a day that forgets itself in 30 days stays at 0.2 in the long run.
+ * Ornstein-Uhlenbeck process does. A drift of 0.2 a day that forgets itself in 30 days stays at 0.2 in the long run.
  */
-static void jolts_and_wander_spread_as_their_equations_say(void **state)
+static void shocks_and_drift_spread_as_their_equations_say(void **state)
 {
     (void)state;
     struct arena a = {0};
-    struct water_draw d = {.level = 50, .jolt_sd = 0.3};
+    struct water_draw d = {.level = 50, .shock_sd = 0.3};
     struct forecast_in in = asked(&d);
     in.runs = RUNS_MOST;
     in.days = 16;
@@ -208,8 +208,8 @@ static void jolts_and_wander_spread_as_their_equations_say(void **state)
     in.days = 200;
     f = forecast_of(&in, &a);
     assert_number(f.days[200].p95 - f.days[200].p05, 2 * 1.645 * 0.3 / sqrt(0.04), 0.15);
-    /* The level gathers the wander: its variance after t is 2 s² T (t - T (1 - exp(-t/T))) where it began as wide. */
-    d = (struct water_draw){.level = 50, .wander_sd_per_d = 0.2};
+    /* The level gathers the drift: its variance after t is 2 s² T (t - T (1 - exp(-t/T))) where it began as wide. */
+    d = (struct water_draw){.level = 50, .drift_sd_per_d = 0.2};
     in = asked(&d);
     in.runs = RUNS_MOST;
     f = forecast_of(&in, &a);
@@ -223,7 +223,7 @@ static void the_same_seed_gives_the_same_bytes(void **state)
     (void)state;
     struct arena a = {0};
     struct water_draw d = sure;
-    d.jolt_sd = 0.5;
+    d.shock_sd = 0.5;
     struct forecast_in in = asked(&d);
     struct forecast f = forecast_of(&in, &a), g = forecast_of(&in, &a);
     assert_memory_equal(f.days, g.days, f.n_days * sizeof *f.days);
@@ -289,7 +289,7 @@ SUITE(trend_forecast)
         cmocka_unit_test(uptake_bends_the_level_towards_its_balance),
         cmocka_unit_test(what_the_draws_leave_open_spreads_the_forecast),
         cmocka_unit_test(what_is_fed_unevenly_spreads_it_too),
-        cmocka_unit_test(jolts_and_wander_spread_as_their_equations_say),
+        cmocka_unit_test(shocks_and_drift_spread_as_their_equations_say),
         cmocka_unit_test(the_same_seed_gives_the_same_bytes),
         cmocka_unit_test(a_level_never_falls_below_zero),
         cmocka_unit_test(numbers_out_of_range_are_refused),

@@ -245,7 +245,7 @@ static void exact_tests_give_back_the_truth_across_water_changes(void **state)
         assert_true(l.effects[k].claim && l.effects[k].data_weight_frac > 0.999);
     }
     assert_number(l.background.mean, -0.3, 1e-4);
-    assert_int_equal(l.n_tangles, 0);
+    assert_int_equal(l.n_collinears, 0);
     assert_int_equal(l.n_stretches, 24);
     gsl_rng_free(rng);
     arena_free(&a);
@@ -262,8 +262,8 @@ static void foods_always_given_together_are_told_and_parted_by_the_proposal(void
     run_system(&p, rng, &m);
     struct learn_in in = learn_in_of(&p, &m, WIDE, &s);
     struct learned l = learned_of(&in, &a);
-    assert_true(l.n_tangles >= 1);
-    const struct tangle *t = &l.tangles[0];
+    assert_true(l.n_collinears >= 1);
+    const struct collinear *t = &l.collinears[0];
     assert_true(t->food == 0 && t->other == 1);
     assert_number(t->cosine, 1, 1e-9);
     assert_true(t->correlation < -0.9);
@@ -288,7 +288,7 @@ static void foods_always_given_together_are_told_and_parted_by_the_proposal(void
     arena_free(&a);
 }
 
-static void a_food_given_alike_every_day_is_tangled_with_the_background(void **state)
+static void a_food_given_alike_every_day_is_collineard_with_the_background(void **state)
 {
     (void)state;
     static struct made m;
@@ -299,10 +299,10 @@ static void a_food_given_alike_every_day_is_tangled_with_the_background(void **s
     run_system(&p, rng, &m);
     struct learn_in in = learn_in_of(&p, &m, WIDE, &s);
     struct learned l = learned_of(&in, &a);
-    assert_true(l.n_tangles >= 1);
-    assert_number(l.tangles[0].cosine, 1, 1e-9);
-    assert_true(l.tangles[0].food == 0 && l.tangles[0].other == LEARN_BACKGROUND);
-    assert_true(l.tangles[0].amount_food == 0 && l.tangles[0].sd_after < l.tangles[0].sd_now);
+    assert_true(l.n_collinears >= 1);
+    assert_number(l.collinears[0].cosine, 1, 1e-9);
+    assert_true(l.collinears[0].food == 0 && l.collinears[0].other == LEARN_BACKGROUND);
+    assert_true(l.collinears[0].amount_food == 0 && l.collinears[0].sd_after < l.collinears[0].sd_now);
     assert_false(l.effects[0].claim || l.background.claim);
     gsl_rng_free(rng);
     arena_free(&a);
@@ -367,12 +367,12 @@ static void more_scatter_than_the_tests_explain_widens_the_limits(void **state)
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     run_system(&p, rng, &m);
     struct learn_in in = learn_in_of(&p, &m, WIDE, &s);
-    in.scatter_log_sd = 0.7;
+    in.error_scale_log_sd = 0.7;
     struct learned right = learned_of(&in, &a);
     s.test_sd = 0.3;
     struct learned boasted = learned_of(&in, &a);
-    assert_false(right.scatter_high);
-    assert_true(boasted.scatter_high && boasted.scatter_ratio > 10);
+    assert_false(right.error_scale_high);
+    assert_true(boasted.error_scale_high && boasted.error_scale_ratio > 10);
     assert_true(boasted.effects[0].sd > 0.6 * right.effects[0].sd);
     gsl_rng_free(rng);
     arena_free(&a);
@@ -382,8 +382,8 @@ static void more_scatter_than_the_tests_explain_widens_the_limits(void **state)
 static void look_for_all(struct learn_in *in)
 {
     in->uptake_mean_per_d = 0.05;
-    in->wanders = true;
-    in->scatter_log_sd = 0.7;
+    in->drifts = true;
+    in->error_scale_log_sd = 0.7;
 }
 
 /* What is fed is soon taken up again: without a word for that the effects come out far too low, and sure of it. */
@@ -577,15 +577,15 @@ static void draws_are_of_the_posterior(void **state)
         squares += (l.draws[0][i].level - sum) * (l.draws[0][i].level - sum) / DRAWS;
     assert_number(sum, 8, 0.01);
     assert_number(sqrt(squares), 0.6 / sqrt(3), 0.01);
-    assert_true(l.draws[0][0].uptake_per_d == 0 && l.draws[0][0].test_sd == 0.6 && l.draws[0][0].jolt_sd == 0);
+    assert_true(l.draws[0][0].uptake_per_d == 0 && l.draws[0][0].test_sd == 0.6 && l.draws[0][0].shock_sd == 0);
 
     const struct plan p = {.n_foods = 1, .n_weeks = 8, .effects = {80}, .test_sd = 0.5};
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     run_system(&p, rng, &m);
     in = learn_in_of(&p, &m, WIDE, &s);
     in.uptake_mean_per_d = 0.05;
-    in.wanders = true;
-    in.scatter_log_sd = 0.7;
+    in.drifts = true;
+    in.error_scale_log_sd = 0.7;
     in.n_draws = DRAWS;
     in.now_min = m.r[m.n_r - 1].moment_min;
     l = learned_of(&in, &a);
@@ -615,7 +615,7 @@ SUITE(trend_learn)
         cmocka_unit_test(neighbouring_stretches_share_a_tests_error),
         cmocka_unit_test(exact_tests_give_back_the_truth_across_water_changes),
         cmocka_unit_test(foods_always_given_together_are_told_and_parted_by_the_proposal),
-        cmocka_unit_test(a_food_given_alike_every_day_is_tangled_with_the_background),
+        cmocka_unit_test(a_food_given_alike_every_day_is_collineard_with_the_background),
         cmocka_unit_test(an_effect_whose_limits_hold_zero_is_no_claim),
         cmocka_unit_test(stretches_below_detection_or_across_methods_are_left_out),
         cmocka_unit_test(more_scatter_than_the_tests_explain_widens_the_limits),

@@ -98,7 +98,8 @@ static void a_pot_of_another_volume_passes_no_ceiling(void **unused)
         assert_true(plan_round(&r.f, &request, &round, &e));
         for (size_t p = 0; p < round.n_pots; p++)
             for (double factor = 0.5; factor < 2.1; factor += 0.5) {
-                const struct pot_made made = {.pot = round.pots[p].pot, .made_ml = round.pots[p].made_ml * factor};
+                const struct rescale_request made = {.pot = round.pots[p].pot,
+                                                     .made_ml = round.pots[p].made_ml * factor};
                 struct rescaled m;
                 assert_true(plan_rescale(&r.f, &round, &made, &m, &e));
                 check_rescaled(&round, &m);
@@ -123,7 +124,7 @@ static void what_was_logged_is_not_given_again(void **unused)
     facility_random(&r, 8);
     assert_true(plan_round(&r.f, &request, &round, &e));
     assert_true(round.n_pots > 0);
-    struct pot_made made = {.pot = round.pots[0].pot, .made_ml = round.pots[0].made_ml};
+    struct rescale_request made = {.pot = round.pots[0].pot, .made_ml = round.pots[0].made_ml};
     for (size_t i = 0; i < round.n_lines && n < 2; i++)
         if (round.lines[i].action == ACTION_TARGET && strcmp(round.lines[i].pot, made.pot) == 0)
             lines[n++] = round.lines[i].number;
@@ -175,7 +176,7 @@ static void what_the_scale_said_rescales_the_pot(void **unused)
         assert_true(plan_loads(&r.f, &round, &(struct round_log){0}, &a, &planned, &e));
         assert_true(plan_loads(&r.f, &round, &log, &a, &doubled, &e));
         for (size_t p = 0; p < round.n_pots; p++) {
-            const struct pot_made made = {round.pots[p].pot, round.pots[p].made_ml, &log};
+            const struct rescale_request made = {round.pots[p].pot, round.pots[p].made_ml, &log};
             struct rescaled m;
             assert_true(plan_rescale(&r.f, &round, &made, &m, &e));
             for (size_t i = 0; i < m.n_lines; i++)
@@ -227,7 +228,7 @@ static void the_house_blend_has_the_house_strength(void **unused)
     }
 }
 
-SUITE(plan_made)
+SUITE(plan_rescale)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_pot_of_another_volume_passes_no_ceiling),

@@ -118,11 +118,11 @@ static void house_log(int every_d)
             p.feds[p.f.n_feds++] = (struct fed){.day = DAY - back, .target_units = 0.1};
 }
 
-static struct crowding crowding_of(struct arena *a)
+static struct capacity capacity_of(struct arena *a)
 {
-    const struct crowding *systems;
+    const struct capacity *systems;
     struct err e;
-    if (!plan_crowding(&p.f, DAY, a, &systems, &e))
+    if (!plan_capacity(&p.f, DAY, a, &systems, &e))
         fail_msg("%s", e.text);
     return systems[0];
 }
@@ -135,7 +135,7 @@ static void corals_wait_by_as_much_as_they_ask_beyond_the_room(void **state)
     house_make();
     house_put(12, 0, 20);
     house_log(2);
-    struct crowding c = crowding_of(&a);
+    struct capacity c = capacity_of(&a);
     assert_true(c.by_log && c.overfull && !c.by_hands);
     assert_number(c.rounds_per_d, 0.5, 1e-12);
     assert_number(c.room_frac, 1, 1e-12);
@@ -153,13 +153,13 @@ static void a_water_that_can_be_fed_as_asked_is_not_overfull(void **state)
     (void)state;
     house_make();
     house_put(12, 0, 20);
-    struct crowding c = crowding_of(&a); /* no log: a round a day, so that each second one is asked for */
+    struct capacity c = capacity_of(&a); /* no log: a round a day, so that each second one is asked for */
     assert_true(!c.by_log && !c.overfull);
     assert_number(c.asked_frac, 0.9, 1e-9);
     assert_number(c.times, 1, 0);
     house_log(7); /* rounds are rarer than what the kind asks for: that is no fault of the tank */
     p.f.n_colonies = 6;
-    c = crowding_of(&a);
+    c = capacity_of(&a);
     assert_number(c.rounds_per_d, 4 / 28.0, 1e-12);
     assert_number(c.asked_frac, 0.9, 1e-9);
     assert_false(c.overfull);
@@ -176,7 +176,7 @@ static void all_wait_for_the_same_multiple_of_their_interval(void **state)
     house_put(6, 0, 20);
     house_put(6, 1, 20);
     house_log(2);
-    struct crowding c = crowding_of(&a);
+    struct capacity c = capacity_of(&a);
     assert_number(c.times, 1.125, 1e-6);
     assert_false(c.overfull); /* by less than a quarter */
     arena_free(&a);
@@ -190,7 +190,7 @@ static void a_broadcast_yields_to_the_corals(void **state)
     p.food.broadcast_units_per_100l = 0.8;
     house_put(12, 0, 20);
     house_log(2);
-    struct crowding c = crowding_of(&a);
+    struct capacity c = capacity_of(&a);
     assert_number(c.room_frac, 1, 0);
     assert_number(c.times, 1.8, 1e-6); /* as without it */
     arena_free(&a);
@@ -206,13 +206,13 @@ static void obligate_feeders_have_the_room_first(void **state)
     house_put(6, 0, 20);
     house_put(6, 1, 20);
     house_log(2);
-    struct crowding c = crowding_of(&a);
+    struct capacity c = capacity_of(&a);
     assert_number(c.obligate_times, 1, 0);
     assert_number(c.times, 9, 1e-5);
     assert_int_equal(c.kind, 0);
     assert_number(c.gets_d, 18, 1e-4);
     house_put(4, 1, 20); /* 1.5 of obligate feeders alone: the others get nothing, and the obligate are named */
-    c = crowding_of(&a);
+    c = capacity_of(&a);
     assert_number(c.obligate_times, 1.5, 1e-5);
     assert_true(isinf(c.times));
     assert_int_equal(c.kind, 1);
@@ -230,12 +230,12 @@ static void hands_that_are_too_few_are_told_from_a_ceiling(void **state)
     p.food.ceiling_units_per_100l = 10;
     p.kinds[0].colony_s = 15;
     p.f.settings.day_hands_min = 30;
-    struct crowding c = crowding_of(&a);
+    struct capacity c = capacity_of(&a);
     assert_true(c.overfull && c.by_hands);
     assert_number(c.hands_frac, 2, 1e-9);
     assert_number(c.times, 2, 1e-6);
     p.f.settings.feeders = 2;
-    assert_false(crowding_of(&a).overfull);
+    assert_false(capacity_of(&a).overfull);
     arena_free(&a);
 }
 
@@ -260,7 +260,7 @@ static void rounds_planned_one_after_another_come_to_the_same_gap(void **state)
     house_make();
     house_put(LOTS, 0, 6);
     house_log(2);
-    double told_d = crowding_of(&a).gets_d; /* 60 × 6 × 0.0075 = 2.7 of a room of 1 */
+    double told_d = capacity_of(&a).gets_d; /* 60 × 6 × 0.0075 = 2.7 of a room of 1 */
     assert_number(told_d, 5.4, 1e-4);
     for (int i = 0; i < ROUNDS; i++) {
         const struct plan_request request = {.day = DAY + 2 * i, .start_min = -1, .effort = 0.0005};
@@ -464,7 +464,7 @@ static void a_ceiling_is_that_of_the_whole_water(void **state)
     round_free(&r);
 }
 
-SUITE(plan_crowd)
+SUITE(plan_capacity)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(corals_wait_by_as_much_as_they_ask_beyond_the_room),

@@ -210,20 +210,20 @@ static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
     int set = 0, late = 0, on_time = 0;
     for (uint64_t seed = 0; seed < ROUNDS; seed++) {
         struct round kept, r;
-        struct again found;
+        struct replanned found;
         struct err e;
         plan_first(seed, &kept);
         int took_min = kept.head.finish_min - kept.head.start_min, late_min = 0;
         int cut_min = kept.head.start_min + (took_min > 0 ? (int)(seed * 37 % (uint64_t)took_min) : 0);
         int slip_min = seed % 4 == 0 ? 0 : (int)(seed * 7 % 20);
         log_until(&kept, cut_min);
-        const struct again_request request = {cut_min + slip_min, givens, n_givens, NULL, 0};
+        const struct replan_request request = {cut_min + slip_min, givens, n_givens, NULL, 0};
         if (kept.n_lines == 0 || n_givens == kept.n_lines) {
-            assert_false(plan_again(f(), &kept, &request, &r, &found, &e));
+            assert_false(plan_replan(f(), &kept, &request, &r, &found, &e));
             round_free(&kept);
             continue;
         }
-        if (!plan_again(f(), &kept, &request, &r, &found, &e))
+        if (!plan_replan(f(), &kept, &request, &r, &found, &e))
             fail_msg("facility %lu: %s", (unsigned long)seed, e.text);
         assert_int_equal(found.n_left, kept.n_lines - n_givens);
         what_is_done_stands_and_the_rest_is_later(&kept, &r, request.now_min);
@@ -253,7 +253,7 @@ static void a_shared_broadcast_logged_at_one_tank_is_given_to_all(void **state)
 {
     (void)state;
     struct round kept, r;
-    struct again found;
+    struct replanned found;
     struct err e;
     int seen = 0;
     for (uint64_t seed = 0; seed < ROUNDS; seed += 3) {
@@ -271,8 +271,8 @@ static void a_shared_broadcast_logged_at_one_tank_is_given_to_all(void **state)
             for (size_t i = 0; i < kept.n_lines; i++)
                 if (kept.lines[i].tank == one->tank && same_broadcast(f(), &kept.lines[i], one))
                     log_line(&kept, &kept.lines[i]);
-            const struct again_request request = {one->end_min + 3, givens, n_givens, NULL, 0};
-            if (!plan_again(f(), &kept, &request, &r, &found, &e)) {
+            const struct replan_request request = {one->end_min + 3, givens, n_givens, NULL, 0};
+            if (!plan_replan(f(), &kept, &request, &r, &found, &e)) {
                 assert_non_null(strstr(e.text, "nothing is left")); /* that one broadcast was all */
                 round_free(&kept);
                 continue;
@@ -300,7 +300,7 @@ static void what_was_noted_counts_when_it_was_noted(void **state)
 {
     (void)state;
     struct round kept, r;
-    struct again found;
+    struct replanned found;
     struct err e;
     int seen = 0;
     for (uint64_t seed = 0; seed < 60; seed++) {
@@ -318,8 +318,8 @@ static void what_was_noted_counts_when_it_was_noted(void **state)
             for (size_t k = 0; k < n_givens; k++)
                 if (givens[k].line == off->number)
                     givens[k].at_min = off->start_min - 2; /* two minutes before the plan */
-            const struct again_request request = {on->start_min, givens, n_givens, NULL, 0};
-            assert_true(plan_again(f(), &kept, &request, &r, &found, &e));
+            const struct replan_request request = {on->start_min, givens, n_givens, NULL, 0};
+            assert_true(plan_replan(f(), &kept, &request, &r, &found, &e));
             int limit_min = (int)off_limit_min(f(), on->tank), off_min = off->start_min - 2;
             const struct line *again = &r.lines[on->number - 1];
             holds(again->end_min <= off_min + limit_min || found.late_min >= again->end_min - off_min - limit_min,
@@ -336,18 +336,18 @@ static void a_round_that_is_over_or_not_begun_is_left_alone(void **state)
 {
     (void)state;
     struct round kept, r;
-    struct again found;
+    struct replanned found;
     struct err e;
     plan_first(4, &kept);
     log_until(&kept, INT_MAX - 1);
-    assert_false(plan_again(f(), &kept, &(struct again_request){900, givens, n_givens, NULL, 0}, &r, &found, &e));
+    assert_false(plan_replan(f(), &kept, &(struct replan_request){900, givens, n_givens, NULL, 0}, &r, &found, &e));
     assert_int_equal(e.code, ERR_INPUT);
     assert_non_null(strstr(e.text, "nothing is left"));
     assert_false(
-        plan_again(f(), &kept, &(struct again_request){kept.head.start_min - 1, NULL, 0, NULL, 0}, &r, &found, &e));
+        plan_replan(f(), &kept, &(struct replan_request){kept.head.start_min - 1, NULL, 0, NULL, 0}, &r, &found, &e));
     assert_non_null(strstr(e.text, "begins at 10:00"));
     assert_true(
-        plan_again(f(), &kept, &(struct again_request){kept.head.start_min + 30, NULL, 0, NULL, 0}, &r, &found, &e));
+        plan_replan(f(), &kept, &(struct replan_request){kept.head.start_min + 30, NULL, 0, NULL, 0}, &r, &found, &e));
     assert_int_equal(r.head.finish_min, kept.head.finish_min + 30); /* begun late, the round is as long as it was */
     assert_int_equal(r.n_asked, kept.n_asked + 1);
     assert_int_equal(r.asked[kept.n_asked].what, ASKED_FROM_NOW);
@@ -356,7 +356,7 @@ static void a_round_that_is_over_or_not_begun_is_left_alone(void **state)
     round_free(&kept);
 }
 
-SUITE(again)
+SUITE(plan_replan)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_round_set_anew_at_any_minute_keeps_every_rule),
