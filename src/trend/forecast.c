@@ -113,7 +113,7 @@ static void run_advance(const struct forecast_in *in, gsl_rng *rng, int day, str
 {
     const struct water_draw *d = r->water;
     double kept = exp(-d->uptake_per_d), gain = d->uptake_per_d > 0 ? (1 - kept) / d->uptake_per_d : 1;
-    double held = exp(-1 / (double)WANDER_D);
+    double held = exp(-1 / (double)DRIFT_D);
     double shock = gsl_ran_gaussian_ziggurat(rng, 1), turn = gsl_ran_gaussian_ziggurat(rng, 1);
     size_t k = (size_t)(day - 1) % FORECAST_WEEK_D;
     double fed = r->fed[k] + (r->fed_spread[k] > 0 ? r->fed_spread[k] * gsl_ran_gaussian_ziggurat(rng, 1) : 0);

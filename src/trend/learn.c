@@ -8,10 +8,10 @@
 #include <gsl/gsl_cdf.h>
 
 /* Our own choices; docs/trend.md says what they do. */
-static const double CLAIM_WEIGHT = 0.5;    /* the data weigh half or more */
-static const double TANGLE_UNKNOWN = 0.5;  /* of the prior variance is left in the worst mixture of the two */
-static const double TANGLE_COSINE = 0.995; /* proportions that vary by a tenth */
-static const double TANGLE_CORRELATION = -0.7;
+static const double CLAIM_WEIGHT = 0.5;       /* the data weigh half or more */
+static const double COLLINEAR_UNKNOWN = 0.5;  /* of the prior variance is left in the worst mixture of the two */
+static const double COLLINEAR_COSINE = 0.995; /* proportions that vary by a tenth */
+static const double COLLINEAR_CORRELATION = -0.7;
 static const double SCATTER_P = 0.05;
 static const double MISFIT_P = 0.01;
 static const double MOST_RAISED = 2; /* a proposal at most doubles a food */
@@ -208,7 +208,7 @@ static void error_scale_find(const struct system_log *logs, const struct water_f
 {
     double sum = 0, n = 0;
     for (size_t i = 0; i < logs[0].in->n_systems; i++) {
-        sum += found[i].scatter2 * (double)logs[i].n_rows;
+        sum += found[i].error_scale2 * (double)logs[i].n_rows;
         n += (double)logs[i].n_rows;
     }
     out->error_scale_ratio = n > 0 ? sum / n : 1;
@@ -332,7 +332,8 @@ static bool is_collinear(const struct learn_in *in, const struct design *d, cons
     *t = (struct collinear){.food = i, .other = j < in->n_foods ? j : LEARN_BACKGROUND};
     t->cosine = column_cosine(d, i, j);
     t->correlation = b->covariance[i * b->n + j] / sqrt(both);
-    return unknown_part(b, i, j) > TANGLE_UNKNOWN && (t->cosine > TANGLE_COSINE || t->correlation < TANGLE_CORRELATION);
+    return unknown_part(b, i, j) > COLLINEAR_UNKNOWN &&
+           (t->cosine > COLLINEAR_COSINE || t->correlation < COLLINEAR_CORRELATION);
 }
 
 /* A food may be collinear with the shared background and with those of systems: that is told once. */

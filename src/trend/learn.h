@@ -47,14 +47,14 @@ bool system_log_open(const struct learn_in *in, size_t system, struct arena *a, 
 bool stretch_usable(const struct system_log *l, size_t i);
 
 enum {
-    WANDER_D = 365
+    DRIFT_D = 365
 }; /* the drift forgets itself within about this long: a source turns with the year; our own choice */
 
 /* What a water may do besides; levels and their changes in errors of its test. */
 struct water_trial {
     double uptake_per_d; /* part of the level that is taken up a day */
-    double drift;       /* sd of the slow drift of the background, a day */
-    double shock;         /* sd of what goes on unlogged, per √day */
+    double drift;        /* sd of the slow drift of the background, a day */
+    double shock;        /* sd of what goes on unlogged, per √day */
 };
 
 /* Rows that are independent and scatter by one test error: y = x · unknowns + noise. */
@@ -80,10 +80,10 @@ void system_water_now(const struct system_log *l, const struct water_trial *t, l
 /* What the log says of one water, and which trial it goes best with. */
 struct water_found {
     struct water_trial best;
-    double error_scale;      /* of best: test errors, of what they are believed to be */
+    double error_scale;  /* of best: test errors, of what they are believed to be */
     double *mean;        /* [n_cols] of best: the unknowns as they stand with it; uptake and background go together */
     double uptake_per_d; /* mean over the trials */
-    double scatter2;     /* mean of scatter² */
+    double error_scale2; /* mean of scatter² */
     const struct water_draw *draws; /* [n_draws] where asked for; NULL: nothing is known of it */
 };
 

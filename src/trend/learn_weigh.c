@@ -151,7 +151,7 @@ static void trials_blend(struct weighing *w, struct say *s, double best, struct 
             blend_add(w, s, t, k, weight);
             total += weight;
             found->uptake_per_d += weight * t->water.uptake_per_d;
-            found->scatter2 += weight * error_scale_of(k) * error_scale_of(k);
+            found->error_scale2 += weight * error_scale_of(k) * error_scale_of(k);
             if (t->log_evidence[k] == best) {
                 found->best = t->water;
                 found->error_scale = error_scale_of(k);
@@ -164,7 +164,7 @@ static void trials_blend(struct weighing *w, struct say *s, double best, struct 
         for (size_t d = 0; d < m; d++)
             w->blend[c * m + d] = w->blend[c * m + d] / total - w->blend_mean[c] * w->blend_mean[d];
     found->uptake_per_d /= total;
-    found->scatter2 /= total;
+    found->error_scale2 /= total;
 }
 
 /* A water's say is the blend less what the others said before. Where that makes no sense, its last say stands. */
@@ -238,7 +238,7 @@ static void say_exactly(struct weighing *w, struct say *s, struct water_found *f
     for (size_t i = 0; i < m; i++)
         for (size_t j = 0; j <= i; j++)
             s->precision[i * m + j] = s->precision[j * m + i] = t->precision[i * m + j];
-    *found = (struct water_found){.best = t->water, .error_scale = 1, .scatter2 = 1, .mean = found->mean};
+    *found = (struct water_found){.best = t->water, .error_scale = 1, .error_scale2 = 1, .mean = found->mean};
     say_embed(s, 1, w->precision, w->shift, w->n);
 }
 
@@ -263,7 +263,7 @@ static bool found_open(const struct system_log *logs, size_t n_systems, struct w
                        struct err *e)
 {
     for (size_t i = 0; i < n_systems; i++) {
-        found[i] = (struct water_found){.error_scale = 1, .scatter2 = 1};
+        found[i] = (struct water_found){.error_scale = 1, .error_scale2 = 1};
         found[i].mean = arena_alloc(a, logs[i].n_cols, sizeof *found[i].mean);
         if (!found[i].mean)
             return err_memory(e);

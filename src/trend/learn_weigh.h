@@ -37,7 +37,7 @@ struct weighing {
 
 static const double log_weight_least = -12; /* of the best trial's weight: less is not looked at again */
 
-double error_scale_of(size_t error_scale); /* of a place among SCATTERS */
+double error_scale_of(size_t error_scale); /* of a place among ERROR_SCALES */
 
 /* Adds what a water says, times sign, to all. */
 void say_embed(const struct say *s, double sign, double *precision, double *shift, size_t n);
