@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # neap: see README.md for what it does, DEVELOPERS.md for how the house is laid out.
 
 CC       = cc

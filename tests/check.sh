@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # All checks. Each step's log stays in build/logs; the last line counts.
 # Usage: tests/check.sh, from the top folder; the packages are there (make check-packages).
 set -u

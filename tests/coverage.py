@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What the tests reach, by gcov: lines and branches of each folder of src, and what a pure floor leaves out.
 
 usage: coverage.py BUILD [only KIND]   run the tests of BUILD (compiled with --coverage; KIND: unit, bats, examples, faults),

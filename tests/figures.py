@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The counts that docs name are those that the tests draw: each is read from the test and looked for in the page.
 
 usage: figures.py [rewrite]      rewrite puts the test's count into the page

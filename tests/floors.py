@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The house's order, asked of what the compiler made: dependency files say which headers an object really saw, and its
 symbol table what it really calls, so that a spelling or a declaration by hand gets round nothing.
 
@@ -8,7 +9,7 @@ Usage: tests/floors.py BUILD         the rules, on the objects of a build by gcc
 The rules: a floor sees and calls only itself and floors below it; each library has one owner; pure floors call nothing
 beyond a list; floors below cli keep no state between calls; no two files export one name; what is exported is used by
 another file of the program; files of a folder do not call each other in a circle, but for the circles named
-here (cli aside, where the table of commands names every command).
+here (cli aside, where the table of commands names every command); each source file names its licence.
 """
 import collections
 import glob
@@ -104,7 +105,7 @@ def faces(floor):
 
 class House:
     def __init__(self, top, build):
-        self.breaches = []
+        self.top, self.breaches = top, []
         self.objects = {}  # source → (floor, deps, defined, undefined)
         for floor in FLOORS:
             for source in sorted(glob.glob(f"{top}/src/{floor}/*.c") + glob.glob(f"{top}/src/{floor}/*.cpp")):
@@ -231,8 +232,17 @@ class House:
                 if not any(set(ring) & known for ring in found):
                     self.complain(f"src/{floor}: the circle {', '.join(sorted(known))} is excused in tests/floors.py and is gone")
 
+    def files_name_their_licence(self):
+        for folder in ("src", "include", "tests", "tools"):
+            for file in sorted(glob.glob(f"{self.top}/{folder}/**", recursive=True)):
+                name = os.path.relpath(file, self.top)
+                if re.search(r"\.(c|h|cpp|def|sql|py|sh|bats|bash)$", name) and not name.startswith("tests/store/") and os.path.isfile(file):
+                    with open(file, encoding="utf-8") as f:
+                        if "SPDX-License-Identifier: GPL-3.0-or-later" not in f.readline() + f.readline():
+                            self.complain(f"{name} does not name its licence in its first two lines (SPDX-License-Identifier)")
+
     def check(self):
-        for rule in (self.sees_only_below, self.libraries_have_one_owner, self.pure_floors_touch_no_world,
+        for rule in (self.files_name_their_licence, self.sees_only_below, self.libraries_have_one_owner, self.pure_floors_touch_no_world,
                      self.no_state_between_calls, self.names_are_exported_once_and_used, self.no_circles):
             rule()
         return self.breaches
@@ -293,7 +303,7 @@ def main():
         print("floors:", b)
     if breaches:
         sys.exit(1)
-    print("floors: in order\n6 checks passed")
+    print("floors: in order\n7 checks passed")
 
 
 main()

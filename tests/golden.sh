@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Runs the cases of tests/golden: a folder each, with cmd (a shell script that calls neap), and the exact out, err and exit
 # it must give (no err file: silence; no exit file: 0). Store, day, width and locale are pinned.
 # Usage: NEAP=… tests/golden.sh [rewrite] [CASE…]. Prints TAP; rewrite replaces what differs: read the diff before a commit.

@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Do the tests notice when the program is wrong? Seeded single changes of the source, each put to the tests that reach its line.
 
 usage: mutants.py BUILD COVERAGE [--seed N] [--count N] [--from N] [--only REGEX] [--jobs N]

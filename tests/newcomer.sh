@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # A newcomer in a bare root: installs the package, fills in the example tables with a German LibreOffice (semicolons, decimal
 # commas, Windows-1252), prints the first sheet, logs it, reads the Friday report, and removes the package again. Counts the
 # commands typed; any that is refused fails, and so do more than 40. Needs root, LibreOffice and mmdebstrap, or a bare root made

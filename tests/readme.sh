@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # The examples of a Markdown file are true: runs the "$ " lines of its console blocks, in order and in one folder, and
 # compares what they print with what stands below them. Usage: NEAP=… tests/readme.sh FILE [rewrite]
 set -u

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Makes the Debian package from what make install puts into place; needs dpkg-dev. Usage: tools/deb.sh FOLDER, from the top.
 set -eu
 folder=$(realpath "${1:?a folder}")

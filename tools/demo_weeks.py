@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Writes data/demo/weeks: ten weeks of the demo facility's book, up to the evening before its first morning.
 
 usage: demo_weeks.py [--keep FILE] NEAP

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * advice: what the water tests allow. One rule for the planner and the report.
  */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Calls that invite mistakes, banned for every file that includes base.h. Each has a safer neighbour in base.h:
  * text_add for building strings, number_parse and count_parse for reading numbers.

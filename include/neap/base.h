@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * base: what C lacks. Errors, memory, text, dates, numbers. No file, no clock, no locale, no state.
  */

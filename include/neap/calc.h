@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * calc: volume, units, chemistry, density and dose. Values in, values out: no allocation, no state, no I/O.
  *

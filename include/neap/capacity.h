@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * capacity: how often a water's corals can be fed, by its ceiling and by hands.
  */

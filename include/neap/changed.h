@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * changed: what no longer holds of a kept round, since the facility went on after it was planned.
  */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Counts and places of colonies, each change with its reason in the tally. */
 #ifndef NEAP_COLONIES_H
 #define NEAP_COLONIES_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * desk: the calculator of the desk. A calculation is a row that says what it takes and what it answers. To add one: write its
  * row and run in one of src/desk, and name it in desk.c.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What commands entered since files said it last: the values that a file loaded again knows nothing of. */
 #ifndef NEAP_ENTERED_H
 #define NEAP_ENTERED_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * exchange: registers as files. CSV (RFC 4180, by libcsv) and JSON (RFC 8259, by cJSON), in and out; a round as iCalendar, out.
  *

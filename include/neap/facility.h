@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * facility: the words of the trade as plain data, and one table that describes every field of them.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a pack's label prints, typed in place of the fields of a food or lot that it stands for. */
 #ifndef NEAP_LABEL_H
 #define NEAP_LABEL_H

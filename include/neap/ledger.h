@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * ledger: sums of what was fed and changed, over days and systems.
  */

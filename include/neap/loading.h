@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #ifndef NEAP_LOADING_H
 #define NEAP_LOADING_H
 

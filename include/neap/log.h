@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * log: what was given of a round, and how a feeder writes it down. Rules: docs/round.md.
  */

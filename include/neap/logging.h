@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* logging: a round that is being logged, whether by command line, file or prompt: what may be put into its log, and how. */
 #ifndef NEAP_LOGGING_H
 #define NEAP_LOGGING_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How a command line names registers, rows and fields. */
 #ifndef NEAP_NAMING_H
 #define NEAP_NAMING_H

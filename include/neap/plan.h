@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * plan: a facility's snapshot in, a round out. No file, clock, environment or state: the same facility, day and options
  * give the same round, to the byte.

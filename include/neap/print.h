@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * print: finished data laid out for a person. One page model, drawn as text; what draws it computes nothing, and what
  * fills it (the sheet, a report, a list) knows no output.

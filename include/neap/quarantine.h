@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How long corals have been in quarantine, by the day they came and by the tally of moves. */
 #ifndef NEAP_QUARANTINE_H
 #define NEAP_QUARANTINE_H

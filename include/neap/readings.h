@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * readings: of the water, as they are typed or listed: what each means, whether it is hard to believe beside those before it,
  * and by which method it was read.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The recipe: how many grams and millilitres of which food go into which pot, and how much is broadcast where.
  *

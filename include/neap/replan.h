@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * replan: a begun round whose clock slips. Rules: docs/order.md.
  */

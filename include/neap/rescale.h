@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * rescale: a pot that came out otherwise than planned, and what a round brings its waters by its log.
  */

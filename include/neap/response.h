@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * response: what the corals' responses do to a portion. Rules: docs/round.md.
  */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * schedule: in which order and at which minute a round's tanks are served, and by whom. It knows nothing of the register:
  * plain numbers in, steps out; no I/O, no clock, no state.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * stock: what is on the shelf, how long it lasts, what to order. Rules: docs/round.md, "Stock".
  */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * store: the SQLite file that keeps everything. The only folder that knows SQL.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A kept round beside the facility as it is now: which lines are done, and what no longer holds. */
 #ifndef NEAP_TODAYS_H
 #define NEAP_TODAYS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * trend: robust statistics of water tests, the state of a system, headroom, learned food effects, forecast.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * week: the plan beside the house blend, the weeks ahead, and the weekly report.
  */

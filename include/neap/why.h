@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * why: the working behind what a round says, as steps of numbers with their origin.
  */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The working of a plan: each step reads what the steps before it found and adds its own. plan.c runs them in order;
  * `why` prints what they found.

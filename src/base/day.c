@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/base.h"
 
 static bool digits_at(const char *s, size_t n, int *value)

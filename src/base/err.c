@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/base.h"
 
 static void err_write(struct err *e, enum err_code code, const struct place *at, const char *fmt, va_list ap)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A set of names, each with a value: the C library's balanced tree, which keeps a million of them as well as three. */
 #include "neap/base.h"
 

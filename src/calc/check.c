@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "calc/check.h"
 
 enum { NUMBER_TEXT = 32 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Checks of values from outside, shared by the files of this folder. what: the user's word for the value. */
 #ifndef NEAP_CALC_CHECK_H
 #define NEAP_CALC_CHECK_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "calc/check.h"
 
 static bool check_frac(const char *what, double frac, struct err *e)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "calc/check.h"
 #include "calc/species.h"
 #include "calc/units.h"

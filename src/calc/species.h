@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The table of include/neap/species.def, as chemistry and quantities read it. */
 #ifndef NEAP_CALC_SPECIES_H
 #define NEAP_CALC_SPECIES_H

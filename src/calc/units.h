@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Exact definitions of the units, once. US and avoirdupois units: NIST Handbook 44, appendix C, from the inch of
  * 2.54 cm and the pound of 453.59237 g (international yard and pound agreement, 1959). Imperial gallon: 4.54609 L,

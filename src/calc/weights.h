@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Abridged standard atomic weights, g/mol: Prohaska et al., Standard atomic weights of the elements 2021 (IUPAC
  * Technical Report), Pure Appl. Chem. 94 (2022) 573-600. Na, P, S, Cl, K, Ca and Sr are from memory of that table.

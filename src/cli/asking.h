@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Questions at a terminal, a line for each answer. */
 #ifndef NEAP_CLI_ASKING_H
 #define NEAP_CLI_ASKING_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The frame of the program: a command is a row that says what it is called, takes and does. Parsing, help, completion
  * To add one: write src/cli/cmd_NAME.c; the Makefile finds it by

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* add, set, retire, hold, release: one or a few rows of a register, typed by hand. */
 #include "cli.h"
 #include "asking.h"

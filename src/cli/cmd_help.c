@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* help: the commands explained, as text, as a man page, or as words for a shell to complete. All from the rows. */
 #include "cli.h"
 

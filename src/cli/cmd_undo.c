@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli.h"
 
 enum { CHANGE_KINDS = 3 };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "cli.h"
 
 /* Lines of COMMAND(name), in the order of their places: written from the rows of src/cli/cmd_*.c by the Makefile. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "completion.h"
 
 /* What the arguments of a command name, told from its usage. */

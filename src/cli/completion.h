@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a shell needs to complete a command line, from the rows of the commands. */
 #ifndef NEAP_CLI_COMPLETION_H
 #define NEAP_CLI_COMPLETION_H

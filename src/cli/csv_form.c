@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How a CSV is written, as the options say it. */
 #include "files.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Files in and out, how a command says that its CSV is written, and the end of an entry that counts rows. */
 #ifndef NEAP_CLI_FILES_H
 #define NEAP_CLI_FILES_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What start asks at a terminal of an own facility: units, water, tanks, corals, foods. */
 #ifndef NEAP_CLI_GUIDE_H
 #define NEAP_CLI_GUIDE_H

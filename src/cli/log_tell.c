@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What log says when something was logged. */
 #include "sitting.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Whether the sheet that hangs at the tank still holds. */
 #include "main.h"
 

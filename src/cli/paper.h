@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A page model on paper: drawn as PDF by neap-page, kept as a file or handed to the printer. */
 #ifndef NEAP_CLI_PAPER_H
 #define NEAP_CLI_PAPER_H

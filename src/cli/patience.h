@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A search that somebody at a terminal looks on at: it shows the best round so far, and any key keeps that one. */
 #ifndef NEAP_CLI_PATIENCE_H
 #define NEAP_CLI_PATIENCE_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* log at work: a round that is being logged (neap/logging.h), and the command it is logged by. */
 #ifndef NEAP_CLI_SITTING_H
 #define NEAP_CLI_SITTING_H

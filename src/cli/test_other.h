@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* test --from FILE and test --due. */
 #ifndef NEAP_CLI_TEST_OTHER_H
 #define NEAP_CLI_TEST_OTHER_H

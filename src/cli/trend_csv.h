@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #ifndef NEAP_CLI_TREND_CSV_H
 #define NEAP_CLI_TREND_CSV_H
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the run of a calculation sees of its inputs, and its answers. */
 #include "neap/desk.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Calculations about what goes into the water: dilution, dose, broadcast, slurry, drops. */
 #include "neap/desk.h"
 

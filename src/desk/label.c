@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a pack's label says, as the register of foods wants it: the same reckoning as add food's. */
 #include "neap/desk.h"
 #include "neap/label.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Calculations about units and chemistry: conversion, N:P, ammonia. */
 #include "neap/desk.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Calculations about water itself: volume, exchange, density. */
 #include "neap/desk.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * How a spreadsheet writes a table, told from the table: what parts its cells, its decimal mark, the order of its dates,
  * and headings as people write them. Nothing is guessed: what two readings fit is a fault that asks which.

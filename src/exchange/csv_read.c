@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * CSV in. libcsv decides where cells and rows end; it is fed one byte at a time, so that each of its calls back is known
  * to belong to the byte just fed and every cell has its line and column.

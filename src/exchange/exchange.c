@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One source into the sink: which register it is of, and who reads it. */
 #include "exchange/exchange_internal.h"
 

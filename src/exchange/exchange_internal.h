@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the readers of CSV and JSON share. Not for other floors. */
 #ifndef NEAP_EXCHANGE_INTERNAL_H
 #define NEAP_EXCHANGE_INTERNAL_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A round as iCalendar (RFC 5545): properties as content lines, folded and escaped as sections 3.1 and 3.3.11 say. */
 #include "neap/exchange.h"
 #include "neap/plan.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * JSON in. A light scan finds where the values of the document begin and end, which gives every one its line and
  * column; cJSON then parses each row by itself, so that one broken row hides no other and no tree of the file is built.

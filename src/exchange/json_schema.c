@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The documents that json_dump makes and json_read takes, as a JSON Schema written from the field table. */
 #include "exchange/exchange_internal.h"
 

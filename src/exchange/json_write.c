@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* JSON out: one row at a time becomes a cJSON object and then text, so that a dump needs no tree of the whole store. */
 #include "exchange/exchange_internal.h"
 

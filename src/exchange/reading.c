@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the readers of CSV and JSON share: faults, headings with their units, and rows on their way to the sink. */
 #include "exchange/exchange_internal.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The table of every register and field. Limits are what a slip of the fingers would pass, not what is wise. Where a
  * default is a fact of the trade, docs/arithmetic.md gives its source or says "common practice".

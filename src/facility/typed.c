@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Values as people type them: a number with its unit behind it. */
 #include "neap/facility.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One series in time over the band it should keep to. Marks differ by shape, so nothing is told by colour. */
 #include "page.h"
 

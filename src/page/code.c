@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A QR code (ISO/IEC 18004), so that round and revision of a paper can be read by a camera. */
 #include "page.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The page model as PDF. Every block becomes pieces, each of one height that is never broken; pages are filled piece by
  * piece, then drawn, when their count is known. Black on white; grey only where nothing is told by it.

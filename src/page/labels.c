@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Sheets of labels: each has its code for a camera at the left, its name as large as the room allows, and what to know. */
 #include "page.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * page: a program of its own that draws a page model, JSON on stdin, as PDF on stdout. What the planner does not link:
  * cairo and pango take longer to start than a plan's reading does, and end the program where memory runs out.

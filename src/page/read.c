@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The page model back from JSON. */
 #include "page.h"
 

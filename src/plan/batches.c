@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* When each pot is mixed, and when again: the slurry spoils, and hands that mix cannot feed. */
 #include "neap/plan.h"
 

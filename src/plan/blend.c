@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How a pot differs from the house blend, and why: plain words for the sheet. */
 #include "neap/working.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * How often the corals of a water can be fed, beside how often their kinds ask for it.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the lead must know beside the lines: states, stock, what to prepare, what to order, and the usual care. */
 #include "neap/advice.h"
 #include "neap/capacity.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A water's ceiling for the day: what the house blend, the broadcast and the fish take of it, and which share yields first. */
 #include "neap/ledger.h"
 #include "neap/working.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What no longer holds of a kept round: it was right when it was planned, and the facility went on. */
 #include "neap/changed.h"
 #include "neap/advice.h"

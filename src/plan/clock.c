@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Who does what at which minute: the round's hands-on work, put into the order's plain numbers. */
 #include "neap/ledger.h"
 #include "neap/working.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/working.h"
 
 long mouths_fed(const struct kind *k, long heads)

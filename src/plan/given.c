@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* After the round: what a feeder wrote beside the lines, as rows of the log, and what those rows come to. */
 #include "neap/calc.h"
 #include "neap/figures.h"

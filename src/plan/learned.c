@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What the facility's log teaches of its foods: the registers' rows as plain logs, one for each water, and what of the answer the
  * plan goes by.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Sums of what was fed and changed: the ledger is sorted by system, so that each reads its own rows only. */
 #include "neap/learned.h"
 #include "neap/ledger.h"

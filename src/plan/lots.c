@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A recalled lot in a begun round: another of its food instead, for what is not mixed and not given yet. */
 #include "neap/log.h"
 #include "neap/stock.h"

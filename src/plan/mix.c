@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The round's foods as one programme: what the facility knows, put into the recipe's plain numbers. */
 #include "neap/advice.h"
 #include "neap/learned.h"

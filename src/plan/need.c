@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How much slurry each tank needs, and who goes short or has to wait because a water or the day is full. */
 #include "neap/ledger.h"
 #include "neap/stock.h"

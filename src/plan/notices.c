@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a plan notes down while it is made: cautions for the lead, and colonies that wait with their reasons. */
 #include "neap/working.h"
 

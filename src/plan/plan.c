@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/working.h"
 
 static bool fill_head(const struct working *w, struct round *r, struct err *e)

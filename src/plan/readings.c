@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The tests and water changes of one water and analyte, as the trend takes them. */
 #include "neap/advice.h"
 #include "neap/working.h"

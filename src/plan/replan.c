@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Setting the clock of a begun round anew when it slips. The lines stay as they are, with their numbers and amounts,
  * and so does the order of each feeder's jobs; what is not done yet begins as early as every rule allows. A rule is "to

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What was asked of a plan: kept with the round, a row for each wish, and read back to plan it again. */
 #include "neap/plan.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A pot that came out larger or smaller: the kept round's rows, put back into the recipe's numbers and rescaled. */
 #include "neap/figures.h"
 #include "neap/ledger.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * How a colony's responses change its portion. Slow on purpose: one bad morning is weather, three are a fact. The
  * figures are common practice, no source; docs/round.md states the rule for the house.

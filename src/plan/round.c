@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/plan.h"
 
 void round_free(struct round *r)

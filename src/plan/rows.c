@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The round as rows: pots with their foods from lots, and the numbered lines in the order of work. */
 #include "neap/stock.h"
 #include "neap/working.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The care of hands: what the sheet says of safety, by where hands go today, whether a coral is fed there or not.
  * Sources and what they do not cover: docs/safety.md.

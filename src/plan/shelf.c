@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What is left of the lots while the round is written down, and in which order a food's lots are used. */
 #include "neap/stock.h"
 #include "neap/working.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What the tests of a system allow: the strength wanted by the rule of docs/round-arithmetic.md ("Strength by state", common
  * practice, no source; directions from Rosset et al. 2017 and Wiedenmann et al. 2012), and the limits put on it.

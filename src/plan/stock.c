@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the lots hold: which is used first, how long it lasts, what to order and what to discard. */
 #include "neap/stock.h"
 #include "neap/working.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What must be off while a system is fed and on again after: a skimmer takes the food out before it is eaten, ultraviolet
  * and ozone kill what is alive of it, carbon and filter rollers hold it back, and what is dosed into still water stays

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Weeks ahead, as now and under a policy, beside each other. */
 #include "neap/advice.h"
 #include "neap/learned.h"

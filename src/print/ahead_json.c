@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The look ahead as data. */
 #include "neap/advice.h"
 #include "neap/learned.h"

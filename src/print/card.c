@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One page for a customer's tank at home: what, how much by spoon and syringe, how often, and what to look out for. */
 #include "neap/calc.h"
 #include "words.h"

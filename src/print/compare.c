@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The plan beside the house blend, laid out. */
 #include "neap/advice.h"
 #include "neap/learned.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the desk calculator answers. */
 #include "neap/desk.h"
 #include "neap/print.h"

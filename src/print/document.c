@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/print.h"
 
 /* Where there is no memory, the blocks before are written over: the document has failed and is never drawn. */

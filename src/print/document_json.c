@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The page model as JSON: what neap-page draws on paper, and what a tablet may show. */
 #include "neap/print.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* JSON for commands that print data. Files of registers are written by exchange, which reads them too. */
 #include "neap/print.h"
 

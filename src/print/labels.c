@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Labels for tanks, lots of corals, racks and pots: a name to read from afar, what to know there, and the name for a camera. */
 #include "neap/calc.h"
 #include "words.h"

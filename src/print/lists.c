@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The numbered lines, as hands meet them: a list for each feeder in the order of work, or all that is done at one tank.
  * Every line has a tick; where there is none, nobody accounts for it.

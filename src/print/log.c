@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The state of a round's log, as a page. */
 #include "neap/log.h"
 #include "neap/figures.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The portions of a pot that came out larger or smaller, for the clipboard. */
 #include "neap/print.h"
 #include "neap/rescale.h"

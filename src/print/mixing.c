@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What is prepared and mixed before anybody goes to a tank, and what goes into shared water. */
 #include "sheet.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A chart as lines of text. */
 #ifndef NEAP_PRINT_PLOT_H
 #define NEAP_PRINT_PLOT_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The page model as text. Every block becomes pieces, lines that must stay together; pages are then filled piece by
  * piece, and a table that goes on repeats its head.

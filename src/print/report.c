@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The weekly report: first a sentence a system, then what it rests on. */
 #include "neap/advice.h"
 #include "neap/capacity.h"

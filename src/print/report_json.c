@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The weekly report as data: what the text says, with all its digits. */
 #include "neap/advice.h"
 #include "neap/capacity.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The round sheet: what a feeder pins to a clipboard. Everything on it is in the round; nothing is worked out here. */
 #include "sheet.h"
 #include "words.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the parts of the round sheet share. Inside the print floor only. */
 #ifndef NEAP_PRINT_SHEET_H
 #define NEAP_PRINT_SHEET_H

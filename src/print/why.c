@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The working behind a round, laid out: a heading, the formula, and a row for each number with where it comes from. */
 #include "neap/calc.h"
 #include "neap/print.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/calc.h"
 #include "neap/week.h"
 #include "words.h"

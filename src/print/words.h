@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Words that the report and the look ahead share. Texts are the document's. */
 #ifndef NEAP_PRINT_WORDS_H
 #define NEAP_PRINT_WORDS_H

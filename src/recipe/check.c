@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "recipe/parts.h"
 
 /* A number of the problem and where it must lie; INFINITY itself passes only where most is INFINITY. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/recipe.h"
 
 /* A copy of the problem in which the one number that a limit is about can be changed. */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A linear programme with several objectives in order, and the one guarded way into GLPK.
  *

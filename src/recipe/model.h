@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A recipe problem with its pots, written as a linear programme; and the way back. Stays inside the plan floor.
  * The rows and columns are those of docs/recipe.md, under the same names.

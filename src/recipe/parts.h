@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What the files of the recipe owe each other: weighing a grouping, choosing one, rounding. Stays inside the floor.
  */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How good a grouping is: the whole programme solved for it. */
 #include "recipe/model.h"
 #include "recipe/parts.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The method a reading was taken by: which one is meant, and what it means for the trend when it is another one. */
 #include "neap/advice.h"
 #include "neap/readings.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/readings.h"
 #include "neap/log.h"
 #include "neap/naming.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/todays.h"
 
 bool todays_read(struct store *s, long now, const struct facility *f, const struct round *r, struct arena *a,

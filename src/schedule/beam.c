@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Beam search along the clock: the feeder who is free first takes up one task, in every way that leaves no lag window
  * or flow-off limit behind; of all partial rounds with equally many tasks, those with the least idleness live on.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A finish that no plan can beat. Hands-on work alone is a weak bound: at the start, until the first lag is over, hands
  * find only broadcasts to do, and only so many, since their windows run out; at the end, during the last rest, only

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Insertion: units one after the other, each at the earliest minute at which its whole chain finds hands. */
 #include "schedule/rules.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/schedule.h"
 
 /* Written from the rules alone: nothing here comes from the planner's model but the way a walk is counted. */

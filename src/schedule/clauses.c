@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The encoding. A start is a row of literals "not after minute t" (order encoding: Tamura, Taga, Kitagawa and Banbara
  * 2009, Constraints 14:254-272), who does a task one literal per feeder, and of two tasks of one feeder a literal says

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A round's rules as a question for a solver of propositional clauses: is there a plan that finishes by this minute?
  * Part of the exact search; nobody else sees it. docs/order.md has the encoding.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Exact search: is there a plan that finishes by this minute? Asked again and again, from the best plan down, first only of
  * plans near the best one, which is quick even for large rounds; then, of small ones, with more effort for a proof that

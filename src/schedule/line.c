@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A feeder's line of tasks with the set-ups between them, and a schedule: the lines of all of them. */
 #include "schedule/rules.h"
 

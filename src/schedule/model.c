@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* From tanks to tasks for hands: pumps, stops, passes, and which broadcast is for whom. */
 #include "schedule/rules.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What the parts of order share: a problem turned into tasks for hands, and a schedule of these tasks. Stays inside
  * the schedule floor. A unit is all tanks on one pump; a stop is one time that the pump is off; a visit is one feeder's

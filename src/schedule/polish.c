@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Less walking, then less waiting, for a plan whose finish is as good as it gets: single tasks are moved, or two
  * exchanged, wherever that saves metres and all rules still hold with every task as early as its place allows.

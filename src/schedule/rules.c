@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Between two starts of one pump a rule is an arc: a chain of a tank, its windows, the gap between stops. Between pumps there are
  * two: quarantine after all others, and ranks. What a feeder carries stands at the end.

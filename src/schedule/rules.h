@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The clock's rules, each stated once: what lays out, builds, bounds, searches and polishes a plan asks here, or the numbers of
  * neap/schedule.h, and states none itself. Apart stand, on purpose, the check of finished plans (check.c) and the models of

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The way in: a problem becomes a model, its best schedule found, and that written down as steps. */
 #include "schedule/rules.h"
 

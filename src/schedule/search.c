@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "schedule/model.h"
 
 enum start_order { ALONG_THE_BENCH, LONGEST_FIRST, START_ORDERS };

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Broadcasts into one water for stops of several pumps: which may be one, and which are, once the search is over. */
 #include "schedule/rules.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The one file of C++: CaDiCaL's exceptions end here. Nothing else is done in it. */
 #include "schedule/solver.h"
 

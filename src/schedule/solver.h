@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The solver of propositional clauses, CaDiCaL (Biere, Fazekas, Fleury and Heisinger 2020), behind plain C. It is a C++
  * library, which tells of want of memory by an exception; solver.cpp catches each where it crosses into C. Stays

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Is the store whole, and do its figures agree? What the schema enforces is looked at too: files get damaged. */
 #include "internal.h"
 

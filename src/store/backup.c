@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Copies of the store, made by SQLite's online backup: to a name beside the wanted one, proved, then renamed. */
 #include "internal.h"
 

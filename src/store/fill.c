@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* From the cells of a row to its struct: texts kept, references found. */
 #include "internal.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Reading the journal: which entries there are, and what each of them did to which row. */
 #include "internal.h"
 

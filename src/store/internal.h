@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the files of the store share: the handle, statements, and how SQLite's answers become ours. */
 #ifndef NEAP_STORE_INTERNAL_H
 #define NEAP_STORE_INTERNAL_H

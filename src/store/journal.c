@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The journal. SQLite's session extension records every row that a transaction changes; the changeset is kept with the
  * entry, and taking an entry back applies its inverse. One mechanism for every table, whatever the command.

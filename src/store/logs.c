@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What was logged, read back: of one round, of one lot, of one colony. */
 #include "internal.h"
 #include "neap/log.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The facility as it was when a round was planned. The journal keeps the changes of every entry, so the entries since
  * are taken back one by one, in a copy in memory: the store itself is only read.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Is every row what the journal says? The changes of all entries are taken back, the newest first, in a copy in memory. A row that
  * is then not as an entry left it was changed by something else than a command of neap; one that is still there at the end

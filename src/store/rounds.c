@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Kept plans: a round's parts are rows of registers, written and read by the field table. */
 #include "internal.h"
 

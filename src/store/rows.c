@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "internal.h"
 
 static enum reg_id store_reg_id(const struct reg *r)

@@ -1,3 +1,4 @@
+-- SPDX-License-Identifier: GPL-3.0-or-later
 -- What the store of neap has beside its registers, whose tables are written from the field table (tables.c). Registers
 -- hold the present; ledgers (test, water, given) are append-only: a later
 -- version of a row replaces an earlier one in the live_ views, and nothing is ever updated or deleted, but by undo,

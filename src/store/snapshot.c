@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Reads the whole facility into plain structs: registers by the field table, then what the log adds to them. */
 #include "internal.h"
 #include "neap/learned.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* One statement at a time, and how SQLite's answers become ours. */
 #include "internal.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The tables of the registers, written from the field table: types, limits, choices, references and keys stand there and
  * nowhere else. What a field's row changes, opening an older store for writing changes in its tables.

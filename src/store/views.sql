@@ -1,3 +1,4 @@
+-- SPDX-License-Identifier: GPL-3.0-or-later
 -- Indexes and views, made again whenever a store is brought up to date. Those of a ledger's latest versions (live_*) are
 -- written from the field table, as the tables are.
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Cholesky's method, as in Golub and Van Loan, Matrix Computations, 4th ed., section 4.2 (from memory). */
 #include "trend/gauss.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Inside the trend floor: Gaussian beliefs, as means and covariances or as precisions, which add up. */
 #ifndef TREND_GAUSS_H
 #define TREND_GAUSS_H

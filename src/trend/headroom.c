@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/trend.h"
 
 static bool headroom_check(const struct headroom_in *in, struct err *e)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Mann 1945, Kendall 1975: S and its variance. Daniels 1944 gives the variance for any scores a_ij = −a_ji of the
  * order of two readings, which covers ties in either variable and orders left unknown by a detection limit alike:

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Bayesian linear regression with Gaussian priors (Gelman et al., Bayesian Data Analysis, 3rd ed., section 14.8), blended over
  * what the waters may do besides; which claims it allows, and which foods it cannot tell apart.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Inside the trend floor: a system's log as rows of a regression, and the properties of its water that bend them. */
 #ifndef TREND_LEARN_H
 #define TREND_LEARN_H

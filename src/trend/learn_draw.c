@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Draws of a water from the blend of its trials: for a forecast, which must leave open what the tests leave open. */
 #include "trend/learn_weigh.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A water's level is followed from test to test as a Kalman filter does (Kalman 1960; Harvey 1989, Forecasting, Structural
  * Time Series Models and the Kalman Filter, section 3.4: regression by filtering the regressors as well). What is seen is

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A water against the others: what they say of it, and how its trials weigh against that. */
 #include "trend/learn_weigh.h"
 

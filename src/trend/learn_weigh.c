@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What a water does besides its foods is not known: how fast it takes up, how far its background drifts, what its tests
  * scatter by. Given these, the posterior of the effects is exact; so they are tried on a grid, each trial weighs by its

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Inside the trend floor: the trials of a water, each with its weight, and what the waters say of the unknowns together. */
 #ifndef TREND_LEARN_WEIGH_H
 #define TREND_LEARN_WEIGH_H

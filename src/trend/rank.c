@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "trend/rank.h"
 
 int double_compare(const void *a, const void *b)

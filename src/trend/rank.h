@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Inside the trend floor: points in time order, counts of pairs, medians. */
 #ifndef TREND_RANK_H
 #define TREND_RANK_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which method is in use, and how far another one reads from it. */
 #include "trend/rank.h"
 #include "trend/series.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Inside the trend floor: readings by moment, the method in use among them, and what sets another apart from it. */
 #ifndef TREND_SERIES_H
 #define TREND_SERIES_H

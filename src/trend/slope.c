@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Theil 1950, Sen 1968: the median slope of all pairs. Limits: Gilbert 1987, section 16.5.
  *

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Pettitt 1979: a rank test for one change of level, and where it was. */
 #include "trend/rank.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Weeks ahead: what the log leaves open of each water, carried on with what is fed and changed as now, or by a policy. */
 #include "neap/advice.h"
 #include "neap/learned.h"

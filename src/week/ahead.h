@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the report and the look ahead share: one forecast. */
 #ifndef NEAP_WEEK_AHEAD_H
 #define NEAP_WEEK_AHEAD_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Today's recipe beside the house blend: what being careful changes, and what it costs. */
 #include "neap/advice.h"
 #include "neap/learned.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A customer's tank planned by the house's own rules: a facility of one tank, with every food at hand. */
 #include "neap/advice.h"
 #include "neap/week.h"

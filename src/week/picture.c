@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a chart shows beside the tests: the robust line with its interval, the weeks ahead, and what was done to the water. */
 #include "neap/ledger.h"
 #include "week/picture.h"

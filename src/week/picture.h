@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Inside the week floor only. */
 #ifndef NEAP_WEEK_PICTURE_H
 #define NEAP_WEEK_PICTURE_H

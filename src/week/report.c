@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The weekly report: per system where each analyte stands and goes, what was fed, and what to change. */
 #include "neap/advice.h"
 #include "neap/capacity.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Why a line of the sheet says what it says; and why a colony is fed today, or is not. */
 #include "neap/replan.h"
 #include "neap/stock.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Why a pot holds what it holds, and which limit keeps it from holding more. */
 #include "neap/advice.h"
 #include "neap/stock.h"

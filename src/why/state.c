@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Why a system is fed as strong as it is; what its tests say; and a tank's volume. */
 #include "neap/advice.h"
 #include "neap/capacity.h"

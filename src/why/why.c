@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Which subject is asked about, and what became of its numbers since; line.c, pot.c and state.c explain each kind. */
 #include "neap/why.h"
 #include "why/why.h"

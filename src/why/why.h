@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the files of `why` share: an explanation being written. Stays inside the floor. */
 #ifndef NEAP_WHY_WHY_H
 #define NEAP_WHY_WHY_H

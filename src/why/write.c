@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* An explanation is written here, step by step, each number with its origin. */
 #include "neap/why.h"
 #include "why/why.h"

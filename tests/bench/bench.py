@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How fast, each figure beside another program's on the same machine in the same run: one table. Asserts nothing.
 
 usage: bench.py BUILD [--runs N] [--rows N] [--copies N,N,…]

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What only the inside of the program can be asked: how long one Theil-Sen line of a long series takes, and what of a
  * recipe's time is GLPK's own. Prints "slope SECONDS READINGS" and "recipe SECONDS GLPK_SECONDS PROGRAMMES"; for bench.py.

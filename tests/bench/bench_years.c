@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Fills a store with years of rounds, as the commands would have entered them: each day the store's latest round again, every
  * line given, and a test of everything in every system; a lot of each food every quarter. usage: bench_years STORE DAYS

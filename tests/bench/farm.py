@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A large farm out of the demo: its systems, tanks, tests and colonies so many times over, each copy under names of its own.
 
 Usage: tests/bench/farm.py DUMP INTO COPIES COLONIES FEEDERS

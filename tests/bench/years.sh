@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # What a command costs in a store of half a year and in one of ten years: the demo facility, a round a day with every line logged,
 # 42 tests a day (tests/bench/bench_years.c). Processor seconds, the best of three, and their ratio. Asserts nothing.
 # Usage: tests/bench/years.sh NEAP BENCH_YEARS

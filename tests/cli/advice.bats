@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 sql() { sqlite3 "$NEAP_DB" "$1"; }

@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # The log among the other commands: taken back, audited, dumped and loaded, moved on from.
 load helper
 

@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # What is measured of a water is one row of one table: a program with one row more is built, and knows it everywhere.
 
 load helper

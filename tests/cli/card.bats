@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # A page for a customer's tank.
 load helper
 

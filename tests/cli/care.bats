@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 # One of many small entries, some of which change nothing or are refused; $1 decides which.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 # The round as planned; D1 is lines 1-14 and D2 15-29 there (see has).

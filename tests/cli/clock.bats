@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # The clock end to end: its options, a round that slips, the strip, the calendar.
 load helper
 

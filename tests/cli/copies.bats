@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 @test "restore refuses a name beside which another store's log lies" {

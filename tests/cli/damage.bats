@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 # damaged SQL: the store with the day's round, and one thing in it as no neap would ever write it.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 @test "numbers take units, and the row is kept in the field's own" {

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """What start and add food ask at a real terminal; prints TAP. Needs NEAP; works in the folder it is started in."""
 import os
 import signal

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 # The clock of hands: who mixes when, what is too old, what stood still too long, and what was changed by mistake.

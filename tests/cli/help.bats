@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }

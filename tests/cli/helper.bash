@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # A check runs each test once: those tagged "plain" without sanitizers, all others under them. Plain are those that prove what
 # a sanitizer cannot see, or reach no more than a few lines that neither the unit tests nor an untagged test reaches (counted
 # with gcov). A soak, and make bats, run all of them.

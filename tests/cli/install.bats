@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # What make install puts into place works there, and make uninstall takes it all away again.
 load helper
 

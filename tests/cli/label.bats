@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # A pack's label, typed as it is printed.
 load helper
 

@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Labels on label sheets: where each stands, what is on it, and where a sheet that is begun goes on.
 load helper
 

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 # A shop with one system that is tested as told: readings DAY VALUES…

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 # The log as it is typed with wet hands: names as well as numbers, notes, who it was, and what is asked before it is believed.

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 @test "a file with every kind of fault is refused as a whole, each fault by its place" {

@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Corals move, are sold, die, divide and are found again, each with its reason.
 load helper
 

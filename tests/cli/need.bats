@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Who needs food most gets it first, and nobody starves in silence.
 load helper
 

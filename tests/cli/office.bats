@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # A spreadsheet program opens the tables and saves them without loss, in the language of its house.
 load helper
 

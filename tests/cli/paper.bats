@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # The page model as data and as PDF, by the helper that draws it.
 load helper
 

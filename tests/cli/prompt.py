@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """The prompt of log at a real terminal: typed keys, stopped, killed, resumed; prints TAP.
 
 Needs NEAP, NEAP_DB (the store it writes) and MORNING (the store that each case begins with a copy of).

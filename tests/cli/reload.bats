@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # A file that was loaded before knows nothing of what commands entered since: sales, moves, holds, opened packs.
 load helper
 

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 @test "a tank of palythoa that is not fed carries the palytoxin caution wherever a hand goes in" {

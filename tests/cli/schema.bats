@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Data is printed in the shapes that docs/schema publishes.
 load helper
 

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """All that --json prints is as docs/schema says: runs commands on several stores and validates each answer; prints TAP.
 
 usage: schema.py [rewrite]      rewrite: writes docs/schema from what is printed

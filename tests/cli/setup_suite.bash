@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Once for all files: the stores that most tests begin with, made by the program itself. Each test takes a copy (helper.bash).
 setup_suite() {
     local neap=${NEAP:-$BATS_TEST_DIRNAME/../../build/release/neap}

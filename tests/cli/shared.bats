@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # A system that is broadcast to once for all its tanks: register, plan, sheet, working, a round that slips, holds.
 load helper
 

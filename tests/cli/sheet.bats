@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # The sheet as paper: its parts, its pages, its ticks.
 load helper
 

@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # What is on the shelf, what it costs, what to order, and where a lot went.
 load helper
 

@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 # What is off while a system is fed: the demo has nine, three of them at the display.

@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Stores of earlier versions (tests/store/keep.sh made them with the programs of their day), brought up to date by this one.
 
 load helper

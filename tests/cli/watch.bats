@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Readings that call for care: ammonia and nitrite, in quarantine above all.
 
 load helper

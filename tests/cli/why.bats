@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
 db() { sqlite3 "$NEAP_DB" "$1"; }

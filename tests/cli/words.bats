@@ -1,4 +1,5 @@
 #!/usr/bin/env bats
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Words as a keeper types them: names in any case, times with one digit, other words for a command, US units.
 load helper
 

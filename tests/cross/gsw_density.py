@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Our EOS-80 densities against TEOS-10, an independent equation in independent code (the Debian package python3-gsw).
 
 TEOS-10 takes absolute salinity in g/kg, ours takes practical salinity. They are compared through the reference

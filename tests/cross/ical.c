@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Writes calendars of random rounds, each after a line "CALENDAR n_flows" and with a NUL behind it. For ical.py. */
 #include "neap/exchange.h"
 

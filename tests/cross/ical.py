@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Our calendars read by an independent program, the Debian package python3-icalendar.
 
 It must find every event and alarm, the texts as they went in, and the minutes that the round says.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Reads rounds from standard input, whole numbers only, and prints one line per round: finish, bound, proven, plan is
  * valid. Per round: tanks, feeders, lag_min, lag_max, metres per minute, switch_min, tool_change_min, flow_on_gap_min,

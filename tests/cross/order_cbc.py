@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Compare the order's finish with the optimum of a time-indexed programme, solved by CBC, for two and three feeders.
 
 The programme is written from the rules in docs/order.md, neither from the planner nor from the model for MiniZinc.

@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Compare the order's finish with MiniZinc and Gecode on random small rounds.
 
 The model below is written from the rules in docs/order.md, not from the planner: every task is a start minute and a

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Plans random rounds and writes their programmes, for tests/cross/recipe_lp.py to solve with other solvers.
  *

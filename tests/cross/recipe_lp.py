@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Solve the recipe's programmes again with two other solvers and compare.
 
 usage: recipe_lp.py PROGRAM [--long] [--from ROUND] [--rounds N]

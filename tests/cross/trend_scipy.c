@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Reads series from stdin, one a line: "n rank t y t y …", and prints for each "S Var p exact tau_b slope intercept
  * intercept_of_medians slope_at_rank step_K step_first_after". For trend_scipy.py.

@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Kendall's S, its variance, p and tau-b, the Theil-Sen line, and Pettitt's K, against scipy on random series with ties.
 
 usage: trend_scipy.py PROGRAM [--long]      PROGRAM is tests/cross/trend_scipy.c, built

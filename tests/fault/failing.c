@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Preloaded before the program: the N-th allocation, write or sync fails, as FAIL="alloc:N", "write:N" or "sync:N" asks, and
  * with "+" behind it ("alloc:N+") every one from then on. When the failure happened, FAIL_MARK (a file name) is made, so

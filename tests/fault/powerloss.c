@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The power fails at each write, sync and deletion of a run of commands, one after another. The disk below is a shim under SQLite's
  * own: of what was written and not yet synced, each write is kept, lost, or torn at a sector, whichever the seed says, so that

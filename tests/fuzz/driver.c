@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Runs a fuzz target without libFuzzer: every file of its corpus as it is, then RUNS changes of them. The same seed, so the same
  * bytes each time. usage: TARGET RUNS FILE…

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A file to load: its name, a line; then its bytes. */
 #include "fuzz.h"
 #include "neap/exchange.h"

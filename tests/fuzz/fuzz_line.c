@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A command line, its words parted by LF: read as far as what it asks for, which is not done. */
 #include "cli/cli.h"
 #include "cli/main.h"

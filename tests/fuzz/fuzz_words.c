@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a person types for a number, a quantity, a day or a line of the log: each reader is given the whole of it. */
 #include "fuzz.h"
 #include "neap/calc.h"

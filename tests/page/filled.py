@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """How far down each page of a PDF is filled, as a share of its height, a line each.
 
 Usage: filled.py FILE.pdf

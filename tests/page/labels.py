@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Lies every word of each label within its label? The sheets' measures stand here, not taken from the program.
 
 Usage: neap labels … --json | labels.py FILE.pdf SHEET FROM

@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Are two grey pictures (PGM, either may be packed by gzip) the same page? Letters may lie a little elsewhere with another
 version of the fonts or of cairo; a line that is missing or has moved may not.
 

@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Has a PDF the words of the text, each as often? Beyond that it may repeat what stands at the head of pages and of tables.
 
 Usage: words.py FILE.pdf <TEXT

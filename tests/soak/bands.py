@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A year of three facilities, fed by the advice and by the house blend: days on which nitrate and phosphate are in their bands.
 
 usage: bands.py [--weeks N] [--seeds N,N…] [--only FACILITY] NEAP

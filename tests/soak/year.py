@@ -1,4 +1,5 @@
 #!/usr/bin/python3
+# SPDX-License-Identifier: GPL-3.0-or-later
 """A year with the demo facility, through the command line only.
 
 usage: year.py [--weeks N] [--seed N] [--constant] [--keep FILE] NEAP

@@ -1,4 +1,5 @@
 #!/bin/sh
+# SPDX-License-Identifier: GPL-3.0-or-later
 # Keeps a small store of this program's version as SQL, for the day when a newer one must bring it up to date: all that a shop
 # would have in it, entries of the journal included. Usage: tests/store/keep.sh NEAP >tests/store/VERSION.sql
 set -eu

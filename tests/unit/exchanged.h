@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A sink that writes down what it is given, for the tests of the exchange floor. */
 #ifndef NEAP_EXCHANGED_H
 #define NEAP_EXCHANGED_H

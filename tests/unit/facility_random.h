@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Random facilities for the properties of whole rounds. Same seed, same facility. Invented: sizes, foods, states and
  * holds are drawn so that every guard bites in some of them.

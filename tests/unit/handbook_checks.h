@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Published answers, each the check of one call: a row of tests/handbook/<name>.csv names the function that is to give
  * it, with inputs in text and units. Columns: id, function, in1 to in5, expected, unit, tolerance, source, mark. An

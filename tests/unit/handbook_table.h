@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Published data that a test computes from as a whole: tests/handbook/trend-*.csv, comment lines with the source, a
  * heading, then a table of numbers; "NA" is NAN. What the data should come to stands in the test. One published answer

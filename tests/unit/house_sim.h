@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Houses of three waters with a log, simulated from event to event: what takes the nutrient up is constant, in proportion to the
  * level, seasonal, or changes at once; foods come in one proportion, or one of them rises over the months. As in a real house more

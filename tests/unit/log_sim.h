@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A made-up facility with a log whose truth is known: each system is fed three days a week, tested twice, changed once,
  * and its level is the running balance of foods, drift and water changes.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Comparing doubles within a stated tolerance: cmocka's own comparison rounds to float. A NaN is never near. */
 #ifndef NEAP_TESTS_NUMBERS_H
 #define NEAP_TESTS_NUMBERS_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A plan made by hand for three tanks and two feeders, free to be spoilt: what test_order_rules.c and test_order_shared.c share. */
 #ifndef NEAP_ORDER_BENCH_H
 #define NEAP_ORDER_BENCH_H

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * A reference for the exact search: all orders of a round's tasks are enumerated, by branch and bound. Tasks are appended in
  * the order of their starts, each to one feeder's line; the starts are then the earliest that the order allows. A lag

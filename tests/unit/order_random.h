@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Random rounds for the order's tests and bench: every rule is met by some of them. The generator is our own, so that
  * a round's number names the same round everywhere.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Random rounds for the recipe's property tests and for its cross-check with other solvers. Same seed, same round.
  * Invented facilities: sizes, foods and states are drawn so that every limit binds in some rounds.

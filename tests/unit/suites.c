@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Every suite of tests/unit in one program. Without a name all are run, one after another. */
 #include "tests.h"
 

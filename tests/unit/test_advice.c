@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Histories of a water, and what an aquarist would have the house do: strength, which foods, and the words. Bands: nitrate 2 to
  * 15, phosphate 0.03 to 0.12 mg/L. Readings three days apart, the last today unless a row says otherwise.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "tests.h"
 
 static void a_cut_error_text_never_splits_a_character(void **state)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a lead asks of the clock: an end, a first tank, a late feeder. Over random facilities, from the rounds' rows. */
 #include "facility_random.h"
 #include "neap/replan.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * The files in data/: every one loads through the register table without a fault, every name it refers to is there,
  * and the stock foods keep their promises.

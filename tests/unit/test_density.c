@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handbook_checks.h"
 
 /* The tables of 1983 are on the temperature scale of 1968; the functions take that of 1990. */

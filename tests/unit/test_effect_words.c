@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A log that speaks against what is declared of a food is told in plain words, in the weekly report and in why. */
 #include "log_sim.h"
 

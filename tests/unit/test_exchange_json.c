@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "exchanged.h"
 
 static void rows_come_register_by_register_whatever_the_order_of_the_file(void **state)

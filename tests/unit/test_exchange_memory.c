@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What the exchange floor does when memory runs out: the n-th allocation fails, for n = 1, 2, 3 … until a run meets no
  * failure. This program's own malloc stands before the C library's, for libcsv and cJSON too; the address sanitizer has

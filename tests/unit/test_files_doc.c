@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* docs/files.md against the register table: a field, limit, unit or fault that changes must change there too. */
 #include "neap/exchange.h"
 #include "tests.h"

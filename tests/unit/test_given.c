@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a feeder writes beside the lines, as rows of the log, and what they come to. */
 #include "neap/figures.h"
 #include "neap/log.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The calendar against RFC 5545, by a small strict reader: content lines (3.1), TEXT (3.3.11), required properties. */
 #include "neap/exchange.h"
 #include "neap/plan.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What a label prints, as the registers want it. */
 #include "numbers.h"
 

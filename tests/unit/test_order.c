@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Every rule of the order's plans, on random rounds, proved by order_check. */
 #include "neap/replan.h"
 #include "tests.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Rounds whose least finish is known: published one-machine instances, coupled tasks, and bounds against proofs. */
 #include "tests.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * order_check itself: a plan made by hand keeps every rule, and each rule, broken alone, is the one that is named.
  * And what order_make refuses.

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Water that several tanks share: one broadcast for the tanks of a stop. A plan made by hand, spoilt plans, and planning. */
 #include "tests.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Who gets what of a ceiling, and how often: by hand, and beside rounds planned one after another. */
 #include "neap/capacity.h"
 #include "neap/plan.h"

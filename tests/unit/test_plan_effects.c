@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Do the learned effects of foods hold when the water does what the model of section 6 of docs/trend.md may not know?
  */

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the facility's log teaches of its foods, end to end: from rows of the store's kind to beliefs. */
 #include "log_sim.h"
 #include "numbers.h"

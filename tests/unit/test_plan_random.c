@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What every round must keep, proved from its rows alone over random facilities. No step of the planner is used here. */
 #include "neap/plan.h"
 #include "neap/replan.h"

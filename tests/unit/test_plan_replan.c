@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A begun round whose clock is set anew keeps every hard rule, proved from its rows over random facilities and minutes.
  */
 #include "facility_random.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The weekly report and the look ahead as data: what a reader must be told, from rows of literals. */
 #include "log_sim.h"
 #include "numbers.h"

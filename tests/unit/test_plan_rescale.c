@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A pot that came out otherwise, and a plan beside the house blend, over random rounds; proved from the rows alone. */
 #include "neap/figures.h"
 #include "neap/plan.h"

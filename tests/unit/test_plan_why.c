@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Every number on a sheet has its working, and the working ends in that number. */
 #include "neap/replan.h"
 #include "neap/why.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Charts of the page model, drawn as text. */
 #include "tests.h"
 

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What responses do to a portion: the rule of docs/round.md, row by row. */
 #include "neap/plan.h"
 #include "neap/response.h"

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What a person at the scale and at the tank reads: the printed pots and lists of random rounds, taken back from the text of the
  * sheet. No step of the planner is used here, only the registers: what stands in the tables must add up, be measurable, keep

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handbook_checks.h"
 
 static double run_convert(const struct handbook_row *row)

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How much is filled into a jug or a syringe, by hand. */
 #include "neap/calc.h"
 

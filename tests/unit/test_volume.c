@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "handbook_checks.h"
 
 #define NONE TANK_MEASURES_NONE

@@ -1,3 +1,4 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What every unit test includes: the base floor and cmocka, in the order that cmocka asks for. */
 #ifndef NEAP_TESTS_H
 #define NEAP_TESTS_H

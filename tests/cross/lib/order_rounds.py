@@ -1,3 +1,4 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
 """Random rounds for the order's cross-checks and the planner's answers to them, with no reading of the rules."""
 import subprocess
 
