@@ -183,7 +183,7 @@ demo: build-packages ## set up, build, load the demo facility and print its morn
 	@$(MAKE) --no-print-directory -s all
 	@rm -f build/demo.neap build/demo.neap-wal build/demo.neap-shm
 	@$(B)/neap --db build/demo.neap start --demo
-	@$(B)/neap --db build/demo.neap plan
+	@$(B)/neap --db build/demo.neap plan --yes
 	@$(B)/neap --db build/demo.neap sheet
 
 newcomer: deb ## a newcomer in a bare root: install, own tables by LibreOffice, sheet, log, report, removal (ROOT=: a root made before)
