@@ -12,14 +12,14 @@ static void add(struct asked *rows, size_t *n, struct asked row)
 
 static void add_minute(struct asked *rows, size_t *n, enum asked_what what, long feeder, int at_min)
 {
-    add(rows, n, (struct asked){.what = what, .tank = REF_NONE, .feeder = feeder, .at_min = at_min, .amount = NAN});
+    add(rows, n, (struct asked){.what = (int)what, .tank = REF_NONE, .feeder = feeder, .at_min = at_min, .amount = NAN});
 }
 
 /* Zero is as the facility has it. */
 static void add_amount(struct asked *rows, size_t *n, enum asked_what what, double amount)
 {
     if (amount > 0)
-        add(rows, n, (struct asked){.what = what, .tank = REF_NONE, .at_min = -1, .amount = amount});
+        add(rows, n, (struct asked){.what = (int)what, .tank = REF_NONE, .at_min = -1, .amount = amount});
 }
 
 static bool add_tanks(struct asked *rows, size_t *n, enum asked_what what, const struct facility *f,
@@ -29,7 +29,7 @@ static bool add_tanks(struct asked *rows, size_t *n, enum asked_what what, const
         size_t tank = facility_named(f, REG_TANK, names[i]);
         if (tank == REF_NONE)
             return err_set(e, ERR_INPUT, NULL, "there is no tank \"%.60s\"", names[i]);
-        add(rows, n, (struct asked){.what = what, .tank = tank, .at_min = -1, .amount = NAN});
+        add(rows, n, (struct asked){.what = (int)what, .tank = tank, .at_min = -1, .amount = NAN});
     }
     return true;
 }

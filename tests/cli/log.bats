@@ -67,7 +67,7 @@ part|0.5|2" ]
     says "line 6: was part given, 0.2 mL, 2 half; now refused, 0 nothing taken" on log 1 6=r --again
     [ "$(sql "SELECT version, outcome FROM given WHERE line = 6")" = "1|part
 2|refused" ]
-    [ "$(sql "SELECT count(*) FROM entry WHERE command LIKE '%log%'")" = 2 ]
+    [ "$(sql "SELECT count(*) FROM entry WHERE command LIKE '% log %'")" = 2 ]
 }
 
 @test "one wrong word and nothing is stored" {
@@ -245,7 +245,7 @@ part|0.5|2" ]
     wait
     [ ! -e "$dir/failed" ] || { cat "$dir"/failed "$dir"/err.*; false; }
     [ "$(sql "SELECT count(*), count(DISTINCT line), min(version), max(version) FROM given")" = "137|137|1|1" ]
-    [ "$(sql "SELECT count(*) FROM entry WHERE command LIKE '%log%'")" = 41 ]
+    [ "$(sql "SELECT count(*) FROM entry WHERE command LIKE '% log %'")" = 41 ]
     [ "$(wc -l <"$dir/won")" -eq 1 ]
     [ "$(grep -l "line 137 is logged already" "$dir"/claim.* | wc -l)" -eq 7 ]
     [ "$(sql "SELECT round(total(amount), 6) FROM live_given")" = "$(sql "SELECT round(total(amount), 6) FROM line")" ]
