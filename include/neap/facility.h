@@ -19,6 +19,8 @@
 
 struct facility;
 
+#define CLOCK_NONE (-1)
+
 enum { FIELDS_MAX = 60, NAME_BYTES_MAX = 60, NOTE_BYTES_MAX = 400 };
 
 /* ---- choices (the order is that of the names in registers.c) ---------------------------------------------------- */
@@ -47,6 +49,8 @@ enum action { ACTION_BROADCAST, ACTION_FISH, ACTION_FLOW_OFF, ACTION_TARGET, ACT
 enum outcome { OUTCOME_GIVEN, OUTCOME_PART, OUTCOME_LATE, OUTCOME_REFUSED, OUTCOME_NOT_GIVEN };
 enum sample { SAMPLE_BEFORE, SAMPLE_AFTER };
 enum doubt { DOUBT_NONE, DOUBT_FLAGGED, DOUBT_CONFIRMED };
+enum fed_in { FED_ANY, FED_LIGHT, FED_DARK };
+enum { EVERY_DAY = 7 }; /* beside the weekdays, 0 = Monday, in struct broadcast_day */
 enum caution_part { CAUTION_HEED, CAUTION_BEFORE, CAUTION_NEXT, CAUTION_TANK, CAUTION_ALWAYS };
 enum unit_system { UNITS_METRIC, UNITS_US };
 enum device {
@@ -121,6 +125,7 @@ struct system { /* one body of water */
     double broadcast_position_m; /* where, along the route; NAN: at the first of its tanks */
     const char *note;
     bool retired;
+    int lights_on_min, lights_off_min; /* CLOCK_NONE: not known */
     /* derived when the snapshot is complete */
     double volume_l; /* net volume of its tanks + sump */
 };
@@ -138,6 +143,24 @@ struct system_switch {
     double on_after_min;  /* from the end of what it is off for */
     double off_limit_min; /* NAN: none */
     const char *note;
+};
+
+/* One of the rounds of a day, by its name. A house that has none of these has one round a day, without a name. */
+struct daily_round {
+    const char *name;
+    int start_min;
+    const char *days; /* "mon wed fri"; "": every day */
+    long feeders;     /* 0: the setting */
+    const char *note;
+    bool retired;
+};
+
+/* What part of the day's broadcast a system gets in a round of a weekday; on other days, and in other rounds, none. */
+struct broadcast_day {
+    size_t system;
+    int weekday;  /* 0 = Monday … 6, or EVERY_DAY: where the round has no row for the weekday itself */
+    size_t round; /* of the daily rounds */
+    double part_frac;
 };
 
 struct tank {
@@ -158,6 +181,7 @@ struct tank {
     int hold_until;
     const char *note;
     bool retired;
+    int lights_on_min, lights_off_min; /* CLOCK_NONE: as its system's */
     /* derived */
     double gross_l, net_l;
 };
@@ -179,7 +203,9 @@ struct kind {
     bool hand_safety;         /* may carry palytoxin */
     const char *note, *source;
     bool retired;
-    bool early; /* its tank is fed before others */
+    bool early;       /* its tank is fed before others */
+    int fed_in;       /* enum fed_in: when its mouths are open */
+    long feeds_per_d; /* on a day on which it is due: its portion is shared among so many of the day's rounds */
 };
 
 struct colony { /* one coral or a lot of like corals */
@@ -277,6 +303,7 @@ struct round_head {
     int finish_min;
     double walked_m;
     double bound_min; /* no schedule can end sooner than this; NAN: not known */
+    const char *name; /* which of the day's rounds; "": the only one */
 };
 
 /* One thing that was asked of a plan. What of the rest a row has, its kind says. */
@@ -474,6 +501,7 @@ struct settings {
     double walk_m_per_min, tool_change_min, pot_change_min, pot_mix_min, slurry_life_min;
     double arrival_wait_d, arrival_half_d;
     double quarantine_d;
+    double dark_flow_off_frac; /* of a tank's flow_off_limit_min, where its lights are off */
     double day_hands_min;
     double window_d, stale_d;
     double n_released_target_frac, p_released_target_frac, n_released_broadcast_frac, p_released_broadcast_frac;
@@ -486,6 +514,8 @@ enum reg_id {
     REG_SYSTEM,
     REG_BAND,
     REG_SWITCH,
+    REG_DAILY_ROUND,
+    REG_BROADCAST_DAY,
     REG_TANK,
     REG_KIND,
     REG_COLONY,
@@ -523,7 +553,7 @@ enum field_type {
     FIELD_FLAG,   /* yes or no; bool */
     FIELD_DAY,    /* YYYY-MM-DD; int */
     FIELD_MOMENT, /* YYYY-MM-DDTHH:MM; long */
-    FIELD_CLOCK,  /* HH:MM; int minute of the day; a max of a day or more lets it pass midnight */
+    FIELD_CLOCK, /* HH:MM; int minute of the day, CLOCK_NONE where empty; a max of a day or more lets it pass midnight */
     FIELD_CHOICE, /* one of the listed words; int */
     FIELD_REF     /* the key of a row of another register; size_t */
 };
@@ -615,6 +645,10 @@ struct facility {
     size_t n_bands;
     struct system_switch *switches;
     size_t n_switches;
+    struct daily_round *daily_rounds;
+    size_t n_daily_rounds;
+    struct broadcast_day *broadcast_days;
+    size_t n_broadcast_days;
     struct tank *tanks;
     size_t n_tanks;
     struct kind *kinds;
@@ -637,6 +671,32 @@ struct facility {
     size_t n_strengths;
     struct draw *draws; /* by lot, day */
     size_t n_draws;
+    struct day_use *day_uses; /* by day, round, line */
+    size_t n_day_uses;
+    struct day_claim *day_claims; /* by day, round */
+    size_t n_day_claims;
+};
+
+/*
+ * What one line of a kept round brings a tank of one food: as logged, else as planned. Of the last days only: the rounds of one day
+ * have the ceilings of the day, and the corals that are due, between them.
+ */
+struct day_use {
+    int day;
+    const char *round; /* its name */
+    size_t tank, colony, food;
+    int action;   /* enum action; ACTION_TARGET without a colony: a solid given beside the plan */
+    bool refused; /* it fed nobody */
+    bool planned; /* not logged yet */
+    double units;
+};
+
+/* What a kept round of the last days is still to take from a lot: pots not mixed, broadcasts and fish food not given. */
+struct day_claim {
+    int day;
+    const char *round;
+    size_t lot;
+    double units;
 };
 
 /*
@@ -683,6 +743,19 @@ void facility_band(const struct facility *f, size_t system, enum analyte a, doub
 
 /* The step in which a method gives its readings of an analyte; 0: not known. */
 double method_step(const struct facility *f, const char *method, enum analyte a);
+
+/* ---- the rounds of a day, and light ------------------------------------------------------------------------------ */
+
+enum { WEEKDAYS = 7 };
+
+/* "mon wed fri", parted by blanks or commas; "": all of them. Errors: ERR_INPUT quoting what is no weekday. */
+bool weekdays_read(const char *text, bool days[WEEKDAYS], struct err *e);
+
+/* The daily rounds that are held on a day, by their start, then name: places in the facility's. Room for all; returns how many. */
+size_t daily_rounds_on(const struct facility *f, int day, size_t *out);
+
+/* Are a tank's lights off at a minute, which may be past midnight? Where nobody entered its lights: no, and *known false. */
+bool is_dark(const struct facility *f, size_t tank, int minute, bool *known);
 
 /* Cents for one unit: what was paid for the lot, else the price of the food's pack. lot REF_NONE: not known which. */
 double lot_unit_cents(const struct facility *f, size_t food, size_t lot);

@@ -51,6 +51,7 @@ void long_stop_words(const struct long_stop *s, struct text *out);
 struct open_round {
     long number;
     int day;
+    const char *name;  /* which of the day's; "": its only one */
     const char *lines; /* as log_open_lines tells them */
 };
 /* What befell corals and tanks, by day. */

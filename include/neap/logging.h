@@ -30,7 +30,7 @@ struct logging {
     struct text told;                /* what was replaced, and what is no line, one to a line */
 };
 
-/* Reads round and log; the revision in hand is judged. number 0: today's. Errors: as of the store; ERR_MISUSE, ERR_INPUT. */
+/* Reads round and log; the revision in hand is judged. Errors: as of the store; ERR_MISUSE, ERR_INPUT. */
 bool logging_open(struct logging *lg, long number, struct err *e);
 void logging_close(struct logging *lg);
 

@@ -31,10 +31,19 @@ struct round {
 
 void round_free(struct round *r);
 
+/* "round 2", or "round 2 (evening)" where the day has several. */
+enum { ROUND_WORDS = NAME_BYTES_MAX + 32 };
+const char *round_words(const struct round_head *h, char out[ROUND_WORDS]);
+
 /* Do the two stand still together? */
 bool share_pump(const struct facility *f, size_t a, size_t b);
-/* The shortest limit among the tanks of its pump: one that is not fed stands still, too. */
-double off_limit_min(const struct facility *f, size_t tank);
+/*
+ * The longest that a flow which is turned off at a minute may be off: the shortest limit among the tanks of its pump, for one that
+ * is not fed stands still, too. While the lights of one of them are off it is dark_flow_off_frac of its limit, but long enough for a
+ * minute's feed and the rest: no light, no oxygen from the corals' algae. In the dark the oxygen at the
+ * tissue falls to almost nothing: Shashar, Cohen and Loya, Biological Bulletin 185, 1993. The half is common practice, no source.
+ */
+double off_limit_min(const struct facility *f, size_t tank, int off_min);
 /* Lines of one broadcast into shared water: given in one go, each line a tank's part. Right for two of one tank, too. */
 bool same_broadcast(const struct facility *f, const struct line *a, const struct line *b);
 /* Is the line a tank's part of a broadcast that goes into shared water? Its note says so, and for which tanks. */
@@ -107,8 +116,9 @@ struct order_watch;
 /* What is asked of a plan. Zero-initialise; zero, NULL and negative values mean the facility's settings. */
 struct plan_request {
     int day;
-    int start_min;   /* -1: the setting, or by done_by_min */
-    int done_by_min; /* finish by then, starting as late as possible; 0: not asked. Not beside start_min */
+    const char *round; /* which of the daily rounds, by name; NULL or "": the day's only one */
+    int start_min;     /* -1: the setting, or by done_by_min */
+    int done_by_min;   /* finish by then, starting as late as possible; 0: not asked. Not beside start_min */
     const char *const *first_tanks; /* names of tanks visited before all others, in this order */
     size_t n_first_tanks;
     const struct late_feeder *lates;
@@ -136,6 +146,10 @@ struct plan_request {
  * Rules:   docs/round-arithmetic.md; options of the clock: docs/order.md.
  */
 bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);
+
+/* When a round is to begin, where its end is not asked for, and how many feed: as asked, else by its daily round, else the settings. */
+int request_start_min(const struct facility *f, const struct plan_request *request);
+long request_feeders(const struct facility *f, const struct plan_request *request);
 
 /*
  * What was asked, as rows that are kept with the round and back, so that the round can be planned again. The same wish is the

@@ -45,7 +45,10 @@ bool plan_rescale(const struct facility *f, const struct round *r, const struct 
                   struct rescaled *out, struct err *e);
 void rescaled_free(struct rescaled *r);
 
-/* Σ dose ÷ ceiling of a water for the day: by what was given, extras with it; and with what is not logged yet as planned. */
+/*
+ * Σ dose ÷ ceiling of a water for the day, its other rounds with it: by what was given, extras with it; and with what is not logged
+ * yet as planned.
+ */
 struct water_load {
     double given, all;
 };

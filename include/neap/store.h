@@ -93,15 +93,15 @@ bool store_count(struct store *s, const struct reg *r, long *n, struct err *e);
 bool store_snapshot(struct store *s, int day, int back_d, struct facility *f, struct err *e);
 
 /*
- * Keeps a round and gives it its number and revision: a day's first plan takes the next number; planning that day
+ * Keeps a round and gives it its number and revision: a day's first plan of its name takes the next number; planning that
  * again makes the next revision. Once something of it is logged, only time, feeder and lot of lines that are not logged, and lots in pots, may differ from
  * the revision in force (plan_again; ERR_MISUSE otherwise), for the log names lines by their number. Within store_begin and store_commit.
  * A plan that is the same as the day's kept one is not kept again: *same true, head is that one's.
  */
 bool store_keep_round(struct store *s, const struct facility *f, struct round *r, bool *same, struct err *e);
 
-/* The round in force of a number, or of a day (number 0). Caller frees with round_free. ERR_NOT_FOUND: none kept. */
-bool store_load_round(struct store *s, const struct facility *f, long number, int day, struct round *r, struct err *e);
+/* The round in force of a number. Caller frees with round_free. ERR_NOT_FOUND: none kept. */
+bool store_load_round(struct store *s, const struct facility *f, long number, struct round *r, struct err *e);
 
 /* The revision in force of a round. ERR_NOT_FOUND: none kept. */
 bool store_round_revision(struct store *s, long number, long *revision, struct err *e);
@@ -109,9 +109,14 @@ bool store_round_revision(struct store *s, long number, long *revision, struct e
 /* All that was logged of a round, of any revision. Caller frees with round_log_free. */
 bool store_load_log(struct store *s, const struct facility *f, long number, struct round_log *log, struct err *e);
 
-/* Numbers of the rounds of some days, the earliest first; a's. */
-bool store_round_numbers(struct store *s, int first_day, int last_day, struct arena *a, long **numbers, size_t *n,
-                         struct err *e);
+/* The rounds in force of some days, the earliest first; a's. */
+struct kept_round {
+    long number;
+    int day, start_min;
+    const char *name; /* which of the day's; "": its only one */
+};
+bool store_rounds(struct store *s, int first_day, int last_day, struct arena *a, struct kept_round **rounds, size_t *n,
+                  struct err *e);
 
 /* What reached whom from a lot (index into the facility's), by round, tank, colony. colony REF_NONE: the tank at large. */
 struct lot_use {

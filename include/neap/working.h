@@ -36,12 +36,21 @@ _Static_assert((int)RECIPE_NO3 == (int)ANALYTE_NO3 && (int)RECIPE_PO4 == (int)AN
                    (int)RECIPE_ANALYTES == (int)N_NUTRIENTS,
                "the recipe's analytes are the first of the facility's");
 
+/* What the other rounds of the day are to a water. */
+struct day_left {
+    double others_mg[RECIPE_ANALYTES]; /* what they brought, or are to bring by their plans, by the mean effect */
+    double others_sd_mg[RECIPE_ANALYTES];
+    double later_broadcast_frac; /* of its whole broadcast, what is to be given in rounds not planned yet */
+};
+
 struct tank_need {
     double slurry_ml, late_ml;    /* with losses, rounded up to the syringe */
     double rest_ml, late_rest_ml; /* of that, what stays in syringe and tube */
     bool broadcast;
-    bool lives_by_it; /* an obligate kind that is due here has nothing but the broadcast */
-    bool skipped;     /* left out today */
+    bool lives_by_it;      /* an obligate kind that is due here has nothing but the broadcast */
+    bool skipped;          /* left out today */
+    bool dark;             /* its lights are off when the round begins */
+    double broadcast_frac; /* of the day's broadcast, what this round may give */
     double fish_units;
     size_t fish_food;                   /* REF_NONE: none */
     double counted_ml, late_counted_ml; /* of the slurry, what counts towards the ceilings of its water */
@@ -63,6 +72,8 @@ enum share {
 
 struct ceiling_share {
     double slurry_load, late_load; /* of a counted mL, in 100 L */
+    double others_frac;            /* by other rounds of the day: given, or planned */
+    double later_frac;             /* kept for rounds of the day that are not planned yet */
     double fish_frac;              /* spoken for */
     double whole_frac[N_SHARES], cut_to_frac[N_SHARES];
 };
@@ -92,7 +103,18 @@ struct working {
     struct arena *a; /* the round's: texts that end up in it may be made here */
     struct learned_effects effects;
     struct system_state *states; /* per system */
-    struct due *dues;            /* most urgent first; those that wait are moved to the round's waitings */
+    size_t round;                /* of the daily rounds; REF_NONE: the day's only one, without a name */
+    size_t *week,
+        n_week
+            [WEEKDAYS]; /* the daily rounds of this day and the six that follow, by their start; room for all on each */
+    size_t *todays, n_todays; /* those of this day, with the one that is planned */
+    bool more_to_come;        /* one of them begins later, and is not planned yet */
+    struct day_left *left;    /* per system */
+    double *claimed;          /* per lot: what other rounds of the day are still to take */
+    long *n_fed;              /* per colony: in how many other rounds of the day */
+    struct due *laters;       /* due, and waiting for a later round of the day */
+    size_t n_laters;
+    struct due *dues; /* most urgent first; those that wait are moved to the round's waitings */
     size_t n_dues;
     struct tank_need *needs; /* per tank */
     double *usable;          /* per food: units in lots that may be used */
@@ -104,6 +126,7 @@ struct working {
     struct recipe_problem recipe_problem;
     struct recipe recipe;
     struct order_problem order_problem;
+    struct order_tank *order_rows; /* its tanks */
     struct order_plan order;
     size_t *order_tanks; /* order's tank index → tank */
     size_t *rack_order;  /* dues by colony: the order in which a hand goes along the rack */
@@ -118,6 +141,8 @@ bool working_foods(struct working *w, struct err *e);
 void working_free(struct working *w);
 
 /* Each returns false with *e set (ERR_INPUT, ERR_MEMORY); all memory is the arena's, recipe and order aside. */
+bool working_day(struct working *w, struct err *e);    /* day.c: the other rounds of the day, their stock and corals */
+void working_others(struct working *w);                /* day.c: what they bring the waters; needs effects and shares */
 bool working_usable(struct working *w, struct err *e); /* shelf.c: what is in stock */
 /* The minute that a round's advice is of: its start, or the last test of its day. Who tests late, and plans then, is not to be fed by yesterday. */
 long working_now(const struct working *w);
@@ -214,9 +239,33 @@ void fish_leave(struct working *w, size_t tank);
  * even a thin slurry is too much then, the cue goes as well. Do all that are due fit?
  */
 bool ceiling_share_out(const struct working *w, size_t system, struct ceiling_share *c);
-void ceiling_cut_portions(struct working *w, size_t system); /* of the dues, to what was found */
+void ceiling_cut_portions(struct working *w,
+                          size_t system); /* of the dues, to what was found; the rest is kept for later rounds */
+/* What no cut makes less: fish food, and what other rounds of the day brought or are to bring. */
+double ceiling_spoken_for(const struct ceiling_share *c);
 
 #define NO_FOOD_FOR_IT "no food in stock that it can take"
+
+/* When a coral is to be fed that is due. */
+struct feeding_time {
+    bool now;     /* in this round */
+    bool never;   /* now, but only because no round of the week suits it */
+    int in_days;  /* unless now: 0 today */
+    size_t round; /* and in which of the daily rounds */
+};
+struct feeding_time feeding_time(const struct working *w, size_t colony);
+/* Among how many of the day's rounds its portion is shared; and how many of those that suit it begin later and are not planned yet. */
+long feeds_today(const struct working *w, size_t colony);
+long feeds_later(const struct working *w, size_t colony);
+/* Where a system has a broadcast plan: the part of the day's that it gets in a round of the day; else NAN. */
+double broadcast_plan_frac(const struct facility *f, size_t system, size_t round, int day);
+bool is_of_another_round(const struct working *w, int day, const char *round); /* of the day that is planned */
+
+/* What a line of another round of the day takes of its water's ceilings; and of that, what is logged. */
+double others_load(const struct facility *f, const struct day_use *u, double *given);
+
+/* What may be measured of a lot and no other round of the day claims. */
+double lot_free(const struct working *w, size_t lot);
 
 /* Takes the due at index i out and lets it wait. */
 bool due_defer(struct working *w, size_t i, const char *reason, struct err *e);

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "cli.h"
+#include "day_round.h"
 #include "files.h"
 
 #include <time.h>
@@ -53,7 +53,7 @@ static bool calendar_run(struct context *c, struct err *e)
         return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
     if (!context_snapshot(c, STORE_READ, &s, &f, e))
         return false;
-    bool ok = store_load_round(s, &f, number, c->today, &r, e);
+    bool ok = round_load_chosen(c, s, &f, number, &r, e);
     if (ok) {
         ical_write(&f, &r, utc_moment(c->now), &calendar);
         ok = write_out(c, &calendar, e);
@@ -81,7 +81,7 @@ const struct command command_calendar = {
     .example = "neap --on 2026-11-27 calendar",
     .options =
         (const struct option_row[]){
-            {"into", OPT_TEXT, "FILE", .help = "a file, whole or not at all; else it is printed"}, {0}},
+            OPTION_ROUND, {"into", OPT_TEXT, "FILE", .help = "a file, whole or not at all; else it is printed"}, {0}},
     .args_max = 1,
     .run = calendar_run,
 };

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "day_round.h"
 #include "paper.h"
 
 #include "neap/naming.h"
@@ -132,7 +133,7 @@ static bool labels_run(struct context *c, struct err *e)
     q.us_units = c->us_units;
     bool ok = take_sheet(c, &q, e);
     if (ok && q.kind == LABEL_POT) {
-        ok = store_load_round(s, &f, (long)option_number(c, "round", 0), c->today, &r, e);
+        ok = round_load_chosen(c, s, &f, 0, &r, e);
         q.r = ok ? &r : NULL;
     }
     ok = ok && print_labels(c, &f, &q, e);
@@ -163,7 +164,7 @@ const struct command command_labels = {
              .help = "start at this label of a part-used sheet, row by row"},
             {"outline", OPT_FLAG, .help = "with the labels' edges, to try on plain paper"},
             {"tank", OPT_TEXT, "TANK", .help = "only the colonies of this tank"},
-            {"round", OPT_COUNT, "N", .min = 1, .max = 99999, .help = "the pots of this round, else today's"},
+            OPTION_ROUND,
             OPTIONS_PDF,
             {0}},
     .args_min = 1,

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "day_round.h"
 #include "files.h"
 #include "sitting.h"
 
@@ -225,10 +226,10 @@ static bool run_as_asked(struct sitting *in, struct err *e)
                    "nothing to log: expected --all, tanks or lines (14=1.5), or a terminal to ask on");
 }
 
-/* A number alone in front is a round; "today", or anything else, means today's. */
+/* A number alone in front is a round, but beside --round a line; "today", or anything else, means today's. */
 static bool read_round(const struct context *c, long *number, size_t *first_word, struct err *e)
 {
-    bool is_number = c->n_args > 0 && count_parse(c->args[0], number);
+    bool is_number = !option_given(c, "round") && c->n_args > 0 && count_parse(c->args[0], number);
     *first_word = is_number || (c->n_args > 0 && strcmp(c->args[0], "today") == 0) ? 1 : 0;
     if (!is_number)
         *number = 0;
@@ -236,8 +237,9 @@ static bool read_round(const struct context *c, long *number, size_t *first_word
            err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
 }
 
-static bool log_open(struct sitting *in, long number, struct err *e)
+static bool log_open(struct sitting *in, long named, struct err *e)
 {
+    long number;
     const struct context *c = in->c;
     in->lg = (struct logging){.today = c->today,
                               .now = c->now,
@@ -248,12 +250,12 @@ static bool log_open(struct sitting *in, long number, struct err *e)
                               .more = option_given(c, "more")};
     if (!context_snapshot(in->c, in->lg.only_shown ? STORE_READ : STORE_WRITE, &in->lg.s, &in->lg.f, e))
         return false;
-    if (logging_open(&in->lg, number, e))
+    if (round_chosen(in->c, in->lg.s, &in->lg.f, named, &number, e) && logging_open(&in->lg, number, e))
         return true;
-    if (number > 0 && e->code == ERR_NOT_FOUND)
+    if (named > 0 && e->code == ERR_NOT_FOUND)
         err_set(e, ERR_NOT_FOUND, NULL,
-                "there is no round %ld; line %ld of today's round is meant by: neap log today %ld", number, number,
-                number);
+                "there is no round %ld; line %ld of today's round is meant by: neap log today %ld", named, named,
+                named);
     facility_free(&in->lg.f);
     store_close(in->lg.s);
     return false;
@@ -293,6 +295,7 @@ const struct command command_log = {
     .example = "neap --on 2026-11-27 log --show",
     .options =
         (const struct option_row[]){
+            OPTION_ROUND,
             {"all", OPT_FLAG, .help = "all that is not logged yet, but what is named: as planned"},
             {"revision", OPT_COUNT, "N", .min = 1, .max = 999999, .help = "revision on the sheet in hand"},
             {"made", OPT_TEXT, "POT=ML", .repeats = true, .help = "what was mixed of a pot, if not as planned"},

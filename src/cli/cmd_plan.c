@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "day_round.h"
 #include "files.h"
 #include "patience.h"
 
@@ -12,14 +13,15 @@
 static void text_summary(const struct round *r, const char *kept, struct text *out)
 {
     char finish[CLOCK_TEXT], start[CLOCK_TEXT];
+    const char *name = r->head.name;
     long colonies = 0;
     for (size_t i = 0; i < r->n_lines; i++)
         colonies += r->lines[i].count;
     clock_format(r->head.start_min, start);
     clock_format(r->head.finish_min, finish);
-    text_addf(out, "round %ld revision %ld: %zu line%s, %ld %s, %zu pot%s, %s to %s%s\n", r->head.number,
-              r->head.revision, r->n_lines, r->n_lines == 1 ? "" : "s", colonies, colonies == 1 ? "colony" : "colonies",
-              r->n_pots, r->n_pots == 1 ? "" : "s", start, finish, kept);
+    text_addf(out, "round %ld revision %ld%s%s: %zu line%s, %ld %s, %zu pot%s, %s to %s%s\n", r->head.number,
+              r->head.revision, *name ? ", " : "", name, r->n_lines, r->n_lines == 1 ? "" : "s", colonies,
+              colonies == 1 ? "colony" : "colonies", r->n_pots, r->n_pots == 1 ? "" : "s", start, finish, kept);
 }
 
 /* "3 due and not fed: D3-001 sun, orange, D3: 3 d since its food, due every 1 d; …" */
@@ -56,6 +58,7 @@ static void json_summary(const struct round *r, bool kept, struct json_text *j)
     json_number_member(j, "schema", JSON_PRINT_SCHEMA);
     json_number_member(j, "round", (double)r->head.number);
     json_number_member(j, "revision", (double)r->head.revision);
+    json_text_member(j, "name", r->head.name);
     json_flag_member(j, "kept", kept);
     json_number_member(j, "lines", (double)r->n_lines);
     json_number_member(j, "pots", (double)r->n_pots);
@@ -137,30 +140,17 @@ static bool write_lp(const struct context *c, const struct facility *f, const st
 
 /* ---- beside the house blend -------------------------------------------------------------------------------------- */
 
-struct seeking {
-    int day;
-    long number;
-};
-
-static bool take_round(void *context, const struct cell *cells, struct err *e)
-{
-    struct seeking *in = context;
-    const struct reg *r = reg_get(REG_ROUND);
-    int day;
-    (void)e;
-    if (day_parse(cells[reg_field(r, "day")].text, &day) && day < in->day)
-        in->number = cells[reg_field(r, "number")].whole; /* by number, and a later round is of a later day */
-    return true;
-}
+static const int compare_back_d = 366;
 
 /* The last round of an earlier day; *found false: there is none. */
-static bool load_before(struct store *s, const struct facility *f, int day, struct round *r, bool *found, struct err *e)
+static bool load_before(struct store *s, const struct facility *f, const struct plan_request *request, struct round *r,
+                        bool *found, struct err *e)
 {
-    struct seeking in = {.day = day};
-    if (!store_each(s, reg_get(REG_ROUND), take_round, &in, e))
+    long number;
+    if (!round_before(s, request->day, request->round, compare_back_d, &number, e))
         return false;
-    *found = in.number > 0;
-    return !*found || store_load_round(s, f, in.number, 0, r, e);
+    *found = number > 0;
+    return !*found || store_load_round(s, f, number, r, e);
 }
 
 static bool print_compared(struct context *c, const struct facility *f, const struct plan_comparison *compared,
@@ -182,7 +172,7 @@ static bool print_plan(struct context *c, struct store *s, const struct facility
     struct round before = {0};
     struct json_text j = {.out = c->out};
     bool found = false, compare = option_given(c, "compare");
-    bool ok = !compare || (load_before(s, f, request->day, &before, &found, e) &&
+    bool ok = !compare || (load_before(s, f, request, &before, &found, e) &&
                            plan_compare(f, request, found ? &before : NULL, &compared, e));
     const struct round_head *head = found ? &before.head : NULL;
     if (ok && c->json) {
@@ -331,7 +321,7 @@ static bool plan_from_now(struct context *c, struct err *e)
     struct round kept;
     if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
-    bool ok = store_load_round(s, &f, 0, c->today, &kept, e);
+    bool ok = round_load_chosen(c, s, &f, 0, &kept, e);
     if (ok) {
         ok = reset_clock(c, s, &f, &kept, e);
         round_free(&kept);
@@ -395,7 +385,7 @@ static bool plan_run(struct context *c, struct err *e)
     if (!read_lates(c, lates, e) || !context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
     struct plan_request request = request_of(c, lates);
-    bool ok = plan_watched(c, &f, &request, &r, e);
+    bool ok = round_to_plan(c, &f, &request.round, e) && plan_watched(c, &f, &request, &r, e);
     if (ok) {
         ok = may_be_past(c, &r, e) && write_lp(c, &f, &request, e) && store_round(c, s, &f, &r, NULL, 0, e) &&
              print_plan(c, s, &f, &request, &r, e);
@@ -420,10 +410,13 @@ const struct command command_plan = {
              "that is "
              "off comes on by its limit. At a terminal neap goes on looking for a shorter order, some seconds at most; "
              "any key "
-             "keeps the best so far.",
+             "keeps the best so far. Where the house has several daily rounds (neap add daily_round), each is a round "
+             "of its "
+             "own, and what the others of the day gave or are to give is taken into account.",
     .example = "neap --on 2026-11-27 plan --feeders 2",
     .options =
         (const struct option_row[]){
+            {"round", OPT_TEXT, "NAME", .help = "which of the daily rounds, else the next by the clock"},
             {"start", OPT_CLOCK, "HH:MM", .help = "first broadcast"},
             {"done-by", OPT_CLOCK, "HH:MM", .help = "finish by then, starting as late as possible"},
             {"feeders", OPT_COUNT, "N", .min = 1, .max = 20, .help = "people who feed today"},

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "day_round.h"
 #include "paper.h"
 
 #include "neap/calc.h"
@@ -81,17 +82,16 @@ static bool take_part(const struct context *c, const struct facility *f, const s
 }
 
 /* The round before, for what it cautioned of; none: *before is left NULL. */
-static bool load_before(struct store *s, const struct facility *f, const struct round *r, struct arena *a,
-                        struct round *room, const struct round **before, struct err *e)
+static bool load_before(struct store *s, const struct facility *f, const struct round *r, struct round *room,
+                        const struct round **before, struct err *e)
 {
-    long *numbers;
-    size_t n;
-    if (!store_round_numbers(s, r->head.day - BEFORE_DAYS, r->head.day - 1, a, &numbers, &n, e))
+    long number;
+    if (!round_before(s, r->head.day, r->head.name, BEFORE_DAYS, &number, e))
         return false;
-    if (n == 0)
+    if (number == 0)
         return true;
     *before = room;
-    return store_load_round(s, f, numbers[n - 1], 0, room, e);
+    return store_load_round(s, f, number, room, e);
 }
 
 static bool print_sheet(struct context *c, struct store *s, const struct facility *f, const struct round *r,
@@ -104,7 +104,7 @@ static bool print_sheet(struct context *c, struct store *s, const struct facilit
     struct round before = {0};
     int lines = option_given(c, "no-pages") ? 0 : (int)option_number(c, "page-lines", SHEET_LINES);
     bool ok = take_part(c, f, r, &request, e) && todays_read(s, c->now, f, r, &a, &t, e) &&
-              load_before(s, f, r, &a, &before, &request.before, e);
+              load_before(s, f, r, &before, &request.before, e);
     if (ok) {
         request.done = t.done;
         request.not_given = t.not_given;
@@ -141,7 +141,7 @@ static bool sheet_run(struct context *c, struct err *e)
             return err_set(e, ERR_MISUSE, NULL, "--made is a sheet of its own; expected no --%s beside it", parts[i]);
     if (!context_snapshot(c, STORE_READ, &s, &f, e))
         return false;
-    bool ok = store_load_round(s, &f, number, c->today, &r, e);
+    bool ok = round_load_chosen(c, s, &f, number, &r, e);
     if (ok) {
         ok = option_given(c, "made") ? print_made(c, s, &f, &r, e) : print_sheet(c, s, &f, &r, e);
         round_free(&r);
@@ -165,6 +165,7 @@ const struct command command_sheet = {
     .example = "neap --on 2026-11-27 sheet",
     .options =
         (const struct option_row[]){
+            OPTION_ROUND,
             {"mixing", OPT_FLAG, .help = "only what is prepared and mixed"},
             {"feeder", OPT_COUNT, "N", .min = 1, .max = 20, .help = "only the list of this feeder"},
             {"tank", OPT_TEXT, "TANK", .help = "only the lines of this tank"},

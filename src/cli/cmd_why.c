@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "cli.h"
+#include "day_round.h"
 
 #include "neap/print.h"
 #include "neap/replan.h"
@@ -69,7 +69,7 @@ static bool explain_both(struct store *s, struct why_run *w, struct err *e)
     planned.revision -= request.n_resets; /* what is fed was worked out then; later revisions only set the clock */
     w->n_resets = request.n_resets;
     if (!store_snapshot_then(s, &planned, &w->then, &w->past, e) ||
-        !store_load_round(s, &w->then, w->kept.head.number, 0, &w->kept_then, e) ||
+        !store_load_round(s, &w->then, w->kept.head.number, &w->kept_then, e) ||
         !plan_explain(&w->then, &request, &w->kept_then, &w->question, &w->round, e))
         return false;
     if (w->past.n_later == 0 || w->past.n_logged > 0)
@@ -185,11 +185,10 @@ static bool why_run(struct context *c, struct err *e)
 {
     struct store *s;
     struct why_run w = {0};
-    long number = (long)option_number(c, "round", 0);
     if (!context_snapshot(c, STORE_READ, &s, &w.now, e))
         return false;
-    bool ok = take_subjects(c, &w, e) && store_load_round(s, &w.now, number, c->today, &w.kept, e) &&
-              explain_both(s, &w, e) && (c->json ? print_json(c, &w, e) : print_text(c, &w, e));
+    bool ok = take_subjects(c, &w, e) && round_load_chosen(c, s, &w.now, 0, &w.kept, e) && explain_both(s, &w, e) &&
+              (c->json ? print_json(c, &w, e) : print_text(c, &w, e));
     why_run_free(&w);
     store_close(s);
     return ok;
@@ -210,9 +209,7 @@ const struct command command_why = {
         "before "
         "it: why tank D1.",
     .example = "neap --on 2026-11-27 why 5 A south",
-    .options =
-        (const struct option_row[]){
-            {"round", OPT_COUNT, "N", .min = 1, .max = 1e9, .help = "of this round, else the day's"}, {0}},
+    .options = (const struct option_row[]){OPTION_ROUND, {0}},
     .args_min = 1,
     .args_max = 10000,
     .prints_json = true,

@@ -444,7 +444,8 @@ static void say_head(const struct logging *lg)
 {
     char day[DAY_TEXT];
     day_format(lg->r.head.day, day);
-    printf("Round %ld, revision %ld, %s %s: %zu of %zu lines are logged.\n", lg->r.head.number, lg->r.head.revision,
+    printf("Round %ld%s%s, revision %ld, %s %s: %zu of %zu lines are logged.\n", lg->r.head.number,
+           *lg->r.head.name ? ", " : "", lg->r.head.name, lg->r.head.revision,
            weekday_name(day_weekday(lg->r.head.day)), day, lg->log.n_givens, lg->r.n_lines);
     printf("Enter: as planned. Else what differs, such as 7=r:0 12=p0.5. s: stop and keep. ?: more.\n");
 }

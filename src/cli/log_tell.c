@@ -109,8 +109,8 @@ bool sitting_tell(const struct logging *lg, struct text *out, struct err *e)
     const char *comma = ": ";
     for (size_t i = 0; i < COUNT_OF(lg->put); i++)
         n += lg->put[i];
-    text_addf(out, "round %ld revision %ld: logged %ld line%s", lg->r.head.number, lg->r.head.revision, n,
-              n == 1 ? "" : "s");
+    text_addf(out, "round %ld revision %ld%s%s: logged %ld line%s", lg->r.head.number, lg->r.head.revision,
+              *lg->r.head.name ? ", " : "", lg->r.head.name, n, n == 1 ? "" : "s");
     for (size_t i = 0; i < COUNT_OF(lg->put); i++)
         if (lg->put[i] > 0) {
             text_addf(out, "%s%ld %s", comma, lg->put[i], outcomes[i].title);

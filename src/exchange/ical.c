@@ -146,7 +146,8 @@ static void put_round(struct calendar *c)
     put_line(c->out, "BEGIN:VEVENT");
     put_identity(c, "");
     put_span(c, h->start_min, h->finish_min);
-    text_addf(&words, "Feeding round %ld, %ld feeder%s", h->number, h->feeders, h->feeders == 1 ? "" : "s");
+    text_addf(&words, "Feeding round %ld%s%s, %ld feeder%s", h->number, h->name && *h->name ? ", " : "",
+              h->name ? h->name : "", h->feeders, h->feeders == 1 ? "" : "s");
     put_text(c->out, "SUMMARY", text_str(&words));
     c->out->failed = c->out->failed || words.failed;
     text_free(&words);

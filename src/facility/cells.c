@@ -253,7 +253,7 @@ static void fill_empty(const struct field *f, void *member)
     case FIELD_FLAG: *(bool *)member = false; break;
     case FIELD_DAY: *(int *)member = DAY_NONE; break;
     case FIELD_MOMENT: *(long *)member = MOMENT_NONE; break;
-    case FIELD_CLOCK:
+    case FIELD_CLOCK: *(int *)member = CLOCK_NONE; break;
     case FIELD_CHOICE: *(int *)member = 0; break;
     case FIELD_REF: *(size_t *)member = REF_NONE; break;
     }
@@ -370,6 +370,8 @@ static bool read_member(const struct field *f, const void *member, const struct 
         return canonical(out, a, c, e);
     case FIELD_CLOCK: {
         int minute = *(const int *)member;
+        if (minute == CLOCK_NONE)
+            return true;
         return text_cell(c, arena_format(a, "%02d:%02d", minute / 60, minute % 60), a, e);
     }
     case FIELD_CHOICE: return canonical(f->choices[*(const int *)member], a, c, e);

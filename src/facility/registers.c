@@ -62,6 +62,8 @@ static const char *const sample_names[] = {"before", "after", NULL};
 static const char *const asked_names[] = {"start",  "done-by", "feeders", "late",     "pots", "strength",
                                           "effort", "first",   "skip",    "from-now", NULL};
 static const char *const doubt_names[] = {"none", "flagged", "confirmed", NULL};
+static const char *const fed_in_names[] = {"any", "light", "dark", NULL};
+static const char *const weekday_names[] = {"mon", "tue", "wed", "thu", "fri", "sat", "sun", "every", NULL};
 static const char *const caution_part_names[] = {"heed", "before", "next", "tank", "always", NULL};
 static const char *const device_names[] = {"skimmer", "uv", "ozone", "carbon", "roller", "dosing", "return", NULL};
 static const char *const off_for_names[] = {"broadcast", "feeding", "both", "nothing", NULL};
@@ -92,6 +94,8 @@ static const struct field system_fields[] = {
           "where it goes in, metres along the route; empty: at its first tank", WITHIN(0, 10000)),
     FIELD(FIELD_TEXT, system, note, "anything", ELSE("")),
     FIELD(FIELD_FLAG, system, retired, "no longer in use", ELSE("no")),
+    FIELD(FIELD_CLOCK, system, lights_on_min, "when its lights go on; empty: not known", MAY_BE_EMPTY),
+    FIELD(FIELD_CLOCK, system, lights_off_min, "when its lights go off; empty: not known", MAY_BE_EMPTY),
 };
 
 static const struct field band_fields[] = {
@@ -110,6 +114,23 @@ static const struct field switch_fields[] = {
           WITHIN(0, 720), ELSE("30")),
     FIELD(FIELD_NUMBER, system_switch, off_limit_min, "longest time off, minutes; empty: no limit", WITHIN(1, 1440)),
     FIELD(FIELD_TEXT, system_switch, note, "printed beside it, such as where the switch is", ELSE("")),
+};
+
+static const struct field daily_round_fields[] = {
+    FIELD(FIELD_NAME, daily_round, name, "what the house calls this round of the day", IS_KEY),
+    FIELD(FIELD_CLOCK, daily_round, start_min, "first broadcast", IS_REQUIRED),
+    FIELD(FIELD_TEXT, daily_round, days, "its weekdays, such as mon wed fri; empty: every day", ELSE("")),
+    FIELD(FIELD_COUNT, daily_round, feeders, "people who feed; 0: as in the settings", WITHIN(0, 20), ELSE("0")),
+    FIELD(FIELD_TEXT, daily_round, note, "anything", ELSE("")),
+    FIELD(FIELD_FLAG, daily_round, retired, "no longer held", ELSE("no")),
+};
+
+static const struct field broadcast_day_fields[] = {
+    FIELD(FIELD_REF, broadcast_day, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
+    FIELD(FIELD_CHOICE, broadcast_day, weekday, "which day; every: where the round has no row for the day itself",
+          IS_KEY, ONE_OF(weekday_names)),
+    FIELD(FIELD_REF, broadcast_day, round, "in which of the day's rounds", IS_KEY, TO(REG_DAILY_ROUND)),
+    FIELD(FIELD_NUMBER, broadcast_day, part_frac, "part of the day's broadcast; 0: none", WITHIN(0, 1), ELSE("1")),
 };
 
 static const struct field tank_fields[] = {
@@ -137,6 +158,8 @@ static const struct field tank_fields[] = {
     FIELD(FIELD_TEXT, tank, note, "anything", ELSE("")),
     FIELD(FIELD_FLAG, tank, retired, "no longer in use", ELSE("no")),
     FIELD(FIELD_FLAG, tank, broadcast, "gets the house broadcast", ELSE("yes")),
+    FIELD(FIELD_CLOCK, tank, lights_on_min, "when its lights go on; empty: as its system's", MAY_BE_EMPTY),
+    FIELD(FIELD_CLOCK, tank, lights_off_min, "when its lights go off; empty: as its system's", MAY_BE_EMPTY),
 };
 
 static const struct field kind_fields[] = {
@@ -165,6 +188,11 @@ static const struct field kind_fields[] = {
     FIELD(FIELD_CHOICE, kind, need, "obligate: has no light to live by, fed before all others; optional: cut first",
           ELSE("regular"), ONE_OF(need_names)),
     FIELD(FIELD_FLAG, kind, early, "early in the round: its tanks are fed before others", ELSE("no")),
+    FIELD(FIELD_CHOICE, kind, fed_in,
+          "when it is open; light, dark: only in a round that its tank's lights are on, off in", ELSE("any"),
+          ONE_OF(fed_in_names)),
+    FIELD(FIELD_COUNT, kind, feeds_per_d, "rounds of a day that share its portion: little and often", WITHIN(1, 12),
+          ELSE("1")),
 };
 
 static const struct field colony_fields[] = {
@@ -282,6 +310,7 @@ static const struct field round_fields[] = {
     FIELD(FIELD_CLOCK, round_head, finish_min, "all flows on", IS_REQUIRED, MAY_PASS_MIDNIGHT),
     FIELD(FIELD_NUMBER, round_head, walked_m, "walking in all", ELSE("0")),
     FIELD(FIELD_NUMBER, round_head, bound_min, "no order can be shorter, minutes", MAY_BE_EMPTY),
+    FIELD(FIELD_NAME, round_head, name, "which of the day's rounds; empty: the only one", ELSE("")),
 };
 
 static const struct field asked_fields[] = {
@@ -529,6 +558,8 @@ static const struct field settings_fields[] = {
     FIELD(FIELD_NUMBER, settings, arrival_half_d, "days at half portions and double interval", WITHIN(0, 90),
           ELSE("14")),
     FIELD(FIELD_NUMBER, settings, quarantine_d, "days that corals stay in quarantine", WITHIN(0, 365), ELSE("28")),
+    FIELD(FIELD_NUMBER, settings, dark_flow_off_frac,
+          "of a tank's longest time without flow, what it is while its lights are off", WITHIN(0.1, 1), ELSE("0.5")),
     FIELD(FIELD_NUMBER, settings, day_hands_min, "hands-on minutes a feeder has for target feed", WITHIN(5, 1440),
           ELSE("180")),
     FIELD(FIELD_NUMBER, settings, window_d, "days of tests that a trend looks back", WITHIN(7, 365), ELSE("28")),
@@ -572,9 +603,36 @@ static bool switch_check(const void *row, size_t *field, struct err *e)
     return blame(field, switch_fields, COUNT_OF(switch_fields), "off_limit_min");
 }
 
+/* Both or neither; lights that go on and off in one minute say nothing. */
+static bool lights_check(int on_min, int off_min, struct err *e)
+{
+    if ((on_min == CLOCK_NONE) != (off_min == CLOCK_NONE))
+        return err_set(e, ERR_INPUT, NULL,
+                       "only one of lights_on_min and lights_off_min is known; expected both or neither");
+    return on_min == CLOCK_NONE || on_min != off_min ||
+           err_set(e, ERR_INPUT, NULL, "the lights go on and off in the same minute; expected another lights_off_min");
+}
+
+static bool system_check(const void *row, size_t *field, struct err *e)
+{
+    const struct system *s = row;
+    return lights_check(s->lights_on_min, s->lights_off_min, e) ||
+           blame(field, system_fields, COUNT_OF(system_fields), "lights_off_min");
+}
+
+static bool daily_round_check(const void *row, size_t *field, struct err *e)
+{
+    const struct daily_round *d = row;
+    return weekdays_read(d->days, (bool[7]){0}, e) ||
+           blame(field, daily_round_fields, COUNT_OF(daily_round_fields), "days");
+}
+
 static bool tank_check(const void *row, size_t *field, struct err *e)
 {
     double gross_l;
+    const struct tank *t = row;
+    if (!lights_check(t->lights_on_min, t->lights_off_min, e))
+        return blame(field, tank_fields, COUNT_OF(tank_fields), "lights_off_min");
     *field = reg_field(reg_get(REG_TANK), "shape");
     return tank_gross(row, &gross_l, e);
 }
@@ -668,11 +726,17 @@ bool settings_check(const struct settings *s, struct err *e)
 static const struct reg regs[N_REGS] = {
     [REG_SETTING] = {"setting", "the house's own figures", .fields = setting_row_fields,
                      .n_fields = COUNT_OF(setting_row_fields), .typed = true},
-    [REG_SYSTEM] = {"system", "bodies of water", ROWS(system_fields, system), HELD(systems, n_systems)},
+    [REG_SYSTEM] = {"system", "bodies of water", ROWS(system_fields, system), HELD(systems, n_systems),
+                    .check = system_check},
     [REG_BAND] = {"band", "limits of an analyte in a system", ROWS(band_fields, system_band), HELD(bands, n_bands),
                   .check = band_check},
     [REG_SWITCH] = {"switch", "what is off while a system is fed", ROWS(switch_fields, system_switch),
                     HELD(switches, n_switches), .check = switch_check},
+    [REG_DAILY_ROUND] = {"daily_round", "the rounds of a day, where there are several",
+                         ROWS(daily_round_fields, daily_round), HELD(daily_rounds, n_daily_rounds),
+                         .check = daily_round_check},
+    [REG_BROADCAST_DAY] = {"broadcast_day", "what part of the broadcast a system gets when",
+                           ROWS(broadcast_day_fields, broadcast_day), HELD(broadcast_days, n_broadcast_days)},
     [REG_TANK] = {"tank", "vessels", ROWS(tank_fields, tank), HELD(tanks, n_tanks), .check = tank_check},
     [REG_KIND] = {"kind", "corals fed alike", ROWS(kind_fields, kind), HELD(kinds, n_kinds), .check = kind_check},
     [REG_COLONY] = {"colony", "corals and lots of like corals", ROWS(colony_fields, colony),

@@ -164,7 +164,7 @@ static void share_ceiling(struct working *w, struct capacity *c)
 
 static void share_hands(struct working *w)
 {
-    long feeders = w->request->feeders > 0 ? w->request->feeders : w->f->settings.feeders;
+    long feeders = request_feeders(w->f, w->request);
     double logged = rounds_logged(w, REF_NONE), rounds_per_d = logged > 0 ? fmin(1, logged) : 1;
     double hands_s = w->f->settings.day_hands_min * 60 * (double)feeders * rounds_per_d, obligate_times, times;
     share_room(w, REF_NONE, hands_s, &obligate_times, &times);

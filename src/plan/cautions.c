@@ -295,12 +295,41 @@ static bool caution_switches(struct working *w, const struct round *r, struct er
     return true;
 }
 
+/* By night nothing that is fed makes oxygen. */
+static bool caution_dark(struct working *w, const struct round *r, struct err *e)
+{
+    const struct facility *f = w->f;
+    struct text names = {0};
+    bool known;
+    for (size_t t = 0; t < f->n_tanks; t++)
+        for (size_t i = 0; i < r->n_lines; i++) {
+            const struct line *l = &r->lines[i];
+            if (l->tank != t || l->action != ACTION_FLOW_OFF ||
+                off_limit_min(f, t, l->start_min) >= f->tanks[t].flow_off_limit_min ||
+                (!is_dark(f, t, l->start_min, &known) &&
+                 !is_dark(f, t, l->start_min + (int)f->tanks[t].flow_off_limit_min - 1, &known)))
+                continue;
+            text_addf(&names, "%s%s", names.len ? ", " : "", f->tanks[t].name);
+            break;
+        }
+    bool ok =
+        names.len == 0 ||
+        caution_add(
+            w, CAUTION_HEED, e,
+            "Flow off in the dark: corals use up oxygen and make none, so it comes on sooner. Watch the fish: %s.",
+            text_str(&names));
+    ok = ok && (!names.failed || err_memory(e));
+    text_free(&names);
+    return ok;
+}
+
 /* On the first page: a sample after the food went in is no guide. */
 static bool caution_tests(struct working *w, struct err *e)
 {
     struct text names = {0};
     long now_min = (w->request->day + 1) * MIN_PER_DAY - 1;
-    for (size_t i = 0; i < w->f->n_systems; i++)
+    bool first = w->n_todays == 0 || w->round == REF_NONE || w->todays[0] == w->round;
+    for (size_t i = 0; first && i < w->f->n_systems; i++)
         if (!w->f->systems[i].retired && tests_due(w->f, i, now_min).due_day <= w->request->day)
             text_addf(&names, "%s%s", names.len ? ", " : "", w->f->systems[i].name);
     bool ok = names.len == 0 ||
@@ -330,6 +359,7 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
     if (r->n_lines == 0 && !say_why_empty(w, e))
         return false;
     return working_safety(w, r, e) && working_watch(w, r, e) && caution_tests(w, e) && caution_switches(w, r, e) &&
+           caution_dark(w, r, e) &&
            caution_states(w, r, e) && caution_clock(w, e) && caution_passes(w, r, e) && caution_responses(w, r, e) &&
            caution_cuts(w, r, e) && caution_capacities(w, e) && caution_discard(w, e) &&
            (r->n_lines == 0 || (caution_stock(w, r, e) && caution_rests(w, r, e) && caution_prepare(w, r, e)));

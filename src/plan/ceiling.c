@@ -63,17 +63,21 @@ static double water_l(const struct facility *f, size_t system)
     return fmax(f->systems[system].volume_l, 1e-3);
 }
 
+static double fish_step(const struct facility *f, size_t food)
+{
+    return f->foods[food].unit == UNIT_G ? f->settings.scale_step_g : f->settings.liquid_step_ml;
+}
+
 /* The fish of a tank that is target-fed get the first fish food in stock; REF_NONE: none. *units: as much as can be. */
 static size_t fish_food_of(const struct working *w, size_t t, double *units)
 {
     const struct facility *f = w->f;
     for (size_t i = 0; f->tanks[t].fish && i < f->n_foods; i++) {
         const struct food *food = &f->foods[i];
-        double step = food->unit == UNIT_G ? f->settings.scale_step_g : f->settings.liquid_step_ml;
         if (food->retired || !(food->fish_units_per_100l > 0))
             continue;
         double most = fmin(food->fish_units_per_100l, food->ceiling_units_per_100l) * f->tanks[t].net_l / 100;
-        *units = round_down_to(fmin(most, w->usable[i]), step);
+        *units = round_down_to(fmin(most, w->usable[i]), fish_step(f, i));
         if (*units > 0)
             return i;
     }
@@ -95,11 +99,22 @@ double fish_load(const struct working *w, size_t t)
     return fish_part(w, t, food, units);
 }
 
+double ceiling_spoken_for(const struct ceiling_share *c)
+{
+    return c->fish_frac + c->others_frac;
+}
+
 void fish_feed(struct working *w, size_t t)
 {
     struct tank_need *need = &w->needs[t];
+    struct ceiling_share *c = &w->shares[w->f->tanks[t].system];
     need->fish_food = fish_food_of(w, t, &need->fish_units);
-    w->shares[w->f->tanks[t].system].fish_frac += fish_part(w, t, need->fish_food, need->fish_units);
+    double part = fish_part(w, t, need->fish_food, need->fish_units), left = fmax(0, 1 - ceiling_spoken_for(c));
+    if (c->others_frac > 0 && part > left + 1e-9) { /* another round of the day gave the rest */
+        need->fish_units = round_down_to(need->fish_units * left / part, fish_step(w->f, need->fish_food));
+        part = fish_part(w, t, need->fish_food, need->fish_units);
+    }
+    c->fish_frac += part;
     if (need->fish_food != REF_NONE)
         w->usable[need->fish_food] = fmax(0, round_near_to(w->usable[need->fish_food] - need->fish_units, 1e-9));
 }
@@ -160,7 +175,11 @@ static void sum_wholes(const struct working *w, size_t system, struct ceiling_sh
     for (size_t t = 0; t < w->f->n_tanks; t++)
         if (w->f->tanks[t].system == system && w->needs[t].broadcast)
             c->whole_frac[w->needs[t].lives_by_it ? SHARE_LIVED_BY : SHARE_BROADCAST] +=
-                broadcast * w->f->tanks[t].net_l / water_l(w->f, system);
+                broadcast * w->needs[t].broadcast_frac * w->f->tanks[t].net_l / water_l(w->f, system);
+    c->whole_frac[SHARE_BROADCAST] += broadcast * w->left[system].later_broadcast_frac;
+    for (size_t i = 0; i < w->n_laters; i++)
+        if (w->laters[i].system == system)
+            c->whole_frac[share_of_need[w->laters[i].need]] += load_of(w, c, &w->laters[i], 1);
     for (size_t i = 0; i < w->n_dues; i++)
         if (w->dues[i].system == system)
             c->whole_frac[share_of_need[w->dues[i].need]] += load_of(w, c, &w->dues[i], 1);
@@ -168,7 +187,7 @@ static void sum_wholes(const struct working *w, size_t system, struct ceiling_sh
 
 static double asked_of_ceiling(const struct ceiling_share *c)
 {
-    double asked = c->fish_frac;
+    double asked = ceiling_spoken_for(c);
     for (int i = 0; i < N_SHARES; i++)
         asked += c->whole_frac[i] * c->cut_to_frac[i];
     return asked;
@@ -193,11 +212,21 @@ bool ceiling_share_out(const struct working *w, size_t system, struct ceiling_sh
     cut_share(c, SHARE_REGULAR, s->portion_least_frac, portion_step);
     cut_share(c, SHARE_LIVED_BY, s->portion_least_frac, 0);
     cut_share(c, SHARE_OBLIGATE, s->portion_least_frac, portion_step);
-    double thin = c->fish_frac + (asked_of_ceiling(c) - c->fish_frac) * s->thin_frac;
+    double fixed = ceiling_spoken_for(c), thin = fixed + (asked_of_ceiling(c) - fixed) * s->thin_frac;
     if (thin > 1 + 1e-9)
         c->cut_to_frac[SHARE_BROADCAST] = 0;
-    thin = c->fish_frac + (asked_of_ceiling(c) - c->fish_frac) * s->thin_frac;
+    thin = fixed + (asked_of_ceiling(c) - fixed) * s->thin_frac;
     return thin <= 1 + 1e-9;
+}
+
+/* What the later rounds of the day are to find left: the broadcast and the portions that wait for them, cut like all others. */
+static void keep_for_later(const struct working *w, size_t system, struct ceiling_share *c)
+{
+    c->later_frac = broadcast_load(w, system) * strength_of(w, system) * w->left[system].later_broadcast_frac *
+                    c->cut_to_frac[SHARE_BROADCAST];
+    for (size_t i = 0; i < w->n_laters; i++)
+        if (w->laters[i].system == system)
+            c->later_frac += load_of(w, c, &w->laters[i], c->cut_to_frac[share_of_need[w->laters[i].need]]);
 }
 
 void ceiling_cut_portions(struct working *w, size_t system)
@@ -210,4 +239,5 @@ void ceiling_cut_portions(struct working *w, size_t system)
         d->need_ml *= to;
         d->cut_frac = to;
     }
+    keep_for_later(w, system, &w->shares[system]);
 }

@@ -182,7 +182,7 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
         .feed_s = (int)ceil(feed_seconds(w, tank, &off_wanted_min) - 1e-6),
         .settle_s = (int)ceil(s->tank_fixed_s),
         .rest_min = (int)s->rest_min,
-        .off_limit_min = (int)off_limit_min(f, tank),
+        .off_limit_min = (int)off_limit_min(f, tank, request_start_min(f, w->request)),
         .quarantine = f->systems[f->tanks[tank].system].quarantine,
         .pump = pump_number(f, tank),
         .pot = pot_number(w, tank),
@@ -253,19 +253,14 @@ static bool make_tanks(struct working *w, struct err *e)
         tanks[n] = tank;
         w->order_tanks[n++] = t;
     }
-    w->order_problem.tanks = tanks;
+    w->order_problem.tanks = w->order_rows = tanks;
     w->order_problem.n_tanks = n;
     return rank_tanks(w, tanks, n, e);
 }
 
 static long feeders_asked(const struct working *w)
 {
-    return w->request->feeders > 0 ? w->request->feeders : w->f->settings.feeders;
-}
-
-static int start_asked(const struct working *w)
-{
-    return w->request->start_min >= 0 ? w->request->start_min : w->f->settings.start_min;
+    return request_feeders(w->f, w->request);
 }
 
 static bool lates_known(const struct working *w, struct err *e)
@@ -385,13 +380,46 @@ static bool order_done_by(struct working *w, int done_by_min, struct err *e)
     return best_min > INT_MIN ? order_from(w, best_min, e) : cannot_be_done_by(w, done_by_min, e);
 }
 
+/*
+ * Which light a stop falls into is known once the clock is: where its lights are off then, its limit is the shorter one of the dark. Did
+ * any limit fall? They never rise, so this ends.
+ */
+static bool limits_of_the_dark(struct working *w)
+{
+    bool fell = false;
+    for (size_t i = 0; i < w->order.n_steps; i++) {
+        const struct order_step *s = &w->order.steps[i];
+        if (s->action != ORDER_FLOW_OFF)
+            continue;
+        size_t stopped = w->order_tanks[s->tank];
+        int limit = (int)off_limit_min(w->f, stopped, s->start_min);
+        for (size_t t = 0; t < w->order_problem.n_tanks; t++)
+            if (share_pump(w->f, w->order_tanks[t], stopped) && w->order_rows[t].off_limit_min > limit) {
+                w->order_rows[t].off_limit_min = limit;
+                fell = true;
+            }
+    }
+    return fell;
+}
+
+static bool order_as_asked(struct working *w, struct err *e)
+{
+    const struct plan_request *q = w->request;
+    return order_from(w, request_start_min(w->f, q), e) &&
+           (q->done_by_min <= 0 || w->order.n_steps == 0 || order_done_by(w, q->done_by_min, e));
+}
+
 bool working_order(struct working *w, struct err *e)
 {
     const struct plan_request *q = w->request;
     if (q->done_by_min > 0 && q->start_min >= 0)
         return err_set(e, ERR_INPUT, NULL, "both a start and an end are asked for; expected one of them");
     order_settings(&w->f->settings, q, &w->order_problem);
-    if (!lates_known(w, e) || !make_shares(w, e) || !make_tanks(w, e) || !order_from(w, start_asked(w), e))
+    if (!lates_known(w, e) || !make_shares(w, e) || !make_tanks(w, e))
         return false;
-    return q->done_by_min <= 0 || w->order.n_steps == 0 || order_done_by(w, q->done_by_min, e);
+    do {
+        if (!order_as_asked(w, e))
+            return false;
+    } while (limits_of_the_dark(w));
+    return true;
 }

@@ -91,6 +91,36 @@ bool due_in_turn(const struct working *w, size_t index, struct due *d)
     return true;
 }
 
+/* It is open in another light: that is no going without. Of today's ceiling its food is kept. */
+static bool wait_for_round(struct working *w, const struct due *d, const struct feeding_time *when, struct err *e)
+{
+    const struct daily_round *r = &w->f->daily_rounds[when->round];
+    const struct kind *k = &w->f->kinds[w->f->colonies[d->colony].kind];
+    char clock[CLOCK_TEXT];
+    clock_format(r->start_min, clock);
+    if (when->in_days == 0 && kind_is_given(k))
+        w->laters[w->n_laters++] = *d;
+    return waiting_add(w, d->colony, e, "%s: waits for the %s round%s%s, %s",
+                       k->fed_in == FED_DARK ? "opens after dark" : "opens by day", r->name,
+                       when->in_days == 0 ? "" : " of ",
+                       when->in_days == 0 ? "" : weekday_name(day_weekday(w->request->day + when->in_days)), clock);
+}
+
+/* Little and often: its part of the portion; those of later rounds are kept for it. */
+static void take_share(struct working *w, struct due *d, long feeds, long fed)
+{
+    long later = lesser((int)feeds_later(w, d->colony), (int)(feeds - fed - 1));
+    d->portion_ml /= (double)feeds;
+    d->need_ml /= (double)feeds;
+    if (fed > 0)
+        d->urgency = 1; /* its day has begun */
+    if (later <= 0)
+        return;
+    struct due kept = *d;
+    kept.need_ml *= (double)later;
+    w->laters[w->n_laters++] = kept;
+}
+
 /* Holds and new arrivals wait with a word; those fed lately wait in silence. */
 static bool consider(struct working *w, size_t index, bool late_there, struct err *e)
 {
@@ -109,8 +139,16 @@ static bool consider(struct working *w, size_t index, bool late_there, struct er
     if (w->needs[c->tank].skipped)
         return true;
     struct due d = measure(w, index, late_there);
-    if (!isnan(d.since_d) && d.since_d < d.interval_d)
+    long feeds = feeds_today(w, index), fed = w->n_fed[index];
+    if (fed >= feeds || (fed == 0 && !isnan(d.since_d) && d.since_d < d.interval_d))
         return true;
+    double here_d = days_since(c->arrived, day);
+    if (kind_is_given(k) && here_d < f->settings.arrival_wait_d)
+        return waiting_add(w, index, e, "arrived %g d ago: no target feed in the first %g d", here_d,
+                           f->settings.arrival_wait_d);
+    struct feeding_time when = feeding_time(w, index);
+    if (!when.now)
+        return wait_for_round(w, &d, &when, e);
     if (!kind_is_given(k)) {
         if (f->tanks[c->tank].broadcast) {
             w->needs[c->tank].broadcast = true;
@@ -118,10 +156,8 @@ static bool consider(struct working *w, size_t index, bool late_there, struct er
         }
         return true;
     }
-    double here_d = days_since(c->arrived, day);
-    if (here_d < f->settings.arrival_wait_d)
-        return waiting_add(w, index, e, "arrived %g d ago: no target feed in the first %g d", here_d,
-                           f->settings.arrival_wait_d);
+    if (feeds > 1)
+        take_share(w, &d, feeds, fed);
     w->dues[w->n_dues++] = d;
     return true;
 }
@@ -161,6 +197,78 @@ static bool tanks_left_out(struct working *w, struct err *e)
     return true;
 }
 
+static bool has_corals(const struct facility *f, size_t tank)
+{
+    for (size_t i = 0; i < f->n_colonies; i++)
+        if (f->colonies[i].tank == tank && in_use(f, &f->colonies[i]))
+            return true;
+    return false;
+}
+
+/* Of the day's broadcast, what other rounds gave a tank or are to give it. */
+static double broadcast_by_others(const struct working *w, size_t tank)
+{
+    const struct facility *f = w->f;
+    double most = 0;
+    for (size_t food = 0; food < f->n_foods; food++) {
+        double whole = f->foods[food].broadcast_units_per_100l * f->tanks[tank].net_l / 100, units = 0;
+        for (size_t i = 0; whole > 0 && i < f->n_day_uses; i++) {
+            const struct day_use *u = &f->day_uses[i];
+            if (is_of_another_round(w, u->day, u->round) && u->tank == tank && u->food == food &&
+                u->action == ACTION_BROADCAST)
+                units += u->units;
+        }
+        most = units > 0 ? fmax(most, units / whole) : most;
+    }
+    return most;
+}
+
+/* Once a day, in the first round in which somebody there is due; or on the days, in the rounds and the parts that its system's plan says. */
+static void plan_broadcast(struct working *w, size_t t)
+{
+    const struct tank *tank = &w->f->tanks[t];
+    struct tank_need *need = &w->needs[t];
+    double plan = broadcast_plan_frac(w->f, tank->system, w->round, w->request->day), given = broadcast_by_others(w, t);
+    need->broadcast_frac = isnan(plan) ? (given > 0 ? 0 : 1) : fmin(plan, fmax(0, 1 - given));
+    if (!isnan(plan))
+        need->broadcast = tank->broadcast && !tank->retired && !w->f->systems[tank->system].retired && !need->skipped &&
+                          has_corals(w->f, t);
+    need->broadcast = need->broadcast && need->broadcast_frac > 0;
+    need->lives_by_it = need->lives_by_it && need->broadcast;
+}
+
+/* Lights that nobody entered, and corals that no round of the week suits: fed like all others, and said. */
+static bool caution_light(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    bool *said = arena_alloc(w->a, f->n_systems * f->n_kinds, sizeof *said), known;
+    if (!said)
+        return err_memory(e);
+    for (size_t i = 0; i < w->n_dues; i++) {
+        const struct due *d = &w->dues[i];
+        size_t kind = f->colonies[d->colony].kind;
+        bool dark = f->kinds[kind].fed_in == FED_DARK, *told = &said[d->system * f->n_kinds + kind];
+        if (f->kinds[kind].fed_in == FED_ANY || w->n_todays == 0 || *told)
+            continue;
+        is_dark(f, d->tank, 0, &known);
+        if (known && !feeding_time(w, d->colony).never)
+            continue;
+        *told = true;
+        if (!(known ? caution_add(
+                          w, CAUTION_HEED, e,
+                          "No round is held while the lights of %s are %s: its %s are fed now all the same. See that "
+                          "they are open.",
+                          f->systems[d->system].name, dark ? "off" : "on", f->kinds[kind].name)
+                    : caution_add(
+                          w, CAUTION_HEED, e,
+                          "%s: when its lights go on and off is not entered, so its %s, which open %s, are fed in any "
+                          "round.",
+                          f->systems[d->system].name, f->kinds[kind].name, dark ? "after dark" : "by day")))
+            return false;
+    }
+    return true;
+}
+
 bool working_dues(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
@@ -171,14 +279,18 @@ bool working_dues(struct working *w, struct err *e)
         return err_memory(e);
     if (!tanks_left_out(w, e))
         return false;
-    bool late_there = late_food_there(w);
+    bool late_there = late_food_there(w), known;
+    for (size_t t = 0; t < f->n_tanks; t++)
+        w->needs[t].dark = is_dark(f, t, request_start_min(f, w->request), &known);
     for (size_t i = 0; i < f->n_colonies; i++)
         if (!consider(w, i, late_there, e))
             return false;
     qsort(w->dues, w->n_dues, sizeof *w->dues, more_urgent);
     for (size_t i = 0; i < w->n_dues; i++)
         w->needs[w->dues[i].tank].broadcast = f->tanks[w->dues[i].tank].broadcast;
-    return true;
+    for (size_t t = 0; t < f->n_tanks; t++)
+        plan_broadcast(w, t);
+    return caution_light(w, e);
 }
 
 static bool is_broadcast(const struct working *w, size_t tank)
@@ -207,12 +319,14 @@ bool working_unfed(struct working *w, struct err *e)
         const struct kind *k = &f->kinds[f->colonies[i].kind];
         const struct tank *t = &f->tanks[f->colonies[i].tank];
         if (k->feeding != FEEDING_BROADCAST || w->needs[f->colonies[i].tank].skipped || !due_in_turn(w, i, &d) ||
-            d.since_d < d.interval_d || is_broadcast(w, d.tank) ||
+            d.since_d < d.interval_d || is_broadcast(w, d.tank) || w->n_fed[i] > 0 || !feeding_time(w, i).now ||
             (k->need != NEED_OBLIGATE && !(house && t->broadcast)))
             continue;
         if (!waiting_add_due(w, &d,
                              !t->broadcast ? "its tank is set to get no broadcast, and it is fed by nothing else"
-                                           : "no broadcast in its tank today: ceiling, room or stock leave none",
+                             : !w->needs[d.tank].broadcast
+                                 ? "its system's broadcast plan has none in this round"
+                                 : "no broadcast in its tank today: ceiling, room or stock leave none",
                              e))
             return false;
     }

@@ -423,12 +423,13 @@ bool log_long_stops(const struct facility *f, const struct round *r, const struc
         if (on->action != ACTION_FLOW_ON || !given_on || !(off = flow_off_of(f, r, on)))
             continue;
         given_off = log_find(log, off->number);
+        int off_min = logged_min(given_off, off->start_min);
         struct long_stop s = {r->head.number,
                               r->head.day,
                               on->tank,
-                              logged_min(given_off, off->start_min),
+                              off_min,
                               was_done(given_on) ? logged_min(given_on, on->start_min) : INT_MAX,
-                              off_limit_min(f, on->tank)};
+                              off_limit_min(f, on->tank, off_min)};
         if (was_done(given_off) && (s.on_min == INT_MAX || s.on_min - s.off_min > s.limit_min))
             (*stops)[(*n)++] = s;
     }

@@ -125,7 +125,8 @@ static double broadcast_part(const struct working *w, size_t tank)
 {
     const struct tank_need *need = &w->needs[tank];
     const double *cut_to_frac = w->shares[w->f->tanks[tank].system].cut_to_frac;
-    return need->broadcast ? cut_to_frac[need->lives_by_it ? SHARE_LIVED_BY : SHARE_BROADCAST] : 0;
+    return need->broadcast ? need->broadcast_frac * cut_to_frac[need->lives_by_it ? SHARE_LIVED_BY : SHARE_BROADCAST]
+                           : 0;
 }
 
 /* What of a round of the house blend, as strong as the state allows, reaches a water: mL of each pot, and hundreds of litres broadcast to. */
@@ -188,7 +189,7 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
         double low_mg = h.per_day[a] - h.sd_per_day[a], high_mg = h.per_day[a] + h.sd_per_day[a];
         double own_low_mg = r->beside_low_mg[a] + house_round_mg(w, system, a, -1);
         double own_high_mg = r->beside_high_mg[a] + house_round_mg(w, system, a, +1);
-        if (s->direction[a] >= 0 && !s->single_high[a])
+        if (s->direction[a] >= 0 && !s->single_high[a] && !w->more_to_come)
             r->low_room_mg[a] =
                 fmin(low_mg + fmin(room->low_mg / rounds, most_mg), own_low_mg + SHIFT_FRAC * fabs(own_low_mg));
         if (s->direction[a] <= 0)
@@ -197,9 +198,14 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
     }
 }
 
-/* What fish are fed is decided before the pots, and reaches the water beside them. */
+/* What fish are fed is decided before the pots, and reaches the water beside them; so does what other rounds of the day bring. */
 static void put_beside(const struct working *w, size_t system, struct recipe_system *r)
 {
+    for (int a = 0; a < RECIPE_ANALYTES; a++) {
+        r->beside_mg[a] = w->left[system].others_mg[a];
+        r->beside_low_mg[a] = w->left[system].others_mg[a] - w->left[system].others_sd_mg[a];
+        r->beside_high_mg[a] = w->left[system].others_mg[a] + w->left[system].others_sd_mg[a];
+    }
     for (size_t t = 0; t < w->f->n_tanks; t++)
         for (int a = 0; w->f->tanks[t].system == system && w->needs[t].fish_units > 0 && a < RECIPE_ANALYTES; a++) {
             const struct food_belief *b = &w->effects.foods[a][w->needs[t].fish_food];
@@ -242,7 +248,7 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
         .full_frac = s->factor,
         .own_pot = needs_own_pot(w, index),
         .po4_starved = s->po4_low,
-        .load_frac = w->shares[index].fish_frac,
+        .load_frac = w->shares[index].fish_frac + w->shares[index].others_frac + w->shares[index].later_frac,
     };
     static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
     for (int a = 0; a < RECIPE_ANALYTES; a++)

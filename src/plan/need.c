@@ -22,12 +22,22 @@ bool due_defer(struct working *w, size_t i, const char *reason, struct err *e)
     return waiting_add_due(w, &d, reason, e);
 }
 
-/* A lot that the ceiling cannot bear even alone would, being ever more overdue, keep all others from their food. */
+/*
+ * A lot that the ceiling cannot bear even alone would, being ever more overdue, keep all others from their food; nor is anything kept
+ * for one in a later round.
+ */
 static bool keep_lots(struct working *w, struct err *e)
 {
+    size_t n = 0;
+    for (size_t i = 0; i < w->n_laters; i++) {
+        const struct ceiling_share *c = &w->shares[w->laters[i].system];
+        if (!is_too_large(due_least_load(w, c, &w->laters[i]), 1 - ceiling_spoken_for(c)))
+            w->laters[n++] = w->laters[i];
+    }
+    w->n_laters = n;
     for (size_t i = w->n_dues; i-- > 0;) {
         const struct ceiling_share *c = &w->shares[w->dues[i].system];
-        if (is_too_large(due_least_load(w, c, &w->dues[i]), 1 - c->fish_frac) &&
+        if (is_too_large(due_least_load(w, c, &w->dues[i]), 1 - ceiling_spoken_for(c)) &&
             !due_defer(w, i, "alone more than its water's ceiling for the day bears: split the lot", e))
             return false;
     }
@@ -48,7 +58,7 @@ static bool keep_ceilings(struct working *w, struct err *e)
 
 static bool keep_hands(struct working *w, struct err *e)
 {
-    long feeders = w->request->feeders > 0 ? w->request->feeders : w->f->settings.feeders;
+    long feeders = request_feeders(w->f, w->request);
     double most_s = w->f->settings.day_hands_min * 60 * (double)feeders, hands_s = 0;
     for (size_t i = 0; i < w->n_dues; i++)
         hands_s += w->dues[i].hands_s;
@@ -147,11 +157,13 @@ bool working_needs(struct working *w, struct err *e)
 {
     if (!working_capacities(w, e)) /* before anything of the round is taken from the stock */
         return false;
+    working_others(w);
     for (size_t i = 0; i < w->n_dues; i++) {
         struct tank_need *need = &w->needs[w->dues[i].tank];
         if (need->slurry_ml == 0) {
             need->slurry_ml = 1; /* marks a tank that is target-fed, until the sums below */
-            fish_feed(w, w->dues[i].tank);
+            if (!need->dark)     /* most fish sleep then */
+                fish_feed(w, w->dues[i].tank);
         }
     }
     if (!keep_particles(w, e) || !keep_lots(w, e) || !keep_hands(w, e) || !keep_ceilings(w, e))

@@ -3,10 +3,10 @@
 
 static bool fill_head(const struct working *w, struct round *r, struct err *e)
 {
-    const struct settings *s = &w->f->settings;
     r->head.day = w->request->day;
-    r->head.start_min = w->request->start_min >= 0 ? w->request->start_min : s->start_min;
-    r->head.feeders = w->request->feeders > 0 ? w->request->feeders : s->feeders;
+    r->head.name = w->round == REF_NONE ? "" : arena_text(w->a, w->f->daily_rounds[w->round].name);
+    r->head.start_min = request_start_min(w->f, w->request);
+    r->head.feeders = request_feeders(w->f, w->request);
     if (w->order.n_steps)
         r->head.start_min = w->order.start_min;
     r->head.finish_min = w->order.n_steps ? w->order.finish_min : r->head.start_min;
@@ -15,7 +15,7 @@ static bool fill_head(const struct working *w, struct round *r, struct err *e)
     r->head.request = "";
     r->cautions = w->cautions;
     r->n_cautions = w->n_cautions;
-    return request_write(w->request, w->f, w->a, &r->asked, &r->n_asked, e);
+    return r->head.name ? request_write(w->request, w->f, w->a, &r->asked, &r->n_asked, e) : err_memory(e);
 }
 
 bool working_foods(struct working *w, struct err *e)

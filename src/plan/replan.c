@@ -447,7 +447,8 @@ static int wanted_off_min(const struct resetting *z, const struct line *off)
             here = here || stop == off;
         }
         if (here)
-            wanted_min = greater(wanted_min, (int)ceil(fmin(kinds_min, off_limit_min(z->f, t)) / n_stops));
+            wanted_min =
+                greater(wanted_min, (int)ceil(fmin(kinds_min, off_limit_min(z->f, t, off->start_min)) / n_stops));
     }
     return wanted_min;
 }
@@ -473,7 +474,7 @@ static void bound_owed(struct resetting *z, struct job *on)
     }
     int rest_min = fed_min == INT_MIN ? 0 : (int)z->f->settings.rest_min;
     const struct order_off off = {off_min, fed_min == INT_MIN ? off_min : fed_min, rest_min, wanted_off_min(z, on->off),
-                                  (int)off_limit_min(z->f, on->tank)};
+                                  (int)off_limit_min(z->f, on->tank, off_min)};
     const struct order_span may = flow_on_of(z, on, &off);
     on->most_min = may.by_min;
     on->least_min = greater(z->q->now_min, lesser(may.from_min, may.by_min));
@@ -497,7 +498,7 @@ static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
         int off_in = on->off->start_min - visit->was_min, was_off_min = on->was_end_min - on->off->start_min;
         const struct order_off off = {off_in, corals ? corals->end_min - visit->was_min : off_in,
                                       corals ? (int)z->f->settings.rest_min : 0, wanted_off_min(z, on->off),
-                                      greater((int)off_limit_min(z->f, on->tank), was_off_min)};
+                                      greater((int)off_limit_min(z->f, on->tank, on->off->start_min), was_off_min)};
         const struct order_span may = flow_on_of(z, on, &off);
         if (!add_rule(z, v, o, lesser(on->was_min - visit->was_min, may.from_min), e) ||
             !add_rule(z, o, v, -may.by_min, e))

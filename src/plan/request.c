@@ -173,10 +173,29 @@ bool request_read(const struct facility *f, const struct round *kept, struct are
     struct repeats to = {arena_alloc(a, room, sizeof *to.skips), arena_alloc(a, room, sizeof *to.firsts),
                          arena_alloc(a, room, sizeof *to.lates)};
     *request = (struct plan_request){
-        .day = kept->head.day, .start_min = -1, .skip_tanks = to.skips, .first_tanks = to.firsts, .lates = to.lates};
+        .day = kept->head.day, .round = kept->head.name, .start_min = -1, .skip_tanks = to.skips, .first_tanks = to.firsts, .lates = to.lates};
     if (!to.skips || !to.firsts || !to.lates)
         return err_memory(e);
     for (size_t i = 0; i < kept->n_asked; i++)
         take_row(&kept->asked[i], f, request, &to);
     return read_text(kept->head.request, a, request, &to, e);
+}
+
+/* ---- what it means in a house ------------------------------------------------------------------------------------ */
+
+int request_start_min(const struct facility *f, const struct plan_request *request)
+{
+    size_t round = request->round ? facility_named(f, REG_DAILY_ROUND, request->round) : REF_NONE;
+    if (request->start_min >= 0)
+        return request->start_min;
+    return round == REF_NONE ? f->settings.start_min : f->daily_rounds[round].start_min;
+}
+
+long request_feeders(const struct facility *f, const struct plan_request *request)
+{
+    size_t round = request->round ? facility_named(f, REG_DAILY_ROUND, request->round) : REF_NONE;
+    if (request->feeders > 0)
+        return request->feeders;
+    return round == REF_NONE || f->daily_rounds[round].feeders == 0 ? f->settings.feeders
+                                                                    : f->daily_rounds[round].feeders;
 }

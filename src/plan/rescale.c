@@ -171,6 +171,12 @@ static bool put_tanks(struct rescaling *in)
         const struct extra *x = &in->log->extras[i];
         systems[f->tanks[x->tank].system].load_frac += load_of(f, x->tank, x->food, x->amount_units);
     }
+    for (size_t i = 0; i < f->n_day_uses; i++) { /* other rounds of the day take from the same ceilings */
+        const struct day_use *u = &f->day_uses[i];
+        double given;
+        if (u->day == in->r->head.day && strcmp(u->round, in->r->head.name) != 0)
+            systems[f->tanks[u->tank].system].load_frac += others_load(f, u, &given);
+    }
     in->problem.systems = systems;
     in->problem.n_systems = f->n_systems;
     in->problem.tanks = in->tanks;
@@ -381,6 +387,14 @@ bool plan_loads(const struct facility *f, const struct round *r, const struct ro
         double load = line_load(f, r, log, l, g ? used_ml(g, l) : l->amount);
         (*loads)[f->tanks[l->tank].system].all += load;
         (*loads)[f->tanks[l->tank].system].given += g ? load : 0;
+    }
+    for (size_t i = 0; i < f->n_day_uses; i++) {
+        const struct day_use *u = &f->day_uses[i];
+        double given;
+        if (u->day != r->head.day || strcmp(u->round, r->head.name) == 0)
+            continue;
+        (*loads)[f->tanks[u->tank].system].all += others_load(f, u, &given);
+        (*loads)[f->tanks[u->tank].system].given += given;
     }
     for (size_t i = 0; i < log->n_extras; i++) {
         const struct extra *x = &log->extras[i];

@@ -7,6 +7,12 @@ void round_free(struct round *r)
     *r = (struct round){0};
 }
 
+const char *round_words(const struct round_head *h, char out[ROUND_WORDS])
+{
+    snprintf(out, ROUND_WORDS, *h->name ? "round %ld (%s)" : "round %ld", h->number, h->name);
+    return out;
+}
+
 bool share_pump(const struct facility *f, size_t a, size_t b)
 {
     return a == b || (*f->tanks[a].pump && strcmp(f->tanks[a].pump, f->tanks[b].pump) == 0);
@@ -70,12 +76,29 @@ void unfed_words(const struct facility *f, const struct due_unfed *u, struct tex
     text_addf(out, ", due every %g d%s", u->interval_d, u->obligate ? ", and lives by it alone" : "");
 }
 
-double off_limit_min(const struct facility *f, size_t tank)
+/* Least that a stop takes: turning off and on, settling and a minute's feed, the rest. */
+static double least_stop_min(const struct settings *s)
 {
+    return s->rest_min + 2 * s->switch_min + ceil(s->tank_fixed_s / 60) + 1;
+}
+
+static double tank_off_limit_min(const struct facility *f, size_t tank, int off_min)
+{
+    const struct settings *s = &f->settings;
     double limit_min = f->tanks[tank].flow_off_limit_min;
+    bool known;
+    for (int minute = off_min; minute < off_min + (int)f->tanks[tank].flow_off_limit_min; minute++)
+        if (is_dark(f, tank, minute, &known))
+            return fmin(limit_min, fmax(floor(limit_min * s->dark_flow_off_frac), least_stop_min(s)));
+    return limit_min;
+}
+
+double off_limit_min(const struct facility *f, size_t tank, int off_min)
+{
+    double limit_min = tank_off_limit_min(f, tank, off_min);
     for (size_t i = 0; i < f->n_tanks; i++)
-        if (!f->tanks[i].retired && share_pump(f, i, tank))
-            limit_min = fmin(limit_min, f->tanks[i].flow_off_limit_min);
+        if (!f->tanks[i].retired && i != tank && share_pump(f, i, tank))
+            limit_min = fmin(limit_min, tank_off_limit_min(f, i, off_min));
     return limit_min;
 }
 
@@ -94,7 +117,7 @@ const struct line *flow_off_of(const struct facility *f, const struct round *r, 
 int flow_on_latest_min(const struct facility *f, const struct round *r, const struct line *on)
 {
     const struct line *off = flow_off_of(f, r, on);
-    return off ? off->start_min + (int)off_limit_min(f, on->tank) : INT_MAX;
+    return off ? off->start_min + (int)off_limit_min(f, on->tank, off->start_min) : INT_MAX;
 }
 
 bool on_hold(const char *reason, int until, int day)

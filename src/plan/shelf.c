@@ -16,8 +16,10 @@ bool working_usable(struct working *w, struct err *e)
     w->usable = arena_alloc(w->a, f->n_foods, sizeof *w->usable);
     if (!w->usable)
         return err_memory(e);
+    if (!working_day(w, e))
+        return false;
     for (size_t i = 0; i < f->n_lots; i++)
-        w->usable[f->lots[i].food] += lot_measurable(f, &f->lots[i], w->request->day);
+        w->usable[f->lots[i].food] += lot_free(w, i);
     return true;
 }
 
@@ -32,7 +34,7 @@ bool shelf_fill(struct working *w, struct err *e)
     if (!s->lots || !s->held || !s->left || !s->first)
         return err_memory(e);
     for (size_t i = 0; i < f->n_lots; i++) {
-        if (lot_measurable(f, &f->lots[i], w->request->day) <= 0)
+        if (lot_free(w, i) <= 0)
             continue;
         size_t at = s->n++;
         for (; at > 0 && comes_before(f, i, s->lots[at - 1]); at--)
@@ -40,7 +42,7 @@ bool shelf_fill(struct working *w, struct err *e)
         s->lots[at] = i;
     }
     for (size_t i = 0; i < s->n; i++)
-        s->left[i] = s->held[i] = lot_measurable(f, &f->lots[s->lots[i]], w->request->day);
+        s->left[i] = s->held[i] = lot_free(w, s->lots[i]);
     for (size_t food = 0, i = 0; food <= f->n_foods; food++) {
         while (food > 0 && i < s->n && f->lots[s->lots[i]].food < food)
             i++;

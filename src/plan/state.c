@@ -335,7 +335,7 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
 long working_now(const struct working *w)
 {
     const struct plan_request *q = w->request;
-    long now_min = q->day * MIN_PER_DAY + (q->start_min >= 0 ? q->start_min : w->f->settings.start_min);
+    long now_min = q->day * MIN_PER_DAY + request_start_min(w->f, q);
     for (size_t i = 0; i < w->f->n_tests; i++)
         if (moment_day(w->f->tests[i].taken) == q->day && w->f->tests[i].taken > now_min)
             now_min = w->f->tests[i].taken;

@@ -49,7 +49,7 @@ static const char *flow_words(struct sheet *s, const struct line *l)
 {
     const char *with = *l->note ? document_format(s->d, "; %s", l->note) : "";
     if (l->action == ACTION_FLOW_OFF)
-        return document_format(s->d, "FLOW OFF, %.0f min at most%s", off_limit_min(s->f, l->tank), with);
+        return document_format(s->d, "FLOW OFF, %.0f min at most%s", off_limit_min(s->f, l->tank, l->start_min), with);
     const char *latest = latest_words(s, l);
     return document_format(s->d, "FLOW ON, look%s%s%s", *latest ? "; by " : "", latest, with);
 }

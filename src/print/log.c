@@ -264,6 +264,7 @@ void log_json(const struct facility *f, const struct round *r, const struct roun
     json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
     json_number_member(&j, "round", (double)lg->r->head.number);
     json_number_member(&j, "revision", (double)lg->r->head.revision);
+    json_text_member(&j, "name", lg->r->head.name);
     json_text_member(&j, "day", day);
     json_number_member(&j, "n_lines", (double)g->lines);
     json_number_member(&j, "n_unaccounted", (double)g->unaccounted);

@@ -792,7 +792,8 @@ static void put_open_rounds(struct report *p, const struct log_week *week)
 {
     for (size_t i = 0; i < week->n_open; i++)
         document_item(p->d, "!",
-                      document_format(p->d, "Round %ld of %s, never accounted for: %s.", week->open[i].number,
+                      document_format(p->d, "Round %ld%s%s of %s, never accounted for: %s.", week->open[i].number,
+                                      *week->open[i].name ? ", " : "", week->open[i].name,
                                       day_words(p->d, week->open[i].day), week->open[i].lines));
 }
 

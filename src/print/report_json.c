@@ -216,6 +216,7 @@ static void put_rounds(struct json_text *j, const struct facility *f, const stru
     for (size_t i = 0; i < week->n_open; i++) {
         json_open(j, NULL, '{');
         json_number_member(j, "round", (double)week->open[i].number);
+        json_text_member(j, "name", week->open[i].name);
         json_day_member(j, "day", week->open[i].day);
         json_text_member(j, "lines", week->open[i].lines);
         json_close(j);

@@ -33,8 +33,9 @@ static void put_running(struct sheet *s)
 {
     const struct round_head *h = &s->r->head;
     const char *day = day_words(s->d, h->day);
-    s->d->running_left = document_format(s->d, "%s  round %ld rev %ld  %s %s", s->f->settings.facility, h->number,
-                                         h->revision, weekday_name(day_weekday(h->day)), day);
+    s->d->running_left =
+        document_format(s->d, "%s  round %ld%s%s rev %ld  %s %s", s->f->settings.facility, h->number,
+                        *h->name ? " " : "", h->name, h->revision, weekday_name(day_weekday(h->day)), day);
     s->d->day = day;
     s->d->code = document_format(s->d, "neap round %ld rev %ld %s", h->number, h->revision, day);
 }
@@ -59,7 +60,8 @@ static void put_head(struct sheet *s)
     long colonies = 0, tanks = count_tanks(s);
     for (size_t i = 0; i < s->r->n_lines; i++)
         colonies += s->r->lines[i].count;
-    document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld", h->number, h->revision));
+    document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld%s%s", h->number, h->revision,
+                                           *h->name ? ": " : "", h->name));
     if (s->r->n_lines == 0)
         return;
     const char *work =
@@ -82,7 +84,7 @@ static bool put_unfed(struct sheet *s, struct err *e)
     if (n == 0)
         return true;
     document_space(s->d);
-    document_heading(s->d, "DUE, AND NOT FED TODAY");
+    document_heading(s->d, *s->r->head.name ? "DUE, AND NOT FED IN THIS ROUND" : "DUE, AND NOT FED TODAY");
     for (size_t i = 0; i < n && i < NAMED; i++) {
         struct text words = {0};
         unfed_words(s->f, &list[i], &words);
@@ -193,7 +195,8 @@ static void put_waitings(struct sheet *s)
     if (s->r->n_waitings == 0)
         return;
     document_space(s->d);
-    document_heading(s->d, document_format(s->d, "NOT FED TODAY: %zu", s->r->n_waitings));
+    document_heading(
+        s->d, document_format(s->d, "NOT FED %s: %zu", *s->r->head.name ? "IN THIS ROUND" : "TODAY", s->r->n_waitings));
     for (size_t k = 0; k < 2 * s->r->n_waitings; k++) {
         size_t i = k % s->r->n_waitings; /* those who are due first, then those who are held or new here */
         bool said = s->r->waitings[i].due != (k < s->r->n_waitings);

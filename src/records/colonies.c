@@ -171,20 +171,33 @@ bool colony_hold(struct store *s, const char *code, const char *reason, int unti
     return put_row(s, cells, present, e);
 }
 
-bool colony_planned(struct store *s, int today, const struct facility *f, const char *code, struct text *out,
-                    struct err *e)
+static bool planned_in(struct store *s, const struct facility *f, long number, size_t colony, struct text *out,
+                       struct err *e)
 {
     struct round r;
-    struct err why;
-    size_t colony = facility_find(f, REG_COLONY, code);
-    if (!store_load_round(s, f, 0, today, &r, &why))
-        return why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
+    char words[ROUND_WORDS];
+    if (!store_load_round(s, f, number, &r, e))
+        return false;
     for (size_t i = 0; i < r.n_lines; i++)
-        if (r.lines[i].colony == colony && colony != REF_NONE) {
-            text_addf(out, "round %ld of today has %s in %s, line %ld; plan again, or watch for it at the tank\n",
-                      r.head.number, code, f->tanks[r.lines[i].tank].name, r.lines[i].number);
+        if (r.lines[i].colony == colony) {
+            text_addf(out, "%s of today has %s in %s, line %ld; plan again, or watch for it at the tank\n",
+                      round_words(&r.head, words), f->colonies[colony].code, f->tanks[r.lines[i].tank].name,
+                      r.lines[i].number);
             break;
         }
     round_free(&r);
-    return out->failed ? err_memory(e) : true;
+    return true;
+}
+
+bool colony_planned(struct store *s, int today, const struct facility *f, const char *code, struct text *out,
+                    struct err *e)
+{
+    struct arena a = {0};
+    struct kept_round *kept;
+    size_t n, colony = facility_find(f, REG_COLONY, code);
+    bool ok = store_rounds(s, today, today, &a, &kept, &n, e);
+    for (size_t i = 0; ok && colony != REF_NONE && i < n; i++)
+        ok = planned_in(s, f, kept[i].number, colony, out, e);
+    arena_free(&a);
+    return ok && (!out->failed || err_memory(e));
 }

@@ -48,9 +48,9 @@ static bool revision_holds(const struct logging *lg, struct err *e)
     return err_help(e, HELP_SHEET, round);
 }
 
-static bool load(struct logging *lg, long number, struct err *e)
+static bool load_round(struct logging *lg, long number, struct err *e)
 {
-    if (!store_load_round(lg->s, &lg->f, number, lg->today, &lg->r, e))
+    if (!store_load_round(lg->s, &lg->f, number, &lg->r, e))
         return false;
     if (revision_holds(lg, e) && store_load_log(lg->s, &lg->f, lg->r.head.number, &lg->log, e))
         return true;
@@ -60,7 +60,7 @@ static bool load(struct logging *lg, long number, struct err *e)
 
 bool logging_open(struct logging *lg, long number, struct err *e)
 {
-    return load(lg, number, e);
+    return load_round(lg, number, e);
 }
 
 void logging_close(struct logging *lg)
@@ -80,7 +80,7 @@ static bool reload(struct logging *lg, struct err *e)
     if (revision == lg->r.head.revision)
         return store_load_log(lg->s, &lg->f, number, &lg->log, e);
     round_free(&lg->r);
-    return load(lg, number, e);
+    return load_round(lg, number, e);
 }
 
 bool logging_begin(struct logging *lg, struct err *e)

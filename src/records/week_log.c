@@ -219,19 +219,20 @@ static bool add_stops(const struct facility *f, const struct round *r, const str
     return true;
 }
 
-static bool add_round(struct store *s, const struct facility *f, long number, struct arena *a, struct log_week *week,
-                      struct err *e)
+static bool add_round(struct store *s, const struct facility *f, const struct kept_round *kept, struct arena *a,
+                      struct log_week *week, struct err *e)
 {
     struct round r;
     struct round_log log;
     struct text open = {0};
-    if (!store_load_round(s, f, number, 0, &r, e))
+    if (!store_load_round(s, f, kept->number, &r, e))
         return false;
-    bool ok = store_load_log(s, f, number, &log, e);
+    bool ok = store_load_log(s, f, kept->number, &log, e);
     if (ok) {
         log_figures_add(&r, &log, &week->figures);
         log_open_lines(f, &r, &log, &open);
-        struct open_round row = {number, r.head.day, open.failed ? NULL : arena_text(a, text_str(&open))};
+        struct open_round row = {kept->number, r.head.day, kept->name,
+                                 open.failed ? NULL : arena_text(a, text_str(&open))};
         ok = (row.lines ? true : err_memory(e)) && add_stops(f, &r, &log, a, week, e);
         if (ok && open.len > 0)
             week->open[week->n_open++] = row;
@@ -245,16 +246,16 @@ static bool add_round(struct store *s, const struct facility *f, long number, st
 bool week_log(struct store *s, const struct facility *f, int first_day, int last_day, struct arena *a,
               struct log_week *week, struct err *e)
 {
-    long *numbers;
+    struct kept_round *kept;
     size_t n;
     *week = (struct log_week){0};
-    if (!log_figures_begin(f, a, &week->figures, e) || !store_round_numbers(s, first_day, last_day, a, &numbers, &n, e))
+    if (!log_figures_begin(f, a, &week->figures, e) || !store_rounds(s, first_day, last_day, a, &kept, &n, e))
         return false;
     week->open = arena_alloc(a, n, sizeof *week->open);
     if (!week->open)
         return err_memory(e);
     for (size_t i = 0; i < n; i++)
-        if (!add_round(s, f, numbers[i], a, week, e))
+        if (!add_round(s, f, &kept[i], a, week, e))
             return false;
     return week_events(s, f, first_day, last_day, a, week, e);
 }

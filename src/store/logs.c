@@ -80,8 +80,8 @@ bool store_load_log(struct store *s, const struct facility *f, long number, stru
     return true;
 }
 
-bool store_round_numbers(struct store *s, int first_day, int last_day, struct arena *a, long **numbers, size_t *n,
-                         struct err *e)
+bool store_rounds(struct store *s, int first_day, int last_day, struct arena *a, struct kept_round **rounds, size_t *n,
+                  struct err *e)
 {
     char first[DAY_TEXT], last[DAY_TEXT];
     sqlite3_stmt *stmt;
@@ -90,19 +90,32 @@ bool store_round_numbers(struct store *s, int first_day, int last_day, struct ar
     *n = 0;
     if (!store_number(s, "SELECT count(*) FROM round_in_force", 0, &room, e))
         return false;
-    *numbers = arena_alloc(a, (size_t)room, sizeof **numbers);
-    if (!*numbers)
+    *rounds = arena_alloc(a, (size_t)room, sizeof **rounds);
+    if (!*rounds)
         return err_memory(e);
-    if (!store_prepare(s, "SELECT number FROM round_in_force WHERE day BETWEEN ?1 AND ?2 ORDER BY day, number", &stmt,
-                       e))
+    if (!store_prepare(
+            s,
+            "SELECT number, day, coalesce(name, ''), start_min FROM round_in_force WHERE day BETWEEN ?1 AND ?2"
+            " ORDER BY day, start_min, number",
+            &stmt, e))
         return false;
     day_format(first_day, first);
     day_format(last_day, last);
     sqlite3_bind_text(stmt, 1, first, -1, SQLITE_TRANSIENT);
     sqlite3_bind_text(stmt, 2, last, -1, SQLITE_TRANSIENT);
-    while (*n < (size_t)room && (rc = sqlite3_step(stmt)) == SQLITE_ROW)
-        (*numbers)[(*n)++] = sqlite3_column_int64(stmt, 0);
-    bool ok = rc == SQLITE_ROW || rc == SQLITE_DONE || store_fail(s, e);
+    bool ok = true;
+    while (ok && *n < (size_t)room && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+        struct kept_round *r = &(*rounds)[(*n)++];
+        int hours, minutes;
+        r->number = sqlite3_column_int64(stmt, 0);
+        r->name = arena_text(a, (const char *)sqlite3_column_text(stmt, 2));
+        ok = r->name ? true : err_memory(e);
+        if (ok && (!day_parse((const char *)sqlite3_column_text(stmt, 1), &r->day) ||
+                   sscanf((const char *)sqlite3_column_text(stmt, 3), "%d:%d", &hours, &minutes) != 2))
+            ok = err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a day or a start");
+        r->start_min = ok ? hours * 60 + minutes : 0;
+    }
+    ok = ok && (rc == SQLITE_ROW || rc == SQLITE_DONE || store_fail(s, e));
     sqlite3_finalize(stmt);
     return ok;
 }

@@ -26,41 +26,13 @@ static size_t part_count(const struct round *r, const struct part *p)
     return *(const size_t *)(const void *)((const char *)r + p->count_offset);
 }
 
-static bool find_revision(struct store *s, long number, int day, struct round_head *head, struct err *e)
-{
-    sqlite3_stmt *stmt;
-    char text[DAY_TEXT];
-    day_format(day, text);
-    const char *sql = number > 0 ? "SELECT number, max(revision) FROM round WHERE number = ?1 GROUP BY number"
-                                 : "SELECT number, max(revision) FROM round WHERE day = ?1 GROUP BY number";
-    if (!store_prepare(s, sql, &stmt, e))
-        return false;
-    if (number > 0)
-        sqlite3_bind_int64(stmt, 1, number);
-    else
-        sqlite3_bind_text(stmt, 1, text, -1, SQLITE_TRANSIENT);
-    int rc = sqlite3_step(stmt);
-    if (rc == SQLITE_ROW) {
-        head->number = sqlite3_column_int64(stmt, 0);
-        head->revision = sqlite3_column_int64(stmt, 1);
-    } else if (rc == SQLITE_DONE && number > 0) {
-        err_set(e, ERR_NOT_FOUND, NULL, "there is no round %ld", number);
-    } else if (rc == SQLITE_DONE) {
-        err_set(e, ERR_NOT_FOUND, NULL, "no round is planned for %s", text);
-        err_help(e, HELP_PLAN, NULL);
-    } else {
-        store_fail(s, e);
-    }
-    sqlite3_finalize(stmt);
-    return rc == SQLITE_ROW;
-}
-
 bool store_round_revision(struct store *s, long number, long *revision, struct err *e)
 {
-    struct round_head head = {0};
-    bool ok = find_revision(s, number, 0, &head, e);
-    *revision = head.revision;
-    return ok;
+    struct text sql = {0};
+    text_addf(&sql, "SELECT coalesce(max(revision), 0) FROM round WHERE number = %ld", number);
+    bool ok = sql.failed ? err_memory(e) : store_number(s, text_str(&sql), 0, revision, e);
+    text_free(&sql);
+    return ok && (*revision > 0 || err_set(e, ERR_NOT_FOUND, NULL, "there is no round %ld", number));
 }
 
 static bool query_part(struct store *s, const struct reg *r, const struct round_head *head, bool count,
@@ -107,13 +79,13 @@ static bool load_rows(struct store *s, const struct facility *f, const struct re
     return ok;
 }
 
-bool store_load_round(struct store *s, const struct facility *f, long number, int day, struct round *r, struct err *e)
+bool store_load_round(struct store *s, const struct facility *f, long number, struct round *r, struct err *e)
 {
-    struct round_head head = {0};
+    struct round_head head = {.number = number};
     char *rows = NULL;
     size_t n;
     *r = (struct round){0};
-    if (!find_revision(s, number, day, &head, e))
+    if (!store_round_revision(s, number, &head.revision, e))
         return false;
     bool ok = load_rows(s, f, reg_get(REG_ROUND), &head, &r->arena, &rows, &n, e);
     if (ok)
@@ -268,20 +240,36 @@ static bool may_replace(struct store *s, const struct round *r, const struct rou
                            kept->head.number, logged, logged == 1 ? "entry" : "entries");
 }
 
-/* The number and revision of a new plan for the day; *same: the kept one is no different. */
+/* The round that is kept of a name for a day; *number 0: none. */
+static bool kept_number(struct store *s, const struct round_head *head, long *number, struct err *e)
+{
+    struct arena a = {0};
+    struct kept_round *kept;
+    size_t n;
+    bool ok = store_rounds(s, head->day, head->day, &a, &kept, &n, e);
+    *number = 0;
+    for (size_t i = 0; ok && i < n; i++)
+        if (strcmp(kept[i].name, head->name) == 0)
+            *number = kept[i].number;
+    arena_free(&a);
+    return ok;
+}
+
+/* The number and revision of a new plan for the day's round of its name; *same: the kept one is no different. */
 static bool next_revision(struct store *s, const struct facility *f, struct round *r, bool *same, struct err *e)
 {
     struct round kept;
-    struct err none;
     struct text sql = {0};
-    long logged = 0;
+    long logged = 0, number;
     *same = false;
-    if (!store_load_round(s, f, 0, r->head.day, &kept, &none)) {
+    if (!kept_number(s, &r->head, &number, e))
+        return false;
+    if (number == 0) {
         r->head.revision = 1;
-        return none.code == ERR_NOT_FOUND
-                   ? store_number(s, "SELECT 1 + coalesce(max(number), 0) FROM round", 1, &r->head.number, e)
-                   : err_set(e, none.code, NULL, "%s", none.text);
+        return store_number(s, "SELECT 1 + coalesce(max(number), 0) FROM round", 1, &r->head.number, e);
     }
+    if (!store_load_round(s, f, number, &kept, e))
+        return false;
     r->head.number = kept.head.number;
     r->head.revision = kept.head.revision;
     static const char *const ledgers[] = {"given", "extra", "mixed", "weighed"};

@@ -73,6 +73,7 @@ bool store_read_settings(struct store *s, struct facility *f, struct err *e)
 struct reading_log {
     struct store *s;
     struct facility *f;
+    int day;
     long first_round;
     char since[DAY_TEXT];
     void *rows; /* of the kind that is being read */
@@ -355,6 +356,108 @@ static bool read_strengths(struct reading_log *in, struct err *e)
     return ok;
 }
 
+/* The first round of the days that are read; later than any where there is none. */
+static bool first_round_since(struct reading_log *in, int day, struct err *e)
+{
+    struct text sql = {0};
+    day_format(day, in->since);
+    text_addf(&sql, "SELECT coalesce(min(number), (SELECT 1 + max(number) FROM round)) FROM round WHERE day >= '%s'",
+              in->since);
+    bool ok = sql.failed ? err_memory(e) : store_number(in->s, text_str(&sql), 1, &in->first_round, e);
+    text_free(&sql);
+    return ok;
+}
+
+static bool reading_begin(struct reading_log *in, int back_d, struct err *e)
+{
+    int most_d = back_d > LEARN_D ? back_d : LEARN_D;
+    if (in->f->settings.window_d > most_d)
+        most_d = (int)in->f->settings.window_d;
+    return first_round_since(in, in->day == DAY_NONE ? 0 : in->day - most_d - 7, e); /* and what the first week is held against */
+}
+
+static int action_named(const char *name)
+{
+    const struct field *f = &reg_get(REG_LINE)->fields[reg_field(reg_get(REG_LINE), "action")];
+    int i = 0;
+    while (f->choices[i + 1] && strcmp(f->choices[i], name) != 0)
+        i++;
+    return i;
+}
+
+/* Rows come by round; the name of one is kept once. */
+static const char *round_name(struct reading_log *in, sqlite3_stmt *stmt, const char *last)
+{
+    const char *name = (const char *)sqlite3_column_text(stmt, 1);
+    return last && name && strcmp(last, name) == 0 ? last : arena_text(&in->f->arena, name ? name : "");
+}
+
+static bool take_day_use(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
+{
+    const struct day_use *last = in->n > 0 ? (const struct day_use *)in->rows + in->n - 1 : NULL;
+    struct day_use u = {
+        .day = column_day(stmt, 0),
+        .round = round_name(in, stmt, last ? last->round : NULL),
+        .tank = column_find(in->f, REG_TANK, stmt, 2),
+        .colony = column_find(in->f, REG_COLONY, stmt, 3),
+        .food = column_find(in->f, REG_FOOD, stmt, 4),
+        .action = action_named((const char *)sqlite3_column_text(stmt, 5)),
+        .refused = sqlite3_column_int(stmt, 6) != 0,
+        .planned = sqlite3_column_int(stmt, 7) != 0,
+        .units = sqlite3_column_double(stmt, 8),
+    };
+    if (!u.round)
+        return err_memory(e);
+    if (u.tank == REF_NONE || u.food == REF_NONE)
+        return true;
+    struct day_use *row = add_row(in, sizeof *row, e);
+    if (row)
+        *row = u;
+    return row != NULL;
+}
+
+static bool take_day_claim(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
+{
+    const struct day_claim *last = in->n > 0 ? (const struct day_claim *)in->rows + in->n - 1 : NULL;
+    struct day_claim c = {
+        .day = column_day(stmt, 0),
+        .round = round_name(in, stmt, last ? last->round : NULL),
+        .lot = column_find(in->f, REG_LOT, stmt, 2),
+        .units = sqlite3_column_double(stmt, 3),
+    };
+    if (!c.round)
+        return err_memory(e);
+    if (c.lot == REF_NONE)
+        return true;
+    struct day_claim *row = add_row(in, sizeof *row, e);
+    if (row)
+        *row = c;
+    return row != NULL;
+}
+
+/* Of the day, and of the one before it, whose last round may be logged in the morning. */
+static bool read_day(const struct reading_log *log, struct err *e)
+{
+    struct reading_log in = {.s = log->s, .f = log->f, .day = log->day};
+    void *uses, *claims;
+    if (in.day == DAY_NONE)
+        return true;
+    if (!first_round_since(&in, in.day - 1, e))
+        return false;
+    bool ok = read_facts(&in,
+                         "SELECT day, name, tank, colony, food, action, refused, planned, units FROM day_use"
+                         " WHERE round >= ?1 AND day >= ?2"
+                         " ORDER BY day, name, tank, colony, food, action, refused, planned, units",
+                         take_day_use, sizeof *in.f->day_uses, &uses, &in.f->n_day_uses, e);
+    in.f->day_uses = uses;
+    ok = ok && read_facts(&in,
+                          "SELECT day, name, lot, sum(units) FROM day_claim WHERE round >= ?1 AND day >= ?2"
+                          " GROUP BY day, name, lot ORDER BY day, name, lot",
+                          take_day_claim, sizeof *in.f->day_claims, &claims, &in.f->n_day_claims, e);
+    in.f->day_claims = ok ? claims : NULL;
+    return ok;
+}
+
 static bool read_log(struct reading_log *in, struct err *e)
 {
     for (size_t i = 0; i < in->f->n_colonies; i++) {
@@ -372,34 +475,20 @@ static bool read_log(struct reading_log *in, struct err *e)
                      " WHERE g.outcome = 'refused' AND line.colony IS NOT NULL AND g.round >= ?1 AND round.day >= ?2"
                      " GROUP BY line.colony",
                      take_refusal, e) &&
-           read_draws(in, e) && store_read_responses(in->s, in->f, e) && read_feds(in, e) && read_strengths(in, e);
-}
-
-/* The first round of the days that are read; later than any where there is none. */
-static bool reading_begin(struct reading_log *in, int day, int back_d, struct err *e)
-{
-    int most_d = back_d > LEARN_D ? back_d : LEARN_D;
-    struct text sql = {0};
-    if (in->f->settings.window_d > most_d)
-        most_d = (int)in->f->settings.window_d;
-    day_format(day == DAY_NONE ? 0 : day - most_d - 7, in->since); /* and what the first week is held against */
-    text_addf(&sql, "SELECT coalesce(min(number), (SELECT 1 + max(number) FROM round)) FROM round WHERE day >= '%s'",
-              in->since);
-    bool ok = sql.failed ? err_memory(e) : store_number(in->s, text_str(&sql), 1, &in->first_round, e);
-    text_free(&sql);
-    return ok;
+           read_draws(in, e) && store_read_responses(in->s, in->f, e) && read_feds(in, e) && read_strengths(in, e) &&
+           read_day(in, e);
 }
 
 bool store_snapshot(struct store *s, int day, int back_d, struct facility *f, struct err *e)
 {
-    struct reading_log log = {.s = s, .f = f};
+    struct reading_log log = {.s = s, .f = f, .day = day};
     *f = (struct facility){0};
     /* One read transaction, so that every register is of the same moment; a writer's own is used as it is. */
     bool own = sqlite3_get_autocommit(s->db);
     bool ok = (!own || store_run(s, "BEGIN", e)) && store_read_settings(s, f, e);
     for (int id = REG_SYSTEM; ok && id <= REG_WATER; id++)
         ok = read_register(s, (enum reg_id)id, f, e);
-    ok = ok && reading_begin(&log, day, back_d, e) && read_log(&log, e);
+    ok = ok && reading_begin(&log, back_d, e) && read_log(&log, e);
     if (own && !sqlite3_get_autocommit(s->db))
         sqlite3_exec(s->db, "COMMIT", NULL, NULL, NULL);
     ok = ok && facility_derive(f, e);

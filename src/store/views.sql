@@ -52,16 +52,17 @@ CREATE VIEW pot_content AS
 -- Which lot reached which tank (and colony) by which round: from pots by their share, broadcasts and extras as given. CROSS JOIN:
 -- the lines come first; SQLite would go through all lines of a round for every food of every pot.
 CREATE VIEW lot_use AS
-    SELECT lot, food, round, day, tank, action, colony, given_amount AS units FROM offered_line WHERE food IS NOT NULL
+    SELECT lot, food, round, day, tank, action, colony, given_amount AS units, outcome = 'refused' AS refused
+    FROM offered_line WHERE food IS NOT NULL
     UNION ALL
     SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
-        ol.given_amount * pc.in_pot_units / pc.mixed_ml
+        ol.given_amount * pc.in_pot_units / pc.mixed_ml, ol.outcome = 'refused'
     FROM offered_line AS ol
     CROSS JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
     WHERE ol.action = 'target' AND pc.mixed_ml > 0
     UNION ALL
     SELECT x.lot, x.food, x.round, round.day, x.tank,
-        CASE WHEN food.form IN ('liquid', 'live') THEN 'broadcast' ELSE 'target' END, NULL, x.amount_units
+        CASE WHEN food.form IN ('liquid', 'live') THEN 'broadcast' ELSE 'target' END, NULL, x.amount_units, 0
     FROM live_extra AS x
     JOIN food ON food.name = x.food
     JOIN round_in_force AS round ON round.number = x.round;
@@ -97,3 +98,32 @@ CREATE VIEW drawn_by_round AS
 CREATE VIEW drawn AS
     SELECT lot, sum(units) AS units
     FROM (SELECT lot, units FROM drawn_by_round UNION ALL SELECT lot, amount_units FROM live_waste) GROUP BY lot;
+
+-- The rounds of one day share its ceilings and its stock, so each is planned beside what the others gave or, by their plans, are
+-- still to give. Asked for by round and day.
+CREATE VIEW open_line AS
+    SELECT line.*, round.day, coalesce(round.name, '') AS name
+    FROM round_in_force AS round
+    CROSS JOIN line ON line.round = round.number AND line.revision = round.revision
+    WHERE NOT EXISTS (SELECT 1 FROM live_given AS g WHERE g.round = line.round AND g.line = line.number);
+
+CREATE VIEW day_use AS
+    SELECT u.round, u.day, coalesce(round.name, '') AS name, u.tank, u.colony, u.food, u.action, u.refused, 0 AS planned, u.units
+    FROM lot_use AS u
+    JOIN round_in_force AS round ON round.number = u.round
+    UNION ALL
+    SELECT round, day, name, tank, NULL, food, action, 0, 1, amount FROM open_line WHERE food IS NOT NULL
+    UNION ALL
+    SELECT ol.round, ol.day, ol.name, ol.tank, ol.colony, pc.food, 'target', 0, 1, ol.amount * pc.in_pot_units / pc.mixed_ml
+    FROM open_line AS ol
+    CROSS JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    WHERE ol.action = 'target' AND pc.mixed_ml > 0;
+
+CREATE VIEW day_claim AS
+    SELECT round, day, name, lot, amount AS units FROM open_line WHERE lot IS NOT NULL
+    UNION ALL
+    SELECT pc.round, pc.day, coalesce(round.name, ''), pc.lot, pc.drawn_units
+    FROM pot_content AS pc
+    JOIN round_in_force AS round ON round.number = pc.round
+    WHERE pc.lot IS NOT NULL AND NOT pc.used AND EXISTS (
+        SELECT 1 FROM open_line AS ol WHERE ol.round = pc.round AND ol.pot = pc.pot);

@@ -199,11 +199,12 @@ static void explain_flow(struct why *y, const struct line *l)
 {
     const struct line *off = flow_line(y, l->tank, ACTION_FLOW_OFF, l->start_min);
     const struct line *on = off ? flow_line(y, l->tank, ACTION_FLOW_ON, off->start_min) : NULL;
+    bool known;
     if (!off || !on)
         return;
     const struct line *last = edge_line(y, l->tank, ACTION_TARGET, off->start_min, on->start_min, true);
     const struct facility *f = y->w->f;
-    double limit_min = off_limit_min(f, l->tank), wanted_min = 0;
+    double limit_min = off_limit_min(f, l->tank, off->start_min), wanted_min = 0;
     for (size_t i = 0; i < y->w->n_dues; i++)
         if (y->w->dues[i].tank == l->tank)
             wanted_min = fmax(wanted_min, f->kinds[f->colonies[y->w->dues[i].colony].kind].flow_off_min);
@@ -217,8 +218,9 @@ static void explain_flow(struct why *y, const struct line *l)
     why_clock(y, "the water runs", on->end_min, "");
     why_number(y, "off in all", on->end_min - off->start_min, "min", "switched off until the water runs");
     why_number(y, "at most", limit_min, "min",
-               limit_min < f->tanks[l->tank].flow_off_limit_min ? "the strictest tank on its pump"
-                                                                : origin_tank(y, l->tank));
+               limit_min >= f->tanks[l->tank].flow_off_limit_min ? origin_tank(y, l->tank)
+               : is_dark(f, l->tank, on->end_min, &known)        ? origin_setting(y, "dark_flow_off_frac")
+                                                                 : "the strictest tank on its pump");
 }
 
 /* What goes into shared water is measured once: the parts of all its tanks. */

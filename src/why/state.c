@@ -250,11 +250,13 @@ static void explain_shares(struct why *y, size_t system)
     const struct working *w = y->w;
     const struct settings *s = &w->f->settings;
     const struct ceiling_share *c = &w->shares[system];
-    double asked = c->fish_frac;
+    double asked = c->fish_frac + c->others_frac;
     why_step(y, "The ceiling, shared out",
              "at the state's strength, at most the house's; cut from the top of the list until all fit");
     if (c->fish_frac > 0)
         why_number(y, "fish food", c->fish_frac, "", "never cut here");
+    if (c->others_frac > 0)
+        why_number(y, "other rounds of the day", c->others_frac, "", "given, or planned");
     for (int i = 0; i < N_SHARES; i++) {
         if (c->whole_frac[i] <= 0)
             continue;
@@ -262,6 +264,8 @@ static void explain_shares(struct why *y, size_t system)
         why_number(y, names[i], c->whole_frac[i], "",
                    c->cut_to_frac[i] < 1 ? why_format(y, "cut to %.0f %%", 100 * c->cut_to_frac[i]) : "not cut");
     }
+    if (c->later_frac > 0)
+        why_number(y, "kept for later rounds", c->later_frac, "", "of this; not planned yet");
     why_number(y, "the broadcast may fall to", s->cue_frac, "", origin_setting(y, "cue_frac"));
     why_number(y, "portions may fall to", s->portion_least_frac, "", origin_setting(y, "portion_least_frac"));
     why_number(y, "and then the strength, to", s->thin_frac, "", origin_setting(y, "thin_frac"));

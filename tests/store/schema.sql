@@ -1,4 +1,4 @@
-PRAGMA user_version = 9;
+PRAGMA user_version = 10;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -25,6 +25,8 @@ CREATE TABLE system (
     broadcast_position_m REAL CHECK (broadcast_position_m BETWEEN 0 AND 10000),
     note TEXT CHECK (length(note) <= 400),
     retired INTEGER CHECK (retired IN (0, 1)),
+    lights_on_min TEXT CHECK (lights_on_min GLOB '[0-9][0-9]:[0-5][0-9]'),
+    lights_off_min TEXT CHECK (lights_off_min GLOB '[0-9][0-9]:[0-5][0-9]'),
     PRIMARY KEY (name)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE band (
@@ -42,6 +44,22 @@ CREATE TABLE switch (
     off_limit_min REAL CHECK (off_limit_min BETWEEN 1 AND 1440),
     note TEXT CHECK (length(note) <= 400),
     PRIMARY KEY (system, device)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE daily_round (
+    name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
+    start_min TEXT NOT NULL CHECK (start_min GLOB '[0-9][0-9]:[0-5][0-9]'),
+    days TEXT CHECK (length(days) <= 400),
+    feeders INTEGER CHECK (feeders BETWEEN 0 AND 20),
+    note TEXT CHECK (length(note) <= 400),
+    retired INTEGER CHECK (retired IN (0, 1)),
+    PRIMARY KEY (name)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE broadcast_day (
+    system TEXT NOT NULL REFERENCES system,
+    weekday TEXT NOT NULL CHECK (weekday IN ('mon', 'tue', 'wed', 'thu', 'fri', 'sat', 'sun', 'every')),
+    round TEXT NOT NULL REFERENCES daily_round,
+    part_frac REAL CHECK (part_frac BETWEEN 0 AND 1),
+    PRIMARY KEY (system, weekday, round)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE tank (
     name TEXT NOT NULL CHECK (length(name) BETWEEN 1 AND 60),
@@ -67,6 +85,8 @@ CREATE TABLE tank (
     note TEXT CHECK (length(note) <= 400),
     retired INTEGER CHECK (retired IN (0, 1)),
     broadcast INTEGER CHECK (broadcast IN (0, 1)),
+    lights_on_min TEXT CHECK (lights_on_min GLOB '[0-9][0-9]:[0-5][0-9]'),
+    lights_off_min TEXT CHECK (lights_off_min GLOB '[0-9][0-9]:[0-5][0-9]'),
     PRIMARY KEY (name)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE kind (
@@ -92,6 +112,8 @@ CREATE TABLE kind (
     retired INTEGER CHECK (retired IN (0, 1)),
     need TEXT CHECK (need IN ('regular', 'obligate', 'optional')),
     early INTEGER CHECK (early IN (0, 1)),
+    fed_in TEXT CHECK (fed_in IN ('any', 'light', 'dark')),
+    feeds_per_d INTEGER CHECK (feeds_per_d BETWEEN 1 AND 12),
     PRIMARY KEY (name)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE colony (
@@ -196,6 +218,7 @@ CREATE TABLE round (
     finish_min TEXT NOT NULL CHECK (finish_min GLOB '[0-9][0-9]:[0-5][0-9]'),
     walked_m REAL CHECK (walked_m >= 0),
     bound_min REAL CHECK (bound_min >= 0),
+    name TEXT CHECK (length(name) <= 60),
     PRIMARY KEY (number, revision)
 ) STRICT, WITHOUT ROWID;
 CREATE TABLE asked (
@@ -483,7 +506,7 @@ CREATE INDEX given_poor ON given (round, line) WHERE outcome = 'refused' OR resp
 CREATE INDEX round_by_day ON round (day);
 CREATE VIEW round_in_force AS
     SELECT * FROM round AS r WHERE revision = (SELECT max(revision) FROM round AS o WHERE o.number = r.number)
-/* round_in_force(number,revision,day,start_min,feeders,request,finish_min,walked_m,bound_min) */;
+/* round_in_force(number,revision,day,start_min,feeders,request,finish_min,walked_m,bound_min,name) */;
 CREATE VIEW offered_line AS
     SELECT g.outcome, g.amount AS given_amount, g.response, line.*, round.day
     FROM live_given AS g
@@ -515,20 +538,21 @@ CREATE VIEW pot_content AS
         LEFT JOIN live_weighed AS w ON w.round = pf.round AND w.pot = pf.pot AND w.rank = pf.rank)
 /* pot_content(round,revision,day,pot,rank,food,lot,mixed_ml,in_pot_units,drawn_units,used) */;
 CREATE VIEW lot_use AS
-    SELECT lot, food, round, day, tank, action, colony, given_amount AS units FROM offered_line WHERE food IS NOT NULL
+    SELECT lot, food, round, day, tank, action, colony, given_amount AS units, outcome = 'refused' AS refused
+    FROM offered_line WHERE food IS NOT NULL
     UNION ALL
     SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
-        ol.given_amount * pc.in_pot_units / pc.mixed_ml
+        ol.given_amount * pc.in_pot_units / pc.mixed_ml, ol.outcome = 'refused'
     FROM offered_line AS ol
     CROSS JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
     WHERE ol.action = 'target' AND pc.mixed_ml > 0
     UNION ALL
     SELECT x.lot, x.food, x.round, round.day, x.tank,
-        CASE WHEN food.form IN ('liquid', 'live') THEN 'broadcast' ELSE 'target' END, NULL, x.amount_units
+        CASE WHEN food.form IN ('liquid', 'live') THEN 'broadcast' ELSE 'target' END, NULL, x.amount_units, 0
     FROM live_extra AS x
     JOIN food ON food.name = x.food
     JOIN round_in_force AS round ON round.number = x.round
-/* lot_use(lot,food,round,day,tank,"action",colony,units) */;
+/* lot_use(lot,food,round,day,tank,"action",colony,units,refused) */;
 CREATE VIEW fed AS
     SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.round AS round, u.day AS day,
         CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS action,
@@ -555,3 +579,30 @@ CREATE VIEW drawn AS
     SELECT lot, sum(units) AS units
     FROM (SELECT lot, units FROM drawn_by_round UNION ALL SELECT lot, amount_units FROM live_waste) GROUP BY lot
 /* drawn(lot,units) */;
+CREATE VIEW open_line AS
+    SELECT line.*, round.day, coalesce(round.name, '') AS name
+    FROM round_in_force AS round
+    CROSS JOIN line ON line.round = round.number AND line.revision = round.revision
+    WHERE NOT EXISTS (SELECT 1 FROM live_given AS g WHERE g.round = line.round AND g.line = line.number)
+/* open_line(round,revision,number,tank,"action",pass,colony,food,lot,pot,feeder,start_min,end_min,count,mouths,amount,note,shared,day,name) */;
+CREATE VIEW day_use AS
+    SELECT u.round, u.day, coalesce(round.name, '') AS name, u.tank, u.colony, u.food, u.action, u.refused, 0 AS planned, u.units
+    FROM lot_use AS u
+    JOIN round_in_force AS round ON round.number = u.round
+    UNION ALL
+    SELECT round, day, name, tank, NULL, food, action, 0, 1, amount FROM open_line WHERE food IS NOT NULL
+    UNION ALL
+    SELECT ol.round, ol.day, ol.name, ol.tank, ol.colony, pc.food, 'target', 0, 1, ol.amount * pc.in_pot_units / pc.mixed_ml
+    FROM open_line AS ol
+    CROSS JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    WHERE ol.action = 'target' AND pc.mixed_ml > 0
+/* day_use(round,day,name,tank,colony,food,"action",refused,planned,units) */;
+CREATE VIEW day_claim AS
+    SELECT round, day, name, lot, amount AS units FROM open_line WHERE lot IS NOT NULL
+    UNION ALL
+    SELECT pc.round, pc.day, coalesce(round.name, ''), pc.lot, pc.drawn_units
+    FROM pot_content AS pc
+    JOIN round_in_force AS round ON round.number = pc.round
+    WHERE pc.lot IS NOT NULL AND NOT pc.used AND EXISTS (
+        SELECT 1 FROM open_line AS ol WHERE ol.round = pc.round AND ol.pot = pc.pot)
+/* day_claim(round,day,name,lot,units) */;

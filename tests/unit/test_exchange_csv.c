@@ -232,8 +232,8 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
          "tank.csv:1:1: looks like UTF-16 and ends in half a character; expected the whole file, or it saved as "
          "UTF-8\n"},
         {"tonk.csv", "name\n",
-         "tonk.csv: the name does not say which register this is; expected one of setting, system, band, switch, tank, "
-         "kind, "
+         "tonk.csv: the name does not say which register this is; expected one of setting, system, band, switch, "
+         "daily_round, broadcast_day, tank, kind, "
          "colony, food, lot, method, test, water, round, asked, pot, pot_food, line, waiting, caution, switching, given, "
          "extra, mixed, "
          "weighed, "
@@ -282,7 +282,7 @@ static void text_that_looks_like_a_formula_is_marked_and_comes_back(void **state
         struct text out = {0}, file = {0}, rows = {0};
         cells[note] = (struct cell){.kind = CELL_TEXT, .text = texts[i][0]};
         csv_write_row(r, cells, NULL, &out);
-        text_addf(&file, "n,,,,,,%s,\n", texts[i][1]);
+        text_addf(&file, "n,,,,,,%s,,,\n", texts[i][1]);
         assert_string_equal(text_str(&out), text_str(&file));
         text_free(&file);
         text_addf(&file, "name,note\nn,%s\n", texts[i][1]);
@@ -599,9 +599,9 @@ static void what_is_written_reads_back_and_writes_the_same_bytes(void **state)
     csv_write_row(r, cells, NULL, &out);
     assert_string_equal(text_str(&out),
                         "name,sump_volume_l,test_every_d,quarantine,broadcast_once,"
-                        "broadcast_position_m,note,retired\n"
+                        "broadcast_position_m,note,retired,lights_on_min,lights_off_min\n"
                         "\"north \"\"A\"\", left\",302.83294272,1.3333333333333333,yes,,,\" blanks at both "
-                        "ends \",\n");
+                        "ends \",,,\n");
     hear(&h, "system.csv", text_str(&out));
     assert_string_equal(text_str(&h.faults.lines), "");
     assert_non_null(strstr(text_str(&h.rows), "name=north \"A\", left, sump_volume_l=302.83294272"));

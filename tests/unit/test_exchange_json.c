@@ -195,9 +195,10 @@ static void a_dump_reads_back_and_dumps_the_same_bytes(void **state)
         "{\n\"schema\": 1,\n\"system\": [\n"
         "{\"name\":\"A\",\"sump_volume_l\":302.83294272,\"test_every_d\":null,\"quarantine\":true,"
         "\"broadcast_once\":null,\"broadcast_position_m\":null,\"note\":null,"
-        "\"retired\":null},\n"
+        "\"retired\":null,\"lights_on_min\":null,\"lights_off_min\":null},\n"
         "{\"name\":\"B\",\"sump_volume_l\":null,\"test_every_d\":null,\"quarantine\":null,"
-        "\"broadcast_once\":null,\"broadcast_position_m\":null,\"note\":null,\"retired\":null}\n"
+        "\"broadcast_once\":null,\"broadcast_position_m\":null,\"note\":null,\"retired\":null,\"lights_on_min\":null,"
+        "\"lights_off_min\":null}\n"
         "],\n\"band\": [\n"
         "{\"system\":\"nörth \\\"1\\\"\\\\\",\"analyte\":\"po4\",\"low\":0.30000000000000004,\"high\":300}\n]\n}\n");
     dump_again(text_str(&first), &second);

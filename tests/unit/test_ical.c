@@ -120,7 +120,8 @@ static struct line lines[] = {
 
 static void write_round(const char *house, long revision, struct reading_ical *in)
 {
-    struct facility f = {.tanks = tanks, .n_tanks = COUNT_OF(tanks)};
+    struct system systems[] = {{.name = "reef"}};
+    struct facility f = {.tanks = tanks, .n_tanks = COUNT_OF(tanks), .systems = systems, .n_systems = 1};
     struct round r = {.lines = lines, .n_lines = COUNT_OF(lines)};
     struct text out = {0};
     f.settings.facility = house;

@@ -133,7 +133,7 @@ static void flows_keep_rest_limit_and_gap(const struct round *r, int *late_min)
         const struct line *on = &r->lines[i], *off = flow_off_of(f(), r, on);
         if (on->action != ACTION_FLOW_ON || !off || logged(on))
             continue;
-        int latest_min = off->start_min + (int)off_limit_min(f(), on->tank);
+        int latest_min = off->start_min + (int)off_limit_min(f(), on->tank, off->start_min);
         bool at_limit = on->end_min >= latest_min;
         if (logged(off) && on->end_min > latest_min)
             *late_min += on->end_min - latest_min;
@@ -321,7 +321,7 @@ static void what_was_noted_counts_when_it_was_noted(void **state)
                     givens[k].at_min = off->start_min - 2; /* two minutes before the plan */
             const struct replan_request request = {on->start_min, givens, n_givens, NULL, 0};
             assert_true(plan_replan(f(), &kept, &request, &r, &found, &e));
-            int limit_min = (int)off_limit_min(f(), on->tank), off_min = off->start_min - 2;
+            int off_min = off->start_min - 2, limit_min = (int)off_limit_min(f(), on->tank, off_min);
             const struct line *again = &r.lines[on->number - 1];
             holds(again->end_min <= off_min + limit_min || found.late_min >= again->end_min - off_min - limit_min,
                   again, "counted from the planned minute");
