@@ -200,6 +200,12 @@ static const struct column flow_columns[] = {
     {"who", 3, true},     {"must run by", 13, true}, {"ran at", 9, false},
 };
 
+/* By the log it was turned off, and then nobody turned it on. */
+static bool not_turned_on(const struct sheet *s, const struct line *on, const struct line *off)
+{
+    return line_is_not_given(s, on) && off && line_is_done(s, off) && !line_is_not_given(s, off);
+}
+
 static void put_flow(struct sheet *s, const struct line *on)
 {
     const struct line *off = flow_off_of(s->f, s->r, on);
@@ -210,9 +216,11 @@ static void put_flow(struct sheet *s, const struct line *on)
         off ? clock_words(s, off->start_min) : "",
         off ? document_format(s->d, "%ld", off->feeder) : "",
         latest_words(s, on),
-        line_is_done(s, on)  ? "done"
-        : line_is_off(s, on) ? "skip"
-                             : "[ ] __:__",
+        not_turned_on(s, on, off)  ? "STILL OFF"
+        : line_is_not_given(s, on) ? "none"
+        : line_is_done(s, on)      ? "done"
+        : line_is_off(s, on)       ? "skip"
+                                   : "[ ] __:__",
     };
     document_row(s->d, cells);
 }

@@ -100,10 +100,12 @@ static bool take_change(void *context, const struct row_change *c, struct err *e
     struct gathering *g = context;
     size_t at = reg_field(c->reg, "hold_reason");
     long made;
-    if (at == SIZE_MAX || c->what != CHANGE_SET || !c->touched[at] || !moment_parse(g->entry->made, &made))
+    if (at == SIZE_MAX || c->what == CHANGE_REMOVED || !c->touched[at] || !moment_parse(g->entry->made, &made))
         return true;
     const char *name = c->after[0].kind == CELL_TEXT ? c->after[0].text : "";
     bool begins = c->after[at].kind == CELL_TEXT;
+    if (c->what == CHANGE_ADDED && !begins) /* a new coral that nobody held */
+        return true;
     return add_event(g, WEEK_HELD, moment_day(made),
                      begins ? arena_format(g->a, "%s held: %s", name, c->after[at].text)
                             : arena_format(g->a, "%s released", name),
@@ -113,7 +115,8 @@ static bool take_change(void *context, const struct row_change *c, struct err *e
 /* Only these commands hold; a load of a whole facility is no news of holds. */
 static bool is_about_holds(const char *command)
 {
-    return strstr(command, " hold ") || strstr(command, " release ") || strstr(command, "hold_reason=");
+    return strstr(command, " hold ") || strstr(command, " release ") || strstr(command, "hold_reason=") ||
+           strstr(command, " --heal");
 }
 
 static bool take_entry(void *context, const struct entry *entry, struct err *e)

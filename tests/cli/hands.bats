@@ -81,8 +81,13 @@ lists() { sed -n '/^FEEDER 1: MY LIST/,$p' <<<"$output"; }
     [[ $(flat) == *"! D1, 2026-11-27: the flow was off for 49 min, 20 at most."* ]]
     run neap log "$on=n" --again
     [[ $(flat) == *"D1: the flow was turned off and, by the log, not on again. Go and look"* ]]
+    neap sheet | sed -n '/^FLOWS TO TURN BACK ON/,/^$/p' >flows
+    grep ' D1 .*STILL OFF$' flows
+    [ "$(grep -c 'STILL OFF' flows)" -eq 1 ]
     neap trend --json | python3 -c "import json, sys
 stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] == 'D1' and stop['off_for_min'] is None, stop"
+    neap log "$off=n" --again # it never went off
+    neap sheet | grep -c 'STILL OFF' | grep -qx 0
 }
 
 @test "the week tells who went unfed, what was sold, died, held, treated and thrown away, once each" {
@@ -110,6 +115,16 @@ stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] =
     neap trend | never grep "thrown away"
     # a week later it is another week
     "$NEAP" --on 2026-12-10 trend | never grep "Corals: 2 sold"
+}
+
+@test "holds that begin with a cut are news of the week" {
+    has demo
+    neap split N3-008 2 --cut --heal 7 --as N3-frags
+    run neap trend
+    [[ $(flat) == *"N3-008 held: healing after the cut."* ]]
+    [[ $(flat) == *"N3-frags held: healing after the cut."* ]]
+    neap undo --yes
+    neap trend | never grep "healing after the cut"
 }
 
 @test "redo brings again what undo took back, until something else is entered" {
