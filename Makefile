@@ -201,6 +201,7 @@ check: check-packages ## set up, build twice and pass all tests
 soak: check-packages ## the long runs: a year of rounds, faults, larger instances, ten times the random rounds; hours
 	@$(MAKE) --no-print-directory -s all
 	/usr/bin/python3 tests/soak/year.py $(B)/neap
+	/usr/bin/python3 -B tests/soak/mishaps.py $(B)/neap
 	/usr/bin/python3 -B tests/soak/bands.py $(B)/neap
 	@$(MAKE) --no-print-directory faults LONG=--long
 	@$(MAKE) --no-print-directory -s newcomer
