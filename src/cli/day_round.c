@@ -16,6 +16,21 @@ static bool has_begun(const struct context *c, int start_min)
     return start_min <= minute_now(c) + BEGINS_SOON_MIN;
 }
 
+/* Is all of today's round of that name logged? Then the one after it is meant. */
+static bool is_logged(const struct context *c, const struct facility *f, const char *name)
+{
+    bool any = false;
+    for (size_t i = 0; i < f->n_day_uses; i++) {
+        const struct day_use *u = &f->day_uses[i];
+        if (u->day != c->today || strcmp(u->round, name) != 0)
+            continue;
+        if (u->planned)
+            return false;
+        any = true;
+    }
+    return any;
+}
+
 static bool none_planned(const struct context *c, const char *name, struct err *e)
 {
     char day[DAY_TEXT];
@@ -53,7 +68,7 @@ static bool todays_chosen(const struct context *c, struct store *s, const struct
     } else if (ok) {
         *number = n > 0 ? kept[0].number : 0;
         for (size_t i = 1; i < n; i++)
-            if (has_begun(c, kept[i].start_min))
+            if (has_begun(c, kept[i].start_min) || is_logged(c, f, kept[i - 1].name))
                 *number = kept[i].number;
         ok = n > 0 || none_planned(c, "", e);
     }
@@ -93,7 +108,7 @@ bool round_to_plan(const struct context *c, const struct facility *f, const char
     if (n > 0)
         *name = f->daily_rounds[todays[0]].name;
     for (size_t i = 1; i < n; i++)
-        if (has_begun(c, f->daily_rounds[todays[i]].start_min))
+        if (has_begun(c, f->daily_rounds[todays[i]].start_min) || is_logged(c, f, f->daily_rounds[todays[i - 1]].name))
             *name = f->daily_rounds[todays[i]].name;
     arena_free(&a);
     if (asked) {

@@ -28,14 +28,27 @@ static long count_tanks(const struct sheet *s)
     return n;
 }
 
-/* On every page: an outdated sheet is not to be logged unnoticed. */
+enum { RUNNING_MOST = 64 }; /* beside "page 12 of 34" in 80 columns */
+
+/*
+ * On every page: an outdated sheet is not to be logged unnoticed. Where not all has room, round and date have it before the weekday,
+ * and that before the house.
+ */
 static void put_running(struct sheet *s)
 {
     const struct round_head *h = &s->r->head;
-    const char *day = day_words(s->d, h->day);
-    s->d->running_left =
-        document_format(s->d, "%s  round %ld%s%s rev %ld  %s %s", s->f->settings.facility, h->number,
-                        *h->name ? " " : "", h->name, h->revision, weekday_name(day_weekday(h->day)), day);
+    const char *day = day_words(s->d, h->day), *house = s->f->settings.facility;
+    const char *which =
+        document_format(s->d, "round %ld%s%s rev %ld", h->number, *h->name ? " " : "", h->name, h->revision);
+    const char *fits[] = {
+        document_format(s->d, "%s  %s  %s %s", house, which, weekday_name(day_weekday(h->day)), day),
+        document_format(s->d, "%s  %s  %s", house, which, day),
+        document_format(s->d, "%s  %s", which, day),
+    };
+    size_t i = 0;
+    while (i + 1 < COUNT_OF(fits) && text_width(fits[i], strlen(fits[i])) > RUNNING_MOST)
+        i++;
+    s->d->running_left = fits[i];
     s->d->day = day;
     s->d->code = document_format(s->d, "neap round %ld rev %ld %s", h->number, h->revision, day);
 }

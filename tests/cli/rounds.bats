@@ -107,6 +107,19 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
     refuses 1 'did you mean "noon"' --on 2026-11-25 plan --round none
 }
 
+@test "a round that is all logged is past: the next is planned and printed, and each page has its date" {
+    farm
+    at 07:30 plan
+    at 11:00 log --all
+    run at 11:00 plan
+    [[ $output == "round 2 revision 1, noon: "* ]]
+    run at 11:00 sheet
+    [[ $output == *"  round 2 noon rev 1  "*"2026-11-25 "*"page 1 of "* ]]
+    at 07:00 set setting facility="A House With A Name Of Thirty-Six Letters"
+    run at 11:00 sheet
+    [[ $output == *"  round 2 noon rev 1  2026-11-25 "*"page 1 of "* || $output == "round 2 noon rev 1  2026-11-25 "* ]]
+}
+
 @test "a broadcast plan gives its part on its days, in its rounds" {
     farm
     at 08:00 plan >/dev/null
