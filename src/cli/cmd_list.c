@@ -367,7 +367,7 @@ static bool list_settings(struct listing *l, struct err *e)
 
 static bool list_registers(struct listing *l, struct store *s, struct err *e)
 {
-    static const struct column columns[] = {{"register", 10, false}, {"rows", 8, true}, {"what it holds", 0, false}};
+    static const struct column columns[] = {{"register", 13, false}, {"rows", 8, true}, {"what it holds", 0, false}};
     document_table(&l->page, columns, COUNT_OF(columns));
     for (size_t i = 0; i < N_REGS; i++) {
         const struct reg *r = reg_get((enum reg_id)i);

@@ -67,7 +67,7 @@ X
     printf 'name,note\nnorth,a\nnorth,b\n' >system.csv
     run neap load system.csv
     [ "$output" = "read 2, new 1, changed 1, same 0, refused 0" ]
-    neap dump system | grep -qx "north,,,,,,b,"
+    neap dump system | grep -qE "^north,.*,b,"
 }
 
 # bats test_tags=plain
