@@ -358,10 +358,10 @@ static bool enlarge(const struct recipe_problem *p, struct recipe *r, struct rec
         return false;
     amounts_copy(was, pot->amounts, pot->n_amounts);
     amounts_copy(best, pot->amounts, pot->n_amounts);
-    best_fit.off = 0; /* being a little nearer alone is not worth a larger pot */
+    best_fit.off = 0;                                  /* being a little nearer alone is not worth a larger pot */
     double least_ml = p->jug.step_ml + p->jug.dead_ml; /* of the jug; a few corals need less and are fed all the same */
     double most = enlarge_most * fmax(1, least_ml / first.slurry_ml);
-    for (double times = 1 + enlarge_by; times <= most; times += enlarge_by) {
+    for (double times = 1 + enlarge_by; times <= (best_fit.no_food ? most : enlarge_most); times += enlarge_by) {
         *pot = first;
         amounts_copy(pot->amounts, was, pot->n_amounts);
         pot_scale(pot, round_up_to(first.slurry_ml * times, vessel_step_ml(&p->jug, first.slurry_ml * times)));
