@@ -49,7 +49,7 @@ def store_of(neap, folder, copies, colonies_each):
     if not os.path.exists(demo):
         cost([neap, "--db", f"{folder}/demo.neap", "--on", DAY, "start", "--demo", "--no-log"])
         cost([neap, "--db", f"{folder}/demo.neap", "dump", "--into", demo])
-    cost(["/usr/bin/python3", "-B", "tests/bench/farm.py", demo, tables, str(copies), str(colonies_each), str(2 * copies)])
+    cost(["/usr/bin/python3", "-B", "tests/bench/farm.py", demo, tables, str(copies), str(colonies_each), str(min(20, 2 * copies))])
     cost([neap, "--db", db, "--on", DAY, "start"])
     return db, tables
 
@@ -63,9 +63,9 @@ def main():
     table, folder = Table(), tempfile.mkdtemp(prefix="bench.")
     try:
         start(table, neap, folder, given.runs)
-        plans(table, neap, folder, [int(n) for n in given.copies.split(",")])
-        load(table, neap, folder, given.rows)
         inside(table, given.build, folder)
+        load(table, neap, folder, given.rows)
+        plans(table, neap, folder, [int(n) for n in given.copies.split(",")])
     finally:
         shutil.rmtree(folder)
 

@@ -122,11 +122,11 @@ static bool fill(struct filling *in, int days)
 {
     if (!store_snapshot(in->s, DAY_NONE, 0, &in->f, &in->e))
         return false;
-    long *numbers;
+    struct kept_round *kept;
     size_t n;
-    if (!store_round_numbers(in->s, 0, 100000, &in->f.arena, &numbers, &n, &in->e))
+    if (!store_rounds(in->s, 0, 100000, &in->f.arena, &kept, &n, &in->e))
         return false;
-    if (n == 0 || !store_load_round(in->s, &in->f, numbers[n - 1], 0, &in->r, &in->e))
+    if (n == 0 || !store_load_round(in->s, &in->f, kept[n - 1].number, &in->r, &in->e))
         return err_set(&in->e, ERR_INPUT, NULL, "expected a store with a planned round");
     int last = in->r.head.day;
     if (!buy(in, last - days, days / LOT_DAYS + 1))
