@@ -764,6 +764,9 @@ void facility_free(struct facility *f);
 
 /* ---- an amount of food as a person writes it ----------------------------------------------------------------------- */
 
+const char *food_unit_name(const struct food *f);                 /* "g" or "mL" */
+double food_step(const struct settings *s, const struct food *f); /* what the scale, or the small syringe, reads to */
+
 double amount_round(double units); /* as amounts of food are kept: in thousandths of the food's unit */
 
 /*

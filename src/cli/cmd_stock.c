@@ -19,7 +19,7 @@ struct shelf {
 
 static const char *unit_of(const struct facility *f, size_t food)
 {
-    return f->foods[food].unit == UNIT_G ? "g" : "mL";
+    return food_unit_name(&f->foods[food]);
 }
 
 /* ---- money ------------------------------------------------------------------------------------------------------ */

@@ -5,6 +5,16 @@
 
 #include <ctype.h>
 
+const char *food_unit_name(const struct food *f)
+{
+    return f->unit == UNIT_G ? "g" : "mL";
+}
+
+double food_step(const struct settings *s, const struct food *f)
+{
+    return f->unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml;
+}
+
 double amount_round(double units)
 {
     return round_near_to(units, 0.001);
@@ -18,7 +28,7 @@ bool food_amount_read(const struct food *f, const char *text, double *units, str
     if (!quantity_parse(text, &q, e))
         return false;
     if (q.kind != (in_g ? QUANTITY_VOLUME : QUANTITY_MASS)) {
-        if (!quantity_read(text, in_g ? "g" : "mL", &other, e))
+        if (!quantity_read(text, food_unit_name(f), &other, e))
             return false;
     } else if (quantity_in(&q, in_g ? "mL" : "g", &other, e)) {
         other = in_g ? other * f->density_g_per_ml : other / f->density_g_per_ml;

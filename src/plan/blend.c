@@ -140,7 +140,6 @@ static void note_missing(struct notes *n, size_t food, const struct recipe_amoun
 {
     const struct food *fd = &n->w->f->foods[food];
     const struct kind *k = kind_against(n, food);
-    const char *unit = fd->unit == UNIT_G ? "g" : "mL";
     if (n->w->usable[food] <= 0)
         note(n, "no %s: none in stock", fd->name);
     else if (n->w->recipe_problem.foods[food].strips && starved_water(n))
@@ -150,7 +149,7 @@ static void note_missing(struct notes *n, size_t food, const struct recipe_amoun
     else if (k)
         note(n, "no %s: %s do not take it", fd->name, k->name);
     else if (a && a->exact > 0)
-        note(n, "no %s: %.2g %s is too little to measure", fd->name, a->exact, unit);
+        note(n, "no %s: %.2g %s is too little to measure", fd->name, a->exact, food_unit_name(fd));
     else
         note(n, "no %s: %s", fd->name, reason(n, NULL, 0));
 }

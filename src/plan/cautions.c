@@ -81,13 +81,7 @@ static double planned_units(const struct round *r, size_t food)
 /* To the digit it is measured to. */
 static double measured(const struct working *w, const struct food *food, double units)
 {
-    const struct settings *s = &w->f->settings;
-    return round_near_to(units, food->unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml);
-}
-
-static const char *unit_name(const struct food *food)
-{
-    return food->unit == UNIT_G ? "g" : "mL";
+    return round_near_to(units, food_step(&w->f->settings, food));
 }
 
 static bool caution_order(struct working *w, size_t food, const struct stock *left, struct err *e)
@@ -100,7 +94,7 @@ static bool caution_order(struct working *w, size_t food, const struct stock *le
     return caution_add(w, CAUTION_NEXT, e,
                        "Order %s, %ld pack%s: %.10g %s left after today, %.0f d at %s; delivery takes %g d.", fd->name,
                        left->order_packs, left->order_packs == 1 ? "" : "s", round_near_to(left->usable_units, 0.1),
-                       unit_name(fd), floor(left->days_left + 1e-9), use, fd->lead_d);
+                       food_unit_name(fd), floor(left->days_left + 1e-9), use, fd->lead_d);
 }
 
 /* A food of the house that is out; and what to order, by the rule of `stock`, once today's round is logged. */
@@ -139,17 +133,16 @@ static bool uses_lot(const struct round *r, size_t lot)
 static bool caution_rests(struct working *w, const struct round *r, struct err *e)
 {
     enum { FEW_STEPS = 10 };
-    const struct settings *s = &w->f->settings;
     for (size_t i = 0; i < w->f->n_lots; i++) {
         const struct lot *l = &w->f->lots[i];
         const struct food *food = &w->f->foods[l->food];
-        double step = food->unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml, left = lot_left(l);
+        double step = food_step(&w->f->settings, food), left = lot_left(l);
         if (!lot_usable(w->f, l, w->request->day) || left >= FEW_STEPS * step || planned_units(r, l->food) <= 0 ||
             uses_lot(r, i))
             continue;
         if (!caution_add(w, CAUTION_NEXT, e,
                          "Lot %s, %s: the %.10g %s left are too little to weigh out; write them off.", l->code,
-                         food->name, amount_round(left), unit_name(food)))
+                         food->name, amount_round(left), food_unit_name(food)))
             return false;
     }
     return true;
@@ -171,10 +164,10 @@ static bool caution_prepare(struct working *w, const struct round *r, struct err
         if (units <= 0 || !*food->prepare)
             continue;
         ok = caution_add(w, CAUTION_BEFORE, e, "%s, %.10g %s: %s.", food->name, measured(w, food, units),
-                         unit_name(food), food->prepare);
+                         food_unit_name(food), food->prepare);
         if (is_fetched(food))
-            text_addf(&next, "%s%.10g %s of %s", next.len > 0 ? ", " : "", measured(w, food, units), unit_name(food),
-                      food->name);
+            text_addf(&next, "%s%.10g %s of %s", next.len > 0 ? ", " : "", measured(w, food, units),
+                      food_unit_name(food), food->name);
     }
     if (ok && next.len > 0)
         ok = caution_add(w, CAUTION_NEXT, e, "Have ready, if it is like this one: %s.", text_str(&next));
@@ -359,8 +352,7 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
     if (r->n_lines == 0 && !say_why_empty(w, e))
         return false;
     return working_safety(w, r, e) && working_watch(w, r, e) && caution_tests(w, e) && caution_switches(w, r, e) &&
-           caution_dark(w, r, e) &&
-           caution_states(w, r, e) && caution_clock(w, e) && caution_passes(w, r, e) && caution_responses(w, r, e) &&
-           caution_cuts(w, r, e) && caution_capacities(w, e) && caution_discard(w, e) &&
+           caution_dark(w, r, e) && caution_states(w, r, e) && caution_clock(w, e) && caution_passes(w, r, e) &&
+           caution_responses(w, r, e) && caution_cuts(w, r, e) && caution_capacities(w, e) && caution_discard(w, e) &&
            (r->n_lines == 0 || (caution_stock(w, r, e) && caution_rests(w, r, e) && caution_prepare(w, r, e)));
 }

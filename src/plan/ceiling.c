@@ -63,11 +63,6 @@ static double water_l(const struct facility *f, size_t system)
     return fmax(f->systems[system].volume_l, 1e-3);
 }
 
-static double fish_step(const struct facility *f, size_t food)
-{
-    return f->foods[food].unit == UNIT_G ? f->settings.scale_step_g : f->settings.liquid_step_ml;
-}
-
 /* The fish of a tank that is target-fed get the first fish food in stock; REF_NONE: none. *units: as much as can be. */
 static size_t fish_food_of(const struct working *w, size_t t, double *units)
 {
@@ -77,7 +72,7 @@ static size_t fish_food_of(const struct working *w, size_t t, double *units)
         if (food->retired || !(food->fish_units_per_100l > 0))
             continue;
         double most = fmin(food->fish_units_per_100l, food->ceiling_units_per_100l) * f->tanks[t].net_l / 100;
-        *units = round_down_to(fmin(most, w->usable[i]), fish_step(f, i));
+        *units = round_down_to(fmin(most, w->usable[i]), food_step(&f->settings, food));
         if (*units > 0)
             return i;
     }
@@ -111,7 +106,8 @@ void fish_feed(struct working *w, size_t t)
     need->fish_food = fish_food_of(w, t, &need->fish_units);
     double part = fish_part(w, t, need->fish_food, need->fish_units), left = fmax(0, 1 - ceiling_spoken_for(c));
     if (c->others_frac > 0 && part > left + 1e-9) { /* another round of the day gave the rest */
-        need->fish_units = round_down_to(need->fish_units * left / part, fish_step(w->f, need->fish_food));
+        need->fish_units =
+            round_down_to(need->fish_units * left / part, food_step(&w->f->settings, &w->f->foods[need->fish_food]));
         part = fish_part(w, t, need->fish_food, need->fish_units);
     }
     c->fish_frac += part;

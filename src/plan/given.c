@@ -157,7 +157,7 @@ const char *line_unit(const struct facility *f, const struct line *l)
 {
     if (isnan(l->amount))
         return "";
-    return l->food != REF_NONE && f->foods[l->food].unit == UNIT_G ? "g" : "mL";
+    return l->food == REF_NONE ? "mL" : food_unit_name(&f->foods[l->food]);
 }
 
 void line_words(const struct facility *f, const struct line *l, struct text *out)

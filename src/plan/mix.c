@@ -70,9 +70,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .lots = w->shelf.held + w->shelf.first[index],
         .n_lots = w->shelf.first[index + 1] - w->shelf.first[index],
         .price_cents = unit_price_cents(w, index),
-        .step = food->unit == UNIT_G ? f->settings.scale_step_g
-                : broadcast          ? f->settings.broadcast_step_ml
-                                     : f->settings.liquid_step_ml,
+        .step = broadcast ? f->settings.broadcast_step_ml : food_step(&f->settings, food),
     };
     put_effects(w, index, &r);
     return r;

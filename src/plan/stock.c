@@ -27,9 +27,7 @@ bool lot_usable(const struct facility *f, const struct lot *l, int day)
 
 double lot_measurable(const struct facility *f, const struct lot *l, int day)
 {
-    const struct settings *s = &f->settings;
-    double step = f->foods[l->food].unit == UNIT_G ? s->scale_step_g : s->liquid_step_ml;
-    return lot_usable(f, l, day) ? round_down_to(lot_left(l), step) : 0;
+    return lot_usable(f, l, day) ? round_down_to(lot_left(l), food_step(&f->settings, &f->foods[l->food])) : 0;
 }
 
 bool lot_discard(const struct facility *f, const struct lot *l, int day)

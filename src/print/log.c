@@ -93,8 +93,7 @@ static void show_extras(const struct logged *lg, struct document *d)
         }
         document_item(d, "-",
                       document_format(d, "%s: %s, %.10g %s%s%s", lg->f->tanks[x->tank].name, food->name,
-                                      x->amount_units, food->unit == UNIT_G ? "g" : "mL",
-                                      x->lot == REF_NONE ? "" : ", lot ",
+                                      x->amount_units, food_unit_name(food), x->lot == REF_NONE ? "" : ", lot ",
                                       x->lot == REF_NONE ? "" : lg->f->lots[x->lot].code));
     }
 }

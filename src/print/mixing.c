@@ -25,11 +25,6 @@ static const char *allowed_words(struct sheet *s, double step, double amount)
     return document_format(s->d, "%.*f to %.*f", decimals, amount - off, decimals, amount + off);
 }
 
-static double step_of(const struct sheet *s, const struct food *food)
-{
-    return food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.liquid_step_ml;
-}
-
 /* What a pot's table has in mL adds up to its volume, so each is printed to the digit that it is measured to. */
 static const char *measured_ml(struct sheet *s, double ml)
 {
@@ -61,7 +56,7 @@ static void put_pot_food(struct sheet *s, const struct pot_food *pf)
         lot_words(s, pf->food, pf->lot),
         amount_words(s, food, pf->amount_units),
         food->scoop_g > 0 ? document_format(s->d, "%.1f", pf->amount_units / food->scoop_g) : "",
-        allowed_words(s, step_of(s, food), pf->amount_units),
+        allowed_words(s, food_step(&s->f->settings, food), pf->amount_units),
         "________",
     };
     document_row(s->d, cells);

@@ -27,11 +27,6 @@ static const char *days_words(struct report *p, double days)
     return document_format(p->d, "%.0f day%s", floor(days), floor(days) == 1 ? "" : "s");
 }
 
-static const char *unit_words(const struct food *food)
-{
-    return food->unit == UNIT_G ? "g" : "mL";
-}
-
 /* ---- one analyte in words --------------------------------------------------------------------------------------- */
 
 static bool is_shown(const struct trend_analyte *n)
@@ -560,7 +555,7 @@ static void put_foods(struct report *p, const struct trend_system *s)
             continue;
         const char *cells[] = {
             food->name,
-            document_format(p->d, "%.1f %s", t->week_units, unit_words(food)),
+            document_format(p->d, "%.1f %s", t->week_units, food_unit_name(food)),
             document_format(p->d, "%.0f", t->week_n_mg),
             document_format(p->d, "%.1f", t->week_p_mg),
             signed_words(p->d, ANALYTE_NO3, t->week_mg_l[ANALYTE_NO3]),
@@ -659,7 +654,7 @@ static void put_effect(struct report *p, size_t food, enum analyte a)
 static void put_against(struct report *p, size_t food, enum analyte a)
 {
     const struct food_belief *b = &p->r->effects.foods[a][food];
-    const char *unit = p->f->foods[food].unit == UNIT_G ? "g" : "mL";
+    const char *unit = food_unit_name(&p->f->foods[food]);
     if (b->against)
         document_item(
             p->d, "!",

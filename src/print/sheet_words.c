@@ -13,9 +13,9 @@ const char *clock_words(struct sheet *s, int minute)
 
 const char *amount_words(struct sheet *s, const struct food *food, double units)
 {
-    double step = food->unit == UNIT_G ? s->f->settings.scale_step_g : s->f->settings.liquid_step_ml;
+    double step = food_step(&s->f->settings, food);
     bool whole = food->unit == UNIT_ML && units == floor(units);
-    return document_format(s->d, "%.*f %s", whole ? 0 : step_decimals(step), units, food->unit == UNIT_G ? "g" : "mL");
+    return document_format(s->d, "%.*f %s", whole ? 0 : step_decimals(step), units, food_unit_name(food));
 }
 
 const char *lot_words(struct sheet *s, size_t food, size_t lot)

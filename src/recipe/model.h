@@ -55,11 +55,6 @@ double model_house(const struct recipe_food *f, const struct model_pot *pot);
 double model_part(const struct recipe_problem *p, const size_t *systems, size_t n_systems, bool late, double slurry_ml,
                   size_t tank);
 
-/*
- * What a volume is measured to: little is measured in a narrow cylinder with five times the graduations of the jug. Below ten of
- * the jug's. Common practice, no source.
- */
-
 /* Slurry due to a tank from its pot or its late pot. */
 double model_due(const struct recipe_tank *t, bool late);
 

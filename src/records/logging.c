@@ -645,7 +645,7 @@ bool logging_weighed(struct logging *lg, const char *text, struct err *e)
             return false;
     }
     text_addf(&lg->told, "%s%s, %s: %.10g of %.10g %s weighed\n", pf->premix_ml > 0 ? "premix for pot " : "pot ",
-              pot->pot, food->name, units, amount_round(wanted), food->unit == UNIT_G ? "g" : "mL");
+              pot->pot, food->name, units, amount_round(wanted), food_unit_name(food));
     lg->others++;
     return true;
 }
@@ -686,7 +686,7 @@ static bool put_extra(struct logging *lg, struct extra x, struct err *e)
         if (!row_put(lg->s, &lg->f, REG_EXTRA, &x, &outcome, e))
             return false;
         text_addf(&lg->told, "extra: %s, %s %.10g %s%s%s\n", lg->f.tanks[x.tank].name, lg->f.foods[x.food].name,
-                  x.amount_units, lg->f.foods[x.food].unit == UNIT_G ? "g" : "mL",
+                  x.amount_units, food_unit_name(&lg->f.foods[x.food]),
                   x.lot == REF_NONE ? ", of no lot in stock" : " from ",
                   x.lot == REF_NONE ? "" : lg->f.lots[x.lot].code);
         lg->others++;

@@ -88,7 +88,7 @@ static bool take_waste(void *context, const struct cell *cells, struct err *e)
     const struct food *food = &g->f->foods[g->f->lots[lot].food];
     return add_event(g, WEEK_WASTED, day,
                      arena_format(g->a, "%.10g %s of %s, lot %s: %s", cell_of(cells, REG_WASTE, "amount_units")->number,
-                                  food->unit == UNIT_G ? "g" : "mL", food->name, g->f->lots[lot].code,
+                                  food_unit_name(food), food->name, g->f->lots[lot].code,
                                   text_of(cells, REG_WASTE, "reason")),
                      e);
 }

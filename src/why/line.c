@@ -235,8 +235,7 @@ static void explain_shared(struct why *y, const struct line *l)
             units += y->r->lines[i].amount;
     why_words(y, "goes", l->note,
               why_format(y, "system %s: broadcast_once", f->systems[f->tanks[l->tank].system].name));
-    why_number(y, "of this food in all", units, f->foods[l->food].unit == UNIT_G ? "g" : "mL",
-               "the parts of its tanks");
+    why_number(y, "of this food in all", units, food_unit_name(&f->foods[l->food]), "the parts of its tanks");
 }
 
 static void explain_clock(struct why *y, const struct line *l)
@@ -260,7 +259,7 @@ static void explain_clock(struct why *y, const struct line *l)
 static void explain_lots(struct why *y, const struct line *l, double whole)
 {
     const char *lot = y->w->f->lots[l->lot].code;
-    const char *unit = y->w->f->foods[l->food].unit == UNIT_G ? "g" : "mL";
+    const char *unit = food_unit_name(&y->w->f->foods[l->food]);
     if (fabs(whole - l->amount) > 1e-9)
         why_number(y, "of it from this lot", l->amount, unit,
                    why_format(y, "lot %s: first to expire, first used", lot));
@@ -303,13 +302,13 @@ static void explain_fish(struct why *y, const struct line *l)
 {
     const struct working *w = y->w;
     const struct food *food = &w->f->foods[l->food];
-    const char *unit = food->unit == UNIT_G ? "g" : "mL";
+    const char *unit = food_unit_name(food);
     why_step(y, "Fish", "rate x net volume / 100, within ceiling and stock, rounded down");
     why_number(y, "rate", food->fish_units_per_100l, why_format(y, "%s/100 L", unit), origin_food(y, l->food));
     why_number(y, "net volume", w->f->tanks[l->tank].net_l, "L", origin_tank(y, l->tank));
     why_number(y, "ceiling", food->ceiling_units_per_100l, why_format(y, "%s/100 L", unit), origin_food(y, l->food));
-    why_number(y, "rounded down to", food->unit == UNIT_G ? w->f->settings.scale_step_g : w->f->settings.liquid_step_ml,
-               unit, origin_setting(y, food->unit == UNIT_G ? "scale_step_g" : "liquid_step_ml"));
+    why_number(y, "rounded down to", food_step(&w->f->settings, food), unit,
+               origin_setting(y, food->unit == UNIT_G ? "scale_step_g" : "liquid_step_ml"));
     explain_lots(y, l, w->needs[l->tank].fish_units);
 }
 
@@ -335,7 +334,7 @@ static bool explain_target(struct why *y, const struct line *l, struct err *e)
 static bool explain_food(struct why *y, const struct line *l, struct err *e)
 {
     const struct food *food = &y->w->f->foods[l->food];
-    const char *unit = food->unit == UNIT_G ? "g" : "mL";
+    const char *unit = food_unit_name(food);
     bool fish = l->action == ACTION_FISH;
     y->x->title =
         why_format(y, "%s %s, tank %s", fish ? "fish:" : "broadcast", food->name, y->w->f->tanks[l->tank].name);

@@ -7,7 +7,7 @@
 
 static const char *unit_of(const struct why *y, size_t food)
 {
-    return y->w->f->foods[food].unit == UNIT_G ? "g" : "mL";
+    return food_unit_name(&y->w->f->foods[food]);
 }
 
 static const char *pot_name(const struct why *y, size_t pot)
