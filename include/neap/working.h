@@ -104,15 +104,16 @@ struct working {
     struct learned_effects effects;
     struct system_state *states; /* per system */
     size_t round;                /* of the daily rounds; REF_NONE: the day's only one, without a name */
-    size_t *week,
-        n_week
-            [WEEKDAYS]; /* the daily rounds of this day and the six that follow, by their start; room for all on each */
-    size_t *todays, n_todays; /* those of this day, with the one that is planned */
-    bool more_to_come;        /* one of them begins later, and is not planned yet */
-    struct day_left *left;    /* per system */
-    double *claimed;          /* per lot: what other rounds of the day are still to take */
-    long *n_fed;              /* per colony: in how many other rounds of the day */
-    struct due *laters;       /* due, and waiting for a later round of the day */
+    size_t *week; /* the daily rounds of this day and the six that follow, by their start; room for all on each */
+    size_t n_week[WEEKDAYS];
+    size_t *todays, n_todays;   /* those of this day, with the one that is planned */
+    size_t *to_come, n_to_come; /* of them, those that begin later and are not planned yet */
+    const struct day_use **others;
+    size_t n_others;       /* what other rounds of the day gave, or are to give by their plans */
+    struct day_left *left; /* per system */
+    double *claimed;       /* per lot: what other rounds of the day are still to take */
+    long *n_fed;           /* per colony: in how many other rounds of the day */
+    struct due *laters;    /* due, and waiting for a later round of the day */
     size_t n_laters;
     struct due *dues; /* most urgent first; those that wait are moved to the round's waitings */
     size_t n_dues;
@@ -144,7 +145,10 @@ void working_free(struct working *w);
 bool working_day(struct working *w, struct err *e);    /* day.c: the other rounds of the day, their stock and corals */
 void working_others(struct working *w);                /* day.c: what they bring the waters; needs effects and shares */
 bool working_usable(struct working *w, struct err *e); /* shelf.c: what is in stock */
-/* The minute that a round's advice is of: its start, or the last test of its day. Who tests late, and plans then, is not to be fed by yesterday. */
+/*
+ * The minute that a round's advice is of: its start, or the last test of its day. Who tests late, and plans then, is not to be fed by
+ * yesterday.
+ */
 long working_now(const struct working *w);
 bool working_advice(struct working *w, struct err *e); /* state.c: what the tests allow */
 bool working_states(struct working *w, struct err *e); /* state.c: that, and what the foods do */
@@ -157,14 +161,12 @@ bool working_order(struct working *w, struct err *e); /* clock.c: who does what 
 bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
 /* The same for a round that is kept: its lines and clock, each with what the working gives it. */
 bool working_rows_kept(struct working *w, const struct round *kept, struct round *r, struct err *e);
-bool working_safety(struct working *w, const struct round *r, struct err *e); /* safety.c: the care of hands */
-bool is_worked_in(const struct round *r, size_t tank);                        /* safety.c: does a line go there? */
-bool is_fed_today(const struct round *r, const struct facility *f, size_t system);
+bool working_safety(struct working *w, const struct round *r, struct err *e);      /* safety.c: the care of hands */
+bool is_worked_in(const struct round *r, size_t tank);                             /* safety.c: does a line go there? */
+bool is_fed_today(const struct round *r, const struct facility *f, size_t system); /* and to a tank of this water? */
 bool working_watch(struct working *w, const struct round *r, struct err *e); /* watch.c: readings that call for care */
-bool working_cautions(struct working *w, const struct round *r,
-                      struct err *e); /* cautions.c: what the lead must know */
-bool is_fed_today(const struct round *r, const struct facility *f,
-                  size_t system); /* cautions.c: does a line go there? */
+/* cautions.c: what the lead must know */
+bool working_cautions(struct working *w, const struct round *r, struct err *e);
 
 /* How a pot of the recipe differs from the house blend, each difference with its reason, "; " between; NULL: no memory. */
 const char *pot_notes(struct working *w, size_t pot);
@@ -254,15 +256,17 @@ struct feeding_time {
     size_t round; /* and in which of the daily rounds */
 };
 struct feeding_time feeding_time(const struct working *w, size_t colony);
-/* Among how many of the day's rounds its portion is shared; and how many of those that suit it begin later and are not planned yet. */
+/* Among how many of the day's rounds its portion is shared; and how many of those to come suit it. */
 long feeds_today(const struct working *w, size_t colony);
 long feeds_later(const struct working *w, size_t colony);
 /* Where a system has a broadcast plan: the part of the day's that it gets in a round of the day; else NAN. */
 double broadcast_plan_frac(const struct facility *f, size_t system, size_t round, int day);
-bool is_of_another_round(const struct working *w, int day, const char *round); /* of the day that is planned */
 
-/* What a line of another round of the day takes of its water's ceilings; and of that, what is logged. */
-double others_load(const struct facility *f, const struct day_use *u, double *given);
+/* The net volume of a system, never 0. */
+double water_l(const struct facility *f, size_t system);
+/* What so much of a food takes of a water's ceilings; and what a line of another round of the day does. */
+double food_load(const struct facility *f, size_t system, size_t food, double units);
+double others_load(const struct facility *f, const struct day_use *u);
 
 /* What may be measured of a lot and no other round of the day claims. */
 double lot_free(const struct working *w, size_t lot);

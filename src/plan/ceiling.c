@@ -13,27 +13,34 @@ double food_solids(const struct food *food)
     return food->form == FORM_POWDER ? 1 : food->solids_frac;
 }
 
-static bool may_be_fed(const struct working *w, size_t system, const struct food *food)
+bool food_in_pot(const struct working *w, size_t food, bool late)
 {
-    return !food->retired && w->usable[food - w->f->foods] > 0 && !(food->strips_po4 && w->states[system].po4_low);
+    const struct food *fd = &w->f->foods[food];
+    return !fd->retired && w->usable[food] > 0 && food_is_late(fd) == late && fd->blend_share_frac > 0 &&
+           food_solids(fd) > 0;
 }
 
-static double share_in_house(const struct working *w, size_t system, const struct food *food, bool late)
+static bool is_kept_out(const struct working *w, size_t system, const struct food *food)
 {
-    bool in = food->blend_share_frac > 0 && food_solids(food) > 0 && food_is_late(food) == late;
-    return in && may_be_fed(w, system, food) ? food->blend_share_frac : 0;
+    return food->strips_po4 && w->states[system].po4_low;
+}
+
+static double share_in_house(const struct working *w, size_t system, size_t index, bool late)
+{
+    const struct food *food = &w->f->foods[index];
+    return food_in_pot(w, index, late) && !is_kept_out(w, system, food) ? food->blend_share_frac : 0;
 }
 
 double house_units_per_ml(const struct working *w, size_t system, size_t index, bool late)
 {
     const struct food *food = &w->f->foods[index];
-    double share = share_in_house(w, system, food, late), all = 0;
+    double share = share_in_house(w, system, index, late), all = 0;
     if (food->unit == UNIT_ML)
         return !late && !food->retired && w->usable[index] > 0 && food->blend_ml_per_100ml > 0
                    ? food->blend_ml_per_100ml / 100
                    : 0;
     for (size_t i = 0; share > 0 && i < w->f->n_foods; i++)
-        all += share_in_house(w, system, &w->f->foods[i], late);
+        all += share_in_house(w, system, i, late);
     return share > 0 ? share / all * w->f->settings.strength_g_per_100ml / 100 / food_solids(food) : 0;
 }
 
@@ -52,15 +59,20 @@ static double broadcast_load(const struct working *w, size_t system)
     double load = 0;
     for (size_t i = 0; i < w->f->n_foods; i++) {
         const struct food *food = &w->f->foods[i];
-        if (food->broadcast_units_per_100l > 0 && may_be_fed(w, system, food))
+        if (food->broadcast_units_per_100l > 0 && !food->retired && w->usable[i] > 0 && !is_kept_out(w, system, food))
             load += food->broadcast_units_per_100l / food->ceiling_units_per_100l;
     }
     return load;
 }
 
-static double water_l(const struct facility *f, size_t system)
+double water_l(const struct facility *f, size_t system)
 {
     return fmax(f->systems[system].volume_l, 1e-3);
+}
+
+double food_load(const struct facility *f, size_t system, size_t food, double units)
+{
+    return units / (f->foods[food].ceiling_units_per_100l * water_l(f, system) / 100);
 }
 
 /* The fish of a tank that is target-fed get the first fish food in stock; REF_NONE: none. *units: as much as can be. */
@@ -82,9 +94,7 @@ static size_t fish_food_of(const struct working *w, size_t t, double *units)
 
 static double fish_part(const struct working *w, size_t t, size_t food, double units)
 {
-    const struct facility *f = w->f;
-    return food == REF_NONE ? 0
-                            : units / (f->foods[food].ceiling_units_per_100l * water_l(f, f->tanks[t].system) / 100);
+    return food == REF_NONE ? 0 : food_load(w->f, w->f->tanks[t].system, food, units);
 }
 
 double fish_load(const struct working *w, size_t t)

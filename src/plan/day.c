@@ -9,16 +9,16 @@
 
 #include <string.h>
 
-bool is_of_another_round(const struct working *w, int day, const char *round)
+static bool is_of_another_round(const struct working *w, int day, const char *round)
 {
     return day == w->request->day && strcmp(round, w->round == REF_NONE ? "" : w->f->daily_rounds[w->round].name) != 0;
 }
 
+/* Of another round than the one that is planned. */
 static bool is_kept(const struct working *w, size_t round)
 {
-    for (size_t i = 0; i < w->f->n_day_uses; i++)
-        if (w->f->day_uses[i].day == w->request->day &&
-            strcmp(w->f->day_uses[i].round, w->f->daily_rounds[round].name) == 0)
+    for (size_t i = 0; i < w->n_others; i++)
+        if (strcmp(w->others[i]->round, w->f->daily_rounds[round].name) == 0)
             return true;
     return false;
 }
@@ -69,9 +69,8 @@ long feeds_today(const struct working *w, size_t colony)
 long feeds_later(const struct working *w, size_t colony)
 {
     long n = 0;
-    for (size_t i = 0; i < w->n_todays; i++)
-        n += is_later(w, w->todays[i]) && !is_kept(w, w->todays[i]) &&
-             suits(w->f, colony, w->f->daily_rounds[w->todays[i]].start_min);
+    for (size_t i = 0; i < w->n_to_come; i++)
+        n += suits(w->f, colony, w->f->daily_rounds[w->to_come[i]].start_min);
     return n;
 }
 
@@ -99,13 +98,12 @@ static double later_broadcast(const struct working *w, size_t system)
 {
     const struct facility *f = w->f;
     double parts = 0, litres = 0;
-    for (size_t i = 0; i < w->n_todays; i++)
-        if (is_later(w, w->todays[i]) && !is_kept(w, w->todays[i]))
-            parts += fmax(0, broadcast_plan_frac(f, system, w->todays[i], w->request->day));
+    for (size_t i = 0; i < w->n_to_come; i++)
+        parts += fmax(0, broadcast_plan_frac(f, system, w->to_come[i], w->request->day));
     for (size_t t = 0; parts > 0 && t < f->n_tanks; t++)
         if (f->tanks[t].system == system && f->tanks[t].broadcast && !f->tanks[t].retired)
             litres += f->tanks[t].net_l;
-    return parts > 0 ? fmin(1, parts) * litres / fmax(f->systems[system].volume_l, 1e-3) : 0;
+    return parts > 0 ? fmin(1, parts) * litres / water_l(f, system) : 0;
 }
 
 /* ---- stock and corals ------------------------------------------------------------------------------------------- */
@@ -114,7 +112,7 @@ double lot_free(const struct working *w, size_t lot)
 {
     const struct facility *f = w->f;
     double units = lot_measurable(f, &f->lots[lot], w->request->day);
-    double step = f->foods[f->lots[lot].food].unit == UNIT_G ? f->settings.scale_step_g : f->settings.liquid_step_ml;
+    double step = food_step(&f->settings, &f->foods[f->lots[lot].food]);
     return w->claimed[lot] > 0 ? round_down_to(fmax(0, units - w->claimed[lot]), step) : units;
 }
 
@@ -127,10 +125,10 @@ static bool count_fed(struct working *w, struct err *e)
     long *broadcasts = arena_alloc(w->a, f->n_tanks, sizeof *broadcasts);
     if (!by_colony || !by_tank || !broadcasts)
         return err_memory(e);
-    for (size_t i = 0; i < f->n_day_uses; i++) {
-        const struct day_use *u = &f->day_uses[i];
+    for (size_t i = 0; i < w->n_others; i++) {
+        const struct day_use *u = w->others[i];
         bool broadcast = u->action == ACTION_BROADCAST;
-        if (!is_of_another_round(w, u->day, u->round) || u->refused || (!broadcast && u->colony == REF_NONE))
+        if (u->refused || (!broadcast && u->colony == REF_NONE))
             continue;
         const char **last = broadcast ? &by_tank[u->tank] : &by_colony[u->colony];
         if (*last && strcmp(*last, u->round) == 0)
@@ -168,6 +166,23 @@ static bool find_rounds(struct working *w, struct err *e)
     return true;
 }
 
+/* What they gave and are to give; and which of them are still to be planned. */
+static bool find_others(struct working *w, struct err *e)
+{
+    const struct facility *f = w->f;
+    w->others = arena_alloc(w->a, f->n_day_uses, sizeof(const struct day_use *));
+    w->to_come = arena_alloc(w->a, w->n_todays, sizeof *w->to_come);
+    if (!w->others || !w->to_come)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_day_uses; i++)
+        if (is_of_another_round(w, f->day_uses[i].day, f->day_uses[i].round))
+            w->others[w->n_others++] = &f->day_uses[i];
+    for (size_t i = 0; i < w->n_todays; i++)
+        if (is_later(w, w->todays[i]) && !is_kept(w, w->todays[i]))
+            w->to_come[w->n_to_come++] = w->todays[i];
+    return true;
+}
+
 bool working_day(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
@@ -177,10 +192,8 @@ bool working_day(struct working *w, struct err *e)
     w->laters = arena_alloc(w->a, f->n_colonies, sizeof *w->laters);
     if (!w->left || !w->claimed || !w->n_fed || !w->laters)
         return err_memory(e);
-    if (!find_rounds(w, e) || !count_fed(w, e))
+    if (!find_rounds(w, e) || !find_others(w, e) || !count_fed(w, e))
         return false;
-    for (size_t i = 0; i < w->n_todays; i++)
-        w->more_to_come = w->more_to_come || (is_later(w, w->todays[i]) && !is_kept(w, w->todays[i]));
     for (size_t i = 0; i < f->n_day_claims; i++)
         if (is_of_another_round(w, f->day_claims[i].day, f->day_claims[i].round))
             w->claimed[f->day_claims[i].lot] += f->day_claims[i].units;
@@ -191,19 +204,20 @@ bool working_day(struct working *w, struct err *e)
 
 /* ---- what the others bring the waters ---------------------------------------------------------------------------- */
 
-double others_load(const struct facility *f, const struct day_use *u, double *given)
+static bool is_to_mouths(const struct day_use *u)
 {
-    bool mouths = u->action == ACTION_TARGET && u->colony != REF_NONE;
-    double litres = fmax(f->systems[f->tanks[u->tank].system].volume_l, 1e-3);
-    double counted = mouths ? counted_frac(&f->settings, &f->kinds[f->colonies[u->colony].kind]) : 1;
-    double load = u->units * counted / (f->foods[u->food].ceiling_units_per_100l * litres / 100);
-    *given = u->planned ? 0 : load;
-    return load;
+    return u->action == ACTION_TARGET && u->colony != REF_NONE;
+}
+
+double others_load(const struct facility *f, const struct day_use *u)
+{
+    double counted = is_to_mouths(u) ? counted_frac(&f->settings, &f->kinds[f->colonies[u->colony].kind]) : 1;
+    return food_load(f, f->tanks[u->tank].system, u->food, u->units * counted);
 }
 
 static double reaches_water(const struct facility *f, const struct day_use *u, double broadcast_ratio)
 {
-    if (u->action == ACTION_TARGET && u->colony != REF_NONE)
+    if (is_to_mouths(u))
         return in_water(&f->settings, u->units);
     return u->units * (u->action == ACTION_BROADCAST ? broadcast_ratio : 1);
 }
@@ -211,13 +225,10 @@ static double reaches_water(const struct facility *f, const struct day_use *u, d
 void working_others(struct working *w)
 {
     const struct facility *f = w->f;
-    for (size_t i = 0; i < f->n_day_uses; i++) {
-        const struct day_use *u = &f->day_uses[i];
-        if (!is_of_another_round(w, u->day, u->round))
-            continue;
+    for (size_t i = 0; i < w->n_others; i++) {
+        const struct day_use *u = w->others[i];
         size_t s = f->tanks[u->tank].system;
-        double given;
-        w->shares[s].others_frac += others_load(f, u, &given);
+        w->shares[s].others_frac += others_load(f, u);
         for (int a = 0; a < RECIPE_ANALYTES; a++) {
             const struct food_belief *b = &w->effects.foods[a][u->food];
             double units = reaches_water(f, u, b->broadcast_ratio);

@@ -212,10 +212,9 @@ static double broadcast_by_others(const struct working *w, size_t tank)
     double most = 0;
     for (size_t food = 0; food < f->n_foods; food++) {
         double whole = f->foods[food].broadcast_units_per_100l * f->tanks[tank].net_l / 100, units = 0;
-        for (size_t i = 0; whole > 0 && i < f->n_day_uses; i++) {
-            const struct day_use *u = &f->day_uses[i];
-            if (is_of_another_round(w, u->day, u->round) && u->tank == tank && u->food == food &&
-                u->action == ACTION_BROADCAST)
+        for (size_t i = 0; whole > 0 && i < w->n_others; i++) {
+            const struct day_use *u = w->others[i];
+            if (u->tank == tank && u->food == food && u->action == ACTION_BROADCAST)
                 units += u->units;
         }
         most = units > 0 ? fmax(most, units / whole) : most;

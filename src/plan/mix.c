@@ -146,17 +146,16 @@ static struct house_round house_round_of(const struct working *w, size_t system)
 }
 
 /* mg that it brings, by mean effects and so many sd. */
-static double house_round_mg(const struct working *w, size_t system, int a, double n_sd)
+static double house_round_mg(const struct working *w, size_t system, const struct house_round *h, int a, double n_sd)
 {
-    struct house_round h = house_round_of(w, system);
     double mg = 0;
     for (size_t i = 0; i < w->f->n_foods; i++) {
         const struct food *food = &w->f->foods[i];
         const struct food_belief *b = &w->effects.foods[a][i];
-        double units =
-            h.slurry_ml * house_units_per_ml(w, system, i, false) + h.late_ml * house_units_per_ml(w, system, i, true);
+        double units = h->slurry_ml * house_units_per_ml(w, system, i, false) +
+                       h->late_ml * house_units_per_ml(w, system, i, true);
         if (food->broadcast_units_per_100l > 0 && !food->retired && w->usable[i] > 0)
-            units += h.broadcast_100l * food->broadcast_units_per_100l * b->broadcast_ratio;
+            units += h->broadcast_100l * food->broadcast_units_per_100l * b->broadcast_ratio;
         mg += units * (b->mean + n_sd * b->sd);
     }
     return mg;
@@ -172,7 +171,8 @@ static double house_round_mg(const struct working *w, size_t system, int a, doub
 static void put_room(const struct working *w, size_t system, struct recipe_system *r)
 {
     const struct system_state *s = &w->states[system];
-    struct habit h = feeding_habit(w, system);
+    const struct habit h = feeding_habit(w, system);
+    const struct house_round house = house_round_of(w, system);
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
         const struct headroom *room = &s->headroom[a];
         r->low_room_mg[a] = -INFINITY;
@@ -185,9 +185,9 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
             continue;
         double rounds = habit_rounds(&h, room->in.days), most_mg = SHIFT_FRAC * fabs(h.per_day[a]);
         double low_mg = h.per_day[a] - h.sd_per_day[a], high_mg = h.per_day[a] + h.sd_per_day[a];
-        double own_low_mg = r->beside_low_mg[a] + house_round_mg(w, system, a, -1);
-        double own_high_mg = r->beside_high_mg[a] + house_round_mg(w, system, a, +1);
-        if (s->direction[a] >= 0 && !s->single_high[a] && !w->more_to_come)
+        double own_low_mg = r->beside_low_mg[a] + house_round_mg(w, system, &house, a, -1);
+        double own_high_mg = r->beside_high_mg[a] + house_round_mg(w, system, &house, a, +1);
+        if (s->direction[a] >= 0 && !s->single_high[a] && w->n_to_come == 0)
             r->low_room_mg[a] =
                 fmin(low_mg + fmin(room->low_mg / rounds, most_mg), own_low_mg + SHIFT_FRAC * fabs(own_low_mg));
         if (s->direction[a] <= 0)
@@ -241,7 +241,7 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
     const struct system_state *s = &w->states[index];
     struct recipe_system r = {
         .name = sys->name,
-        .volume_l = fmax(sys->volume_l, 1e-3),
+        .volume_l = water_l(w->f, index),
         .lean_frac = fmin(w->f->settings.lean_frac, s->factor),
         .full_frac = s->factor,
         .own_pot = needs_own_pot(w, index),

@@ -73,13 +73,6 @@ static bool keep_hands(struct working *w, struct err *e)
 
 /* ---- mouths and foods that do not fit --------------------------------------------------------------------------- */
 
-bool food_in_pot(const struct working *w, size_t food, bool late)
-{
-    const struct food *fd = &w->f->foods[food];
-    return !fd->retired && w->usable[food] > 0 && food_is_late(fd) == late && fd->blend_share_frac > 0 &&
-           food_solids(fd) > 0;
-}
-
 /* Is there a solid food that every mouth due from this pot of this system can take? */
 static bool pot_has_food(const struct working *w, size_t system, bool late)
 {

@@ -12,7 +12,8 @@ static void add(struct asked *rows, size_t *n, struct asked row)
 
 static void add_minute(struct asked *rows, size_t *n, enum asked_what what, long feeder, int at_min)
 {
-    add(rows, n, (struct asked){.what = (int)what, .tank = REF_NONE, .feeder = feeder, .at_min = at_min, .amount = NAN});
+    add(rows, n,
+        (struct asked){.what = (int)what, .tank = REF_NONE, .feeder = feeder, .at_min = at_min, .amount = NAN});
 }
 
 /* Zero is as the facility has it. */
@@ -172,8 +173,12 @@ bool request_read(const struct facility *f, const struct round *kept, struct are
     size_t room = kept->n_asked + strlen(kept->head.request) / 3 + 1;
     struct repeats to = {arena_alloc(a, room, sizeof *to.skips), arena_alloc(a, room, sizeof *to.firsts),
                          arena_alloc(a, room, sizeof *to.lates)};
-    *request = (struct plan_request){
-        .day = kept->head.day, .round = kept->head.name, .start_min = -1, .skip_tanks = to.skips, .first_tanks = to.firsts, .lates = to.lates};
+    *request = (struct plan_request){.day = kept->head.day,
+                                     .round = kept->head.name,
+                                     .start_min = -1,
+                                     .skip_tanks = to.skips,
+                                     .first_tanks = to.firsts,
+                                     .lates = to.lates};
     if (!to.skips || !to.firsts || !to.lates)
         return err_memory(e);
     for (size_t i = 0; i < kept->n_asked; i++)

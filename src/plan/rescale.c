@@ -140,7 +140,13 @@ static void put_slurry(const struct rescaling *in, struct recipe_tank *tank, siz
 
 static double load_of(const struct facility *f, size_t tank, size_t food, double units)
 {
-    return units / (f->foods[food].ceiling_units_per_100l * f->systems[f->tanks[tank].system].volume_l / 100);
+    return food_load(f, f->tanks[tank].system, food, units);
+}
+
+/* Of another round of the same day. */
+static bool is_beside(const struct round *r, const struct day_use *u)
+{
+    return u->day == r->head.day && strcmp(u->round, r->head.name) != 0;
 }
 
 static bool put_tanks(struct rescaling *in)
@@ -173,9 +179,8 @@ static bool put_tanks(struct rescaling *in)
     }
     for (size_t i = 0; i < f->n_day_uses; i++) { /* other rounds of the day take from the same ceilings */
         const struct day_use *u = &f->day_uses[i];
-        double given;
-        if (u->day == in->r->head.day && strcmp(u->round, in->r->head.name) != 0)
-            systems[f->tanks[u->tank].system].load_frac += others_load(f, u, &given);
+        if (is_beside(in->r, u))
+            systems[f->tanks[u->tank].system].load_frac += others_load(f, u);
     }
     in->problem.systems = systems;
     in->problem.n_systems = f->n_systems;
@@ -390,11 +395,11 @@ bool plan_loads(const struct facility *f, const struct round *r, const struct ro
     }
     for (size_t i = 0; i < f->n_day_uses; i++) {
         const struct day_use *u = &f->day_uses[i];
-        double given;
-        if (u->day != r->head.day || strcmp(u->round, r->head.name) == 0)
+        if (!is_beside(r, u))
             continue;
-        (*loads)[f->tanks[u->tank].system].all += others_load(f, u, &given);
-        (*loads)[f->tanks[u->tank].system].given += given;
+        double load = others_load(f, u);
+        (*loads)[f->tanks[u->tank].system].all += load;
+        (*loads)[f->tanks[u->tank].system].given += u->planned ? 0 : load;
     }
     for (size_t i = 0; i < log->n_extras; i++) {
         const struct extra *x = &log->extras[i];

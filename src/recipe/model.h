@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A recipe problem with its pots, written as a linear programme; and the way back. Stays inside the plan floor.
+ * A recipe problem with its pots, written as a linear programme; and the way back. Stays inside the floor.
  * The rows and columns are those of docs/recipe.md, under the same names.
  */
-#ifndef NEAP_PLAN_RECIPE_MODEL_H
-#define NEAP_PLAN_RECIPE_MODEL_H
+#ifndef NEAP_RECIPE_MODEL_H
+#define NEAP_RECIPE_MODEL_H
 
 #include "neap/recipe.h"
 #include "recipe/lp.h"
