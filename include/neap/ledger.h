@@ -28,11 +28,12 @@ static inline bool span_holds(const struct day_span *s, int day)
 /* So many whole days of the log: today is one of them once something of it is logged, anywhere. */
 struct day_span span_logged(const struct facility *f, long now_min, double days);
 
-/* The rows of a system in the ledger, which is sorted by system. */
-struct fed_rows {
+/* The rows of a system among the tests and in the food ledger, which are sorted by system. */
+struct system_rows {
     size_t first, end;
 };
-struct fed_rows feds_of(const struct facility *f, size_t system);
+struct system_rows tests_of(const struct facility *f, size_t system);
+struct system_rows feds_of(const struct facility *f, size_t system);
 
 /*
  * What reaches the water. Of a slurry: what was brought to mouths and what is lost beside them, not what stays in syringe, tube

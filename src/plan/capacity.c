@@ -6,6 +6,7 @@
  * the corals take even in the least portions, obligate feeders go first and then the most overdue, so that in the long run
  * all who are not obligate wait for the same multiple of their interval, and so do the obligate among themselves.
  */
+#include "neap/ledger.h"
 #include "neap/working.h"
 
 enum { ROUNDS_LEAST = 3 };                 /* fewer in the log tell no rhythm; our own choice */
@@ -61,11 +62,12 @@ static double rounds_logged(const struct working *w, size_t system)
 {
     const struct facility *f = w->f;
     int last = w->request->day - 1, first = last, from = last - (int)f->settings.window_d + 1;
+    const struct system_rows own = system == REF_NONE ? (struct system_rows){0, f->n_feds} : feds_of(f, system);
     long n = 0;
     for (int day = last; day >= from; day--) {
         bool fed = false;
-        for (size_t i = 0; i < f->n_feds && !fed; i++)
-            fed = f->feds[i].day == day && (system == REF_NONE || f->feds[i].system == system);
+        for (size_t i = own.first; i < own.end && !fed; i++)
+            fed = f->feds[i].day == day;
         n += fed;
         first = fed ? day : first;
     }

@@ -2,6 +2,7 @@
 /* What the lead must know beside the lines: states, stock, what to prepare, what to order, and the usual care. */
 #include "neap/advice.h"
 #include "neap/capacity.h"
+#include "neap/ledger.h"
 #include "neap/stock.h"
 #include "neap/working.h"
 
@@ -148,6 +149,14 @@ static bool caution_rests(struct working *w, const struct round *r, struct err *
     return true;
 }
 
+/* "Words: a, b, c."; nothing of an empty list. */
+static bool caution_list(struct working *w, enum caution_part part, const char *words, const struct text *list,
+                         struct err *e)
+{
+    return (list->len == 0 || caution_add(w, part, e, "%s: %s.", words, text_str(list))) &&
+           (!list->failed || err_memory(e));
+}
+
 /* What is thawed, or fetched within two days. */
 static bool is_fetched(const struct food *food)
 {
@@ -169,9 +178,7 @@ static bool caution_prepare(struct working *w, const struct round *r, struct err
             text_addf(&next, "%s%.10g %s of %s", next.len > 0 ? ", " : "", measured(w, food, units),
                       food_unit_name(food), food->name);
     }
-    if (ok && next.len > 0)
-        ok = caution_add(w, CAUTION_NEXT, e, "Have ready, if it is like this one: %s.", text_str(&next));
-    ok = ok && (!next.failed || err_memory(e));
+    ok = ok && caution_list(w, CAUTION_NEXT, "Have ready, if it is like this one", &next, e);
     text_free(&next);
     return ok;
 }
@@ -260,11 +267,12 @@ static bool caution_capacities(struct working *w, struct err *e)
 struct tests_due tests_due(const struct facility *f, size_t system, long now_min)
 {
     struct tests_due due = {.last_day = INT_MAX};
+    const struct system_rows own = tests_of(f, system);
     for (int a = 0; a < N_NUTRIENTS; a++) {
         due.last[a] = DAY_NONE;
-        for (size_t i = 0; i < f->n_tests; i++) {
+        for (size_t i = own.first; i < own.end; i++) {
             const struct test *t = &f->tests[i];
-            if (t->system == system && t->analyte == a && t->taken <= now_min && moment_day(t->taken) > due.last[a])
+            if (t->analyte == a && t->taken <= now_min && moment_day(t->taken) > due.last[a])
                 due.last[a] = moment_day(t->taken);
         }
         due.last_day = lesser(due.last_day, due.last[a]);
@@ -305,13 +313,9 @@ static bool caution_dark(struct working *w, const struct round *r, struct err *e
             text_addf(&names, "%s%s", names.len ? ", " : "", f->tanks[t].name);
             break;
         }
-    bool ok =
-        names.len == 0 ||
-        caution_add(
-            w, CAUTION_HEED, e,
-            "Flow off in the dark: corals use up oxygen and make none, so it comes on sooner. Watch the fish: %s.",
-            text_str(&names));
-    ok = ok && (!names.failed || err_memory(e));
+    bool ok = caution_list(
+        w, CAUTION_HEED,
+        "Flow off in the dark: corals use up oxygen and make none, so it comes on sooner. Watch the fish", &names, e);
     text_free(&names);
     return ok;
 }
@@ -325,9 +329,7 @@ static bool caution_tests(struct working *w, struct err *e)
     for (size_t i = 0; first && i < w->f->n_systems; i++)
         if (!w->f->systems[i].retired && tests_due(w->f, i, now_min).due_day <= w->request->day)
             text_addf(&names, "%s%s", names.len ? ", " : "", w->f->systems[i].name);
-    bool ok = names.len == 0 ||
-              caution_add(w, CAUTION_HEED, e, "Tests due, before the first food goes in: %s.", text_str(&names));
-    ok = ok && (!names.failed || err_memory(e));
+    bool ok = caution_list(w, CAUTION_HEED, "Tests due, before the first food goes in", &names, e);
     text_free(&names);
     return ok;
 }

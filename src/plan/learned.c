@@ -105,7 +105,7 @@ static bool logs_find(struct log_of *g, size_t system, struct arena *arena, stru
     if (!found || !g->systems)
         return err_memory(e);
     for (size_t s = 0; s < g->f->n_systems; s++) {
-        struct fed_rows own = feds_of(g->f, s);
+        struct system_rows own = feds_of(g->f, s);
         if ((system != REF_NONE && s != system) || g->f->systems[s].volume_l <= 0)
             continue;
         found[n] = (struct logged){.system = s};
@@ -170,7 +170,7 @@ static bool put_feedings(const struct log_of *g, size_t system, struct arena *ar
                          struct err *e)
 {
     const struct facility *f = g->f;
-    struct fed_rows rows = feds_of(f, system);
+    struct system_rows rows = feds_of(f, system);
     struct food_given *own = arena_alloc(arena, rows.end - rows.first, sizeof *own);
     if (!own)
         return err_memory(e);

@@ -1,16 +1,23 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Sums of what was fed and changed: the ledger is sorted by system, so that each reads its own rows only. */
+/* Sums of what was fed and changed: tests and ledger are sorted by system, so that each reads its own rows only. */
 #include "neap/learned.h"
 #include "neap/ledger.h"
 
 enum { WEEK_D = 7 };
 
-static size_t feds_before(const struct facility *f, size_t system)
+/* Rows that are sorted by the system that stands so many bytes from their start. */
+struct by_system {
+    const void *rows;
+    size_t n, row_size, system_at;
+};
+
+static size_t rows_before(const struct by_system *r, size_t system)
 {
-    size_t least = 0, most = f->n_feds;
+    size_t least = 0, most = r->n;
     while (least < most) {
-        size_t middle = least + (most - least) / 2;
-        if (f->feds[middle].system < system)
+        size_t middle = least + (most - least) / 2, of;
+        memcpy(&of, (const char *)r->rows + middle * r->row_size + r->system_at, sizeof of);
+        if (of < system)
             least = middle + 1;
         else
             most = middle;
@@ -18,9 +25,19 @@ static size_t feds_before(const struct facility *f, size_t system)
     return least;
 }
 
-struct fed_rows feds_of(const struct facility *f, size_t system)
+static struct system_rows rows_of(struct by_system r, size_t system)
 {
-    return (struct fed_rows){feds_before(f, system), feds_before(f, system + 1)};
+    return (struct system_rows){rows_before(&r, system), rows_before(&r, system + 1)};
+}
+
+struct system_rows tests_of(const struct facility *f, size_t system)
+{
+    return rows_of((struct by_system){f->tests, f->n_tests, sizeof *f->tests, offsetof(struct test, system)}, system);
+}
+
+struct system_rows feds_of(const struct facility *f, size_t system)
+{
+    return rows_of((struct by_system){f->feds, f->n_feds, sizeof *f->feds, offsetof(struct fed, system)}, system);
 }
 
 double in_water(const struct settings *s, double to_mouths)
@@ -36,7 +53,7 @@ double fed_in_water(const struct facility *f, const struct fed *fed, double broa
 double units_fed(const struct facility *f, const struct day_span *s, size_t system, size_t food, double broadcast_ratio)
 {
     double units = 0;
-    struct fed_rows own = feds_of(f, system);
+    struct system_rows own = feds_of(f, system);
     for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
         if (fed->food == food && span_holds(s, fed->day))
@@ -47,7 +64,7 @@ double units_fed(const struct facility *f, const struct day_span *s, size_t syst
 
 double days_logged(const struct facility *f, const struct day_span *s, size_t system)
 {
-    struct fed_rows own = feds_of(f, system);
+    struct system_rows own = feds_of(f, system);
     int first = own.first < own.end && f->feds[own.first].day > s->first_day ? f->feds[own.first].day : s->first_day;
     return fmax(s->last_day - first + 1, 7);
 }
@@ -65,7 +82,7 @@ size_t days_fed(const struct facility *f, const struct day_span *s, size_t syste
 {
     size_t n = 0;
     int last = DAY_NONE;
-    struct fed_rows own = feds_of(f, system);
+    struct system_rows own = feds_of(f, system);
     for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
         if (!span_holds(s, fed->day) || fed->day == last)

@@ -81,10 +81,10 @@ struct habit feeding_habit(const struct working *w, size_t system)
     const struct facility *f = w->f;
     struct habit h = {0};
     int day = w->request->day, first = day, last = DAY_NONE;
-    for (size_t i = 0; i < f->n_feds; i++) {
+    struct system_rows own = feds_of(f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
-        if (fed->system != system || fed->day >= day || fed->day < day - (int)f->settings.window_d ||
-            fed->food == REF_NONE)
+        if (fed->day >= day || fed->day < day - (int)f->settings.window_d || fed->food == REF_NONE)
             continue;
         if (fed->day != last)
             h.n_days++;

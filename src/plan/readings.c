@@ -1,17 +1,23 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The tests and water changes of one water and analyte, as the trend takes them. */
 #include "neap/advice.h"
+#include "neap/ledger.h"
 #include "neap/working.h"
 
 #include <string.h>
 
-/* The same method has the same number: that of its first test. */
-static int method_number(const struct facility *f, size_t test)
+static bool same_method(const struct facility *f, size_t a, size_t b)
 {
-    for (size_t i = 0; i < test; i++)
-        if (f->tests[i].system == f->tests[test].system && strcmp(f->tests[i].method, f->tests[test].method) == 0)
-            return (int)i;
-    return (int)test;
+    return strcmp(f->tests[a].method, f->tests[b].method) == 0;
+}
+
+/* The same method has the same number: that of its first test in this water. */
+static int method_number(const struct facility *f, size_t first, size_t test)
+{
+    size_t i = first;
+    while (!same_method(f, i, test))
+        i++;
+    return (int)i;
 }
 
 double analyte_test_sd(enum analyte a, double value)
@@ -23,10 +29,14 @@ double analyte_test_sd(enum analyte a, double value)
 size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out)
 {
     size_t n = 0;
-    for (size_t i = 0; i < f->n_tests; i++) {
+    const struct system_rows own = tests_of(f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct test *t = &f->tests[i];
-        if (t->system == system && t->analyte == (int)a && t->value >= 0)
-            out[n++] = (struct reading){t->taken, t->value, t->below, method_number(f, i)};
+        if (t->analyte != (int)a || t->value < 0)
+            continue;
+        int method =
+            n > 0 && same_method(f, (size_t)out[n - 1].method, i) ? out[n - 1].method : method_number(f, own.first, i);
+        out[n++] = (struct reading){t->taken, t->value, t->below, method};
     }
     return n;
 }

@@ -5,6 +5,7 @@
  */
 #include "neap/advice.h"
 #include "neap/learned.h"
+#include "neap/ledger.h"
 #include "neap/working.h"
 
 enum { WEEK_D = 7 };
@@ -102,9 +103,10 @@ static enum level_verdict verdict_of(const struct facility *f, const struct test
 static struct latest latest_of(const struct facility *f, size_t system, enum analyte a, long now_min)
 {
     struct latest l = {LEVEL_UNKNOWN, LEVEL_UNKNOWN, NULL, (double)NAN};
-    for (size_t i = 0; i < f->n_tests; i++) {
+    const struct system_rows own = tests_of(f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct test *t = &f->tests[i];
-        if (t->system != system || t->analyte != (int)a || t->taken > now_min || t->value < 0 ||
+        if (t->analyte != (int)a || t->taken > now_min || t->value < 0 ||
             now_min - t->taken > (long)(f->settings.stale_d * MIN_PER_DAY))
             continue;
         double value = thinned(f, t, now_min);

@@ -4,6 +4,7 @@
  * treatments weaken it. Limits and sources: docs/arithmetic.md, "Readings that call for care".
  */
 #include "neap/calc.h"
+#include "neap/ledger.h"
 #include "neap/working.h"
 
 /* Un-ionised NH3 in salt water, mean of four days: EPA 440/5-88-004 (1989). From memory. */
@@ -19,9 +20,10 @@ struct watch {
 static const struct test *latest(const struct watch *w, enum analyte a)
 {
     const struct test *found = NULL;
-    for (size_t i = 0; i < w->f->n_tests; i++) {
+    const struct system_rows own = tests_of(w->f, w->system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct test *t = &w->f->tests[i];
-        if (t->system == w->system && t->analyte == (int)a && t->taken <= w->now_min &&
+        if (t->analyte == (int)a && t->taken <= w->now_min &&
             w->now_min - t->taken <= (long)(w->f->settings.stale_d * MIN_PER_DAY) &&
             (!found || t->taken >= found->taken))
             found = t;

@@ -61,7 +61,7 @@ static bool fed_weeks_make(const struct forecast_of *o, size_t food, double logg
 {
     const struct facility *f = o->f;
     double ratio = o->effects->foods[o->analyte][food].broadcast_ratio;
-    struct fed_rows own = feds_of(f, o->system);
+    struct system_rows own = feds_of(f, o->system);
     w->n_weeks = (size_t)(logged_d / FORECAST_WEEK_D);
     for (size_t k = 0; k < FORECAST_WEEK_D; k++)
         if (!(w->units[k] = arena_alloc(arena, w->n_weeks + 1, sizeof *w->units[k])))

@@ -38,7 +38,7 @@ static double days_from(long now_min, int day)
 bool picture_events(const struct facility *f, long now_min, const struct day_span *window, struct trend_system *s,
                     struct arena *a, struct err *e)
 {
-    struct fed_rows own = feds_of(f, s->system);
+    struct system_rows own = feds_of(f, s->system);
     int last_day = DAY_NONE;
     struct trend_event *events = arena_alloc(a, own.end - own.first + f->n_waters, sizeof *events);
     if (!events)

@@ -139,10 +139,10 @@ static void put_ratio(struct trend_system *s)
 
 static bool tested_within(const struct making *m, size_t system, const struct day_span *s)
 {
-    for (size_t i = 0; i < m->f->n_tests; i++) {
+    const struct system_rows own = tests_of(m->f, system);
+    for (size_t i = own.first; i < own.end; i++) {
         const struct test *t = &m->f->tests[i];
-        if (t->system == system && t->analyte < N_NUTRIENTS && t->taken <= m->request->now_min &&
-            span_holds(s, moment_day(t->taken)))
+        if (t->analyte < N_NUTRIENTS && t->taken <= m->request->now_min && span_holds(s, moment_day(t->taken)))
             return true;
     }
     return false;

@@ -3,6 +3,7 @@
 #include "neap/advice.h"
 #include "neap/capacity.h"
 #include "neap/learned.h"
+#include "neap/ledger.h"
 #include "neap/stock.h"
 #include "neap/why.h"
 #include "why/why.h"
@@ -25,17 +26,17 @@ static void put_readings(struct why *y, size_t system, enum analyte a)
     long now = working_now(y->w);
     long from = now - (long)(f->settings.window_d * MIN_PER_DAY);
     size_t n = 0, skipped;
-    for (size_t i = 0; i < f->n_tests; i++)
-        n += f->tests[i].system == system && f->tests[i].analyte == (int)a && f->tests[i].taken > from &&
-             f->tests[i].taken <= now;
+    const struct system_rows own = tests_of(f, system);
+    for (size_t i = own.first; i < own.end; i++)
+        n += f->tests[i].analyte == (int)a && f->tests[i].taken > from && f->tests[i].taken <= now;
     skipped = n > READINGS_SHOWN ? n - READINGS_SHOWN : 0;
     why_number(y, "tests looked back", f->settings.window_d, "d", origin_setting(y, "window_d"));
     if (skipped > 0)
         why_number(y, "earlier tests in it", (double)skipped, "", "neap trend shows them");
     n = 0;
-    for (size_t i = 0; i < f->n_tests; i++) {
+    for (size_t i = own.first; i < own.end; i++) {
         const struct test *t = &f->tests[i];
-        if (t->system != system || t->analyte != (int)a || t->taken <= from || t->taken > now || n++ < skipped)
+        if (t->analyte != (int)a || t->taken <= from || t->taken > now || n++ < skipped)
             continue;
         const char *of = why_format(y, "test of %s%s%s", moment_words(y, t->taken), *t->method ? ", " : "", t->method);
         if (t->below)
