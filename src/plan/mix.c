@@ -246,7 +246,7 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
         .full_frac = s->factor,
         .own_pot = needs_own_pot(w, index),
         .po4_starved = s->po4_low,
-        .load_frac = w->shares[index].fish_frac + w->shares[index].others_frac + w->shares[index].later_frac,
+        .load_frac = ceiling_spoken_for(&w->shares[index]) + w->shares[index].later_frac,
     };
     static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
     for (int a = 0; a < RECIPE_ANALYTES; a++)

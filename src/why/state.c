@@ -251,7 +251,7 @@ static void explain_shares(struct why *y, size_t system)
     const struct working *w = y->w;
     const struct settings *s = &w->f->settings;
     const struct ceiling_share *c = &w->shares[system];
-    double asked = c->fish_frac + c->others_frac;
+    double asked = ceiling_spoken_for(c);
     why_step(y, "The ceiling, shared out",
              "at the state's strength, at most the house's; cut from the top of the list until all fit");
     if (c->fish_frac > 0)
