@@ -110,7 +110,8 @@ void text_add(struct text *t, const char *s);
 void text_add_n(struct text *t, const char *s, size_t n);
 void text_add_char(struct text *t, char c, size_t times);
 void text_addf(struct text *t, const char *fmt, ...) PRINTF_LIKE(2, 3);
-const char *text_str(const struct text *t); /* "" while empty; borrowed */
+void text_add_json(struct text *t, const char *s); /* as a JSON string, in its quotes (RFC 8259, section 7) */
+const char *text_str(const struct text *t);        /* "" while empty; borrowed */
 void text_free(struct text *t);
 
 /* Is s[0..len) valid UTF-8 (no overlong form, no surrogate, nothing past U+10FFFF)? *bad gets the first bad offset. */

@@ -588,7 +588,8 @@ struct reg {
 const struct reg *reg_get(enum reg_id id);               /* borrowed, static */
 const struct reg *reg_find(const char *name);            /* NULL: no such register */
 size_t reg_field(const struct reg *r, const char *name); /* index, or SIZE_MAX */
-const struct reg *settings_reg(void);                    /* the fields of struct settings, as a register of one row */
+bool field_is_key(const struct field *f);
+const struct reg *settings_reg(void); /* the fields of struct settings, as a register of one row */
 
 /* Are there two figures of the house that cannot both be meant? ERR_INPUT names them. Looked at when one is entered. */
 bool settings_check(const struct settings *s, struct err *e);
@@ -619,6 +620,13 @@ bool cell_parse(const struct field *f, const char *text, struct arena *a, struct
  * displacement_frac. Errors: as cell_parse; of the unit, in the words of quantity_read.
  */
 bool cell_read(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e);
+
+/*
+ * The cell of a number that stands for text, as it was written in another unit: by the limits of the field's own. Errors: as
+ * cell_parse, with text and the field's name before them.
+ */
+bool cell_converted(const struct field *f, double value, const char *text, struct arena *a, struct cell *c,
+                    struct err *e);
 
 /* The text that cell_parse reads back as the same cell; "" for an empty one. */
 void cell_format(const struct field *f, const struct cell *c, struct text *out);

@@ -13,9 +13,6 @@ const struct reg *register_typed(const char *word, struct err *e);
 
 size_t register_n_keys(const struct reg *r); /* its first fields */
 
-/* Is the field FIELD_KEY? */
-bool field_is_key(const struct field *f);
-
 /* Index of the field, or SIZE_MAX and ERR_MISUSE with the nearest. */
 size_t field_named(const struct reg *r, const char *word, struct err *e);
 

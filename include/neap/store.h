@@ -76,6 +76,10 @@ bool store_put_told(struct store *s, const struct reg *r, const struct cell *cel
 bool store_get(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, struct arena *a,
                struct err *e);
 
+/* store_get, and a row that is not there is no error: *found false. */
+bool store_find(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, bool *found,
+                struct arena *a, struct err *e);
+
 /* Calls each with the cells of every (live) row in key order; a false answer ends the walk and is passed on. */
 bool store_each(struct store *s, const struct reg *r,
                 bool (*each)(void *context, const struct cell *cells, struct err *e), void *context, struct err *e);
@@ -233,5 +237,8 @@ bool store_copy_new(struct store *s, const char *path, struct text *findings, si
 /* store_put of a row's struct, all its fields. Within store_begin and store_commit. */
 bool row_put(struct store *s, const struct facility *f, enum reg_id id, const void *row, enum put *outcome,
              struct err *e);
+
+/* row_put of a new row of a ledger keyed by (…, moment, repeat), with the repeat of store_next_repeat; the struct's is not looked at. */
+bool row_put_next(struct store *s, const struct facility *f, enum reg_id id, const void *row, struct err *e);
 
 #endif

@@ -196,7 +196,7 @@ static enum day_reading written_day_day(const struct written_day *w, enum day_or
     if (w->digits[0] == 0)
         return read_if(w->digits[1] > 0 && w->between == ' ' && day_of_parts(w, 2, 0, 1, day));
     if (w->digits[1] == 0)
-        return read_if(w->between != ',' && day_of_parts(w, 2, 1, 0, day));
+        return read_if(day_of_parts(w, 2, 1, 0, day));
     if (w->digits[2] == 0 || w->between == ' ')
         return DAY_UNREAD;
     if (w->digits[0] == 4)

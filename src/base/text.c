@@ -56,6 +56,21 @@ void text_addf(struct text *t, const char *fmt, ...)
     t->len += (size_t)n;
 }
 
+void text_add_json(struct text *t, const char *s)
+{
+    text_add_char(t, '"', 1);
+    for (; *s; s++) {
+        unsigned char c = (unsigned char)*s;
+        if (c == '"' || c == '\\')
+            text_addf(t, "\\%c", c);
+        else if (c < 0x20)
+            text_addf(t, "\\u%04x", c);
+        else
+            text_add_char(t, *s, 1);
+    }
+    text_add_char(t, '"', 1);
+}
+
 const char *text_str(const struct text *t)
 {
     return t->s ? t->s : "";

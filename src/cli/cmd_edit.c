@@ -119,16 +119,16 @@ static bool change_row(struct editing *in, const struct edit *typed, struct err 
 static bool add_row(struct editing *in, const struct edit *edit, struct err *e)
 {
     struct cell old[FIELDS_MAX];
-    struct err why;
-    if (store_get(in->store, edit->reg, edit->cells, old, &in->arena, &why)) {
+    bool found;
+    if (!store_find(in->store, edit->reg, edit->cells, old, &found, &in->arena, e))
+        return false;
+    if (found) {
         struct text name = {0};
         row_words(edit->reg, old, &name);
         err_set(e, ERR_INPUT, NULL, "%s is there already; neap set changes it", text_str(&name));
         text_free(&name);
         return false;
     }
-    if (why.code != ERR_NOT_FOUND)
-        return err_set(e, why.code, NULL, "%s", why.text);
     return put_edit(in, edit, NULL, e);
 }
 
@@ -239,11 +239,9 @@ static bool read_setting(const struct reg *r, const char *arg, struct edit *edit
 static bool change_setting(struct editing *in, const struct edit *edit, struct err *e)
 {
     struct cell old[FIELDS_MAX];
-    struct err why;
-    bool found = store_get(in->store, edit->reg, edit->cells, old, &in->arena, &why);
-    if (!found && why.code != ERR_NOT_FOUND)
-        return err_set(e, why.code, NULL, "%s", why.text);
-    return put_edit(in, edit, found ? old : NULL, e);
+    bool found;
+    return store_find(in->store, edit->reg, edit->cells, old, &found, &in->arena, e) &&
+           put_edit(in, edit, found ? old : NULL, e);
 }
 
 static bool set_settings(struct editing *in, const struct reg *r, struct err *e)

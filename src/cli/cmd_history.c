@@ -314,12 +314,14 @@ static bool history_begin(struct history *h, struct err *e)
 static bool find_key(struct history *h, struct err *e)
 {
     struct cell cells[FIELDS_MAX];
-    struct err why = {0};
+    bool found;
     if (!h->reg || register_n_keys(h->reg) != 1)
         return true;
-    if (store_get(h->store, h->reg, h->key, cells, &h->arena, &why))
+    if (!store_find(h->store, h->reg, h->key, cells, &found, &h->arena, e))
+        return false;
+    if (found)
         h->key[0] = cells[0];
-    return why.code == ERR_NONE || why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
+    return true;
 }
 
 static bool history_run(struct context *c, struct err *e)

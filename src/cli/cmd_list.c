@@ -146,12 +146,12 @@ static bool read_units(struct context *c, struct store *s, struct err *e)
 {
     const struct reg *r = reg_get(REG_SETTING);
     struct arena scratch = {0};
-    struct err why = {0};
     struct cell cells[FIELDS_MAX] = {{.kind = CELL_TEXT, .text = "units"}};
-    if (!c->units_given && store_get(s, r, cells, cells, &scratch, &why) && cells[1].kind == CELL_TEXT)
+    bool found = false, ok = c->units_given || store_find(s, r, cells, cells, &found, &scratch, e);
+    if (found && cells[1].kind == CELL_TEXT)
         c->us_units = strcmp(cells[1].text, "us") == 0;
     arena_free(&scratch);
-    return why.code == ERR_NONE || why.code == ERR_NOT_FOUND || err_set(e, why.code, NULL, "%s", why.text);
+    return ok;
 }
 
 /* ---- a table, or one row ------------------------------------------------------------------------------------------ */

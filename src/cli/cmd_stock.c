@@ -450,15 +450,7 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
                        "--waste %s: %.10g %s; expected more than 0 and at most the %.10g that are left", code,
                        w.amount_units, unit_of(&s->f, l->food), amount_round(lot_left(l)));
     w.amount_units = fmin(w.amount_units, lot_left(l)); /* what is printed of a rest is rounded, up as well */
-    const struct reg *r = reg_get(REG_WASTE);
-    struct cell cells[FIELDS_MAX];
-    bool present[FIELDS_MAX];
-    enum put outcome;
-    size_t field;
-    for (size_t i = 0; i < r->n_fields; i++)
-        present[i] = true;
-    if (!row_read(r, &w, &s->f, cells, &s->arena, e) || !store_next_repeat(store, r, cells, e) ||
-        !store_put(store, r, cells, present, &outcome, &field, e))
+    if (!row_put_next(store, &s->f, REG_WASTE, &w, e))
         return false;
     text_addf(s->c->out, "lot %s: %.10g %s thrown away (%s); %.10g %s left\n", code, w.amount_units,
               unit_of(&s->f, l->food), reason, amount_round(lot_left(l) - w.amount_units), unit_of(&s->f, l->food));

@@ -34,20 +34,6 @@ static bool read_text(const char *field, const char *typed, struct arena *a, con
     return true;
 }
 
-/* The first of the minute that is still free. */
-static bool number_treatment(struct store *s, struct treatment *t, struct err *e)
-{
-    struct cell key[FIELDS_MAX] = {{0}};
-    const struct reg *r = reg_get(REG_TREATMENT);
-    char moment[MOMENT_TEXT];
-    moment_format(t->treated, moment);
-    key[0] = (struct cell){.kind = CELL_TEXT, .text = moment};
-    if (!store_next_repeat(s, r, key, e))
-        return false;
-    t->repeat = key[reg_field(r, "repeat")].whole;
-    return true;
-}
-
 static void tell(struct context *c, const struct facility *f, const struct treatment *t)
 {
     char moment[MOMENT_TEXT];
@@ -63,14 +49,13 @@ static bool keep_treatment(struct context *c, struct store *s, const struct faci
 {
     struct arena a = {0};
     struct treatment t = {.duration_min = option_number(c, "minutes", NAN), .note = ""};
-    enum put outcome;
     if (!context_moment(c, &t.treated, e))
         return false;
     bool ok = treated_what(c, f, &t, e) && read_text("what", c->args[1], &a, &t.what, e) &&
               read_text("note", option_text(c, "note", ""), &a, &t.note, e);
     if (ok && !*t.what)
         ok = err_set(e, ERR_MISUSE, NULL, "what was done? expected words such as \"iodine dip\"");
-    ok = ok && number_treatment(s, &t, e) && row_put(s, f, REG_TREATMENT, &t, &outcome, e);
+    ok = ok && row_put_next(s, f, REG_TREATMENT, &t, e);
     if (ok)
         tell(c, f, &t);
     arena_free(&a);

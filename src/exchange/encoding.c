@@ -154,10 +154,10 @@ static bool read_other(struct reading *r, size_t bad)
     return false;
 }
 
-bool encoding_read(struct reading *r, bool is_json)
+bool encoding_read(struct reading *r)
 {
     size_t bad;
-    bool may_be_16 = !is_json && (r->form.encoding == ENCODING_UNKNOWN || r->form.encoding == ENCODING_UTF_16);
+    bool may_be_16 = r->form.encoding == ENCODING_UNKNOWN || r->form.encoding == ENCODING_UTF_16;
     int kind = may_be_16 ? utf_16_kind(r) : 0;
     if (kind) {
         if (r->form.encoding == ENCODING_UNKNOWN)
@@ -173,9 +173,7 @@ bool encoding_read(struct reading *r, bool is_json)
         fault_add(r, place_at(r, (size_t)(nul - r->bytes)), "has a NUL byte; expected text");
         return false;
     }
-    if (!is_json && r->form.encoding == ENCODING_WINDOWS_1252)
+    if (r->form.encoding == ENCODING_WINDOWS_1252)
         return read_windows_1252(r);
-    if (is_json)
-        r->form.encoding = ENCODING_UTF_8; /* RFC 8259: no other */
     return utf8_valid(r->bytes, r->len, &bad) || read_other(r, bad);
 }

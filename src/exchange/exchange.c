@@ -79,7 +79,9 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
     *n_rows = 0;
     const struct reg *reg = as ? as : exchange_reg_of(src->name);
     bool json = is_json(&r);
-    if (encoding_read(&r, json)) {
+    if (json)
+        r.form.encoding = ENCODING_UTF_8; /* RFC 8259: no other */
+    if (encoding_read(&r)) {
         if (json)
             json_read(&r);
         else if (reg)

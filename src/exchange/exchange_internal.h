@@ -51,7 +51,7 @@ void reading_end_memory(struct reading *r);
 void note_form(struct reading *r, const char *what);
 
 /* Makes r's bytes valid UTF-8 without NUL and without a byte order mark. false: a fault says why not, or r has ended. */
-bool encoding_read(struct reading *r, bool is_json);
+bool encoding_read(struct reading *r);
 
 /* Separator, decimal mark and order of dates: what the form leaves open is told from the headings and cells, if it can be. */
 void form_recognise(struct reading *r, const struct reg *reg);

@@ -2,17 +2,6 @@
 /* The documents that json_dump makes and json_read takes, as a JSON Schema written from the field table. */
 #include "exchange/exchange_internal.h"
 
-static void add_string(struct text *out, const char *s)
-{
-    text_add(out, "\"");
-    for (; *s; s++) {
-        if (*s == '"' || *s == '\\')
-            text_add(out, "\\");
-        text_add_n(out, s, 1);
-    }
-    text_add(out, "\"");
-}
-
 /* "null" too, where the field may be empty. */
 static void add_type(const struct field *f, const char *type, struct text *out)
 {
@@ -26,7 +15,7 @@ static void add_choices(const struct field *f, struct text *out)
     text_add(out, "\"enum\": [");
     for (size_t i = 0; f->choices[i]; i++) {
         text_add(out, i == 0 ? "" : ", ");
-        add_string(out, f->choices[i]);
+        text_add_json(out, f->choices[i]);
     }
     text_add(out, needed ? "]" : ", null]");
 }
@@ -70,11 +59,11 @@ static void add_value(const struct field *f, struct text *out)
 
 static void add_field(const struct field *f, struct text *out)
 {
-    add_string(out, f->name);
+    text_add_json(out, f->name);
     text_add(out, ": {");
     add_value(f, out);
     text_add(out, ", \"description\": ");
-    add_string(out, f->help);
+    text_add_json(out, f->help);
     text_add(out, "}");
 }
 
@@ -88,7 +77,7 @@ static void add_other_units(const struct field *f, struct arena *a, struct text 
         if (!name)
             continue;
         text_add(out, ",\n      ");
-        add_string(out, name);
+        text_add_json(out, name);
         text_add(out, ": {");
         add_type(f, "number", out);
         text_addf(out, ", \"description\": \"load only: %s in another unit\"}", f->name);
@@ -99,9 +88,9 @@ static void add_register(const struct reg *r, struct arena *a, struct text *out)
 {
     bool first = true;
     text_add(out, "    ");
-    add_string(out, r->name);
+    text_add_json(out, r->name);
     text_add(out, ": {\"type\": \"array\", \"description\": ");
-    add_string(out, r->title);
+    text_add_json(out, r->title);
     text_add(out, ", \"items\": {\"type\": \"object\", \"properties\": {\n      ");
     for (size_t i = 0; i < r->n_fields; i++) {
         text_add(out, i == 0 ? "" : ",\n      ");
@@ -110,9 +99,9 @@ static void add_register(const struct reg *r, struct arena *a, struct text *out)
     }
     text_add(out, "\n    }, \"required\": [");
     for (size_t i = 0; i < r->n_fields; i++)
-        if ((r->fields[i].flags & FIELD_KEY) && (r->fields[i].flags & FIELD_REQUIRED)) {
+        if (field_is_key(&r->fields[i]) && (r->fields[i].flags & FIELD_REQUIRED)) {
             text_add(out, first ? "" : ", ");
-            add_string(out, r->fields[i].name);
+            text_add_json(out, r->fields[i].name);
             first = false;
         }
     text_add(out, "], \"additionalProperties\": false}}");

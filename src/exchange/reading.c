@@ -229,8 +229,7 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
                          struct cell *c, struct err *e)
 {
     struct field unlimited = *f;
-    struct err why;
-    char own[32], quoted[EXCERPT_TEXT];
+    char quoted[EXCERPT_TEXT];
     unlimited.type = FIELD_NUMBER; /* cents are counted, the price is not */
     unlimited.min = unlimited.max = 0;
     if (!cell_parse(&unlimited, text, a, c, e))
@@ -240,10 +239,7 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
     double value = number_without_dust(u->to_base(c->number));
     if (!isfinite(value))
         return err_of_value(e, ERR_INPUT, "is %s; expected a smaller number", text_excerpt(text, quoted));
-    number_format(value, own);
-    if (cell_parse(f, own, a, c, &why))
-        return true;
-    return err_of_value(e, why.code, "is %s: %s %s", text_excerpt(text, quoted), f->name, why.text);
+    return cell_converted(f, value, text, a, c, e);
 }
 
 /* The cell's day or moment, later_d days on. A day that then is no day of the calendar is refused as it would be typed. */

@@ -781,6 +781,11 @@ const struct reg *reg_find(const char *name)
     return NULL;
 }
 
+bool field_is_key(const struct field *f)
+{
+    return (f->flags & FIELD_KEY) != 0;
+}
+
 size_t reg_field(const struct reg *r, const char *name)
 {
     for (size_t i = 0; i < r->n_fields; i++)

@@ -23,11 +23,20 @@ static const char *unit_of(const struct field *f)
     return NULL;
 }
 
-bool cell_read(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
+bool cell_converted(const struct field *f, double value, const char *text, struct arena *a, struct cell *c,
+                    struct err *e)
 {
     struct err why;
-    double value;
     char own[32], quoted[EXCERPT_TEXT];
+    number_format(number_without_dust(value), own);
+    if (cell_parse(f, own, a, c, &why))
+        return true;
+    return err_of_value(e, why.code, "is %s: %s %s", text_excerpt(text, quoted), f->name, why.text);
+}
+
+bool cell_read(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
+{
+    double value;
     const char *unit = unit_of(f);
     const char *digits = text + strspn(text, " +-.");
     bool measured = unit && isdigit((unsigned char)*digits) && digits[strspn(digits, "0123456789+-.,eE")] != '\0';
@@ -37,10 +46,7 @@ bool cell_read(const struct field *f, const char *text, struct arena *a, struct 
         return false;
     if (strcmp(unit, "%") == 0)
         value /= 100; /* fields hold fractions; percentages are for people */
-    number_format(number_without_dust(value), own);
-    if (cell_parse(f, own, a, c, &why))
-        return true;
-    return err_of_value(e, why.code, "is %s: %s %s", text_excerpt(text, quoted), f->name, why.text);
+    return cell_converted(f, value, text, a, c, e);
 }
 
 bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e)

@@ -2,21 +2,6 @@
 /* JSON for commands that print data. Files of registers are written by exchange, which reads them too. */
 #include "neap/print.h"
 
-static void json_string(struct text *out, const char *s)
-{
-    text_add_char(out, '"', 1);
-    for (; *s; s++) {
-        unsigned char c = (unsigned char)*s;
-        if (c == '"' || c == '\\')
-            text_addf(out, "\\%c", c);
-        else if (c < 0x20)
-            text_addf(out, "\\u%04x", c);
-        else
-            text_add_char(out, *s, 1);
-    }
-    text_add_char(out, '"', 1);
-}
-
 /* Members of the outermost object, and what stands in a list there, have a line of their own. */
 static void begin_value(struct json_text *j, const char *key)
 {
@@ -29,7 +14,7 @@ static void begin_value(struct json_text *j, const char *key)
             text_add(j->out, " ");
     }
     if (key) {
-        json_string(j->out, key);
+        text_add_json(j->out, key);
         text_add(j->out, ": ");
     }
     j->more = true;
@@ -58,7 +43,7 @@ void json_close(struct json_text *j)
 void json_text_member(struct json_text *j, const char *key, const char *s)
 {
     begin_value(j, key);
-    json_string(j->out, s);
+    text_add_json(j->out, s);
 }
 
 void json_number_member(struct json_text *j, const char *key, double v)

@@ -136,12 +136,12 @@ bool colony_put_part(struct store *s, const struct facility *f, const struct col
     bool present[FIELDS_MAX];
     size_t old = facility_named(f, REG_COLONY, part->of);
     char fed[DAY_TEXT];
-    struct err why;
-    bool ok = colony_get(s, part->of, cells, &scratch, e);
+    bool taken = false, ok = colony_get(s, part->of, cells, &scratch, e);
     for (size_t i = 0; i < r->n_fields; i++)
         present[i] = true;
     key[0] = text_cell(part->code);
-    if (ok && store_get(s, r, key, key, &scratch, &why))
+    ok = ok && store_find(s, r, key, key, &taken, &scratch, e);
+    if (ok && taken)
         ok = err_set(e, ERR_INPUT, NULL, "there is a colony \"%s\" already; expected a new code", part->code);
     cells[0] = text_cell(part->code);
     cells[at(REG_COLONY, "count")] = whole_cell(part->count);

@@ -48,11 +48,6 @@ bool row_unknown(const struct facility *f, enum reg_id id, const char *name, str
     return near_by ? false : err_help(e, HELP_LIST, r->name);
 }
 
-bool field_is_key(const struct field *f)
-{
-    return (f->flags & FIELD_KEY) != 0;
-}
-
 size_t register_n_keys(const struct reg *r)
 {
     size_t n = 0;

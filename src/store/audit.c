@@ -67,7 +67,7 @@ static bool audit_versions(struct auditing *a, const struct reg *r, struct err *
     struct text sql = {0}, keys = {0};
     store_columns(r, true, &keys);
     text_addf(&sql, "SELECT '%s ' || concat || ': its versions have a gap' FROM (SELECT ", r->name);
-    for (size_t i = 0; i < r->n_fields && (r->fields[i].flags & FIELD_KEY); i++)
+    for (size_t i = 0; i < r->n_fields && field_is_key(&r->fields[i]); i++)
         text_addf(&sql, "%s%s", i ? " || ' ' || " : "", r->fields[i].name);
     text_addf(&sql, " AS concat FROM %s GROUP BY %s HAVING count(*) <> max(version) OR min(version) <> 1)", r->name,
               text_str(&keys));
@@ -127,7 +127,7 @@ static bool audit_row(void *context, const struct cell *cells, struct err *e)
     if (why.code == ERR_MEMORY)
         return err_memory(e);
     text_addf(&finding, "%s", in->reg->name);
-    for (size_t i = 0; i < in->reg->n_fields && (in->reg->fields[i].flags & FIELD_KEY); i++) {
+    for (size_t i = 0; i < in->reg->n_fields && field_is_key(&in->reg->fields[i]); i++) {
         text_add(&finding, " ");
         cell_format(&in->reg->fields[i], &cells[i], &finding);
     }

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* From the cells of a row to its struct: texts kept, references found. */
+/* From rows of the store to structs: texts kept, references found. */
 #include "internal.h"
 
 /* References are resolved by name: the registers they point into were read before (the order of enum reg_id). */
@@ -41,4 +41,76 @@ bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, 
         return err_set(e, why.code == ERR_MEMORY ? ERR_MEMORY : ERR_STORE, NULL,
                        "the store is damaged: a %s whose %s %s", r->name, r->fields[field].name, why.text);
     return resolve(r, f, cells, row, e);
+}
+
+struct loading {
+    const struct reg *reg;
+    const struct facility *f;
+    struct arena *arena;
+    char *rows;
+    size_t n, room;
+};
+
+static bool take_row(void *context, const struct cell *cells, struct err *e)
+{
+    struct loading *in = context;
+    if (in->n == in->room)
+        return err_set(e, ERR_STORE, NULL, "the store changed while it was read; try again");
+    return store_fill(in->reg, in->f, in->arena, cells, in->rows + in->n++ * in->reg->row_size, e);
+}
+
+bool store_load_rows(struct store *s, const struct facility *f, enum reg_id id, const char *where, struct arena *a,
+                     void *array, size_t *n, struct err *e)
+{
+    struct loading in = {.reg = reg_get(id), .f = f, .arena = a};
+    long room;
+    if (!store_count_where(s, in.reg, where, &room, e))
+        return false;
+    in.room = (size_t)room;
+    in.rows = arena_alloc(a, in.room, in.reg->row_size);
+    if (!in.rows)
+        return err_memory(e);
+    memcpy(array, &in.rows, sizeof in.rows);
+    if (!store_each_where(s, in.reg, where, take_row, &in, e))
+        return false;
+    *n = in.n;
+    return true;
+}
+
+/* ---- answers of other shapes ------------------------------------------------------------------------------------ */
+
+void *store_list_add(struct row_list *list, size_t size, struct err *e)
+{
+    void *moved = mem_grow(list->rows, &list->room, list->n + 1, size);
+    if (!moved)
+        return err_memory(e), NULL;
+    list->rows = moved;
+    return (char *)moved + size * list->n++;
+}
+
+bool store_list_end(struct row_list *list, bool ok, size_t size, struct arena *a, void *array, size_t *n, struct err *e)
+{
+    void *rows = ok ? arena_alloc(a, list->n, size) : NULL;
+    if (rows && list->n > 0)
+        memcpy(rows, list->rows, list->n * size);
+    memcpy(array, &rows, sizeof rows);
+    *n = rows ? list->n : 0;
+    free(list->rows);
+    return !ok || rows ? ok : err_memory(e);
+}
+
+size_t store_column_ref(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column)
+{
+    const char *key = (const char *)sqlite3_column_text(stmt, column);
+    return key ? facility_find(f, id, key) : REF_NONE;
+}
+
+int store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, int column)
+{
+    const struct field *f = &reg_get(id)->fields[reg_field(reg_get(id), field)];
+    const char *name = (const char *)sqlite3_column_text(stmt, column);
+    int i = 0;
+    while (f->choices[i + 1] && strcmp(f->choices[i], name) != 0)
+        i++;
+    return i;
 }

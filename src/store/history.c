@@ -64,7 +64,7 @@ static bool read_change(sqlite3_changeset_iter *at, int op, int n_columns, struc
     change->what = op == SQLITE_INSERT ? CHANGE_ADDED : op == SQLITE_DELETE ? CHANGE_REMOVED : CHANGE_SET;
     for (int i = 0; i < n_columns && (size_t)i < change->reg->n_fields; i++) {
         sqlite3_value *old = NULL, *new = NULL;
-        bool is_key = (change->reg->fields[i].flags & FIELD_KEY) != 0;
+        bool is_key = field_is_key(&change->reg->fields[i]);
         if ((op != SQLITE_INSERT && sqlite3changeset_old(at, i, &old) != SQLITE_OK) ||
             (op != SQLITE_DELETE && sqlite3changeset_new(at, i, &new) != SQLITE_OK))
             return err_memory(e);

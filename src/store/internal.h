@@ -11,7 +11,15 @@
 
 enum { STORE_BUSY_MS = 5000 }; /* a writer waits so long for another */
 
-enum statement { STATEMENT_GET, STATEMENT_ADD, STATEMENT_CHANGE, STATEMENT_EXISTS, STATEMENT_REPEAT, N_STATEMENTS };
+enum statement {
+    STATEMENT_GET,
+    STATEMENT_ADD,
+    STATEMENT_CHANGE,
+    STATEMENT_EXISTS,
+    STATEMENT_ANY_CASE,
+    STATEMENT_REPEAT,
+    N_STATEMENTS
+};
 
 struct store {
     sqlite3 *db;
@@ -50,12 +58,33 @@ bool store_run(struct store *s, const char *sql, struct err *e);
 /* One whole number, or fallback where there is no row or it is NULL. */
 bool store_number(struct store *s, const char *sql, long fallback, long *n, struct err *e);
 
-/* The cells of the current row, columns first, first+1 …; texts copied to a. */
-bool store_row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells, struct arena *a, struct err *e);
-
 /* Cells of the store to a struct row: texts copied to a, references resolved in f. A row that does not fit is damage. */
 bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, const struct cell *from, void *row,
                 struct err *e);
+
+/* store_each and store_count of the rows that where lets through: " WHERE …", or "". */
+bool store_each_where(struct store *s, const struct reg *r, const char *where,
+                      bool (*each)(void *context, const struct cell *cells, struct err *e), void *context,
+                      struct err *e);
+bool store_count_where(struct store *s, const struct reg *r, const char *where, long *n, struct err *e);
+
+/* Those rows as structs, by store_fill. array: of the pointer to them, which are a's. */
+bool store_load_rows(struct store *s, const struct facility *f, enum reg_id id, const char *where, struct arena *a,
+                     void *array, size_t *n, struct err *e);
+
+/* What a question of another shape is answered, as many rows as come. Zero-initialise it to begin. */
+struct row_list {
+    void *rows;
+    size_t n, room;
+};
+void *store_list_add(struct row_list *list, size_t size, struct err *e); /* a row more; NULL: no memory */
+/* ok: they become a's, array that of the pointer to them. false: they are dropped, and false is passed on. */
+bool store_list_end(struct row_list *list, bool ok, size_t size, struct arena *a, void *array, size_t *n,
+                    struct err *e);
+
+/* A column that is a key of another register (REF_NONE: of none), or a field's choice. */
+size_t store_column_ref(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column);
+int store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, int column);
 
 /* The house's figures alone, texts in f's arena. */
 bool store_read_settings(struct store *s, struct facility *f, struct err *e);
@@ -73,16 +102,15 @@ bool store_entry_damaged(struct store *s, long id, struct err *e); /* says so; f
 /* Takes a changeset back; nothing where a row is not as the change left it (ERR_STORE). */
 bool store_apply_inverse(struct store *s, const void *changes, int size, struct err *e);
 
-/* A copy of the whole store in memory, to be changed at will. Close it with store_close_copy, also after a failure. */
+/* A copy of the whole store in memory, to be changed at will. Close it with store_disconnect, also after a failure. */
 bool store_copy_in_memory(struct store *s, struct store *copy, struct err *e);
-void store_close_copy(struct store *copy);
+void store_disconnect(struct store *s);
 
 /* Calls find with every row that is not what the journal says; false from it is want of memory. */
 bool store_retrace(struct store *s, bool (*find)(void *context, const char *text), void *context, struct err *e);
 
 /* "a, b, c" of the register's columns; where keys_only, of its key fields. */
 void store_columns(const struct reg *r, bool keys_only, struct text *sql);
-const char *store_source(const struct reg *r); /* its table, or the live view of a ledger */
 
 /* What takes an entry back, and is not taken back itself: an undo that was redone is as if it had not been. */
 #define STANDING_UNDO "undoes IS NOT NULL AND id NOT IN (SELECT undoes FROM entry WHERE undoes IS NOT NULL)"

@@ -20,63 +20,31 @@ static const struct part {
     {REG_REMARK, offsetof(struct round_log, remarks), offsetof(struct round_log, n_remarks)},
 };
 
-static bool query_ledger(struct store *s, const struct reg *r, long number, sqlite3_stmt **stmt, struct err *e)
-{
-    struct text sql = {0};
-    text_add(&sql, "SELECT ");
-    store_columns(r, false, &sql);
-    text_addf(&sql, " FROM %s WHERE round = %ld ORDER BY ", store_source(r), number);
-    store_columns(r, true, &sql);
-    bool ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), stmt, e);
-    text_free(&sql);
-    return ok;
-}
-
-static bool load_part(struct store *s, const struct facility *f, const struct part *p, long number,
-                      struct round_log *log, struct err *e)
-{
-    const struct reg *r = reg_get(p->reg);
-    struct arena scratch = {0};
-    struct cell cells[FIELDS_MAX];
-    sqlite3_stmt *stmt = NULL;
-    char *rows = NULL;
-    size_t n = 0, room = 0;
-    int rc = SQLITE_ROW;
-    bool ok = query_ledger(s, r, number, &stmt, e);
-    while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
-        char *moved = mem_grow(rows, &room, n + 1, r->row_size);
-        if (moved) {
-            rows = moved;
-            memset(rows + n * r->row_size, 0, r->row_size);
-        }
-        ok = moved ? store_row_cells(stmt, r, cells, &scratch, e) &&
-                         store_fill(r, f, &log->arena, cells, rows + n * r->row_size, e)
-                   : err_memory(e);
-        n++;
-        arena_free(&scratch);
-    }
-    if (ok && rc != SQLITE_DONE)
-        ok = store_fail(s, e);
-    sqlite3_finalize(stmt);
-    char *kept = ok ? arena_alloc(&log->arena, n, r->row_size) : NULL;
-    if (kept && n > 0)
-        memcpy(kept, rows, n * r->row_size);
-    free(rows);
-    if (ok && !kept)
-        ok = err_memory(e);
-    memcpy((char *)log + p->array_offset, &kept, sizeof kept);
-    *(size_t *)(void *)((char *)log + p->count_offset) = n;
-    return ok;
-}
-
 bool store_load_log(struct store *s, const struct facility *f, long number, struct round_log *log, struct err *e)
 {
+    char where[40];
+    bool ok = true;
     *log = (struct round_log){0};
-    for (size_t i = 0; i < COUNT_OF(parts); i++)
-        if (!load_part(s, f, &parts[i], number, log, e)) {
-            round_log_free(log);
-            return false;
-        }
+    snprintf(where, sizeof where, " WHERE round = %ld", number);
+    for (size_t i = 0; ok && i < COUNT_OF(parts); i++)
+        ok = store_load_rows(s, f, parts[i].reg, where, &log->arena, (char *)log + parts[i].array_offset,
+                             (size_t *)(void *)((char *)log + parts[i].count_offset), e);
+    if (!ok)
+        round_log_free(log);
+    return ok;
+}
+
+static bool take_kept(sqlite3_stmt *stmt, struct kept_round *r, struct arena *a, struct err *e)
+{
+    int hours, minutes;
+    r->number = sqlite3_column_int64(stmt, 0);
+    r->name = arena_text(a, (const char *)sqlite3_column_text(stmt, 2));
+    if (!r->name)
+        return err_memory(e);
+    if (!day_parse((const char *)sqlite3_column_text(stmt, 1), &r->day) ||
+        sscanf((const char *)sqlite3_column_text(stmt, 3), "%d:%d", &hours, &minutes) != 2)
+        return err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a day or a start");
+    r->start_min = hours * 60 + minutes;
     return true;
 }
 
@@ -84,15 +52,10 @@ bool store_rounds(struct store *s, int first_day, int last_day, struct arena *a,
                   struct err *e)
 {
     char first[DAY_TEXT], last[DAY_TEXT];
+    struct row_list list = {0};
     sqlite3_stmt *stmt;
-    long room;
     int rc = SQLITE_DONE;
     *n = 0;
-    if (!store_number(s, "SELECT count(*) FROM round_in_force", 0, &room, e))
-        return false;
-    *rounds = arena_alloc(a, (size_t)room, sizeof **rounds);
-    if (!*rounds)
-        return err_memory(e);
     if (!store_prepare(
             s,
             "SELECT number, day, coalesce(name, ''), start_min FROM round_in_force WHERE day BETWEEN ?1 AND ?2"
@@ -104,60 +67,22 @@ bool store_rounds(struct store *s, int first_day, int last_day, struct arena *a,
     sqlite3_bind_text(stmt, 1, first, -1, SQLITE_TRANSIENT);
     sqlite3_bind_text(stmt, 2, last, -1, SQLITE_TRANSIENT);
     bool ok = true;
-    while (ok && *n < (size_t)room && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
-        struct kept_round *r = &(*rounds)[(*n)++];
-        int hours, minutes;
-        r->number = sqlite3_column_int64(stmt, 0);
-        r->name = arena_text(a, (const char *)sqlite3_column_text(stmt, 2));
-        ok = r->name ? true : err_memory(e);
-        if (ok && (!day_parse((const char *)sqlite3_column_text(stmt, 1), &r->day) ||
-                   sscanf((const char *)sqlite3_column_text(stmt, 3), "%d:%d", &hours, &minutes) != 2))
-            ok = err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a day or a start");
-        r->start_min = ok ? hours * 60 + minutes : 0;
+    while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+        struct kept_round *r = store_list_add(&list, sizeof *r, e);
+        ok = r && take_kept(stmt, r, a, e);
     }
-    ok = ok && (rc == SQLITE_ROW || rc == SQLITE_DONE || store_fail(s, e));
+    ok = ok && (rc == SQLITE_DONE || store_fail(s, e));
     sqlite3_finalize(stmt);
-    return ok;
-}
-
-bool store_next_repeat(struct store *s, const struct reg *r, struct cell *key, struct err *e)
-{
-    struct arena scratch = {0};
-    struct cell row[FIELDS_MAX];
-    struct err none = {0};
-    size_t at = reg_field(r, "repeat");
-    key[at] = (struct cell){.kind = CELL_WHOLE, .whole = 1};
-    while (key[at].whole < (long)r->fields[at].max && store_get(s, r, key, row, &scratch, &none))
-        key[at].whole++;
-    arena_free(&scratch);
-    return none.code == ERR_NOT_FOUND ||
-           err_set(e, none.code == ERR_NONE ? ERR_INPUT : none.code, NULL, "%s",
-                   none.code == ERR_NONE ? "too many entries for one minute; try again in the next" : none.text);
+    return store_list_end(&list, ok, sizeof **rounds, a, rounds, n, e);
 }
 
 /* ---- a lot's way ------------------------------------------------------------------------------------------------ */
-
-static size_t column_ref(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column)
-{
-    const char *key = (const char *)sqlite3_column_text(stmt, column);
-    return key ? facility_find(f, id, key) : REF_NONE;
-}
-
-static int choice_of(enum reg_id id, const char *field, const char *name)
-{
-    const struct field *f = &reg_get(id)->fields[reg_field(reg_get(id), field)];
-    int i = 0;
-    while (f->choices[i + 1] && strcmp(f->choices[i], name) != 0)
-        i++;
-    return i;
-}
 
 bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses,
                     size_t *n, struct err *e)
 {
     sqlite3_stmt *stmt;
-    struct lot_use *found = NULL;
-    size_t room = 0;
+    struct row_list list = {0};
     int rc = SQLITE_ROW;
     bool ok = store_prepare(s,
                             "SELECT round, day, tank, colony, action, sum(units) FROM lot_use WHERE lot = ?1"
@@ -168,18 +93,14 @@ bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struc
         return false;
     sqlite3_bind_text(stmt, 1, f->lots[lot].code, -1, SQLITE_TRANSIENT);
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
-        struct lot_use *moved = mem_grow(found, &room, *n + 1, sizeof *found);
-        if (!moved) {
-            ok = err_memory(e);
+        struct lot_use *u = store_list_add(&list, sizeof *u, e);
+        if (!(ok = u != NULL))
             break;
-        }
-        found = moved;
-        struct lot_use *u = &found[(*n)++];
         *u = (struct lot_use){
             .round = sqlite3_column_int64(stmt, 0),
-            .tank = column_ref(f, REG_TANK, stmt, 2),
-            .colony = column_ref(f, REG_COLONY, stmt, 3),
-            .action = choice_of(REG_LINE, "action", (const char *)sqlite3_column_text(stmt, 4)),
+            .tank = store_column_ref(f, REG_TANK, stmt, 2),
+            .colony = store_column_ref(f, REG_COLONY, stmt, 3),
+            .action = store_column_choice(REG_LINE, "action", stmt, 4),
             .units = sqlite3_column_double(stmt, 5),
         };
         day_parse((const char *)sqlite3_column_text(stmt, 1), &u->day);
@@ -187,11 +108,7 @@ bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struc
     if (ok && rc != SQLITE_DONE)
         ok = store_fail(s, e);
     sqlite3_finalize(stmt);
-    *uses = ok ? arena_alloc(a, *n, sizeof **uses) : NULL;
-    if (*uses && *n > 0)
-        memcpy(*uses, found, *n * sizeof *found);
-    free(found);
-    return !ok || *uses ? ok : err_memory(e);
+    return store_list_end(&list, ok, sizeof **uses, a, uses, n, e);
 }
 
 /* ---- a colony's lines ------------------------------------------------------------------------------------------- */
@@ -225,7 +142,7 @@ bool store_each_fed_line(struct store *s, const char *colony,
             .given = {.round = sqlite3_column_int64(stmt, 0),
                       .line = sqlite3_column_int64(stmt, 1),
                       .note = "",
-                      .outcome = choice_of(REG_GIVEN, "outcome", (const char *)sqlite3_column_text(stmt, 6)),
+                      .outcome = store_column_choice(REG_GIVEN, "outcome", stmt, 6),
                       .amount = column_number(stmt, 7),
                       .response = sqlite3_column_int64(stmt, 8),
                       .at_min = sqlite3_column_int64(stmt, 9)},
@@ -271,7 +188,7 @@ bool store_read_responses(struct store *s, struct facility *f, struct err *e)
     if (!ok)
         return false;
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
-        size_t next = column_ref(f, REG_COLONY, stmt, 0);
+        size_t next = store_column_ref(f, REG_COLONY, stmt, 0);
         if (next != colony) {
             ok = settle(f, colony, rounds, n, e);
             colony = next;

@@ -176,15 +176,20 @@ const char *store_path(const struct store *s)
     return s->path;
 }
 
+void store_disconnect(struct store *s)
+{
+    for (size_t i = 0; i < N_REGS; i++)
+        for (size_t k = 0; k < N_STATEMENTS; k++)
+            sqlite3_finalize(s->cached[i][k]);
+    sqlite3_close(s->db);
+}
+
 void store_close(struct store *s)
 {
     if (!s)
         return;
     if (s->db)
         store_rollback(s);
-    for (size_t i = 0; i < N_REGS; i++)
-        for (size_t k = 0; k < N_STATEMENTS; k++)
-            sqlite3_finalize(s->cached[i][k]);
-    sqlite3_close(s->db);
+    store_disconnect(s);
     free(s);
 }

@@ -17,14 +17,6 @@ bool store_copy_in_memory(struct store *s, struct store *past, struct err *e)
     return sqlite3_backup_finish(copy) == SQLITE_OK ? store_limit_work(past, e) : store_fail(past, e);
 }
 
-void store_close_copy(struct store *copy)
-{
-    for (size_t i = 0; i < N_REGS; i++)
-        for (size_t k = 0; k < N_STATEMENTS; k++)
-            sqlite3_finalize(copy->cached[i][k]);
-    sqlite3_close(copy->db);
-}
-
 static bool round_is_there(struct store *past, const struct round_head *head, long *there, struct err *e)
 {
     struct text sql = {0};
@@ -77,6 +69,6 @@ bool store_snapshot_then(struct store *s, const struct round_head *head, struct 
               store_copy_in_memory(s, &past, e) && rewind_to(&past, head, out, e) &&
               store_snapshot(&past, head->day, 0, f, e);
     text_free(&logged);
-    store_close_copy(&past);
+    store_disconnect(&past);
     return ok;
 }

@@ -132,6 +132,6 @@ bool store_retrace(struct store *s, bool (*find)(void *context, const char *text
               store_run(&copy, "UPDATE gate SET undoing = 1", e) && take_all_back(&r, s, &whole, e);
     for (size_t i = 0; ok && whole && i < N_REGS; i++)
         ok = find_rest(&r, reg_get((enum reg_id)i), e);
-    store_close_copy(&copy);
+    store_disconnect(&copy);
     return ok && (!r.failed || err_memory(e));
 }

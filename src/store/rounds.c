@@ -35,74 +35,34 @@ bool store_round_revision(struct store *s, long number, long *revision, struct e
     return ok && (*revision > 0 || err_set(e, ERR_NOT_FOUND, NULL, "there is no round %ld", number));
 }
 
-static bool query_part(struct store *s, const struct reg *r, const struct round_head *head, bool count,
-                       sqlite3_stmt **stmt, struct err *e)
+static bool load_rows(struct store *s, const struct facility *f, enum reg_id id, const struct round_head *head,
+                      struct arena *a, void *rows, size_t *n, struct err *e)
 {
-    struct text sql = {0};
-    text_add(&sql, "SELECT ");
-    if (count)
-        text_add(&sql, "count(*)");
-    else
-        store_columns(r, false, &sql);
-    const char *number = r->fields[0].name; /* "number" in the head, "round" in its parts */
-    text_addf(&sql, " FROM %s WHERE %s = %ld AND revision = %ld ORDER BY ", r->name, number, head->number,
-              head->revision);
-    store_columns(r, true, &sql);
-    bool ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), stmt, e);
-    text_free(&sql);
-    return ok;
-}
-
-static bool load_rows(struct store *s, const struct facility *f, const struct reg *r, const struct round_head *head,
-                      struct arena *a, char **rows, size_t *n, struct err *e)
-{
-    sqlite3_stmt *stmt = NULL;
-    struct arena scratch = {0};
-    struct cell cells[FIELDS_MAX];
-    size_t room = 0;
-    bool ok = query_part(s, r, head, true, &stmt, e);
-    if (ok && (ok = sqlite3_step(stmt) == SQLITE_ROW || store_fail(s, e)))
-        room = (size_t)sqlite3_column_int64(stmt, 0);
-    sqlite3_finalize(stmt);
-    stmt = NULL;
-    ok =
-        ok && query_part(s, r, head, false, &stmt, e) && ((*rows = arena_alloc(a, room, r->row_size)) || err_memory(e));
-    *n = 0;
-    while (ok && *n < room && sqlite3_step(stmt) == SQLITE_ROW) {
-        ok = store_row_cells(stmt, r, cells, &scratch, e) && store_fill(r, f, a, cells, *rows + *n * r->row_size, e);
-        arena_free(&scratch);
-        ++*n;
-    }
-    if (ok && *n < room)
-        ok = store_fail(s, e);
-    sqlite3_finalize(stmt);
-    return ok;
+    char where[80];
+    const char *number = reg_get(id)->fields[0].name; /* "number" in the head, "round" in its parts */
+    snprintf(where, sizeof where, " WHERE %s = %ld AND revision = %ld", number, head->number, head->revision);
+    return store_load_rows(s, f, id, where, a, rows, n, e);
 }
 
 bool store_load_round(struct store *s, const struct facility *f, long number, struct round *r, struct err *e)
 {
-    struct round_head head = {.number = number};
-    char *rows = NULL;
+    struct round_head head = {.number = number}, *kept = NULL;
     size_t n;
     *r = (struct round){0};
     if (!store_round_revision(s, number, &head.revision, e))
         return false;
-    bool ok = load_rows(s, f, reg_get(REG_ROUND), &head, &r->arena, &rows, &n, e);
+    bool ok = load_rows(s, f, REG_ROUND, &head, &r->arena, &kept, &n, e);
     if (ok)
-        memcpy(&r->head, rows, sizeof r->head);
-    for (size_t i = 0; ok && i < COUNT_OF(parts); i++) {
-        ok = load_rows(s, f, reg_get(parts[i].reg), &head, &r->arena, &rows, &n, e);
-        if (ok) {
-            memcpy((char *)r + parts[i].array_offset, &rows, sizeof rows);
-            memcpy((char *)r + parts[i].count_offset, &n, sizeof n);
-        }
-    }
+        r->head = *kept;
+    for (size_t i = 0; ok && i < COUNT_OF(parts); i++)
+        ok = load_rows(s, f, parts[i].reg, &head, &r->arena, (char *)r + parts[i].array_offset,
+                       (size_t *)(void *)((char *)r + parts[i].count_offset), e);
     if (!ok)
         round_free(r);
     return ok;
 }
 
-/* Same plan, whatever number and revision it carries? */
+/* Same rows, whatever number and revision they carry? *same false: not looked at. */
 static bool same_rows(const struct reg *r, const char *a, const char *b, size_t n, const struct facility *f, bool *same,
                       struct err *e)
 {
@@ -119,6 +79,13 @@ static bool same_rows(const struct reg *r, const char *a, const char *b, size_t 
     return ok;
 }
 
+/* As many rows in both: *same says so. */
+static bool same_part(const struct round *a, const struct round *b, const struct part *p, const struct facility *f,
+                      bool *same, struct err *e)
+{
+    return same_rows(reg_get(p->reg), part_rows(a, p), part_rows(b, p), part_count(a, p), f, same, e);
+}
+
 static bool same_round(const struct round *a, const struct round *b, const struct facility *f, bool *same,
                        struct err *e)
 {
@@ -127,30 +94,23 @@ static bool same_round(const struct round *a, const struct round *b, const struc
         return false;
     for (size_t i = 0; *same && i < COUNT_OF(parts); i++) {
         *same = part_count(a, &parts[i]) == part_count(b, &parts[i]);
-        if (*same && !same_rows(reg_get(parts[i].reg), part_rows(a, &parts[i]), part_rows(b, &parts[i]),
-                                part_count(a, &parts[i]), f, same, e))
+        if (!same_part(a, b, &parts[i], f, same, e))
             return false;
     }
     return true;
 }
 
-static bool keep_rows(struct store *s, const struct facility *f, const struct reg *r, char *rows, size_t n,
+static bool keep_rows(struct store *s, const struct facility *f, enum reg_id id, char *rows, size_t n,
                       const struct round_head *head, struct err *e)
 {
-    struct arena scratch = {0};
-    struct cell cells[FIELDS_MAX];
-    bool present[FIELDS_MAX];
+    const struct reg *r = reg_get(id);
     enum put outcome;
-    size_t field;
     bool ok = true;
-    for (size_t i = 0; i < r->n_fields; i++)
-        present[i] = true;
     for (size_t i = 0; ok && i < n; i++) {
         char *row = rows + i * r->row_size;
         *(long *)(void *)(row + r->fields[0].offset) = head->number;
         *(long *)(void *)(row + r->fields[1].offset) = head->revision;
-        ok = row_read(r, row, f, cells, &scratch, e) && store_put(s, r, cells, present, &outcome, &field, e);
-        arena_free(&scratch);
+        ok = row_put(s, f, id, row, &outcome, e);
     }
     return ok;
 }
@@ -213,14 +173,11 @@ static bool same_work(struct store *s, const struct round *r, const struct round
 {
     *same = r->n_lines == kept->n_lines;
     for (size_t i = 0; *same && i < COUNT_OF(parts); i++) {
-        if (parts[i].reg == REG_LINE || parts[i].reg == REG_CAUTION || parts[i].reg == REG_SWITCHING ||
-            parts[i].reg == REG_ASKED)
+        const struct part *p = &parts[i];
+        if (p->reg == REG_LINE || p->reg == REG_CAUTION || p->reg == REG_SWITCHING || p->reg == REG_ASKED)
             continue; /* these follow the clock, or say that it was set */
-        *same = part_count(r, &parts[i]) == part_count(kept, &parts[i]);
-        if (*same && parts[i].reg == REG_POT_FOOD
-                ? !same_pot_foods(r, kept, f, same, e)
-                : *same && !same_rows(reg_get(parts[i].reg), part_rows(r, &parts[i]), part_rows(kept, &parts[i]),
-                                      part_count(r, &parts[i]), f, same, e))
+        *same = part_count(r, p) == part_count(kept, p);
+        if (!(p->reg == REG_POT_FOOD ? same_pot_foods(r, kept, f, same, e) : same_part(r, kept, p, f, same, e)))
             return false;
     }
     return !*same || same_but_times(s, r, kept, f, same, e);
@@ -292,8 +249,8 @@ bool store_keep_round(struct store *s, const struct facility *f, struct round *r
         return false;
     if (*same)
         return true;
-    bool ok = keep_rows(s, f, reg_get(REG_ROUND), (char *)&r->head, 1, &r->head, e);
+    bool ok = keep_rows(s, f, REG_ROUND, (char *)&r->head, 1, &r->head, e);
     for (size_t i = 0; ok && i < COUNT_OF(parts); i++)
-        ok = keep_rows(s, f, reg_get(parts[i].reg), part_rows(r, &parts[i]), part_count(r, &parts[i]), &r->head, e);
+        ok = keep_rows(s, f, parts[i].reg, part_rows(r, &parts[i]), part_count(r, &parts[i]), &r->head, e);
     return ok;
 }

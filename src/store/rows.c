@@ -6,27 +6,17 @@ static enum reg_id store_reg_id(const struct reg *r)
     return (enum reg_id)(r - reg_get(0));
 }
 
-const char *store_source(const struct reg *r)
+/* Its table, or the live view of a ledger. */
+static void add_from(const struct reg *r, struct text *sql)
 {
-    static const char *const live[N_REGS] = {
-        [REG_TEST] = "live_test",     [REG_WATER] = "live_water",        [REG_GIVEN] = "live_given",
-        [REG_EXTRA] = "live_extra",   [REG_MIXED] = "live_mixed",        [REG_WEIGHED] = "live_weighed",
-        [REG_WASTE] = "live_waste",   [REG_TALLY] = "live_tally",        [REG_CREW] = "live_crew",
-        [REG_REMARK] = "live_remark", [REG_TREATMENT] = "live_treatment"};
-    const char *view = live[store_reg_id(r)];
-    return view ? view : r->name;
-}
-
-static bool is_key(const struct field *f)
-{
-    return (f->flags & FIELD_KEY) != 0;
+    text_addf(sql, " FROM %s%s", r->ledger ? "live_" : "", r->name);
 }
 
 void store_columns(const struct reg *r, bool keys_only, struct text *sql)
 {
     const char *comma = "";
     for (size_t i = 0; i < r->n_fields; i++)
-        if (!keys_only || is_key(&r->fields[i])) {
+        if (!keys_only || field_is_key(&r->fields[i])) {
             text_addf(sql, "%s%s", comma, r->fields[i].name);
             comma = ", ";
         }
@@ -37,7 +27,7 @@ static void add_key_condition(const struct reg *r, struct text *sql)
 {
     const char *word = " WHERE ";
     for (size_t i = 0; i < r->n_fields; i++)
-        if (is_key(&r->fields[i])) {
+        if (field_is_key(&r->fields[i])) {
             text_addf(sql, "%s%s = ?%zu", word, r->fields[i].name, i + 1);
             word = " AND ";
         }
@@ -67,7 +57,7 @@ static void write_change(const struct reg *r, struct text *sql)
     const char *comma = "";
     text_addf(sql, "UPDATE %s SET ", r->name);
     for (size_t i = 0; i < r->n_fields; i++)
-        if (!is_key(&r->fields[i])) {
+        if (!field_is_key(&r->fields[i])) {
             text_addf(sql, "%s%s = ?%zu", comma, r->fields[i].name, i + 1);
             comma = ", ";
         }
@@ -81,27 +71,45 @@ static void write_repeat(struct text *sql)
              "repeat END), 1 + max(repeat), 1) FROM live_test WHERE system = ?1 AND taken = ?2 AND analyte = ?3");
 }
 
+static void write_get(const struct reg *r, bool whole, struct text *sql)
+{
+    text_add(sql, "SELECT ");
+    if (whole)
+        store_columns(r, false, sql);
+    else
+        text_add(sql, "1");
+    add_from(r, sql);
+    add_key_condition(r, sql);
+}
+
+static void write_any_case(const struct reg *r, struct text *sql)
+{
+    const char *name = r->fields[0].name;
+    text_addf(sql, "SELECT %s", name);
+    add_from(r, sql);
+    text_addf(sql, " WHERE %s = ?1 COLLATE NOCASE LIMIT 2", name);
+}
+
+static void write_statement(const struct reg *r, enum statement which, struct text *sql)
+{
+    switch (which) {
+    case STATEMENT_GET: write_get(r, true, sql); break;
+    case STATEMENT_EXISTS: write_get(r, false, sql); break;
+    case STATEMENT_ANY_CASE: write_any_case(r, sql); break;
+    case STATEMENT_ADD: write_add(r, sql); break;
+    case STATEMENT_CHANGE: write_change(r, sql); break;
+    case STATEMENT_REPEAT: write_repeat(sql); break;
+    case N_STATEMENTS: break;
+    }
+}
+
 static bool statement(struct store *s, const struct reg *r, enum statement which, sqlite3_stmt **stmt, struct err *e)
 {
     sqlite3_stmt **kept = &s->cached[store_reg_id(r)][which];
     bool ok = true;
     if (!*kept) {
         struct text sql = {0};
-        if (which == STATEMENT_ADD) {
-            write_add(r, &sql);
-        } else if (which == STATEMENT_CHANGE) {
-            write_change(r, &sql);
-        } else if (which == STATEMENT_REPEAT) {
-            write_repeat(&sql);
-        } else {
-            text_add(&sql, "SELECT ");
-            if (which == STATEMENT_GET)
-                store_columns(r, false, &sql);
-            else
-                text_add(&sql, "1");
-            text_addf(&sql, " FROM %s", store_source(r));
-            add_key_condition(r, &sql);
-        }
+        write_statement(r, which, &sql);
         ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), kept, e);
         text_free(&sql);
     }
@@ -121,7 +129,8 @@ static bool store_bind(struct store *s, sqlite3_stmt *stmt, int at, const struct
     return rc == SQLITE_OK || store_fail(s, e);
 }
 
-bool store_row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells, struct arena *a, struct err *e)
+/* The cells of the current row; texts copied to a. */
+static bool row_cells(sqlite3_stmt *stmt, const struct reg *r, struct cell *cells, struct arena *a, struct err *e)
 {
     for (size_t i = 0; i < r->n_fields; i++) {
         int at = (int)i;
@@ -182,7 +191,7 @@ static bool find_row(struct store *s, const struct reg *r, const struct cell *ke
         return false;
     int rc = sqlite3_step(stmt);
     *found = rc == SQLITE_ROW;
-    bool ok = rc == SQLITE_DONE || (rc == SQLITE_ROW && store_row_cells(stmt, r, cells, a, e)) ||
+    bool ok = rc == SQLITE_DONE || (rc == SQLITE_ROW && row_cells(stmt, r, cells, a, e)) ||
               (rc != SQLITE_ROW && store_fail(s, e));
     sqlite3_reset(stmt);
     return ok;
@@ -232,19 +241,17 @@ static bool unknown_name(struct store *s, const struct reg *r, const char *name,
 }
 
 /* The one row that has this name in another case; NULL: none, or several. */
-static bool find_any_case(struct store *s, const struct reg *r, const char *name, const char **found, struct arena *a,
-                          struct err *e)
+static bool find_any_case(struct store *s, const struct reg *r, const struct cell *name, const char **found,
+                          struct arena *a, struct err *e)
 {
-    sqlite3_stmt *stmt = NULL;
-    struct text sql = {0};
+    sqlite3_stmt *stmt;
     *found = NULL;
     if (r->fields[0].type != FIELD_NAME || s->n_unknown >= UNKNOWN_OFFERED)
         return true;
-    text_addf(&sql, "SELECT %s FROM %s WHERE %s = ?1 COLLATE NOCASE LIMIT 2", r->fields[0].name, r->name,
-              r->fields[0].name);
-    bool ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), &stmt, e);
-    ok = ok && (sqlite3_bind_text(stmt, 1, name, -1, SQLITE_TRANSIENT) == SQLITE_OK || store_fail(s, e));
-    int rc = ok ? sqlite3_step(stmt) : SQLITE_DONE;
+    if (!statement(s, r, STATEMENT_ANY_CASE, &stmt, e) || !store_bind(s, stmt, 1, name, e))
+        return false;
+    bool ok = true;
+    int rc = sqlite3_step(stmt);
     if (rc == SQLITE_ROW) {
         const char *text = (const char *)sqlite3_column_text(stmt, 0);
         *found = text ? arena_text(a, text) : NULL;
@@ -254,8 +261,7 @@ static bool find_any_case(struct store *s, const struct reg *r, const char *name
             *found = NULL;
     }
     ok = ok && (rc == SQLITE_ROW || rc == SQLITE_DONE || store_fail(s, e));
-    sqlite3_finalize(stmt);
-    text_free(&sql);
+    sqlite3_reset(stmt);
     return ok;
 }
 
@@ -263,7 +269,7 @@ static bool find_any_case(struct store *s, const struct reg *r, const char *name
 static bool reference_names(struct store *s, const struct reg *to, struct cell *c, struct arena *a, struct err *e)
 {
     const char *found;
-    if (!find_any_case(s, to, c->text, &found, a, e))
+    if (!find_any_case(s, to, c, &found, a, e))
         return false;
     if (!found)
         return unknown_name(s, to, c->text, e);
@@ -317,7 +323,7 @@ static bool complete_key(const struct reg *r, struct cell *cells, size_t *field,
 {
     for (size_t i = 0; i < r->n_fields; i++) {
         const struct field *f = &r->fields[i];
-        if (!is_key(f) || cells[i].kind != CELL_EMPTY)
+        if (!field_is_key(f) || cells[i].kind != CELL_EMPTY)
             continue;
         *field = i;
         if (!f->fallback)
@@ -423,29 +429,32 @@ bool store_put_told(struct store *s, const struct reg *r, const struct cell *giv
 /* Is a row known by one name alone? */
 static bool register_one_name(const struct reg *r)
 {
-    return r->fields[0].type == FIELD_NAME && !(r->n_fields > 1 && is_key(&r->fields[1]));
+    return r->fields[0].type == FIELD_NAME && !(r->n_fields > 1 && field_is_key(&r->fields[1]));
+}
+
+bool store_find(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, bool *found,
+                struct arena *a, struct err *e)
+{
+    struct cell other = {.kind = CELL_TEXT};
+    if (!find_row(s, r, key, cells, found, a, e))
+        return false;
+    if (*found || !register_one_name(r) || key[0].kind != CELL_TEXT)
+        return true;
+    return find_any_case(s, r, &key[0], &other.text, a, e) &&
+           (!other.text || find_row(s, r, &other, cells, found, a, e));
 }
 
 bool store_get(struct store *s, const struct reg *r, const struct cell *key, struct cell *cells, struct arena *a,
                struct err *e)
 {
     bool found;
-    const char *name = NULL;
-    struct cell other = {.kind = CELL_TEXT};
-    if (!find_row(s, r, key, cells, &found, a, e))
-        return false;
-    if (!found && register_one_name(r) && key[0].kind == CELL_TEXT) {
-        if (!find_any_case(s, r, key[0].text, &name, a, e))
-            return false;
-        other.text = name;
-        if (name && !find_row(s, r, &other, cells, &found, a, e))
-            return false;
-    }
-    return found || unknown_name(s, r, key[0].kind == CELL_TEXT ? key[0].text : "", e);
+    return store_find(s, r, key, cells, &found, a, e) &&
+           (found || unknown_name(s, r, key[0].kind == CELL_TEXT ? key[0].text : "", e));
 }
 
-bool store_each(struct store *s, const struct reg *r,
-                bool (*each)(void *context, const struct cell *cells, struct err *e), void *context, struct err *e)
+bool store_each_where(struct store *s, const struct reg *r, const char *where,
+                      bool (*each)(void *context, const struct cell *cells, struct err *e), void *context,
+                      struct err *e)
 {
     struct text sql = {0};
     struct arena row = {0};
@@ -455,11 +464,12 @@ bool store_each(struct store *s, const struct reg *r,
 
     text_add(&sql, "SELECT ");
     store_columns(r, false, &sql);
-    text_addf(&sql, " FROM %s ORDER BY ", store_source(r));
+    add_from(r, &sql);
+    text_addf(&sql, "%s ORDER BY ", where);
     store_columns(r, true, &sql);
     bool ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), &stmt, e);
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
-        ok = store_row_cells(stmt, r, cells, &row, e) && each(context, cells, e);
+        ok = row_cells(stmt, r, cells, &row, e) && each(context, cells, e);
         arena_free(&row);
     }
     if (ok && rc != SQLITE_DONE)
@@ -469,17 +479,44 @@ bool store_each(struct store *s, const struct reg *r,
     return ok;
 }
 
-bool store_count(struct store *s, const struct reg *r, long *n, struct err *e)
+bool store_each(struct store *s, const struct reg *r,
+                bool (*each)(void *context, const struct cell *cells, struct err *e), void *context, struct err *e)
+{
+    return store_each_where(s, r, "", each, context, e);
+}
+
+bool store_count_where(struct store *s, const struct reg *r, const char *where, long *n, struct err *e)
 {
     struct text sql = {0};
-    text_addf(&sql, "SELECT count(*) FROM %s", store_source(r));
+    text_add(&sql, "SELECT count(*)");
+    add_from(r, &sql);
+    text_add(&sql, where);
     bool ok = sql.failed ? err_memory(e) : store_number(s, text_str(&sql), 0, n, e);
     text_free(&sql);
     return ok;
 }
 
-bool row_put(struct store *s, const struct facility *f, enum reg_id id, const void *row, enum put *outcome,
-             struct err *e)
+bool store_count(struct store *s, const struct reg *r, long *n, struct err *e)
+{
+    return store_count_where(s, r, "", n, e);
+}
+
+bool store_next_repeat(struct store *s, const struct reg *r, struct cell *key, struct err *e)
+{
+    struct arena scratch = {0};
+    struct cell row[FIELDS_MAX];
+    size_t at = reg_field(r, "repeat");
+    bool taken = true, ok = true;
+    key[at] = (struct cell){.kind = CELL_WHOLE, .whole = 0};
+    while (ok && taken && ++key[at].whole < (long)r->fields[at].max)
+        ok = find_row(s, r, key, row, &taken, &scratch, e);
+    arena_free(&scratch);
+    return ok && (!taken || err_set(e, ERR_INPUT, NULL, "too many entries for one minute; try again in the next"));
+}
+
+/* next: with the first repeat that is still free. */
+static bool put_struct(struct store *s, const struct facility *f, enum reg_id id, const void *row, bool next,
+                       enum put *outcome, struct err *e)
 {
     const struct reg *r = reg_get(id);
     struct arena scratch = {0};
@@ -488,7 +525,20 @@ bool row_put(struct store *s, const struct facility *f, enum reg_id id, const vo
     size_t field;
     for (size_t i = 0; i < r->n_fields; i++)
         present[i] = true;
-    bool ok = row_read(r, row, f, cells, &scratch, e) && store_put(s, r, cells, present, outcome, &field, e);
+    bool ok = row_read(r, row, f, cells, &scratch, e) && (!next || store_next_repeat(s, r, cells, e)) &&
+              store_put(s, r, cells, present, outcome, &field, e);
     arena_free(&scratch);
     return ok;
+}
+
+bool row_put(struct store *s, const struct facility *f, enum reg_id id, const void *row, enum put *outcome,
+             struct err *e)
+{
+    return put_struct(s, f, id, row, false, outcome, e);
+}
+
+bool row_put_next(struct store *s, const struct facility *f, enum reg_id id, const void *row, struct err *e)
+{
+    enum put outcome;
+    return put_struct(s, f, id, row, true, &outcome, e);
 }

@@ -4,38 +4,11 @@
 #include "neap/learned.h"
 #include "neap/replan.h"
 
-struct reading_rows {
-    const struct reg *reg;
-    struct facility *f;
-    char *rows;
-    size_t n, room;
-};
-
-static bool take_row(void *context, const struct cell *cells, struct err *e)
-{
-    struct reading_rows *in = context;
-    if (in->n == in->room)
-        return err_set(e, ERR_STORE, NULL, "the store changed while it was read; try again");
-    return store_fill(in->reg, in->f, &in->f->arena, cells, in->rows + in->n++ * in->reg->row_size, e);
-}
-
 static bool read_register(struct store *s, enum reg_id id, struct facility *f, struct err *e)
 {
     const struct reg *r = reg_get(id);
-    struct reading_rows in = {.reg = r, .f = f};
-    long n;
-    if (!store_count(s, r, &n, e))
-        return false;
-    in.room = (size_t)n;
-    in.rows = arena_alloc(&f->arena, in.room, r->row_size);
-    if (!in.rows)
-        return err_memory(e);
-    void *array = (char *)f + r->array_offset;
-    memcpy(array, &in.rows, sizeof in.rows);
-    if (!store_each(s, r, take_row, &in, e))
-        return false;
-    *(size_t *)(void *)((char *)f + r->count_offset) = in.n;
-    return true;
+    return store_load_rows(s, f, id, "", &f->arena, (char *)f + r->array_offset,
+                           (size_t *)(void *)((char *)f + r->count_offset), e);
 }
 
 struct settings_in {
@@ -74,10 +47,10 @@ struct reading_log {
     struct store *s;
     struct facility *f;
     int day;
-    long first_round;
+    long first_round, older; /* older: are there rounds before those that are read? */
     char since[DAY_TEXT];
-    void *rows; /* of the kind that is being read */
-    size_t n, room;
+    struct row_list list; /* of the kind that is being read */
+    int *broadcast_days;  /* a tank's last */
 };
 
 typedef bool take_fact(struct reading_log *in, sqlite3_stmt *stmt, struct err *e);
@@ -131,44 +104,15 @@ static bool each_key(struct reading_log *in, const char *sql, key_of *key, size_
 /* each_key, where there are rounds before those that are read. */
 static bool each_older(struct reading_log *in, const char *sql, key_of *key, size_t n, take_fact *take, struct err *e)
 {
-    long any = 0;
-    struct text older = {0};
-    text_addf(&older, "SELECT EXISTS (SELECT 1 FROM round WHERE number < %ld OR day < '%s')", in->first_round,
-              in->since);
-    bool ok = older.failed ? err_memory(e) : store_number(in->s, text_str(&older), 0, &any, e);
-    text_free(&older);
-    return ok && (any == 0 || each_key(in, sql, key, n, take, e));
-}
-
-/* A row more; NULL: no memory. */
-static void *add_row(struct reading_log *in, size_t size, struct err *e)
-{
-    void *moved = mem_grow(in->rows, &in->room, in->n + 1, size);
-    if (!moved)
-        return err_memory(e), NULL;
-    in->rows = moved;
-    return (char *)moved + size * in->n++;
+    return in->older == 0 || each_key(in, sql, key, n, take, e);
 }
 
 /* each_fact, and the rows that were added become the facility's. */
-static bool read_facts(struct reading_log *in, const char *sql, take_fact *take, size_t size, void **rows, size_t *n,
+static bool read_facts(struct reading_log *in, const char *sql, take_fact *take, size_t size, void *array, size_t *n,
                        struct err *e)
 {
-    in->rows = NULL;
-    in->n = in->room = 0;
-    bool ok = each_fact(in, sql, take, e);
-    *rows = ok ? arena_alloc(&in->f->arena, in->n, size) : NULL;
-    if (*rows && in->n > 0)
-        memcpy(*rows, in->rows, in->n * size);
-    *n = *rows ? in->n : 0;
-    free(in->rows);
-    return !ok || *rows ? ok : err_memory(e);
-}
-
-static size_t column_find(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column)
-{
-    const char *key = (const char *)sqlite3_column_text(stmt, column);
-    return key ? facility_find(f, id, key) : REF_NONE;
+    in->list = (struct row_list){0};
+    return store_list_end(&in->list, each_fact(in, sql, take, e), size, &in->f->arena, array, n, e);
 }
 
 static int column_day(sqlite3_stmt *stmt, int column)
@@ -183,19 +127,18 @@ static int column_day(sqlite3_stmt *stmt, int column)
 static bool take_fed_day(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    size_t colony = column_find(in->f, REG_COLONY, stmt, 0);
+    size_t colony = store_column_ref(in->f, REG_COLONY, stmt, 0);
     int day = column_day(stmt, 1);
     if (colony != REF_NONE && day > in->f->colonies[colony].last_fed)
         in->f->colonies[colony].last_fed = day;
     return true;
 }
 
-/* in->rows is a tank's last day of broadcast. */
 static bool take_broadcast_day(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    size_t tank = column_find(in->f, REG_TANK, stmt, 0);
-    int day = column_day(stmt, 1), *days = in->rows;
+    size_t tank = store_column_ref(in->f, REG_TANK, stmt, 0);
+    int day = column_day(stmt, 1), *days = in->broadcast_days;
     if (tank != REF_NONE && day > days[tank])
         days[tank] = day;
     return true;
@@ -203,7 +146,7 @@ static bool take_broadcast_day(struct reading_log *in, sqlite3_stmt *stmt, struc
 
 static const char *tank_not_broadcast_to(const struct reading_log *in, size_t tank)
 {
-    return ((const int *)in->rows)[tank] == DAY_NONE ? in->f->tanks[tank].name : NULL;
+    return in->broadcast_days[tank] == DAY_NONE ? in->f->tanks[tank].name : NULL;
 }
 
 static const char *colony_not_fed(const struct reading_log *in, size_t colony)
@@ -222,7 +165,7 @@ static bool read_broadcast_days(struct reading_log *in, struct err *e)
         return err_memory(e);
     for (size_t i = 0; i < f->n_tanks; i++)
         days[i] = DAY_NONE;
-    in->rows = days;
+    in->broadcast_days = days;
     bool ok = each_fact(in,
                         "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND round >= ?1 AND day >= ?2"
                         " GROUP BY tank",
@@ -234,7 +177,6 @@ static bool read_broadcast_days(struct reading_log *in, struct err *e)
         if (f->kinds[c->kind].feeding == FEEDING_BROADCAST && days[c->tank] > c->last_fed)
             c->last_fed = days[c->tank];
     }
-    in->rows = NULL;
     return ok;
 }
 
@@ -251,7 +193,7 @@ static bool read_fed_days(struct reading_log *in, struct err *e)
 static bool take_refusal(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    size_t colony = column_find(in->f, REG_COLONY, stmt, 0);
+    size_t colony = store_column_ref(in->f, REG_COLONY, stmt, 0);
     if (colony != REF_NONE)
         in->f->colonies[colony].last_refused = column_day(stmt, 1);
     return true;
@@ -259,10 +201,10 @@ static bool take_refusal(struct reading_log *in, sqlite3_stmt *stmt, struct err 
 
 static bool take_drawn(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    size_t lot = column_find(in->f, REG_LOT, stmt, 0);
+    size_t lot = store_column_ref(in->f, REG_LOT, stmt, 0);
     if (lot == REF_NONE)
         return true;
-    struct draw *d = add_row(in, sizeof *d, e);
+    struct draw *d = store_list_add(&in->list, sizeof *d, e);
     if (d)
         *d = (struct draw){lot, column_day(stmt, 1), sqlite3_column_double(stmt, 2), sqlite3_column_double(stmt, 3)};
     return d != NULL;
@@ -271,7 +213,7 @@ static bool take_drawn(struct reading_log *in, sqlite3_stmt *stmt, struct err *e
 static bool take_used(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     (void)e;
-    size_t lot = column_find(in->f, REG_LOT, stmt, 0);
+    size_t lot = store_column_ref(in->f, REG_LOT, stmt, 0);
     if (lot != REF_NONE)
         in->f->lots[lot].used_units = sqlite3_column_double(stmt, 1);
     return true;
@@ -286,30 +228,34 @@ static const char *lot_in_use(const struct reading_log *in, size_t lot)
 static bool read_draws(struct reading_log *in, struct err *e)
 {
     struct facility *f = in->f;
-    void *rows;
     bool ok = read_facts(in,
                          "SELECT lot, day, sum(fed_units), sum(wasted_units) FROM ("
                          "SELECT lot, day, units AS fed_units, 0.0 AS wasted_units FROM drawn_by_round"
                          " WHERE round >= ?1 AND day >= ?2 UNION ALL"
                          " SELECT lot, substr(wasted, 1, 10), 0.0, amount_units FROM live_waste WHERE wasted >= ?2)"
                          " GROUP BY lot, day ORDER BY lot, day",
-                         take_drawn, sizeof *f->draws, &rows, &f->n_draws, e);
-    f->draws = rows;
+                         take_drawn, sizeof *f->draws, &f->draws, &f->n_draws, e);
     return ok && each_key(in,
                           "SELECT ?1, total(units) FROM (SELECT units FROM drawn_by_round WHERE lot = ?1 UNION ALL"
                           " SELECT amount_units FROM live_waste WHERE lot = ?1)",
                           lot_in_use, f->n_lots, take_used, e);
 }
 
+/* The row that was added last; NULL: none yet. */
+static void *last_row(const struct reading_log *in, size_t size)
+{
+    return in->list.n > 0 ? (char *)in->list.rows + size * (in->list.n - 1) : NULL;
+}
+
 /* Rows come by lot; those of one system, day and food are one. */
 static bool take_fed(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     const struct facility *f = in->f;
-    size_t system = column_find(f, REG_SYSTEM, stmt, 0), food = column_find(f, REG_FOOD, stmt, 2);
+    size_t system = store_column_ref(f, REG_SYSTEM, stmt, 0), food = store_column_ref(f, REG_FOOD, stmt, 2);
     int day = column_day(stmt, 1);
-    struct fed *fed = in->n > 0 ? (struct fed *)in->rows + in->n - 1 : NULL;
+    struct fed *fed = last_row(in, sizeof *fed);
     if (!fed || fed->system != system || fed->day != day || fed->food != food) {
-        if (!(fed = add_row(in, sizeof *fed, e)))
+        if (!(fed = store_list_add(&in->list, sizeof *fed, e)))
             return false;
         *fed = (struct fed){.system = system, .day = day, .food = food};
     }
@@ -318,42 +264,37 @@ static bool take_fed(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
     fed->target_units += target;
     fed->broadcast_units += broadcast;
     fed->fish_units += fish;
-    fed->cost_cents += lround((target + broadcast + fish) * lot_unit_cents(f, food, column_find(f, REG_LOT, stmt, 3)));
+    fed->cost_cents +=
+        lround((target + broadcast + fish) * lot_unit_cents(f, food, store_column_ref(f, REG_LOT, stmt, 3)));
     return true;
 }
 
 static bool read_feds(struct reading_log *in, struct err *e)
 {
-    void *rows;
-    bool ok = read_facts(in,
-                         "SELECT system, day, food, lot, total(units) FILTER (WHERE action = 'target'),"
-                         " total(units) FILTER (WHERE action = 'broadcast'),"
-                         " total(units) FILTER (WHERE action IN ('fish', 'extra'))"
-                         " FROM fed WHERE round >= ?1 AND day >= ?2"
-                         " GROUP BY system, day, food, lot ORDER BY system, day, food, lot",
-                         take_fed, sizeof *in->f->feds, &rows, &in->f->n_feds, e);
-    in->f->feds = rows;
-    return ok;
+    return read_facts(in,
+                      "SELECT system, day, food, lot, total(units) FILTER (WHERE action = 'target'),"
+                      " total(units) FILTER (WHERE action = 'broadcast'),"
+                      " total(units) FILTER (WHERE action IN ('fish', 'extra'))"
+                      " FROM fed WHERE round >= ?1 AND day >= ?2"
+                      " GROUP BY system, day, food, lot ORDER BY system, day, food, lot",
+                      take_fed, sizeof *in->f->feds, &in->f->feds, &in->f->n_feds, e);
 }
 
 static bool take_strength(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    struct strength *s = add_row(in, sizeof *s, e);
+    struct strength *s = store_list_add(&in->list, sizeof *s, e);
     if (s)
-        *s = (struct strength){column_find(in->f, REG_SYSTEM, stmt, 0), column_day(stmt, 1),
+        *s = (struct strength){store_column_ref(in->f, REG_SYSTEM, stmt, 0), column_day(stmt, 1),
                                sqlite3_column_double(stmt, 2)};
     return s != NULL;
 }
 
 static bool read_strengths(struct reading_log *in, struct err *e)
 {
-    void *rows;
-    bool ok = read_facts(in,
-                         "SELECT system, day, min(factor) FROM fed_strength WHERE round >= ?1 AND day >= ?2"
-                         " GROUP BY system, day ORDER BY system, day",
-                         take_strength, sizeof *in->f->strengths, &rows, &in->f->n_strengths, e);
-    in->f->strengths = rows;
-    return ok;
+    return read_facts(in,
+                      "SELECT system, day, min(factor) FROM fed_strength WHERE round >= ?1 AND day >= ?2"
+                      " GROUP BY system, day ORDER BY system, day",
+                      take_strength, sizeof *in->f->strengths, &in->f->strengths, &in->f->n_strengths, e);
 }
 
 /* The first round of the days that are read; later than any where there is none. */
@@ -368,21 +309,21 @@ static bool first_round_since(struct reading_log *in, int day, struct err *e)
     return ok;
 }
 
+static bool ask_older(struct reading_log *in, struct err *e)
+{
+    char sql[160];
+    snprintf(sql, sizeof sql, "SELECT EXISTS (SELECT 1 FROM round WHERE number < %ld OR day < '%s')", in->first_round,
+             in->since);
+    return store_number(in->s, sql, 0, &in->older, e);
+}
+
 static bool reading_begin(struct reading_log *in, int back_d, struct err *e)
 {
     int most_d = back_d > LEARN_D ? back_d : LEARN_D;
     if (in->f->settings.window_d > most_d)
         most_d = (int)in->f->settings.window_d;
-    return first_round_since(in, in->day == DAY_NONE ? 0 : in->day - most_d - 7, e); /* and what the first week is held against */
-}
-
-static int action_named(const char *name)
-{
-    const struct field *f = &reg_get(REG_LINE)->fields[reg_field(reg_get(REG_LINE), "action")];
-    int i = 0;
-    while (f->choices[i + 1] && strcmp(f->choices[i], name) != 0)
-        i++;
-    return i;
+    int first_day = in->day == DAY_NONE ? 0 : in->day - most_d - 7; /* and what the first week is held against */
+    return first_round_since(in, first_day, e) && ask_older(in, e);
 }
 
 /* Rows come by round; the name of one is kept once. */
@@ -394,14 +335,14 @@ static const char *round_name(struct reading_log *in, sqlite3_stmt *stmt, const 
 
 static bool take_day_use(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    const struct day_use *last = in->n > 0 ? (const struct day_use *)in->rows + in->n - 1 : NULL;
+    const struct day_use *last = last_row(in, sizeof *last);
     struct day_use u = {
         .day = column_day(stmt, 0),
         .round = round_name(in, stmt, last ? last->round : NULL),
-        .tank = column_find(in->f, REG_TANK, stmt, 2),
-        .colony = column_find(in->f, REG_COLONY, stmt, 3),
-        .food = column_find(in->f, REG_FOOD, stmt, 4),
-        .action = action_named((const char *)sqlite3_column_text(stmt, 5)),
+        .tank = store_column_ref(in->f, REG_TANK, stmt, 2),
+        .colony = store_column_ref(in->f, REG_COLONY, stmt, 3),
+        .food = store_column_ref(in->f, REG_FOOD, stmt, 4),
+        .action = store_column_choice(REG_LINE, "action", stmt, 5),
         .refused = sqlite3_column_int(stmt, 6) != 0,
         .planned = sqlite3_column_int(stmt, 7) != 0,
         .units = sqlite3_column_double(stmt, 8),
@@ -410,7 +351,7 @@ static bool take_day_use(struct reading_log *in, sqlite3_stmt *stmt, struct err 
         return err_memory(e);
     if (u.tank == REF_NONE || u.food == REF_NONE)
         return true;
-    struct day_use *row = add_row(in, sizeof *row, e);
+    struct day_use *row = store_list_add(&in->list, sizeof *row, e);
     if (row)
         *row = u;
     return row != NULL;
@@ -418,18 +359,18 @@ static bool take_day_use(struct reading_log *in, sqlite3_stmt *stmt, struct err 
 
 static bool take_day_claim(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    const struct day_claim *last = in->n > 0 ? (const struct day_claim *)in->rows + in->n - 1 : NULL;
+    const struct day_claim *last = last_row(in, sizeof *last);
     struct day_claim c = {
         .day = column_day(stmt, 0),
         .round = round_name(in, stmt, last ? last->round : NULL),
-        .lot = column_find(in->f, REG_LOT, stmt, 2),
+        .lot = store_column_ref(in->f, REG_LOT, stmt, 2),
         .units = sqlite3_column_double(stmt, 3),
     };
     if (!c.round)
         return err_memory(e);
     if (c.lot == REF_NONE)
         return true;
-    struct day_claim *row = add_row(in, sizeof *row, e);
+    struct day_claim *row = store_list_add(&in->list, sizeof *row, e);
     if (row)
         *row = c;
     return row != NULL;
@@ -439,23 +380,19 @@ static bool take_day_claim(struct reading_log *in, sqlite3_stmt *stmt, struct er
 static bool read_day(const struct reading_log *log, struct err *e)
 {
     struct reading_log in = {.s = log->s, .f = log->f, .day = log->day};
-    void *uses, *claims;
     if (in.day == DAY_NONE)
         return true;
     if (!first_round_since(&in, in.day - 1, e))
         return false;
-    bool ok = read_facts(&in,
-                         "SELECT day, name, tank, colony, food, action, refused, planned, units FROM day_use"
-                         " WHERE round >= ?1 AND day >= ?2"
-                         " ORDER BY day, name, tank, colony, food, action, refused, planned, units",
-                         take_day_use, sizeof *in.f->day_uses, &uses, &in.f->n_day_uses, e);
-    in.f->day_uses = uses;
-    ok = ok && read_facts(&in,
-                          "SELECT day, name, lot, sum(units) FROM day_claim WHERE round >= ?1 AND day >= ?2"
-                          " GROUP BY day, name, lot ORDER BY day, name, lot",
-                          take_day_claim, sizeof *in.f->day_claims, &claims, &in.f->n_day_claims, e);
-    in.f->day_claims = ok ? claims : NULL;
-    return ok;
+    return read_facts(&in,
+                      "SELECT day, name, tank, colony, food, action, refused, planned, units FROM day_use"
+                      " WHERE round >= ?1 AND day >= ?2"
+                      " ORDER BY day, name, tank, colony, food, action, refused, planned, units",
+                      take_day_use, sizeof *in.f->day_uses, &in.f->day_uses, &in.f->n_day_uses, e) &&
+           read_facts(&in,
+                      "SELECT day, name, lot, sum(units) FROM day_claim WHERE round >= ?1 AND day >= ?2"
+                      " GROUP BY day, name, lot ORDER BY day, name, lot",
+                      take_day_claim, sizeof *in.f->day_claims, &in.f->day_claims, &in.f->n_day_claims, e);
 }
 
 static bool read_log(struct reading_log *in, struct err *e)

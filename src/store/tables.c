@@ -5,11 +5,6 @@
  */
 #include "internal.h"
 
-static bool is_key(const struct field *f)
-{
-    return (f->flags & FIELD_KEY) != 0;
-}
-
 static const char *type_of(const struct field *f)
 {
     switch (f->type) {
@@ -42,7 +37,7 @@ static void write_check(const struct field *f, struct text *sql)
 {
     switch (f->type) {
     case FIELD_NAME:
-        text_addf(sql, " CHECK (length(%s) %s %d)", f->name, is_key(f) ? "BETWEEN 1 AND" : "<=", NAME_BYTES_MAX);
+        text_addf(sql, " CHECK (length(%s) %s %d)", f->name, field_is_key(f) ? "BETWEEN 1 AND" : "<=", NAME_BYTES_MAX);
         break;
     case FIELD_TEXT: text_addf(sql, " CHECK (length(%s) <= %d)", f->name, NOTE_BYTES_MAX); break;
     case FIELD_NUMBER:
@@ -75,7 +70,7 @@ static void write_whole(const struct reg *r, struct text *sql)
     if (r->part_of == REG_SETTING)
         return;
     text_add(sql, "    FOREIGN KEY (");
-    for (size_t i = 0; i < whole->n_fields && is_key(&whole->fields[i]); i++)
+    for (size_t i = 0; i < whole->n_fields && field_is_key(&whole->fields[i]); i++)
         text_addf(sql, "%s%s", i ? ", " : "", r->fields[i].name);
     text_addf(sql, ") REFERENCES %s (", whole->name);
     store_columns(whole, true, sql);
@@ -115,7 +110,7 @@ static void write_ledger(const struct reg *r, struct text *sql)
               "    AND NOT EXISTS (SELECT 1 FROM %s AS n WHERE ",
               r->name, r->name, r->name);
     for (size_t i = 0; i < r->n_fields; i++)
-        if (is_key(&r->fields[i]))
+        if (field_is_key(&r->fields[i]))
             text_addf(sql, "n.%s = o.%s AND ", r->fields[i].name, r->fields[i].name);
     text_add(sql, "n.version > o.version);\n");
 }

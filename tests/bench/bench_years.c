@@ -17,18 +17,8 @@ struct filling {
 
 static bool put(struct filling *in, enum reg_id id, const void *row)
 {
-    const struct reg *r = reg_get(id);
-    struct arena scratch = {0};
-    struct cell cells[FIELDS_MAX];
-    bool present[FIELDS_MAX];
     enum put outcome;
-    size_t field;
-    for (size_t i = 0; i < r->n_fields; i++)
-        present[i] = true;
-    bool ok = row_read(r, row, &in->f, cells, &scratch, &in->e) &&
-              store_put(in->s, r, cells, present, &outcome, &field, &in->e);
-    arena_free(&scratch);
-    return ok;
+    return row_put(in->s, &in->f, id, row, &outcome, &in->e);
 }
 
 static const char *lot_code(size_t food, int quarter, char code[LOT_TEXT])

@@ -71,10 +71,7 @@ class Faults:
         os.mkdir(self.names["tables"])
         with open(self.names["tables"] + "/tank.csv", "w") as f:
             f.write("name,system,shape,net_volume_l\n" + "".join(f"T{i},reef,stated,{50 + i}\n" for i in range(40)))
-        shutil.copy(self.base(BASE), self.names["backup"])
-        shutil.copy(self.base(BASE), folder + "/whole.neap")
-        os.remove(self.names["backup"])
-        self.run("backup {backup}", folder + "/whole.neap")
+        self.run("backup {backup}", self.base(BASE))
 
     def run(self, words, store, fail=None):
         env = {"LC_ALL": "C", "TZ": "UTC", "NEAP_DB": store, "HOME": self.folder}

@@ -466,21 +466,11 @@ static const char *judge(const char *path, int acknowledged)
     return said[0] ? said : NULL;
 }
 
-static void clean(const char *path)
-{
-    static const char *const suffixes[] = {"", "-wal", "-shm", "-journal"};
-    char name[PATH_ROOM];
-    for (size_t i = 0; i < COUNT_OF(suffixes); i++) {
-        snprintf(name, sizeof name, "%s%s", path, suffixes[i]);
-        unlink(name);
-    }
-}
-
 /* false: the run came to its end before that deed. */
 static bool try(const char *path, const struct bytes *base, long dies_at, uint32_t seed, const char **wrong)
 {
     char shm[PATH_ROOM];
-    clean(path);
+    store_remove(path);
     file_write(path, base);
     world.ops = 0;
     world.dies_at = dies_at;
@@ -535,7 +525,7 @@ int main(int argc, char **argv)
     }
     world.lies = true;
     long lied = sweep(path, &base, 1, LIE_STEP, &wrong);
-    clean(path);
+    store_remove(path);
     rmdir(folder);
     free(base.at);
     printf("power lost at %ld deeds: %ld stores not whole; where syncs lie: %ld of %ld\n", n, bad, wrong, lied);
