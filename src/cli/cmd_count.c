@@ -164,30 +164,22 @@ static bool not_booked(struct till *t, struct err *e)
 static bool count_file(struct context *c, struct store *s, const char *path, struct err *e)
 {
     struct arena a = {0};
-    struct faults faults = {0};
     struct csv_form form;
     struct till t = {.c = c, .s = s};
     const struct exchange_sink sink = {take_sale, &t, NULL};
-    char *bytes = NULL;
-    size_t len, rows = 0;
+    char *bytes;
+    size_t len, rows;
     if (!csv_form_given(c, &form, &a, e) || !file_read(path, &bytes, &len, e)) {
         arena_free(&a);
         return false;
     }
-    t.from_file = mark_of(&a, path, bytes ? bytes : "", len);
+    const struct source source = {.name = path, .bytes = bytes, .len = len, .form = &form};
+    t.from_file = mark_of(&a, path, bytes, len);
     bool ok = t.from_file ? not_booked(&t, e) : err_memory(e);
-    ok = ok && exchange_read(&(struct source){.name = path, .bytes = bytes ? bytes : "", .len = len, .form = &form},
-                             &sale_reg, &sink, &faults, &rows, e);
-    text_add(c->notes, text_str(&faults.notes));
-    if (ok && faults.n > 0) {
-        text_add(c->notes, text_str(&faults.lines));
-        ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu row%s; nothing was stored", path, faults.n,
-                     faults.n == 1 ? "" : "s", rows, rows == 1 ? "" : "s");
-    }
+    ok = ok && source_rows(c, &source, &sale_reg, &sink, &rows, e);
     if (ok)
         text_addf(c->out, "read %zu, booked %ld: %ld sold, %ld lot%s with none left retired\n", rows, t.rows, t.sold,
                   t.gone, t.gone == 1 ? "" : "s");
-    faults_free(&faults);
     arena_free(&a);
     free(bytes);
     return ok;

@@ -26,7 +26,7 @@ static void files_free(struct files *f)
 
 static bool add_file(struct files *f, const char *path, struct err *e)
 {
-    char *bytes = NULL;
+    char *bytes;
     size_t len;
     const char *name = arena_text(&f->arena, path);
     struct source *moved = mem_grow(f->sources, &f->room, f->n + 1, sizeof *moved);
@@ -36,8 +36,6 @@ static bool add_file(struct files *f, const char *path, struct err *e)
         return err_memory(e);
     if (!file_read(path, &bytes, &len, e))
         return false;
-    if (!bytes && !(bytes = calloc(1, 1))) /* an empty file */
-        return err_memory(e);
     f->sources[f->n++] = (struct source){.name = name, .bytes = bytes, .len = len, .form = &f->form};
     return true;
 }

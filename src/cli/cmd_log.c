@@ -154,25 +154,15 @@ static bool take_row(void *context, const struct exchange_row *row, size_t *fiel
 static bool log_file(struct sitting *in, const char *path, struct err *e)
 {
     struct logging *lg = &in->lg;
-    char *bytes = NULL;
-    size_t len, rows = 0;
-    struct faults faults = {0};
+    char *bytes;
+    size_t len, rows;
     const struct exchange_sink sink = {take_row, lg, NULL};
     if (!file_read(path, &bytes, &len, e))
         return false;
-    bool ok = logging_begin(lg, e);
-    if (ok) {
-        ok = exchange_read(&(struct source){.name = path, .bytes = bytes ? bytes : "", .len = len}, reg_get(REG_GIVEN),
-                           &sink, &faults, &rows, e);
-        text_add(in->c->notes, text_str(&faults.notes));
-        if (ok && faults.n > 0) {
-            text_add(in->c->notes, text_str(&faults.lines));
-            ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu row%s; nothing was stored", path, faults.n,
-                         faults.n == 1 ? "" : "s", rows, rows == 1 ? "" : "s");
-        }
-        ok = logging_end(lg, ok, in->c->typed, e) && sitting_tell(lg, in->c->out, e);
-    }
-    faults_free(&faults);
+    const struct source source = {.name = path, .bytes = bytes, .len = len};
+    bool ok = logging_begin(lg, e) &&
+              logging_end(lg, source_rows(in->c, &source, reg_get(REG_GIVEN), &sink, &rows, e), in->c->typed, e) &&
+              sitting_tell(lg, in->c->out, e);
     free(bytes);
     return ok;
 }

@@ -264,7 +264,7 @@ static bool read_input(const struct context *c, const struct facility *f, struct
     size_t len = 0;
     if (c->n_args != 1 || strcmp(c->args[0], "-") != 0)
         return typed_words(list, f, c->args, c->n_args, e);
-    bool ok = file_read("/dev/stdin", &bytes, &len, e) && typed_lines(list, f, "stdin", bytes ? bytes : "", len, e);
+    bool ok = file_read("/dev/stdin", &bytes, &len, e) && typed_lines(list, f, "stdin", bytes, len, e);
     free(bytes);
     if (ok && list->n == 0)
         return err_set(e, ERR_INPUT, NULL, "stdin: has no reading; expected lines of SYSTEM ANALYTE=VALUE …");

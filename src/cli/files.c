@@ -29,6 +29,7 @@ bool file_read(const char *path, char **bytes, size_t *len, struct err *e)
     int fd = open(path, O_RDONLY | O_CLOEXEC);
     if (fd < 0)
         return io_error(path, e);
+    text_add(&all, ""); /* an empty file is an empty text, no NULL */
     while ((n = read(fd, chunk, sizeof chunk)) > 0 && all.len <= (size_t)FILE_BYTES_MAX && !all.failed)
         text_add_n(&all, chunk, (size_t)n);
     if (n < 0)
@@ -47,6 +48,21 @@ bool file_read(const char *path, char **bytes, size_t *len, struct err *e)
     *bytes = all.s;
     *len = all.len;
     return true;
+}
+
+bool source_rows(struct context *c, const struct source *source, const struct reg *as, const struct exchange_sink *sink,
+                 size_t *n_rows, struct err *e)
+{
+    struct faults faults = {0};
+    bool ok = exchange_read(source, as, sink, &faults, n_rows, e);
+    text_add(c->notes, text_str(&faults.notes));
+    if (ok && faults.n > 0) {
+        text_add(c->notes, text_str(&faults.lines));
+        ok = err_set(e, ERR_INPUT, NULL, "%s: %zu fault%s in %zu row%s; nothing was stored", source->name, faults.n,
+                     faults.n == 1 ? "" : "s", *n_rows, *n_rows == 1 ? "" : "s");
+    }
+    faults_free(&faults);
+    return ok;
 }
 
 static bool write_all(int fd, const char *bytes, size_t len)

@@ -138,8 +138,7 @@ bool test_from_file(struct context *c, struct err *e)
         free(bytes);
         return false;
     }
-    const struct source source = {
-        .name = option_text(c, "from", ""), .bytes = bytes ? bytes : "", .len = len, .form = &form};
+    const struct source source = {.name = option_text(c, "from", ""), .bytes = bytes, .len = len, .form = &form};
     bool ok = history_begin(&l.history, &f, e) && load_all(c, &l, &source, e);
     if (ok)
         print_load(c, &l);
