@@ -42,27 +42,22 @@ static bool write_out(struct context *c, const struct text *calendar, struct err
     return true;
 }
 
+static bool write_calendar(struct context *c, struct store *s, const struct facility *f, const struct round *r,
+                           struct err *e)
+{
+    struct text calendar = {0};
+    (void)s;
+    ical_write(f, r, utc_moment(c->now), &calendar);
+    bool ok = write_out(c, &calendar, e);
+    text_free(&calendar);
+    return ok;
+}
+
 static bool calendar_run(struct context *c, struct err *e)
 {
-    struct store *s;
-    struct facility f;
-    struct round r;
-    struct text calendar = {0};
     long number = 0;
-    if (c->n_args == 1 && (!count_parse(c->args[0], &number) || number < 1))
-        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
-    if (!context_snapshot(c, STORE_READ, &s, &f, e))
-        return false;
-    bool ok = round_load_chosen(c, s, &f, number, &r, e);
-    if (ok) {
-        ical_write(&f, &r, utc_moment(c->now), &calendar);
-        ok = write_out(c, &calendar, e);
-        text_free(&calendar);
-        round_free(&r);
-    }
-    facility_free(&f);
-    store_close(s);
-    return ok;
+    return (c->n_args == 0 || round_typed(c->args[0], &number, e)) &&
+           round_run(c, STORE_READ, number, write_calendar, e);
 }
 
 const struct command command_calendar = {

@@ -31,6 +31,12 @@ static bool is_logged(const struct context *c, const struct facility *f, const c
     return any;
 }
 
+/* Is it the turn of a round, after the one before it? */
+static bool has_come(const struct context *c, const struct facility *f, int start_min, const char *before)
+{
+    return has_begun(c, start_min) || is_logged(c, f, before);
+}
+
 static bool none_planned(const struct context *c, const char *name, struct err *e)
 {
     char day[DAY_TEXT];
@@ -43,6 +49,15 @@ static bool none_planned(const struct context *c, const char *name, struct err *
     return false;
 }
 
+static bool daily_round_named(const struct facility *f, const char *typed, const char **name, struct err *e)
+{
+    size_t round = facility_named(f, REG_DAILY_ROUND, typed);
+    if (round == REF_NONE)
+        return row_unknown(f, REG_DAILY_ROUND, typed, e);
+    *name = f->daily_rounds[round].name;
+    return true;
+}
+
 static bool named_among(const struct context *c, const struct facility *f, const struct kept_round *kept, size_t n,
                         const char *name, long *number, struct err *e)
 {
@@ -51,9 +66,7 @@ static bool named_among(const struct context *c, const struct facility *f, const
             *number = kept[i].number;
             return true;
         }
-    size_t known = facility_named(f, REG_DAILY_ROUND, name);
-    return known == REF_NONE ? row_unknown(f, REG_DAILY_ROUND, name, e)
-                             : none_planned(c, f->daily_rounds[known].name, e);
+    return daily_round_named(f, name, &name, e) && none_planned(c, name, e);
 }
 
 static bool todays_chosen(const struct context *c, struct store *s, const struct facility *f, const char *name,
@@ -68,7 +81,7 @@ static bool todays_chosen(const struct context *c, struct store *s, const struct
     } else if (ok) {
         *number = n > 0 ? kept[0].number : 0;
         for (size_t i = 1; i < n; i++)
-            if (has_begun(c, kept[i].start_min) || is_logged(c, f, kept[i - 1].name))
+            if (has_come(c, f, kept[i].start_min, kept[i - 1].name))
                 *number = kept[i].number;
         ok = n > 0 || none_planned(c, "", e);
     }
@@ -87,6 +100,12 @@ bool round_chosen(struct context *c, struct store *s, const struct facility *f, 
     return todays_chosen(c, s, f, name, number, e);
 }
 
+bool round_typed(const char *word, long *number, struct err *e)
+{
+    return (count_parse(word, number) && *number > 0) ||
+           err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", word);
+}
+
 bool round_load_chosen(struct context *c, struct store *s, const struct facility *f, long given, struct round *r,
                        struct err *e)
 {
@@ -94,9 +113,25 @@ bool round_load_chosen(struct context *c, struct store *s, const struct facility
     return round_chosen(c, s, f, given, &number, e) && store_load_round(s, f, number, r, e);
 }
 
-bool round_to_plan(const struct context *c, const struct facility *f, const char **name, struct err *e)
+bool round_run(struct context *c, enum store_mode mode, long given, round_use *use, struct err *e)
 {
-    const char *asked = option_text(c, "round", NULL);
+    struct store *s;
+    struct facility f;
+    struct round r;
+    if (!context_snapshot(c, mode, &s, &f, e))
+        return false;
+    bool ok = round_load_chosen(c, s, &f, given, &r, e);
+    if (ok) {
+        ok = use(c, s, &f, &r, e);
+        round_free(&r);
+    }
+    facility_free(&f);
+    store_close(s);
+    return ok;
+}
+
+static bool round_of_now(const struct context *c, const struct facility *f, const char **name, struct err *e)
+{
     struct arena a = {0};
     size_t *todays = arena_alloc(&a, f->n_daily_rounds, sizeof *todays), n, held = 0;
     *name = "";
@@ -105,22 +140,21 @@ bool round_to_plan(const struct context *c, const struct facility *f, const char
     for (size_t i = 0; i < f->n_daily_rounds; i++)
         held += !f->daily_rounds[i].retired;
     n = daily_rounds_on(f, c->today, todays);
-    if (n > 0)
-        *name = f->daily_rounds[todays[0]].name;
-    for (size_t i = 1; i < n; i++)
-        if (has_begun(c, f->daily_rounds[todays[i]].start_min) || is_logged(c, f, f->daily_rounds[todays[i - 1]].name))
-            *name = f->daily_rounds[todays[i]].name;
-    arena_free(&a);
-    if (asked) {
-        size_t round = facility_named(f, REG_DAILY_ROUND, asked);
-        if (round == REF_NONE)
-            return row_unknown(f, REG_DAILY_ROUND, asked, e);
-        *name = f->daily_rounds[round].name;
-        return true;
+    for (size_t i = 0; i < n; i++) {
+        const struct daily_round *round = &f->daily_rounds[todays[i]];
+        if (i == 0 || has_come(c, f, round->start_min, f->daily_rounds[todays[i - 1]].name))
+            *name = round->name;
     }
+    arena_free(&a);
     return n > 0 || held == 0 ||
            err_set(e, ERR_INPUT, NULL, "no daily round is held on a %s; expected --round NAME for one out of turn",
                    weekday_name(day_weekday(c->today)));
+}
+
+bool round_to_plan(const struct context *c, const struct facility *f, const char **name, struct err *e)
+{
+    const char *asked = option_text(c, "round", NULL);
+    return asked ? daily_round_named(f, asked, name, e) : round_of_now(c, f, name, e);
 }
 
 bool round_before(struct store *s, int day, const char *name, int days, long *number, struct err *e)
