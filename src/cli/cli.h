@@ -89,6 +89,7 @@ extern const struct option_row options_everywhere[]; /* those every command has;
 /* The value of an option of this command by its name. */
 const struct option_value *option_get(const struct context *c, const char *name);
 bool option_given(const struct context *c, const char *name);
+const char *option_any(const struct context *c, const char *const *names, size_t n); /* the first given; NULL: none */
 double option_number(const struct context *c, const char *name, double fallback);
 const char *option_text(const struct context *c, const char *name, const char *fallback);
 

@@ -172,10 +172,7 @@ static bool log_file(struct sitting *in, const char *path, struct err *e)
 static bool anything_named(const struct context *c, size_t first_word)
 {
     static const char *const names[] = {"all", "made", "left", "weighed", "extra", "by", "note"};
-    for (size_t i = 0; i < COUNT_OF(names); i++)
-        if (option_given(c, names[i]))
-            return true;
-    return c->n_args > first_word;
+    return c->n_args > first_word || option_any(c, names, COUNT_OF(names));
 }
 
 static bool show(const struct sitting *in, struct err *e)
@@ -223,8 +220,7 @@ static bool read_round(const struct context *c, long *number, size_t *first_word
     *first_word = is_number || (c->n_args > 0 && strcmp(c->args[0], "today") == 0) ? 1 : 0;
     if (!is_number)
         *number = 0;
-    return !is_number || *number >= 1 ||
-           err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
+    return !is_number || round_typed(c->args[0], number, e);
 }
 
 static bool log_open(struct sitting *in, long named, struct err *e)

@@ -79,13 +79,7 @@ static bool store_round(struct context *c, struct store *s, const struct facilit
         return false;
     for (size_t i = 0; ok && i < n_off; i++)
         ok = row_put(s, f, REG_GIVEN, &off[i], &outcome, e);
-    if (!ok || !store_keep_round(s, f, r, &same, e)) {
-        store_rollback(s);
-        return false;
-    }
-    if (option_given(c, "dry-run"))
-        store_rollback(s);
-    else if (!context_commit(c, s, c->typed, e))
+    if (!context_end(c, s, ok && store_keep_round(s, f, r, &same, e), e))
         return false;
     if (c->json)
         return true;
@@ -197,12 +191,10 @@ static bool alone(const struct context *c, struct err *e)
                                          "strength", "first",   "compare", "lp",   "effort"};
     if (option_given(c, "now") && !option_given(c, "from-now"))
         return err_set(e, ERR_MISUSE, NULL, "--now says when --from-now is; expected both");
-    for (size_t i = 0; option_given(c, "from-now") && i < COUNT_OF(others); i++)
-        if (option_given(c, others[i]))
-            return err_set(e, ERR_MISUSE, NULL,
-                           "--from-now sets the clock of the round as it was planned; expected no --%s beside it",
-                           others[i]);
-    return true;
+    const char *other = option_given(c, "from-now") ? option_any(c, others, COUNT_OF(others)) : NULL;
+    return !other ||
+           err_set(e, ERR_MISUSE, NULL,
+                   "--from-now sets the clock of the round as it was planned; expected no --%s beside it", other);
 }
 
 static void tell_again(struct context *c, const struct round *r, const struct replanned *found, int now_min)
@@ -314,23 +306,6 @@ static bool reset_clock(struct context *c, struct store *s, const struct facilit
     return ok;
 }
 
-static bool plan_from_now(struct context *c, struct err *e)
-{
-    struct store *s;
-    struct facility f;
-    struct round kept;
-    if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
-        return false;
-    bool ok = round_load_chosen(c, s, &f, 0, &kept, e);
-    if (ok) {
-        ok = reset_clock(c, s, &f, &kept, e);
-        round_free(&kept);
-    }
-    facility_free(&f);
-    store_close(s);
-    return ok;
-}
-
 /* At a terminal the search for a shorter order goes on, where no effort is asked for; any key ends it. */
 static bool plan_watched(const struct context *c, const struct facility *f, struct plan_request *request,
                          struct round *r, struct err *e)
@@ -379,7 +354,7 @@ static bool plan_run(struct context *c, struct err *e)
     if (!alone(c, e))
         return false;
     if (option_given(c, "from-now"))
-        return plan_from_now(c, e);
+        return round_run(c, STORE_WRITE, 0, reset_clock, e);
     if (option_given(c, "start") && option_given(c, "done-by"))
         return err_set(e, ERR_MISUSE, NULL, "--start and --done-by are both given; expected one of them");
     if (!read_lates(c, lates, e) || !context_snapshot(c, STORE_WRITE, &s, &f, e))

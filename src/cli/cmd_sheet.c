@@ -124,31 +124,20 @@ static bool print_sheet(struct context *c, struct store *s, const struct facilit
 
 static bool sheet_run(struct context *c, struct err *e)
 {
-    struct store *s;
-    struct facility f;
-    struct round r;
-    long number = 0;
     static const char *const parts[] = {"mixing", "feeder", "tank", "clock"};
-    if (c->n_args == 1 && (!count_parse(c->args[0], &number) || number < 1))
-        return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" is no round; expected a number such as 12", c->args[0]);
+    bool made = option_given(c, "made");
+    const char *part = made ? option_any(c, parts, COUNT_OF(parts)) : NULL;
+    long number = 0;
+    if (c->n_args == 1 && !round_typed(c->args[0], &number, e))
+        return false;
     if (c->json && paper_wanted(c))
         return err_set(e, ERR_MISUSE, NULL, "--json prints the page as data; expected no --pdf, --print or --paper");
-    if (option_given(c, "made") && (c->json || paper_wanted(c)))
+    if (made && (c->json || paper_wanted(c)))
         return err_set(e, ERR_MISUSE, NULL,
                        "--made prints text; expected no --json, --pdf, --print or --paper beside it");
-    for (size_t i = 0; option_given(c, "made") && i < COUNT_OF(parts); i++)
-        if (option_given(c, parts[i]))
-            return err_set(e, ERR_MISUSE, NULL, "--made is a sheet of its own; expected no --%s beside it", parts[i]);
-    if (!context_snapshot(c, STORE_READ, &s, &f, e))
-        return false;
-    bool ok = round_load_chosen(c, s, &f, number, &r, e);
-    if (ok) {
-        ok = option_given(c, "made") ? print_made(c, s, &f, &r, e) : print_sheet(c, s, &f, &r, e);
-        round_free(&r);
-    }
-    facility_free(&f);
-    store_close(s);
-    return ok;
+    if (part)
+        return err_set(e, ERR_MISUSE, NULL, "--made is a sheet of its own; expected no --%s beside it", part);
+    return round_run(c, STORE_READ, number, made ? print_made : print_sheet, e);
 }
 
 const struct command command_sheet = {

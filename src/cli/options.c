@@ -35,6 +35,14 @@ bool option_given(const struct context *c, const char *name)
     return option_get(c, name)->n > 0;
 }
 
+const char *option_any(const struct context *c, const char *const *names, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (option_given(c, names[i]))
+            return names[i];
+    return NULL;
+}
+
 double option_number(const struct context *c, const char *name, double fallback)
 {
     const struct option_value *v = option_get(c, name);

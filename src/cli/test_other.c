@@ -128,10 +128,10 @@ bool test_from_file(struct context *c, struct err *e)
     struct arena a = {0};
     char *bytes = NULL;
     size_t len = 0;
-    const char *const unused[] = {"at", "method", "sample", "note", "sg-temp", "sg-ref"};
-    for (size_t i = 0; i < COUNT_OF(unused); i++)
-        if (option_given(c, unused[i]))
-            return err_set(e, ERR_MISUSE, NULL, "--%s has no meaning with --from; the file says it", unused[i]);
+    static const char *const of_typed[] = {"at", "method", "sample", "note", "sg-temp", "sg-ref"};
+    const char *unused = option_any(c, of_typed, COUNT_OF(of_typed));
+    if (unused)
+        return err_set(e, ERR_MISUSE, NULL, "--%s has no meaning with --from; the file says it", unused);
     if (!csv_form_given(c, &form, &a, e) || !file_read(option_text(c, "from", ""), &bytes, &len, e) ||
         !context_snapshot(c, STORE_WRITE, &l.store, &f, e)) {
         arena_free(&a);
