@@ -15,6 +15,9 @@ struct load_counts {
 
 const char *put_words(enum put outcome); /* "changed"; static */
 
+/* Counts what became of a row that was read. */
+void load_counts_add(struct load_counts *c, enum put outcome);
+
 /*
  * What a load is to do about values that were entered since the files said them last (entered.h), and what it says. Such
  * a value that the file has otherwise is a line of set_back: that it is set back, or, in mode ENTERED_KEEP, that it stays.

@@ -56,42 +56,39 @@ static bool tell_weight(struct editing *in, struct edit *edit, const struct cell
 
 static bool put_edit(struct editing *in, const struct edit *typed, const struct cell *old, struct err *e)
 {
-    struct edit whole = *typed;
-    const struct edit *edit = &whole;
+    struct edit edit = *typed;
     enum put outcome;
     size_t field;
-    struct put_told told;
+    struct put_told told = {0};
     struct text label = {0};
-    if (typed->weight && !tell_weight(in, &whole, old, e))
-        return false;
-    if (!label_fill(&typed->label, edit->reg, old, whole.cells, whole.present, &label, e)) {
-        text_free(&label);
-        return false;
-    }
-    bool ok = store_put_told(in->store, edit->reg, edit->cells, edit->present, &outcome, &told, &field, e) ||
-              blame_field(edit->reg, field, e);
+    bool ok = (!edit.weight || tell_weight(in, &edit, old, e)) &&
+              label_fill(&edit.label, edit.reg, old, edit.cells, edit.present, &label, e) &&
+              (store_put_told(in->store, edit.reg, edit.cells, edit.present, &outcome, &told, &field, e) ||
+               blame_field(edit.reg, field, e));
     if (ok) {
         in->counts.read++;
-        in->counts.added += outcome == PUT_NEW;
-        in->counts.changed += outcome == PUT_CHANGED;
-        in->counts.same += outcome == PUT_SAME;
-        row_words(edit->reg, edit->cells, in->c->out);
+        load_counts_add(&in->counts, outcome);
+        row_words(edit.reg, edit.cells, in->c->out);
         text_addf(in->c->out, ": %s\n%s", put_words(outcome), text_str(&label));
+        if (outcome == PUT_CHANGED)
+            changes_words(edit.reg, told.before, told.after, in->c->out);
     }
     text_free(&label);
-    if (ok && outcome == PUT_CHANGED)
-        changes_words(edit->reg, told.before, told.after, in->c->out);
     arena_free(&told.arena);
     return ok;
 }
 
-static bool get_old(struct editing *in, const struct edit *edit, struct cell *old, struct err *e)
+/* The row as it is, and its key: it may have been typed in another case. */
+static bool get_old(struct editing *in, struct edit *edit, struct cell *old, struct err *e)
 {
     struct err why;
     struct text name = {0};
-    if (store_get(in->store, edit->reg, edit->cells, old, &in->arena, &why))
+    size_t n_keys = register_n_keys(edit->reg);
+    if (store_get(in->store, edit->reg, edit->cells, old, &in->arena, &why)) {
+        memcpy(edit->cells, old, n_keys * sizeof *old);
         return true;
-    if (why.code != ERR_NOT_FOUND || register_n_keys(edit->reg) == 1)
+    }
+    if (why.code != ERR_NOT_FOUND || n_keys == 1)
         return *e = why, blame_field(edit->reg, 0, e);
     row_words(edit->reg, edit->cells, &name); /* of several key fields the store cannot say which is off */
     err_set(e, ERR_NOT_FOUND, NULL, "there is no %s; neap list %s shows them", text_str(&name), edit->reg->name);
@@ -99,21 +96,11 @@ static bool get_old(struct editing *in, const struct edit *edit, struct cell *ol
     return false;
 }
 
-/* The row's key as it is: it may have been typed in another case. */
-static void take_key(struct edit *edit, const struct cell *old)
-{
-    for (size_t i = 0; i < register_n_keys(edit->reg); i++)
-        edit->cells[i] = old[i];
-}
-
 static bool change_row(struct editing *in, const struct edit *typed, struct err *e)
 {
     struct cell old[FIELDS_MAX];
     struct edit edit = *typed;
-    if (!get_old(in, &edit, old, e))
-        return false;
-    take_key(&edit, old);
-    return put_edit(in, &edit, old, e);
+    return get_old(in, &edit, old, e) && put_edit(in, &edit, old, e);
 }
 
 static bool add_row(struct editing *in, const struct edit *edit, struct err *e)
@@ -288,7 +275,6 @@ static bool take_food_answer(void *context, const char *answer, struct err *e)
     struct food_asked *f = context;
     struct edit with = *f->edit, whole;
     struct text told = {0};
-    struct err why = {0};
     char *assignment;
     if (!*answer && !f->question->fallback)
         return err_set(e, ERR_INPUT, NULL, "it is the limit that no round passes; expected the label's figure");
@@ -300,12 +286,11 @@ static bool take_food_answer(void *context, const char *answer, struct err *e)
     if (!read_assignment(&with, assignment, f->arena, e))
         return false;
     whole = with;
-    bool ok = label_fill(&with.label, with.reg, NULL, whole.cells, whole.present, &told, &why);
+    bool ok = label_fill(&with.label, with.reg, NULL, whole.cells, whole.present, &told, e);
     text_free(&told);
-    if (!ok)
-        return *e = why, false;
-    *f->edit = with;
-    return true;
+    if (ok)
+        *f->edit = with;
+    return ok;
 }
 
 /* What is poured is measured in mL. */
@@ -431,10 +416,8 @@ static bool retire_row(struct editing *in, const struct edit *typed, struct err 
 {
     struct cell old[FIELDS_MAX];
     struct edit edit = *typed;
-    if (!get_old(in, &edit, old, e))
-        return false;
-    take_key(&edit, old);
-    return nothing_stands(in, edit.reg, edit.cells[0].text, e) && put_edit(in, &edit, old, e);
+    return get_old(in, &edit, old, e) && nothing_stands(in, edit.reg, edit.cells[0].text, e) &&
+           put_edit(in, &edit, old, e);
 }
 
 static bool retire_run(struct context *c, struct err *e)

@@ -155,9 +155,7 @@ static bool put_all(const struct context *c, struct store *s, const struct facil
         if (!ok)
             return false;
         counts->read++;
-        counts->added += outcome == PUT_NEW;
-        counts->changed += outcome == PUT_CHANGED;
-        counts->same += outcome == PUT_SAME;
+        load_counts_add(counts, outcome);
     }
     return true;
 }
@@ -258,11 +256,17 @@ static bool gravity_option(const struct context *c, const char *name, double *te
            err_set(e, ERR_MISUSE, NULL, "--%s is %s", name, why.text);
 }
 
+/* A dash alone: the readings come from standard input. */
+static bool is_from_stdin(const struct context *c)
+{
+    return c->n_args == 1 && strcmp(c->args[0], "-") == 0;
+}
+
 static bool read_input(const struct context *c, const struct facility *f, struct typed_list *list, struct err *e)
 {
     char *bytes = NULL;
     size_t len = 0;
-    if (c->n_args != 1 || strcmp(c->args[0], "-") != 0)
+    if (!is_from_stdin(c))
         return typed_words(list, f, c->args, c->n_args, e);
     bool ok = file_read("/dev/stdin", &bytes, &len, e) && typed_lines(list, f, "stdin", bytes, len, e);
     free(bytes);
@@ -278,8 +282,7 @@ static bool typed_run(struct context *c, struct err *e)
     struct typed_list list = {.scale = {25, 25}};
     struct load_counts counts = {0};
     long taken;
-    bool from_stdin = c->n_args == 1 && strcmp(c->args[0], "-") == 0;
-    bool may_ask = !from_stdin && context_may_ask();
+    bool may_ask = !is_from_stdin(c) && context_may_ask();
     if (!gravity_option(c, "sg-temp", &list.scale.temp_c, e) || !gravity_option(c, "sg-ref", &list.scale.ref_temp_c, e))
         return false;
     if (!context_moment(c, &taken, e))

@@ -75,9 +75,7 @@ static bool put_row(void *context, const struct exchange_row *given, size_t *fie
     }
     if (!store_put(l->store, row.reg, row.cells, row.present, &outcome, field, e))
         return false;
-    l->counts.added += outcome == PUT_NEW;
-    l->counts.changed += outcome == PUT_CHANGED;
-    l->counts.same += outcome == PUT_SAME;
+    load_counts_add(&l->counts, outcome);
     if (!known)
         return true;
     const struct known_reading now = {{taken, r.value, r.below}, repeat, doubt};

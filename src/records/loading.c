@@ -41,6 +41,13 @@ const char *put_words(enum put outcome)
     return words[outcome];
 }
 
+void load_counts_add(struct load_counts *c, enum put outcome)
+{
+    c->added += outcome == PUT_NEW;
+    c->changed += outcome == PUT_CHANGED;
+    c->same += outcome == PUT_SAME;
+}
+
 /* ---- what was entered since ------------------------------------------------------------------------------------- */
 
 void load_watch_free(struct load_watch *w)
@@ -152,9 +159,7 @@ static bool put(void *context, const struct exchange_row *row, size_t *field, st
     arena_free(&told.arena);
     if (!ok)
         return false;
-    l->counts->added += outcome == PUT_NEW;
-    l->counts->changed += outcome == PUT_CHANGED;
-    l->counts->same += outcome == PUT_SAME;
+    load_counts_add(l->counts, outcome);
     return true;
 }
 
