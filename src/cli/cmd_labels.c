@@ -106,7 +106,7 @@ static bool print_labels(struct context *c, const struct facility *f, struct lab
     else
         ok = ok && take_names(c, q, e);
     ok = ok && labels_document(f, q, &d, e);
-    if (ok && (option_given(c, "pdf") || option_given(c, "print")))
+    if (ok && pdf_wanted(c))
         ok = paper_make_on(c, &d, q->sheet->paper, e);
     else
         ok = ok && (c->json ? document_json(&d, c->out, e) : render_text(&d, LABELS_WIDTH, 0, c->out, e));
@@ -126,7 +126,7 @@ static bool labels_run(struct context *c, struct err *e)
         return err_set(e, ERR_MISUSE, NULL, "--tank chooses among all colonies; expected it after labels colony alone");
     if (option_given(c, "round") && q.kind != LABEL_POT)
         return err_set(e, ERR_MISUSE, NULL, "--round chooses the pots; expected it after labels pot");
-    if (c->json && (option_given(c, "pdf") || option_given(c, "print")))
+    if (c->json && pdf_wanted(c))
         return err_set(e, ERR_MISUSE, NULL, "--json prints the labels as data; expected no --pdf or --print");
     if (!context_snapshot(c, STORE_READ, &s, &f, e))
         return false;

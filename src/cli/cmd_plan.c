@@ -153,7 +153,7 @@ static bool print_compared(struct context *c, const struct facility *f, const st
     struct document d = {0};
     document_space(&d);
     compare_document(f, compared, before, &d);
-    bool ok = render_text(&d, c->out_width < 80 ? 80 : c->out_width > 120 ? 120 : c->out_width, 0, c->out, e);
+    bool ok = render_text(&d, greater(80, lesser(c->out_width, 120)), 0, c->out, e);
     document_free(&d);
     return ok;
 }

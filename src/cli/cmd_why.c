@@ -149,7 +149,7 @@ static bool print_text(struct context *c, struct why_run *w, struct err *e)
         why_document(&w->answers[i], c->us_units, &d);
         ok = put_changes(w, i, &d, e);
     }
-    ok = ok && render_text(&d, c->out_width < 80 ? 80 : c->out_width > 120 ? 120 : c->out_width, 0, c->out, e);
+    ok = ok && render_text(&d, greater(80, lesser(c->out_width, 120)), 0, c->out, e);
     document_free(&d);
     return ok;
 }

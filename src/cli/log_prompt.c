@@ -261,19 +261,25 @@ static bool ask_more(struct prompt *p, const struct err *why)
     return yes;
 }
 
+typedef bool prompt_put(struct prompt *p, const char *words, struct err *e);
+
+static bool put_entry(struct prompt *p, prompt_put *put, const char *words, const char *typed, struct err *e)
+{
+    return logging_begin(p->lg, e) && logging_end(p->lg, put(p, words, e), typed, e);
+}
+
 /* Keeps what the function puts as one entry; what is wrong is said, and asked again. Only a broken store ends it. */
-static bool keep(struct prompt *p, bool (*put)(struct prompt *, const char *, struct err *), const char *words,
-                 struct err *e)
+static bool keep(struct prompt *p, prompt_put *put, const char *words, struct err *e)
 {
     struct logging *lg = p->lg;
     struct text typed = {0};
     struct err why = {0};
     text_addf(&typed, "neap log %ld %s", lg->r.head.number, words);
     lg->more = option_given(p->c, "more");
-    bool ok = logging_begin(lg, &why) && logging_end(lg, put(p, words, &why), text_str(&typed), &why);
+    bool ok = put_entry(p, put, words, text_str(&typed), &why);
     if (!ok && lg->over && ask_more(p, &why)) {
         lg->more = true;
-        ok = logging_begin(lg, &why) && logging_end(lg, put(p, words, &why), text_str(&typed), &why);
+        ok = put_entry(p, put, words, text_str(&typed), &why);
     }
     text_free(&typed);
     if (ok) {

@@ -153,9 +153,14 @@ static bool send_to_printer(const struct text *pdf, struct text *told, struct er
     return ok;
 }
 
+bool pdf_wanted(const struct context *c)
+{
+    return option_given(c, "pdf") || option_given(c, "print");
+}
+
 bool paper_wanted(const struct context *c)
 {
-    return option_given(c, "pdf") || option_given(c, "print") || option_given(c, "paper");
+    return pdf_wanted(c) || option_given(c, "paper");
 }
 
 bool paper_make_on(struct context *c, const struct document *d, const char *paper, struct err *e)
@@ -176,7 +181,7 @@ bool paper_make(struct context *c, const struct document *d, struct err *e)
     const char *paper = option_text(c, "paper", c->us_units ? "letter" : "a4");
     if (strcmp(paper, "a4") != 0 && strcmp(paper, "letter") != 0)
         return err_set(e, ERR_MISUSE, NULL, "--paper is \"%.60s\"; expected a4 or letter", paper);
-    if (!option_given(c, "pdf") && !option_given(c, "print"))
+    if (!pdf_wanted(c))
         return err_set(e, ERR_MISUSE, NULL, "--paper has a meaning only beside --pdf FILE or --print");
     return paper_make_on(c, d, paper, e);
 }

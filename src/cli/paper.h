@@ -19,7 +19,8 @@
         "paper", OPT_TEXT, "a4|letter", .help = "size of the paper; else letter in US units, a4 in metric"             \
     }
 
-/* Is one of them given? */
+/* Is one of OPTIONS_PDF given, or of OPTIONS_PAPER? */
+bool pdf_wanted(const struct context *c);
 bool paper_wanted(const struct context *c);
 
 /*

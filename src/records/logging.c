@@ -48,7 +48,7 @@ static bool revision_holds(const struct logging *lg, struct err *e)
     return err_help(e, HELP_SHEET, round);
 }
 
-static bool load_round(struct logging *lg, long number, struct err *e)
+bool logging_open(struct logging *lg, long number, struct err *e)
 {
     if (!store_load_round(lg->s, &lg->f, number, &lg->r, e))
         return false;
@@ -56,11 +56,6 @@ static bool load_round(struct logging *lg, long number, struct err *e)
         return true;
     round_free(&lg->r);
     return false;
-}
-
-bool logging_open(struct logging *lg, long number, struct err *e)
-{
-    return load_round(lg, number, e);
 }
 
 void logging_close(struct logging *lg)
@@ -80,7 +75,7 @@ static bool reload(struct logging *lg, struct err *e)
     if (revision == lg->r.head.revision)
         return store_load_log(lg->s, &lg->f, number, &lg->log, e);
     round_free(&lg->r);
-    return load_round(lg, number, e);
+    return logging_open(lg, number, e);
 }
 
 bool logging_begin(struct logging *lg, struct err *e)
