@@ -11,13 +11,18 @@
 
 enum { CHOICES_MAX = 60, TANKS_MAX = 99 };
 
-/* Names of the stock that an answer chooses from, by number, name or the beginning of one. */
+/* A kind or a food of the stock. unfed: of a kind; unit, ceiling and density: of a food. */
+struct choice {
+    const char *name;
+    char unit[4];
+    double ceiling, density_g_per_ml;
+    bool unfed;
+};
+
+/* Those that an answer chooses from, by number, name or the beginning of one. */
 struct choices {
-    const char *names[CHOICES_MAX];
-    char units[CHOICES_MAX][4];
-    double ceilings[CHOICES_MAX], densities[CHOICES_MAX];
+    struct choice rows[CHOICES_MAX];
     size_t n;
-    bool weedy[CHOICES_MAX];
 };
 
 struct asked_row {
@@ -66,15 +71,17 @@ static bool keep_choice(void *context, const struct exchange_row *row, size_t *f
     (void)field;
     if (to->n == CHOICES_MAX)
         return true;
-    to->names[to->n] = arena_text(r->arena, row->cells[0].text);
+    struct choice *choice = &to->rows[to->n];
+    choice->name = arena_text(r->arena, row->cells[0].text);
     if (unit != SIZE_MAX)
-        snprintf(to->units[to->n], sizeof to->units[0], "%s", row->cells[unit].text);
+        snprintf(choice->unit, sizeof choice->unit, "%s", row->cells[unit].text);
     if (ceiling != SIZE_MAX)
-        to->ceilings[to->n] = row->cells[ceiling].number;
+        choice->ceiling = row->cells[ceiling].number;
     if (density != SIZE_MAX)
-        to->densities[to->n] = row->cells[density].kind == CELL_NUMBER ? row->cells[density].number : 1;
-    to->weedy[to->n] = feeding != SIZE_MAX && strcmp(row->cells[feeding].text, "none") == 0;
-    return to->names[to->n++] ? true : err_memory(e);
+        choice->density_g_per_ml = row->cells[density].kind == CELL_NUMBER ? row->cells[density].number : 1;
+    choice->unfed = feeding != SIZE_MAX && strcmp(row->cells[feeding].text, "none") == 0;
+    to->n++;
+    return choice->name ? true : err_memory(e);
 }
 
 static bool read_choices(struct guiding *s, const struct source *from, struct choices *to)
@@ -91,7 +98,7 @@ static bool read_choices(struct guiding *s, const struct source *from, struct ch
 static void list_choices(const struct choices *from, struct text *out)
 {
     for (size_t i = 0; i < from->n; i++)
-        text_addf(out, "  %2zu %-36s%s", i + 1, from->names[i], i % 2 == 1 || i + 1 == from->n ? "\n" : "");
+        text_addf(out, "  %2zu %-36s%s", i + 1, from->rows[i].name, i % 2 == 1 || i + 1 == from->n ? "\n" : "");
 }
 
 static bool begins_same(const char *name, const char *typed)
@@ -112,11 +119,11 @@ static bool choose(const struct choices *from, const char *typed, size_t *chosen
         return true;
     }
     for (size_t i = 0; *typed && i < from->n; i++) {
-        if (!begins_same(from->names[i], typed))
+        if (!begins_same(from->rows[i].name, typed))
             continue;
-        if (found != SIZE_MAX && strlen(from->names[i]) != strlen(typed))
+        if (found != SIZE_MAX && strlen(from->rows[i].name) != strlen(typed))
             return err_set(e, ERR_INPUT, NULL, "\"%.40s\" begins both %s and %s; expected a number of the list", typed,
-                           from->names[found], from->names[i]);
+                           from->rows[found].name, from->rows[i].name);
         found = i;
     }
     if (found == SIZE_MAX)
@@ -138,6 +145,12 @@ static void ask(struct guiding *s, const char *question, const char *fallback, a
     else if (left)
         s->stop = s->left = true;
 }
+
+/* What a measure is typed in, by how the person thinks: what a number without a unit is then in. */
+struct asked_unit {
+    const char *metric, *us;
+};
+static const struct asked_unit of_water = {"L", "usgal"}, of_length = {"cm", "in"}, of_way = {"m", "ft"};
 
 struct field_asked {
     struct guiding *s;
@@ -167,18 +180,16 @@ static bool take_field(void *context, const char *answer, struct err *e)
     return true;
 }
 
-/* unit: what a bare number is in where the person thinks in US units. */
+/* unit: NULL for what is no measure. */
 static void ask_field(struct guiding *s, struct asked_row *row, const char *field, const char *question,
-                      const char *fallback, const char *us_unit)
+                      const char *fallback, const struct asked_unit *unit)
 {
-    struct field_asked f = {s, row, reg_field(row->reg, field), s->us_units ? us_unit : NULL};
+    struct field_asked f = {s, row, reg_field(row->reg, field), unit && s->us_units ? unit->us : NULL};
     char whole[120];
-    snprintf(whole, sizeof whole, "%s%s%s?", question, us_unit ? ", " : "",
-             !us_unit                        ? ""
-             : s->us_units                   ? us_unit
-             : strcmp(us_unit, "usgal") == 0 ? "L"
-             : strcmp(us_unit, "ft") == 0    ? "m"
-                                             : "cm");
+    snprintf(whole, sizeof whole, "%s%s%s?", question, unit ? ", " : "",
+             !unit         ? ""
+             : s->us_units ? unit->us
+                           : unit->metric);
     ask(s, whole, fallback, take_field, &f);
 }
 
@@ -258,7 +269,7 @@ static void ask_system(struct guiding *s, struct asked_row *system)
     *system = (struct asked_row){.reg = reg_get(REG_SYSTEM)};
     text_add(s->c->out, "\nA system is what shares its water: tanks on one sump, or one tank alone.\n");
     ask_field(s, system, "name", "What do you call the first one", "main", NULL);
-    ask_field(s, system, "sump_volume_l", "Water in its sump", "0", "usgal");
+    ask_field(s, system, "sump_volume_l", "Water in its sump", "0", &of_water);
     keep_row(s, GUIDE_SYSTEM, system);
 }
 
@@ -286,15 +297,15 @@ static void ask_measures(struct guiding *s, struct asked_row *tank)
 {
     const char *shape = tank->cells[reg_field(tank->reg, "shape")].text;
     if (strcmp(shape, "stated") == 0) {
-        ask_field(s, tank, "net_volume_l", "How much water is in it", NULL, "usgal");
+        ask_field(s, tank, "net_volume_l", "How much water is in it", NULL, &of_water);
         return;
     }
     if (strcmp(shape, "prism") == 0)
         ask_field(s, tank, "n_sides", "How many sides", "6", NULL);
     for (size_t i = 0; i < COUNT_OF(measures); i++)
         if (strcmp(measures[i].shape, shape) == 0)
-            ask_field(s, tank, measures[i].field, measures[i].question, NULL, "in");
-    ask_field(s, tank, "water_cm", "Height of the water", NULL, "in");
+            ask_field(s, tank, measures[i].field, measures[i].question, NULL, &of_length);
+    ask_field(s, tank, "water_cm", "Height of the water", NULL, &of_length);
     ask_field(s, tank, "displacement_frac", "What rock, sand and racks take up", "10%", NULL);
 }
 
@@ -333,7 +344,7 @@ static void ask_tank(struct guiding *s, const struct asked_row *system, size_t n
                   "box", NULL);
         if (!s->stop)
             ask_measures(s, tank);
-        ask_field(s, tank, "position_m", "How far along your walk through the room", position, "ft");
+        ask_field(s, tank, "position_m", "How far along your walk through the room", position, &of_way);
         ask_field(s, tank, "fish", "Are there fish in it that must be fed first, yes or no", "no", NULL);
         fits = tell_volume(s, tank);
     }
@@ -369,13 +380,14 @@ static void ask_corals(struct guiding *s, const struct asked_row *tank)
         ask(s, question, "no more", take_kind, &k);
         if (s->stop || k.chosen == SIZE_MAX)
             return;
+        const struct choice *kind = &s->kinds.rows[k.chosen];
         snprintf(code, sizeof code, "%.56s-%02zu", name, n);
         set_text(s, &colony, "tank", name);
-        set_text(s, &colony, "kind", s->kinds.names[k.chosen]);
+        set_text(s, &colony, "kind", kind->name);
         ask_field(s, &colony, "code", "The label on the lot or its rack", code, NULL);
-        ask_field(s, &colony, "label", "What the sheet should call it", s->kinds.names[k.chosen], NULL);
+        ask_field(s, &colony, "label", "What the sheet should call it", kind->name, NULL);
         ask_field(s, &colony, "count", "How many of them", "1", NULL);
-        if (!s->kinds.weedy[k.chosen])
+        if (!kind->unfed)
             ask_field(s, &colony, "heads", "Heads or polyps of each that eat", "1", NULL);
         keep_row(s, GUIDE_COLONY, &colony);
     }
@@ -385,7 +397,7 @@ static void ask_corals(struct guiding *s, const struct asked_row *tank)
 
 struct ceiling_asked {
     struct guiding *s;
-    size_t food;
+    const struct choice *food;
 };
 
 /* The label's own figure or words, into a row that changes the stock's food. */
@@ -393,48 +405,47 @@ static bool take_ceiling(void *context, const char *answer, struct err *e)
 {
     struct ceiling_asked *k = context;
     const struct reg *r = reg_get(REG_FOOD);
-    const struct choices *foods = &k->s->foods;
     struct text *t = &k->s->g->tables[GUIDE_FOOD], told = {0};
     struct label label = {.typed = {[LABEL_CEILING] = answer}};
     struct cell stock[FIELDS_MAX] = {{0}}, cells[FIELDS_MAX] = {{0}};
     bool present[FIELDS_MAX] = {false};
     size_t at = label_field(r, LABEL_CEILING);
-    stock[reg_field(r, "unit")] = (struct cell){.kind = CELL_TEXT, .text = foods->units[k->food]};
-    stock[reg_field(r, "density_g_per_ml")] = (struct cell){.kind = CELL_NUMBER, .number = foods->densities[k->food]};
+    stock[reg_field(r, "unit")] = (struct cell){.kind = CELL_TEXT, .text = k->food->unit};
+    stock[reg_field(r, "density_g_per_ml")] = (struct cell){.kind = CELL_NUMBER, .number = k->food->density_g_per_ml};
     bool ok = label_fill(&label, r, stock, cells, present, &told, e);
     text_free(&told);
     if (!ok)
         return false;
     if (!(cells[at].number >= r->fields[at].min && cells[at].number <= r->fields[at].max))
         return err_set(e, ERR_INPUT, NULL, "expected more than 0, at most %g", r->fields[at].max);
-    if (fabs(cells[at].number - foods->ceilings[k->food]) < 1e-9)
+    if (fabs(cells[at].number - k->food->ceiling) < 1e-9)
         return true;
     if (t->len == 0)
         text_addf(t, "name,%s\n", r->fields[at].name);
-    csv_write_cell(foods->names[k->food], t);
+    csv_write_cell(k->food->name, t);
     text_add(t, ",");
     cell_format(&r->fields[at], &cells[at], t);
     text_add(t, "\n");
     return true;
 }
 
-static void ask_food(struct guiding *s, size_t food)
+static void ask_food(struct guiding *s, const struct choice *food)
 {
     struct asked_row lot = {.reg = reg_get(REG_LOT)};
     struct ceiling_asked k = {s, food};
     char question[160], code[16], ceiling[32];
-    const char *name = s->foods.names[food], *blank = strchr(name, ' ');
+    const char *name = food->name, *blank = strchr(name, ' ');
     snprintf(code, sizeof code, "%c%c-1", toupper((unsigned char)name[0]),
-             blank ? toupper((unsigned char)blank[1]) : toupper((unsigned char)name[1]));
-    number_format(s->foods.ceilings[food], ceiling);
+             toupper((unsigned char)(blank ? blank[1] : name[1])));
+    number_format(food->ceiling, ceiling);
     text_addf(s->c->out, "\n%s\n", name);
     set_text(s, &lot, "food", name);
-    snprintf(question, sizeof question, "How much of it is there, in %s", s->foods.units[food]);
+    snprintf(question, sizeof question, "How much of it is there, in %s", food->unit);
     ask_field(s, &lot, "amount_units", question, NULL, NULL);
     ask_field(s, &lot, "code", "The number on the pack", code, NULL);
     ask_field(s, &lot, "use_by", "Use by, as 2027-01-31; Enter where none is printed", NULL, NULL);
     snprintf(question, sizeof question,
-             "The most a day by its label, %s for 100 L,\nor as printed: 5 mL per 50 US gal?", s->foods.units[food]);
+             "The most a day by its label, %s for 100 L,\nor as printed: 5 mL per 50 US gal?", food->unit);
     ask(s, question, ceiling, take_ceiling, &k);
     keep_row(s, GUIDE_LOT, &lot);
 }
@@ -462,7 +473,7 @@ static bool take_foods(void *context, const char *answer, struct err *e)
         for (size_t i = 0; i < f->n; i++)
             if (f->chosen[i] == f->chosen[f->n])
                 return err_set(e, ERR_INPUT, NULL, "%s is there twice; expected each once",
-                               f->from->names[f->chosen[i]]);
+                               f->from->rows[f->chosen[i]].name);
         f->n++;
         answer += len;
     }
@@ -476,7 +487,7 @@ static void ask_foods(struct guiding *s)
     list_choices(&s->foods, s->c->out);
     ask(s, "Which are on your shelf, by number, as 1 4 9?", "none", take_foods, &f);
     for (size_t i = 0; !s->stop && i < f.n; i++)
-        ask_food(s, f.chosen[i]);
+        ask_food(s, &s->foods.rows[f.chosen[i]]);
 }
 
 /* ---- all of it -------------------------------------------------------------------------------------------------------- */
