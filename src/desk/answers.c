@@ -34,41 +34,43 @@ void calc_answer(struct calc *k, const char *label, const char *key, double valu
     snprintf(a->key, sizeof a->key, "%s", key);
 }
 
-static void answer_keyed(struct calc *k, const char *label, const char *stem, const char *suffix, double value,
-                         const char *unit)
+/* One amount in some unit, and how a key says that unit. */
+struct shown {
+    const char *suffix, *unit;
+    double value;
+};
+
+static void answer_shown(struct calc *k, const char *label, const char *stem, struct shown s)
 {
     char key[CALC_KEY_TEXT];
-    snprintf(key, sizeof key, "%s_%s", stem, suffix);
-    calc_answer(k, label, key, value, unit, 4);
+    snprintf(key, sizeof key, "%s_%s", stem, s.suffix);
+    calc_answer(k, label, key, s.value, s.unit, 4);
+}
+
+/* The units of the house come first. */
+static void answer_both(struct calc *k, const char *label, const char *stem, struct shown metric, struct shown us)
+{
+    answer_shown(k, label, stem, k->us_units ? us : metric);
+    answer_shown(k, label, stem, k->us_units ? metric : us);
 }
 
 void calc_answer_litres(struct calc *k, const char *label, const char *stem, double litres)
 {
-    if (!k->us_units)
-        answer_keyed(k, label, stem, "l", litres, "L");
-    answer_keyed(k, label, stem, "usgal", us_gal_from_litres(litres), "US gal");
-    if (k->us_units)
-        answer_keyed(k, label, stem, "l", litres, "L");
-    answer_keyed(k, label, stem, "impgal", imp_gal_from_litres(litres), "imp gal");
+    answer_both(k, label, stem, (struct shown){"l", "L", litres},
+                (struct shown){"usgal", "US gal", us_gal_from_litres(litres)});
+    answer_shown(k, label, stem, (struct shown){"impgal", "imp gal", imp_gal_from_litres(litres)});
 }
 
 void calc_answer_ml(struct calc *k, const char *label, const char *stem, double ml)
 {
-    if (k->us_units)
-        answer_keyed(k, label, stem, "usfloz", us_fl_oz_from_ml(ml), "US fl oz");
-    answer_keyed(k, label, stem, "ml", ml, "mL");
-    if (!k->us_units)
-        answer_keyed(k, label, stem, "usfloz", us_fl_oz_from_ml(ml), "US fl oz");
-    answer_keyed(k, label, stem, "ustsp", us_tsp_from_ml(ml), "US tsp");
+    answer_both(k, label, stem, (struct shown){"ml", "mL", ml},
+                (struct shown){"usfloz", "US fl oz", us_fl_oz_from_ml(ml)});
+    answer_shown(k, label, stem, (struct shown){"ustsp", "US tsp", us_tsp_from_ml(ml)});
 }
 
 void calc_answer_g(struct calc *k, const char *label, const char *stem, double g)
 {
-    if (k->us_units)
-        answer_keyed(k, label, stem, "oz", oz_from_g(g), "oz");
-    answer_keyed(k, label, stem, "g", g, "g");
-    if (!k->us_units)
-        answer_keyed(k, label, stem, "oz", oz_from_g(g), "oz");
+    answer_both(k, label, stem, (struct shown){"g", "g", g}, (struct shown){"oz", "oz", oz_from_g(g)});
 }
 
 bool calc_needs(const struct calc *k, const char *what, struct err *e)

@@ -10,14 +10,14 @@ static bool answer_part(struct calc *k, const char *name, double g_per_unit, str
         return true;
     if (!label_part(name, calc_value(k, name)->typed, &part, e))
         return false;
+    double mg_per_unit = mg_per_unit_from_frac(part, g_per_unit);
+    const char *unit = g_per_unit == 1 ? "mg/g" : "mg/mL";
     if (strcmp(name, "moisture") == 0)
         calc_answer(k, "dry share", "solids_frac", 1 - part, "%", 4);
     else if (strcmp(name, "protein") == 0)
-        calc_answer(k, "nitrogen", "n_mg_per_unit", n_from_protein(mg_per_unit_from_frac(part, g_per_unit)),
-                    g_per_unit == 1 ? "mg/g" : "mg/mL", 4);
+        calc_answer(k, "nitrogen", "n_mg_per_unit", n_from_protein(mg_per_unit), unit, 4);
     else
-        calc_answer(k, "phosphorus", "p_mg_per_unit", mg_per_unit_from_frac(part, g_per_unit),
-                    g_per_unit == 1 ? "mg/g" : "mg/mL", 4);
+        calc_answer(k, "phosphorus", "p_mg_per_unit", mg_per_unit, unit, 4);
     return true;
 }
 
