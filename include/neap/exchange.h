@@ -96,6 +96,7 @@ struct exchange_unit {
 };
 
 const struct exchange_unit *exchange_units(size_t *n); /* borrowed, static */
+bool exchange_unit_fits(const struct exchange_unit *u, const struct field *f);
 
 /*
  * Reads one source into the sink. as: the register of a CSV whose name does not say (NULL: by the file's stem, singular

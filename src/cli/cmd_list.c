@@ -90,20 +90,21 @@ static bool take_row(void *context, const struct cell *cells, struct err *e)
 
 /* ---- in US units ------------------------------------------------------------------------------------------------- */
 
-/* Of tanks, ways and waters; NULL: the field's own unit. Doses stay metric, as syringes and scales are. */
+/* Of tanks, ways and waters. Doses stay metric, as syringes and scales are. */
+static bool is_shown_in(const struct exchange_unit *u)
+{
+    return strcmp(u->suffix, "_usgal") == 0 || (strcmp(u->suffix, "_in") == 0 && strcmp(u->base, "_cm") == 0) ||
+           (strcmp(u->suffix, "_ft") == 0 && strcmp(u->base, "_m") == 0);
+}
+
+/* NULL: the field's own unit. */
 static const struct exchange_unit *us_unit(const struct listing *l, const struct field *f)
 {
     size_t n;
     const struct exchange_unit *units = exchange_units(&n);
-    size_t len = strlen(f->name);
-    for (size_t i = 0; l->c->us_units && i < n; i++) {
-        const char *suffix = units[i].suffix, *base = units[i].base;
-        bool fits = strcmp(suffix, "_usgal") == 0 || (strcmp(suffix, "_in") == 0 && strcmp(base, "_cm") == 0) ||
-                    (strcmp(suffix, "_ft") == 0 && strcmp(base, "_m") == 0);
-        if (fits && f->type == FIELD_NUMBER && !strstr(f->name, "_per_") && !strstr(f->name, "_mg_l") &&
-            len > strlen(base) && strcmp(f->name + len - strlen(base), base) == 0)
+    for (size_t i = 0; l->c->us_units && i < n; i++)
+        if (is_shown_in(&units[i]) && exchange_unit_fits(&units[i], f))
             return &units[i];
-    }
     return NULL;
 }
 

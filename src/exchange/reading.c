@@ -83,9 +83,14 @@ static bool takes_units(const struct field *f)
            ends_in(f->name, "_cents");
 }
 
+bool exchange_unit_fits(const struct exchange_unit *u, const struct field *f)
+{
+    return takes_units(f) && ends_in(f->name, u->base);
+}
+
 const char *column_name(const struct field *f, const struct exchange_unit *u, struct arena *a)
 {
-    if (!takes_units(f) || !ends_in(f->name, u->base))
+    if (!exchange_unit_fits(u, f))
         return NULL;
     return arena_format(a, "%.*s%s", (int)(strlen(f->name) - strlen(u->base)), f->name, u->suffix);
 }
@@ -93,8 +98,7 @@ const char *column_name(const struct field *f, const struct exchange_unit *u, st
 static bool named_with_unit(const struct field *f, const struct exchange_unit *u, const char *name)
 {
     size_t stem = strlen(f->name) - strlen(u->base);
-    return takes_units(f) && ends_in(f->name, u->base) && strncmp(f->name, name, stem) == 0 &&
-           strcmp(name + stem, u->suffix) == 0;
+    return exchange_unit_fits(u, f) && strncmp(f->name, name, stem) == 0 && strcmp(name + stem, u->suffix) == 0;
 }
 
 struct column column_find(const struct reg *reg, const char *name, size_t hint)
