@@ -281,6 +281,7 @@ void json_close(struct json_text *j);
 void json_text_member(struct json_text *j, const char *key, const char *s);
 void json_number_member(struct json_text *j, const char *key, double v); /* shortest exact; null where not finite */
 void json_flag_member(struct json_text *j, const char *key, bool v);
+void json_day_member(struct json_text *j, const char *key, int day); /* null for DAY_NONE */
 
 void why_json(const struct explanation *x, struct json_text *j); /* one object, within a list */
 void compare_json(const struct facility *f, const struct plan_comparison *c, const struct round_head *before,

@@ -204,17 +204,6 @@ static bool print_due(struct context *c, const struct due_row *rows, size_t n, s
     return ok;
 }
 
-static void day_member(struct json_text *j, const char *key, int day)
-{
-    char text[DAY_TEXT];
-    if (day == DAY_NONE) {
-        json_number_member(j, key, NAN);
-        return;
-    }
-    day_format(day, text);
-    json_text_member(j, key, text);
-}
-
 static void json_due(struct context *c, const struct due_row *rows, size_t n)
 {
     struct json_text j = {.out = c->out};
@@ -224,10 +213,10 @@ static void json_due(struct context *c, const struct due_row *rows, size_t n)
     for (size_t i = 0; i < n; i++) {
         json_open(&j, NULL, '{');
         json_text_member(&j, "system", rows[i].system->name);
-        day_member(&j, "last_no3", rows[i].due.last[ANALYTE_NO3]);
-        day_member(&j, "last_po4", rows[i].due.last[ANALYTE_PO4]);
+        json_day_member(&j, "last_no3", rows[i].due.last[ANALYTE_NO3]);
+        json_day_member(&j, "last_po4", rows[i].due.last[ANALYTE_PO4]);
         json_number_member(&j, "test_every_d", rows[i].system->test_every_d);
-        day_member(&j, "next", rows[i].due.due_day);
+        json_day_member(&j, "next", rows[i].due.due_day);
         json_close(&j);
     }
     json_close(&j);

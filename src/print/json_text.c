@@ -60,3 +60,14 @@ void json_flag_member(struct json_text *j, const char *key, bool v)
     begin_value(j, key);
     text_add(j->out, v ? "true" : "false");
 }
+
+void json_day_member(struct json_text *j, const char *key, int day)
+{
+    char text[DAY_TEXT];
+    if (day == DAY_NONE) {
+        json_number_member(j, key, (double)NAN); /* null */
+        return;
+    }
+    day_format(day, text);
+    json_text_member(j, key, text);
+}

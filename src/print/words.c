@@ -68,17 +68,6 @@ const char *crossing_words(struct document *d, const struct crossing *c, int tod
                            day_words(d, c->late_day));
 }
 
-void json_day_member(struct json_text *j, const char *key, int day)
-{
-    char text[DAY_TEXT];
-    if (day == DAY_NONE) {
-        json_number_member(j, key, (double)NAN); /* null */
-        return;
-    }
-    day_format(day, text);
-    json_text_member(j, key, text);
-}
-
 const char *money_in(const struct settings *s, const char *before, struct document *d)
 {
     return strcmp(s->currency, "none") == 0 ? "" : document_format(d, "%s%s", before, s->currency);

@@ -15,6 +15,4 @@ const char *title_words(struct document *d, const char *name);          /* with 
 /* "likely leaves the band at the top about …": a sentence without its subject; NULL: not in the days looked at. */
 const char *crossing_words(struct document *d, const struct crossing *c, int today);
 
-void json_day_member(struct json_text *j, const char *key, int day); /* null for DAY_NONE */
-
 #endif
