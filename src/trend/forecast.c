@@ -10,6 +10,8 @@
 struct run {
     const struct water_draw *water;
     double level, drift_per_d;
+    struct waited day;                  /* what a day leaves of the level */
+    double fed_kept_frac;               /* what is left at the day's end of what was fed in it */
     double fed[FORECAST_WEEK_D];        /* mg/L that the foods bring on a day of the week, under the policy */
     double fed_spread[FORECAST_WEEK_D]; /* sd of that */
     int left_day;                       /* first day outside the band; -1: not yet */
@@ -88,6 +90,8 @@ static bool forecast_check(const struct forecast_in *in, struct err *e)
 static void run_begin(const struct forecast_in *in, const struct water_draw *d, struct run *r)
 {
     *r = (struct run){.water = d, .level = d->level, .drift_per_d = d->drift_per_d, .left_day = -1};
+    r->day = waited_of(d->uptake_per_d, 1);
+    r->fed_kept_frac = exp(-d->uptake_per_d * (1 - in->fed_at_frac));
     for (size_t k = 0; k < FORECAST_WEEK_D; k++) {
         double squares = 0;
         for (size_t i = 0; i < in->n_foods; i++) {
@@ -113,13 +117,12 @@ static double slope_of(const struct run *r)
 static void run_advance(const struct forecast_in *in, gsl_rng *rng, int day, struct run *r)
 {
     const struct water_draw *d = r->water;
-    double kept = exp(-d->uptake_per_d), gain = d->uptake_per_d > 0 ? (1 - kept) / d->uptake_per_d : 1;
-    double held = exp(-1 / (double)DRIFT_D);
+    double gain = r->day.gain, held = exp(-1 / (double)DRIFT_D);
     double shock = gsl_ran_gaussian_ziggurat(rng, 1), turn = gsl_ran_gaussian_ziggurat(rng, 1);
     size_t k = (size_t)(day - 1) % FORECAST_WEEK_D;
     double fed = r->fed[k] + (r->fed_spread[k] > 0 ? r->fed_spread[k] * gsl_ran_gaussian_ziggurat(rng, 1) : 0);
-    r->level = kept * r->level + gain * (d->background_per_d + r->drift_per_d) + d->shock_sd * sqrt(gain) * shock +
-               fed * exp(-d->uptake_per_d * (1 - in->fed_at_frac));
+    r->level = r->day.kept * r->level + gain * (d->background_per_d + r->drift_per_d) +
+               d->shock_sd * sqrt(gain) * shock + fed * r->fed_kept_frac;
     r->level = fmax(r->level, 0);
     r->drift_per_d = held * r->drift_per_d + d->drift_sd_per_d * sqrt(1 - held * held) * turn;
     if (in->change_frac > 0 && day >= in->change_first_d && (day - in->change_first_d) % in->change_every_d == 0)

@@ -47,9 +47,8 @@ bool system_log_open(const struct learn_in *in, size_t system, struct arena *a, 
 /* Is there a stretch from reading i to the next? */
 bool stretch_usable(const struct system_log *l, size_t i);
 
-enum {
-    DRIFT_D = 365
-}; /* the drift forgets itself within about this long: a source turns with the year; our own choice */
+/* The drift forgets itself within about this long: a source turns with the year; our own choice. */
+enum { DRIFT_D = 365 };
 
 /* What a water may do besides; levels and their changes in errors of its test. */
 struct water_trial {

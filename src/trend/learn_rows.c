@@ -178,8 +178,7 @@ static void filter_wait(struct filter *f, long until_min)
     if (!(days > 0))
         return;
     struct waited w = waited_of(f->t->uptake_per_d, days);
-    double kept = w.kept, gain = w.gain;
-    double held = exp(-days / (double)DRIFT_D);
+    double kept = w.kept, gain = w.gain, held = exp(-days / (double)DRIFT_D);
     double drift2 = f->t->drift * f->t->drift;
     for (size_t k = 0; k < f->n_channels; k++) {
         f->level[k] = kept * f->level[k] + gain * (f->drift[k] + f->steady[k]);
