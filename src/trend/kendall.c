@@ -9,7 +9,6 @@
  */
 #include "trend/rank.h"
 
-
 enum { EXACT_MAX = 10, EXACT_PAIRS = EXACT_MAX * (EXACT_MAX - 1) / 2 };
 
 double kendall_upper_tail(size_t n, long s)

@@ -58,6 +58,12 @@ static double end_high(const struct point *i, const struct point *j)
     return (j->high - i->low) / (j->t - i->t);
 }
 
+/* The residual of a reading's upper or lower end from a line through 0. */
+static double end_residual(const struct point *p, bool upper, double slope)
+{
+    return (upper ? p->high : p->low) - slope * p->t;
+}
+
 /* Slopes of pairs taken by chance from a fixed seed, for a first guess at any rank. */
 static bool slopes_draw(struct slopes *s, struct err *e)
 {
@@ -148,8 +154,8 @@ static size_t ends_up_to(struct slopes *s, double b)
 {
     double *earlier = s->room, *later = earlier + s->n, *scratch = later + s->n;
     for (size_t i = 0; i < s->n; i++) {
-        earlier[i] = s->p[i].high - b * s->p[i].t;
-        later[i] = s->p[i].low - b * s->p[i].t;
+        earlier[i] = end_residual(&s->p[i], true, b);
+        later[i] = end_residual(&s->p[i], false, b);
     }
     if (!s->censored)
         return 2 * (size_t)count_pairs_at_least(s->p, s->n, earlier, earlier, scratch);
@@ -171,12 +177,6 @@ struct placed {
 static int placed_compare(const void *a, const void *b)
 {
     return double_compare(&((const struct placed *)a)->residual, &((const struct placed *)b)->residual);
-}
-
-/* The residual of a reading's upper or lower end from a line through 0. */
-static double end_residual(const struct point *p, bool upper, double slope)
-{
-    return (upper ? p->high : p->low) - slope * p->t;
 }
 
 /*
@@ -322,8 +322,8 @@ static double median_residual(struct slopes *s, double slope)
 {
     double *ends = s->room;
     for (size_t i = 0; i < s->n; i++) {
-        ends[2 * i] = s->p[i].low - slope * s->p[i].t;
-        ends[2 * i + 1] = s->p[i].high - slope * s->p[i].t;
+        ends[2 * i] = end_residual(&s->p[i], false, slope);
+        ends[2 * i + 1] = end_residual(&s->p[i], true, slope);
     }
     qsort(ends, 2 * s->n, sizeof *ends, double_compare);
     return median_of_sorted(ends, 2 * s->n);
@@ -359,11 +359,11 @@ bool slope_limits_rounded(const struct point *points, size_t n, double confidenc
 {
     struct slopes s;
     struct kendall k;
-    bool ok = slopes_open(&s, points, n, step / 4, e);
-    for (size_t i = 0; ok && i < n; i++) /* as if nothing were tied but times: rounding made the other ties */
-        s.p[i].low = s.p[i].high = (double)i;
-    ok = ok && kendall_test(s.p, n, &k, e);
-    slopes_free(&s);
+    struct point *untied = points_in_order(points, n, e);
+    for (size_t i = 0; untied && i < n; i++) /* as if nothing were tied but times: rounding made the other ties */
+        untied[i].low = untied[i].high = (double)i;
+    bool ok = untied && kendall_test(untied, n, &k, e);
+    free(untied);
     if (!ok)
         return false;
     ok = slopes_open(&s, points, n, step / 4, e);
