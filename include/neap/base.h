@@ -168,6 +168,12 @@ static inline int lesser(int a, int b)
 /* The shortest decimal that reads back as exactly v; never an exponent for 1e-5 ≤ |v| < 1e15. No NaN. */
 void number_format(double v, char out[32]);
 
+/* Cuts the zeros at the end of what stands behind a point, and a point with nothing behind it. */
+void number_trim(char *decimal);
+
+/* For reading: as many decimals as so many significant digits leave, all digits before the point; trimmed, no -0. */
+void number_short(double v, int digits, char out[64]);
+
 /* The nearest number of 15 digits, for what a conversion left behind: 1.1 m are 110 cm, not 110.00000000000001. */
 double number_without_dust(double v);
 

@@ -746,6 +746,9 @@ bool tank_gross(const struct tank *t, double *gross_l, struct err *e);
 /* Fills the derived fields (volumes). Errors: ERR_INPUT naming the tank whose measures do not make a volume. */
 bool facility_derive(struct facility *f, struct err *e);
 
+/* May a coral in the tank carry palytoxin? Held and weedy ones count: a hand brushes past them all the same. */
+bool tank_may_be_toxic(const struct facility *f, size_t tank);
+
 /* The band of an analyte in a system: its own, else the analyte's default. */
 void facility_band(const struct facility *f, size_t system, enum analyte a, double *low, double *high);
 

@@ -67,6 +67,26 @@ static void number_expand(const char *e_form, char out[32])
     out[k] = '\0';
 }
 
+void number_trim(char *decimal)
+{
+    if (!strchr(decimal, '.'))
+        return;
+    size_t n = strlen(decimal);
+    while (decimal[n - 1] == '0')
+        n--;
+    decimal[decimal[n - 1] == '.' ? n - 1 : n] = '\0';
+}
+
+void number_short(double v, int digits, char out[64])
+{
+    int whole = v != 0 && isfinite(v) ? (int)floor(log10(fabs(v))) : 0;
+    int decimals = whole >= digits ? 0 : whole < -6 ? digits + 3 : digits - 1 - whole;
+    snprintf(out, 64, "%.*f", decimals, v);
+    number_trim(out);
+    if (strcmp(out, "-0") == 0)
+        snprintf(out, 64, "0");
+}
+
 void number_format(double v, char out[32])
 {
     char form[32];

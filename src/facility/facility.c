@@ -78,6 +78,16 @@ bool facility_derive(struct facility *f, struct err *e)
     return true;
 }
 
+bool tank_may_be_toxic(const struct facility *f, size_t tank)
+{
+    for (size_t i = 0; i < f->n_colonies; i++) {
+        const struct colony *c = &f->colonies[i];
+        if (c->tank == tank && !c->retired && c->count > 0 && f->kinds[c->kind].hand_safety)
+            return true;
+    }
+    return false;
+}
+
 void facility_band(const struct facility *f, size_t system, enum analyte a, double *low, double *high)
 {
     *low = analytes[a].band.low;

@@ -25,21 +25,10 @@ bool is_fed_today(const struct round *r, const struct facility *f, size_t system
     return false;
 }
 
-/* Held and weedy ones count: a hand brushes past them all the same. */
-static bool may_be_toxic(const struct facility *f, size_t tank)
-{
-    for (size_t i = 0; i < f->n_colonies; i++) {
-        const struct colony *c = &f->colonies[i];
-        if (c->tank == tank && !c->retired && c->count > 0 && f->kinds[c->kind].hand_safety)
-            return true;
-    }
-    return false;
-}
-
 static bool toxic_tanks(struct working *w, const struct round *r, struct text *names, size_t *n, struct err *e)
 {
     for (size_t t = 0; t < w->f->n_tanks; t++) {
-        if (!is_worked_in(r, t) || !may_be_toxic(w->f, t))
+        if (!is_worked_in(r, t) || !tank_may_be_toxic(w->f, t))
             continue;
         if (++*n <= TANKS_NAMED)
             text_addf(names, "%s%s", *n > 1 ? ", " : "", w->f->tanks[t].name);

@@ -14,13 +14,7 @@ static void add_number(struct text *out, double v, int digits)
         return;
     }
     snprintf(s, sizeof s, "%.*f", decimals > 0 ? decimals : 0, v);
-    if (strchr(s, '.')) {
-        size_t n = strlen(s);
-        while (s[n - 1] == '0')
-            s[--n] = '\0';
-        if (s[n - 1] == '.')
-            s[n - 1] = '\0';
-    }
+    number_trim(s);
     text_add(out, s);
 }
 

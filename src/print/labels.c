@@ -31,15 +31,6 @@ static void add_label(struct labels *l, const char *title, const char *text, con
     l->list[l->n++] = (struct label){title, text, code};
 }
 
-static bool is_toxic(const struct facility *f, size_t tank)
-{
-    for (size_t i = 0; i < f->n_colonies; i++)
-        if (f->colonies[i].tank == tank && !f->colonies[i].retired && f->colonies[i].count > 0 &&
-            f->kinds[f->colonies[i].kind].hand_safety)
-            return true;
-    return false;
-}
-
 /* What may hurt comes first: it is not what a small label cuts off. */
 static const char *care_words(struct labels *l, bool toxic, bool quarantine)
 {
@@ -53,8 +44,8 @@ static void add_tank(struct labels *l, size_t tank)
     const struct tank *t = &l->f->tanks[tank];
     const struct system *s = &l->f->systems[t->system];
     add_label(l, t->name,
-              document_format(l->d, "%s%s, %s%s%s", care_words(l, is_toxic(l->f, tank), s->quarantine), s->name,
-                              volume_words(l->d, t->net_l, l->q->us_units), *t->note ? "; " : "", t->note),
+              document_format(l->d, "%s%s, %s%s%s", care_words(l, tank_may_be_toxic(l->f, tank), s->quarantine),
+                              s->name, volume_words(l->d, t->net_l, l->q->us_units), *t->note ? "; " : "", t->note),
               t->name);
 }
 

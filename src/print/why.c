@@ -20,23 +20,13 @@ static const char *shown_in(const char *unit, bool us, double *value)
     return unit;
 }
 
-/* Four digits, and no more zeros behind the point than there are. */
 static const char *number_words(struct document *d, double value, const char *unit)
 {
-    int whole = value != 0 && isfinite(value) ? (int)floor(log10(fabs(value))) : 0;
-    int decimals = whole > 3 ? 0 : whole < -6 ? 7 : 3 - whole;
+    char digits[64];
     if (!isfinite(value))
         return "no limit";
-    char digits[64];
-    snprintf(digits, sizeof digits, "%.*f", decimals, value);
-    size_t n = strlen(digits);
-    while (strchr(digits, '.') && (digits[n - 1] == '0' || digits[n - 1] == '.')) {
-        bool point = digits[n - 1] == '.';
-        digits[--n] = '\0';
-        if (point)
-            break;
-    }
-    return document_format(d, "%s%s%s", strcmp(digits, "-0") == 0 ? "0" : digits, *unit ? " " : "", unit);
+    number_short(value, 4, digits);
+    return document_format(d, "%s%s%s", digits, *unit ? " " : "", unit);
 }
 
 static const char *value_words(struct document *d, const struct why_row *row, bool us)

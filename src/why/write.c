@@ -16,21 +16,11 @@ const char *why_format(struct why *y, const char *fmt, ...)
     return s ? s : "";
 }
 
-/* As many decimals as five digits leave, trailing zeros cut. */
 const char *why_number_words(struct why *y, double v, const char *unit)
 {
     char digits[64];
-    int whole = v != 0 && isfinite(v) ? (int)floor(log10(fabs(v))) : 0;
-    int decimals = whole > 4 ? 0 : whole < -6 ? 8 : 4 - whole;
-    snprintf(digits, sizeof digits, "%.*f", decimals, v);
-    if (strchr(digits, '.')) {
-        size_t n = strlen(digits);
-        while (digits[n - 1] == '0')
-            digits[--n] = '\0';
-        if (digits[n - 1] == '.')
-            digits[n - 1] = '\0';
-    }
-    return why_format(y, "%s%s%s", strcmp(digits, "-0") == 0 ? "0" : digits, *unit ? " " : "", unit);
+    number_short(v, 5, digits);
+    return why_format(y, "%s%s%s", digits, *unit ? " " : "", unit);
 }
 
 /* ---- steps and rows --------------------------------------------------------------------------------------------- */

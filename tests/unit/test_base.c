@@ -173,6 +173,33 @@ static void a_formatted_number_reads_back_the_same(void **state)
     }
 }
 
+static void a_number_to_be_read_has_its_significant_digits_and_no_zeros_behind(void **state)
+{
+    static const struct {
+        double v;
+        int digits;
+        const char *out;
+    } rows[] = {
+        {0, 4, "0"},
+        {-0.00000000001, 4, "0"},
+        {1, 4, "1"},
+        {100, 4, "100"},
+        {12345.6, 4, "12346"},
+        {9999.4, 4, "9999"},
+        {1234.56, 5, "1234.6"},
+        {1.2345, 4, "1.234"},
+        {0.05, 5, "0.05"},
+        {-2.5, 4, "-2.5"},
+        {1e-7, 4, "0.0000001"},
+    };
+    char out[64];
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        number_short(rows[i].v, rows[i].digits, out);
+        assert_string_equal(out, rows[i].out);
+    }
+}
+
 static void rounding_to_a_step_forgives_binary_dust_only(void **state)
 {
     (void)state;
@@ -362,6 +389,7 @@ SUITE(base)
         cmocka_unit_test(an_excerpt_is_safe_to_print_and_never_splits_a_character),
         cmocka_unit_test(a_slip_of_the_fingers_finds_its_name),
         cmocka_unit_test(numbers_are_read_strictly),
+        cmocka_unit_test(a_number_to_be_read_has_its_significant_digits_and_no_zeros_behind),
         cmocka_unit_test(a_formatted_number_reads_back_the_same),
         cmocka_unit_test(rounding_to_a_step_forgives_binary_dust_only),
         cmocka_unit_test(days_follow_the_calendar),
