@@ -12,18 +12,19 @@ STRICT   =
 # What the program is built with, and what its checks need besides (Debian package names). CaDiCaL is a C++ library.
 BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libglpk-dev libgsl-dev libutf8proc-dev libedit-dev libcadical-dev g++ \
                  libcairo2-dev libpango1.0-dev libqrencode-dev pkg-config fonts-liberation fonts-dejavu-core
-CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats tmux valgrind sqlite3 jq git python3-scipy python3-gsw \
-                 python3-pexpect python3-icalendar python3-jsonschema mmdebstrap glpk-utils qsopt-ex coinor-cbc minizinc flatzinc poppler-utils qpdf fonts-droid-fallback \
+CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats sqlite3 jq git python3-scipy python3-gsw \
+                 python3-pexpect python3-icalendar python3-jsonschema glpk-utils qsopt-ex coinor-cbc minizinc flatzinc poppler-utils qpdf fonts-droid-fallback \
                  groff-base libreoffice-calc-nogui
 
 comma := ,
 
 # SANITIZE=1: any target below with clang's sanitizers, in a build folder of its own. Two checks that the address sanitizer
 # makes anyway are left out, because they take long to compile. It is the debug build: debug_assert proves what it is given.
+LESS_SANITIZED = -fno-sanitize=null,object-size,vptr,function -fno-sanitize-recover=undefined -fno-omit-frame-pointer
 ifdef SANITIZE
 CC       = clang
 CXX      = clang++
-CFLAGS   = -O2 -g1 -DNEAP_DEBUG=1 -fsanitize=address,undefined -fno-sanitize=null,object-size,vptr,function -fno-sanitize-recover=undefined -fno-omit-frame-pointer
+CFLAGS   = -O2 -g1 -DNEAP_DEBUG=1 -fsanitize=address,undefined $(LESS_SANITIZED)
 B        = build/asan
 endif
 
@@ -114,9 +115,12 @@ bats: examples cli ## run the end-to-end tests of this build folder
 EXAMPLES = README.md docs/tutorial.md docs/round.md docs/recipe.md
 
 examples: $(B)/neap ## run the examples of tests/golden, README and docs
-	@NEAP=$(abspath $(B)/neap) tests/golden.sh
-	@for page in $(EXAMPLES); do NEAP=$(abspath $(B)/neap) tests/readme.sh $$page || exit 1; done
-	@tests/figures.py
+	@NEAP=$(abspath $(B)/neap) tests/golden.sh $(REWRITE)
+	@for page in $(EXAMPLES); do NEAP=$(abspath $(B)/neap) tests/readme.sh $$page $(REWRITE) || exit 1; done
+	@tests/figures.py $(REWRITE)
+
+golden: REWRITE = rewrite
+golden: examples ## rewrite what the examples print, and the counts in docs; read the diff before a commit
 
 # TAGS='!plain': only what is worth the sanitizers' time in a check, see tests/cli/helper.bash.
 cli: all
@@ -125,9 +129,6 @@ cli: all
 # A cross-check's first argument is its program, if any: from the C file of its name, or of its name's first word, which
 # several can share. 77: a solver is missing, which CI forbids.
 cross_src = $(wildcard tests/cross/*.c)
-$(B)/cross/%: $(B)/tests/cross/%.o $(B)/libneap.a
-	@mkdir -p $(@D)
-	$(compile) -o $@ $^ $(LIBS)
 $(B)/tests/cross/%.o: CPPFLAGS += -Itests/unit
 
 cross: $(cross_src:tests/cross/%.c=$(B)/cross/%) ## put our questions to independent programs (LONG=--long: more of them)
@@ -149,11 +150,6 @@ floors: all ## hold the house's order, and prove that a breach of each rule is c
 store-version: $(B)/neap ## keep the tables of a new store, which a test holds against those that a change makes
 	@rm -f $(B)/kept.neap*; $(B)/neap --db $(B)/kept.neap start >/dev/null
 	@sqlite3 $(B)/kept.neap "SELECT printf('PRAGMA user_version = %d;', user_version) FROM pragma_user_version" .schema >tests/store/schema.sql
-
-golden: $(B)/neap ## rewrite what the examples print, and the counts in docs; read the diff before a commit
-	@NEAP=$(abspath $(B)/neap) tests/golden.sh rewrite
-	@for page in $(EXAMPLES); do NEAP=$(abspath $(B)/neap) tests/readme.sh $$page rewrite; done
-	@tests/figures.py rewrite
 
 unit: $(B)/units ## run the unit tests of this build folder, each suite in a process of its own
 	@for suite in $(suites); do $(B)/units $$suite || { echo "again: make units B=$(B) && $(B)/units $$suite"; exit 1; }; done
@@ -187,10 +183,11 @@ demo: build-packages ## set up, build, load the demo facility and print its morn
 	@$(B)/neap --db build/demo.neap sheet
 
 newcomer: deb ## a newcomer in a bare root: install, own tables by LibreOffice, sheet, log, report, removal (ROOT=: a root made before)
+	$(if $(ROOT),,$(call install_packages,mmdebstrap))
 	tests/newcomer.sh build/neap_*.deb $(ROOT)
 
 schema: $(B)/neap ## rewrite docs/schema from what --json prints; read the diff before a commit
-	@dir=$$(mktemp -d) && cd $$dir && SHOP=$(CURDIR)/tests/shop NEAP=$(abspath $(B)/neap) /usr/bin/python3 -B $(CURDIR)/tests/cli/schema.py rewrite; rm -rf $$dir
+	@dir=$$(mktemp -d) && cd $$dir && NEAP=$(abspath $(B)/neap) /usr/bin/python3 -B $(CURDIR)/tests/cli/schema.py rewrite; rm -rf $$dir
 
 demo-weeks: $(B)/neap ## live the demo's ten weeks again, and write data/demo/weeks
 	/usr/bin/python3 -B tools/demo_weeks.py $(B)/neap
@@ -200,7 +197,7 @@ check: check-packages ## set up, build twice and pass all tests
 
 soak: check-packages ## the long runs: a year of rounds, faults, larger instances, ten times the random rounds; hours
 	@$(MAKE) --no-print-directory -s all
-	/usr/bin/python3 tests/soak/year.py $(B)/neap
+	/usr/bin/python3 -B tests/soak/year.py $(B)/neap
 	/usr/bin/python3 -B tests/soak/mishaps.py $(B)/neap
 	/usr/bin/python3 -B tests/soak/bands.py $(B)/neap
 	@$(MAKE) --no-print-directory faults LONG=--long
@@ -242,19 +239,17 @@ fuzz: $(FUZZ:%=$(B)/fuzz/%) ## give changed bytes to what reads files, words, co
 	    { echo "again: make fuzz B=$(B)"; exit 1; }; done
 
 # Seconds would not be the same each time: so many runs, and one seed. What is found is written to the folder build/fuzz.
-FUZZ_CFLAGS = -O1 -g1 -fsanitize=address,undefined,fuzzer-no-link -fno-sanitize=null,object-size,vptr,function -fno-sanitize-recover=undefined -fno-omit-frame-pointer
+FUZZ_CFLAGS = -O1 -g1 -fsanitize=address,undefined,fuzzer-no-link $(LESS_SANITIZED)
 fuzz-long: ## fuzz by libFuzzer, the libraries of the house instrumented (RUNS= how many); hours
 	@$(MAKE) --no-print-directory -s B=build/fuzz CC=clang CXX=clang++ CFLAGS='$(FUZZ_CFLAGS)' FUZZER=-fsanitize=fuzzer $(FUZZ:%=build/fuzz/fuzz/%)
 	@for target in $(FUZZ); do mkdir -p build/fuzz/corpus/$$target; \
 	    build/fuzz/fuzz/$$target -runs=$(or $(RUNS),1000000) -seed=1 -max_len=4096 -print_final_stats=1 -artifact_prefix=build/fuzz/$$target- \
 	        build/fuzz/corpus/$$target tests/fuzz/corpus/$$target || exit 1; done
 
-$(B)/fault/%: $(B)/tests/fault/%.o $(B)/libneap.a
-	@mkdir -p $(@D)
-	$(compile) -o $@ $^ $(LIBS)
-
+# Programs of one file over the house's floors: cross-checks, the power that fails, benches.
+singles = $(patsubst tests/%.c,$(B)/%,$(cross_src) tests/fault/powerloss.c $(wildcard tests/bench/*.c))
 $(B)/bench/bench_inside: WRAPPED = $(addprefix -Wl$(comma)--wrap=,glp_simplex glp_load_matrix glp_scale_prob)
-$(B)/bench/%: $(B)/tests/bench/%.o $(B)/libneap.a
+$(singles): $(B)/%: $(B)/tests/%.o $(B)/libneap.a
 	@mkdir -p $(@D)
 	$(compile) $(WRAPPED) -o $@ $^ $(LIBS)
 

@@ -10,23 +10,24 @@ usage: coverage.py BUILD [only KIND]   run the tests of BUILD (compiled with --c
 Each suite of unit tests, each file of end-to-end tests, the examples and the faults count into files of their own, so that
 BUILD/reached.json also says which test reaches a line, and in how long: tests/mutants.py goes by it.
 """
-import collections, glob, gzip, json, os, shutil, subprocess, sys, tempfile, time
+import collections, glob, gzip, json, os, re, shutil, subprocess, sys, tempfile, time
 
-PURE = "base calc facility trend recipe schedule plan why week".split()
+from floors import PURE
+
 EXCUSED = "tests/coverage.excused"  # lines of pure floors that no test can reach: file, text, reason
 
 
 def tests_of(build):
-    neap = os.path.abspath(f"{build}/neap")
+    """(name, command) of each test of a build; they run with NEAP in their environment."""
     for suite in sorted(glob.glob("tests/unit/test_*.c")):
         name = os.path.basename(suite)[5:-2]
-        yield f"unit {name}", [f"{build}/units", name], {}
+        yield f"unit {name}", [f"{build}/units", name]
     for file in sorted(glob.glob("tests/cli/*.bats")):
-        yield f"bats {os.path.basename(file)[:-5]}", ["bats", file], {"NEAP": neap}
-    yield "examples", ["tests/golden.sh"], {"NEAP": neap}
-    for page in ("README.md", "docs/tutorial.md", "docs/round.md"):
-        yield f"examples {page}", ["tests/readme.sh", page], {"NEAP": neap}
-    yield "faults", ["/usr/bin/python3", "-B", "tests/fault/faults.py", "short", neap], {}
+        yield f"bats {os.path.basename(file)[:-5]}", ["bats", "--formatter", "tap", file]
+    yield "examples", ["tests/golden.sh"]
+    for page in re.search(r"^EXAMPLES = (.*)", open("Makefile").read(), re.M).group(1).split():
+        yield f"examples {page}", ["tests/readme.sh", page]
+    yield "faults", ["/usr/bin/python3", "-B", "tests/fault/faults.py", "short", f"{build}/neap"]
 
 
 def counted(build, folder):
@@ -56,12 +57,12 @@ def counted(build, folder):
 def run(build, kind=""):
     """Run each test with counts of its own; keep the sums and who reached what, after each test."""
     lines, branches, tests, failed = collections.Counter(), collections.Counter(), {}, []
-    strip = os.path.abspath(build).count("/")
-    for name, command, more in tests_of(build):
+    build = os.path.abspath(build)
+    for name, command in tests_of(build):
         if not name.startswith(kind):
             continue
         with tempfile.TemporaryDirectory() as folder:
-            env = dict(os.environ, GCOV_PREFIX=folder, GCOV_PREFIX_STRIP=str(strip), **more)
+            env = dict(os.environ, NEAP=f"{build}/neap", GCOV_PREFIX=folder, GCOV_PREFIX_STRIP=str(build.count("/")))
             began = time.monotonic()
             done = subprocess.run(command, env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True)
             took = time.monotonic() - began
@@ -141,4 +142,5 @@ def main():
     sys.exit(0 if table(build) and not failed else 1)
 
 
-main()
+if __name__ == "__main__":
+    main()

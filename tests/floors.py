@@ -306,4 +306,5 @@ def main():
     print("floors: in order\n7 checks passed")
 
 
-main()
+if __name__ == "__main__":
+    main()

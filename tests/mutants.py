@@ -11,6 +11,8 @@ tests/mutants.equivalent (file | line as it is | line as changed | reason) and i
 """
 import argparse, collections, concurrent.futures, filecmp, glob, json, os, random, re, shutil, signal, subprocess, sys, tempfile
 
+from coverage import tests_of
+
 EQUIVALENT = "tests/mutants.equivalent"
 
 # What a change is: a pattern and what stands there instead. The kinds are those of Offutt's five sufficient operators
@@ -65,11 +67,9 @@ def machine_code(obj, to):
     return to
 
 
-def fails(name, command, seconds, folder, build):
+def fails(command, seconds, folder, build):
     """Does this test fail on the changed program? A file of end-to-end tests is stopped at its first failure."""
     env = dict(os.environ, CI="true", NEAP=f"{folder}/{build}/neap", TMPDIR=f"{folder}/tmp")
-    if command[0] == "bats":
-        command = ["bats", "--formatter", "tap", command[1]]
     p = subprocess.Popen(command, cwd=folder, env=env, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
                          stderr=subprocess.STDOUT, text=True, errors="replace", start_new_session=True)
     watch = subprocess.Popen(["sh", "-c", f"sleep {int(20 * seconds) + 20}; kill -9 -- -{p.pid}"], start_new_session=True)
@@ -87,12 +87,6 @@ def fails(name, command, seconds, folder, build):
         p.wait(), watch.wait()
 
 
-def command_of(name, build):
-    kind, _, what = name.partition(" ")
-    return {"unit": [f"{build}/units", what], "bats": ["bats", f"tests/cli/{what}.bats"], "faults": ["/usr/bin/python3", "-B", "tests/fault/faults.py", "short", f"{build}/neap"],
-            "examples": ["tests/readme.sh", what] if what else ["tests/golden.sh"]}[kind]
-
-
 class House:
     """A copy of the house in which one line at a time is wrong."""
 
@@ -105,6 +99,7 @@ class House:
         os.makedirs(f"{self.folder}/tmp")
         shutil.copytree(build, f"{self.folder}/{build}", ignore=shutil.ignore_patterns("logs", "*.neap*"))
         make(self.folder, build, "all", "units")
+        self.command = dict(tests_of(f"{self.folder}/{build}"))
 
     def put(self, reached, change):
         """caught by which test, or None; "none" where it is no change."""
@@ -125,7 +120,7 @@ class House:
                 return "none"
             going = [(t["seconds"], name) for name, t in reached["tests"].items() if number in t["reached"].get(file, ())]
             for seconds, name in sorted(going):
-                if fails(name, command_of(name, self.build), seconds, self.folder, self.build):
+                if fails(self.command[name], seconds, self.folder, self.build):
                     return name
             return None
         finally:
@@ -160,7 +155,7 @@ def main():
     everything = list(candidates(reached, given.only))
     random.Random(given.seed).shuffle(everything)
     waiting = iter(everything[given.first:])
-    known, counts, survived, tried = equivalents(), collections.Counter(), [], 0
+    known, counts, tried = equivalents(), collections.Counter(), 0
 
     def work():
         nonlocal tried

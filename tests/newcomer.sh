@@ -8,6 +8,8 @@ set -eu
 deb=$(realpath "${1:?the package}")
 dir=$(mktemp -d)
 root=$dir/root
+profiles=$dir
+. "$(dirname "$0")/office.sh"
 at_end() {
     umount "$root/proc" 2>/dev/null || true
     rm -rf "$dir"
@@ -25,20 +27,6 @@ cp "$deb" "$root/neap.deb"
 inside() {
     env -i HOME=/root LC_ALL=C.UTF-8 PATH=/usr/sbin:/usr/bin:/sbin:/bin DEBIAN_FRONTEND=noninteractive \
         chroot "$root" sh -euc "$1" newcomer || { echo "not ok 1 a newcomer"; exit 1; }
-}
-
-# office LOCALE ARGUMENT…: headless, with a profile of its own, as an office in that country has it.
-office() {
-    mkdir -p "$dir/profile-$1/user"
-    cat >"$dir/profile-$1/user/registrymodifications.xcu" <<END
-<?xml version="1.0" encoding="UTF-8"?>
-<oor:items xmlns:oor="http://openoffice.org/2001/registry">
-<item oor:path="/org.openoffice.Setup/L10N"><prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>$1</value></prop></item>
-</oor:items>
-END
-    locale=$1
-    shift
-    soffice "-env:UserInstallation=file://$dir/profile-$locale" --headless "$@" >/dev/null 2>&1
 }
 
 cat >"$root/commands" <<'END'
@@ -67,9 +55,9 @@ printf 'RP-1,rich powder,100.5,2026-11-20,,,24.90,\nOE-1,oyster-egg liquid,250,2
 : | own test
 rm "$mine/setting.csv" "$mine/kind.csv" "$mine/food.csv"
 mkdir "$dir/ods"
-office en-US --infilter=CSV:44,34,76,1,,1033,true,true --convert-to ods --outdir "$dir/ods" "$mine"/*.csv
+sheets en-US 44,34,76,1,,1033 "$dir/ods" "$mine"
 rm "$mine"/*.csv
-office de-DE "--convert-to" "csv:Text - txt - csv (StarCalc):59,34,ANSI,1,,0,false,true" --outdir "$mine" "$dir/ods"/*.ods
+tables de-DE 59,34,ANSI "$mine" "$dir/ods"
 LC_ALL=C grep -q '^Gr.n 1;Halle;box;120;60;40,5;;8,5;2,5;' "$mine/tank.csv" || { echo "not as a German spreadsheet saves:"; head -3 "$mine/tank.csv"; exit 1; }
 
 inside '. /commands

@@ -80,6 +80,13 @@ def table(path):
         return list(csv.DictReader(text))
 
 
+def write_table(path, names, rows):
+    with open(path, "w", encoding="utf-8", newline="") as out:
+        writer = csv.DictWriter(out, names, extrasaction="ignore", lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
 class Weeks(Year):
     def __init__(self, neap, store, folder):
         super().__init__(neap, store, SEED, constant=False)
@@ -87,18 +94,13 @@ class Weeks(Year):
         self.colonies = table(DEMO / "colony.csv")
         self.tests = table(DEMO / "begun" / "test.csv")
         self.changes = table(DEMO / "begun" / "water.csv")
-        self.number_of = {"AA": 27, "AP": 8, "CP": 19, "MK": 16, "OE": 22, "PL": 58, "RP": 113, "SA": 7, "SP": 12, "WM": 39}
+        self.lots = list(csv.DictReader(LOTS.splitlines()))
+        self.number_of = {lot["code"][:2]: int(lot["code"][3:]) for lot in self.lots}
         self.sales = self.story_of_corals()
 
     def load(self, name, rows):
         path = os.path.join(self.folder, name)
-        with open(path, "w", encoding="utf-8", newline="") as out:
-            if isinstance(rows, str):
-                out.write(rows)
-            else:
-                writer = csv.DictWriter(out, rows[0].keys(), lineterminator="\n")
-                writer.writeheader()
-                writer.writerows(rows)
+        write_table(path, rows[0].keys(), rows)
         self.run("load", path)
 
     def story_of_corals(self):
@@ -121,13 +123,13 @@ class Weeks(Year):
         for name in ("system", "band", "switch", "setting"):
             self.run("load", str(DEMO / f"{name}.csv"))
         self.load("tank.csv", [{**t, "hold_reason": "", "hold_until": ""} for t in table(DEMO / "tank.csv")])
-        self.load("lot.csv", LOTS)
+        self.load("lot.csv", self.lots)
         here = []
         for c in self.colonies:
             if (c["arrived"] or "") > FIRST.isoformat():
                 continue
             later = sum(-n if why == "divided" else n for _, code, n, why in self.sales if code == c["code"])
-            before = day_before(FIRST, self.rng.randint(1, 4)) if c["fed_before"] else ""
+            before = (FIRST - datetime.timedelta(days=self.rng.randint(1, 4))).isoformat() if c["fed_before"] else ""
             here.append({**c, "count": int(c["count"] or 1) + later, "fed_before": before, "hold_reason": "",
                          "hold_until": ""})
         self.load("colony.csv", here)
@@ -314,15 +316,7 @@ def write_short(path, rows):
         for name, cell in row.items():
             if PLAIN.get(name) == cell or (name in zeros and cell == "0"):
                 row[name] = ""
-    names = [n for n in rows[0] if any(r[n] for r in rows)]
-    with open(path, "w", encoding="utf-8", newline="") as out:
-        writer = csv.DictWriter(out, names, extrasaction="ignore", lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-
-
-def day_before(day, n):
-    return (day - datetime.timedelta(days=n)).isoformat()
+    write_table(path, [n for n in rows[0] if any(r[n] for r in rows)], rows)
 
 
 def main():

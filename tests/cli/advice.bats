@@ -1,8 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
-sql() { sqlite3 "$NEAP_DB" "$1"; }
-
 # A shop with one system of 1000 L in the middle of its bands, and every food of its house blend on the shelf.
 shop() {
     neap start
@@ -25,7 +23,7 @@ shop() {
 rounds() {
     local n=$1 i
     for ((i = 1; i <= n; i++)); do
-        "$NEAP" --on "2026-11-$((26 - n + i))" plan --effort 0.1
+        neap --on "2026-11-$((26 - n + i))" plan
         "$NEAP" --on "2026-11-$((26 - n + i))" log "$i" --all
     done
     neap plan
@@ -89,12 +87,12 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     more 0.55 "$(share 'rich powder')" # 0.6 in the house blend; a scale of 0.1 g tells no more of so small a pot
     neap --json trend | jq -e '.systems[0] | .foods_no3 == "poorer" and .foods_po4 == "poorer"'
     run neap trend
-    [[ $(tr -s ' \n' ' ' <<<"$output") == *"0.50 of house strength, foods poorer in both."* ]]
+    [[ $(flat) == *"0.50 of house strength, foods poorer in both."* ]]
     run neap why s
     [[ $output == *"phosphate, poorer by"* && $output == *"nitrate, poorer by"* ]]
-    [[ $(tr -s ' \n' ' ' <<<"$output") == *"by the state alone: the log is too short to say more"* ]]
+    [[ $(flat) == *"by the state alone: the log is too short to say more"* ]]
     run neap why A
-    [[ $(tr -s ' \n' ' ' <<<"$output") == *"is above its band, so its foods bring less of it than the house blend"* ]]
+    [[ $(flat) == *"is above its band, so its foods bring less of it than the house blend"* ]]
 }
 
 @test "water in its bands gets the house blend" {
@@ -103,7 +101,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     neap --json why A | jq -e '[.why[0].steps[].rows[] | select(.what == "the recipe'"'"'s answer") | .origin] |
         length == 2 and all(. == "as the house blend")'
     run neap why s
-    [[ $(tr -s ' \n' ' ' <<<"$output") == *"nitrate as the house blend (in band)"* ]]
+    [[ $(flat) == *"nitrate as the house blend (in band)"* ]]
 }
 
 @test "water that lacks phosphate gets none of what lowers it, and all of what is rich in it" {
@@ -111,7 +109,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     neap plan >/dev/null
     [ "$(share 'rich powder')" = 1.0 ]
     run neap why s
-    [[ $(tr -s ' \n' ' ' <<<"$output") == *"phosphate, richer by 1"* ]]
+    [[ $(flat) == *"phosphate, richer by 1"* ]]
 }
 
 @test "high water is fed by the state's strength, not starved by the room, once a log is there" {
@@ -125,7 +123,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
 @test "a test taken after the hour the house begins at counts in the plan that is made then" {
     shop
     "$NEAP" --on 2026-11-27T09:10 test s no3=44 po4=0.4 >/dev/null
-    "$NEAP" --on 2026-11-27T09:15 plan --start 09:30 --effort 0.1 >told
+    neap --on 2026-11-27T09:15 plan --start 09:30 >told
     never grep -q "no longer fits" told
     [ "$(sql "SELECT max(factor) <= 0.5 FROM pot WHERE round = 1")" = 1 ]
     "$NEAP" --on 2026-11-27T09:20 sheet --no-pages >sheet
@@ -149,7 +147,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     neap set food "amino-acid liquid" ceiling_units_per_100l=5.2
     neap plan >/dev/null
     run neap why 1
-    said=$(tr -s ' \n' ' ' <<<"$output")
+    said=$(flat)
     [[ $said == *"ceiling of its water"* ]]
     [[ $said != *"amino-acid liquid: no more by the state"* && $said != *"price:"* ]]
 }
@@ -158,15 +156,15 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     shop
     neap plan >/dev/null
     run neap why s
-    [[ $(tr -s ' \n' ' ' <<<"$output") != *"none known"* ]]
-    [[ $(tr -s ' \n' ' ' <<<"$output") == *"slope 0 mg/L/d above"* ]]
+    [[ $(flat) != *"none known"* ]]
+    [[ $(flat) == *"slope 0 mg/L/d above"* ]]
 }
 
 @test "old refusals are not told once the colony was fed as planned" {
     shop
     local day
     for day in 20 21 22 23 24 25; do
-        "$NEAP" --on 2026-11-$day plan --effort 0.1
+        neap --on 2026-11-$day plan
         target=$(sql "SELECT number FROM line WHERE round = $((day - 19)) AND action = 'target' ORDER BY revision DESC LIMIT 1")
         if ((day < 23)); then "$NEAP" --on 2026-11-$day log $((day - 19)) --all "$target=r"
         else "$NEAP" --on 2026-11-$day log $((day - 19)) --all; fi

@@ -83,8 +83,8 @@ evening() {
 @test "nothing is said twice: the same log again keeps no entry" {
     has round
     entry 1
-    n=$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry")
+    n=$(entries)
     run neap log 1 D1 7=r:0 12=p0.5
     [[ $output == *"logged 0 lines; 2 as logged before"* ]]
-    [ "$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry")" = "$n" ]
+    [ "$(entries)" = "$n" ]
 }

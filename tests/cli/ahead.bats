@@ -2,7 +2,6 @@
 bats_require_minimum_version 1.5.0
 load helper
 
-
 ahead() {
     neap ahead "$@"
 }

@@ -3,9 +3,6 @@
 # A page for a customer's tank.
 load helper
 
-db() { sqlite3 store.neap "$1"; }
-flat() { tr -s '\n ' ' ' <<<"$output"; }
-
 @test "a card has what is fed, how much, how often, and says to start small, test after and take care" {
     has demo
     cp store.neap before.neap
@@ -36,13 +33,13 @@ flat() { tr -s '\n ' ' ' <<<"$output"; }
     neap --on 2026-11-27T07:00 test home no3=18 po4=0.05 >/dev/null
     neap plan >/dev/null
     for food in "amino-acid liquid" "live phytoplankton"; do # the house reads whole mL, the card tenths
-        at_house=$(db "SELECT amount FROM line WHERE tank = 'home' AND food = '$food'")
+        at_house=$(sql "SELECT amount FROM line WHERE tank = 'home' AND food = '$food'")
         at_home=$(sed -n "s/^$food  *\([0-9.]*\) mL, by syringe$/\1/p" <<<"$output" | tail -1)
         awk "BEGIN { exit !($at_home >= $at_house && $at_home < $at_house + 1) }"
     done
-    ml=$(db "SELECT printf('%.1f', sum(amount)) FROM line WHERE tank = 'home' AND action = 'target'")
+    ml=$(sql "SELECT printf('%.1f', sum(amount)) FROM line WHERE tank = 'home' AND action = 'target'")
     [[ $(flat) == *" $ml mL of it are given"* ]]
-    each=$(db "SELECT printf('%.1f mL over %d mouths', amount / count, mouths) FROM line WHERE colony = 'H-2'")
+    each=$(sql "SELECT printf('%.1f mL over %d mouths', amount / count, mouths) FROM line WHERE colony = 'H-2'")
     [[ $output == *"$each"* ]]
     # nitrate is high there, and both know what that means
     [[ $(flat) == *"nitrate high: three-quarter strength"* ]]

@@ -15,7 +15,6 @@ some_entry() {
     esac >/dev/null
 }
 
-entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 
 # bats test_tags=plain
 @test "any sequence of entries, undone, gives each earlier dump byte for byte" {
@@ -61,12 +60,12 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     [[ ${lines[5]} == *"new: system display"* ]]
     run neap history --last 2
     [[ ${lines[2]} == *"undo --yes (took back 4)" ]]
-    [[ $(tr -s ' \n' ' ' <<<"$output") == *"water_cm=78 (taken back by 5)"* ]]
+    [[ $(flat) == *"water_cm=78 (taken back by 5)"* ]]
     refuses 1 "knows nothing of tank" history tank D99
 }
 
 @test "the journal, a row's history and an audit are printed as data, too" {
-    neap start --demo --no-log
+    has demo
     neap set tank D1 water_cm=79 fish=no
     neap set tank D1 fish=yes
     neap undo --yes
@@ -80,7 +79,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
         and .changes[3].what == "added"'
     refuses 1 "knows nothing of tank" --json history tank D99
     neap --json audit | jq -e '.sound and .findings == []'
-    sqlite3 "$NEAP_DB" "UPDATE colony SET tank = 'nowhere' WHERE code = 'D1-001'"
+    sql "UPDATE colony SET tank = 'nowhere' WHERE code = 'D1-001'"
     run neap --json audit
     [ "$status" -eq 1 ]
     jq -e '(.sound | not) and .n_findings == (.findings | length) and (.findings | any(contains("is not there")))' <<<"$output"
@@ -89,9 +88,9 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 @test "the history of a colony tells what it was given, and what became of it" {
     has round
     local refused part colony
-    read -r refused part <<<"$(sqlite3 "$NEAP_DB" "SELECT min(number) || ' ' || max(number) FROM line WHERE tank = 'N1' AND action = 'target'")"
+    read -r refused part <<<"$(sql "SELECT min(number) || ' ' || max(number) FROM line WHERE tank = 'N1' AND action = 'target'")"
     neap log 1 --all "$refused=r:0" "$part=p2:3@09:10"
-    colony=$(sqlite3 "$NEAP_DB" "SELECT colony FROM line WHERE number = $refused")
+    colony=$(sql "SELECT colony FROM line WHERE number = $refused")
     neap history colony "$colony" | grep -A3 "^fed on .*what became of it" |
         grep "2026-11-27 *1 *$refused N1 .*refused, 0 nothing taken"
     neap --json history colony "$colony" | jq -e '.fed | length == 1 and .[0].outcome == "refused" and .[0].round == 1'
@@ -117,7 +116,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
 @test "an audit tells what is wrong, and only then fails" {
     has demo
     neap audit
-    sqlite3 "$NEAP_DB" "UPDATE colony SET tank = 'nowhere' WHERE code = 'D1-001'"
+    sql "UPDATE colony SET tank = 'nowhere' WHERE code = 'D1-001'"
     refuses 1 "a row of colony points to a tank that is not there" audit
 }
 
@@ -126,7 +125,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     has round
     neap log 1 --all >/dev/null
     neap audit
-    lot=$(sqlite3 "$NEAP_DB" "SELECT lot FROM drawn JOIN lot ON code = lot WHERE coalesce(note, '') = '' AND units > 0 LIMIT 1")
+    lot=$(sql "SELECT lot FROM drawn JOIN lot ON code = lot WHERE coalesce(note, '') = '' AND units > 0 LIMIT 1")
     neap set lot "$lot" amount_units=0
     refuses 1 "and no note says why" audit
     neap set lot "$lot" note="spilt, and filled up from the shop"
@@ -169,7 +168,7 @@ entries() { sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"; }
     neap add system x
     neap set system x note=first
     neap set system x note=second
-    sqlite3 "$NEAP_DB" "UPDATE entry SET changes = CAST(substr(changes, 1, 20) || x'ffffffff' || substr(changes, 25) AS BLOB) WHERE id = 3"
+    sql "UPDATE entry SET changes = CAST(substr(changes, 1, 20) || x'ffffffff' || substr(changes, 25) AS BLOB) WHERE id = 3"
     run timeout 60 "$NEAP" history system x
     [ "$status" -eq 0 ]
     [[ $output == *"damaged: what it did"* && $output == *"note first -> second"* && $output == *"new:"* ]]

@@ -2,7 +2,6 @@
 load helper
 
 # The round as planned; D1 is lines 1-14 and D2 15-29 there (see has).
-flat() { tr '\n' ' ' <<<"$output" | tr -s ' '; }
 
 @test "a tank held after the plan heads the sheet, and its lines are to be skipped" {
     has morning
@@ -50,7 +49,7 @@ flat() { tr '\n' ' ' <<<"$output" | tr -s ' '; }
 
 @test "a flow that is off when its tank is held comes on again" {
     has morning
-    off=$(sqlite3 "$NEAP_DB" "SELECT number FROM line WHERE tank = 'D1' AND action = 'flow-off'")
+    off=$(sql "SELECT number FROM line WHERE tank = 'D1' AND action = 'flow-off'")
     [ -n "$off" ]
     neap log 1 "1-$off"
     neap hold tank D1 --reason crashed
@@ -61,14 +60,14 @@ flat() { tr '\n' ' ' <<<"$output" | tr -s ' '; }
 
 @test "deaths, a move, a recalled lot and a worse test are told on the sheet" {
     has morning
-    dead=$(sqlite3 "$NEAP_DB" "SELECT colony FROM line WHERE action = 'target' AND count > 1 AND round = 1 LIMIT 1")
+    dead=$(sql "SELECT colony FROM line WHERE action = 'target' AND count > 1 AND round = 1 LIMIT 1")
     [ -n "$dead" ]
     run neap count "$dead" 1 died
     [ "$status" -eq 0 ]
     [[ $output == *"instead of"* ]]
-    gone=$(sqlite3 "$NEAP_DB" "SELECT colony FROM line WHERE action = 'target' AND colony <> '$dead' AND round = 1 LIMIT 1")
+    gone=$(sql "SELECT colony FROM line WHERE action = 'target' AND colony <> '$dead' AND round = 1 LIMIT 1")
     neap retire colony "$gone"
-    lot=$(sqlite3 "$NEAP_DB" "SELECT lot FROM pot_food WHERE lot IS NOT NULL AND round = 1 LIMIT 1")
+    lot=$(sql "SELECT lot FROM pot_food WHERE lot IS NOT NULL AND round = 1 LIMIT 1")
     neap retire lot "$lot"
     neap test display no3=40 po4=0.5 --at 2026-11-27T07:00 </dev/null
     neap test display no3=41 po4=0.5 --at 2026-11-27T07:30 </dev/null

@@ -4,7 +4,7 @@ load helper
 # damaged SQL: the store with the day's round, and one thing in it as no neap would ever write it.
 damaged() {
     has round
-    sqlite3 "$NEAP_DB" "PRAGMA ignore_check_constraints = 1; PRAGMA foreign_keys = 0; $1"
+    sql "PRAGMA ignore_check_constraints = 1; PRAGMA foreign_keys = 0; $1"
 }
 
 # audit finds it, and whatever reads the store says what is wrong or goes on: nothing dies, nothing hangs.
@@ -31,9 +31,9 @@ DAMAGES
 }
 
 # Tables with rows that neap's commands fill.
-tables() { sqlite3 "$NEAP_DB" "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT IN ('entry', 'gate') AND name NOT LIKE 'sqlite%'"; }
+tables() { sql "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT IN ('entry', 'gate') AND name NOT LIKE 'sqlite%'"; }
 
-by_hand() { sqlite3 "$NEAP_DB" "PRAGMA ignore_check_constraints = 1; PRAGMA foreign_keys = 0; UPDATE gate SET undoing = 1; $1; UPDATE gate SET undoing = 0;"; }
+by_hand() { sql "PRAGMA ignore_check_constraints = 1; PRAGMA foreign_keys = 0; UPDATE gate SET undoing = 1; $1; UPDATE gate SET undoing = 0;"; }
 
 # bats test_tags=plain
 @test "whatever changed, added or took away a row, audit names the row" {
@@ -44,9 +44,9 @@ by_hand() { sqlite3 "$NEAP_DB" "PRAGMA ignore_check_constraints = 1; PRAGMA fore
     n=0
     for table in $(tables); do
         cp sound.neap "$NEAP_DB"
-        column=$(sqlite3 "$NEAP_DB" "SELECT name FROM pragma_table_info('$table') WHERE pk = 0 ORDER BY cid DESC LIMIT 1")
-        keys=$(sqlite3 "$NEAP_DB" "SELECT group_concat(name) FROM pragma_table_info('$table') WHERE pk > 0")
-        [ -n "$column" ] && [ "$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM $table")" -gt 0 ] || continue
+        column=$(sql "SELECT name FROM pragma_table_info('$table') WHERE pk = 0 ORDER BY cid DESC LIMIT 1")
+        keys=$(sql "SELECT group_concat(name) FROM pragma_table_info('$table') WHERE pk > 0")
+        [ -n "$column" ] && [ "$(sql "SELECT count(*) FROM $table")" -gt 0 ] || continue
         n=$((n + 1))
         by_hand "UPDATE $table SET $column = CASE typeof($column) WHEN 'text' THEN $column || 'x' ELSE coalesce($column, 0) + 1 END
             WHERE ($keys) = (SELECT $keys FROM $table LIMIT 1)"
@@ -71,7 +71,7 @@ by_hand() { sqlite3 "$NEAP_DB" "PRAGMA ignore_check_constraints = 1; PRAGMA fore
     for made in "DROP VIEW live_given; CREATE VIEW live_given AS $forever SELECT given.* FROM given, n WHERE i < 0" \
         "DROP VIEW live_test; CREATE VIEW live_test AS $forever SELECT test.* FROM test, n WHERE i < 0"; do
         cp sound.neap "$NEAP_DB"
-        sqlite3 "$NEAP_DB" "$made"
+        sql "$made"
         told=0
         for command in audit "why 5" "undo --yes" trend "backup copy.neap"; do
             run timeout 100 "$NEAP" --on 2026-11-27 $command
@@ -94,5 +94,5 @@ by_hand() { sqlite3 "$NEAP_DB" "PRAGMA ignore_check_constraints = 1; PRAGMA fore
     run ls
     [[ $output != *part* ]]
     refuses 1 "with its 1 finding" --db third.neap restore other.neap
-    [ "$(sqlite3 third.neap "SELECT position_m FROM tank WHERE name = 'D1'")" = "$(sqlite3 "$NEAP_DB" "SELECT position_m FROM tank WHERE name = 'D1'")" ]
+    [ "$(sqlite3 third.neap "SELECT position_m FROM tank WHERE name = 'D1'")" = "$(sql "SELECT position_m FROM tank WHERE name = 'D1'")" ]
 }

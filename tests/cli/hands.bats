@@ -3,8 +3,6 @@ load helper
 
 # The clock of hands: who mixes when, what is too old, what stood still too long, and what was changed by mistake.
 
-sql() { sqlite3 "$NEAP_DB" "$1"; }
-flat() { tr '\n' ' ' <<<"$output" | tr -s ' '; }
 lists() { sed -n '/^FEEDER 1: MY LIST/,$p' <<<"$output"; }
 
 @test "each pot is mixed by a feeder, before its first coral and fresh for its last" {
@@ -61,9 +59,9 @@ lists() { sed -n '/^FEEDER 1: MY LIST/,$p' <<<"$output"; }
 @test "a plan for a time gone by is asked about" {
     has demo
     refuses_and_keeps 1 "it is 09:30; expected --start HH:MM from now on" --on 2026-11-27T09:30 plan
-    run "$NEAP" --on 2026-11-27T09:30 plan --effort 0.1 --start 09:45
+    run neap --on 2026-11-27T09:30 plan --start 09:45
     [ "$status" -eq 0 ]
-    run "$NEAP" --on 2026-11-27T09:30 plan --effort 0.1 --yes
+    run neap --on 2026-11-27T09:30 plan --yes
     [ "$status" -eq 0 ]
 }
 

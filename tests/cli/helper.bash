@@ -24,7 +24,8 @@ neap() {
 }
 
 # has STORE: the test's store is a copy of one that setup_suite made: demo, the demo facility; round, with the day's round
-# planned; morning, that round with the tanks in the order of their names (D1 1-14, D2 15-29), whatever order the planner finds.
+# planned; morning, that round with the tanks in the order of their names (D1 1-14, D2 15-29), whatever order the planner finds;
+# shop, the shop of tests/shop on its first day, with every lot due.
 has() { cp "$BATS_SUITE_TMPDIR/$1.neap" "$NEAP_DB"; }
 
 # The status and, somewhere in what was printed, the words: refuses 1 "did you mean" load tank.csv
@@ -42,6 +43,13 @@ refuses_and_keeps() {
     refuses "$@" || return 1
     cmp "$NEAP_DB" before.neap && [ ! -s "$NEAP_DB-wal" ]
 }
+
+# What the store holds: sql "SELECT …"
+sql() { sqlite3 "$NEAP_DB" "$1"; }
+entries() { sql "SELECT count(*) FROM entry"; }
+
+# What the last run printed, on one line.
+flat() { tr -s '\n ' ' ' <<<"$output"; }
 
 same_dump() { neap dump | cmp - "$1"; }
 

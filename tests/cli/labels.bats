@@ -34,7 +34,7 @@ fits() { # SHEET FROM ARGUMENTS…
 @test "a label names what it is for, and what may hurt comes first" {
     has round
     neap labels tank >tanks
-    [ "$(grep -cE '^1\.[0-9]{2} ' tanks)" -eq "$(sqlite3 store.neap 'SELECT count(*) FROM tank')" ]
+    [ "$(grep -cE '^1\.[0-9]{2} ' tanks)" -eq "$(sql 'SELECT count(*) FROM tank')" ]
     grep -q "^1.02 D2: display, 2318 L; feed from the ladder side$" tanks
     grep -q "^1.07 N2: Palytoxin: gloves, eye cover. north, 1827 L$" tanks
     grep -q "^1.09 Q1: Palytoxin: gloves, eye cover. Quarantine: own tools, last. quarantine" tanks
@@ -42,7 +42,7 @@ fits() { # SHEET FROM ARGUMENTS…
     neap labels colony Q1-007 D1-001 | tail -2 | head -1 | grep -q "^1.01 Q1-007: Palytoxin: .* zoas, mixed, new, 20 pieces; Q1$"
     neap labels pot A >pots
     grep -qE "^1.01 POT A: display, [0-9.]+ mL. Mixed [0-9:]{5}, good until [0-9:]{5}. Round 1," pots
-    [ "$(neap labels pot | grep -c ' POT ')" -ge "$(sqlite3 store.neap 'SELECT count(*) FROM pot')" ]
+    [ "$(neap labels pot | grep -c ' POT ')" -ge "$(sql 'SELECT count(*) FROM pot')" ]
     neap labels rack R1 R2 --from 24 | grep -q "^2.01 R2: Withy Lane Coral Nursery$"
     neap labels tank --from 24 | grep -q "^14 LABELS on 2 sheets of A4, 3 across and 8 down$"
     neap labels rack R1 --units us | grep -q "^1 LABEL on 1 sheet of US letter, 3 across and 10 down$"

@@ -12,7 +12,6 @@ water() {
 
 read_on() { "$NEAP" --on "2026-11-$1T07:00" test s "${@:2}" </dev/null >/dev/null 2>&1; }
 
-flat() { tr '\n' ' ' <<<"$output" | tr -s ' '; }
 strength() { neap --json trend --system s | jq '.systems[0].strength'; }
 
 steady() {

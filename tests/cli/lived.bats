@@ -3,7 +3,6 @@ load helper
 
 # The log as it is typed with wet hands: names as well as numbers, notes, who it was, and what is asked before it is believed.
 
-sql() { sqlite3 "$NEAP_DB" "$1"; }
 says() {
     local words=$1
     shift

@@ -154,14 +154,14 @@ read 1, new 1, changed 0, same 0, refused 0
     printf 'code,arrived\nD1-002,3/4/2026\n' >colony.csv
     refuses_and_keeps 1 'arrived is "3/4/2026", which may be 2026-03-04 or 2026-04-03' load colony.csv
     neap load --dates dmy colony.csv
-    [ "$(sqlite3 "$NEAP_DB" "SELECT arrived FROM colony WHERE code = 'D1-002'")" = 2026-04-03 ]
+    [ "$(sql "SELECT arrived FROM colony WHERE code = 'D1-002'")" = 2026-04-03 ]
     printf 'name;sump_volume_l\nnorth;1.200\n' >system.csv
     refuses_and_keeps 1 'system.csv:2:7: sump_volume_l is "1.200"; expected it to be clear whether this parts thousands' load system.csv
     neap load --decimal point --dry-run system.csv
     printf 'Rack label,Dealer,count\nD1-002,x,5\n' >colony.csv
     refuses_and_keeps 1 '"Rack label" is no heading of colony' load colony.csv
     neap load --map "Rack label=code" --map Dealer= colony.csv
-    [ "$(sqlite3 "$NEAP_DB" "SELECT count FROM colony WHERE code = 'D1-002'")" = 5 ]
+    [ "$(sql "SELECT count FROM colony WHERE code = 'D1-002'")" = 5 ]
     refuses 2 '--sep is "pipe"; expected comma, semicolon or tab' load --sep pipe colony.csv
     refuses 2 '--map is "code"; expected OWN=FIELD' load --map code colony.csv
     printf 'Colony;Sold\nD1-002;1\n' >sales.csv

@@ -3,38 +3,26 @@
 # After the round: what was given, by line, and what it moves.
 load helper
 
-on() { neap --on 2026-11-27 "$@"; }
-
-sql() { sqlite3 "$NEAP_DB" "$1"; }
-
 # The file is sound.
 whole() { [ "$(sql "PRAGMA integrity_check; PRAGMA foreign_key_check")" = ok ]; }
 
-# says WORDS COMMAND…: the command succeeds and what it prints has the words.
-says() {
-    local words=$1
-    shift
-    run "$@"
-    [ "$status" -eq 0 ] || { echo "status $status: $output"; return 1; }
-    [[ $output == *"$words"* ]] || { echo "no \"$words\" in: $output"; return 1; }
-}
+# says WORDS ARGUMENT…: neap succeeds and what it prints has the words.
+says() { refuses 0 "$@"; }
 
-# fails STATUS WORDS COMMAND…, and the log is as it was.
+# fails STATUS WORDS ARGUMENT…, and the log is as it was.
 fails() {
-    local want=$1 words=$2 before
-    shift 2
-    before=$(sql 'SELECT count(*), total(version) FROM given; SELECT count(*) FROM mixed; SELECT count(*) FROM extra')
-    run "$@"
-    [ "$status" -eq "$want" ] || { echo "status $status: $output"; return 1; }
-    [[ $output == *"$words"* ]] || { echo "no \"$words\" in: $output"; return 1; }
-    [ "$before" = "$(sql 'SELECT count(*), total(version) FROM given; SELECT count(*) FROM mixed; SELECT count(*) FROM extra')" ]
+    local before
+    before=$(logged)
+    refuses "$@" || return 1
+    [ "$before" = "$(logged)" ]
 }
+logged() { sql 'SELECT count(*), total(version) FROM given; SELECT count(*) FROM mixed; SELECT count(*) FROM extra'; }
 
 # bats test_tags=plain
 @test "--all logs every line as planned, but what is named" {
     has morning
     says "logged 137 lines: 130 as planned, 1 part given, 2 late, 1 refused, 3 not given" \
-        on log 1 --all 7=r:0 12=p0.5:2 20-22=n 23=l@08:22 24=l
+        log 1 --all 7=r:0 12=p0.5:2 20-22=n 23=l@08:22 24=l
     [ "$(sql "SELECT outcome, amount, response FROM live_given WHERE line IN (7, 12)")" = "refused|2.4|0
 part|0.5|2" ]
 }
@@ -42,7 +30,7 @@ part|0.5|2" ]
 # bats test_tags=plain
 @test "a blank line is not given: without --all only what is named is logged, and the rest is named" {
     has morning
-    says "15 of 137 lines are accounted for; not yet: D1 1-13; " on log 1 14-28
+    says "15 of 137 lines are accounted for; not yet: D1 1-13; " log 1 14-28
     [[ $output == *"-137" ]]
     [ "$(sql "SELECT count(*) FROM live_given")" = 15 ]
 }
@@ -52,8 +40,8 @@ part|0.5|2" ]
     has morning
     line=$(sql "SELECT min(number) FROM line WHERE tank = 'D2' AND action = 'target'")
     open=$(sql "SELECT count(*) - 1 FROM line WHERE tank = 'D2'")
-    on log 1 "$line=r" >/dev/null
-    says "logged $open lines: $open as planned" on log 1 D2
+    neap log 1 "$line=r" >/dev/null
+    says "logged $open lines: $open as planned" log 1 D2
     [ "$(sql "SELECT outcome FROM live_given WHERE line = $line")" = refused ]
     [ "$(sql "SELECT count(*) FROM live_given")" = $((open + 1)) ]
 }
@@ -61,10 +49,10 @@ part|0.5|2" ]
 # bats test_tags=plain
 @test "a line logged already is told, and replaced only by --again, which shows what it replaces" {
     has morning
-    on log 1 6=p0.2:2 >/dev/null
-    fails 1 "line 6 is logged already: part given, 0.2 mL, 2 half; --again replaces that" on log 1 6=r
-    says "0 lines; 1 as logged before" on log 1 6=p0.2:2
-    says "line 6: was part given, 0.2 mL, 2 half; now refused, 0 nothing taken" on log 1 6=r --again
+    neap log 1 6=p0.2:2 >/dev/null
+    fails 1 "line 6 is logged already: part given, 0.2 mL, 2 half; --again replaces that" log 1 6=r
+    says "0 lines; 1 as logged before" log 1 6=p0.2:2
+    says "line 6: was part given, 0.2 mL, 2 half; now refused, 0 nothing taken" log 1 6=r --again
     [ "$(sql "SELECT version, outcome FROM given WHERE line = 6")" = "1|part
 2|refused" ]
     [ "$(sql "SELECT count(*) FROM entry WHERE command LIKE '% log %'")" = 2 ]
@@ -72,53 +60,53 @@ part|0.5|2" ]
 
 @test "one wrong word and nothing is stored" {
     has morning
-    fails 1 "line 3: only what mouths are fed is scored" on log 1 1 2 3=:4
-    fails 1 "round 1 has no line 138; expected 1 to 137" on log 1 137-138
-    fails 2 "line 7 is named twice" on log 1 5-9 7=r
-    fails 2 '"9=q" is not understood' on log 1 9=q
-    fails 2 '"X1" is no line, tank or colony of round 1' on log 1 X1
-    fails 1 "there is no round 2" on log 2 --all
-    fails 2 "nothing to log" on log 1
+    fails 1 "line 3: only what mouths are fed is scored" log 1 1 2 3=:4
+    fails 1 "round 1 has no line 138; expected 1 to 137" log 1 137-138
+    fails 2 "line 7 is named twice" log 1 5-9 7=r
+    fails 2 '"9=q" is not understood' log 1 9=q
+    fails 2 '"X1" is no line, tank or colony of round 1' log 1 X1
+    fails 1 "there is no round 2" log 2 --all
+    fails 2 "nothing to log" log 1
 }
 
 # bats test_tags=plain
 @test "--dry-run counts and keeps nothing" {
     has morning
-    says "(dry run: nothing stored)" on log 1 --all --dry-run
+    says "(dry run: nothing stored)" log 1 --all --dry-run
     [ "$(sql "SELECT count(*) FROM given")" = 0 ]
 }
 
 # bats test_tags=plain
 @test "an outdated sheet is refused, and a round planned twice wants its revision" {
     has morning
-    on plan --feeders 1 >/dev/null
-    fails 2 "round 1 was planned 2 times; expected --revision 2" on log 1 --all
-    fails 1 "the sheet in hand is revision 1 of round 1, but revision 2 is in force" on log 1 --revision 1 --all
-    on log 1 --revision 2 1-3 >/dev/null
+    neap plan --feeders 1 >/dev/null
+    fails 2 "round 1 was planned 2 times; expected --revision 2" log 1 --all
+    fails 1 "the sheet in hand is revision 1 of round 1, but revision 2 is in force" log 1 --revision 1 --all
+    neap log 1 --revision 2 1-3 >/dev/null
     [ "$(sql "SELECT DISTINCT sheet_revision FROM given")" = 2 ]
-    run on plan --feeders 2
+    run neap plan --feeders 2
     [ "$status" -eq 2 ] && [[ $output == *"its plan stands"* ]]
 }
 
 @test "planned, mixed, given and refused are four numbers" {
     has morning
     m=$(sql "SELECT CAST(made_ml + 10 AS INTEGER) FROM pot WHERE pot = 'A'")
-    on log 1 --all 5=r --made "A=${m}mL" --left A=15 --weighed "A:rich powder=0.5g" >/dev/null
+    neap log 1 --all 5=r --made "A=${m}mL" --left A=15 --weighed "A:rich powder=0.5g" >/dev/null
     [ "$(sql "SELECT made_ml, left_ml FROM live_mixed")" = "$m.0|15.0" ]
     mixed=$(sql "SELECT printf('%.1f', $m + sum(made_ml)) FROM pot WHERE pot <> 'A'")
-    says "272.3 mL planned, $mixed mL mixed, 270.3 mL given, 2.0 mL refused" on log 1 --show
+    says "272.3 mL planned, $mixed mL mixed, 270.3 mL given, 2.0 mL refused" log 1 --show
     # what the scale said left the lot, whatever the plan was
     [ "$(sql "SELECT round(in_pot_units, 6), round(drawn_units, 6) FROM pot_content WHERE pot = 'A' AND food = 'rich powder'")" = "0.5|0.5" ]
-    fails 1 "pot A is logged already: $m mL mixed; --again replaces that" on log 1 --made "A=$((m + 1))"
-    fails 1 "$((m + 5)) mL left over of $m mL mixed" on log 1 --left "A=$((m + 5))" --again
-    fails 1 'round 1 has no pot "Z"; expected one of A, B' on log 1 --made Z=10
-    fails 1 'pot A has no "sand" in it' on log 1 --weighed "A:sand=0.1"
+    fails 1 "pot A is logged already: $m mL mixed; --again replaces that" log 1 --made "A=$((m + 1))"
+    fails 1 "$((m + 5)) mL left over of $m mL mixed" log 1 --left "A=$((m + 5))" --again
+    fails 1 'round 1 has no pot "Z"; expected one of A, B' log 1 --made Z=10
+    fails 1 'pot A has no "sand" in it' log 1 --weighed "A:sand=0.1"
 }
 
 @test "what the scale said rescales its pot" {
     has morning
-    on log 1 --weighed "A:rich powder=1.7g" >/dev/null
-    on sheet --made A=32 >made
+    neap log 1 --weighed "A:rich powder=1.7g" >/dev/null
+    neap sheet --made A=32 >made
     grep "The ceilings hold with what is still to give" made
     # four times the powder, so each coral gets a third of the mL
     awk '/D2-001/ { planned = $(NF-4); now = $(NF-2); exit !(now < planned / 2 && now > planned / 4) }' made
@@ -126,75 +114,75 @@ part|0.5|2" ]
 
 @test "an amount that takes a water past its ceilings is said at once, and on the sheet of a pot" {
     has morning
-    on log 1 --extra "D1: rich powder = 20 g" >told
+    neap log 1 --extra "D1: rich powder = 20 g" >told
     grep "display has got [1-9][0-9][0-9] % of its ceilings for the day: feed nothing" told
-    on sheet --made A=36 >made
+    neap sheet --made A=36 >made
     grep "display has got [1-9][0-9][0-9] % of its ceilings" made
     never grep -q "ceilings hold" made
 }
 
 @test "nothing comes out of a pot that was not mixed, nor more than was in it" {
     has morning
-    on log 1 --all >/dev/null
-    fails 1 "pot D was not mixed, yet 21.8 mL of it are logged as given" on log 1 --made D=0 --again
+    neap log 1 --all >/dev/null
+    fails 1 "pot D was not mixed, yet 21.8 mL of it are logged as given" log 1 --made D=0 --again
     [[ $output == *"=n"* ]]
-    fails 1 "21.8 mL given of 20 mL mixed" on log 1 --made D=20 --again
+    fails 1 "21.8 mL given of 20 mL mixed" log 1 --made D=20 --again
     [ "$(sql "SELECT count(*) FROM live_mixed")" = 0 ]
     line=$(sql "SELECT number FROM line WHERE pot = 'A' AND action = 'target' ORDER BY amount DESC LIMIT 1")
     amount=$(sql "SELECT 2.9 * amount FROM line WHERE number = $line AND round = 1")
-    on log 1 --made A=27 >/dev/null
-    fails 1 "mL given of 27 mL mixed; expected no more" on log 1 "$line=$amount" --again --more
+    neap log 1 --made A=27 >/dev/null
+    fails 1 "mL given of 27 mL mixed; expected no more" log 1 "$line=$amount" --again --more
 }
 
 # bats test_tags=plain
 @test "a larger pot draws more from its lots, a pot not mixed nothing" {
     has morning
     planned=$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'B'")
-    on log 1 --made "B=$(sql "SELECT 2 * made_ml FROM pot WHERE pot = 'B'")" --made C=0 >/dev/null
+    neap log 1 --made "B=$(sql "SELECT 2 * made_ml FROM pot WHERE pot = 'B'")" --made C=0 >/dev/null
     [ "$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'B'")" = "$(sql "SELECT 2 * $planned")" ]
     [ "$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'C'")" = 0.0 ]
 }
 
 @test "what was given beside the plan comes from a lot and counts as fed" {
     has morning
-    on log 1 --all >/dev/null
+    neap log 1 --all >/dev/null
     before=$(sql "SELECT sum(units) FROM fed WHERE food = 'live phytoplankton' AND system = 'display'")
-    says "extra: D1, live phytoplankton 20 mL from LP-1117" on log 1 --extra "D1: live phytoplankton = 20 mL"
+    says "extra: D1, live phytoplankton 20 mL from LP-1117" log 1 --extra "D1: live phytoplankton = 20 mL"
     [ "$(sql "SELECT sum(units) FROM fed WHERE food = 'live phytoplankton' AND system = 'display'")" = "$(sql "SELECT $before + 20")" ]
-    fails 1 "--again, if it was given twice" on log 1 --extra "D1:live phytoplankton=20mL"
-    fails 1 'did you mean "live phytoplankton"?' on log 1 --extra "D1:live phytoplancton=20mL"
-    fails 2 "expected TANK:FOOD=AMOUNT" on log 1 --extra "live phytoplankton=20mL"
+    fails 1 "--again, if it was given twice" log 1 --extra "D1:live phytoplankton=20mL"
+    fails 1 'did you mean "live phytoplankton"?' log 1 --extra "D1:live phytoplancton=20mL"
+    fails 2 "expected TANK:FOOD=AMOUNT" log 1 --extra "live phytoplankton=20mL"
 }
 
 @test "14=- takes back: the line is open again" {
     has morning
-    on log 1 5=r >/dev/null
-    says "line 5: was refused, 0 nothing taken; now not logged" on log 1 5=-
-    says "0 of 137 lines are accounted for" on log 1 --all --dry-run 5=n || says "dry run: nothing stored" on log 1 --all --dry-run
+    neap log 1 5=r >/dev/null
+    says "line 5: was refused, 0 nothing taken; now not logged" log 1 5=-
+    says "0 of 137 lines are accounted for" log 1 --all --dry-run 5=n || says "dry run: nothing stored" log 1 --all --dry-run
     [ "$(sql "SELECT count(*) FROM live_given")" = 0 ]
-    fails 1 "nothing was logged of it" on log 1 5=-
-    on log 1 5=:3 >/dev/null
+    fails 1 "nothing was logged of it" log 1 5=-
+    neap log 1 5=:3 >/dev/null
     [ "$(sql "SELECT response FROM live_given")" = 3 ]
 }
 
 # bats test_tags=plain
 @test "what is logged moves the next plan: who was fed is not due, who refused is, stock falls" {
     has morning
-    on log 1 --all 7=r >/dev/null
+    neap log 1 --all 7=r >/dev/null
     neap --on 2026-11-28 plan >/dev/null
     [ "$(sql "SELECT count(*) FROM line a JOIN line b ON a.colony = b.colony JOIN colony ON colony.code = a.colony
               JOIN kind ON kind.name = colony.kind WHERE a.round = 1 AND b.round = 2 AND kind.interval_d > 1
               AND a.number <> 7 AND a.action = 'target'")" = 0 ]
     [ "$(sql "SELECT count(*) FROM line WHERE round = 2 AND colony = (SELECT colony FROM line WHERE round = 1 AND number = 7)")" = 1 ]
     [[ $(neap --on 2026-11-28 sheet --no-pages) == *"refused last time"* ]]
-    [ "$(on stock --json | jq '.foods[] | select(.food == "whole mysid") | .usable_units')" = \
+    [ "$(neap stock --json | jq '.foods[] | select(.food == "whole mysid") | .usable_units')" = \
         "$(sql "SELECT amount_units - (SELECT sum(amount) FROM line WHERE food = 'whole mysid' AND round = 1) FROM lot WHERE code = 'WM-41'")" ]
 }
 
 # bats test_tags=plain
 @test "a colony not given stays due, and a food not given stays in stock" {
     has morning
-    on log 1 --all 5-13=n 1-2=n >/dev/null
+    neap log 1 --all 5-13=n 1-2=n >/dev/null
     neap --on 2026-11-28 plan >/dev/null
     [ "$(sql "SELECT count(*) FROM line WHERE round = 2 AND colony IN (SELECT colony FROM line WHERE round = 1 AND number BETWEEN 5 AND 13)")" -ge 9 ]
 }
@@ -202,7 +190,7 @@ part|0.5|2" ]
 # bats test_tags=plain
 @test "two refusals shorten the portion, and the next sheet says to look" {
     has morning
-    on log 1 --all "$(sql "SELECT number FROM line WHERE colony = 'N3-001'")=r" >/dev/null
+    neap log 1 --all "$(sql "SELECT number FROM line WHERE colony = 'N3-001'")=r" >/dev/null
     neap --on 2026-11-28 plan >/dev/null
     line=$(sql "SELECT number FROM line WHERE round = 2 AND colony = 'N3-001'")
     full=$(sql "SELECT amount FROM line WHERE round = 2 AND colony = 'N3-001'")
@@ -211,17 +199,17 @@ part|0.5|2" ]
     [ "$(sql "SELECT round(amount, 6) FROM line WHERE round = 3 AND colony = 'N3-001'")" = "$(sql "SELECT round(0.75 * $full, 6)")" ]
     run neap --on 2026-11-29 sheet --no-pages
     [[ $output == *"Look closely at N3-001 in N3"* ]]
-    [[ $(tr -s '\n ' ' ' <<<"$output") == *"0.75 of the portion"* ]]
+    [[ $(flat) == *"0.75 of the portion"* ]]
 }
 
 @test "a file logs a round, all or nothing, and the same file changes nothing" {
     has morning
     cd "$(dirname "$NEAP_DB")"
     printf 'round,line,sheet_revision,outcome,amount,response\n1,5,1,refused,,0\n1,6,1,part,0.2,2\n1,4,1,given,,\n' >given.csv
-    says "logged 3 lines: 1 as planned, 1 part given, 1 refused" on log 1 --from given.csv
-    says "logged 0 lines; 3 as logged before" on log 1 --from given.csv
+    says "logged 3 lines: 1 as planned, 1 part given, 1 refused" log 1 --from given.csv
+    says "logged 0 lines; 3 as logged before" log 1 --from given.csv
     printf 'round,line,sheet_revision,outcome\n1,7,1,given\n1,999,1,given\n2,8,1,given\n1,9,2,given\n1,5,1,given\n' >bad.csv
-    fails 1 "4 faults in 5 rows; nothing was stored" on log 1 --from bad.csv
+    fails 1 "4 faults in 5 rows; nothing was stored" log 1 --from bad.csv
     [[ $output == *"bad.csv:3"*"has no line 999"* ]]
     [[ $output == *"bad.csv:4:1: round is 2; expected 1"* ]]
     [[ $output == *"bad.csv:5:5: sheet_revision is 2; expected 1"* ]]
@@ -236,10 +224,10 @@ part|0.5|2" ]
         (
             for i in 0 4 8 12; do # four entries of four lines, and one of one: 17 lines each
                 first=$((p * 17 + 1 + i))
-                on log 1 "$first-$((first + 3))" >/dev/null 2>>"$dir/err.$p" || echo "$first" >>"$dir/failed"
+                neap log 1 "$first-$((first + 3))" >/dev/null 2>>"$dir/err.$p" || echo "$first" >>"$dir/failed"
             done
-            on log 1 $((p * 17 + 17)) >/dev/null 2>>"$dir/err.$p" || echo "$p: the last" >>"$dir/failed"
-            on log 1 "137=@10:4$p" >/dev/null 2>"$dir/claim.$p" && echo "$p" >>"$dir/won"
+            neap log 1 $((p * 17 + 17)) >/dev/null 2>>"$dir/err.$p" || echo "$p: the last" >>"$dir/failed"
+            neap log 1 "137=@10:4$p" >/dev/null 2>"$dir/claim.$p" && echo "$p" >>"$dir/won"
         ) &
     done
     wait
@@ -264,9 +252,9 @@ part|0.5|2" ]
         n=$(sql "SELECT count(*) FROM live_given")
         [ "$n" -eq 0 ] || [ "$n" -eq 14 ]
         whole
-        [ "$n" -eq 0 ] || on log 1 1-14=- >/dev/null
+        [ "$n" -eq 0 ] || neap log 1 1-14=- >/dev/null
     done
-    says "logged 14 lines" on log 1 1-14
+    says "logged 14 lines" log 1 1-14
 }
 
 @test "the prompt: keys, stops, kills and resumes" {
@@ -277,12 +265,12 @@ part|0.5|2" ]
 
 @test "what is logged so far is printed as data, open lines with it" {
     has morning
-    on log 1 5=p1.5:3@08:50 6=r >/dev/null
-    on log 1 --made A=38 --left A=2 >/dev/null
-    on --json log 1 --show >log.json
+    neap log 1 5=p1.5:3@08:50 6=r >/dev/null
+    neap log 1 --made A=38 --left A=2 >/dev/null
+    neap --json log 1 --show >log.json
     jq -e '.schema == 1 and .round == 1 and (.lines | length) == .n_lines and .n_unaccounted == .n_lines - 2' log.json
     jq -e '.lines[4] | .outcome == "part" and .amount == 1.5 and .response == 3 and .at_min == 530 and .unit == "mL"' log.json
     jq -e '.lines[0] | .outcome == "" and .amount == null and .action == "broadcast"' log.json
     jq -e '.pots[0] | .pot == "A" and .mixed_ml == 38 and .left_ml == 2' log.json
-    fails 2 "expected --show" on --json log 1 --all
+    fails 2 "expected --show" --json log 1 --all
 }

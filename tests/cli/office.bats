@@ -2,24 +2,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # A spreadsheet program opens the tables and saves them without loss, in the language of its house.
 load helper
-
-# office LOCALE ARGUMENT…: headless, with a profile of its own.
-office() {
-    local locale=$1 profile=$BATS_TEST_TMPDIR/profile-$1
-    shift
-    mkdir -p "$profile/user"
-    cat >"$profile/user/registrymodifications.xcu" <<EOF
-<?xml version="1.0" encoding="UTF-8"?>
-<oor:items xmlns:oor="http://openoffice.org/2001/registry">
-<item oor:path="/org.openoffice.Setup/L10N"><prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>$locale</value></prop></item>
-</oor:items>
-EOF
-    soffice "-env:UserInstallation=file://$profile" --headless "$@" >/dev/null 2>&1
-}
-
-# A CSV's filter: separator, quote, UTF-8 or the system's own encoding, first line, formats, language, quoted is text, dates.
-sheets() { office "$1" --infilter="CSV:$2,true,true" --convert-to ods --outdir "$3" "$4"/*.csv; }
-tables() { office "$1" --convert-to "csv:Text - txt - csv (StarCalc):$2,1,,0,false,true" --outdir "$3" "$4"/*.ods; }
+profiles=$BATS_TEST_TMPDIR
+source "$BATS_TEST_DIRNAME/../office.sh"
 
 # bats test_tags=plain
 @test "a dump comes back from a spreadsheet as it was, with points or with commas" {

@@ -97,7 +97,7 @@ scripts() {
     jq -e '.schema == 1 and .day == "2026-11-27" and .code == "neap round 1 rev 1 2026-11-27"' sheet.json
     jq -e '[.blocks[] | select(.type == "heading").text] | any(startswith("FEEDER 1: MY LIST"))' sheet.json
     [ "$(jq '[.blocks[] | select(.type == "table" and .columns[0].title == "clock").rows[] | select(.kind == "cells" and .cells[1] != "")] | length' sheet.json)" -eq \
-        "$(sqlite3 store.neap 'SELECT count(*) FROM line')" ]
+        "$(sql 'SELECT count(*) FROM line')" ]
     page <sheet.json | cmp - <(neap sheet --pdf a.pdf >/dev/null && cat a.pdf)
     refuses 2 "expected no --pdf" sheet --json --pdf a.pdf
     refuses 2 "expected a4 or letter" sheet --pdf a.pdf --paper a5

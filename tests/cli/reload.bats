@@ -3,7 +3,7 @@
 # A file that was loaded before knows nothing of what commands entered since: sales, moves, holds, opened packs.
 load helper
 
-colony() { sqlite3 "$NEAP_DB" "SELECT $1 FROM colony WHERE code = '$2'"; }
+colony() { sql "SELECT $1 FROM colony WHERE code = '$2'"; }
 
 # What a person at a terminal answers to "neap load …": answered WORD ARGUMENT…
 answered() {

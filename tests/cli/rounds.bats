@@ -4,12 +4,7 @@
 
 load helper
 
-at() { # time, command
-    local time=$1
-    shift
-    [[ $1 != plan ]] || set -- "$@" --effort 0.1
-    "$NEAP" --on "2026-11-25T$time" "$@"
-}
+at() { neap --on "2026-11-25T$1" "${@:2}"; } # time, command
 
 # A reef of two tanks, lit from nine to nine; the 25th is a Wednesday.
 farm() {
@@ -32,7 +27,7 @@ farm() {
 } >/dev/null
 
 lines() { # ROUND SQL-condition: how many lines of the plan in force
-    sqlite3 "$NEAP_DB" "SELECT count(*) FROM line JOIN round_in_force AS r ON r.number = round AND r.revision = line.revision
+    sql "SELECT count(*) FROM line JOIN round_in_force AS r ON r.number = round AND r.revision = line.revision
         WHERE r.name = '$1' AND ($2)"
 }
 
@@ -55,14 +50,14 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
     at 09:30 plan --dry-run >/dev/null
     at 09:30 set kind 'acans and micromussids' feeds_per_d=1 >/dev/null
     at 09:30 plan >/dev/null
-    whole=$(sqlite3 "$NEAP_DB" "SELECT amount FROM line WHERE colony = 'R1-02'")
+    whole=$(sql "SELECT amount FROM line WHERE colony = 'R1-02'")
     at 09:31 undo --yes >/dev/null
     at 09:31 undo --yes >/dev/null
     at 09:32 plan >/dev/null
     at 13:30 plan >/dev/null
     at 21:00 plan >/dev/null
     [ "$(lines morning "colony = 'R1-02'") $(lines noon "colony = 'R1-02'") $(lines evening "colony = 'R1-02'")" = "1 1 0" ]
-    [ "$(sqlite3 "$NEAP_DB" "SELECT abs(sum(amount) - $whole) < 1e-9 FROM line WHERE colony = 'R1-02'")" = 1 ]
+    [ "$(sql "SELECT abs(sum(amount) - $whole) < 1e-9 FROM line WHERE colony = 'R1-02'")" = 1 ]
     [ "$(lines noon "colony = 'R2-01'") $(lines evening "colony = 'R2-01'")" = "0 0" ] # planned in the morning, logged or not
 }
 
@@ -76,11 +71,11 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
     never grep -q 'in the dark' day.txt
     grep -q 'FLOW OFF, 10 min at most' night.txt
     grep -q '^! Flow off in the dark: corals use up oxygen and make none' night.txt
-    [ "$(sqlite3 "$NEAP_DB" "SELECT max(o.end_min > time(f.start_min, '+10 minutes')) FROM line AS f JOIN line AS o
+    [ "$(sql "SELECT max(o.end_min > time(f.start_min, '+10 minutes')) FROM line AS f JOIN line AS o
         ON o.round = f.round AND o.tank = f.tank AND o.action = 'flow-on' WHERE f.action = 'flow-off' AND f.round = 2")" = 0 ]
     at 21:00 log --round evening --all >/dev/null
     # 15 minutes are too long then
-    on=$(sqlite3 "$NEAP_DB" "SELECT number FROM line WHERE round = 2 AND action = 'flow-on' LIMIT 1")
+    on=$(sql "SELECT number FROM line WHERE round = 2 AND action = 'flow-on' LIMIT 1")
     at 22:00 log --round evening "$on=@21:47" --again | tr '\n' ' ' | grep -q 'off for [0-9]* min, 10 at most'
 }
 
@@ -123,7 +118,7 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
 @test "a broadcast plan gives its part on its days, in its rounds" {
     farm
     at 08:00 plan >/dev/null
-    whole=$(sqlite3 "$NEAP_DB" "SELECT sum(amount) FROM line WHERE action = 'broadcast' AND food = 'live phytoplankton'")
+    whole=$(sql "SELECT sum(amount) FROM line WHERE action = 'broadcast' AND food = 'live phytoplankton'")
     at 08:00 undo --yes >/dev/null
     at 08:00 add broadcast_day reef wed morning part_frac=0.25 >/dev/null
     at 08:00 add broadcast_day reef every evening part_frac=0.5 >/dev/null
@@ -131,21 +126,21 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
     at 13:30 plan >/dev/null
     at 21:00 plan >/dev/null
     part() {
-        sqlite3 "$NEAP_DB" "SELECT coalesce(round(sum(amount) / $whole, 1), 0) FROM line JOIN round_in_force AS r
+        sql "SELECT coalesce(round(sum(amount) / $whole, 1), 0) FROM line JOIN round_in_force AS r
             ON r.number = round AND r.revision = line.revision
             WHERE r.name = '$1' AND action = 'broadcast' AND food = 'live phytoplankton'"
     }
     [ "$(part noon) $(part evening)" = "0 0.5" ] || [ "$(part noon) $(part evening)" = "0.0 0.5" ]
     [[ $(part morning) == 0.2 || $(part morning) == 0.3 ]]
     # on a Thursday the morning has none: its row is Wednesday's
-    "$NEAP" --on 2026-11-26T08:00 plan --round morning --effort 0.1 >/dev/null
-    [ "$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM line JOIN round AS r ON r.number = round
+    neap --on 2026-11-26T08:00 plan --round morning >/dev/null
+    [ "$(sql "SELECT count(*) FROM line JOIN round AS r ON r.number = round
         WHERE r.day = '2026-11-26' AND action = 'broadcast'")" = 0 ]
 }
 
 # Σ dose ÷ ceiling of the reef on the day, all rounds, as if everything was in the water.
 day_load() {
-    sqlite3 "$NEAP_DB" "SELECT sum(units / ceiling_units_per_100l / 11) FROM day_use JOIN food ON food.name = day_use.food
+    sql "SELECT sum(units / ceiling_units_per_100l / 11) FROM day_use JOIN food ON food.name = day_use.food
         WHERE day = '2026-11-25' AND action = 'broadcast'"
 }
 
@@ -171,7 +166,7 @@ day_load() {
     at 09:30 plan >/dev/null # broadcasts 44 mL of it
     at 09:30 add broadcast_day reef every noon >/dev/null
     at 13:30 plan >/dev/null
-    [ "$(sqlite3 "$NEAP_DB" "SELECT sum(amount) <= 50 FROM line WHERE food = 'amino-acid liquid'")" = 1 ]
+    [ "$(sql "SELECT sum(amount) <= 50 FROM line WHERE food = 'amino-acid liquid'")" = 1 ]
 }
 
 @test "planning one round again leaves the others alone, and undo takes back that one" {
@@ -179,9 +174,9 @@ day_load() {
     at 09:30 plan >/dev/null
     at 13:30 plan >/dev/null
     at 13:35 plan --feeders 2 | grep -q '^round 2 revision 2, noon'
-    [ "$(sqlite3 "$NEAP_DB" "SELECT group_concat(name || revision) FROM (SELECT * FROM round_in_force ORDER BY number)")" = morning1,noon2 ]
+    [ "$(sql "SELECT group_concat(name || revision) FROM (SELECT * FROM round_in_force ORDER BY number)")" = morning1,noon2 ]
     at 13:36 undo --yes >/dev/null
-    [ "$(sqlite3 "$NEAP_DB" "SELECT group_concat(name || revision) FROM (SELECT * FROM round_in_force ORDER BY number)")" = morning1,noon1 ]
+    [ "$(sql "SELECT group_concat(name || revision) FROM (SELECT * FROM round_in_force ORDER BY number)")" = morning1,noon1 ]
     at 13:37 hold tank R1 --reason leak 2>&1 | grep -c 'of today no longer fits' | grep -qx 2
     refuses 0 sound audit
 }
@@ -212,7 +207,7 @@ day_load() {
     for round in morning noon evening; do at 08:00 set daily_round $round retired=yes >/dev/null; done
     at 09:30 plan --start 10:00 | grep -q '^round 1 revision 1: '
     [ "$(lines '' 1 || true)" = 0 ] # its name is empty, not a name
-    [ "$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM line WHERE colony = 'R1-01'")" = 1 ]
+    [ "$(sql "SELECT count(*) FROM line WHERE colony = 'R1-01'")" = 1 ]
     at 09:30 sheet | grep -q '^FEEDING ROUND 1, revision 1$'
     at 20:00 plan --start 20:30 | grep -q '^round 1 revision 2: '
 }

@@ -66,7 +66,7 @@ load helper
     has round
     neap --on 2026-11-27 log 1 --all >/dev/null
     neap hold tank S2 --reason "pump out" --until 2026-12-20 >/dev/null
-    "$NEAP" --on 2026-11-28 plan --effort 0.1
+    neap --on 2026-11-28 plan
     run "$NEAP" --on 2026-11-28 sheet --no-pages
     new=$(sed -n '/^CAUTIONS: NEW TODAY/,/^CAUTIONS: AS/p' <<<"$output")
     old=$(sed -n '/^CAUTIONS: AS ON THE LAST SHEET/,/^FLOWS TO TURN/p' <<<"$output")

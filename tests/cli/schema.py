@@ -3,7 +3,7 @@
 
 usage: schema.py [rewrite]      rewrite: writes docs/schema from what is printed
 
-Needs NEAP and the folder SHOP of tests/shop; works in the folder it is started in. A schema says which keys there are, which
+Needs NEAP; works in the folder it is started in. A schema says which keys there are, which
 are always there, and what each holds; units stand in the keys' names.
 """
 import json
@@ -17,6 +17,7 @@ import jsonschema
 NEAP = os.environ["NEAP"]
 TOP = pathlib.Path(__file__).resolve().parent.parent.parent
 SCHEMAS = TOP / "docs" / "schema"
+STORES = ("weeks.neap", "begun.neap", "shop.neap")
 DAY = "2026-11-27"
 # Objects whose keys are names of the question's own: every one of them is of one kind.
 FREE = {("calc", "given"), ("calc", "answers"), ("history", "key")}
@@ -29,26 +30,33 @@ def run(store, *words, day=DAY, may_fail=False):
     return done.stdout
 
 
+def listed(store, register):
+    return json.loads(run(store, "--json", "list", register))[register]
+
+
+def last_round(store):
+    """The lines of the last round."""
+    lines = listed(store, "line")
+    return [r for r in lines if r["round"] == lines[-1]["round"]]
+
+
 def stores():
     """Three shops on a feeding day: ten weeks old, begun today, and small; each before and after its round is logged."""
     run("weeks.neap", "start", "--demo")
     run("begun.neap", "start", "--demo", "--no-log")
     run("shop.neap", "start")
-    run("shop.neap", "load", *[os.path.join(os.environ["SHOP"], f"{t}.csv")
+    run("shop.neap", "load", *[str(TOP / "tests" / "shop" / f"{t}.csv")
                                for t in ("setting", "system", "tank", "colony", "lot", "test")])
     run("empty.neap", "start", "--empty")
-    for store in ("weeks.neap", "begun.neap", "shop.neap"):
+    for store in STORES:
         run(store, "plan", "--effort", "0.1")
 
 
 def questions(store, begun):
     """Pairs of a schema's name and the words of a command."""
-    system, tank, colony = (json.loads(run(store, "--json", "list", r))[r][0][k] for r, k in
-                            (("system", "name"), ("tank", "name"), ("colony", "code")))
-    lines = json.loads(run(store, "--json", "list", "line"))["line"]
-    last = [r for r in lines if r["round"] == lines[-1]["round"]]
-    targets = [r for r in last if r["action"] == "target"]
-    lot = json.loads(run(store, "--json", "list", "lot"))["lot"][0]["code"]
+    system, tank = (listed(store, r)[0]["name"] for r in ("system", "tank"))
+    colony, lot = (listed(store, r)[0]["code"] for r in ("colony", "lot"))
+    last = last_round(store)
     yield "registers", ("dump",)
     yield "registers", ("list", "tank")
     yield "sheet", ("sheet",)
@@ -73,25 +81,22 @@ def questions(store, begun):
     yield "history", ("history",)
     yield "audit", ("audit",)
     yield "labels", ("labels", "tank")
-    if targets:
+    if any(r["action"] == "target" for r in last):
         yield "labels", ("labels", "pot")
 
 
 def logged(store):
-    lines = json.loads(run(store, "--json", "list", "line"))["line"]
-    last = [r for r in lines if r["round"] == lines[-1]["round"]]
-    fed = [r["number"] for r in last if r["action"] == "target"]
-    system = json.loads(run(store, "--json", "list", "system"))["system"][0]["name"]
+    fed = [r["number"] for r in last_round(store) if r["action"] == "target"]
+    system, tank = (listed(store, r)[0]["name"] for r in ("system", "tank"))
     run(store, "log", "--all", f"{fed[0]}=r:0", f"{fed[-1]}=:4", "--by", "1=JK", "--note", "all well")
     run(store, "test", system, "no3=5", "po4=0.05", "alk=8.1dKH", "temp=25.1C")
     run(store, "water", system, "50L")
-    tank = json.loads(run(store, "--json", "list", "tank"))["tank"][0]["name"]
     run(store, "treat", tank, "iodine dip", "--minutes", "10")
 
 
 def answers():
     stores()
-    for store in ("weeks.neap", "begun.neap", "shop.neap"):
+    for store in STORES:
         for begun in (False, True):
             if begun:
                 logged(store)
@@ -100,8 +105,8 @@ def answers():
                 if not said.startswith("{"):
                     sys.exit(f"not ok {store}: {' '.join(words)} prints no data: {said[:200]}")
                 yield name, words, json.loads(said)
-        yield "history", ("history", "tank"), json.loads(run(store, "--json", "history", "system",
-                          json.loads(run(store, "--json", "list", "system"))["system"][0]["name"]))
+        of_a_row = ("history", "system", listed(store, "system")[0]["name"])
+        yield "history", of_a_row, json.loads(run(store, "--json", *of_a_row))
     for words in (("dump",), ("history",), ("audit",)):
         yield ("registers" if words == ("dump",) else words[0]), words, json.loads(run("empty.neap", "--json", *words))
     for what in [line.split()[0] for line in run("empty.neap", "calc").splitlines() if line.startswith("  ")]:

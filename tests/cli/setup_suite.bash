@@ -12,5 +12,8 @@ setup_suite() {
         UPDATE line SET number = 1000 + (SELECT k FROM n WHERE n.number = line.number);
         UPDATE line SET number = number - 1000;"
     mv "$NEAP_DB" "$BATS_SUITE_TMPDIR/morning.neap"
+    "$neap" --on 2026-11-27 start
+    "$neap" --on 2026-11-27 load "$BATS_TEST_DIRNAME"/../shop/{setting,system,tank,colony,lot,test}.csv
+    mv "$NEAP_DB" "$BATS_SUITE_TMPDIR/shop.neap"
     unset NEAP_DB
 }

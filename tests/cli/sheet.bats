@@ -3,8 +3,6 @@
 # The sheet as paper: its parts, its pages, its ticks.
 load helper
 
-db() { sqlite3 store.neap "$1"; }
-
 # Lines of each page of what is printed on stdin.
 pages() { awk 'BEGIN { RS = "\f" } { print gsub(/\n/, "") }'; }
 
@@ -33,20 +31,20 @@ farm() {
     never grep -nE '^.{81}' <(tr '\f' '\n' <sheet)
     # a feeder's list begins a page of its own, and its lines are numbered in the order of work
     [ "$(awk 'BEGIN { RS = "\f" } /MY LIST/ { print NR }' sheet | sort -u | wc -l)" -eq 2 ]
-    sed -nE 's/^([0-9:]{5}|     ) +([0-9]+) .*\[ \]_.*/\2/p' sheet | diff - <(seq "$(db "SELECT count(*) FROM line")")
+    sed -nE 's/^([0-9:]{5}|     ) +([0-9]+) .*\[ \]_.*/\2/p' sheet | diff - <(seq "$(sql "SELECT count(*) FROM line")")
 }
 
 # bats test_tags=plain
 @test "a sheet of two hundred tanks has a tick for every line, in 80 columns" {
     farm 200
     neap plan >/dev/null
-    [ "$(db "SELECT count(DISTINCT tank) FROM line")" -eq 200 ]
+    [ "$(sql "SELECT count(DISTINCT tank) FROM line")" -eq 200 ]
     neap sheet >sheet
     never grep -nE '^.{81}' <(tr '\f' '\n' <sheet)
     neap sheet --pdf s.pdf >/dev/null
     qpdf --check s.pdf
     neap sheet --no-pages | /usr/bin/python3 "$BATS_TEST_DIRNAME/../page/words.py" s.pdf
-    [ "$(sed -n '/MY LIST/,$p' sheet | grep -c '\[ \]_')" -eq "$(db "SELECT count(*) FROM line")" ]
+    [ "$(sed -n '/MY LIST/,$p' sheet | grep -c '\[ \]_')" -eq "$(sql "SELECT count(*) FROM line")" ]
     [ "$(pages <sheet | sed '$d' | sort -n | head -1)" -ge 32 ]
 }
 
@@ -62,7 +60,7 @@ farm() {
     never grep -q "FEEDER 1" two
     neap sheet --tank D2 --no-pages >tank
     diff <(sed -nE 's/^([0-9:]{5})? +([0-9]+) .*\[ \].*/\2/p' tank) \
-        <(db "SELECT number FROM line WHERE tank = 'D2' ORDER BY start_min, end_min, number")
+        <(sql "SELECT number FROM line WHERE tank = 'D2' ORDER BY start_min, end_min, number")
     refuses 2 "round 1 has 2 feeders" sheet --feeder 3
     refuses 2 "expected one" sheet --feeder 1 --mixing
     refuses 1 'did you mean "D2"' sheet --tank DD2
@@ -72,7 +70,7 @@ farm() {
 @test "what was not fed stands by its reason, each colony once" {
     has round
     neap sheet --no-pages | sed -n '/^NOT FED TODAY/,/EVERY ROUND/p' | tr -s '\n ' ' ' >not
-    for colony in $(db "SELECT colony FROM waiting"); do
+    for colony in $(sql "SELECT colony FROM waiting"); do
         [ "$(grep -o "$colony " not | wc -l)" -eq 1 ] # its code names the tank
     done
     grep -q "arrived 2 d ago: no target feed in the first 3 d: Q1-001 torch, gold, new; Q1-002" not

@@ -29,7 +29,7 @@ load helper
     [ "$(NEAP_DB=march.neap "$NEAP" dump colony | cut -d, -f1,2,5)" = "$(neap dump colony | cut -d, -f1,2,5)" ]
     # 98 days later all is as it was
     neap plan >one
-    NEAP_DB=march.neap "$NEAP" --on 2027-03-05 plan --effort 0.1 >other
+    NEAP_DB=march.neap neap --on 2027-03-05 plan >other
     cmp one other
     neap dump given | grep -c . | { read -r n; [ "$n" -gt 2500 ]; }
     for reason in sold died divided; do neap dump tally | grep -q ",$reason,"; done

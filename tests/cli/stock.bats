@@ -3,22 +3,20 @@
 # What is on the shelf, what it costs, what to order, and where a lot went.
 load helper
 
-on() { neap --on 2026-11-27 "$@"; }
-sql() { sqlite3 "$NEAP_DB" "$1"; }
-food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
+food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 
 @test "what was logged has left the lots, the pot's losses with it" {
     has round
     before=$(food "minced krill" .usable_units)
     mixed=$(sql "SELECT sum(amount_units) FROM pot_food WHERE food = 'minced krill'")
-    on log 1 --all >/dev/null
+    neap log 1 --all >/dev/null
     [ "$(food "minced krill" .usable_units)" = "$(jq -n "$before - $mixed | . * 1000000 | round / 1000000")" ]
 }
 
 # bats test_tags=plain
 @test "a lot that is nearly used up goes first, and the next one takes over" {
     has round
-    on log 1 --all >/dev/null
+    neap log 1 --all >/dev/null
     [ "$(sql "SELECT lot FROM pot_food WHERE food = 'rich powder' ORDER BY pot, rank LIMIT 1")" = RP-113 ]
     neap --on 2026-11-28 plan >/dev/null
     [ "$(sql "SELECT group_concat(lot) FROM (SELECT DISTINCT lot FROM pot_food WHERE food = 'rich powder' AND round = 2 ORDER BY pot, rank)")" = RP-127 ]
@@ -27,8 +25,8 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 # bats test_tags=plain
 @test "use is spread over the days of the log, four weeks at most" {
     has round
-    on log 1 --all >/dev/null
-    [ "$(on stock --json | jq .window_d)" = 1 ]
+    neap log 1 --all >/dev/null
+    [ "$(neap stock --json | jq .window_d)" = 1 ]
     [ "$(neap --on 2026-11-30 stock --json | jq .window_d)" = 4 ]
     [ "$(neap --on 2026-12-06 stock --json | jq .window_d)" = 10 ]
     [ "$(neap --on 2027-01-30 stock --json | jq .window_d)" = 28 ]
@@ -38,10 +36,10 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     has round
     cd "$(dirname "$NEAP_DB")"
     sql "UPDATE lot SET amount_units = 20 WHERE food = 'copepods'"
-    on plan >/dev/null
-    on sheet --no-pages | tr '\n' ' ' | tr -s ' ' | grep -o 'Order [^:]*:' | sort >sheet
-    on log 1 --all --revision 2 >/dev/null
-    on stock --json | jq -r '.foods[] | select(.order_packs > 0) |
+    neap plan >/dev/null
+    neap sheet --no-pages | tr '\n' ' ' | tr -s ' ' | grep -o 'Order [^:]*:' | sort >sheet
+    neap log 1 --all --revision 2 >/dev/null
+    neap stock --json | jq -r '.foods[] | select(.order_packs > 0) |
         "Order \(.food), \(.order_packs) pack\(if .order_packs == 1 then "" else "s" end):"' | sort >shelf
     grep -q "Order copepods" shelf
     cmp sheet shelf
@@ -68,7 +66,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 # bats test_tags=plain
 @test "days left take only what can be used before it goes out of date" {
     has round
-    on log 1 --all >/dev/null
+    neap log 1 --all >/dev/null
     # 200 units in a lot that lasts three more days, at 10 a day: 30 can be used, 170 go out of date
     cd "$(dirname "$NEAP_DB")"
     sql "UPDATE lot SET retired = 1 WHERE food = 'copepods' AND code <> 'CP-20'"
@@ -80,7 +78,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 
 @test "food that is out of date is to be discarded, and is never planned" {
     has round
-    run on stock
+    run neap stock
     [[ $output == *"DISCARD"*"LP-1027, live phytoplankton"* ]]
     [ "$(sql "SELECT count(*) FROM line WHERE lot = 'LP-1027'")" = 0 ]
 }
@@ -88,37 +86,37 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 @test "a rest that is thrown away as it was printed leaves nothing, and never less" {
     has demo
     for third in 1 2; do
-        sqlite3 "$NEAP_DB" "INSERT INTO waste (lot, wasted, repeat, amount_units, reason, version)
+        sql "INSERT INTO waste (lot, wasted, repeat, amount_units, reason, version)
             VALUES ('OE-22', '2026-11-0${third}T08:00', 1, 70 / 3.0 - 0.0001 * $third, 'in thirds', 1)"
     done
-    rest=$(on --json stock | jq '.foods[].lots[] | select(.lot == "OE-22") | .left_units')
+    rest=$(neap --json stock | jq '.foods[].lots[] | select(.lot == "OE-22") | .left_units')
     [ "$rest" = 23.334 ] # of 23.333633
-    run on stock --waste "OE-22=23.335" --reason "out of date"
+    run neap stock --waste "OE-22=23.335" --reason "out of date"
     [ "$status" -eq 1 ] && [[ $output == *"at most the 23.334 that are left"* ]]
-    on stock --waste "OE-22=$rest" --reason "out of date" >/dev/null
+    neap stock --waste "OE-22=$rest" --reason "out of date" >/dev/null
     [ "$(sql "SELECT round(70 - total(amount_units), 9) FROM live_waste")" = 0.0 ]
-    on --json stock | jq -e '.foods[].lots[] | select(.lot == "OE-22") | .left_units == 0 and (.discard | not)'
-    never grep "^lot" <<<"$(on audit 2>&1)" # it names the rows put in past the program, and no more used than was bought
+    neap --json stock | jq -e '.foods[].lots[] | select(.lot == "OE-22") | .left_units == 0 and (.discard | not)'
+    never grep "^lot" <<<"$(neap audit 2>&1)" # it names the rows put in past the program, and no more used than was bought
 }
 
 @test "a rest too small to be written down is nothing: not to be thrown away, and not planned" {
     has demo
-    sqlite3 "$NEAP_DB" "INSERT INTO waste (lot, wasted, repeat, amount_units, reason, version)
+    sql "INSERT INTO waste (lot, wasted, repeat, amount_units, reason, version)
         VALUES ('OE-22', '2026-11-01T08:00', 1, 70 - 0.0003, 'nearly all', 1)"
-    on --json stock | jq -e '.foods[].lots[] | select(.lot == "OE-22") | .left_units == 0 and (.discard | not)'
-    never grep "Discard lot OE-22" <<<"$(on plan --dry-run)"
+    neap --json stock | jq -e '.foods[].lots[] | select(.lot == "OE-22") | .left_units == 0 and (.discard | not)'
+    never grep "Discard lot OE-22" <<<"$(neap plan --dry-run)"
 }
 
 @test "waste needs a reason, at most what is left, and stays in the ledger" {
     has round
-    run on stock --waste LP-1027=50
+    run neap stock --waste LP-1027=50
     [ "$status" -eq 2 ] && [[ $output == *"needs --reason"* ]]
-    run on stock --waste LP-1027=5000 --reason spilt
+    run neap stock --waste LP-1027=5000 --reason spilt
     [ "$status" -eq 1 ] && [[ $output == *"at most the 600 that are left"* ]]
-    run on stock --waste LP-127=50 --reason spilt
+    run neap stock --waste LP-127=50 --reason spilt
     [ "$status" -eq 1 ] && [[ $output == *'did you mean "LP-1027"?'* ]]
-    on stock --waste LP-1027=50mL --reason spilt
-    on stock --waste LP-1027=50mL --reason spilt
+    neap stock --waste LP-1027=50mL --reason spilt
+    neap stock --waste LP-1027=50mL --reason spilt
     [ "$(sql "SELECT count(*), sum(amount_units) FROM live_waste")" = "2|100.0" ]
     [ "$(food "live phytoplankton" '.lots[] | select(.lot == "LP-1027") | .left_units')" = 500 ]
     run sql "DELETE FROM waste"
@@ -127,30 +125,30 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 
 @test "opening a lot starts its opened life" {
     has round
-    run on stock --opened RP-127
+    run neap stock --opened RP-127
     [ "$output" = "lot RP-127 of rich powder: opened 2026-11-27; use until 2027-05-26" ]
-    run on stock --opened RP-127 --at 2026-11-20
+    run neap stock --opened RP-127 --at 2026-11-20
     [[ $output == *"opened 2026-11-20; use until 2027-05-19"* ]]
 }
 
 @test "a lot can be recalled: rounds, tanks and colonies that got it, and no others" {
     has round
     line() { sql "SELECT min(number) FROM line WHERE colony = '$1'"; }
-    on log 1 --all "$(line D1-002)=n" "$(line D1-003)=r" >/dev/null
-    run on stock --lot WM-41 --where
+    neap log 1 --all "$(line D1-002)=n" "$(line D1-003)=r" >/dev/null
+    run neap stock --lot WM-41 --where
     [[ $output == *"2026-11-27     1 D1         all in the tank"*"fish"*"0.670 g"* ]]
-    run on stock --lot RP-113 --where
+    run neap stock --lot RP-113 --where
     [[ $output != *"D1-002"* ]]
     [[ $output == *"D1-003"* ]] # it refused, but had it in front of it
-    run on stock --where
+    run neap stock --where
     [ "$status" -eq 2 ]
 }
 
 # bats test_tags=plain
 @test "the price of a round is that of the lots, and the systems' shares add up to what was given" {
     has round
-    on log 1 --all >/dev/null
-    on stock --json >"$BATS_TEST_TMPDIR/s.json"
+    neap log 1 --all >/dev/null
+    neap stock --json >"$BATS_TEST_TMPDIR/s.json"
     given=$(jq '.days[0].given_cents' "$BATS_TEST_TMPDIR/s.json")
     [ "$(jq '[.systems[].given_cents] | add' "$BATS_TEST_TMPDIR/s.json")" = "$given" ]
     [ "$(jq ".days[0].food_cents >= $given" "$BATS_TEST_TMPDIR/s.json")" = true ]
@@ -161,7 +159,7 @@ food() { on stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 }
 
 @test "what is counted in mL may be weighed, and what is counted in g measured, by the food's density" {
-    neap start --demo --no-log
+    has demo
     neap set food "oyster-egg liquid" density_g_per_ml=1.25
     neap add lot W-1 food="oyster-egg liquid" amount_units=250g
     [ "$(neap --json list lot W-1 | jq '.lot[0].amount_units')" = 200 ]

@@ -18,8 +18,8 @@ rows() {
     rows | grep -q "SWITCH OFF: skimmer.*; behind the left door$"
     [[ $output == *"ALL SWITCHES ON: ____ of 9, the last at "* ]]
     # off no later than the system's first food, on half an hour after its last flow
-    first=$(sqlite3 "$NEAP_DB" "SELECT min(line.start_min) FROM line JOIN tank ON tank.name = tank WHERE system = 'east'")
-    last=$(sqlite3 "$NEAP_DB" "SELECT max(line.end_min) FROM line JOIN tank ON tank.name = tank WHERE system = 'east'")
+    first=$(sql "SELECT min(line.start_min) FROM line JOIN tank ON tank.name = tank WHERE system = 'east'")
+    last=$(sql "SELECT max(line.end_min) FROM line JOIN tank ON tank.name = tank WHERE system = 'east'")
     on=$(date -u -d "$last today + 30 minutes" +%H:%M)
     # both stand in somebody's list, once, and who leaves last sees when it came on
     [ "$(grep -c "^$first  *east: SWITCH OFF: skimmer" <<<"$output")" -eq 1 ]
@@ -29,7 +29,7 @@ rows() {
 
 @test "a switch for the broadcast alone is on again while corals are still fed" {
     has round
-    last=$(sqlite3 "$NEAP_DB" "SELECT max(line.end_min) FROM line JOIN tank ON tank.name = tank
+    last=$(sql "SELECT max(line.end_min) FROM line JOIN tank ON tank.name = tank
         WHERE system = 'west' AND action = 'broadcast'")
     rows | grep "^$(date -u -d "$last today + 60 minutes" +%H:%M) west: SWITCH ON: carbon"
 }
@@ -47,7 +47,7 @@ rows() {
 
 @test "a facility without switches is asked for what it turned off" {
     has demo
-    sqlite3 "$NEAP_DB" "DELETE FROM switch"
+    sql "DELETE FROM switch"
     neap plan
     run neap sheet --no-pages
     [[ $output != *"SWITCHES"* && $output != *"SWITCH O"* ]]

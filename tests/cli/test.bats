@@ -6,12 +6,8 @@ bats_require_minimum_version 1.5.0
 # The demo facility on its feeding day: north was last tested the day before, nitrate 19 and phosphate 0.18 mg/L.
 # stored SYSTEM: its live readings of the day, a line each
 stored() {
-    sqlite3 "$NEAP_DB" "SELECT analyte, repeat, printf('%g', value), coalesce(below, 0), coalesce(doubt, '') || coalesce(note, '') FROM live_test
+    sql "SELECT analyte, repeat, printf('%g', value), coalesce(below, 0), coalesce(doubt, '') || coalesce(note, '') FROM live_test
         WHERE system = '$1' AND taken >= '2026-11-27' ORDER BY taken, analyte, repeat"
-}
-
-entries() {
-    sqlite3 "$NEAP_DB" "SELECT count(*) FROM entry"
 }
 
 # bats test_tags=plain
@@ -53,7 +49,7 @@ no3|2|19|0|" ]
     run -0 neap test north no3=17.5
     [ "${lines[1]}" = "0 new, 0 corrected, 1 the same" ]
     [ "$(entries)" = "$before" ]
-    [ "$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM test WHERE system = 'north' AND taken >= '2026-11-27'")" = 3 ]
+    [ "$(sql "SELECT count(*) FROM test WHERE system = 'north' AND taken >= '2026-11-27'")" = 3 ]
 }
 
 # bats test_tags=plain
@@ -131,7 +127,7 @@ po4|1|0.18397|0|" ]
     neap test north no3=18 --at 2026-11-27T07:30 | grep -x "0 new, 0 corrected, 1 the same"
     neap test south po4=below0.02 --at 2026-11-27T07:30
     neap test south po4=0.02 --at 2026-11-27T07:30 | grep -x "0 new, 1 corrected, 0 the same"
-    [ "$(sqlite3 "$NEAP_DB" "SELECT value, coalesce(below, 0) FROM live_test WHERE system = 'south' AND taken = '2026-11-27T07:30'")" = "0.02|0" ]
+    [ "$(sql "SELECT value, coalesce(below, 0) FROM live_test WHERE system = 'south' AND taken = '2026-11-27T07:30'")" = "0.02|0" ]
 }
 
 @test "a file with a fault stores nothing" {
@@ -145,7 +141,7 @@ po4|1|0.18397|0|" ]
 
 @test "what is due is listed, the longest overdue first, a system never tested before all" {
     has demo
-    sqlite3 "$NEAP_DB" "INSERT INTO system (name, sump_volume_l, test_every_d) VALUES ('attic', 100, 3)"
+    sql "INSERT INTO system (name, sump_volume_l, test_every_d) VALUES ('attic', 100, 3)"
     [ "$(neap test --due | sed -n '3,6p' | tr -s ' ')" = "attic never never 3 d now never tested
 west 2026-11-05 2026-11-05 7 d 2026-11-12 15 days late
 quarantine 2026-11-20 2026-11-20 7 d 2026-11-27 today
@@ -258,7 +254,7 @@ no3|2|17.5|0|" ]
         test north no3=18 po4=0.17 --method comparator
     neap test north no3=18 po4=0.17 --method no3=lab
     neap test south no3=5.5 po4=below0.02 --method lab # of a report both are
-    [ "$(sqlite3 "$NEAP_DB" "SELECT system, analyte, method FROM live_test WHERE taken >= '2026-11-27' ORDER BY 1, 2")" = "north|no3|lab
+    [ "$(sql "SELECT system, analyte, method FROM live_test WHERE taken >= '2026-11-27' ORDER BY 1, 2")" = "north|no3|lab
 north|po4|photometer
 south|no3|lab
 south|po4|lab" ]

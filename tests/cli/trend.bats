@@ -24,7 +24,7 @@ report() {
     [[ "$output" == *"does not come back into the band"* ]]
     run -0 report --system south
     [[ "$output" == *"phosphate below detection"* ]]
-    [[ "$(tr -s " \n" " " <<<"$output")" == *"none that lowers phosphate"* ]]
+    [[ "$(flat)" == *"none that lowers phosphate"* ]]
     run -0 report --system display
     [[ "$output" == *"in band "*"steady"* ]]
     run -0 report --system west
@@ -56,7 +56,7 @@ report() {
     has demo
     neap set food "rich powder" ceiling_units_per_100l=0.01
     neap plan
-    [ "$(sqlite3 "$NEAP_DB" "SELECT factor < 0.75 AND allowed_frac = 1.25 FROM pot WHERE systems = 'south'")" = 1 ]
+    [ "$(sql "SELECT factor < 0.75 AND allowed_frac = 1.25 FROM pot WHERE systems = 'south'")" = 1 ]
     neap log 1 --all
     neap set food "rich powder" ceiling_units_per_100l=0.08
     neap add band north no3 low=0 high=90
@@ -96,7 +96,6 @@ report() {
     [ "$(awk -F'"' '{ line = $1 $3; print gsub(/,/, "", line) }' "$BATS_TEST_TMPDIR/t.csv" | sort -u)" = 23 ]
 }
 
-# bats test_tags=plain
 # bats test_tags=plain
 @test "charts are drawn in ASCII and in Unicode, from 60 columns to 200, what needs attention first" {
     export LC_ALL=C.UTF-8
@@ -140,9 +139,9 @@ report() {
     run -0 report
     [[ "$output" == *"No round is kept in this week."* ]]
     neap plan >/dev/null
-    last=$(sqlite3 "$NEAP_DB" "SELECT max(number) FROM line")
-    tank=$(sqlite3 "$NEAP_DB" "SELECT tank FROM line WHERE number = $last")
-    fed=$(sqlite3 "$NEAP_DB" "SELECT min(number) FROM line WHERE action = 'target'")
+    last=$(sql "SELECT max(number) FROM line")
+    tank=$(sql "SELECT tank FROM line WHERE number = $last")
+    fed=$(sql "SELECT min(number) FROM line WHERE action = 'target'")
     neap log 1 "$fed=r:0" "$((fed + 1))-$((last - 1))" >/dev/null
     run -0 report
     [[ "$output" == *"1 refused"* ]]
@@ -153,23 +152,22 @@ report() {
 
 # bats test_tags=plain
 @test "the week's waste is told, and after each of a week's rounds it is less than a quarter, in the demo and in a small shop" {
-    neap start --demo --no-log
-    NEAP_DB=shop.neap neap start
-    NEAP_DB=shop.neap neap load "$BATS_TEST_DIRNAME"/../shop/{setting,system,tank,colony,lot,test}.csv
+    has demo
+    NEAP_DB=shop.neap has shop
     for store in "$NEAP_DB" shop.neap; do
         for day in 11-27 11-28 11-29 11-30 12-01 12-02 12-03; do
-            "$NEAP" --db "$store" --on 2026-$day plan --effort 0.1
-            "$NEAP" --db "$store" --on 2026-$day log --all
-            "$NEAP" --db "$store" --on 2026-$day --json trend | jq -e '.rounds | .wasted_ml > 0 and .wasted_ml < .mixed_ml / 4 and
+            neap --db "$store" --on 2026-$day plan
+            neap --db "$store" --on 2026-$day log --all
+            neap --db "$store" --on 2026-$day --json trend | jq -e '.rounds | .wasted_ml > 0 and .wasted_ml < .mixed_ml / 4 and
                 (.wasted_ml + .given_ml + .refused_ml - .mixed_ml | fabs) < 1e-6'
         done
-        "$NEAP" --db "$store" --on 2026-12-03 trend | grep "^Wasted: [0-9.]* mL, [0-9]* % of what was mixed"
+        neap --db "$store" --on 2026-12-03 trend | grep "^Wasted: [0-9.]* mL, [0-9]* % of what was mixed"
     done
 }
 
 # bats test_tags=plain
 @test "the step of a method is kept with it, goes through a dump, and stands in the working" {
-    neap start --demo --no-log
+    has demo
     neap add method comparator no3 step=2.5 note="colour card"
     neap list method | grep "comparator *no3 *2.5 *colour card"
     refuses 1 "step" add method photometer po4 step=0

@@ -82,6 +82,6 @@ old() { # version
 
 @test "a table that another hand changed is found" {
     has demo
-    sqlite3 "$NEAP_DB" "ALTER TABLE tank ADD COLUMN colour TEXT"
+    sql "ALTER TABLE tank ADD COLUMN colour TEXT"
     refuses 1 "schema: the table tank is not as this neap makes it" audit
 }

@@ -13,7 +13,7 @@ front() { neap sheet --no-pages | tr '\n' ' ' | tr -s ' '; }
     # by hand: pKa 10.0423 - 0.0315536 x 26 + 0.003071 x 35 = 9.3294, free 0.0855, 0.5 x 0.0855 x 17.031 / 14.007 = 0.052
     front | grep -F "quarantine: ammonia 0.5 mg/L as NH4-N on 2026-11-26, above 0.25; 0.052 mg/L of it free NH3, above 0.035. Change water, feed less, take out what is not eaten, and test again tomorrow."
     front | grep -F "High ammonia in this water: feed less, and take out what is not eaten."
-    [ "$(sqlite3 "$NEAP_DB" "SELECT count(*) FROM caution JOIN tank ON tank.name = caution.tank
+    [ "$(sql "SELECT count(*) FROM caution JOIN tank ON tank.name = caution.tank
         WHERE text LIKE 'High ammonia%' AND system <> 'quarantine'")" = 0 ]
 }
 

@@ -4,7 +4,7 @@ load helper
 bats_require_minimum_version 1.5.0
 
 changes() {
-    sqlite3 "$NEAP_DB" "SELECT printf('%g', volume_l), printf('%g', coalesce(no3_mg_l, 0)), printf('%g', coalesce(po4_mg_l, 0)) FROM live_water
+    sql "SELECT printf('%g', volume_l), printf('%g', coalesce(no3_mg_l, 0)), printf('%g', coalesce(po4_mg_l, 0)) FROM live_water
         WHERE system = '$1' AND exchanged >= '2026-11-27'"
 }
 

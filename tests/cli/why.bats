@@ -1,27 +1,25 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
-db() { sqlite3 "$NEAP_DB" "$1"; }
-
 # bats test_tags=plain
 @test "every line, pot, system, tank and waiting colony of the demo round is explained to the sheet's number" {
     has round
     local lines pots
-    lines=$(db "SELECT count(*) FROM line")
-    pots=$(db "SELECT pot FROM pot ORDER BY pot")
+    lines=$(sql "SELECT count(*) FROM line")
+    pots=$(sql "SELECT pot FROM pot ORDER BY pot")
     neap --json why $(seq "$lines") $pots >lines.json
     jq -r '.why[] | select(.unit != "clock") | "\(.subject) \((.answer * 1e6 | round) / 1e6)"' lines.json >explained
-    db "SELECT 'line ' || number || ' ' || printf('%.6f', amount) FROM line WHERE amount IS NOT NULL ORDER BY number;
+    sql "SELECT 'line ' || number || ' ' || printf('%.6f', amount) FROM line WHERE amount IS NOT NULL ORDER BY number;
         SELECT 'pot ' || pot || ' ' || printf('%.6f', made_ml) FROM pot ORDER BY pot" |
         sed 's/0*$//; s/\.$//' >sheet
     [ "$(wc -l <explained)" -gt 100 ]
     diff explained sheet
     jq -e '[.why[] | select(.unit == "clock") | .steps[-1].rows[-1].clock | test("^[0-9][0-9]:[0-9][0-9]")] | all and length > 20' lines.json
-    db "SELECT name FROM system UNION ALL SELECT name FROM tank" >places
+    sql "SELECT name FROM system UNION ALL SELECT name FROM tank" >places
     neap --json why $(cat places) | jq -e '[.why[] | (.answer >= 0) and (.steps | length > 0)] | all'
-    db "SELECT colony FROM waiting ORDER BY colony" >waiting
+    sql "SELECT colony FROM waiting ORDER BY colony" >waiting
     neap --json why $(cat waiting) | jq -r '.why[].says' >reasons
-    db "SELECT reason FROM waiting ORDER BY colony" | diff reasons -
+    sql "SELECT reason FROM waiting ORDER BY colony" | diff reasons -
 }
 
 # bats test_tags=plain
@@ -37,10 +35,10 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
 
 @test "what a plan made now would find otherwise is named, number by number" {
     has round
-    colony=$(db "SELECT colony FROM line JOIN colony ON code = colony JOIN kind ON kind.name = kind
+    colony=$(sql "SELECT colony FROM line JOIN colony ON code = colony JOIN kind ON kind.name = kind
         WHERE action = 'target' AND feeding = 'target' ORDER BY number LIMIT 1")
-    kind=$(db "SELECT kind FROM colony WHERE code = '$colony'")
-    portion=$(db "SELECT portion_ml FROM kind WHERE name = '$kind'")
+    kind=$(sql "SELECT kind FROM colony WHERE code = '$colony'")
+    portion=$(sql "SELECT portion_ml FROM kind WHERE name = '$kind'")
     neap set kind "$kind" portion_ml=0.17
     run neap why "$colony"
     [ "$status" -eq 0 ]
@@ -83,18 +81,18 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
 
 @test "a pot that came out larger is given out larger, and what was logged of it counts" {
     has round
-    made=$(db "SELECT made_ml FROM pot WHERE pot = 'A'")
+    made=$(sql "SELECT made_ml FROM pot WHERE pot = 'A'")
     neap sheet --made "A=$made" >same
-    [ "$(grep -c ' mL ________' same)" -eq "$(db "SELECT count(*) FROM line WHERE pot = 'A'")" ]
+    [ "$(grep -c ' mL ________' same)" -eq "$(sql "SELECT count(*) FROM line WHERE pot = 'A'")" ]
     never grep -q "less food" same
     neap sheet --made "A=$(awk "BEGIN { print 1.5 * $made }")mL" >larger
     awk '/________$/ { if ($(NF - 2) < 1.3 * $(NF - 4) || $(NF - 2) > 1.5 * $(NF - 4) + 0.005) { print; bad = 1 } } END { exit bad }' larger
-    line=$(db "SELECT min(number) FROM line WHERE pot = 'A'")
+    line=$(sql "SELECT min(number) FROM line WHERE pot = 'A'")
     printf 'round,line,sheet_revision,outcome,amount\n1,%d,1,given,2\n' "$line" >given.csv
     neap load given.csv
     neap sheet --made "A=$made" >rest
     never grep -q "^ *$line " rest
-    [ "$(grep -c ' mL ________' rest)" -eq "$(db "SELECT count(*) - 1 FROM line WHERE pot = 'A'")" ]
+    [ "$(grep -c ' mL ________' rest)" -eq "$(sql "SELECT count(*) - 1 FROM line WHERE pot = 'A'")" ]
     refuses 1 "expected one of A, B" sheet --made Z=10
     refuses 2 "not a quantity" sheet --made A=lots
     refuses 2 "expected NAME=VALUE" sheet --made A
@@ -133,10 +131,10 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     neap plan
     neap sheet --no-pages >sheet
     tr -s '\n ' ' ' <sheet | grep -E "south: broadcast at 25 %, portions at [5-9][05] %; its ceiling for the day allows no more"
-    [ "$(db "SELECT count(*) FROM waiting WHERE reason LIKE '%ceiling%'")" = 0 ]
-    line=$(db "SELECT number FROM line WHERE colony = 'S1-005'")
+    [ "$(sql "SELECT count(*) FROM waiting WHERE reason LIKE '%ceiling%'")" = 0 ]
+    line=$(sql "SELECT number FROM line WHERE colony = 'S1-005'")
     share=$(tr -s '\n ' ' ' <sheet | sed -E 's/.*south: broadcast at 25 %, portions at ([0-9]+) %.*/\1/')
-    [ "$(db "SELECT abs(amount - 10 * 0.5 * $share / 100.0) < 1e-9 FROM line WHERE number = $line")" = 1 ]
+    [ "$(sql "SELECT abs(amount - 10 * 0.5 * $share / 100.0) < 1e-9 FROM line WHERE number = $line")" = 1 ]
     neap why "$line" | grep -E "of the portion, today +0\.[5-9]"
     neap why system south | grep -A6 "shared out" | grep -E "broadcast .* cut to 25 %"
 }
@@ -145,19 +143,19 @@ db() { sqlite3 "$NEAP_DB" "$1"; }
     has demo
     neap set tank D1 broadcast=no
     neap plan
-    [ "$(db "SELECT count(*) FROM line WHERE tank = 'D1' AND action = 'broadcast'")" = 0 ]
-    [ "$(db "SELECT count(*) FROM line WHERE tank = 'D1' AND action = 'target'")" -gt 0 ]
-    [ "$(db "SELECT count(*) FROM line WHERE tank = 'D2' AND action = 'broadcast'")" -gt 0 ]
+    [ "$(sql "SELECT count(*) FROM line WHERE tank = 'D1' AND action = 'broadcast'")" = 0 ]
+    [ "$(sql "SELECT count(*) FROM line WHERE tank = 'D1' AND action = 'target'")" -gt 0 ]
+    [ "$(sql "SELECT count(*) FROM line WHERE tank = 'D2' AND action = 'broadcast'")" -gt 0 ]
 }
 
 # bats test_tags=plain
 @test "a flow on is switched at the minute that the sheet, its clock and why name alike" {
-    neap start --demo --no-log
+    has demo
     neap plan
     local line on runs
-    line=$(db "SELECT number FROM line WHERE action = 'flow-on' AND tank = 'N1' ORDER BY number LIMIT 1")
-    on=$(db "SELECT start_min FROM line WHERE number = $line")
-    runs=$(db "SELECT end_min FROM line WHERE number = $line")
+    line=$(sql "SELECT number FROM line WHERE action = 'flow-on' AND tank = 'N1' ORDER BY number LIMIT 1")
+    on=$(sql "SELECT start_min FROM line WHERE number = $line")
+    runs=$(sql "SELECT end_min FROM line WHERE number = $line")
     neap sheet --no-pages >sheet
     grep "^$on *$line N1: FLOW ON, look; by " sheet
     grep "^$on .* N1 .*\[ \] __:__$" sheet

@@ -3,8 +3,6 @@
 # Words as a keeper types them: names in any case, times with one digit, other words for a command, US units.
 load helper
 
-sql() { sqlite3 "$NEAP_DB" "$1"; }
-
 @test "names are taken in any case, and kept as they are" {
     has round
     [ "$(neap count d1-002 1 sold)" = "d1-002: 1 sold, 1 left" ]

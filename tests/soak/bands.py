@@ -14,16 +14,13 @@ are not, or a command failed; 2: misuse.
 import argparse
 import datetime
 import os
-import random
-import sqlite3
-import subprocess
 import sys
 import tempfile
 from collections import defaultdict
 
-from year import NO3_OF_N, PO4_OF_P, WATER, net_volume_l
+from lived import FIRST, Lived
+from year import WATER
 
-FIRST = datetime.date(2026, 11, 27)
 QUARTER_D = 91
 LOSS = 1.05  # what is lost beside the mouths is in the water too
 
@@ -37,7 +34,8 @@ DISPLAY = {
     "hall": ((0.30, 0.45, 0.30, 0.15), (0.0030, 0.0060, 0.0030, 0.0010), 0.025, 0.050, 0.05),  # turns with the season
 }
 NURSERY = {s: WATER[s] for s in ("north", "south")}  # the year's waters that drift out at the top, and that starve
-START_LEVEL = {"racks": (12, 0.09), "tubs": (5, 0.04), "hall": (10, 0.06)}
+START_LEVEL = {"racks": (12, 0.09), "tubs": (5, 0.04), "hall": (10, 0.06), "north": (8, 0.07), "south": (8, 0.07)}
+BAND = {"no3": (2, 15), "po4": (0.03, 0.12)}
 SHOP_HOUSE = [
     ["add", "system", "racks", "test_every_d=4"], ["add", "system", "tubs", "test_every_d=4"],
     *[["add", "tank", f"R{i}", "system=racks", "shape=box", "length_cm=120", "width_cm=80", "water_cm=30"] for i in (1, 2, 3)],
@@ -61,59 +59,29 @@ DISPLAY_HOUSE = [
 FACILITIES = {"nursery": (NURSERY, NURSERY_HOUSE), "shop": (SHOP, SHOP_HOUSE), "display": (DISPLAY, DISPLAY_HOUSE)}
 
 
-class House:
+class House(Lived):
     def __init__(self, neap, folder, name, follows, seed):
-        self.neap, self.follows = neap, follows
-        self.store = os.path.join(folder, f"{name}-{follows}.neap")
+        super().__init__(neap, os.path.join(folder, f"{name}-{follows}.neap"), seed)
+        self.follows = follows
         self.water, self.house = FACILITIES[name]
-        self.rng = random.Random(seed)
         self.day = FIRST - datetime.timedelta(days=1)
         self.in_band = defaultdict(int)
-        self.days, self.strengths = 0, []
         self.build()
 
-    def run(self, *args, at=None):
-        done = subprocess.run([self.neap, "--db", self.store, "--on", at or self.day.isoformat(), *args],
-                              stdin=subprocess.DEVNULL, capture_output=True, text=True)
-        if done.returncode != 0:
-            sys.exit(f"{self.day}: {' '.join(args)[:200]}: {(done.stderr or done.stdout).strip()[:300]}")
-
-    def rows(self, query, *values):
-        db = sqlite3.connect(f"file:{self.store}?mode=ro", uri=True)
-        db.row_factory = sqlite3.Row
-        found = db.execute(query, values).fetchall()
-        db.close()
-        return found
+    def fault(self, text):
+        sys.exit(f"{self.day}: {text}")
 
     def build(self):
         self.run("start")
         for command in self.house:
             self.run(*command)
-        self.food = {r["name"]: r for r in self.rows("SELECT * FROM food")}
-        for i, f in enumerate(sorted(self.food)):  # a shelf that never runs out: stock is another matter
-            self.run("add", "lot", f"ALL-{i}", f"food={f}", "amount_units=900000", f"received={self.day}", "use_by=2029-01-01")
-            if self.food[f]["opened_life_d"]:
-                self.run("set", "food", f, "opened_life_d=3000")
-        self.tank = {r["name"]: r for r in self.rows("SELECT * FROM tank")}
-        self.volume = defaultdict(float)
-        for t in self.tank.values():
-            self.volume[t["system"]] += net_volume_l(t)
-        for s in self.rows("SELECT * FROM system"):
-            self.volume[s["name"]] += s["sump_volume_l"] or 0
-        self.band, self.level = {}, {}
-        for s in self.water:
-            for k, a in enumerate(("no3", "po4")):
-                own = self.rows("SELECT low, high FROM band WHERE system = ? AND analyte = ?", s, a)
-                self.band[s, a] = (own[0]["low"], own[0]["high"]) if own else ((2, 15), (0.03, 0.12))[k]
-                last = self.rows("SELECT value, below FROM live_test WHERE system = ? AND analyte = ? ORDER BY taken DESC "
-                                 "LIMIT 1", s, a)
-                self.level[s, a] = (last[0]["value"] / (2 if last[0]["below"] else 1) if last
-                                    else START_LEVEL.get(s, (8, 0.07))[k])
-        for name in sorted(self.food):  # labels are wrong by up to 0.4
-            f = self.food[name]
-            n = (f["n_mg_per_unit"] or 0) * NO3_OF_N * self.rng.uniform(0.6, 1.4)
-            p = (f["p_mg_per_unit"] or 0) * PO4_OF_P * self.rng.uniform(0.6, 1.4)
-            self.food[name] = {"no3": (n * 0.6, n * 0.8), "po4": (p * 0.5, p * 0.7)}
+        for i, f in enumerate(self.rows("SELECT * FROM food ORDER BY name")):  # a shelf that never runs out: stock is another matter
+            self.run("add", "lot", f"ALL-{i}", f"food={f['name']}", "amount_units=900000", f"received={self.day}", "use_by=2029-01-01")
+            if f["opened_life_d"]:
+                self.run("set", "food", f["name"], "opened_life_d=3000")
+        self.volume = self.volumes()
+        self.level = {(s, a): START_LEVEL[s][k] for s in self.water for k, a in enumerate(BAND)}
+        self.effect = self.true_effects()
 
     def test(self):
         said = []
@@ -121,7 +89,7 @@ class House:
             no3 = max(0.1, self.rng.gauss(self.level[s, "no3"], 0.3))
             po4 = self.rng.gauss(self.level[s, "po4"], 0.004)
             if self.follows == "house":
-                no3, po4 = (sum(self.band[s, a]) / 2 for a in ("no3", "po4"))
+                no3, po4 = (sum(band) / 2 for band in BAND.values())
             said += [s, f"no3={no3:.1f}", f"po4=below0.02" if round(po4, 2) < 0.02 else f"po4={po4:.2f}"]
         self.run("test", *said, at=f"{self.day}T07:00")
 
@@ -133,19 +101,19 @@ class House:
         self.run("log", str(number), "--all")
         for r in self.rows("SELECT u.*, tank.system FROM lot_use u JOIN tank ON tank.name = u.tank WHERE u.round = ?", number):
             units = r["units"] * (LOSS if r["action"] == "target" else 1)
-            for a in ("no3", "po4"):
-                self.level[r["system"], a] += units * self.food[r["food"]][a][r["action"] == "broadcast"] / self.volume[r["system"]]
+            for a in BAND:
+                self.level[r["system"], a] += units * self.effect[r["food"], a][r["action"] == "broadcast"] / self.volume[r["system"]]
 
     def live_a_day(self):
         quarter = min(3, (self.day - FIRST).days // QUARTER_D)
-        self.days += 1
         for s, (no3, po4, no3_uptake, po4_uptake, _) in self.water.items():
             for a, source, uptake in (("no3", no3, no3_uptake), ("po4", po4, po4_uptake)):
                 now = self.level[s, a]
                 self.level[s, a] = max(0, now + source[quarter] - uptake * now)
-                low, high = self.band[s, a]
-                self.in_band[s, a] += low <= self.level[s, a] <= high
-            self.in_band[s, "both"] += all(self.band[s, a][0] <= self.level[s, a] <= self.band[s, a][1] for a in ("no3", "po4"))
+            within = {a: low <= self.level[s, a] <= high for a, (low, high) in BAND.items()}
+            for a in BAND:
+                self.in_band[s, a] += within[a]
+            self.in_band[s, "both"] += all(within.values())
 
     def live(self, weeks):
         for n in range(weeks * 7):

@@ -15,14 +15,12 @@ import argparse
 import datetime
 import json
 import os
-import random
-import subprocess
 import sys
 import tempfile
 from collections import defaultdict
 
-FIRST = datetime.date(2026, 11, 27)
-EASE = 1e-6
+from lived import FIRST, Lived, minutes
+
 HOUSE = (
     ("add", "system", "reef", "sump_volume_l=200", "lights_on_min=09:00", "lights_off_min=21:00"),
     ("add", "system", "frags", "sump_volume_l=80", "lights_on_min=08:00", "lights_off_min=20:00"),
@@ -44,14 +42,10 @@ FOODS = ("amino-acid liquid", "live phytoplankton", "rich powder", "phosphate-lo
 STARTS = {"morning": "10:00", "noon": "14:00", "evening": "22:00"}
 
 
-def minutes(clock):
-    return int(clock[:2]) * 60 + int(clock[3:5])
-
-
-class House:
+class House(Lived):
     def __init__(self, neap, store, seed):
-        self.neap, self.store, self.rng = neap, store, random.Random(seed)
-        self.day, self.faults, self.n_lots = FIRST, [], 0
+        super().__init__(neap, store, seed)
+        self.n_lots = 0
         self.met = defaultdict(int)
         self.refusals = self.rounds = 0
         self.releases = []
@@ -59,16 +53,8 @@ class House:
 
     # ---- the program ---------------------------------------------------------------------------------------------
 
-    def fault(self, text):
-        self.faults.append(f"{self.day}: {text}")
-        print(f"fault: {self.day}: {text}", flush=True)
-
     def run(self, clock, *args, may_fail=False):
-        done = subprocess.run([self.neap, "--db", self.store, "--on", f"{self.day}T{clock}", *args],
-                              stdin=subprocess.DEVNULL, capture_output=True, text=True)
-        if done.returncode not in (0, 1, 2) or (done.returncode != 0 and not may_fail):
-            self.fault(f"{' '.join(args)[:150]}: exit {done.returncode}: {(done.stderr or done.stdout).strip()[:300]}")
-        return done
+        return super().run(*args, may_fail=may_fail, at=f"{self.day}T{clock}")
 
     def dump(self):
         return self.run("23:59", "dump").stdout

@@ -13,18 +13,14 @@ Exit 0: no fault; 1: faults, each named with the store's day; 2: misuse.
 import argparse
 import datetime
 import json
-import math
 import os
-import random
-import sqlite3
-import subprocess
 import sys
 import tempfile
 import time
 from collections import defaultdict
 
-FIRST = datetime.date(2026, 11, 27)
-NO3_OF_N, PO4_OF_P = 62.004 / 14.007, 94.970 / 30.974  # IUPAC abridged atomic weights
+from lived import FIRST, Lived, day_of, minutes
+
 DETECTION = 0.02  # mg/L phosphate
 EASE = 1e-6
 
@@ -43,48 +39,11 @@ WATER = {
 KEEPS_D = {"powder": 300, "pellet": 240, "frozen": 180, "live": 21, "liquid": 180}  # use-by of what is bought, invented
 
 
-def day_of(text):
-    return datetime.date.fromisoformat(text[:10])
-
-
-def minutes(clock):
-    return int(clock[:2]) * 60 + int(clock[3:5])
-
-
-def net_volume_l(t):
-    """The tank's water to the line, less what stands in it: from the geometry alone."""
-    length, width, water = t["length_cm"] or 0, t["width_cm"] or 0, t["water_cm"] or 0
-    radius = (t["diameter_cm"] or 0) / 2
-    shape = t["shape"]
-    if shape == "stated":
-        return t["net_volume_l"]
-    if shape == "box":
-        area = length * width
-    elif shape == "cylinder":
-        area = math.pi * radius**2
-    elif shape == "half cylinder":
-        area = math.pi * radius**2 / 2
-    elif shape == "quarter cylinder":
-        area = math.pi * t["side_cm"] ** 2 / 4
-    elif shape == "bow front":
-        chord, bow = length, t["bow_cm"]
-        r = (chord**2 / 4 + bow**2) / (2 * bow)
-        half = math.asin(chord / 2 / r)
-        area = length * width + r**2 * half - r**2 * math.sin(2 * half) / 2
-    elif shape == "prism":
-        area = t["n_sides"] * t["side_cm"] ** 2 / (4 * math.tan(math.pi / t["n_sides"]))
-    else:  # cut corner
-        area = length * width - t["cut_length_cm"] * t["cut_width_cm"] / 2
-    return area * water / 1000 * (1 - (t["displacement_frac"] or 0))
-
-
-class Year:
+class Year(Lived):
     def __init__(self, neap, store, seed, constant):
-        self.neap, self.store, self.constant = neap, store, constant
-        self.rng = random.Random(seed)
-        self.faults = []
+        super().__init__(neap, store, seed)
+        self.constant = constant
         self.times = defaultdict(list)
-        self.day = FIRST
         self.pots, self.late_pots, self.waters = [], [], []
         self.strength = defaultdict(list)
         self.since, self.waited = {}, defaultdict(list)
@@ -93,31 +52,16 @@ class Year:
         self.claims = {}
         self.levels = defaultdict(list)
         self.minutes_long = []
-        self.effect = {}
         self.off_longest = 0.0
 
     # ---- the program, and its rows -------------------------------------------------------------------------------
 
-    def fault(self, text):
-        self.faults.append(f"{self.day}: {text}")
-        print(f"fault: {self.day}: {text}", flush=True)
-
-    def run(self, *args, may_fail=False, at=None):
-        command = [self.neap, "--db", self.store, "--on", at or self.day.isoformat(), *args]
+    def run(self, *args, **how):
         begun = time.monotonic()
-        done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True)
+        done = super().run(*args, **how)
         name = next(a for a in args if not a.startswith("--"))
         self.times[name].append(time.monotonic() - begun)
-        if done.returncode != 0 and not may_fail:
-            self.fault(f"{' '.join(args)[:200]}: exit {done.returncode}: {(done.stderr or done.stdout).strip()[:300]}")
         return done
-
-    def rows(self, query, *values):
-        with sqlite3.connect(f"file:{self.store}?mode=ro", uri=True) as db:
-            db.row_factory = sqlite3.Row
-            found = db.execute(query, values).fetchall()
-        db.close()
-        return found
 
     def registers(self):
         self.tank = {r["name"]: r for r in self.rows("SELECT * FROM tank")}
@@ -130,11 +74,7 @@ class Year:
 
     def fill(self):
         self.registers()
-        self.volume = defaultdict(float)
-        for t in self.tank.values():
-            self.volume[t["system"]] += net_volume_l(t)
-        for s in self.rows("SELECT * FROM system"):
-            self.volume[s["name"]] += s["sump_volume_l"] or 0
+        self.volume = self.volumes()
         self.level = {}
         for s in self.volume:
             for a in ("no3", "po4"):
@@ -142,13 +82,7 @@ class Year:
                                  "ORDER BY taken DESC LIMIT 1", s, a)
                 self.level[s, a] = last[0]["value"] / (2 if last[0]["below"] else 1) if last else 0.05
         self.first = dict(self.level)
-        # What a food truly does: its composition, times what the label gets wrong. (target, broadcast), mg a unit.
-        for name in sorted(self.food):
-            f = self.food[name]
-            wrong_n, wrong_p = self.rng.uniform(0.6, 1.4), self.rng.uniform(0.6, 1.4)
-            n, p = (f["n_mg_per_unit"] or 0) * NO3_OF_N * wrong_n, (f["p_mg_per_unit"] or 0) * PO4_OF_P * wrong_p
-            self.effect[name, "no3"] = (n * 0.6, n * 0.8)
-            self.effect[name, "po4"] = (p * 0.5, p * 0.7)
+        self.effect = self.true_effects()
 
     def feed(self, given):
         for (s, food, broadcast), units in sorted(given.items()):
