@@ -1,5 +1,4 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-bats_require_minimum_version 1.5.0
 load helper
 
 ahead() {

@@ -1,7 +1,6 @@
 #!/usr/bin/env bats
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
-bats_require_minimum_version 1.5.0
 
 @test "US units come first where they are asked for" {
     run -0 neap --units us calc volume 120 60 50

@@ -2,7 +2,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # bats file_tags=plain
 load helper
-bats_require_minimum_version 1.5.0
 
 # number KEY ARGUMENTS…: one number of a calculation's JSON
 number() {

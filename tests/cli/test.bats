@@ -1,7 +1,6 @@
 #!/usr/bin/env bats
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
-bats_require_minimum_version 1.5.0
 
 # The demo facility on its feeding day: north was last tested the day before, nitrate 19 and phosphate 0.18 mg/L.
 # stored SYSTEM: its live readings of the day, a line each

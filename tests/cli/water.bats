@@ -1,7 +1,6 @@
 #!/usr/bin/env bats
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
-bats_require_minimum_version 1.5.0
 
 changes() {
     sql "SELECT printf('%g', volume_l), printf('%g', coalesce(no3_mg_l, 0)), printf('%g', coalesce(po4_mg_l, 0)) FROM live_water
