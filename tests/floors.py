@@ -9,7 +9,8 @@ Usage: tests/floors.py BUILD         the rules, on the objects of a build by gcc
 The rules: a floor sees and calls only itself and floors below it; each library has one owner; pure floors call nothing
 beyond a list; floors below cli keep no state between calls; no two files export one name; what is exported is used by
 another file of the program; files of a folder do not call each other in a circle, but for the circles named
-here (cli aside, where the table of commands names every command); each source file names its licence.
+here (cli aside, where the table of commands names every command); a struct's name means one thing in the house; each source
+file names its licence.
 """
 import collections
 import glob
@@ -232,6 +233,17 @@ class House:
                 if not any(set(ring) & known for ring in found):
                     self.complain(f"src/{floor}: the circle {', '.join(sorted(known))} is excused in tests/floors.py and is gone")
 
+    def tags_name_one_thing(self):
+        found = {}
+        for folder in ("src", "include", "tests"):
+            for file in sorted(glob.glob(f"{self.top}/{folder}/**/*.[ch]*", recursive=True)):
+                with open(file, encoding="utf-8") as f:
+                    for tag in re.findall(r"\b(?:struct|enum|union) ([a-z_0-9]+) {", f.read()):
+                        found.setdefault(tag, []).append(os.path.relpath(file, self.top))
+        for tag, files in sorted(found.items()):
+            if len(files) > 1:
+                self.complain(f"struct {tag} is defined in {' and in '.join(files)}; give each its own name")
+
     def files_name_their_licence(self):
         for folder in ("src", "include", "tests", "tools"):
             for file in sorted(glob.glob(f"{self.top}/{folder}/**", recursive=True)):
@@ -242,7 +254,7 @@ class House:
                             self.complain(f"{name} does not name its licence in its first two lines (SPDX-License-Identifier)")
 
     def check(self):
-        for rule in (self.files_name_their_licence, self.sees_only_below, self.libraries_have_one_owner, self.pure_floors_touch_no_world,
+        for rule in (self.files_name_their_licence, self.tags_name_one_thing, self.sees_only_below, self.libraries_have_one_owner, self.pure_floors_touch_no_world,
                      self.no_state_between_calls, self.names_are_exported_once_and_used, self.no_circles):
             rule()
         return self.breaches
@@ -264,6 +276,7 @@ PLANTED = [
     ("src/schedule/bound.c", "int hidden(void); int hidden(void) { static _Thread_local int n; return n++; }\n", "keeps state between calls"),
     ("src/calc/density.c", "double calc_convert_twice(double); double calc_convert_twice(double x) { return x; }\n", "which no other file of the program uses"),
     ("src/week/report.c", "int day_weekday(int); int day_weekday(int d) { return d; }\n", "day_weekday is exported by"),
+    ("src/print/words.c", "struct lp_job {\n    int left;\n};\n", "struct lp_job is defined in src/print/words.c and in src/recipe/lp.c"),
     ("src/calc/check.c", "_Bool around(void); _Bool around(void) { return volume_net(1, 0, 0, 0); }\n", "check, volume call each other in a circle"),
 ]
 
@@ -303,7 +316,7 @@ def main():
         print("floors:", b)
     if breaches:
         sys.exit(1)
-    print("floors: in order\n7 checks passed")
+    print("floors: in order\n8 checks passed")
 
 
 if __name__ == "__main__":

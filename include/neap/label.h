@@ -15,7 +15,7 @@ enum label_word {
     N_LABEL_WORDS
 };
 
-struct label {
+struct food_label {
     const char *typed[N_LABEL_WORDS]; /* borrowed; NULL: not typed */
 };
 
@@ -32,7 +32,7 @@ bool label_part(const char *name, const char *text, double *part_frac, struct er
  * Fills cells[] and present[] with what the label says; old: the row as it is, NULL where it is new. told gets a line for
  * each, with what it was reckoned by. Errors: ERR_INPUT, ERR_MEMORY.
  */
-bool label_fill(const struct label *l, const struct reg *r, const struct cell *old, struct cell *cells, bool *present,
-                struct text *told, struct err *e);
+bool label_fill(const struct food_label *l, const struct reg *r, const struct cell *old, struct cell *cells,
+                bool *present, struct text *told, struct err *e);
 
 #endif

@@ -132,7 +132,7 @@ static const char *mark_of(struct arena *a, const char *path, const char *bytes,
     return arena_format(a, "%.200s %016" PRIx64, name ? name + 1 : path, hash);
 }
 
-struct search {
+struct booking {
     const char *mark;
     char booked[MOMENT_TEXT];
 };
@@ -140,7 +140,7 @@ struct search {
 static bool look_for(void *context, const struct cell *cells, struct err *e)
 {
     (void)e;
-    struct search *s = context;
+    struct booking *s = context;
     const struct reg *r = reg_get(REG_TALLY);
     const struct cell *from = &cells[reg_field(r, "from_file")];
     size_t len = from->kind == CELL_TEXT ? strlen(from->text) : 0;
@@ -151,7 +151,7 @@ static bool look_for(void *context, const struct cell *cells, struct err *e)
 
 static bool not_booked(struct till *t, struct err *e)
 {
-    struct search search = {.mark = t->from_file};
+    struct booking search = {.mark = t->from_file};
     if (option_given(t->c, "again"))
         return true;
     if (!store_each(t->s, reg_get(REG_TALLY), look_for, &search, e))

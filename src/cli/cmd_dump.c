@@ -55,21 +55,21 @@ static bool dump_folder(struct context *c, struct store *s, const char *folder, 
     return ok;
 }
 
-struct document {
+struct dumped_register {
     struct json_dump *dump;
     const struct reg *reg;
 };
 
 static bool document_row(void *context, const struct cell *cells, struct err *e)
 {
-    struct document *d = context;
+    struct dumped_register *d = context;
     return json_dump_row(d->dump, d->reg, cells, e);
 }
 
 /* only: the one register wanted, NULL all. */
 static bool dump_document(struct store *s, const struct reg *only, struct text *out, struct err *e)
 {
-    struct document d = {.dump = json_dump_new(e)};
+    struct dumped_register d = {.dump = json_dump_new(e)};
     bool ok = d.dump != NULL;
     for (size_t i = 0; ok && i < N_REGS; i++) {
         d.reg = reg_get((enum reg_id)i);

@@ -14,8 +14,8 @@ struct edit {
     const struct reg *reg;
     struct cell cells[FIELDS_MAX];
     bool present[FIELDS_MAX];
-    const char *weight; /* of a lot: its amount as typed with a unit, told by its food; NULL: none */
-    struct label label; /* of a food or lot: what its label prints */
+    const char *weight;      /* of a lot: its amount as typed with a unit, told by its food; NULL: none */
+    struct food_label label; /* of a food or lot: what its label prints */
 };
 
 struct editing {
@@ -376,7 +376,7 @@ static bool edit_each(struct editing *in, const struct edit *what,
 }
 
 /* Rows in use that point to a row: a retired tank would take its corals out of the round unseen. */
-struct standing {
+struct rows_in_use {
     size_t field, retired;
     const char *key;
     size_t n;
@@ -385,7 +385,7 @@ struct standing {
 
 static bool count_standing(void *context, const struct cell *cells, struct err *e)
 {
-    struct standing *st = context;
+    struct rows_in_use *st = context;
     (void)e;
     if (cells[st->retired].whole == 0 && strcmp(cells[st->field].text, st->key) == 0 && st->n++ == 0)
         snprintf(st->first, sizeof st->first, "%s", cells[0].text);
@@ -399,7 +399,7 @@ static bool nothing_stands(struct editing *in, const struct reg *to, const char 
         for (size_t k = 0; k < r->n_fields && reg_field(r, "retired") != SIZE_MAX; k++) {
             if (r->fields[k].type != FIELD_REF || reg_get(r->fields[k].ref) != to)
                 continue;
-            struct standing st = {.field = k, .retired = reg_field(r, "retired"), .key = key};
+            struct rows_in_use st = {.field = k, .retired = reg_field(r, "retired"), .key = key};
             if (!store_each(in->store, r, count_standing, &st, e))
                 return false;
             if (st.n > 0)

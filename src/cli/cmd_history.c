@@ -8,7 +8,7 @@
 
 enum { ENTRIES_SHOWN = 20 };
 
-struct history {
+struct history_page {
     struct context *c;
     struct store *store;
     struct document page;
@@ -24,7 +24,7 @@ struct history {
 
 static bool journal_row(void *context, const struct entry *entry, struct err *e)
 {
-    struct history *h = context;
+    struct history_page *h = context;
     bool sound;
     if (!store_entry_sound(h->store, entry->id, &sound, e))
         return false;
@@ -52,7 +52,7 @@ static bool journal_row(void *context, const struct entry *entry, struct err *e)
     return true;
 }
 
-static bool tell_journal(struct history *h, struct err *e)
+static bool tell_journal(struct history_page *h, struct err *e)
 {
     static const struct column columns[] = {{"entry", 6, true}, {"made", 16, false}, {"command", 0, false}};
     long most = option_given(h->c, "all") ? -1 : (long)option_number(h->c, "last", ENTRIES_SHOWN);
@@ -72,7 +72,7 @@ static bool tell_journal(struct history *h, struct err *e)
 
 /* ---- one row ---------------------------------------------------------------------------------------------------- */
 
-static bool is_wanted(const struct history *h, const struct row_change *change)
+static bool is_wanted(const struct history_page *h, const struct row_change *change)
 {
     if (change->reg != h->reg)
         return false;
@@ -114,7 +114,7 @@ static void json_cell(struct json_text *j, const char *key, const struct field *
                                                     : (double)NAN);
 }
 
-static void json_change(struct history *h, const struct row_change *change)
+static void json_change(struct history_page *h, const struct row_change *change)
 {
     static const char *const what[] = {[CHANGE_ADDED] = "added", [CHANGE_SET] = "set", [CHANGE_REMOVED] = "removed"};
     struct json_text *j = &h->json;
@@ -140,7 +140,7 @@ static void json_change(struct history *h, const struct row_change *change)
 
 static bool row_change(void *context, const struct row_change *change, struct err *e)
 {
-    struct history *h = context;
+    struct history_page *h = context;
     struct text words = {0};
     if (!is_wanted(h, change))
         return true;
@@ -161,7 +161,7 @@ static bool row_change(void *context, const struct row_change *change, struct er
 }
 
 /* What a damaged entry did is not known, to this row or another; the others are told all the same. */
-static void tell_damaged(struct history *h, const struct entry *entry)
+static void tell_damaged(struct history_page *h, const struct entry *entry)
 {
     if (h->c->json) {
         json_open(&h->json, NULL, '{');
@@ -181,7 +181,7 @@ static void tell_damaged(struct history *h, const struct entry *entry)
 
 static bool row_entry(void *context, const struct entry *entry, struct err *e)
 {
-    struct history *h = context;
+    struct history_page *h = context;
     bool sound;
     h->entry = entry;
     if (!store_entry_sound(h->store, entry->id, &sound, e))
@@ -220,7 +220,7 @@ static bool fed_row(void *context, const struct fed_line *l, struct err *e)
         {"fed on", 10, false}, {"round", 5, true},   {"line", 4, true},
         {"tank", 10, false},   {"planned", 9, true}, {"what became of it", 0, false},
     };
-    struct history *h = context;
+    struct history_page *h = context;
     const struct line line = {.food = REF_NONE, .amount = l->planned_ml};
     struct text words = {0};
     char day[DAY_TEXT];
@@ -248,7 +248,7 @@ static bool fed_row(void *context, const struct fed_line *l, struct err *e)
     return ok ? true : err_memory(e);
 }
 
-static bool tell_fed(struct history *h, struct err *e)
+static bool tell_fed(struct history_page *h, struct err *e)
 {
     if (h->reg != reg_get(REG_COLONY))
         return true;
@@ -262,7 +262,7 @@ static bool tell_fed(struct history *h, struct err *e)
 
 /* ---- the command ------------------------------------------------------------------------------------------------ */
 
-static bool json_row(struct history *h, struct err *e)
+static bool json_row(struct history_page *h, struct err *e)
 {
     struct json_text *j = &h->json;
     json_text_member(j, "register", h->reg->name);
@@ -276,14 +276,14 @@ static bool json_row(struct history *h, struct err *e)
     return ok;
 }
 
-static bool page_row(struct history *h, struct err *e)
+static bool page_row(struct history_page *h, struct err *e)
 {
     static const struct column columns[] = {{"entry", 6, true}, {"made", 16, false}, {"what changed", 0, false}};
     document_table(&h->page, columns, COUNT_OF(columns));
     return store_each_entry(h->store, -1, row_entry, h, e);
 }
 
-static bool tell_row(struct history *h, struct err *e)
+static bool tell_row(struct history_page *h, struct err *e)
 {
     struct text name = {0};
     if (!(h->c->json ? json_row(h, e) : page_row(h, e)))
@@ -297,7 +297,7 @@ static bool tell_row(struct history *h, struct err *e)
     return false;
 }
 
-static bool history_begin(struct history *h, struct err *e)
+static bool history_begin(struct history_page *h, struct err *e)
 {
     const struct context *c = h->c;
     if (c->n_args == 0)
@@ -311,7 +311,7 @@ static bool history_begin(struct history *h, struct err *e)
 }
 
 /* The key as it is, where it was typed in another case. A row that is gone still has its history. */
-static bool find_key(struct history *h, struct err *e)
+static bool find_key(struct history_page *h, struct err *e)
 {
     struct cell cells[FIELDS_MAX];
     bool found;
@@ -326,7 +326,7 @@ static bool find_key(struct history *h, struct err *e)
 
 static bool history_run(struct context *c, struct err *e)
 {
-    struct history h = {.c = c, .json = {.out = c->out}};
+    struct history_page h = {.c = c, .json = {.out = c->out}};
     bool ok = history_begin(&h, e) && context_open(c, STORE_READ, &h.store, e) && store_begin_reading(h.store, e) &&
               find_key(&h, e);
     if (ok && c->json) {

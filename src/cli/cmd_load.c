@@ -98,7 +98,7 @@ static bool tell_faults(struct context *c, const struct faults *faults, const st
 }
 
 /* One load of all files into the store. */
-struct loading {
+struct files_load {
     struct context *c;
     struct store *store;
     const struct files *files;
@@ -108,13 +108,13 @@ struct loading {
     struct load_watch watch;
 };
 
-static void loading_forget(struct loading *l)
+static void loading_forget(struct files_load *l)
 {
     faults_free(&l->faults);
     load_watch_free(&l->watch);
 }
 
-static bool take_in(struct loading *l, struct err *e)
+static bool take_in(struct files_load *l, struct err *e)
 {
     return store_begin(l->store, e) &&
            load_sources(l->store, l->files->sources, l->files->n, l->as, &l->faults, &l->counts, &l->watch, e) &&
@@ -122,7 +122,7 @@ static bool take_in(struct loading *l, struct err *e)
 }
 
 /* The person at the terminal decides about values that were entered since; elsewhere only an option does. */
-static bool decide(const struct loading *l, enum entered_mode *mode, struct err *e)
+static bool decide(const struct files_load *l, enum entered_mode *mode, struct err *e)
 {
     char answer[16] = "";
     size_t n = l->watch.n_set_back;
@@ -144,10 +144,10 @@ static bool decide(const struct loading *l, enum entered_mode *mode, struct err 
 }
 
 /* Others may write while the person thinks: the files are taken in afresh, and what was agreed to must still be it. */
-static bool take_in_as_decided(struct loading *l, struct err *e)
+static bool take_in_as_decided(struct files_load *l, struct err *e)
 {
     enum entered_mode mode = ENTERED_KEEP;
-    struct loading again = {.c = l->c, .store = l->store, .files = l->files, .as = l->as};
+    struct files_load again = {.c = l->c, .store = l->store, .files = l->files, .as = l->as};
     store_rollback(l->store);
     if (!decide(l, &mode, e))
         return false;
@@ -161,7 +161,7 @@ static bool take_in_as_decided(struct loading *l, struct err *e)
     return ok;
 }
 
-static void tell_watched(struct loading *l)
+static void tell_watched(struct files_load *l)
 {
     text_add(l->c->notes, text_str(&l->faults.notes));
     text_add(l->c->notes, text_str(&l->watch.set_back));
@@ -176,7 +176,7 @@ static void tell_watched(struct loading *l)
 
 static bool load_files(struct context *c, const struct files *f, const struct reg *as, struct err *e)
 {
-    struct loading l = {.c = c, .files = f, .as = as};
+    struct files_load l = {.c = c, .files = f, .as = as};
     bool keep = option_given(c, "keep"), decided = keep || option_given(c, "yes") || option_given(c, "dry-run");
     if (!context_open(c, STORE_WRITE, &l.store, e))
         return false;

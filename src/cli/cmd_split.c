@@ -3,16 +3,16 @@
 
 #include "neap/colonies.h"
 
-struct split {
+struct colony_split {
     const char *code, *part;
     long count, heads; /* of the part; heads 0: as the lot's */
     bool cut;
     int heal_until; /* DAY_NONE: no hold */
 };
 
-static bool parse_split(const struct context *c, struct split *p, struct err *e)
+static bool parse_split(const struct context *c, struct colony_split *p, struct err *e)
 {
-    *p = (struct split){
+    *p = (struct colony_split){
         .code = c->args[0],
         .part = option_text(c, "as", NULL),
         .heads = (long)option_number(c, "heads", option_given(c, "cut") ? 1 : 0),
@@ -25,7 +25,7 @@ static bool parse_split(const struct context *c, struct split *p, struct err *e)
 }
 
 /* Cut from the lot, they are more corals than before; else they are some of its own. Both lots tell of it in the tally. */
-static bool put_split(struct context *c, struct store *s, const struct facility *f, const struct split *p,
+static bool put_split(struct context *c, struct store *s, const struct facility *f, const struct colony_split *p,
                       struct err *e)
 {
     enum tally_reason reason = p->cut ? TALLY_DIVIDED : TALLY_SPLIT;
@@ -42,7 +42,7 @@ static bool put_split(struct context *c, struct store *s, const struct facility 
     return colony_put_part(s, f, &part, e) && colony_change(s, &lot, &left, e) && colony_change(s, &own, &there, e);
 }
 
-static bool put_holds(struct context *c, struct store *s, const struct split *p, struct err *e)
+static bool put_holds(struct context *c, struct store *s, const struct colony_split *p, struct err *e)
 {
     char day[DAY_TEXT];
     if (p->heal_until == DAY_NONE)
@@ -57,7 +57,8 @@ static bool put_holds(struct context *c, struct store *s, const struct split *p,
     return true;
 }
 
-static bool split_colony(struct context *c, struct store *s, const struct facility *f, struct split *p, struct err *e)
+static bool split_colony(struct context *c, struct store *s, const struct facility *f, struct colony_split *p,
+                         struct err *e)
 {
     struct arena a = {0};
     struct cell cells[FIELDS_MAX];
@@ -84,7 +85,7 @@ static bool split_run(struct context *c, struct err *e)
 {
     struct store *s;
     struct facility f;
-    struct split p;
+    struct colony_split p;
     if (!parse_split(c, &p, e) || !context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
     size_t lot = facility_named(&f, REG_COLONY, p.code); /* as it is, where it was typed in another case */

@@ -9,7 +9,7 @@
 enum { EXPIRY_WINDOW_D = 14 };
 
 /* What the shelf is shown from. */
-struct shelf {
+struct stock_page {
     struct context *c;
     struct facility f;
     struct stock *foods;
@@ -45,7 +45,7 @@ static int by_day(const void *left, const void *right)
     return (a->day > b->day) - (a->day < b->day);
 }
 
-static bool cost_days(struct shelf *s, struct day_cost **days, size_t *n, struct err *e)
+static bool cost_days(struct stock_page *s, struct day_cost **days, size_t *n, struct err *e)
 {
     const struct facility *f = &s->f;
     int first = s->c->today - s->window_d + 1;
@@ -66,7 +66,7 @@ static bool cost_days(struct shelf *s, struct day_cost **days, size_t *n, struct
     return true;
 }
 
-static double system_cents(const struct shelf *s, size_t system)
+static double system_cents(const struct stock_page *s, size_t system)
 {
     double cents = 0;
     for (size_t i = 0; i < s->f.n_feds; i++)
@@ -97,7 +97,7 @@ static const char *units_words(struct document *d, double units, const char *uni
     return document_format(d, "%.*f %s", fabs(units) < 100 ? 1 : 0, units, unit);
 }
 
-static void put_lots(struct shelf *s, size_t food, struct document *d)
+static void put_lots(struct stock_page *s, size_t food, struct document *d)
 {
     for (size_t i = 0; i < s->f.n_lots; i++) {
         const struct lot *l = &s->f.lots[i];
@@ -119,7 +119,7 @@ static void put_lots(struct shelf *s, size_t food, struct document *d)
     }
 }
 
-static bool is_shown(const struct shelf *s, size_t food)
+static bool is_shown(const struct stock_page *s, size_t food)
 {
     bool any = s->foods[food].use_per_day > 0 || s->foods[food].out;
     for (size_t i = 0; i < s->f.n_lots && !any; i++)
@@ -127,7 +127,7 @@ static bool is_shown(const struct shelf *s, size_t food)
     return any && !s->f.foods[food].retired;
 }
 
-static void put_foods(struct shelf *s, struct document *d)
+static void put_foods(struct stock_page *s, struct document *d)
 {
     document_table(d, shelf_columns, COUNT_OF(shelf_columns));
     for (size_t i = 0; i < s->f.n_foods; i++) {
@@ -149,7 +149,7 @@ static void put_foods(struct shelf *s, struct document *d)
     }
 }
 
-static void put_discards(struct shelf *s, struct document *d)
+static void put_discards(struct stock_page *s, struct document *d)
 {
     bool headed = false;
     for (size_t i = 0; i < s->f.n_lots; i++) {
@@ -169,14 +169,14 @@ static void put_discards(struct shelf *s, struct document *d)
 }
 
 /* ", 12.50 EUR in all"; nothing where no price was entered. */
-static const char *order_price(const struct shelf *s, size_t food, struct document *d)
+static const char *order_price(const struct stock_page *s, size_t food, struct document *d)
 {
     long cents = s->foods[food].order_packs * s->f.foods[food].price_cents;
     return cents == 0 ? ""
                       : document_format(d, ", %.2f%s in all", (double)cents / 100, money_in(&s->f.settings, " ", d));
 }
 
-static void put_orders(struct shelf *s, struct document *d)
+static void put_orders(struct stock_page *s, struct document *d)
 {
     bool headed = false;
     for (size_t i = 0; i < s->f.n_foods; i++) {
@@ -197,7 +197,7 @@ static void put_orders(struct shelf *s, struct document *d)
 }
 
 /* Said once the log is long enough to know the use by: half a pack or more that nobody will eat in time. */
-static void put_expiring(struct shelf *s, struct document *d)
+static void put_expiring(struct stock_page *s, struct document *d)
 {
     bool headed = false;
     for (size_t i = 0; i < s->f.n_foods && s->window_d >= EXPIRY_WINDOW_D; i++) {
@@ -223,7 +223,7 @@ static const struct column cost_columns[] = {
 };
 static const struct column system_columns[] = {{"system", 20, false}, {"given", 10, true}, {"a day", 10, true}};
 
-static bool put_costs(struct shelf *s, struct document *d, struct err *e)
+static bool put_costs(struct stock_page *s, struct document *d, struct err *e)
 {
     struct day_cost *days;
     size_t n;
@@ -252,7 +252,7 @@ static bool put_costs(struct shelf *s, struct document *d, struct err *e)
     return true;
 }
 
-static bool show_page(struct shelf *s, struct err *e)
+static bool show_page(struct stock_page *s, struct err *e)
 {
     struct document d = {0};
     char day[DAY_TEXT];
@@ -280,7 +280,7 @@ static void day_member(struct json_text *j, const char *key, int day)
     json_text_member(j, key, text);
 }
 
-static void json_lots(struct shelf *s, size_t food, struct json_text *j)
+static void json_lots(struct stock_page *s, size_t food, struct json_text *j)
 {
     json_open(j, "lots", '[');
     for (size_t i = 0; i < s->f.n_lots; i++) {
@@ -298,7 +298,7 @@ static void json_lots(struct shelf *s, size_t food, struct json_text *j)
     json_close(j);
 }
 
-static bool show_json(struct shelf *s, struct err *e)
+static bool show_json(struct stock_page *s, struct err *e)
 {
     struct json_text j = {.out = s->c->out};
     struct day_cost *days;
@@ -364,7 +364,7 @@ static size_t find_lot(const struct facility *f, const char *code, struct err *e
 
 static const char *const ways[] = {"broadcast", "fish", "", "target", ""}; /* by enum action */
 
-static bool where_page(struct shelf *s, const struct lot *l, const struct lot_use *uses, size_t n, struct err *e)
+static bool where_page(struct stock_page *s, const struct lot *l, const struct lot_use *uses, size_t n, struct err *e)
 {
     struct document d = {0};
     const struct facility *f = &s->f;
@@ -391,7 +391,7 @@ static bool where_page(struct shelf *s, const struct lot *l, const struct lot_us
 }
 
 /* colony: empty where all that is in the tank got it. */
-static bool where_json(struct shelf *s, const struct lot *l, const struct lot_use *uses, size_t n, struct err *e)
+static bool where_json(struct stock_page *s, const struct lot *l, const struct lot_use *uses, size_t n, struct err *e)
 {
     struct json_text j = {.out = s->c->out};
     const struct facility *f = &s->f;
@@ -417,7 +417,7 @@ static bool where_json(struct shelf *s, const struct lot *l, const struct lot_us
     return s->c->out->failed ? err_memory(e) : true;
 }
 
-static bool show_where(struct shelf *s, struct store *store, size_t lot, struct err *e)
+static bool show_where(struct stock_page *s, struct store *store, size_t lot, struct err *e)
 {
     struct lot_use *uses;
     size_t n;
@@ -429,7 +429,7 @@ static bool show_where(struct shelf *s, struct store *store, size_t lot, struct 
 
 /* ---- waste and opening ------------------------------------------------------------------------------------------ */
 
-static bool put_waste(struct shelf *s, struct store *store, const char *text, struct err *e)
+static bool put_waste(struct stock_page *s, struct store *store, const char *text, struct err *e)
 {
     char code[NAME_BYTES_MAX + 1];
     const char *amount;
@@ -458,7 +458,7 @@ static bool put_waste(struct shelf *s, struct store *store, const char *text, st
     return true;
 }
 
-static bool put_opened(struct shelf *s, struct store *store, const char *code, struct err *e)
+static bool put_opened(struct stock_page *s, struct store *store, const char *code, struct err *e)
 {
     const struct reg *r = reg_get(REG_LOT);
     size_t lot = find_lot(&s->f, code, e), at = reg_field(r, "opened"), field;
@@ -484,7 +484,7 @@ static bool put_opened(struct shelf *s, struct store *store, const char *code, s
     return true;
 }
 
-static bool write_entry(struct shelf *s, struct store *store, struct err *e)
+static bool write_entry(struct stock_page *s, struct store *store, struct err *e)
 {
     const struct option_value *waste = option_get(s->c, "waste"), *opened = option_get(s->c, "opened");
     bool ok = store_begin(store, e);
@@ -500,7 +500,7 @@ static bool write_entry(struct shelf *s, struct store *store, struct err *e)
     return context_end(s->c, store, ok, e);
 }
 
-static bool run_as_asked(struct shelf *s, struct store *store, struct err *e)
+static bool run_as_asked(struct stock_page *s, struct store *store, struct err *e)
 {
     struct context *c = s->c;
     if (option_given(c, "waste") || option_given(c, "opened"))
@@ -517,7 +517,7 @@ static bool run_as_asked(struct shelf *s, struct store *store, struct err *e)
 
 static bool stock_run(struct context *c, struct err *e)
 {
-    struct shelf s = {.c = c};
+    struct stock_page s = {.c = c};
     struct store *store;
     bool writes = option_given(c, "waste") || option_given(c, "opened");
     if (!context_snapshot(c, writes ? STORE_WRITE : STORE_READ, &store, &s.f, e))

@@ -275,7 +275,7 @@ static void ask_system(struct guiding *s, struct asked_row *system)
 
 /* ---- tanks ------------------------------------------------------------------------------------------------------------ */
 
-static const struct measure {
+static const struct typed_measure {
     const char *shape, *field, *question;
 } measures[] = {
     {"box", "length_cm", "Inside length"},
@@ -406,7 +406,7 @@ static bool take_ceiling(void *context, const char *answer, struct err *e)
     struct ceiling_asked *k = context;
     const struct reg *r = reg_get(REG_FOOD);
     struct text *t = &k->s->g->tables[GUIDE_FOOD], told = {0};
-    struct label label = {.typed = {[LABEL_CEILING] = answer}};
+    struct food_label label = {.typed = {[LABEL_CEILING] = answer}};
     struct cell stock[FIELDS_MAX] = {{0}}, cells[FIELDS_MAX] = {{0}};
     bool present[FIELDS_MAX] = {false};
     size_t at = label_field(r, LABEL_CEILING);

@@ -10,7 +10,7 @@
 
 /* ---- what parts the cells ---------------------------------------------------------------------------------------- */
 
-size_t form_first_line(const struct reading *r)
+size_t form_first_line(const struct file_reading *r)
 {
     bool says = r->len >= 6 && memcmp(r->bytes, "sep=", 4) == 0 && strchr(",;\t", r->bytes[4]) &&
                 (r->bytes[5] == '\n' || r->bytes[5] == '\r');
@@ -20,7 +20,7 @@ size_t form_first_line(const struct reading *r)
 }
 
 /* The one that stands most often in the line of headings, outside quotes; a comma where there is none. */
-static char separator_of(const struct reading *r)
+static char separator_of(const struct file_reading *r)
 {
     static const char marks[] = ",;\t";
     size_t n[3] = {0}, most = 0, i = 0;
@@ -38,7 +38,7 @@ static char separator_of(const struct reading *r)
     return marks[most];
 }
 
-static void find_separator(struct reading *r)
+static void find_separator(struct file_reading *r)
 {
     if (r->form.separator)
         return;
@@ -66,7 +66,7 @@ static char mark_of(const char *s)
 }
 
 struct evidence {
-    struct reading *r;
+    struct file_reading *r;
     const struct reg *reg;
     bool in_head;
     size_t at, n_columns;
@@ -99,7 +99,7 @@ static void evidence_cell(void *text, size_t len, void *context)
     if (!v->in_head) {
         look_at_cell(v, head);
     } else if (v->n_columns < FIELDS_MAX) {
-        struct column col = heading_find(&v->r->form, v->reg, head, v->n_columns, &left_out);
+        struct heading col = heading_find(&v->r->form, v->reg, head, v->n_columns, &left_out);
         bool figure = v->reg == reg_get(REG_SETTING) && col.field == 1; /* what is no number there tells nothing */
         v->types[v->n_columns++] = figure                  ? FIELD_NUMBER
                                    : col.field == SIZE_MAX ? FIELD_TEXT
@@ -116,7 +116,7 @@ static void evidence_row(int terminator, void *context)
     v->at = 0;
 }
 
-static bool digits_behind(const struct reading *r, size_t at, size_t n)
+static bool digits_behind(const struct file_reading *r, size_t at, size_t n)
 {
     for (size_t i = at + 1; i <= at + n; i++)
         if (i >= r->len || !isdigit((unsigned char)r->bytes[i]))
@@ -125,7 +125,7 @@ static bool digits_behind(const struct reading *r, size_t at, size_t n)
 }
 
 /* A quoted number with a comma, which cells parted by commas must quote. */
-static bool begins_quoted_number(const struct reading *r, size_t at)
+static bool begins_quoted_number(const struct file_reading *r, size_t at)
 {
     size_t i = at + 1;
     while (i < r->len && strchr("+-0123456789", r->bytes[i]))
@@ -134,7 +134,7 @@ static bool begins_quoted_number(const struct reading *r, size_t at)
 }
 
 /* Is there anything in the file that could be a decimal comma, or a date with its year last? Most files have neither. */
-static bool worth_a_look(const struct reading *r)
+static bool worth_a_look(const struct file_reading *r)
 {
     if (r->form.separator != ',')
         return true;
@@ -145,7 +145,7 @@ static bool worth_a_look(const struct reading *r)
     return false;
 }
 
-static void judge(struct reading *r, const struct evidence *v)
+static void judge(struct file_reading *r, const struct evidence *v)
 {
     if (!r->form.decimal && v->n_commas > 0 && v->n_points == 0) {
         r->form.decimal = ',';
@@ -159,7 +159,7 @@ static void judge(struct reading *r, const struct evidence *v)
     }
 }
 
-void form_recognise(struct reading *r, const struct reg *reg)
+void form_recognise(struct file_reading *r, const struct reg *reg)
 {
     struct evidence v = {.r = r, .reg = reg, .in_head = true};
     struct csv_parser parser;
@@ -302,11 +302,11 @@ static bool squeezed(const char *s, char out[HEADING_ROOM])
     return *s == '\0';
 }
 
-static struct column column_squeezed(const struct reg *reg, const char *heading)
+static struct heading column_squeezed(const struct reg *reg, const char *heading)
 {
     char wanted[HEADING_ROOM], own[HEADING_ROOM];
     struct arena scratch = {0};
-    struct column col = {SIZE_MAX, NULL};
+    struct heading col = {SIZE_MAX, NULL};
     if (!squeezed(heading, wanted) || !*wanted)
         return col;
     for (size_t i = 0; i < reg->n_fields && col.field == SIZE_MAX; i++)
@@ -318,14 +318,14 @@ static struct column column_squeezed(const struct reg *reg, const char *heading)
         for (size_t u = 0; u < n_units && col.field == SIZE_MAX; u++) {
             const char *name = column_name(&reg->fields[i], &units[u], &scratch);
             if (name && squeezed(name, own) && strcmp(own, wanted) == 0)
-                col = (struct column){i, &units[u]};
+                col = (struct heading){i, &units[u]};
         }
     arena_free(&scratch);
     return col;
 }
 
-struct column heading_find(const struct csv_form *form, const struct reg *reg, const char *heading, size_t hint,
-                           bool *left_out)
+struct heading heading_find(const struct csv_form *form, const struct reg *reg, const char *heading, size_t hint,
+                            bool *left_out)
 {
     *left_out = false;
     for (size_t i = 0; i < form->n_aliases; i++)
@@ -333,6 +333,6 @@ struct column heading_find(const struct csv_form *form, const struct reg *reg, c
             heading = form->aliases[i].field;
             *left_out = *heading == '\0';
         }
-    struct column col = column_find(reg, heading, hint);
+    struct heading col = column_find(reg, heading, hint);
     return col.field == SIZE_MAX ? column_squeezed(reg, heading) : col;
 }

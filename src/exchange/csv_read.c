@@ -9,7 +9,7 @@
 #include <ctype.h>
 
 struct csv_reading {
-    struct reading *r;
+    struct file_reading *r;
     const struct reg *reg;
     struct csv_parser parser;
     struct cursor now;       /* of the byte being fed */
@@ -18,7 +18,7 @@ struct csv_reading {
     bool cell_over, row_over; /* by the byte just fed */
     bool keyed;               /* the headings have the whole key: rows can be put */
     size_t n_columns;         /* headings, known or not */
-    struct column columns[FIELDS_MAX];
+    struct heading columns[FIELDS_MAX];
     bool nameless[FIELDS_MAX]; /* columns without a heading: expected to be empty */
     size_t unit_column;        /* of tests: what the value of its row is in; SIZE_MAX: there is none */
     size_t n_cells;            /* of the row so far */
@@ -45,8 +45,8 @@ static void head_add(struct csv_reading *c, size_t i)
 {
     const char *name = c->cells.s + c->starts[i];
     bool left_out;
-    struct column col = heading_find(&c->r->form, c->reg, name, i, &left_out);
-    c->columns[i] = (struct column){SIZE_MAX, NULL};
+    struct heading col = heading_find(&c->r->form, c->reg, name, i, &left_out);
+    c->columns[i] = (struct heading){SIZE_MAX, NULL};
     if (left_out)
         return;
     if (is_unit_heading(c, name)) {
@@ -158,7 +158,7 @@ static bool plain_of(struct csv_reading *c, size_t i, const char *name, const ch
 /* ---- a test's value with its unit ------------------------------------------------------------------------------- */
 
 /* The number with the unit beside it in the analyte's own; an analyte that is none has a fault of its own. */
-static void take_measured(struct csv_reading *c, const struct column *col, size_t i, double number)
+static void take_measured(struct csv_reading *c, const struct heading *col, size_t i, double number)
 {
     static const struct gravity_scale usual = {25, 25};
     const struct field *of = &c->reg->fields[reg_field(c->reg, "analyte")];
@@ -183,7 +183,7 @@ static void take_measured(struct csv_reading *c, const struct column *col, size_
 }
 
 /* The value as the unit beside it says; as it stands where the unit's cell is empty. */
-static void take_value(struct csv_reading *c, const struct column *col, size_t i)
+static void take_value(struct csv_reading *c, const struct heading *col, size_t i)
 {
     struct field unlimited = c->reg->fields[col->field];
     struct cell number;
@@ -229,7 +229,7 @@ static void data_end(struct csv_reading *c)
         return;
     }
     for (size_t i = 0; i < c->n_cells && i < FIELDS_MAX && going_on(c); i++) {
-        const struct column *col = &c->columns[i];
+        const struct heading *col = &c->columns[i];
         const char *name = c->reg->fields[col->field == SIZE_MAX ? 0 : col->field].name;
         char spelled[64];
         const char *plain;
@@ -376,7 +376,7 @@ static void finish(struct csv_reading *c)
     }
 }
 
-void csv_read(struct reading *r, const struct reg *reg)
+void csv_read(struct file_reading *r, const struct reg *reg)
 {
     struct cursor begin = {0, 1, 1};
     form_recognise(r, reg);

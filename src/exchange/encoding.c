@@ -5,7 +5,7 @@
  */
 #include "exchange/exchange_internal.h"
 
-static struct place place_at(const struct reading *r, size_t at)
+static struct place place_at(const struct file_reading *r, size_t at)
 {
     struct cursor c = {0, 1, 1};
     while (c.at < at)
@@ -27,7 +27,7 @@ static void add_code_point(struct text *out, unsigned long c)
     text_add_n(out, b, n);
 }
 
-static bool decoded(struct reading *r)
+static bool decoded(struct file_reading *r)
 {
     if (r->decoded.failed) {
         reading_end_memory(r);
@@ -47,7 +47,7 @@ static const unsigned short windows_1252[32] = {
     0x2013, 0x2014, 0x02DC, 0x2122, 0x0161, 0x203A, 0x0153, 0,      0x017E, 0x0178,
 };
 
-static bool read_windows_1252(struct reading *r)
+static bool read_windows_1252(struct file_reading *r)
 {
     for (size_t i = 0; i < r->len; i++) {
         unsigned char b = (unsigned char)r->bytes[i];
@@ -64,14 +64,14 @@ static bool read_windows_1252(struct reading *r)
 
 /* ---- UTF-16 ------------------------------------------------------------------------------------------------------ */
 
-static unsigned long unit_at(const struct reading *r, size_t at, bool big_end)
+static unsigned long unit_at(const struct file_reading *r, size_t at, bool big_end)
 {
     unsigned long first = (unsigned char)r->bytes[at], second = (unsigned char)r->bytes[at + 1];
     return big_end ? first << 8 | second : second << 8 | first;
 }
 
 /* Surrogate pairs: The Unicode Standard, section 3.9, table 3-5. */
-static bool read_utf_16(struct reading *r, bool big_end)
+static bool read_utf_16(struct file_reading *r, bool big_end)
 {
     const struct place whole = {r->file, 1, 1};
     for (size_t i = 0; i + 1 < r->len; i += 2) {
@@ -97,7 +97,7 @@ static bool read_utf_16(struct reading *r, bool big_end)
 }
 
 /* Without a mark at its begin: text in a Latin script has a zero in every second byte. */
-static bool has_zeros_at(const struct reading *r, size_t first)
+static bool has_zeros_at(const struct file_reading *r, size_t first)
 {
     size_t n = 0, zeros = 0;
     for (size_t i = first; i < r->len && n < 256; i += 2, n++)
@@ -105,7 +105,7 @@ static bool has_zeros_at(const struct reading *r, size_t first)
     return n >= 2 && zeros * 10 >= n * 9;
 }
 
-static void skip_mark(struct reading *r, size_t n)
+static void skip_mark(struct file_reading *r, size_t n)
 {
     r->bytes += n;
     r->len -= n;
@@ -114,7 +114,7 @@ static void skip_mark(struct reading *r, size_t n)
 /* 0: no UTF-16. */
 enum { UTF_16_LITTLE = 1, UTF_16_BIG = 2 };
 
-static int utf_16_kind(struct reading *r)
+static int utf_16_kind(struct file_reading *r)
 {
     static const char marks[2][2] = {{'\xFF', '\xFE'}, {'\xFE', '\xFF'}};
     for (int i = 0; i < 2; i++)
@@ -129,7 +129,7 @@ static int utf_16_kind(struct reading *r)
 
 /* ---- which one --------------------------------------------------------------------------------------------------- */
 
-static bool has_long_utf_8(const struct reading *r)
+static bool has_long_utf_8(const struct file_reading *r)
 {
     size_t bad;
     for (size_t i = 0; i + 1 < r->len; i++) {
@@ -141,7 +141,7 @@ static bool has_long_utf_8(const struct reading *r)
     return false;
 }
 
-static bool read_other(struct reading *r, size_t bad)
+static bool read_other(struct file_reading *r, size_t bad)
 {
     unsigned char byte = (unsigned char)r->bytes[bad];
     if (r->form.encoding == ENCODING_UNKNOWN && !has_long_utf_8(r)) {
@@ -154,7 +154,7 @@ static bool read_other(struct reading *r, size_t bad)
     return false;
 }
 
-bool encoding_read(struct reading *r)
+bool encoding_read(struct file_reading *r)
 {
     size_t bad;
     bool may_be_16 = r->form.encoding == ENCODING_UNKNOWN || r->form.encoding == ENCODING_UTF_16;

@@ -39,7 +39,7 @@ const struct reg *exchange_reg_of(const char *file_name)
     return NULL;
 }
 
-static void fault_add_no_register(struct reading *r)
+static void fault_add_no_register(struct file_reading *r)
 {
     char stem[64];
     struct text list = {0};
@@ -54,7 +54,7 @@ static void fault_add_no_register(struct reading *r)
 
 /* ---- one source ------------------------------------------------------------------------------------------------- */
 
-static bool is_json(const struct reading *r)
+static bool is_json(const struct file_reading *r)
 {
     const char *dot = strrchr(r->file, '.');
     size_t i = 0;
@@ -67,15 +67,15 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
                    struct faults *faults, size_t *n_rows, struct err *e)
 {
     struct err own;
-    struct reading r = {.file = src->name,
-                        .bytes = src->bytes,
-                        .len = src->len,
-                        .form = src->form ? *src->form : (struct csv_form){0},
-                        .later_d = src->later_d,
-                        .sink = sink,
-                        .faults = faults,
-                        .n_rows = n_rows,
-                        .e = e ? e : &own};
+    struct file_reading r = {.file = src->name,
+                             .bytes = src->bytes,
+                             .len = src->len,
+                             .form = src->form ? *src->form : (struct csv_form){0},
+                             .later_d = src->later_d,
+                             .sink = sink,
+                             .faults = faults,
+                             .n_rows = n_rows,
+                             .e = e ? e : &own};
     *n_rows = 0;
     const struct reg *reg = as ? as : exchange_reg_of(src->name);
     bool json = is_json(&r);

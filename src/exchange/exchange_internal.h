@@ -8,7 +8,7 @@
 enum { JSON_SCHEMA = 1 };
 
 /* One call of exchange_read. bytes are past the byte order mark, valid UTF-8 without NUL. */
-struct reading {
+struct file_reading {
     const char *file;
     const char *bytes;
     size_t len;
@@ -35,50 +35,50 @@ struct cursor {
 };
 
 /* What a heading or key stands for. */
-struct column {
+struct heading {
     size_t field;                     /* SIZE_MAX: unknown */
     const struct exchange_unit *unit; /* NULL: the field's own */
 };
 
-struct place cursor_place(const struct reading *r, const struct cursor *c);
-void cursor_step(const struct reading *r, struct cursor *c); /* over one byte; c->at < r->len */
+struct place cursor_place(const struct file_reading *r, const struct cursor *c);
+void cursor_step(const struct file_reading *r, struct cursor *c); /* over one byte; c->at < r->len */
 
 /* Counts a fault and keeps its line while there are few. Ends the reading when out of memory. */
-void fault_add(struct reading *r, struct place at, const char *fmt, ...) PRINTF_LIKE(3, 4);
-void reading_end_memory(struct reading *r);
+void fault_add(struct file_reading *r, struct place at, const char *fmt, ...) PRINTF_LIKE(3, 4);
+void reading_end_memory(struct file_reading *r);
 
 /* Adds to what was recognised of the file's form. */
-void note_form(struct reading *r, const char *what);
+void note_form(struct file_reading *r, const char *what);
 
 /* Makes r's bytes valid UTF-8 without NUL and without a byte order mark. false: a fault says why not, or r has ended. */
-bool encoding_read(struct reading *r);
+bool encoding_read(struct file_reading *r);
 
 /* Separator, decimal mark and order of dates: what the form leaves open is told from the headings and cells, if it can be. */
-void form_recognise(struct reading *r, const struct reg *reg);
+void form_recognise(struct file_reading *r, const struct reg *reg);
 
 /* A cell of a spreadsheet in our own spelling: *plain is text or the arena's. false: *e asks what is meant. */
 bool form_plain(const struct csv_form *form, const struct field *f, const char *text, struct arena *a,
                 const char **plain, struct err *e);
 
 /* column_find for a heading: an alias, or the field's name in any case and with blanks or signs between its words. */
-struct column heading_find(const struct csv_form *form, const struct reg *reg, const char *heading, size_t hint,
-                           bool *left_out);
+struct heading heading_find(const struct csv_form *form, const struct reg *reg, const char *heading, size_t hint,
+                            bool *left_out);
 
 /* Where the rows begin: behind a first line such as "sep=;". */
-size_t form_first_line(const struct reading *r);
+size_t form_first_line(const struct file_reading *r);
 
 /* A field's name with another unit at its end, the arena's; NULL: it has no such, or memory is out. */
 const char *column_name(const struct field *f, const struct exchange_unit *u, struct arena *a);
 
 /* hint: the field that likely comes next, tried first. */
-struct column column_find(const struct reg *reg, const char *name, size_t hint);
-void fault_add_unknown_column(struct reading *r, struct place at, const struct reg *reg, const char *name,
+struct heading column_find(const struct reg *reg, const char *name, size_t hint);
+void fault_add_unknown_column(struct file_reading *r, struct place at, const struct reg *reg, const char *name,
                               const char *what);
 
 /* A row: begin, take each cell once, end (which puts it, unless it has a fault). */
-void row_begin(struct reading *r, const struct reg *reg, struct place at);
-void row_take(struct reading *r, const struct column *col, struct place at, const char *name, const char *text);
-void row_end(struct reading *r);
+void row_begin(struct file_reading *r, const struct reg *reg, struct place at);
+void row_take(struct file_reading *r, const struct heading *col, struct place at, const char *name, const char *text);
+void row_end(struct file_reading *r);
 
 /* name: a bare register word as a file or a key has it. */
 const char *register_nearest(const char *name);
@@ -86,7 +86,7 @@ const char *register_nearest(const char *name);
 /* Would a spreadsheet run this text, once the apostrophes and blanks before it are taken away? */
 bool looks_like_formula(const char *text);
 
-void csv_read(struct reading *r, const struct reg *reg);
-void json_read(struct reading *r);
+void csv_read(struct file_reading *r, const struct reg *reg);
+void json_read(struct file_reading *r);
 
 #endif

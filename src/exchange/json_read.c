@@ -22,18 +22,18 @@ struct json_index {
 
 /* ---- scanning --------------------------------------------------------------------------------------------------- */
 
-static char byte_at(const struct reading *r, const struct cursor *c)
+static char byte_at(const struct file_reading *r, const struct cursor *c)
 {
     return c->at < r->len ? r->bytes[c->at] : '\0'; /* there is no NUL in the text: encoding_fits saw to that */
 }
 
-static void skip_blanks(const struct reading *r, struct cursor *c)
+static void skip_blanks(const struct file_reading *r, struct cursor *c)
 {
     while (byte_at(r, c) != '\0' && strchr(" \t\r\n", byte_at(r, c)))
         cursor_step(r, c);
 }
 
-static bool unexpected(struct reading *r, const struct cursor *c, const char *what)
+static bool unexpected(struct file_reading *r, const struct cursor *c, const char *what)
 {
     struct place at = cursor_place(r, c);
     char one[8] = {0}, quoted[EXCERPT_TEXT];
@@ -49,7 +49,7 @@ static bool unexpected(struct reading *r, const struct cursor *c, const char *wh
     return false;
 }
 
-static bool skip_byte(struct reading *r, struct cursor *c, char wanted, const char *what)
+static bool skip_byte(struct file_reading *r, struct cursor *c, char wanted, const char *what)
 {
     skip_blanks(r, c);
     if (byte_at(r, c) != wanted)
@@ -58,7 +58,7 @@ static bool skip_byte(struct reading *r, struct cursor *c, char wanted, const ch
     return true;
 }
 
-static bool skip_string(struct reading *r, struct cursor *c)
+static bool skip_string(struct file_reading *r, struct cursor *c)
 {
     const struct cursor begin = *c;
     if (!skip_byte(r, c, '"', "a string in double quotes"))
@@ -81,7 +81,7 @@ static bool closes(char bracket, char open)
     return (open == '{' && bracket == '}') || (open == '[' && bracket == ']');
 }
 
-static bool skip_nested(struct reading *r, struct cursor *c)
+static bool skip_nested(struct file_reading *r, struct cursor *c)
 {
     char open[EXCHANGE_NESTING_MAX];
     size_t depth = 0;
@@ -111,7 +111,7 @@ static bool skip_nested(struct reading *r, struct cursor *c)
 }
 
 /* Finds the end of the value at c, whatever it is. Of brackets and quotes it makes sure, of nothing else. */
-static bool skip_value(struct reading *r, struct cursor *c, struct slice *value)
+static bool skip_value(struct file_reading *r, struct cursor *c, struct slice *value)
 {
     skip_blanks(r, c);
     value->from = *c;
@@ -128,7 +128,7 @@ static bool skip_value(struct reading *r, struct cursor *c, struct slice *value)
     return ok && (value->to > value->from.at || unexpected(r, c, "a value"));
 }
 
-static bool has_escaped_nul(const struct reading *r, const struct slice *value)
+static bool has_escaped_nul(const struct file_reading *r, const struct slice *value)
 {
     for (size_t i = value->from.at; i + 6 < value->to; i++) {
         if (r->bytes[i] != '\\')
@@ -141,7 +141,7 @@ static bool has_escaped_nul(const struct reading *r, const struct slice *value)
 }
 
 /* The value, all of it, or a fault. Caller frees with cJSON_Delete. */
-static cJSON *parse_slice(struct reading *r, const struct slice *value)
+static cJSON *parse_slice(struct file_reading *r, const struct slice *value)
 {
     const char *begin = r->bytes + value->from.at, *end = begin;
     if (has_escaped_nul(r, value)) {
@@ -168,7 +168,7 @@ static cJSON *parse_slice(struct reading *r, const struct slice *value)
 }
 
 /* Past the comma before the next member or element: true; at the closing bracket: false, and past it. */
-static bool more_follow(struct reading *r, struct cursor *c, bool first, char close, bool *ok)
+static bool more_follow(struct file_reading *r, struct cursor *c, bool first, char close, bool *ok)
 {
     skip_blanks(r, c);
     if (byte_at(r, c) == close) {
@@ -214,7 +214,7 @@ static bool type_fits(enum field_type type, const cJSON *v)
 }
 
 /* A number is read from its own digits, by the same rules as in a CSV, not from cJSON's double. */
-static void take_value(struct reading *r, const struct column *col, const struct slice *value, const cJSON *v)
+static void take_value(struct file_reading *r, const struct heading *col, const struct slice *value, const cJSON *v)
 {
     const struct field *f = &r->row.reg->fields[col->field];
     struct place at = cursor_place(r, &value->from);
@@ -238,10 +238,10 @@ static void take_value(struct reading *r, const struct column *col, const struct
                                  : "");
 }
 
-static void take_member(struct reading *r, const struct cursor *key, const struct slice *value, const cJSON *v,
+static void take_member(struct file_reading *r, const struct cursor *key, const struct slice *value, const cJSON *v,
                         size_t hint)
 {
-    struct column col = column_find(r->row.reg, v->string, hint);
+    struct heading col = column_find(r->row.reg, v->string, hint);
     struct place at = cursor_place(r, key);
     if (col.field == SIZE_MAX)
         fault_add_unknown_column(r, at, r->row.reg, v->string, "key");
@@ -254,7 +254,7 @@ static void take_member(struct reading *r, const struct cursor *key, const struc
 }
 
 /* Walks the text of a row beside what cJSON made of it, for the places. */
-static void take_members(struct reading *r, const struct slice *row, const cJSON *object)
+static void take_members(struct file_reading *r, const struct slice *row, const cJSON *object)
 {
     struct cursor c = row->from;
     size_t hint = 0;
@@ -272,7 +272,7 @@ static void take_members(struct reading *r, const struct slice *row, const cJSON
     }
 }
 
-static void demand_key(struct reading *r)
+static void demand_key(struct file_reading *r)
 {
     const unsigned needed = FIELD_KEY | FIELD_REQUIRED;
     for (size_t i = 0; i < r->row.reg->n_fields; i++) {
@@ -282,7 +282,7 @@ static void demand_key(struct reading *r)
     }
 }
 
-static void read_row(struct reading *r, const struct reg *reg, const struct slice *row)
+static void read_row(struct file_reading *r, const struct reg *reg, const struct slice *row)
 {
     row_begin(r, reg, cursor_place(r, &row->from));
     cJSON *object = parse_slice(r, row);
@@ -298,7 +298,7 @@ static void read_row(struct reading *r, const struct reg *reg, const struct slic
     cJSON_Delete(object);
 }
 
-static void read_array(struct reading *r, const struct reg *reg, const struct slice *array)
+static void read_array(struct file_reading *r, const struct reg *reg, const struct slice *array)
 {
     struct cursor c = array->from;
     bool ok = true;
@@ -317,7 +317,7 @@ static void read_array(struct reading *r, const struct reg *reg, const struct sl
 
 /* ---- the document ----------------------------------------------------------------------------------------------- */
 
-static void take_schema(struct reading *r, struct json_index *index, const struct slice *value)
+static void take_schema(struct file_reading *r, struct json_index *index, const struct slice *value)
 {
     struct place at = cursor_place(r, &value->from);
     cJSON *v = parse_slice(r, value);
@@ -332,7 +332,7 @@ static void take_schema(struct reading *r, struct json_index *index, const struc
     cJSON_Delete(v);
 }
 
-static void take_register(struct reading *r, struct json_index *index, struct place at, const char *name,
+static void take_register(struct file_reading *r, struct json_index *index, struct place at, const char *name,
                           const struct slice *value)
 {
     char quoted[EXCERPT_TEXT];
@@ -352,7 +352,7 @@ static void take_register(struct reading *r, struct json_index *index, struct pl
     index->found[id] = true;
 }
 
-static bool take_top_member(struct reading *r, struct cursor *c, struct json_index *index)
+static bool take_top_member(struct file_reading *r, struct cursor *c, struct json_index *index)
 {
     struct slice key, value;
     skip_blanks(r, c);
@@ -377,7 +377,7 @@ static bool take_top_member(struct reading *r, struct cursor *c, struct json_ind
 }
 
 /* Finds the registers. What is broken here is told; what was whole before it is read all the same, for its faults. */
-static void find_registers(struct reading *r, struct json_index *index)
+static void find_registers(struct file_reading *r, struct json_index *index)
 {
     struct cursor c = {0, 1, 1};
     bool ok = true;
@@ -398,7 +398,7 @@ static void find_registers(struct reading *r, struct json_index *index)
         fault_add(r, (struct place){r->file, 1, 1}, "has no schema; expected \"schema\": %d", JSON_SCHEMA);
 }
 
-void json_read(struct reading *r)
+void json_read(struct file_reading *r)
 {
     struct json_index index = {0};
     find_registers(r, &index);

@@ -101,9 +101,9 @@ static bool named_with_unit(const struct field *f, const struct exchange_unit *u
     return exchange_unit_fits(u, f) && strncmp(f->name, name, stem) == 0 && strcmp(name + stem, u->suffix) == 0;
 }
 
-struct column column_find(const struct reg *reg, const char *name, size_t hint)
+struct heading column_find(const struct reg *reg, const char *name, size_t hint)
 {
-    struct column col = {SIZE_MAX, NULL};
+    struct heading col = {SIZE_MAX, NULL};
     if (hint < reg->n_fields && strcmp(reg->fields[hint].name, name) == 0)
         col.field = hint;
     else
@@ -111,18 +111,18 @@ struct column column_find(const struct reg *reg, const char *name, size_t hint)
     for (size_t u = 0; col.field == SIZE_MAX && u < COUNT_OF(units); u++)
         for (size_t i = 0; ends_in(name, units[u].suffix) && i < reg->n_fields; i++)
             if (named_with_unit(&reg->fields[i], &units[u], name))
-                col = (struct column){i, &units[u]};
+                col = (struct heading){i, &units[u]};
     return col;
 }
 
 /* ---- faults ----------------------------------------------------------------------------------------------------- */
 
-struct place cursor_place(const struct reading *r, const struct cursor *c)
+struct place cursor_place(const struct file_reading *r, const struct cursor *c)
 {
     return (struct place){r->file, c->line, c->column};
 }
 
-void cursor_step(const struct reading *r, struct cursor *c)
+void cursor_step(const struct file_reading *r, struct cursor *c)
 {
     unsigned char byte = (unsigned char)r->bytes[c->at];
     bool before_lf = c->at + 1 < r->len && r->bytes[c->at + 1] == '\n';
@@ -135,13 +135,13 @@ void cursor_step(const struct reading *r, struct cursor *c)
     }
 }
 
-void reading_end_memory(struct reading *r)
+void reading_end_memory(struct file_reading *r)
 {
     r->ended = true;
     err_memory(r->e);
 }
 
-void fault_add(struct reading *r, struct place at, const char *fmt, ...)
+void fault_add(struct file_reading *r, struct place at, const char *fmt, ...)
 {
     char what[sizeof r->e->text];
     struct err line;
@@ -186,7 +186,7 @@ static const char *column_nearest(const struct reg *reg, const char *name, struc
     return name_nearest(name, candidates, n);
 }
 
-void fault_add_unknown_column(struct reading *r, struct place at, const struct reg *reg, const char *name,
+void fault_add_unknown_column(struct file_reading *r, struct place at, const struct reg *reg, const char *name,
                               const char *what)
 {
     char quoted[EXCERPT_TEXT];
@@ -210,7 +210,7 @@ void fault_add_unknown_column(struct reading *r, struct place at, const struct r
 
 /* ---- rows ------------------------------------------------------------------------------------------------------- */
 
-void row_begin(struct reading *r, const struct reg *reg, struct place at)
+void row_begin(struct file_reading *r, const struct reg *reg, struct place at)
 {
     enum { ROWS_PER_ARENA = 128 }; /* freeing it for each row would cost more than reading the row */
     if (r->rows_in_arena++ >= ROWS_PER_ARENA) {
@@ -247,7 +247,7 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
 }
 
 /* The cell's day or moment, later_d days on. A day that then is no day of the calendar is refused as it would be typed. */
-static bool cell_later(struct reading *r, const struct field *f, struct cell *c, struct err *why)
+static bool cell_later(struct file_reading *r, const struct field *f, struct cell *c, struct err *why)
 {
     char later[MOMENT_TEXT];
     int day = DAY_NONE;
@@ -263,7 +263,7 @@ static bool cell_later(struct reading *r, const struct field *f, struct cell *c,
     return cell_parse(f, later, &r->arena, c, why);
 }
 
-void row_take(struct reading *r, const struct column *col, struct place at, const char *name, const char *text)
+void row_take(struct file_reading *r, const struct heading *col, struct place at, const char *name, const char *text)
 {
     const struct field *f = &r->row.reg->fields[col->field];
     struct cell *c = &r->row.cells[col->field];
@@ -283,7 +283,7 @@ void row_take(struct reading *r, const struct column *col, struct place at, cons
     }
 }
 
-static void row_put(struct reading *r)
+static void row_put(struct file_reading *r)
 {
     size_t field = SIZE_MAX;
     struct err why = {0};
@@ -304,7 +304,7 @@ static void row_put(struct reading *r)
 }
 
 /* Files written before the field was there say it at the head of the note. */
-static void row_take_doubt(struct reading *r)
+static void row_take_doubt(struct file_reading *r)
 {
     static const char *const said[] = {[DOUBT_FLAGGED] = "flagged", [DOUBT_CONFIRMED] = "confirmed"};
     size_t doubt = reg_field(r->row.reg, "doubt"), note = reg_field(r->row.reg, "note");
@@ -317,7 +317,7 @@ static void row_take_doubt(struct reading *r)
     r->row.cells[doubt] = (struct cell){.kind = CELL_TEXT, .text = said[d]};
 }
 
-void row_end(struct reading *r)
+void row_end(struct file_reading *r)
 {
     row_take_doubt(r);
     if (!r->ended && !r->row_faulty)
@@ -326,7 +326,7 @@ void row_end(struct reading *r)
         r->ended = true;
 }
 
-void note_form(struct reading *r, const char *what)
+void note_form(struct file_reading *r, const char *what)
 {
     text_addf(&r->note, "%s%s", r->note.len > 0 ? ", " : "", what);
 }

@@ -98,7 +98,7 @@ static bool label_price(const char *text, double *cents, struct err *e)
 /* ---- into the row ---------------------------------------------------------------------------------------------------- */
 
 struct filling {
-    const struct label *label;
+    const struct food_label *label;
     const struct reg *reg;
     const struct cell *old;
     struct cell *cells;
@@ -171,8 +171,8 @@ static bool fill_word(struct filling *f, enum label_word word, struct err *e)
     return true;
 }
 
-bool label_fill(const struct label *l, const struct reg *r, const struct cell *old, struct cell *cells, bool *present,
-                struct text *told, struct err *e)
+bool label_fill(const struct food_label *l, const struct reg *r, const struct cell *old, struct cell *cells,
+                bool *present, struct text *told, struct err *e)
 {
     struct filling f = {.label = l, .reg = r, .old = old, .cells = cells, .present = present, .told = told};
     for (int i = 0; i < N_LABEL_WORDS; i++)

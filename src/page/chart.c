@@ -2,25 +2,25 @@
 /* One series in time over the band it should keep to. Marks differ by shape, so nothing is told by colour. */
 #include "page.h"
 
-struct chart {
+struct paper_chart {
     cairo_t *c;
     const struct plot *p;
     double left, top, width, height; /* of the field inside the axes */
     double low, high;
 };
 
-static double at_x(const struct chart *k, double x)
+static double at_x(const struct paper_chart *k, double x)
 {
     double end = plot_x_end(k->p), span = end > k->p->x_first ? end - k->p->x_first : 1;
     return k->left + (x - k->p->x_first) / span * k->width;
 }
 
-static double at_y(const struct chart *k, double y)
+static double at_y(const struct paper_chart *k, double y)
 {
     return k->top + (k->high - y) / (k->high - k->low) * k->height;
 }
 
-static void widen(struct chart *k, const struct plot_span *spans, size_t n)
+static void widen(struct paper_chart *k, const struct plot_span *spans, size_t n)
 {
     for (size_t i = 0; i < n; i++) {
         k->low = fmin(k->low, spans[i].low);
@@ -28,7 +28,7 @@ static void widen(struct chart *k, const struct plot_span *spans, size_t n)
     }
 }
 
-static void find_range(struct chart *k)
+static void find_range(struct paper_chart *k)
 {
     k->low = INFINITY;
     k->high = -INFINITY;
@@ -51,7 +51,7 @@ static void find_range(struct chart *k)
     k->high += air;
 }
 
-static void put_words(struct chart *k, PangoLayout *words, const char *s, double x, double y, double from_right)
+static void put_words(struct paper_chart *k, PangoLayout *words, const char *s, double x, double y, double from_right)
 {
     int w, h;
     pango_layout_set_width(words, -1);
@@ -61,7 +61,7 @@ static void put_words(struct chart *k, PangoLayout *words, const char *s, double
     pango_cairo_show_layout(k->c, words);
 }
 
-static void put_band(struct chart *k, PangoLayout *words)
+static void put_band(struct paper_chart *k, PangoLayout *words)
 {
     static const double dashes[] = {4, 2};
     const double edges[] = {k->p->band_low, k->p->band_high};
@@ -87,7 +87,7 @@ static void put_band(struct chart *k, PangoLayout *words)
 }
 
 /* o a test, + one by another method, v one below detection (an open arrow, down from its limit), x far off the line. */
-static void put_point(struct chart *k, const struct plot_point *at)
+static void put_point(struct paper_chart *k, const struct plot_point *at)
 {
     double x = at_x(k, at->x), y = at_y(k, at->y);
     cairo_new_path(k->c);
@@ -121,7 +121,7 @@ static void put_point(struct chart *k, const struct plot_point *at)
     }
 }
 
-static void put_path(struct chart *k, const struct plot_span *s, size_t n, int which)
+static void put_path(struct paper_chart *k, const struct plot_span *s, size_t n, int which)
 {
     cairo_new_path(k->c);
     for (size_t i = 0; i < n; i++)
@@ -130,7 +130,7 @@ static void put_path(struct chart *k, const struct plot_span *s, size_t n, int w
 }
 
 /* The line solid, what is ahead dashed; both edges of the interval thin, so that the shading behind is only for the eye. */
-static void put_spans(struct chart *k, const struct plot_span *s, size_t n, bool dashed)
+static void put_spans(struct paper_chart *k, const struct plot_span *s, size_t n, bool dashed)
 {
     static const double dashes[] = {5, 3};
     if (n < 2)
@@ -153,7 +153,7 @@ static void put_spans(struct chart *k, const struct plot_span *s, size_t n, bool
 }
 
 /* Feedings are short strokes up from the axis, water changes diamonds on it. */
-static void put_tick(struct chart *k, const struct plot_tick *t)
+static void put_tick(struct paper_chart *k, const struct plot_tick *t)
 {
     double x = at_x(k, t->x), foot = k->top + k->height;
     cairo_new_path(k->c);
@@ -172,7 +172,7 @@ static void put_tick(struct chart *k, const struct plot_tick *t)
     cairo_stroke(k->c);
 }
 
-static void put_dates(struct chart *k, PangoLayout *words)
+static void put_dates(struct paper_chart *k, PangoLayout *words)
 {
     double y = k->top + k->height + 2;
     put_words(k, words, k->p->first_label, k->left, y, 0);
@@ -183,7 +183,7 @@ static void put_dates(struct chart *k, PangoLayout *words)
 
 void page_chart(cairo_t *c, PangoLayout *words, const struct plot *p, double width_pt, double height_pt, bool dates)
 {
-    struct chart k = {
+    struct paper_chart k = {
         .c = c, .p = p, .left = 34, .top = 16, .width = width_pt - 40, .height = height_pt - (dates ? 32 : 18)};
     find_range(&k);
     put_words(&k, words, p->title, 0, 0, 0);

@@ -4,18 +4,18 @@
 
 #include <cjson/cJSON.h>
 
-struct model {
+struct model_reader {
     struct document *d;
     struct err *e;
     size_t block; /* its place, for messages */
 };
 
-static bool wrong(struct model *m, const char *member, const char *expected)
+static bool wrong(struct model_reader *m, const char *member, const char *expected)
 {
     return err_set(m->e, ERR_INPUT, NULL, "page model, block %zu: %s: expected %s", m->block, member, expected);
 }
 
-static bool read_text(struct model *m, const cJSON *o, const char *member, const char **s)
+static bool read_text(struct model_reader *m, const cJSON *o, const char *member, const char **s)
 {
     const cJSON *v = cJSON_GetObjectItemCaseSensitive(o, member);
     *s = "";
@@ -27,7 +27,7 @@ static bool read_text(struct model *m, const cJSON *o, const char *member, const
     return *s || err_memory(m->e);
 }
 
-static bool read_number(struct model *m, const cJSON *o, const char *member, double *n)
+static bool read_number(struct model_reader *m, const cJSON *o, const char *member, double *n)
 {
     const cJSON *v = cJSON_GetObjectItemCaseSensitive(o, member);
     *n = (double)NAN;
@@ -36,7 +36,7 @@ static bool read_number(struct model *m, const cJSON *o, const char *member, dou
     return !v || cJSON_IsNumber(v) || cJSON_IsNull(v) || wrong(m, member, "a number");
 }
 
-static bool read_whole(struct model *m, const cJSON *o, const char *member, int most, int *n)
+static bool read_whole(struct model_reader *m, const cJSON *o, const char *member, int most, int *n)
 {
     double v;
     if (!read_number(m, o, member, &v))
@@ -52,7 +52,7 @@ static bool is_set(const cJSON *o, const char *member)
     return cJSON_IsTrue(cJSON_GetObjectItemCaseSensitive(o, member));
 }
 
-static bool read_columns(struct model *m, const cJSON *o, struct block *b)
+static bool read_columns(struct model_reader *m, const cJSON *o, struct block *b)
 {
     const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "columns"), *v;
     int n = cJSON_GetArraySize(list);
@@ -72,7 +72,7 @@ static bool read_columns(struct model *m, const cJSON *o, struct block *b)
     return true;
 }
 
-static bool read_cells(struct model *m, const cJSON *o, const char **cells, size_t n)
+static bool read_cells(struct model_reader *m, const cJSON *o, const char **cells, size_t n)
 {
     const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "cells"), *v;
     size_t i = 0;
@@ -89,7 +89,7 @@ static bool read_cells(struct model *m, const cJSON *o, const char **cells, size
     return true;
 }
 
-static bool read_rows(struct model *m, const cJSON *o)
+static bool read_rows(struct model_reader *m, const cJSON *o)
 {
     const struct block *b = &m->d->blocks[m->d->n_blocks - 1];
     const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "rows"), *v;
@@ -111,7 +111,7 @@ static bool read_rows(struct model *m, const cJSON *o)
     return true;
 }
 
-static bool read_points(struct model *m, const cJSON *o, struct plot *p)
+static bool read_points(struct model_reader *m, const cJSON *o, struct plot *p)
 {
     const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "points"), *v;
     struct plot_point *points = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *points);
@@ -129,7 +129,8 @@ static bool read_points(struct model *m, const cJSON *o, struct plot *p)
     return true;
 }
 
-static bool read_spans(struct model *m, const cJSON *o, const char *member, const struct plot_span **spans, size_t *n)
+static bool read_spans(struct model_reader *m, const cJSON *o, const char *member, const struct plot_span **spans,
+                       size_t *n)
 {
     const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, member), *v;
     struct plot_span *s = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *s);
@@ -146,7 +147,7 @@ static bool read_spans(struct model *m, const cJSON *o, const char *member, cons
     return true;
 }
 
-static bool read_ticks(struct model *m, const cJSON *o, struct plot *p)
+static bool read_ticks(struct model_reader *m, const cJSON *o, struct plot *p)
 {
     const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "ticks"), *v;
     struct plot_tick *ticks = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *ticks);
@@ -164,7 +165,7 @@ static bool read_ticks(struct model *m, const cJSON *o, struct plot *p)
     return true;
 }
 
-static bool read_plots(struct model *m, const cJSON *o)
+static bool read_plots(struct model_reader *m, const cJSON *o)
 {
     const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "plots"), *v;
     struct plot *plots = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *plots);
@@ -187,7 +188,7 @@ static bool read_plots(struct model *m, const cJSON *o)
     return true;
 }
 
-static bool read_label_sheet(struct model *m, const cJSON *o, struct label_sheet *s)
+static bool read_label_sheet(struct model_reader *m, const cJSON *o, struct label_sheet *s)
 {
     const cJSON *v = cJSON_GetObjectItemCaseSensitive(o, "sheet");
     bool ok = read_text(m, v, "name", &s->name) && read_text(m, v, "paper", &s->paper) &&
@@ -200,7 +201,7 @@ static bool read_label_sheet(struct model *m, const cJSON *o, struct label_sheet
                   wrong(m, "sheet", "columns, rows and millimetres"));
 }
 
-static bool read_labels(struct model *m, const cJSON *o)
+static bool read_labels(struct model_reader *m, const cJSON *o)
 {
     const cJSON *list = cJSON_GetObjectItemCaseSensitive(o, "labels"), *v;
     struct label *labels = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *labels);
@@ -223,7 +224,7 @@ static bool read_labels(struct model *m, const cJSON *o)
     return true;
 }
 
-static bool read_table(struct model *m, const cJSON *o, enum block_type type, const char *text)
+static bool read_table(struct model_reader *m, const cJSON *o, enum block_type type, const char *text)
 {
     struct block columns = {0};
     if (!read_columns(m, o, &columns))
@@ -237,7 +238,7 @@ static bool read_table(struct model *m, const cJSON *o, enum block_type type, co
     return read_rows(m, o);
 }
 
-static bool read_block(struct model *m, const cJSON *o)
+static bool read_block(struct model_reader *m, const cJSON *o)
 {
     const char *name, *text, *mark;
     enum block_type type;
@@ -266,7 +267,7 @@ static bool read_block(struct model *m, const cJSON *o)
 
 bool page_read(const char *json, struct document *d, struct err *e)
 {
-    struct model m = {d, e, 0};
+    struct model_reader m = {d, e, 0};
     cJSON *all = cJSON_Parse(json);
     const cJSON *blocks = cJSON_GetObjectItemCaseSensitive(all, "blocks"), *block;
     double schema;

@@ -8,7 +8,7 @@
 #include <math.h>
 #include <string.h>
 
-struct comparing {
+struct change_search {
     const struct facility *f;
     const struct round *r;
     const bool *done;
@@ -17,7 +17,7 @@ struct comparing {
     size_t room;
 };
 
-static bool add_change(struct comparing *z, const char *text, struct err *e)
+static bool add_change(struct change_search *z, const char *text, struct err *e)
 {
     if (z->out->n == z->room) {
         size_t room = z->room ? 2 * z->room : 16;
@@ -33,7 +33,7 @@ static bool add_change(struct comparing *z, const char *text, struct err *e)
     return text ? true : err_memory(e);
 }
 
-static bool is_open(const struct comparing *z, size_t line)
+static bool is_open(const struct change_search *z, size_t line)
 {
     return !z->done || !z->done[line];
 }
@@ -45,7 +45,7 @@ static bool is_flow(const struct line *l)
 
 /* ---- lines that nobody is to do any more ------------------------------------------------------------------------- */
 
-static const char *gone_tank(const struct comparing *z, const struct tank *t)
+static const char *gone_tank(const struct change_search *z, const struct tank *t)
 {
     char until[HOLD_UNTIL_TEXT];
     if (t->retired)
@@ -56,7 +56,7 @@ static const char *gone_tank(const struct comparing *z, const struct tank *t)
     return arena_format(z->a, "on hold, %s: %.120s", until, t->hold_reason);
 }
 
-static const char *gone_colony(const struct comparing *z, const struct colony *c, size_t tank)
+static const char *gone_colony(const struct change_search *z, const struct colony *c, size_t tank)
 {
     char until[HOLD_UNTIL_TEXT];
     if (c->retired || c->count == 0)
@@ -70,7 +70,7 @@ static const char *gone_colony(const struct comparing *z, const struct colony *c
 }
 
 /* The flow of a tank is left alone where it is off already, or where it stands still for somebody who is fed. */
-static bool flow_is_wanted(const struct comparing *z, size_t tank)
+static bool flow_is_wanted(const struct change_search *z, size_t tank)
 {
     bool off = false;
     for (size_t i = 0; i < z->r->n_lines; i++) {
@@ -86,7 +86,7 @@ static bool flow_is_wanted(const struct comparing *z, size_t tank)
 }
 
 /* All the open lines of a tank but those of its flow, which other tanks may need. */
-static bool tank_is_off(struct comparing *z, size_t tank, const char *why)
+static bool tank_is_off(struct change_search *z, size_t tank, const char *why)
 {
     bool any = false;
     for (size_t i = 0; i < z->r->n_lines; i++)
@@ -98,14 +98,14 @@ static bool tank_is_off(struct comparing *z, size_t tank, const char *why)
     return any;
 }
 
-static void count_off(struct comparing *z)
+static void count_off(struct change_search *z)
 {
     z->out->n_off = 0;
     for (size_t i = 0; i < z->r->n_lines; i++)
         z->out->n_off += z->out->off[i] != NULL;
 }
 
-static bool compare_tanks(struct comparing *z, struct err *e)
+static bool compare_tanks(struct change_search *z, struct err *e)
 {
     for (size_t t = 0; t < z->f->n_tanks; t++) {
         const char *why = gone_tank(z, &z->f->tanks[t]);
@@ -116,7 +116,7 @@ static bool compare_tanks(struct comparing *z, struct err *e)
     return true;
 }
 
-static bool compare_colonies(struct comparing *z, struct err *e)
+static bool compare_colonies(struct change_search *z, struct err *e)
 {
     for (size_t i = 0; i < z->r->n_lines; i++) {
         const struct line *l = &z->r->lines[i];
@@ -141,7 +141,7 @@ static bool compare_colonies(struct comparing *z, struct err *e)
 }
 
 /* Flow lines go with the corals they were for. */
-static void drop_idle_flows(struct comparing *z)
+static void drop_idle_flows(struct change_search *z)
 {
     for (size_t i = 0; i < z->r->n_lines; i++) {
         const struct line *l = &z->r->lines[i];
@@ -155,7 +155,7 @@ static void drop_idle_flows(struct comparing *z)
 
 /* ---- what goes into them ----------------------------------------------------------------------------------------- */
 
-static const char *lot_trouble(const struct comparing *z, const struct lot *l)
+static const char *lot_trouble(const struct change_search *z, const struct lot *l)
 {
     if (l->retired)
         return "used up, discarded or recalled";
@@ -164,7 +164,7 @@ static const char *lot_trouble(const struct comparing *z, const struct lot *l)
     return lot_usable(z->f, l, z->r->head.day) ? NULL : "empty";
 }
 
-static bool pot_is_asked(const struct comparing *z, const char *pot)
+static bool pot_is_asked(const struct change_search *z, const char *pot)
 {
     for (size_t i = 0; i < z->r->n_lines; i++)
         if (is_open(z, i) && !z->out->off[i] && strcmp(z->r->lines[i].pot, pot) == 0)
@@ -172,7 +172,7 @@ static bool pot_is_asked(const struct comparing *z, const char *pot)
     return false;
 }
 
-static bool lot_is_asked(const struct comparing *z, size_t lot)
+static bool lot_is_asked(const struct change_search *z, size_t lot)
 {
     for (size_t i = 0; i < z->r->n_pot_foods; i++)
         if (z->r->pot_foods[i].lot == lot && pot_is_asked(z, z->r->pot_foods[i].pot))
@@ -183,7 +183,7 @@ static bool lot_is_asked(const struct comparing *z, size_t lot)
     return false;
 }
 
-static bool any_done(const struct comparing *z)
+static bool any_done(const struct change_search *z)
 {
     for (size_t i = 0; i < z->r->n_lines; i++)
         if (!is_open(z, i))
@@ -192,7 +192,7 @@ static bool any_done(const struct comparing *z)
 }
 
 /* Once anything of the round is logged the lot's rest is a matter of the log, and an empty one was emptied by the round. */
-static bool compare_lots(struct comparing *z, struct err *e)
+static bool compare_lots(struct change_search *z, struct err *e)
 {
     bool begun = any_done(z);
     for (size_t i = 0; i < z->f->n_lots; i++) {
@@ -207,7 +207,7 @@ static bool compare_lots(struct comparing *z, struct err *e)
     return true;
 }
 
-static bool pot_feeds(const struct comparing *z, const struct pot *p, size_t system)
+static bool pot_feeds(const struct change_search *z, const struct pot *p, size_t system)
 {
     for (size_t i = 0; i < z->r->n_lines; i++) {
         const struct line *l = &z->r->lines[i];
@@ -219,7 +219,7 @@ static bool pot_feeds(const struct comparing *z, const struct pot *p, size_t sys
 }
 
 /* A pot was never stronger than each of its waters allowed; one that is now was outdone by a newer test. */
-static bool compare_strengths(struct comparing *z, long now_min, struct err *e)
+static bool compare_strengths(struct change_search *z, long now_min, struct err *e)
 {
     const struct advice_in in = {.now_min = now_min};
     struct system_state state;
@@ -246,7 +246,7 @@ static bool compare_strengths(struct comparing *z, long now_min, struct err *e)
 bool round_changed(const struct facility *f, const struct round *r, const bool *done, long now_min, struct arena *a,
                    struct round_changes *out, struct err *e)
 {
-    struct comparing z = {.f = f, .r = r, .done = done, .a = a, .out = out};
+    struct change_search z = {.f = f, .r = r, .done = done, .a = a, .out = out};
     *out = (struct round_changes){.off = arena_alloc(a, r->n_lines, sizeof(const char *))};
     if (!out->off)
         return err_memory(e);
@@ -260,7 +260,7 @@ bool round_changed(const struct facility *f, const struct round *r, const bool *
 void round_leave_out(const struct facility *f, const struct round *r, size_t tank, const char *why, const bool *done,
                      struct round_changes *out)
 {
-    struct comparing z = {.f = f, .r = r, .done = done, .out = out};
+    struct change_search z = {.f = f, .r = r, .done = done, .out = out};
     tank_is_off(&z, tank, why);
     drop_idle_flows(&z);
     count_off(&z);

@@ -84,13 +84,13 @@ static bool is_fed(const struct log_of *g, const struct fed *fed)
     return fed->food != REF_NONE && moment >= g->from_min && moment <= g->now_min;
 }
 
-struct logged {
+struct fed_count {
     size_t system, n_feds;
 };
 
 static int most_fed(const void *left, const void *right)
 {
-    const struct logged *a = left, *b = right;
+    const struct fed_count *a = left, *b = right;
     if (a->n_feds != b->n_feds)
         return a->n_feds > b->n_feds ? -1 : 1;
     return (a->system > b->system) - (a->system < b->system);
@@ -99,7 +99,7 @@ static int most_fed(const void *left, const void *right)
 /* The systems with most feedings, at most SYSTEMS_MOST: the work grows with the cube, what is learned with the root. */
 static bool logs_find(struct log_of *g, size_t system, struct arena *arena, struct err *e)
 {
-    struct logged *found = arena_alloc(arena, g->f->n_systems, sizeof *found);
+    struct fed_count *found = arena_alloc(arena, g->f->n_systems, sizeof *found);
     g->systems = arena_alloc(arena, SYSTEMS_MOST, sizeof *g->systems);
     size_t n = 0;
     if (!found || !g->systems)
@@ -108,7 +108,7 @@ static bool logs_find(struct log_of *g, size_t system, struct arena *arena, stru
         struct system_rows own = feds_of(g->f, s);
         if ((system != REF_NONE && s != system) || g->f->systems[s].volume_l <= 0)
             continue;
-        found[n] = (struct logged){.system = s};
+        found[n] = (struct fed_count){.system = s};
         for (size_t i = own.first; i < own.end; i++)
             found[n].n_feds += is_fed(g, &g->f->feds[i]);
         n += found[n].n_feds > 0;

@@ -13,7 +13,7 @@
 #include "neap/working.h"
 
 /* Work without a break by one feeder: a broadcast (also one for several tanks), a visit (fish, flow off, corals), a flow on. */
-struct job {
+struct replan_job {
     enum action action;       /* ACTION_TARGET for a visit */
     size_t tank;              /* where it begins */
     double in_m, out_m;       /* where a feeder stands when it begins and ends */
@@ -45,7 +45,7 @@ struct resetting {
     struct plan_request asked;    /* what the round was planned with */
     struct order_problem figures; /* the house's, for the rules; no tanks */
     struct arena *a;
-    struct job *jobs;
+    struct replan_job *jobs;
     size_t n_jobs;
     size_t *job_of;             /* per line; SIZE_MAX: done, or passed over */
     struct stretch *left;       /* per line of a visit under way: minutes of what is left of it */
@@ -139,7 +139,7 @@ static const struct line *stop_of(const struct resetting *z, const struct line *
 static bool same_job(const struct resetting *z, size_t job, const struct line *l, enum action action,
                      const struct line *off)
 {
-    const struct job *j = &z->jobs[job];
+    const struct replan_job *j = &z->jobs[job];
     if (j->action != action || action == ACTION_FLOW_ON)
         return false;
     if (action == ACTION_BROADCAST)
@@ -153,15 +153,15 @@ static size_t find_job(struct resetting *z, const struct line *l, enum action ac
     for (size_t i = 0; i < z->n_jobs; i++)
         if (same_job(z, i, l, action, off))
             return i;
-    z->jobs[z->n_jobs] = (struct job){.action = action,
-                                      .tank = l->tank,
-                                      .in_m = place_m(z, l),
-                                      .out_m = place_m(z, l),
-                                      .feeder = l->feeder,
-                                      .was_feeder = l->feeder,
-                                      .off = off,
-                                      .was_min = l->start_min,
-                                      .was_end_min = l->end_min};
+    z->jobs[z->n_jobs] = (struct replan_job){.action = action,
+                                             .tank = l->tank,
+                                             .in_m = place_m(z, l),
+                                             .out_m = place_m(z, l),
+                                             .feeder = l->feeder,
+                                             .was_feeder = l->feeder,
+                                             .off = off,
+                                             .was_min = l->start_min,
+                                             .was_end_min = l->end_min};
     return z->n_jobs++;
 }
 
@@ -191,7 +191,7 @@ static void take_line(struct resetting *z, const struct line *l)
     if (passed_over(z, l, off))
         return;
     size_t at = find_job(z, l, action, off);
-    struct job *j = &z->jobs[at];
+    struct replan_job *j = &z->jobs[at];
     z->job_of[index_of(z, l)] = at;
     if (l->start_min < j->was_min) {
         j->was_min = l->start_min;
@@ -300,7 +300,7 @@ static bool in_quarantine(const struct resetting *z, size_t tank)
 }
 
 /* Between two jobs of a feeder: the way, and other tools or another pot; no more than he had between them in the kept round. */
-static int way_min(const struct resetting *z, const struct job *from, const struct job *to)
+static int way_min(const struct resetting *z, const struct replan_job *from, const struct replan_job *to)
 {
     int walk = walk_min(z, from->out_m, to->in_m), kept_gap = to->was_min - from->was_end_min;
     bool tools = in_quarantine(z, to->tank) && !in_quarantine(z, from->tank);
@@ -310,7 +310,7 @@ static int way_min(const struct resetting *z, const struct job *from, const stru
     return lesser(kept_gap, most); /* less than the way: a pump's switch stands elsewhere than the tank on the sheet */
 }
 
-static int job_order(const struct job *a, const struct job *b)
+static int job_order(const struct replan_job *a, const struct replan_job *b)
 {
     if (a->begun != b->begun)
         return a->begun ? -1 : 1;
@@ -347,7 +347,7 @@ static bool rules_of_hands(struct resetting *z, struct err *e)
 {
     sort_jobs(z);
     for (size_t k = 0; k < z->n_jobs; k++) {
-        struct job *to = &z->jobs[z->sorted[k]];
+        struct replan_job *to = &z->jobs[z->sorted[k]];
         size_t i = k;
         while (i > 0 && z->jobs[z->sorted[i - 1]].feeder != to->feeder)
             i--;
@@ -357,7 +357,7 @@ static bool rules_of_hands(struct resetting *z, struct err *e)
                                                        walk_min(z, place_m(z, stands), to->in_m));
         if (i == 0)
             continue;
-        const struct job *from = &z->jobs[z->sorted[i - 1]];
+        const struct replan_job *from = &z->jobs[z->sorted[i - 1]];
         if (!add_rule(z, z->sorted[i - 1], z->sorted[k], from->length_min + way_min(z, from, to), e))
             return false;
     }
@@ -397,7 +397,7 @@ static bool rule_of_lag(struct resetting *z, const struct line *broadcast, struc
     size_t v = z->job_of[index_of(z, corals)], b = z->job_of[index_of(z, broadcast)];
     if (v == SIZE_MAX)
         return true;
-    struct job *visit = &z->jobs[v];
+    struct replan_job *visit = &z->jobs[v];
     int in_visit = visit->begun ? 0 : corals->start_min - visit->was_min,
         kept_lag = corals->start_min - broadcast->end_min;
     int least = lesser(lag.from_min, kept_lag), most = greater(lag.by_min, kept_lag);
@@ -454,7 +454,7 @@ static int wanted_off_min(const struct resetting *z, const struct line *off)
 }
 
 /* When a flow may come on; switching takes as long as in the kept round. */
-static struct order_span flow_on_of(const struct resetting *z, const struct job *on, const struct order_off *off)
+static struct order_span flow_on_of(const struct resetting *z, const struct replan_job *on, const struct order_off *off)
 {
     struct order_problem figures = z->figures;
     figures.switch_min = on->length_min;
@@ -462,7 +462,7 @@ static struct order_span flow_on_of(const struct resetting *z, const struct job 
 }
 
 /* A flow that is off: on after the rest where the limit allows, and else at the limit. */
-static void bound_owed(struct resetting *z, struct job *on)
+static void bound_owed(struct resetting *z, struct replan_job *on)
 {
     int off_min = happened_min(z, on->off, on->off->start_min), fed_min = INT_MIN;
     for (size_t i = 0; i < z->kept->n_lines; i++) {
@@ -482,12 +482,12 @@ static void bound_owed(struct resetting *z, struct job *on)
 
 static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
 {
-    struct job *on = &z->jobs[o];
+    struct replan_job *on = &z->jobs[o];
     if (!on->off)
         return true;
     const struct line *corals = last_corals(z, on->off);
     for (size_t v = 0; v < z->n_jobs; v++) {
-        const struct job *visit = &z->jobs[v];
+        const struct replan_job *visit = &z->jobs[v];
         if (visit->action != ACTION_TARGET || visit->off != on->off)
             continue;
         if (visit->begun) {
@@ -521,10 +521,10 @@ static bool at_pump(const struct resetting *z, size_t job, size_t tank)
 /* Between two stops of a pump, and between a stop and a broadcast that comes after it. */
 static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
 {
-    const struct job *on = &z->jobs[o];
+    const struct replan_job *on = &z->jobs[o];
     int gap_min = order_off_again_min(&z->figures, 0);
     for (size_t k = 0; k < z->n_jobs; k++) {
-        const struct job *next = &z->jobs[k];
+        const struct replan_job *next = &z->jobs[k];
         if (next->action == ACTION_FLOW_ON || next->begun || !at_pump(z, k, on->tank) || next->off == on->off ||
             next->was_min < on->was_end_min)
             continue;
@@ -548,7 +548,7 @@ static long rank_of(const struct resetting *z, size_t tank)
 static bool rules_of_request(struct resetting *z, struct err *e)
 {
     for (size_t i = 0; i < z->n_jobs; i++) {
-        struct job *j = &z->jobs[i];
+        struct replan_job *j = &z->jobs[i];
         for (size_t k = 0; k < z->asked.n_lates; k++)
             if (z->asked.lates[k].feeder == j->feeder)
                 j->least_min = greater(j->least_min, z->asked.lates[k].from_min);
@@ -599,7 +599,7 @@ static bool settle(struct resetting *z)
     return !moved;
 }
 
-static int late_min_of(const struct job *j)
+static int late_min_of(const struct replan_job *j)
 {
     return j->start_min > j->most_min ? j->start_min - j->most_min : 0;
 }
@@ -619,7 +619,7 @@ static bool try_turns(struct resetting *z, int *late_min, struct err *e)
 }
 
 /* A turn that a late job could take: that of another job, at whose feeder it then goes before it. */
-static bool may_go_before(const struct job *late, const struct job *other)
+static bool may_go_before(const struct replan_job *late, const struct replan_job *other)
 {
     bool hands = late->feeder == other->feeder || late->action == ACTION_FLOW_ON; /* any hand may turn on a flow */
     return late != other && hands && !other->begun &&
@@ -630,8 +630,8 @@ static bool may_go_before(const struct job *late, const struct job *other)
  * try. */
 static bool let_ahead(struct resetting *z, size_t late, int *least_late_min, bool *helped, struct err *e)
 {
-    struct job *j = &z->jobs[late];
-    const struct job was = *j;
+    struct replan_job *j = &z->jobs[late];
+    const struct replan_job was = *j;
     size_t best = SIZE_MAX;
     *helped = false;
     for (size_t i = 0; i < z->n_jobs && z->n_tries < TRIES_MAX; i++) {
@@ -715,7 +715,7 @@ static bool write_lines(const struct resetting *z, struct round *r, struct err *
         r->lines[i] = z->kept->lines[i];
         if (z->job_of[i] == SIZE_MAX)
             continue;
-        const struct job *j = &z->jobs[z->job_of[i]];
+        const struct replan_job *j = &z->jobs[z->job_of[i]];
         r->lines[i].feeder = j->feeder;
         r->lines[i].start_min = j->start_min + (j->begun ? z->left[i].from_min : r->lines[i].start_min - j->was_min);
         r->lines[i].end_min = j->start_min + (j->begun ? z->left[i].until_min : z->kept->lines[i].end_min - j->was_min);
@@ -794,7 +794,7 @@ static bool write_round(struct resetting *z, struct round *r, struct replanned *
     r->n_waitings = z->kept->n_waitings;
     *found = (struct replanned){.n_left = 0};
     for (size_t i = 0; i < z->n_jobs; i++) {
-        const struct job *j = &z->jobs[i];
+        const struct replan_job *j = &z->jobs[i];
         if (late_min_of(j) == 0)
             continue;
         found->late_min += late_min_of(j);

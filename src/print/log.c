@@ -5,7 +5,7 @@
 #include "neap/print.h"
 #include "neap/response.h"
 
-struct logged {
+struct log_page {
     const struct facility *f;
     const struct round *r;
     const struct round_log *log;
@@ -15,7 +15,7 @@ static const struct column exception_columns[] = {
     {"line", 4, true}, {"tank", 6, false}, {"what", 0, false}, {"plan", 8, true}, {"became", 29, false},
 };
 
-static const char *plan_words(const struct logged *lg, struct document *d, const struct line *l)
+static const char *plan_words(const struct log_page *lg, struct document *d, const struct line *l)
 {
     return isnan(l->amount) ? ""
                             : document_format(d, "%.*f %s", l->amount < 10 ? 2 : 1, l->amount, line_unit(lg->f, l));
@@ -27,7 +27,7 @@ static bool is_exception(const struct line *l, const struct given *g)
                  (!isnan(l->amount) && fabs(g->amount - l->amount) > 1e-9));
 }
 
-static void show_exceptions(const struct logged *lg, struct document *d)
+static void show_exceptions(const struct log_page *lg, struct document *d)
 {
     bool headed = false;
     for (size_t i = 0; i < lg->r->n_lines; i++) {
@@ -53,7 +53,7 @@ static const struct column pot_columns[] = {
     {"pot", 4, false}, {"planned", 10, true}, {"mixed", 10, true}, {"left over", 10, true}, {"weighed", 0, false},
 };
 
-static const char *weighed_words(const struct logged *lg, struct document *d, const char *pot)
+static const char *weighed_words(const struct log_page *lg, struct document *d, const char *pot)
 {
     struct text t = {0};
     for (size_t i = 0; i < lg->log->n_weighings; i++) {
@@ -66,7 +66,7 @@ static const char *weighed_words(const struct logged *lg, struct document *d, co
     return document_taken(d, &t);
 }
 
-static void show_pots(const struct logged *lg, struct document *d)
+static void show_pots(const struct log_page *lg, struct document *d)
 {
     if (lg->r->n_pots == 0)
         return;
@@ -82,7 +82,7 @@ static void show_pots(const struct logged *lg, struct document *d)
     }
 }
 
-static void show_extras(const struct logged *lg, struct document *d)
+static void show_extras(const struct log_page *lg, struct document *d)
 {
     for (size_t i = 0; i < lg->log->n_extras; i++) {
         const struct extra *x = &lg->log->extras[i];
@@ -98,7 +98,7 @@ static void show_extras(const struct logged *lg, struct document *d)
     }
 }
 
-static void show_people(const struct logged *lg, struct document *d)
+static void show_people(const struct log_page *lg, struct document *d)
 {
     struct text names = {0};
     for (size_t i = 0; i < lg->log->n_crews; i++)
@@ -110,7 +110,7 @@ static void show_people(const struct logged *lg, struct document *d)
         document_text(d, all);
 }
 
-static void show_stops(const struct logged *lg, const struct long_stop *stops, size_t n, struct document *d)
+static void show_stops(const struct log_page *lg, const struct long_stop *stops, size_t n, struct document *d)
 {
     for (size_t i = 0; i < n; i++) {
         struct text words = {0};
@@ -120,7 +120,7 @@ static void show_stops(const struct logged *lg, const struct long_stop *stops, s
     }
 }
 
-static void show_remarks(const struct logged *lg, struct document *d)
+static void show_remarks(const struct log_page *lg, struct document *d)
 {
     for (size_t i = 0; i < lg->log->n_remarks; i++) {
         if (i == 0) {
@@ -131,7 +131,7 @@ static void show_remarks(const struct logged *lg, struct document *d)
     }
 }
 
-static void show_figures(const struct logged *lg, const struct log_figures *g, struct document *d)
+static void show_figures(const struct log_page *lg, const struct log_figures *g, struct document *d)
 {
     struct text counts = {0}, open = {0};
     text_addf(&counts, "%ld line%s", g->lines, g->lines == 1 ? "" : "s");
@@ -153,7 +153,7 @@ static void show_figures(const struct logged *lg, const struct log_figures *g, s
 
 /* ---- as data ---------------------------------------------------------------------------------------------------- */
 
-static void json_lines(const struct logged *lg, struct json_text *j)
+static void json_lines(const struct log_page *lg, struct json_text *j)
 {
     const struct reg *given = reg_get(REG_GIVEN), *line = reg_get(REG_LINE);
     const char *const *became = given->fields[reg_field(given, "outcome")].choices;
@@ -183,7 +183,7 @@ static void json_lines(const struct logged *lg, struct json_text *j)
     json_close(j);
 }
 
-static void json_weighed(const struct logged *lg, const char *pot, struct json_text *j)
+static void json_weighed(const struct log_page *lg, const char *pot, struct json_text *j)
 {
     json_open(j, "weighed", '[');
     for (size_t i = 0; i < lg->log->n_weighings; i++) {
@@ -201,7 +201,7 @@ static void json_weighed(const struct logged *lg, const char *pot, struct json_t
     json_close(j);
 }
 
-static void json_pots(const struct logged *lg, struct json_text *j)
+static void json_pots(const struct log_page *lg, struct json_text *j)
 {
     json_open(j, "pots", '[');
     for (size_t i = 0; i < lg->r->n_pots; i++) {
@@ -218,7 +218,7 @@ static void json_pots(const struct logged *lg, struct json_text *j)
     json_close(j);
 }
 
-static void json_extras(const struct logged *lg, struct json_text *j)
+static void json_extras(const struct log_page *lg, struct json_text *j)
 {
     json_open(j, "extras", '[');
     for (size_t i = 0; i < lg->log->n_extras; i++) {
@@ -233,7 +233,7 @@ static void json_extras(const struct logged *lg, struct json_text *j)
     json_close(j);
 }
 
-static void json_people(const struct logged *lg, struct json_text *j)
+static void json_people(const struct log_page *lg, struct json_text *j)
 {
     json_open(j, "crew", '[');
     for (size_t i = 0; i < lg->log->n_crews; i++) {
@@ -255,7 +255,7 @@ static void json_people(const struct logged *lg, struct json_text *j)
 void log_json(const struct facility *f, const struct round *r, const struct round_log *log, const struct log_figures *g,
               struct text *out)
 {
-    const struct logged in = {f, r, log}, *lg = &in;
+    const struct log_page in = {f, r, log}, *lg = &in;
     struct json_text j = {.out = out};
     char day[DAY_TEXT];
     day_format(lg->r->head.day, day);
@@ -284,7 +284,7 @@ void log_json(const struct facility *f, const struct round *r, const struct roun
 void log_document(const struct facility *f, const struct round *r, const struct round_log *log,
                   const struct log_figures *g, const struct long_stop *stops, size_t n_stops, struct document *d)
 {
-    const struct logged lg = {f, r, log};
+    const struct log_page lg = {f, r, log};
     char day[DAY_TEXT];
     day_format(r->head.day, day);
     document_heading(d, document_format(d, "ROUND %ld, revision %ld, %s %s: WHAT WAS GIVEN", r->head.number,

@@ -25,7 +25,7 @@ static const struct marks {
     [CHARTS_PAPER] = {"o", "+", "v", "x", "=", ".", "~", ":", "-", "|", "|", "+", "-", "f", "w"},
 };
 
-struct chart {
+struct text_chart {
     const struct plot *p;
     const struct marks *m;
     double top, bottom;
@@ -49,7 +49,7 @@ int plot_lines(const struct plot_size *size)
     return size->rows + 2 + size->dates;
 }
 
-static void widen(struct chart *k, const struct plot_span *spans, size_t n)
+static void widen(struct text_chart *k, const struct plot_span *spans, size_t n)
 {
     for (size_t i = 0; i < n; i++) {
         k->top = fmax(k->top, spans[i].high);
@@ -58,7 +58,7 @@ static void widen(struct chart *k, const struct plot_span *spans, size_t n)
 }
 
 /* Both edges of the band are always in the picture: whether a level keeps to it is what is looked for. */
-static void find_scale(struct chart *k)
+static void find_scale(struct text_chart *k)
 {
     k->top = k->p->band_high;
     k->bottom = k->p->band_low;
@@ -72,18 +72,18 @@ static void find_scale(struct chart *k)
         k->top = k->bottom + 1;
 }
 
-static int row_of(const struct chart *k, double y)
+static int row_of(const struct text_chart *k, double y)
 {
     return (int)lround((k->top - y) / (k->top - k->bottom) * (k->rows - 1));
 }
 
-static long column_of(const struct chart *k, double x)
+static long column_of(const struct text_chart *k, double x)
 {
     double end = plot_x_end(k->p), part = end > k->p->x_first ? (x - k->p->x_first) / (end - k->p->x_first) : 0;
     return lround(fmin(fmax(part, 0), 1) * (k->columns - 1));
 }
 
-static double x_of(const struct chart *k, int column)
+static double x_of(const struct text_chart *k, int column)
 {
     return k->p->x_first + (plot_x_end(k->p) - k->p->x_first) * column / greater(1, k->columns - 1);
 }
@@ -102,7 +102,7 @@ static void put_padded(const char *s, int width, bool right, struct text *out)
     text_add_char(out, ' ', right ? 0 : (size_t)pad);
 }
 
-static void put_label(const struct chart *k, int row, struct text *out)
+static void put_label(const struct text_chart *k, int row, struct text *out)
 {
     double values[] = {k->p->band_high, k->p->band_low, k->top, k->bottom};
     char label[64] = "";
@@ -129,7 +129,7 @@ static bool span_at(const struct plot_span *s, size_t n, double x, struct plot_s
 }
 
 /* What lies behind the tests; NULL: nothing. */
-static const char *ground(const struct chart *k, int row, int column)
+static const char *ground(const struct text_chart *k, int row, int column)
 {
     struct plot_span line, ahead;
     const struct plot *p = k->p;
@@ -148,13 +148,13 @@ static const char *ground(const struct chart *k, int row, int column)
     return p->n_ahead > 0 && column == column_of(k, p->x_last) ? k->m->now : NULL;
 }
 
-static const char *mark_of(const struct chart *k, char mark)
+static const char *mark_of(const struct text_chart *k, char mark)
 {
     return mark == 'v' ? k->m->below : mark == 'x' ? k->m->outlier : mark == '+' ? k->m->other : k->m->test;
 }
 
 /* A point far off the line is never covered by another. */
-static void put_row(const struct chart *k, int row, struct text *out)
+static void put_row(const struct text_chart *k, int row, struct text *out)
 {
     const char *cells[COLUMNS_MOST];
     for (int i = 0; i < k->columns; i++)
@@ -169,7 +169,7 @@ static void put_row(const struct chart *k, int row, struct text *out)
 }
 
 /* The axis, with what was done on it: a change of water covers a feeding. */
-static void put_floor(const struct chart *k, struct text *out)
+static void put_floor(const struct text_chart *k, struct text *out)
 {
     const char *cells[COLUMNS_MOST];
     for (int i = 0; i < k->columns; i++)
@@ -186,7 +186,7 @@ static void put_floor(const struct chart *k, struct text *out)
 }
 
 /* The ends of the axis; and where something is ahead, today between them, if it has room there. */
-static void put_dates(const struct chart *k, struct text *out)
+static void put_dates(const struct text_chart *k, struct text *out)
 {
     const struct plot *p = k->p;
     const char *end = p->n_ahead > 0 ? p->ahead_label : p->last_label;
@@ -204,7 +204,7 @@ static void put_dates(const struct chart *k, struct text *out)
 
 void plot_line(const struct plot *p, const struct plot_size *size, enum chart_style style, int line, struct text *out)
 {
-    struct chart k = {
+    struct text_chart k = {
         .p = p, .m = &styles[style], .rows = size->rows, .columns = lesser(COLUMNS_MOST, size->width - AXIS_AT - 1)};
     find_scale(&k);
     if (line == 0) {

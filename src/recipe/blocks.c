@@ -9,7 +9,7 @@
 
 /* ---- who belongs together --------------------------------------------------------------------------------------- */
 
-struct standing {
+struct system_key {
     const struct recipe_problem *p;
     size_t system, key;
 };
@@ -22,7 +22,7 @@ static int by_number(double a, double b)
 /* Waters that may share a pot stand side by side: of like strength, wishes and mouths. */
 static int alike_order(const void *left, const void *right)
 {
-    const struct standing *a = left, *b = right;
+    const struct system_key *a = left, *b = right;
     const struct recipe_problem *p = a->p;
     const struct recipe_system *x = &p->systems[a->system], *y = &p->systems[b->system];
     int order = (x->own_pot > y->own_pot) - (x->own_pot < y->own_pot);
@@ -42,14 +42,14 @@ static int alike_order(const void *left, const void *right)
 
 static int group_order(const void *left, const void *right)
 {
-    const struct standing *a = left, *b = right;
+    const struct system_key *a = left, *b = right;
     if (a->key != b->key)
         return a->key < b->key ? -1 : 1;
     return (a->system > b->system) - (a->system < b->system);
 }
 
 /* Blocks of up to so many waters in this order; places of one key (but RECIPE_NONE) stay together. */
-static size_t places_cut(const struct standing *places, size_t n, size_t most, size_t *block_of)
+static size_t places_cut(const struct system_key *places, size_t n, size_t most, size_t *block_of)
 {
     size_t blocks = 0, in_block = 0, i = 0;
     while (i < n) {
@@ -149,13 +149,13 @@ static void stock_share(const struct recipe_problem *p, struct recipe_block *blo
 bool blocks_make(const struct recipe_problem *p, const size_t *group, struct arena *a, struct recipe_block **out,
                  size_t *n)
 {
-    struct standing *places = arena_alloc(a, p->n_systems, sizeof *places);
+    struct system_key *places = arena_alloc(a, p->n_systems, sizeof *places);
     size_t *block_of = arena_alloc(a, p->n_systems, sizeof *block_of);
     size_t *new_number = arena_alloc(a, p->n_systems, sizeof *new_number);
     if (!places || !block_of || !new_number)
         return false;
     for (size_t s = 0; s < p->n_systems; s++)
-        places[s] = (struct standing){p, s, group ? group[s] : RECIPE_NONE};
+        places[s] = (struct system_key){p, s, group ? group[s] : RECIPE_NONE};
     qsort(places, p->n_systems, sizeof *places, group ? group_order : alike_order);
     *n = places_cut(places, p->n_systems, group ? RECIPE_BLOCK_MAX : waters_at_most(p), block_of);
     if (!(*out = arena_alloc(a, *n, sizeof **out)))

@@ -9,7 +9,7 @@
 
 static const double alike = 1e-7; /* stage values closer than this are equal: the solver's own accuracy */
 
-struct search {
+struct grouping {
     const struct recipe_problem *p;
     size_t n_due, *due; /* systems with slurry due, ascending */
     size_t *group;      /* per system: the grouping under trial */
@@ -39,7 +39,7 @@ static bool score_better(const struct recipe_score *a, const struct recipe_score
 }
 
 /* Do the stages up to BAND stay near enough to each-its-own? */
-static bool values_accepted(const struct search *s, const double *value)
+static bool values_accepted(const struct grouping *s, const double *value)
 {
     const double *own = s->own.value, tolerance = s->p->band_tolerance;
     return !less_value(own[RECIPE_LEAN], value[RECIPE_LEAN]) && !less_value(own[RECIPE_SHARE], value[RECIPE_SHARE]) &&
@@ -48,7 +48,7 @@ static bool values_accepted(const struct search *s, const double *value)
 }
 
 /* … and the wanted shift and the strengths, too? */
-static bool score_accepted(const struct search *s, const struct recipe_score *score)
+static bool score_accepted(const struct grouping *s, const struct recipe_score *score)
 {
     if (!values_accepted(s, score->value) ||
         less_value(s->own.value[RECIPE_SHIFT] + s->p->band_tolerance, score->value[RECIPE_SHIFT]))
@@ -68,7 +68,7 @@ static bool may_share(const struct recipe_problem *p, size_t a, size_t b)
     return !x->own_pot && !y->own_pot && model_lean(x) <= y->full_frac && model_lean(y) <= x->full_frac;
 }
 
-static bool group_may_take(const struct search *s, size_t g, size_t next)
+static bool group_may_take(const struct grouping *s, size_t g, size_t next)
 {
     for (size_t i = 0; i < next; i++)
         if (s->group[s->due[i]] == g && s->apart[i * s->n_due + next])
@@ -77,7 +77,7 @@ static bool group_may_take(const struct search *s, size_t g, size_t next)
 }
 
 /* Pots of a grouping, late ones counted. */
-static size_t count_pots(const struct search *s, const size_t *group)
+static size_t count_pots(const struct grouping *s, const size_t *group)
 {
     const struct recipe_problem *p = s->p;
     size_t n = 0;
@@ -92,7 +92,7 @@ static size_t count_pots(const struct search *s, const size_t *group)
 }
 
 /* Solves a grouping as far as BAND. */
-static bool near_enough(struct search *s, const size_t *group, bool *near, struct err *e)
+static bool near_enough(struct grouping *s, const size_t *group, bool *near, struct err *e)
 {
     struct arena scratch = {0};
     struct recipe_score score;
@@ -111,7 +111,7 @@ struct sweep {
     bool found;
 };
 
-static bool sweep_try(struct search *s, struct sweep *w, struct err *e)
+static bool sweep_try(struct grouping *s, struct sweep *w, struct err *e)
 {
     struct arena scratch = {0};
     struct recipe_score score;
@@ -129,7 +129,7 @@ static bool sweep_try(struct search *s, struct sweep *w, struct err *e)
 }
 
 /* Places due[i] and those after it in every group so far and in a new one: each grouping once, in a fixed order. */
-static bool sweep_place(struct search *s, struct sweep *w, size_t i, size_t n_groups, struct err *e)
+static bool sweep_place(struct grouping *s, struct sweep *w, size_t i, size_t n_groups, struct err *e)
 {
     if (i == s->n_due)
         return count_pots(s, s->group) != w->n_pots || sweep_try(s, w, e);
@@ -157,7 +157,7 @@ static bool stock_is_ample(const struct recipe_problem *p)
  * Marks pairs that no grouping can put together. Where stock is ample, splitting a group never makes a stage worse, so a
  * pair that passes the tolerances with all others apart passes them in every grouping.
  */
-static bool pairs_mark(struct search *s, struct err *e)
+static bool pairs_mark(struct grouping *s, struct err *e)
 {
     bool ample = stock_is_ample(s->p);
     for (size_t i = 0; i < s->n_due; i++)
@@ -176,7 +176,7 @@ static bool pairs_mark(struct search *s, struct err *e)
     return true;
 }
 
-static bool search_all(struct search *s, struct recipe *r, struct err *e)
+static bool search_all(struct grouping *s, struct recipe *r, struct err *e)
 {
     if (!pairs_mark(s, e))
         return false;
@@ -201,7 +201,7 @@ static bool search_all(struct search *s, struct recipe *r, struct err *e)
 
 /* ---- greedy ----------------------------------------------------------------------------------------------------- */
 
-static bool groups_may_merge(const struct search *s, size_t g, size_t h)
+static bool groups_may_merge(const struct grouping *s, size_t g, size_t h)
 {
     bool some[2] = {false, false};
     for (size_t i = 0; i < s->n_due; i++)
@@ -250,7 +250,7 @@ static struct merge *merges_best(struct merge *merges, size_t n)
     return best;
 }
 
-static bool merge_weigh(struct search *s, struct merge *m, bool any, struct err *e)
+static bool merge_weigh(struct grouping *s, struct merge *m, bool any, struct err *e)
 {
     size_t n = s->p->n_systems;
     struct arena scratch = {0};
@@ -276,7 +276,7 @@ static bool merge_weigh(struct search *s, struct merge *m, bool any, struct err 
     return ok;
 }
 
-static void merge_apply(struct search *s, const struct merge *m, struct merge *merges, size_t n)
+static void merge_apply(struct grouping *s, const struct merge *m, struct merge *merges, size_t n)
 {
     size_t gone = m->h;
     group_rename(s->group, s->p->n_systems, m->h, m->g);
@@ -286,7 +286,7 @@ static void merge_apply(struct search *s, const struct merge *m, struct merge *m
     }
 }
 
-static struct merge *merges_make(struct search *s, size_t *n)
+static struct merge *merges_make(struct grouping *s, size_t *n)
 {
     struct merge *merges = arena_alloc(&s->arena, s->n_due * s->n_due, sizeof *merges);
     *n = 0;
@@ -299,7 +299,7 @@ static struct merge *merges_make(struct search *s, size_t *n)
 }
 
 /* The cheapest merge first, as long as it is accepted; then, under a cap, the cheapest whatever it costs. */
-static bool search_greedily(struct search *s, struct recipe *r, struct err *e)
+static bool search_greedily(struct grouping *s, struct recipe *r, struct err *e)
 {
     size_t n, cap = s->p->max_pots > 0 ? s->p->max_pots : SIZE_MAX;
     struct merge *merges = merges_make(s, &n);
@@ -331,9 +331,9 @@ static bool search_greedily(struct search *s, struct recipe *r, struct err *e)
 
 /* ---- choosing --------------------------------------------------------------------------------------------------- */
 
-static bool search_begin(struct search *s, const struct recipe_problem *p, struct err *e)
+static bool search_begin(struct grouping *s, const struct recipe_problem *p, struct err *e)
 {
-    *s = (struct search){.p = p};
+    *s = (struct grouping){.p = p};
     s->due = arena_alloc(&s->arena, p->n_systems, sizeof *s->due);
     s->group = arena_alloc(&s->arena, p->n_systems, sizeof *s->group);
     s->best = arena_alloc(&s->arena, p->n_systems, sizeof *s->best);
@@ -352,7 +352,7 @@ static bool search_begin(struct search *s, const struct recipe_problem *p, struc
     return recipe_score(p, s->group, RECIPE_STAGES, &s->arena, &s->own, e);
 }
 
-static void own_add(const struct search *s, struct recipe *r)
+static void own_add(const struct grouping *s, struct recipe *r)
 {
     for (size_t stage = 0; stage < RECIPE_STAGES; stage++)
         r->own_value[stage] += s->own.value[stage];
@@ -376,7 +376,7 @@ static void groups_number(const size_t *from, size_t n_systems, size_t *group)
 static bool block_choose(const struct recipe_block *b, size_t *chosen, size_t *n_groups, struct recipe *r,
                          struct err *e)
 {
-    struct search s;
+    struct grouping s;
     bool ok = search_begin(&s, &b->p, e);
     if (ok && s.n_due > 0)
         ok = s.n_due <= RECIPE_EXHAUSTIVE_MAX ? search_all(&s, r, e) : search_greedily(&s, r, e);
@@ -410,7 +410,7 @@ bool recipe_own(const struct recipe_problem *p, struct recipe *r, struct err *e)
     size_t n;
     bool ok = blocks_make(p, NULL, &a, &blocks, &n) || err_memory(e);
     for (size_t i = 0; ok && i < n; i++) {
-        struct search s;
+        struct grouping s;
         ok = search_begin(&s, &blocks[i].p, e);
         own_add(&s, r);
         arena_free(&s.arena);

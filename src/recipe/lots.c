@@ -11,21 +11,21 @@ static const double off_frac = 0.05; /* a weighing may be off by so much, or by 
 
 enum { SCRAPE_STEPS = 10 }; /* a rest of fewer scale steps is not scraped out of its lot. Common practice, no source */
 
-struct shelf {
+struct food_lots {
     const struct recipe_problem *p;
     size_t food, lot;
     double *left; /* per lot of the food */
     double spare; /* units of it that the round does not need */
 };
 
-static double may_be_off(const struct shelf *s, double units)
+static double may_be_off(const struct food_lots *s, double units)
 {
     double step = s->p->foods[s->food].step;
     return fmax(step, round_down_to(units * off_frac, step)) + dust;
 }
 
 /* A lot ends a little short of an amount: the rest is done without, if the pot bears it. */
-static bool cut_short(const struct shelf *s, struct recipe_pot *pot, struct recipe_amount *a, double missing)
+static bool cut_short(const struct food_lots *s, struct recipe_pot *pot, struct recipe_amount *a, double missing)
 {
     double was = a->amount;
     if (missing > may_be_off(s, was))
@@ -44,7 +44,7 @@ static void take_part(struct recipe_amount *a, size_t lot, double units)
     a->parts[a->n_parts++] = (struct recipe_part){lot, units};
 }
 
-static void take_amount(struct shelf *s, struct recipe_pot *pot, struct recipe_amount *a)
+static void take_amount(struct food_lots *s, struct recipe_pot *pot, struct recipe_amount *a)
 {
     const struct recipe_food *f = &s->p->foods[s->food];
     double rest = a->amount;
@@ -74,7 +74,7 @@ static void take_amount(struct shelf *s, struct recipe_pot *pot, struct recipe_a
 static bool take_food(const struct recipe_problem *p, struct recipe *r, size_t food)
 {
     const struct recipe_food *f = &p->foods[food];
-    struct shelf s = {.p = p, .food = food, .spare = f->stock - recipe_stock_taken(r, food)};
+    struct food_lots s = {.p = p, .food = food, .spare = f->stock - recipe_stock_taken(r, food)};
     s.left = arena_alloc(&r->arena, f->n_lots, sizeof *s.left);
     if (!s.left)
         return false;

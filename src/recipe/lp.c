@@ -96,7 +96,7 @@ void lp_free(struct lp *lp)
 
 /* ---- solving: all that follows runs inside the guard, and owns nothing but what GLPK and the arena hold --------- */
 
-struct job {
+struct lp_job {
     const struct lp *lp;
     size_t n_stages;
     struct lp_limits limits;
@@ -117,7 +117,7 @@ static int bound_type(const struct lp_side *side)
     return side->low == side->high ? GLP_FX : GLP_DB;
 }
 
-static glp_prob *job_load(struct job *j)
+static glp_prob *job_load(struct lp_job *j)
 {
     const struct lp *lp = j->lp;
     glp_prob *prob = glp_create_prob();
@@ -139,7 +139,7 @@ static glp_prob *job_load(struct job *j)
     return prob;
 }
 
-static bool job_told(struct job *j, int answer)
+static bool job_told(struct lp_job *j, int answer)
 {
     switch (answer) {
     case 0: return true;
@@ -155,7 +155,7 @@ static bool job_told(struct job *j, int answer)
     }
 }
 
-static bool job_optimal(struct job *j, int status)
+static bool job_optimal(struct lp_job *j, int status)
 {
     if (status == GLP_OPT)
         return true;
@@ -164,7 +164,7 @@ static bool job_optimal(struct job *j, int status)
     return err_set(j->e, ERR_INPUT, NULL, "the linear programme has no solution: its limits contradict each other");
 }
 
-static bool job_improve(struct job *j, glp_prob *prob, size_t stage)
+static bool job_improve(struct lp_job *j, glp_prob *prob, size_t stage)
 {
     const struct lp *lp = j->lp;
     for (size_t i = 0; i < lp->n_cols; i++)
@@ -195,7 +195,7 @@ static void job_hold(glp_prob *prob, size_t n_rows, size_t n_cols)
 }
 
 /* Of a column that an earlier stage fixed nothing is to be had. */
-static void job_leave_room(struct job *j, glp_prob *prob, size_t stage)
+static void job_leave_room(struct lp_job *j, glp_prob *prob, size_t stage)
 {
     const struct lp *lp = j->lp;
     for (size_t i = 0; i < lp->n_rooms; i++) {
@@ -211,7 +211,7 @@ static void job_leave_room(struct job *j, glp_prob *prob, size_t stage)
     }
 }
 
-static bool job_run(struct job *j)
+static bool job_run(struct lp_job *j)
 {
     const struct lp *lp = j->lp;
     glp_prob *prob = job_load(j);
@@ -238,13 +238,13 @@ static bool job_run(struct job *j)
 
 static void guard_abort(void *info)
 {
-    struct job *j = info;
+    struct lp_job *j = info;
     longjmp(j->abort, 1);
 }
 
 static int guard_hear(void *info, const char *said)
 {
-    struct job *j = info;
+    struct lp_job *j = info;
     if (strncmp(said, "Error detected", 14) != 0) /* a second line with GLPK's own file and line */
         snprintf(j->said, sizeof j->said, "%.*s", (int)strcspn(said, "\n"), said);
     return 1; /* heard: nothing goes to the terminal */
@@ -252,7 +252,7 @@ static int guard_hear(void *info, const char *said)
 
 /* GLPK ends the process where memory runs out or its input is wrong, unless a hook jumps out; then only
  * glp_free_env may follow (GLPK reference manual, "glp_error_hook"). */
-static bool guard_run(struct job *j)
+static bool guard_run(struct lp_job *j)
 {
     switch (glp_init_env()) {
     case 0: break;
@@ -278,7 +278,7 @@ bool lp_solve(const struct lp *lp, size_t n_stages, const struct lp_limits *limi
               struct lp_answer *out, struct err *e)
 {
     assert(n_stages <= LP_STAGES_MAX);
-    struct job j = {.lp = lp, .n_stages = n_stages, .out = out, .e = e};
+    struct lp_job j = {.lp = lp, .n_stages = n_stages, .out = out, .e = e};
     j.limits.time_ms = limits && limits->time_ms > 0 ? limits->time_ms : DEFAULT_TIME_MS;
     j.limits.iterations = limits && limits->iterations > 0 ? limits->iterations : DEFAULT_ITERATIONS;
     j.limits.memory_mb = limits && limits->memory_mb > 0 ? limits->memory_mb : DEFAULT_MEMORY_MB;

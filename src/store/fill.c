@@ -43,7 +43,7 @@ bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, 
     return resolve(r, f, cells, row, e);
 }
 
-struct loading {
+struct register_rows {
     const struct reg *reg;
     const struct facility *f;
     struct arena *arena;
@@ -53,7 +53,7 @@ struct loading {
 
 static bool take_row(void *context, const struct cell *cells, struct err *e)
 {
-    struct loading *in = context;
+    struct register_rows *in = context;
     if (in->n == in->room)
         return err_set(e, ERR_STORE, NULL, "the store changed while it was read; try again");
     return store_fill(in->reg, in->f, in->arena, cells, in->rows + in->n++ * in->reg->row_size, e);
@@ -62,7 +62,7 @@ static bool take_row(void *context, const struct cell *cells, struct err *e)
 bool store_load_rows(struct store *s, const struct facility *f, enum reg_id id, const char *where, struct arena *a,
                      void *array, size_t *n, struct err *e)
 {
-    struct loading in = {.reg = reg_get(id), .f = f, .arena = a};
+    struct register_rows in = {.reg = reg_get(id), .f = f, .arena = a};
     long room;
     if (!store_count_where(s, in.reg, where, &room, e))
         return false;

@@ -8,7 +8,7 @@
 /* ---- a round's log ---------------------------------------------------------------------------------------------- */
 
 /* The parts of a log: where they hang in struct round_log. */
-static const struct part {
+static const struct log_part {
     enum reg_id reg;
     size_t array_offset, count_offset;
 } parts[] = {

@@ -3,7 +3,7 @@
 #include "internal.h"
 
 /* The parts of a round, as rows of a register: where they hang in struct round. */
-static const struct part {
+static const struct round_part {
     enum reg_id reg;
     size_t array_offset, count_offset;
 } parts[] = {
@@ -16,12 +16,12 @@ static const struct part {
     {REG_SWITCHING, offsetof(struct round, switchings), offsetof(struct round, n_switchings)},
 };
 
-static char *part_rows(const struct round *r, const struct part *p)
+static char *part_rows(const struct round *r, const struct round_part *p)
 {
     return *(char *const *)(const void *)((const char *)r + p->array_offset);
 }
 
-static size_t part_count(const struct round *r, const struct part *p)
+static size_t part_count(const struct round *r, const struct round_part *p)
 {
     return *(const size_t *)(const void *)((const char *)r + p->count_offset);
 }
@@ -80,8 +80,8 @@ static bool same_rows(const struct reg *r, const char *a, const char *b, size_t 
 }
 
 /* As many rows in both: *same says so. */
-static bool same_part(const struct round *a, const struct round *b, const struct part *p, const struct facility *f,
-                      bool *same, struct err *e)
+static bool same_part(const struct round *a, const struct round *b, const struct round_part *p,
+                      const struct facility *f, bool *same, struct err *e)
 {
     return same_rows(reg_get(p->reg), part_rows(a, p), part_rows(b, p), part_count(a, p), f, same, e);
 }
@@ -173,7 +173,7 @@ static bool same_work(struct store *s, const struct round *r, const struct round
 {
     *same = r->n_lines == kept->n_lines;
     for (size_t i = 0; *same && i < COUNT_OF(parts); i++) {
-        const struct part *p = &parts[i];
+        const struct round_part *p = &parts[i];
         if (p->reg == REG_LINE || p->reg == REG_CAUTION || p->reg == REG_SWITCHING || p->reg == REG_ASKED)
             continue; /* these follow the clock, or say that it was set */
         *same = part_count(r, p) == part_count(kept, p);

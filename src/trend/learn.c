@@ -20,7 +20,7 @@ static const double MOST_RAISED = 2; /* a proposal at most doubles a food */
 enum { MISFIT_LAGS = 3 };
 
 /* What was given of a food in the stretches used. */
-struct given {
+struct food_amounts {
     double amount, per_l; /* in all; and in all ÷ volume */
     size_t times;
 };
@@ -31,7 +31,7 @@ struct design {
     double *x;                    /* unknowns in the sd of their priors */
     double *left;                 /* [rows] what the unknowns leave unexplained */
     size_t *system;               /* [rows] */
-    struct given *given;          /* [foods] */
+    struct food_amounts *given;   /* [foods] */
     double mean_d, mean_variance; /* of a stretch: days, and noise, (mg/L)² */
 };
 
@@ -108,7 +108,7 @@ static void count_given(const struct system_log *l, struct design *d)
     size_t at = 0;
     for (size_t i = 0; i + 1 < l->n_readings; i++)
         for (; at < l->n_feedings && l->feedings[at].moment_min < l->readings[i + 1].moment_min; at++) {
-            struct given *g = &d->given[l->unknown[l->feedings[at].food]];
+            struct food_amounts *g = &d->given[l->unknown[l->feedings[at].food]];
             if (l->feedings[at].moment_min < l->readings[i].moment_min || !stretch_usable(l, i))
                 continue;
             g->amount += l->feedings[at].amount;
@@ -135,10 +135,10 @@ static void count_noise(const struct system_log *l, const struct water_found *fo
 static bool design_add(const struct system_log *l, const struct water_found *found, struct design *d, struct arena *a,
                        struct err *e)
 {
-    struct system_rows rows;
-    if (!system_rows_open(l, a, &rows, e))
+    struct test_rows rows;
+    if (!test_rows_open(l, a, &rows, e))
         return false;
-    system_rows_make(l, &found->best, &rows);
+    test_rows_make(l, &found->best, &rows);
     for (size_t r = 0; r < l->n_rows; r++, d->rows++) {
         d->left[d->rows] = rows.y[r] / found->error_scale;
         for (size_t c = 0; c < l->n_cols; c++) {

@@ -58,13 +58,13 @@ struct water_trial {
 };
 
 /* Rows that are independent and scatter by one test error: y = x · unknowns + noise. */
-struct system_rows {
+struct test_rows {
     double *x, *y;    /* [n_rows × n_cols], [n_rows] */
     double log_det;   /* of the covariance of the tests, in test errors */
     double *channels; /* spare */
 };
-bool system_rows_open(const struct system_log *l, struct arena *a, struct system_rows *out, struct err *e);
-void system_rows_make(const struct system_log *l, const struct water_trial *t, struct system_rows *out);
+bool test_rows_open(const struct system_log *l, struct arena *a, struct test_rows *out, struct err *e);
+void test_rows_make(const struct system_log *l, const struct water_trial *t, struct test_rows *out);
 
 /*
  * Level and drift at a moment after all tests, in test errors as believed: each is [n_cols] + Σ column × unknown, from a filter
@@ -74,7 +74,7 @@ struct water_now {
     const double *level, *drift; /* [n_cols + 1], in rows' spare: until rows are made again */
     double level2, both, drift2;
 };
-void system_water_now(const struct system_log *l, const struct water_trial *t, long now_min, struct system_rows *rows,
+void system_water_now(const struct system_log *l, const struct water_trial *t, long now_min, struct test_rows *rows,
                       struct water_now *out);
 
 /* What the log says of one water, and which trial it goes best with. */

@@ -251,16 +251,16 @@ static void filter_see(struct filter *f, double value, double *x, double *y)
     f->level2 -= to_level * f->level2;
 }
 
-bool system_rows_open(const struct system_log *l, struct arena *a, struct system_rows *out, struct err *e)
+bool test_rows_open(const struct system_log *l, struct arena *a, struct test_rows *out, struct err *e)
 {
-    *out = (struct system_rows){0};
+    *out = (struct test_rows){0};
     out->x = arena_alloc(a, l->n_rows, l->n_cols * sizeof *out->x);
     out->y = arena_alloc(a, l->n_rows, sizeof *out->y);
     out->channels = arena_alloc(a, l->n_cols + 1, CHANNEL_ROWS * sizeof *out->channels);
     return (out->x && out->y && out->channels) || err_memory(e);
 }
 
-static void filter_tests(struct filter *f, const struct system_log *l, struct system_rows *out)
+static void filter_tests(struct filter *f, const struct system_log *l, struct test_rows *out)
 {
     size_t row = 0;
     for (size_t i = 0; i < l->n_readings; i++) {
@@ -275,7 +275,7 @@ static void filter_tests(struct filter *f, const struct system_log *l, struct sy
     }
 }
 
-void system_rows_make(const struct system_log *l, const struct water_trial *t, struct system_rows *out)
+void test_rows_make(const struct system_log *l, const struct water_trial *t, struct test_rows *out)
 {
     struct filter f;
     filter_open(&f, l, t, out->channels);
@@ -283,7 +283,7 @@ void system_rows_make(const struct system_log *l, const struct water_trial *t, s
     out->log_det = f.log_det + log(f.variances);
 }
 
-void system_water_now(const struct system_log *l, const struct water_trial *t, long now_min, struct system_rows *rows,
+void system_water_now(const struct system_log *l, const struct water_trial *t, long now_min, struct test_rows *rows,
                       struct water_now *out)
 {
     struct filter f;

@@ -40,11 +40,11 @@ static double error_scale_log_weight(const struct learn_in *in, size_t i)
 static void trial_add(struct say *s, const struct water_trial *water, double weight)
 {
     size_t m = s->l->n_cols;
-    struct system_rows *rows = &s->rows;
+    struct test_rows *rows = &s->rows;
     struct trial *t = &s->trials[s->n_trials++];
     t->water = *water;
     t->log_weight = log(weight);
-    system_rows_make(s->l, water, rows);
+    test_rows_make(s->l, water, rows);
     t->log_det = rows->log_det;
     t->squares = 0;
     memset(t->precision, 0, m * m * sizeof *t->precision);
@@ -80,7 +80,7 @@ static bool say_open(struct say *s, const struct system_log *l, struct arena *a,
     *s = (struct say){.l = l};
     s->trials = arena_alloc(a, most, sizeof *s->trials);
     double *sums = arena_alloc(a, most + 1, size * sizeof *sums);
-    if (!s->trials || !sums || !system_rows_open(l, a, &s->rows, e))
+    if (!s->trials || !sums || !test_rows_open(l, a, &s->rows, e))
         return err_memory(e);
     for (size_t i = 0; i < most; i++) {
         s->trials[i].precision = sums + i * size;

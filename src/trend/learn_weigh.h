@@ -22,7 +22,7 @@ struct say {
     struct trial *trials;
     size_t n_trials;
     double *precision, *shift;
-    struct system_rows rows; /* of the trial looked at */
+    struct test_rows rows; /* of the trial looked at */
 };
 
 struct weighing {

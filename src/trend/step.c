@@ -7,20 +7,20 @@
 
 enum { SHUFFLES = 999, SHUFFLED_MAX = 60, SHUFFLE_SEED = 1979 };
 
-struct split {
+struct step_split {
     size_t at; /* first of the second part; 0: none is allowed */
     double k;
 };
 
 /* The allowed split of greatest |Σ score|; of equals the first. Readings of one moment stay together. */
-static struct split split_best(const struct point *p, size_t n, size_t min_side, const double *score)
+static struct step_split split_best(const struct point *p, size_t n, size_t min_side, const double *score)
 {
-    struct split best = {0, 0};
+    struct step_split best = {0, 0};
     double sum = 0;
     for (size_t i = 1; i < n; i++) {
         sum += score[i - 1];
         if (i >= min_side && n - i >= min_side && p[i].t > p[i - 1].t && fabs(sum) > best.k)
-            best = (struct split){i, fabs(sum)};
+            best = (struct step_split){i, fabs(sum)};
     }
     return best;
 }
@@ -58,7 +58,7 @@ static bool find_in_order(const struct point *p, size_t n, size_t min_side, doub
     double *score = room, *spare = room + n, m = (double)n;
     if (!points_score(p, n, score, e))
         return false;
-    struct split s = split_best(p, n, min_side, score);
+    struct step_split s = split_best(p, n, min_side, score);
     *out = (struct step){.found = s.at > 0, .p = 1};
     if (!out->found)
         return true;

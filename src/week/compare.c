@@ -12,7 +12,7 @@ void comparison_free(struct plan_comparison *c)
     *c = (struct plan_comparison){0};
 }
 
-struct comparing {
+struct plan_comparing {
     const struct working *w;
     struct compare_system *systems; /* of all the facility's */
     struct compare_food *foods;     /* likewise */
@@ -36,7 +36,7 @@ static double reaching_ml(const struct working *w, const struct recipe_pot *pot,
 
 /* ---- the plan --------------------------------------------------------------------------------------------------- */
 
-static void take_plan(struct comparing *c)
+static void take_plan(struct plan_comparing *c)
 {
     const struct recipe *r = &c->w->recipe;
     for (size_t p = 0; p < r->n_pots; p++)
@@ -80,7 +80,7 @@ static double house_per_ml(const struct working *w, const struct recipe_pot *pot
                       : 0;
 }
 
-static void put_house_food(struct comparing *c, size_t system, size_t food, double units)
+static void put_house_food(struct plan_comparing *c, size_t system, size_t food, double units)
 {
     const struct recipe_food *f = &c->w->recipe_problem.foods[food];
     c->out->house_cents += units * f->price_cents;
@@ -89,7 +89,7 @@ static void put_house_food(struct comparing *c, size_t system, size_t food, doub
     c->foods[food].house_units += units;
 }
 
-static void take_house_pot(struct comparing *c, const struct recipe_pot *pot)
+static void take_house_pot(struct plan_comparing *c, const struct recipe_pot *pot)
 {
     const struct recipe_problem *p = &c->w->recipe_problem;
     double shares = 0;
@@ -107,7 +107,7 @@ static void take_house_pot(struct comparing *c, const struct recipe_pot *pot)
     }
 }
 
-static void take_house(struct comparing *c)
+static void take_house(struct plan_comparing *c)
 {
     const struct working *w = c->w;
     for (size_t s = 0; s < w->f->n_systems; s++)
@@ -124,7 +124,7 @@ static void take_house(struct comparing *c)
 
 /* ---- the round before ------------------------------------------------------------------------------------------- */
 
-static void take_before(struct comparing *c, const struct round *before)
+static void take_before(struct plan_comparing *c, const struct round *before)
 {
     for (size_t i = 0; i < c->w->f->n_foods; i++)
         c->foods[i].before_units = before ? 0 : (double)NAN;
@@ -144,7 +144,7 @@ static void take_before(struct comparing *c, const struct round *before)
 
 /* ---- all of it -------------------------------------------------------------------------------------------------- */
 
-static bool begin(struct comparing *c, struct err *e)
+static bool begin(struct plan_comparing *c, struct err *e)
 {
     const struct facility *f = c->w->f;
     struct arena *a = &c->out->arena;
@@ -168,7 +168,7 @@ static bool begin(struct comparing *c, struct err *e)
     return true;
 }
 
-static void keep_what_is_used(struct comparing *c)
+static void keep_what_is_used(struct plan_comparing *c)
 {
     for (size_t s = 0; s < c->w->f->n_systems; s++) {
         const struct compare_system *one = &c->systems[s];
@@ -188,7 +188,7 @@ bool plan_compare(const struct facility *f, const struct plan_request *request, 
 {
     *out = (struct plan_comparison){0};
     struct working w = {.f = f, .request = request, .a = &out->arena};
-    struct comparing c = {.w = &w, .out = out};
+    struct plan_comparing c = {.w = &w, .out = out};
     bool ok = working_foods(&w, e) && begin(&c, e);
     if (ok) {
         take_plan(&c);

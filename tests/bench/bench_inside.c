@@ -56,7 +56,7 @@ enum { READINGS = 3650, PROGRAMMES = 200, FITS = 3 };
 static bool bench_slope(const char *path)
 {
     static struct point points[READINGS];
-    struct random_round r = {.state = 1};
+    struct random_recipe r = {.state = 1};
     struct slope s;
     struct err e = {0};
     FILE *f = path ? fopen(path, "w") : NULL;
@@ -83,7 +83,7 @@ static bool bench_slope(const char *path)
 
 static void bench_recipe(void)
 {
-    static struct random_round r;
+    static struct random_recipe r;
     double begin = seconds_now();
     int n = 0;
     for (int seed = 1; seed <= PROGRAMMES; seed++) {

@@ -8,14 +8,14 @@
 
 enum { LOT_DAYS = 90, LOT_TEXT = 40 };
 
-struct filling {
+struct years_filling {
     struct store *s;
     struct facility f;
     struct round r;
     struct err e;
 };
 
-static bool put(struct filling *in, enum reg_id id, const void *row)
+static bool put(struct years_filling *in, enum reg_id id, const void *row)
 {
     enum put outcome;
     return row_put(in->s, &in->f, id, row, &outcome, &in->e);
@@ -28,7 +28,7 @@ static const char *lot_code(size_t food, int quarter, char code[LOT_TEXT])
 }
 
 /* A lot of every food for each quarter: more than is used up, and retired when the next one is opened. */
-static bool buy(struct filling *in, int first_day, int quarters)
+static bool buy(struct years_filling *in, int first_day, int quarters)
 {
     char code[LOT_TEXT];
     if (!store_begin(in->s, &in->e))
@@ -44,7 +44,7 @@ static bool buy(struct filling *in, int first_day, int quarters)
     return store_commit(in->s, "neap load lots.csv", (long)first_day * MIN_PER_DAY, &in->e);
 }
 
-static void take_lots(struct filling *in, int quarter)
+static void take_lots(struct years_filling *in, int quarter)
 {
     char code[LOT_TEXT];
     for (size_t i = 0; i < in->r.n_pot_foods; i++)
@@ -54,7 +54,7 @@ static void take_lots(struct filling *in, int quarter)
             in->r.lines[i].lot = facility_find(&in->f, REG_LOT, lot_code(in->r.lines[i].food, quarter, code));
 }
 
-static bool plan(struct filling *in, int day)
+static bool plan(struct years_filling *in, int day)
 {
     bool same;
     in->r.head.day = day;
@@ -62,7 +62,7 @@ static bool plan(struct filling *in, int day)
            store_commit(in->s, "neap plan", (long)day * MIN_PER_DAY + 480, &in->e);
 }
 
-static bool log_all(struct filling *in, int day)
+static bool log_all(struct years_filling *in, int day)
 {
     bool ok = store_begin(in->s, &in->e);
     for (size_t i = 0; ok && i < in->r.n_pots; i++) {
@@ -89,7 +89,7 @@ static bool log_all(struct filling *in, int day)
 }
 
 /* Levels that go up and down a little: what is measured here is time. */
-static bool test_all(struct filling *in, int day)
+static bool test_all(struct years_filling *in, int day)
 {
     static const double level[N_ANALYTES] = {6, 0.06, 8, 420, 1350, 35, 25};
     bool ok = store_begin(in->s, &in->e);
@@ -108,7 +108,7 @@ static bool test_all(struct filling *in, int day)
     return ok && store_commit(in->s, "neap test", (long)day * MIN_PER_DAY + 430, &in->e);
 }
 
-static bool fill(struct filling *in, int days)
+static bool fill(struct years_filling *in, int days)
 {
     if (!store_snapshot(in->s, DAY_NONE, 0, &in->f, &in->e))
         return false;
@@ -134,7 +134,7 @@ static bool fill(struct filling *in, int days)
 
 int main(int argc, char **argv)
 {
-    struct filling in = {0};
+    struct years_filling in = {0};
     if (argc != 3) {
         fputs("usage: bench_years STORE DAYS\n", stderr);
         return 2;

@@ -21,7 +21,7 @@ static void amounts_print(const struct recipe *r, long round)
     }
 }
 
-static bool round_write(const struct random_round *r, long round, const char *folder, struct err *e)
+static bool round_write(const struct random_recipe *r, long round, const char *folder, struct err *e)
 {
     struct recipe out;
     bool ok = recipe_plan(&r->problem, &out, e);
@@ -47,7 +47,7 @@ static bool round_write(const struct random_round *r, long round, const char *fo
 
 int main(int argc, char **argv)
 {
-    static struct random_round r;
+    static struct random_recipe r;
     struct err e = {0};
     long from, to;
     if (argc != 4 || !count_parse(argv[1], &from) || !count_parse(argv[2], &to)) {

@@ -26,7 +26,7 @@ struct depth {
     int line_end[ORDER_FEEDERS_MAX], line_last[ORDER_FEEDERS_MAX];
 };
 
-struct exact {
+struct enumeration {
     const struct order_model *m;
     struct arc *arcs;
     int n_arcs;
@@ -46,14 +46,14 @@ struct exact {
     struct order_schedule *best;
 };
 
-static void arc_add(struct exact *x, int before, int next, int least_min, int most_min)
+static void arc_add(struct enumeration *x, int before, int next, int least_min, int most_min)
 {
     x->arcs[x->n_arcs++] = (struct arc){before, next, least_min, most_min, most_min < INT_MAX};
 }
 
 /* ---- the constraints as arcs ------------------------------------------------------------------------------- */
 
-static void stop_arcs(struct exact *x, int k, int on_before)
+static void stop_arcs(struct enumeration *x, int k, int on_before)
 {
     const struct order_model *m = x->m;
     const struct order_stop *s = &m->stops[k];
@@ -77,7 +77,7 @@ static void stop_arcs(struct exact *x, int k, int on_before)
     arc_add(x, s->visit, s->on, s->on_after_min, s->on_by_min - switched);
 }
 
-static void unit_arcs(struct exact *x, const struct order_unit *u)
+static void unit_arcs(struct enumeration *x, const struct order_unit *u)
 {
     const struct order_model *m = x->m;
     int on = u->on;
@@ -101,7 +101,7 @@ static void unit_arcs(struct exact *x, const struct order_unit *u)
 }
 
 /* Least time from a task's start to the end of all that must follow it. Arcs lead from lower to higher in each chain. */
-static void tails_fill(struct exact *x)
+static void tails_fill(struct enumeration *x)
 {
     const struct order_model *m = x->m;
     bool changed = true;
@@ -119,7 +119,7 @@ static void tails_fill(struct exact *x)
     }
 }
 
-static void walks_fill(struct exact *x)
+static void walks_fill(struct enumeration *x)
 {
     const struct order_model *m = x->m;
     const int n = m->n_tasks;
@@ -134,7 +134,7 @@ static void walks_fill(struct exact *x)
                              x->walk_min[i * n + via] + m->tasks[via].dur_min + x->walk_min[via * n + k];
 }
 
-static void arcs_index(struct exact *x)
+static void arcs_index(struct enumeration *x)
 {
     int at = 0;
     for (int i = 0; i < x->m->n_tasks; i++) {
@@ -170,7 +170,7 @@ static int first_task(const struct order_model *m, const struct order_unit *u)
 }
 
 /* Tanks that are no different begin in the order of their numbers: the other orders are the same rounds renamed. */
-static void twins_fill(struct exact *x)
+static void twins_fill(struct enumeration *x)
 {
     const struct order_model *m = x->m;
     for (int i = 0; i < m->n_tasks; i++)
@@ -188,7 +188,7 @@ static void twins_fill(struct exact *x)
 /* ---- starts ------------------------------------------------------------------------------------------------ */
 
 /* Tools and pot, where the pot never grows too old: what the slot before carries is all that counts. */
-static int setup_of(const struct exact *x, int task, int feeder)
+static int setup_of(const struct enumeration *x, int task, int feeder)
 {
     const struct order_model *m = x->m;
     const struct order_task *t = &m->tasks[task];
@@ -209,7 +209,7 @@ static int setup_of(const struct exact *x, int task, int feeder)
 }
 
 /* The earliest start of the task after all those appended before position at. */
-static int start_after(const struct exact *x, const struct depth *d, int task, int at, int others_end)
+static int start_after(const struct enumeration *x, const struct depth *d, int task, int at, int others_end)
 {
     const struct order_model *m = x->m;
     const struct order_feeder *f = &m->p->feeders[x->feeder[task]];
@@ -231,7 +231,7 @@ static int start_after(const struct exact *x, const struct depth *d, int task, i
 }
 
 /* Pushes what the task's start leaves too far behind; *from: the earliest position pushed. */
-static void push_back(const struct exact *x, struct depth *d, int task, bool *pushed)
+static void push_back(const struct enumeration *x, struct depth *d, int task, bool *pushed)
 {
     for (int i = x->first_in[task]; i < x->first_in[task + 1]; i++) {
         const struct arc *a = &x->arcs[x->arcs_in[i]];
@@ -243,7 +243,7 @@ static void push_back(const struct exact *x, struct depth *d, int task, bool *pu
 }
 
 /* Earliest starts of all appended tasks; false: a deadline, or the best finish, is passed. */
-static bool starts_fill(const struct exact *x, struct depth *d)
+static bool starts_fill(const struct enumeration *x, struct depth *d)
 {
     const struct order_model *m = x->m;
     bool pushed = true;
@@ -266,7 +266,7 @@ static bool starts_fill(const struct exact *x, struct depth *d)
 /* ---- branch and bound -------------------------------------------------------------------------------------- */
 
 /* Can what is left still end before the best finish? */
-static bool bound_allows(const struct exact *x, const struct depth *d)
+static bool bound_allows(const struct enumeration *x, const struct depth *d)
 {
     const struct order_model *m = x->m;
     const int now = d->start_min[x->appended[x->n - 1]], end = x->best_finish - 1;
@@ -293,7 +293,7 @@ static bool bound_allows(const struct exact *x, const struct depth *d)
 }
 
 /* All that must come earlier in the order has been appended. */
-static bool is_open(const struct exact *x, int task)
+static bool is_open(const struct enumeration *x, int task)
 {
     const struct order_model *m = x->m;
     const struct order_task *t = &m->tasks[task];
@@ -317,7 +317,7 @@ static bool is_open(const struct exact *x, int task)
 }
 
 /* A feeder who hasn't begun, and is no different from one before him who hasn't either, needs no branch of his own. */
-static bool is_twin(const struct exact *x, const struct depth *d, int feeder)
+static bool is_twin(const struct enumeration *x, const struct depth *d, int feeder)
 {
     const struct order_feeder *f = &x->m->p->feeders[feeder];
     if (d->line_last[feeder] >= 0 || f->placed)
@@ -330,7 +330,7 @@ static bool is_twin(const struct exact *x, const struct depth *d, int feeder)
     return false;
 }
 
-static void count_task(struct exact *x, int task, int sign)
+static void count_task(struct enumeration *x, int task, int sign)
 {
     const struct order_task *t = &x->m->tasks[task];
     x->left_min -= sign * t->dur_min;
@@ -343,7 +343,7 @@ static void count_task(struct exact *x, int task, int sign)
 }
 
 /* Appends the task to the feeder's line, one depth further down; false, undone again, where that leads nowhere. */
-static bool task_append(struct exact *x, int task, int feeder)
+static bool task_append(struct enumeration *x, int task, int feeder)
 {
     const int n_tasks = x->m->n_tasks;
     struct depth *from = &x->depths[x->n], *d = &x->depths[x->n + 1];
@@ -365,14 +365,14 @@ static bool task_append(struct exact *x, int task, int feeder)
     return false;
 }
 
-static void task_drop(struct exact *x)
+static void task_drop(struct enumeration *x)
 {
     int task = x->appended[--x->n];
     x->feeder[task] = -1;
     count_task(x, task, -1);
 }
 
-static void schedule_keep(struct exact *x)
+static void schedule_keep(struct enumeration *x)
 {
     const struct order_model *m = x->m;
     const struct depth *d = &x->depths[x->n];
@@ -407,7 +407,7 @@ static int branch_compare(const void *left, const void *right)
 
 enum { EXACT_TASKS = 64, BRANCHES_MAX = EXACT_TASKS * ORDER_FEEDERS_MAX, NODES_MAX = 10000 };
 
-static int branches_fill(struct exact *x, struct branch *branches)
+static int branches_fill(struct enumeration *x, struct branch *branches)
 {
     const struct order_model *m = x->m;
     int n = 0;
@@ -430,7 +430,7 @@ static int branches_fill(struct exact *x, struct branch *branches)
  * Nothing is lost by leaving out a branch where a flow on fits before the task on the same line without delaying it:
  * the same round with that flow turned on first is no longer, as long as walking by a third tank is never a short cut.
  */
-static bool is_late_choice(const struct exact *x, const struct branch *branches, int n, const struct branch *b)
+static bool is_late_choice(const struct enumeration *x, const struct branch *branches, int n, const struct branch *b)
 {
     const struct order_model *m = x->m;
     if (!x->metric)
@@ -449,7 +449,7 @@ static bool is_late_choice(const struct exact *x, const struct branch *branches,
 }
 
 /* False: the nodes are used up. */
-static bool descend(struct exact *x, struct branch *room)
+static bool descend(struct enumeration *x, struct branch *room)
 {
     if (x->n == x->m->n_tasks) {
         schedule_keep(x);
@@ -474,22 +474,22 @@ static bool descend(struct exact *x, struct branch *room)
 
 /* ---- from outside ------------------------------------------------------------------------------------------ */
 
-static bool exact_new(const struct order_model *m, struct arena *a, struct exact *x)
+static bool exact_new(const struct order_model *m, struct arena *a, struct enumeration *x)
 {
     size_t n = (size_t)m->n_tasks;
-    *x = (struct exact){.m = m,
-                        .arcs = arena_alloc(a, n * ARCS_PER_TASK, sizeof *x->arcs),
-                        .first_in = arena_alloc(a, n + 1, sizeof(int)),
-                        .arcs_in = arena_alloc(a, n * ARCS_PER_TASK, sizeof(int)),
-                        .release_min = arena_alloc(a, n, sizeof(int)),
-                        .deadline_min = arena_alloc(a, n, sizeof(int)),
-                        .tail_min = arena_alloc(a, n, sizeof(int)),
-                        .walk_min = arena_alloc(a, n * n, sizeof(int)),
-                        .appended = arena_alloc(a, n, sizeof(int)),
-                        .feeder = arena_alloc(a, n, sizeof(int)),
-                        .before = arena_alloc(a, n, sizeof(int)),
-                        .twin_task = arena_alloc(a, n, sizeof(int)),
-                        .depths = arena_alloc(a, n + 1, sizeof *x->depths)};
+    *x = (struct enumeration){.m = m,
+                              .arcs = arena_alloc(a, n * ARCS_PER_TASK, sizeof *x->arcs),
+                              .first_in = arena_alloc(a, n + 1, sizeof(int)),
+                              .arcs_in = arena_alloc(a, n * ARCS_PER_TASK, sizeof(int)),
+                              .release_min = arena_alloc(a, n, sizeof(int)),
+                              .deadline_min = arena_alloc(a, n, sizeof(int)),
+                              .tail_min = arena_alloc(a, n, sizeof(int)),
+                              .walk_min = arena_alloc(a, n * n, sizeof(int)),
+                              .appended = arena_alloc(a, n, sizeof(int)),
+                              .feeder = arena_alloc(a, n, sizeof(int)),
+                              .before = arena_alloc(a, n, sizeof(int)),
+                              .twin_task = arena_alloc(a, n, sizeof(int)),
+                              .depths = arena_alloc(a, n + 1, sizeof *x->depths)};
     if (!x->arcs || !x->first_in || !x->arcs_in || !x->release_min || !x->deadline_min || !x->tail_min ||
         !x->walk_min || !x->appended || !x->feeder || !x->before || !x->twin_task || !x->depths)
         return false;
@@ -509,7 +509,7 @@ static bool exact_new(const struct order_model *m, struct arena *a, struct exact
  */
 static inline bool enumerate(const struct order_model *m, struct arena *a, struct order_schedule *best, bool *proven)
 {
-    struct exact x;
+    struct enumeration x;
     struct branch *room = arena_alloc(a, (size_t)BRANCHES_MAX * (size_t)(m->n_tasks + 1), sizeof *room);
     if (!room || !exact_new(m, a, &x))
         return false;

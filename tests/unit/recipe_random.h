@@ -11,7 +11,7 @@
 
 enum { RANDOM_FOODS = 8, RANDOM_SYSTEMS = 12, RANDOM_TANKS = 24 };
 
-struct random_round {
+struct random_recipe {
     struct recipe_food foods[RANDOM_FOODS];
     struct recipe_system systems[RANDOM_SYSTEMS];
     struct recipe_tank tanks[RANDOM_TANKS];
@@ -21,7 +21,7 @@ struct random_round {
 };
 
 /* splitmix64 (Steele, Lea, Flood 2014), as a number from 0 up to 1. */
-static double draw(struct random_round *r)
+static double draw(struct random_recipe *r)
 {
     uint64_t z = (r->state += 0x9E3779B97F4A7C15u);
     z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9u;
@@ -29,22 +29,22 @@ static double draw(struct random_round *r)
     return (double)((z ^ (z >> 31)) >> 11) / 9007199254740992.0;
 }
 
-static double draw_from(struct random_round *r, double low, double high)
+static double draw_from(struct random_recipe *r, double low, double high)
 {
     return low + (high - low) * draw(r);
 }
 
-static size_t draw_count(struct random_round *r, size_t low, size_t high)
+static size_t draw_count(struct random_recipe *r, size_t low, size_t high)
 {
     return low + (size_t)((double)(high - low + 1) * draw(r));
 }
 
-static bool draw_chance(struct random_round *r, double chance)
+static bool draw_chance(struct random_recipe *r, double chance)
 {
     return draw(r) < chance;
 }
 
-static void draw_food(struct random_round *r, size_t i)
+static void draw_food(struct random_recipe *r, size_t i)
 {
     static const char *const names[RANDOM_FOODS] = {"rich powder",       "lean powder", "fine powder", "soft pellet",
                                                     "amino-acid liquid", "live algae",  "egg liquid",  "algal paste"};
@@ -76,7 +76,7 @@ static void draw_food(struct random_round *r, size_t i)
     f->premixes = !f->late;
 }
 
-static void draw_system(struct random_round *r, size_t i)
+static void draw_system(struct random_recipe *r, size_t i)
 {
     static const char *const names[RANDOM_SYSTEMS] = {"north",   "south",      "east",   "west", "rack",  "display",
                                                       "nursery", "quarantine", "cellar", "yard", "attic", "pier"};
@@ -98,7 +98,7 @@ static void draw_system(struct random_round *r, size_t i)
     s->load_frac = draw_chance(r, 0.3) ? draw_from(r, 0, 1.1) : 0;
 }
 
-static void draw_tank(struct random_round *r, size_t i, size_t n_systems)
+static void draw_tank(struct random_recipe *r, size_t i, size_t n_systems)
 {
     static const char *const names[RANDOM_TANKS] = {"A", "B", "C", "D", "E", "F", "G", "H", "I", "J", "K", "L",
                                                     "M", "N", "O", "P", "Q", "R", "S", "T", "U", "V", "W", "X"};
@@ -114,7 +114,7 @@ static void draw_tank(struct random_round *r, size_t i, size_t n_systems)
 }
 
 /* What of it reaches the water, and which way the states would move the blend: drawn last, so that all else stays as it is. */
-static void draw_ways(struct random_round *r)
+static void draw_ways(struct random_recipe *r)
 {
     for (size_t i = 0; i < r->problem.n_tanks; i++) {
         struct recipe_tank *t = &r->tanks[i];
@@ -132,9 +132,9 @@ static void draw_ways(struct random_round *r)
 }
 
 /* A round with 1 to most_systems systems. Points into *r: do not copy. */
-static void random_round_draw(struct random_round *r, uint64_t seed, size_t most_systems)
+static void random_round_draw(struct random_recipe *r, uint64_t seed, size_t most_systems)
 {
-    *r = (struct random_round){.state = seed * 0x2545F4914F6CDD1Du + 1};
+    *r = (struct random_recipe){.state = seed * 0x2545F4914F6CDD1Du + 1};
     size_t n_systems = draw_count(r, 1, most_systems), n_tanks = n_systems + draw_count(r, 0, n_systems);
     for (size_t i = 0; i < RANDOM_FOODS; i++)
         draw_food(r, i);

@@ -15,7 +15,7 @@ enum { TODAY = 20784, APART_D = 3, READINGS_MAX = 24 };
  * Readings: "8*6" is six of 8, "<0.02" below that limit, "8@kit" by another method than the usual one, "-" a test left out.
  * strength: of the house's. no3, po4: foods poorer in it (-1), richer (1), or as the house blend (0).
  */
-struct history {
+struct drawn_history {
     const char *water, *no3, *po4;
     double strength;
     int no3_foods, po4_foods;
@@ -26,7 +26,7 @@ struct history {
     double changed_frac; /* of the water, yesterday evening */
 };
 
-static const struct history histories[] = {
+static const struct drawn_history histories[] = {
     /* in the bands */
     {"steady in the middle", "8*9", "0.07*9", 1, 0, 0, .words = "in band and not rising"},
     {"scatter of the tests", "7.6 8.3 8 7.7 8.4 7.9 8.2 8", "0.07 0.08 0.07 0.06 0.08 0.07 0.07 0.07", 1, 0, 0,
@@ -213,7 +213,7 @@ static void put_readings(struct facility *f, enum analyte a, const char *words, 
         f->tests[i].taken = (TODAY - age_d - APART_D * ((long)n - 1 - f->tests[i].taken)) * MIN_PER_DAY + 7 * 60;
 }
 
-static void put_log(struct facility *f, const struct history *h)
+static void put_log(struct facility *f, const struct drawn_history *h)
 {
     static struct strength before;
     static struct colony colony;
@@ -239,7 +239,7 @@ static void put_change(struct facility *f, double frac)
                                               .note = ""};
 }
 
-static bool is_as_wanted(const struct history *h, const struct system_state *s)
+static bool is_as_wanted(const struct drawn_history *h, const struct system_state *s)
 {
     return fabs(s->factor - h->strength) < 1e-9 && s->direction[ANALYTE_NO3] == h->no3_foods &&
            s->direction[ANALYTE_PO4] == h->po4_foods &&
@@ -252,7 +252,7 @@ static void every_history_has_the_advice_of_an_aquarist(void **state)
     size_t n_wrong = 0;
     assert_true(COUNT_OF(histories) >= 60);
     for (size_t i = 0; i < COUNT_OF(histories); i++) {
-        const struct history *h = &histories[i];
+        const struct drawn_history *h = &histories[i];
         const struct sim empty = {.n_systems = 1, .days = SIM_DAYS_MAX / 2, .last_day = 1000, .volume_l = 1000};
         struct facility f = sim_facility(&empty);
         struct arena arena = {0};
@@ -286,7 +286,7 @@ static void no_history_starves_water_that_lacks_phosphate(void **state)
 {
     (void)state;
     for (size_t i = 0; i < COUNT_OF(histories); i++) {
-        const struct history *h = &histories[i];
+        const struct drawn_history *h = &histories[i];
         assert_true(h->po4_foods < 1 || h->strength >= 1 || h->before > 0);
     }
 }

@@ -14,7 +14,7 @@
 #endif
 
 /* One file as cells, and as structs where the register has one. */
-struct table {
+struct data_table {
     const struct reg *reg;
     struct arena arena;
     struct cell (*cells)[FIELDS_MAX];
@@ -22,7 +22,7 @@ struct table {
     char *rows;
 };
 
-static bool keep_cells(struct table *t, const struct exchange_row *row)
+static bool keep_cells(struct data_table *t, const struct exchange_row *row)
 {
     void *grown = mem_grow(t->cells, &t->room, t->n + 1, sizeof *t->cells);
     assert_non_null(grown);
@@ -37,7 +37,7 @@ static bool keep_cells(struct table *t, const struct exchange_row *row)
 }
 
 /* The rows of setting.csv have no struct of their own: the value is a field of struct settings. */
-static bool setting_fits(const struct table *t, const struct cell *cells, struct err *e)
+static bool setting_fits(const struct data_table *t, const struct cell *cells, struct err *e)
 {
     const struct reg *settings = settings_reg();
     size_t i = reg_field(settings, cells[reg_field(t->reg, "name")].text);
@@ -52,7 +52,7 @@ static bool setting_fits(const struct table *t, const struct cell *cells, struct
 
 static bool put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
 {
-    struct table *t = context;
+    struct data_table *t = context;
     struct {
         max_align_t room[64];
     } filled;
@@ -79,9 +79,9 @@ static char *file_read(const char *path, size_t *len)
 }
 
 /* All of a file, which must hold no fault. */
-static struct table table_read(const char *folder, enum reg_id id)
+static struct data_table table_read(const char *folder, enum reg_id id)
 {
-    struct table t = {.reg = reg_get(id)};
+    struct data_table t = {.reg = reg_get(id)};
     struct text path = {0};
     struct faults faults = {0};
     struct err e = {0};
@@ -106,19 +106,19 @@ static struct table table_read(const char *folder, enum reg_id id)
     return t;
 }
 
-static void table_free(struct table *t)
+static void table_free(struct data_table *t)
 {
     free(t->cells);
     free(t->rows);
     arena_free(&t->arena);
 }
 
-static const struct cell *table_cell(const struct table *t, size_t row, const char *field)
+static const struct cell *table_cell(const struct data_table *t, size_t row, const char *field)
 {
     return &t->cells[row][reg_field(t->reg, field)];
 }
 
-static bool table_has(const struct table *t, const char *key)
+static bool table_has(const struct data_table *t, const char *key)
 {
     for (size_t i = 0; i < t->n; i++)
         if (strcmp(t->cells[i][0].text, key) == 0)
@@ -133,7 +133,7 @@ static void every_stock_row_names_its_source(void **state)
     (void)state;
     static const enum reg_id files[] = {REG_KIND, REG_FOOD};
     for (size_t f = 0; f < COUNT_OF(files); f++) {
-        struct table t = table_read("stock", files[f]);
+        struct data_table t = table_read("stock", files[f]);
         assert_true(t.n >= 12);
         for (size_t i = 0; i < t.n; i++)
             if (table_cell(&t, i, "source")->kind == CELL_EMPTY)
@@ -150,7 +150,7 @@ static bool is_late(const struct food *f)
 static void the_house_blend_of_each_pot_adds_up_to_one(void **state)
 {
     (void)state;
-    struct table t = table_read("stock", REG_FOOD);
+    struct data_table t = table_read("stock", REG_FOOD);
     const struct food *foods = (const struct food *)(void *)t.rows;
     double sum[2] = {0};
     for (size_t i = 0; i < t.n; i++)
@@ -172,7 +172,7 @@ static bool in_a_pot(const struct food *f)
 static void every_kind_can_swallow_the_whole_of_its_pot(void **state)
 {
     (void)state;
-    struct table foods = table_read("stock", REG_FOOD), kinds = table_read("stock", REG_KIND);
+    struct data_table foods = table_read("stock", REG_FOOD), kinds = table_read("stock", REG_KIND);
     const struct food *food = (const struct food *)(void *)foods.rows;
     const struct kind *kind = (const struct kind *)(void *)kinds.rows;
     for (size_t k = 0; k < kinds.n; k++) {
@@ -191,7 +191,7 @@ static void every_kind_can_swallow_the_whole_of_its_pot(void **state)
 static void the_usual_broadcasts_and_the_fish_leave_room_below_the_ceilings(void **state)
 {
     (void)state;
-    struct table t = table_read("stock", REG_FOOD);
+    struct data_table t = table_read("stock", REG_FOOD);
     const struct food *foods = (const struct food *)(void *)t.rows;
     double load = 0;
     for (size_t i = 0; i < t.n; i++) {
@@ -208,7 +208,7 @@ static void the_usual_broadcasts_and_the_fish_leave_room_below_the_ceilings(void
 static void a_ceiling_broadcast_adds_no_more_than_the_readme_says(void **state)
 {
     (void)state;
-    struct table t = table_read("stock", REG_FOOD);
+    struct data_table t = table_read("stock", REG_FOOD);
     const struct food *foods = (const struct food *)(void *)t.rows;
     for (size_t i = 0; i < t.n; i++) {
         const struct food *f = &foods[i];
@@ -229,7 +229,7 @@ static void eighty_us_gallons_get_the_practice_volumes(void **state)
         const char *food;
         double dose_ml;
     } practice[] = {{"amino-acid liquid", 15}, {"live phytoplankton", 20}};
-    struct table t = table_read("stock", REG_FOOD);
+    struct data_table t = table_read("stock", REG_FOOD);
     const struct food *foods = (const struct food *)(void *)t.rows;
     size_t n_found = 0, n_broadcast = 0;
     for (size_t i = 0; i < t.n; i++) {
@@ -258,7 +258,7 @@ static void eighty_us_gallons_get_the_practice_volumes(void **state)
 static void what_may_carry_palytoxin_is_marked(void **state)
 {
     (void)state;
-    struct table t = table_read("stock", REG_KIND);
+    struct data_table t = table_read("stock", REG_KIND);
     const struct kind *kinds = (const struct kind *)(void *)t.rows;
     size_t n_marked = 0;
     for (size_t i = 0; i < t.n; i++) {
@@ -272,7 +272,7 @@ static void what_may_carry_palytoxin_is_marked(void **state)
 
 /* ---- demo ------------------------------------------------------------------------------------------------------- */
 
-static void check_references(const struct table *t, const struct table *all)
+static void check_references(const struct data_table *t, const struct data_table *all)
 {
     for (size_t f = 0; f < t->reg->n_fields; f++)
         for (size_t i = 0; t->reg->fields[f].type == FIELD_REF && i < t->n; i++)
@@ -289,7 +289,7 @@ static bool same_key(const struct reg *r, const struct cell *a, const struct cel
     return true;
 }
 
-static void check_keys(const struct table *t)
+static void check_keys(const struct data_table *t)
 {
     for (size_t i = 0; i < t->n; i++)
         for (size_t j = 0; j < i; j++)
@@ -302,7 +302,7 @@ static void the_demo_is_whole(void **state)
     (void)state;
     static const enum reg_id files[] = {REG_SETTING, REG_SYSTEM, REG_BAND, REG_SWITCH, REG_TANK, REG_COLONY};
     static const enum reg_id begun[] = {REG_LOT, REG_TEST, REG_WATER};
-    struct table all[N_REGS] = {0};
+    struct data_table all[N_REGS] = {0};
     all[REG_KIND] = table_read("stock", REG_KIND);
     all[REG_FOOD] = table_read("stock", REG_FOOD);
     for (size_t f = 0; f < COUNT_OF(files); f++)
@@ -322,7 +322,7 @@ static void the_demo_is_whole(void **state)
 static void the_demo_keeps_every_stock_kind(void **state)
 {
     (void)state;
-    struct table kinds = table_read("stock", REG_KIND), colonies = table_read("demo", REG_COLONY);
+    struct data_table kinds = table_read("stock", REG_KIND), colonies = table_read("demo", REG_COLONY);
     long count = 0;
     for (size_t i = 0; i < colonies.n; i++)
         count += table_cell(&colonies, i, "count")->whole;

@@ -76,7 +76,7 @@ static const char csv[] =
 static const char json[] =
     "{\"schema\":1,\"tank\":[{\"name\":\"A\",\"length_in\":48,\"note\":null},{\"name\":\"B\",\"fish\":1}]}";
 
-struct trial {
+struct memory_trial {
     struct text out;
     struct json_dump *dump;
     size_t n_faults;
@@ -84,7 +84,7 @@ struct trial {
 
 static bool put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
 {
-    struct trial *t = context;
+    struct memory_trial *t = context;
     (void)field;
     csv_write_row(row->reg, row->cells, NULL, &t->out);
     if (t->out.failed)
@@ -93,7 +93,7 @@ static bool put(void *context, const struct exchange_row *row, size_t *field, st
 }
 
 /* One way through the whole floor: read both files, write both formats. */
-static bool run(struct trial *t, struct err *e)
+static bool run(struct memory_trial *t, struct err *e)
 {
     struct exchange_sink sink = {.put = put, .context = t};
     struct faults faults = {0};
@@ -117,7 +117,7 @@ static void every_allocation_may_fail_and_is_told(void **state)
     struct text whole = {0};
     bool met = true;
     for (long n = 0; n <= most && met; n++) {
-        struct trial t = {0};
+        struct memory_trial t = {0};
         struct err e = {0};
         heap.live = 0;
         heap.countdown = n;

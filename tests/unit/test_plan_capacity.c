@@ -11,7 +11,7 @@ enum { DAY = 20000, LOTS = 60, FEDS_MAX = 40 };
  * One tank of 100 L, one powder of ceiling 1 g, no broadcast. Untested water is fed at 0.75; the thinnest slurry is half
  * of 2 g in 100 mL, so that a mL takes 0.5 × 2 / 100 × 0.75 = 0.0075 of the day's ceiling.
  */
-struct house {
+struct crowded_house {
     struct facility f;
     struct system system;
     struct tank tank;
@@ -23,14 +23,14 @@ struct house {
     char codes[LOTS][8];
 };
 
-static struct house p;
+static struct crowded_house p;
 
 static void house_make(void)
 {
     struct cell cells[FIELDS_MAX] = {{0}};
     size_t field;
     struct err e;
-    p = (struct house){0};
+    p = (struct crowded_house){0};
     assert_true(row_fill(settings_reg(), cells, &p.f.settings, &field, &e));
     p.f.settings.loss_frac = 0;
     p.f.settings.feeders = 1;

@@ -22,11 +22,11 @@ static const struct scenario scenarios[] = {
 
 /* ---- what is learned of it ---------------------------------------------------------------------------------------- */
 
-struct tally {
+struct effects_tally {
     int effects, held, claims, claims_held, wrong_sign, used_to_lower;
 };
 
-static void house_count(struct house *h, struct tally *t)
+static void house_count(struct house *h, struct effects_tally *t)
 {
     struct arena arena = {0};
     struct learned_effects l;
@@ -48,9 +48,9 @@ static void house_count(struct house *h, struct tally *t)
     arena_free(&arena);
 }
 
-static struct tally scenario_run(const struct scenario *s)
+static struct effects_tally scenario_run(const struct scenario *s)
 {
-    struct tally t = {0};
+    struct effects_tally t = {0};
     for (int i = 0; i < HOUSES; i++) {
         struct house h;
         house_open(&h, (unsigned)i * 1000003u);
@@ -70,9 +70,9 @@ enum { FEW = 100 }; /* effects of a scenario: as under the sanitizers */
 static void the_limits_hold_whatever_the_water_does(void **state)
 {
     (void)state;
-    struct tally all = {0};
+    struct effects_tally all = {0};
     for (size_t i = 0; i < COUNT_OF(scenarios); i++) {
-        struct tally t = scenario_run(&scenarios[i]);
+        struct effects_tally t = scenario_run(&scenarios[i]);
         assert_true(t.held * 100 >= t.effects * (t.effects < FEW ? 70 : 80));
         assert_int_equal(t.wrong_sign, 0);
         assert_int_equal(t.used_to_lower, 0);

@@ -8,7 +8,7 @@
 enum { RICH, PLAIN, LIQUID, PELLET, FOODS };
 enum { NORTH, SOUTH, SYSTEMS };
 
-struct facility {
+struct recipe_house {
     struct recipe_food foods[FOODS];
     struct recipe_system systems[SYSTEMS];
     struct recipe_tank tanks[SYSTEMS];
@@ -51,9 +51,9 @@ static struct recipe_tank tank_new(const char *name, size_t system)
 }
 
 /* House blend 60 % rich, 40 % plain, 1 g per 100 mL; each system one tank of 1000 L with 500 mL of slurry due. */
-static void facility_new(struct facility *f)
+static void facility_new(struct recipe_house *f)
 {
-    *f = (struct facility){
+    *f = (struct recipe_house){
         .foods = {food_new("rich powder", 100, 10), food_new("plain powder", 50, 4),
                   food_new("amino-acid liquid", 2, 0), food_new("soft pellet", 80, 8)},
         .systems = {system_new("north"), system_new("south")},
@@ -80,7 +80,7 @@ static void facility_new(struct facility *f)
     };
 }
 
-static void plan(const struct facility *f, struct recipe *r)
+static void plan(const struct recipe_house *f, struct recipe *r)
 {
     struct err e = {0};
     if (!recipe_plan(&f->problem, r, &e))
@@ -117,7 +117,7 @@ static const struct recipe_limit *limit_of(const struct recipe *r, enum recipe_l
 static void with_nothing_in_the_way_one_pot_holds_the_house_blend_at_full_strength(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.foods[LIQUID].house_ml_per_100ml = 2;
@@ -143,7 +143,7 @@ static void two_foods_and_one_limit_mix_as_the_square_says(void **state)
         double a, b, target;
     } rows[] = {{30, 12, 15}, {12.25, 10.8, 11}, {39, 10.8, 15}}; /* as in recipe-pearson.csv */
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct facility f;
+        struct recipe_house f;
         struct recipe r;
         double share;
         facility_new(&f);
@@ -167,7 +167,7 @@ static void two_foods_and_one_limit_mix_as_the_square_says(void **state)
 static void a_target_outside_the_two_feeds_is_missed_by_as_little_as_can_be(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -187,7 +187,7 @@ static void a_target_outside_the_two_feeds_is_missed_by_as_little_as_can_be(void
 static void a_full_band_thins_the_pot_to_lean_and_no_further(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -203,7 +203,7 @@ static void a_full_band_thins_the_pot_to_lean_and_no_further(void **state)
 static void share_limits_hold_and_give_way_only_to_lean_strength(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -233,7 +233,7 @@ static void a_state_moves_the_blend_by_what_it_asks(void **state)
         {0, 0, 3},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct facility f;
+        struct recipe_house f;
         struct recipe r;
         facility_new(&f);
         f.problem.n_systems = f.problem.n_tanks = 1;
@@ -252,7 +252,7 @@ static void a_state_moves_the_blend_by_what_it_asks(void **state)
 static void waters_that_want_opposite_foods_do_not_share_a_pot(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.systems[NORTH].shift_frac[RECIPE_PO4] = -0.1;
@@ -271,7 +271,7 @@ static void waters_that_want_opposite_foods_do_not_share_a_pot(void **state)
 static void the_balance_counts_what_reaches_the_water(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -290,7 +290,7 @@ static void the_balance_counts_what_reaches_the_water(void **state)
 static void without_one_food_the_others_keep_their_proportion(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -309,7 +309,7 @@ static void without_one_food_the_others_keep_their_proportion(void **state)
 static void liquids_fill_a_pot_and_no_more(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -327,7 +327,7 @@ static void liquids_fill_a_pot_and_no_more(void **state)
 static void among_equal_blends_the_cheaper_food_is_taken(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -342,7 +342,7 @@ static void among_equal_blends_the_cheaper_food_is_taken(void **state)
 static void a_food_without_a_largest_share_keeps_near_its_house_share(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -368,7 +368,7 @@ static void a_food_without_a_largest_share_keeps_near_its_house_share(void **sta
 static void the_last_few_hundredths_of_strength_are_spent_on_the_house_blend(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -390,7 +390,7 @@ static void the_last_few_hundredths_of_strength_are_spent_on_the_house_blend(voi
 static void starved_water_gets_all_it_may_have_of_phosphate(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -412,7 +412,7 @@ static void starved_water_gets_all_it_may_have_of_phosphate(void **state)
 static void a_starved_system_gets_no_stripping_food_and_not_less_than_the_house(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -430,7 +430,7 @@ static void a_starved_system_gets_no_stripping_food_and_not_less_than_the_house(
 static void near_a_band_edge_the_unfavourable_effect_counts(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -445,7 +445,7 @@ static void near_a_band_edge_the_unfavourable_effect_counts(void **state)
 static void a_stripping_food_is_bounded_by_the_largest_fall_of_a_day(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -469,7 +469,7 @@ static void a_stripping_food_is_bounded_by_the_largest_fall_of_a_day(void **stat
 static void a_ceiling_wins_over_lean_strength_and_it_is_said(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -488,7 +488,7 @@ static void a_ceiling_wins_over_lean_strength_and_it_is_said(void **state)
 static void what_was_given_already_today_counts_towards_the_ceiling(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -507,7 +507,7 @@ static void what_was_given_already_today_counts_towards_the_ceiling(void **state
 static void scarce_stock_is_shared_by_the_pots(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.systems[NORTH].own_pot = true;
@@ -524,7 +524,7 @@ static void scarce_stock_is_shared_by_the_pots(void **state)
 static void pot_and_broadcast_are_scaled_down_together(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -542,7 +542,7 @@ static void pot_and_broadcast_are_scaled_down_together(void **state)
 static void a_food_too_large_for_one_mouth_stays_out_of_its_pot(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     bool may_eat[SYSTEMS * FOODS] = {true, true, true, true, /* south: no rich powder */ false, true, true, true};
@@ -560,7 +560,7 @@ static void a_food_too_large_for_one_mouth_stays_out_of_its_pot(void **state)
 static void a_pot_is_shared_only_as_far_as_the_bands_allow(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_foods = 1;
@@ -583,7 +583,7 @@ static void a_pot_is_shared_only_as_far_as_the_bands_allow(void **state)
 static void a_cap_on_pots_is_kept_and_said(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_foods = 1;
@@ -605,7 +605,7 @@ static void a_cap_on_pots_is_kept_and_said(void **state)
 static void a_quarantine_shares_no_pot_even_where_asked_to(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     struct err e = {0};
     facility_new(&f);
@@ -622,7 +622,7 @@ static void a_quarantine_shares_no_pot_even_where_asked_to(void **state)
 static void strengths_that_do_not_meet_need_two_pots(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.systems[NORTH].po4_starved = true; /* not below house strength */
@@ -637,7 +637,7 @@ static void strengths_that_do_not_meet_need_two_pots(void **state)
 static void late_food_has_a_late_pot_of_its_own(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.tanks[1].late_slurry_ml = 200;
@@ -655,7 +655,7 @@ static void late_food_has_a_late_pot_of_its_own(void **state)
 static void a_round_with_nothing_due_is_empty(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.tanks[0].slurry_ml = f.tanks[1].slurry_ml = 0;
@@ -670,7 +670,7 @@ static void a_round_with_nothing_due_is_empty(void **state)
 static void a_price_is_what_loosening_the_limit_gains(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r, loosened;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -696,7 +696,7 @@ static void a_price_is_what_loosening_the_limit_gains(void **state)
 static void amounts_are_what_the_scale_shows_and_the_rest_is_told(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -718,7 +718,7 @@ static void each_amount_is_rounded_to_the_nearest_step(void **state)
         double room_mg, powder_g, liquid_ml;
     } rows[] = {{243, 2.4, 12}, {247, 2.5, 12.5}, {244, 2.4, 12}, {246, 2.5, 12.5}}; /* 2.43 g, 12.15 mL, and so on */
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct facility f;
+        struct recipe_house f;
         struct recipe r;
         facility_new(&f);
         f.problem.n_systems = f.problem.n_tanks = 1;
@@ -739,7 +739,7 @@ static void each_amount_is_rounded_to_the_nearest_step(void **state)
 static void a_state_at_full_strength_is_rounded_down(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = f.problem.n_foods = 1;
@@ -753,7 +753,7 @@ static void a_state_at_full_strength_is_rounded_down(void **state)
 static void a_measured_amount_is_not_raised_past_a_ceiling(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -769,7 +769,7 @@ static void a_measured_amount_is_not_raised_past_a_ceiling(void **state)
 static void a_food_too_light_for_single_pots_is_premixed_once_for_all(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_foods = 1;
@@ -804,7 +804,7 @@ static void a_food_too_light_for_single_pots_is_premixed_once_for_all(void **sta
 static void a_gram_is_not_thrown_away_for_a_quarter_the_pot_is_made_larger(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_foods = f.problem.n_systems = f.problem.n_tanks = 1;
@@ -827,7 +827,7 @@ static void a_gram_is_not_thrown_away_for_a_quarter_the_pot_is_made_larger(void 
 static void a_share_limit_holds_on_the_scale(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     facility_new(&f);
     f.problem.n_systems = f.problem.n_tanks = 1;
@@ -869,7 +869,7 @@ static void no_lot_is_opened_or_scraped_out_for_a_rest(void **state)
         {{0.1, 50}, 3, 1, 1},   /* a tenth left: stays in the lot */
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct facility f;
+        struct recipe_house f;
         struct recipe r;
         facility_new(&f);
         f.problem.n_systems = f.problem.n_tanks = 1;
@@ -895,7 +895,7 @@ static void no_lot_is_opened_or_scraped_out_for_a_rest(void **state)
 static void a_larger_pot_gives_each_tank_its_planned_food(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     struct err e = {0};
     struct recipe_portion portions[SYSTEMS];
@@ -917,7 +917,7 @@ static void a_larger_pot_gives_each_tank_its_planned_food(void **state)
 static void a_stronger_pot_is_given_out_in_smaller_portions(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     struct err e = {0};
     struct recipe_portion portions[SYSTEMS];
@@ -936,7 +936,7 @@ static void a_stronger_pot_is_given_out_in_smaller_portions(void **state)
 static void a_rescaled_portion_keeps_below_the_ceiling(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     struct err e = {0};
     struct recipe_portion portions[SYSTEMS];
@@ -959,7 +959,7 @@ static void a_rescaled_portion_keeps_below_the_ceiling(void **state)
 static void a_spilt_pot_is_shared_alike(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     struct err e = {0};
     struct recipe_portion portions[SYSTEMS];
@@ -985,7 +985,7 @@ static void a_spilt_pot_is_shared_alike(void **state)
 static void a_number_that_makes_no_sense_is_named(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     struct err e = {0};
     facility_new(&f);
@@ -1025,7 +1025,7 @@ static void a_number_that_makes_no_sense_is_named(void **state)
 static void the_programme_can_be_read_by_others(void **state)
 {
     (void)state;
-    struct facility f;
+    struct recipe_house f;
     struct recipe r;
     struct err e = {0};
     struct text t = {0};

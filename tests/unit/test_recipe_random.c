@@ -11,7 +11,7 @@ enum { ROUNDS = TRIALS(700), ROUNDS_LOOSENED = TRIALS(300), ROUND_SYSTEMS = 4 };
 static const double dust = 1e-9;
 
 struct round_case {
-    struct random_round in;
+    struct random_recipe in;
     struct recipe out;
     long seed;
 };
@@ -573,7 +573,7 @@ static void check_rescaled(const struct round_case *c)
     struct recipe_portion portions[RANDOM_TANKS];
     const struct recipe_problem *p = &c->in.problem;
     double given_ml[RANDOM_TANKS], amounts[RANDOM_FOODS];
-    struct random_round chance = {.state = (uint64_t)c->seed};
+    struct random_recipe chance = {.state = (uint64_t)c->seed};
     for (size_t i = 0; i < c->out.n_pots; i++) {
         const struct recipe_pot *pot = &c->out.pots[i];
         double made_ml = pot->slurry_ml * draw_from(&chance, 0.6, 1.4), used_ml = 0;

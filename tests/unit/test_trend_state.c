@@ -480,13 +480,13 @@ static size_t simulate(const struct simulated *m, gsl_rng *rng, struct reading *
     return n;
 }
 
-struct tally {
+struct state_tally {
     size_t runs, covered, verdicts[6];
 };
 
-static struct tally tally_of(const struct simulated *m, size_t runs, unsigned long seed)
+static struct state_tally tally_of(const struct simulated *m, size_t runs, unsigned long seed)
 {
-    struct tally t = {.runs = runs};
+    struct state_tally t = {.runs = runs};
     gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
     gsl_rng_set(rng, seed);
     for (size_t i = 0; i < runs; i++) {
@@ -548,7 +548,7 @@ static void the_slopes_90_percent_limits_hold_the_truth_in_87_to_93_percent(void
         {4, 0.2, 0.5, 0.2, 0}, {2, 0.4, 0.2, 0.25, 0},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct tally t = tally_of(&rows[i], 2000, 11 + i);
+        struct state_tally t = tally_of(&rows[i], 2000, 11 + i);
         double covered_frac = (double)t.covered / (double)t.runs;
         print_message("slope limits, %g tests a week: %.3f\n", rows[i].tests_per_week, covered_frac);
         assert_true(covered_frac >= 0.87 && covered_frac <= 0.93);
@@ -568,7 +568,7 @@ static void verdicts_on_simulated_systems_are_as_often_right_as_stated(void **st
         {{3, 0, 0.5, 0, -2.5}, STATE_STEP_DOWN, 0.80, 1},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct tally t = tally_of(&rows[i].m, 500, 101 + i);
+        struct state_tally t = tally_of(&rows[i].m, 500, 101 + i);
         double frac = (double)t.verdicts[rows[i].verdict] / (double)t.runs;
         print_message("row %zu, verdict %s: %.3f\n", i, state_verdict_name(rows[i].verdict), frac);
         assert_true(frac >= rows[i].least && frac <= rows[i].most);
