@@ -42,7 +42,7 @@ END
 inside 'apt-get -qq update && apt-get -qq install -y --no-install-recommends /neap.deb >/dev/null 2>&1'
 inside '. /commands; day=2026-11-24; neap start; neap start --templates mine'
 
-# Ten tanks of her own in place of the examples, typed into the tables under their headings, and saved as her spreadsheet does.
+# Ten tanks of their own in place of the examples, typed into the tables under their headings, and saved as a spreadsheet does.
 mine=$root/root/mine
 own() { # TABLE: rows from stdin, below the example's headings
     head -1 "$mine/$1.csv" >"$dir/head"

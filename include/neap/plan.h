@@ -65,7 +65,7 @@ struct batch {
     size_t pot;
     long number;    /* 1, 2 … of the pot */
     long feeder;    /* who feeds from it first */
-    int mix_min;    /* when he begins: in a gap of his before that */
+    int mix_min;    /* when they begin: in a gap of theirs before that */
     int mixed_min;  /* when it is ready */
     int old_min;    /* what is left is thrown away */
     double made_ml; /* the part of the pot's made_ml that its lines ask for, rounded up to the jug */

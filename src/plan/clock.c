@@ -278,7 +278,7 @@ static bool lates_known(const struct working *w, struct err *e)
     return true;
 }
 
-/* The feeders of a round that starts at a minute; who comes late is ready when he comes. */
+/* The feeders of a round that starts at a minute; who comes late is ready on coming. */
 static bool make_feeders(struct working *w, int start_min, struct err *e)
 {
     size_t n = (size_t)feeders_asked(w);

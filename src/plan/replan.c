@@ -299,7 +299,7 @@ static bool in_quarantine(const struct resetting *z, size_t tank)
     return false;
 }
 
-/* Between two jobs of a feeder: the way, and other tools or another pot; no more than he had between them in the kept round. */
+/* Between two jobs of a feeder: the way, and other tools or another pot; no more than they had between them in the kept round. */
 static int way_min(const struct resetting *z, const struct replan_job *from, const struct replan_job *to)
 {
     int walk = walk_min(z, from->out_m, to->in_m), kept_gap = to->was_min - from->was_end_min;
@@ -331,7 +331,7 @@ static void sort_jobs(struct resetting *z)
     }
 }
 
-/* The last thing a feeder did, from where he has been on his way since; NULL: nothing yet. */
+/* The last thing a feeder did, from where they have been on their way since; NULL: nothing yet. */
 static const struct line *last_done(const struct resetting *z, long feeder)
 {
     const struct line *last = NULL;
@@ -544,7 +544,7 @@ static long rank_of(const struct resetting *z, size_t tank)
     return (long)z->asked.n_first_tanks;
 }
 
-/* Tanks asked for first stay first; a feeder who comes late comes when he comes. */
+/* Tanks asked for first stay first; a feeder who comes late starts then. */
 static bool rules_of_request(struct resetting *z, struct err *e)
 {
     for (size_t i = 0; i < z->n_jobs; i++) {

@@ -38,7 +38,7 @@ bool sheet_steps(struct sheet *s); /* finds the steps; false: no memory */
 void put_clock(struct sheet *s);               /* clock.c: a strip of all tanks and feeders */
 void put_flows(struct sheet *s);               /* clock.c: the flows to turn back on */
 void put_mixing(struct sheet *s);              /* mixing.c: what to prepare, the pots, what goes into shared water */
-bool put_feeder(struct sheet *s, long feeder); /* lists.c: a feeder's list; false: he has nothing to do */
+bool put_feeder(struct sheet *s, long feeder); /* lists.c: a feeder's list; false: they have nothing to do */
 bool put_tank(struct sheet *s, size_t tank);   /* lists.c: all lines of a tank; false: it has none */
 void put_cautions(struct sheet *s, enum caution_part part, const char *heading, const char *mark);
 

@@ -341,7 +341,7 @@ static void pairs_add(struct clauses *c)
     momentary_add(c);
 }
 
-/* The first way of a feeder: not before being ready, and from where he then stands, unless a task before shortens it. */
+/* The first way of a feeder: not before being ready, and from where they then stand, unless a task before shortens it. */
 static void arrival_add(struct clauses *c, int feeder, int task)
 {
     const struct order_problem *p = c->m->p;

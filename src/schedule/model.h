@@ -144,7 +144,7 @@ bool broadcasts_meet(const struct order_model *m, int a, int b); /* tasks of one
 /* Fills in what a slot needs before it (tools, pot) and carries after it, given the slot before it (NULL: none). */
 void slot_set_up(const struct order_model *m, int feeder, const struct order_slot *before, struct order_slot *slot);
 
-/* When the feeder, coming from the slot before (NULL: from where the plan finds him), can stand at the task. */
+/* When the feeder, coming from the slot before (NULL: from where the plan finds them), can stand at the task. */
 int slot_stand_min(const struct order_model *m, int feeder, const struct order_slot *before, int task);
 
 /* Starts the slot no earlier than now, nor than the feeder, who stands there at that minute, is through with its set-up. */

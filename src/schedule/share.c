@@ -21,7 +21,7 @@ static bool does_for(const struct order_model *m, const struct order_schedule *s
            s->start_min[other] <= w.by_min;
 }
 
-/* May the broadcast leave its feeder's line? Not where he changes tools for it, nor where the way past it is longer. */
+/* May the broadcast leave its feeder's line? Not where the feeder changes tools for it, nor where the way past it is longer. */
 static bool is_spared(const struct order_model *m, const struct order_schedule *s, int broadcast)
 {
     const int feeder = s->feeder[broadcast];

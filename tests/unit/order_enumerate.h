@@ -316,7 +316,7 @@ static bool is_open(const struct enumeration *x, int task)
     return true;
 }
 
-/* A feeder who hasn't begun, and is no different from one before him who hasn't either, needs no branch of his own. */
+/* A feeder who hasn't begun, and is no different from one before who hasn't either, needs no branch. */
 static bool is_twin(const struct enumeration *x, const struct depth *d, int feeder)
 {
     const struct order_feeder *f = &x->m->p->feeders[feeder];

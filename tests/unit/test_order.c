@@ -51,7 +51,7 @@ static void every_round_with_shared_water_keeps_every_rule(void **state)
     }
 }
 
-/* What a feeder has begun before the cut he brings to its end: the visit as a whole, not only the step. */
+/* What a feeder has begun before the cut they bring to its end: the visit as a whole, not only the step. */
 static int carried_until(const struct order_plan *plan, const struct order_step *begun)
 {
     int until = begun->end_min;

@@ -59,7 +59,7 @@ enum { N_STEPS = COUNT_OF(good_steps) };
 static void lay_out(struct bench *b)
 {
     bench_lay_out(b, good_tanks, good_steps, N_STEPS);
-    /* Feeder 0 waits 482-496 and 502-511, feeder 1 485-500, 511-516, 517-527, 538-543, 553-557. He walks 30 m. */
+    /* Feeder 0 waits 482-496 and 502-511, feeder 1 485-500, 511-516, 517-527, 538-543, 553-557. Feeder 0 walks 30 m. */
     b->plan.finish_min = 558;
     b->plan.walked_m = 30;
     b->plan.waited_min = 62;

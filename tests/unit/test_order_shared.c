@@ -52,7 +52,7 @@ static void lay_out(struct bench *b)
     b->share.position_m = 30;
     b->p.shares = &b->share;
     b->p.n_shares = 1;
-    /* Feeder 0 walks 30 to 60 to 0 m, a minute and two; he waits 486-497 but for those two, and 505-510. */
+    /* Feeder 0 walks 30 to 60 to 0 m, a minute and two, and waits 486-497 but for those two, and 505-510. */
     b->plan.finish_min = 511;
     b->plan.walked_m = 90;
     b->plan.waited_min = 14;

@@ -472,7 +472,7 @@ static double place_of(const struct line *l)
     return now->tanks[l->tank].position_m;
 }
 
-/* Of any two lines of a feeder, the later begins when he can be there; 15 m of each way are inside the steps' rounding. */
+/* Of any two lines of a feeder, the later begins when they can be there; 15 m of each way are inside the steps' rounding. */
 static void hands_are_where_they_are_needed(const struct round *r)
 {
     for (size_t i = 0; i < r->n_lines; i++)
