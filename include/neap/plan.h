@@ -41,7 +41,7 @@ bool share_pump(const struct facility *f, size_t a, size_t b);
  * The longest that a flow which is turned off at a minute may be off: the shortest limit among the tanks of its pump, for one that
  * is not fed stands still, too. While the lights of one of them are off it is dark_flow_off_frac of its limit, but long enough for a
  * minute's feed and the rest: no light, no oxygen from the corals' algae. In the dark the oxygen at the
- * tissue falls to almost nothing: Shashar, Cohen and Loya, Biological Bulletin 185, 1993. The half is common practice, no source.
+ * tissue falls to almost nothing: Shashar, Cohen and Loya, Biological Bulletin 185 (3), 455–461, 1993. The half is common practice, no source.
  */
 double off_limit_min(const struct facility *f, size_t tank, int off_min);
 /* Lines of one broadcast into shared water: given in one go, each line a tank's part. Right for two of one tank, too. */

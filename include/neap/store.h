@@ -122,6 +122,12 @@ struct kept_round {
 bool store_rounds(struct store *s, int first_day, int last_day, struct arena *a, struct kept_round **rounds, size_t *n,
                   struct err *e);
 
+/* What left a lot so far, for rounds, beside them and as waste, in its food's unit; within a transaction with what it put. */
+bool store_lot_used(struct store *s, const char *lot, double *units, struct err *e);
+
+/* The lots that gave more than was bought, without a note that says why: a line each, as store_audit has it. */
+bool store_overdrawn(struct store *s, struct text *lines, struct err *e);
+
 /* What reached whom from a lot (index into the facility's), by round, tank, colony. colony REF_NONE: the tank at large. */
 struct lot_use {
     long round;

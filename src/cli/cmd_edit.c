@@ -4,6 +4,7 @@
 #include "asking.h"
 #include "files.h"
 
+#include "neap/drawing.h"
 #include "neap/label.h"
 #include "neap/naming.h"
 
@@ -54,6 +55,15 @@ static bool tell_weight(struct editing *in, struct edit *edit, const struct cell
     return true;
 }
 
+/* What a lot held is said, and no note with it. */
+static bool says_what_it_held(const struct edit *edit)
+{
+    size_t amount = reg_field(edit->reg, "amount_units"), note = reg_field(edit->reg, "note");
+    if (edit->reg != reg_get(REG_LOT))
+        return false;
+    return edit->present[note] ? edit->cells[note].kind == CELL_EMPTY : edit->present[amount];
+}
+
 static bool put_edit(struct editing *in, const struct edit *typed, const struct cell *old, struct err *e)
 {
     struct edit edit = *typed;
@@ -64,7 +74,8 @@ static bool put_edit(struct editing *in, const struct edit *typed, const struct 
     bool ok = (!edit.weight || tell_weight(in, &edit, old, e)) &&
               label_fill(&edit.label, edit.reg, old, edit.cells, edit.present, &label, e) &&
               (store_put_told(in->store, edit.reg, edit.cells, edit.present, &outcome, &told, &field, e) ||
-               blame_field(edit.reg, field, e));
+               blame_field(edit.reg, field, e)) &&
+              (!says_what_it_held(&edit) || lot_row_holds(in->store, told.after, e));
     if (ok) {
         in->counts.read++;
         load_counts_add(&in->counts, outcome);

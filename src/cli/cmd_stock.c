@@ -2,6 +2,7 @@
 #include "cli.h"
 
 #include "neap/calc.h"
+#include "neap/drawing.h"
 #include "neap/naming.h"
 #include "neap/print.h"
 #include "neap/stock.h"
@@ -429,35 +430,6 @@ static bool show_where(struct stock_page *s, struct store *store, size_t lot, st
 
 /* ---- waste and opening ------------------------------------------------------------------------------------------ */
 
-static bool put_waste(struct stock_page *s, struct store *store, const char *text, struct err *e)
-{
-    char code[NAME_BYTES_MAX + 1];
-    const char *amount;
-    struct err why;
-    const char *reason = option_text(s->c, "reason", "");
-    if (!*reason)
-        return err_set(e, ERR_MISUSE, NULL, "--waste needs --reason TEXT: why it was thrown away");
-    if (!split_assignment(text, code, &amount, e))
-        return false;
-    struct waste w = {.lot = find_lot(&s->f, code, e), .wasted = s->c->now, .reason = reason};
-    if (w.lot == REF_NONE)
-        return false;
-    struct lot *l = &s->f.lots[w.lot];
-    if (!food_amount_read(&s->f.foods[l->food], amount, &w.amount_units, &why))
-        return err_set(e, ERR_INPUT, NULL, "--waste %s: %s", code, why.text);
-    if (w.amount_units <= 0 || w.amount_units > amount_round(lot_left(l)) + 1e-9)
-        return err_set(e, ERR_INPUT, NULL,
-                       "--waste %s: %.10g %s; expected more than 0 and at most the %.10g that are left", code,
-                       w.amount_units, unit_of(&s->f, l->food), amount_round(lot_left(l)));
-    w.amount_units = fmin(w.amount_units, lot_left(l)); /* what is printed of a rest is rounded, up as well */
-    if (!row_put_next(store, &s->f, REG_WASTE, &w, e))
-        return false;
-    text_addf(s->c->out, "lot %s: %.10g %s thrown away (%s); %.10g %s left\n", code, w.amount_units,
-              unit_of(&s->f, l->food), reason, amount_round(lot_left(l) - w.amount_units), unit_of(&s->f, l->food));
-    l->used_units += w.amount_units;
-    return true;
-}
-
 static bool put_opened(struct stock_page *s, struct store *store, const char *code, struct err *e)
 {
     const struct reg *r = reg_get(REG_LOT);
@@ -484,27 +456,55 @@ static bool put_opened(struct stock_page *s, struct store *store, const char *co
     return true;
 }
 
-static bool write_entry(struct stock_page *s, struct store *store, struct err *e)
+/* claimed: it was refused for what the rounds of the day are still to take. */
+static bool put_all(struct stock_page *s, struct store *store, bool unmixed, bool *claimed, struct err *e)
 {
+    struct wasting w = {.s = store, .f = &s->f, .now = s->c->now, .unmixed = unmixed};
     const struct option_value *waste = option_get(s->c, "waste"), *opened = option_get(s->c, "opened");
-    bool ok = store_begin(store, e);
-    if (!ok)
+    w.reason = option_text(s->c, "reason", "");
+    bool ok = waste->n == 0 || *w.reason ||
+              err_set(e, ERR_MISUSE, NULL, "--waste needs --reason TEXT: why it was thrown away");
+    for (size_t i = 0; ok && i < waste->n; i++)
+        ok = waste_put(&w, waste->text[i], e);
+    text_add(s->c->out, ok ? text_str(&w.told) : "");
+    for (size_t i = 0; ok && i < opened->n; i++)
+        ok = put_opened(s, store, opened->text[i], e);
+    *claimed = w.claimed;
+    text_free(&w.told);
+    return ok;
+}
+
+static bool write_entry(struct stock_page *s, struct store *store, bool unmixed, bool *claimed, struct err *e)
+{
+    if (!store_begin(store, e))
         return false;
     /* what is left is judged by what is in the store now */
     facility_free(&s->f);
-    ok = store_snapshot(store, s->c->today, 0, &s->f, e);
-    for (size_t i = 0; ok && i < waste->n; i++)
-        ok = put_waste(s, store, waste->text[i], e);
-    for (size_t i = 0; ok && i < opened->n; i++)
-        ok = put_opened(s, store, opened->text[i], e);
-    return context_end(s->c, store, ok, e);
+    bool ok = store_snapshot(store, s->c->today, 0, &s->f, e);
+    return context_end(s->c, store, ok && put_all(s, store, unmixed, claimed, e), e);
+}
+
+/* Asked while nothing is held open. */
+static bool write_asking(struct stock_page *s, struct store *store, struct err *e)
+{
+    bool claimed = false, yes = false;
+    struct err why = {0};
+    if (write_entry(s, store, option_given(s->c, "unmixed"), &claimed, &why))
+        return true;
+    if (claimed && context_may_ask()) {
+        char question[sizeof why.text + 40];
+        snprintf(question, sizeof question, "%.*s. Was none of it mixed?", (int)strcspn(why.text, "."), why.text);
+        context_ask(s->c, question, &yes);
+    }
+    *e = why;
+    return yes && write_entry(s, store, true, &claimed, e);
 }
 
 static bool run_as_asked(struct stock_page *s, struct store *store, struct err *e)
 {
     struct context *c = s->c;
     if (option_given(c, "waste") || option_given(c, "opened"))
-        return write_entry(s, store, e);
+        return write_asking(s, store, e);
     if (option_given(c, "where") != option_given(c, "lot"))
         return err_set(e, ERR_MISUSE, NULL, "--lot LOT and --where go together: neap stock --lot LP-1117 --where");
     if (option_given(c, "where")) {
@@ -544,8 +544,9 @@ const struct command command_stock = {
     .example = "neap --on 2026-11-27 stock",
     .options =
         (const struct option_row[]){
-            {"waste", OPT_TEXT, "LOT=AMOUNT", .repeats = true, .help = "thrown away; needs --reason"},
+            {"waste", OPT_TEXT, "LOT=AMOUNT", .repeats = true, .help = "thrown away, or LOT=rest; needs --reason"},
             {"reason", OPT_TEXT, "TEXT", .help = "why"},
+            {"unmixed", OPT_FLAG, .help = "with --waste: what today's rounds are to take of it was not mixed"},
             {"opened", OPT_TEXT, "LOT", .repeats = true, .help = "opened today, or --at DAY"},
             {"at", OPT_DAY, "DAY", .help = "day of opening"},
             {"lot", OPT_TEXT, "LOT", .help = "with --where"},

@@ -155,13 +155,32 @@ static void drop_idle_flows(struct change_search *z)
 
 /* ---- what goes into them ----------------------------------------------------------------------------------------- */
 
-static const char *lot_trouble(const struct change_search *z, const struct lot *l)
+/* What the round is still to take of it: pots that nothing was given of, and broadcasts. */
+static double still_wanted(const struct change_search *z, size_t lot)
 {
+    double units = 0;
+    for (size_t i = 0; i < z->f->n_day_claims; i++) {
+        const struct day_claim *c = &z->f->day_claims[i];
+        if (c->lot == lot && c->day == z->r->head.day && strcmp(c->round, z->r->head.name) == 0)
+            units += c->units;
+    }
+    return units;
+}
+
+/* begun: the lot's rest is a matter of the log, and an empty one was emptied by the round, unless more is wanted of it. */
+static const char *lot_trouble(const struct change_search *z, size_t lot, bool begun)
+{
+    const struct lot *l = &z->f->lots[lot];
+    double wanted = still_wanted(z, lot), left = lot_left(l);
+    bool lacks = wanted > left + 1e-6;
     if (l->retired)
-        return "used up, discarded or recalled";
-    if (lot_discard(z->f, l, z->r->head.day))
-        return "out of date";
-    return lot_usable(z->f, l, z->r->head.day) ? NULL : "empty";
+        return "used up, discarded or recalled. Do not use it.";
+    if (!begun && lot_discard(z->f, l, z->r->head.day))
+        return "out of date. Do not use it.";
+    if (lacks && left > 0)
+        return arena_format(z->a, "%.10g %s left of the %.10g that are wanted.", amount_round(left),
+                            food_unit_name(&z->f->foods[l->food]), amount_round(wanted));
+    return lacks || (!begun && !lot_usable(z->f, l, z->r->head.day)) ? "empty. Do not use it." : NULL;
 }
 
 static bool pot_is_asked(const struct change_search *z, const char *pot)
@@ -191,17 +210,13 @@ static bool any_done(const struct change_search *z)
     return false;
 }
 
-/* Once anything of the round is logged the lot's rest is a matter of the log, and an empty one was emptied by the round. */
 static bool compare_lots(struct change_search *z, struct err *e)
 {
     bool begun = any_done(z);
     for (size_t i = 0; i < z->f->n_lots; i++) {
         const struct lot *l = &z->f->lots[i];
-        const char *why = lot_is_asked(z, i) ? lot_trouble(z, l) : NULL;
-        if (!why || (begun && !l->retired))
-            continue;
-        if (!add_change(
-                z, arena_format(z->a, "Lot %s, %s: %s. Do not use it.", l->code, z->f->foods[l->food].name, why), e))
+        const char *why = lot_is_asked(z, i) ? lot_trouble(z, i, begun) : NULL;
+        if (why && !add_change(z, arena_format(z->a, "Lot %s, %s: %s", l->code, z->f->foods[l->food].name, why), e))
             return false;
     }
     return true;

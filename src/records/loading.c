@@ -194,16 +194,60 @@ static bool load_source(struct loader *l, const struct source *src, const struct
     return true;
 }
 
+/* ---- lots --------------------------------------------------------------------------------------------------------- */
+
+/* Rows of which a lot may come to have given more than it held; JSON may hold any. */
+static bool touches_lots(const struct source *sources, size_t n, const struct reg *as)
+{
+    for (size_t i = 0; i < n; i++) {
+        size_t rank = source_rank(&sources[i], as);
+        if (rank == N_REGS || rank == REG_LOT || reg_get((enum reg_id)rank)->ledger ||
+            reg_get((enum reg_id)rank)->part_of == REG_ROUND)
+            return true;
+    }
+    return false;
+}
+
+/* The first line of those that was not among those before; NULL: none. */
+static const char *first_new(const struct text *before, const struct text *after)
+{
+    for (const char *line = text_str(after); *line; line += strcspn(line, "\n") + 1) {
+        size_t len = strcspn(line, "\n") + 1;
+        const char *was = text_str(before);
+        while (*was && strncmp(was, line, len) != 0)
+            was += strcspn(was, "\n") + 1;
+        if (!*was)
+            return line;
+    }
+    return NULL;
+}
+
+/* A load leaves no lot overdrawn that was not so before. */
+static bool lots_hold(struct store *s, const struct text *before, struct err *e)
+{
+    struct text after = {0};
+    bool ok = store_overdrawn(s, &after, e);
+    const char *line = ok ? first_new(before, &after) : NULL;
+    if (line)
+        ok = err_set(e, ERR_INPUT, NULL, "nothing stored: %.*s; expected at least that as its amount_units, or a note",
+                     (int)strcspn(line, "\n"), line);
+    text_free(&after);
+    return ok;
+}
+
 bool load_sources(struct store *s, const struct source *sources, size_t n, const struct reg *as, struct faults *faults,
                   struct load_counts *counts, struct load_watch *watch, struct err *e)
 {
     struct loader l = {.store = s, .counts = counts, .watch = watch};
-    bool ok = true;
+    struct text overdrawn = {0};
+    bool looks = touches_lots(sources, n, as), ok = !looks || store_overdrawn(s, &overdrawn, e);
     for (size_t rank = 0; rank <= N_REGS; rank++)
         for (size_t i = 0; ok && i < n; i++)
             if (source_rank(&sources[i], as) == rank)
                 ok = load_source(&l, &sources[i], as, rank, faults, e);
     counts->refused = counts->read - counts->added - counts->changed - counts->same;
+    ok = ok && (!looks || faults->n > 0 || lots_hold(s, &overdrawn, e));
+    text_free(&overdrawn);
     for (size_t i = 0; i < N_REGS; i++)
         names_free(&l.refused[i]);
     return ok;

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "neap/logging.h"
 #include "neap/calc.h"
+#include "neap/drawing.h"
 #include "neap/figures.h"
 #include "neap/log.h"
 #include "neap/naming.h"
@@ -63,6 +64,7 @@ void logging_close(struct logging *lg)
     round_log_free(&lg->log);
     round_free(&lg->r);
     text_free(&lg->told);
+    free(lg->overdrawn);
 }
 
 /* The log as it stands now; the round too, where it was planned again meanwhile. Others wait for this: it is short. */
@@ -78,6 +80,31 @@ static bool reload(struct logging *lg, struct err *e)
     return logging_open(lg, number, e);
 }
 
+static bool lot_is_named(const struct logging *lg, size_t lot)
+{
+    bool named = false;
+    for (size_t i = 0; i < lg->r.n_lines; i++)
+        named = named || lg->r.lines[i].lot == lot;
+    for (size_t i = 0; i < lg->r.n_pot_foods; i++)
+        named = named || lg->r.pot_foods[i].lot == lot;
+    for (size_t i = 0; i < lg->log.n_extras; i++)
+        named = named || lg->log.extras[i].lot == lot;
+    return named;
+}
+
+/* What the lots had given too much already is no fault of this entry. */
+static bool know_overdrawn(struct logging *lg, struct err *e)
+{
+    free(lg->overdrawn);
+    lg->overdrawn = calloc(lg->f.n_lots + 1, sizeof *lg->overdrawn);
+    if (!lg->overdrawn)
+        return err_memory(e);
+    for (size_t i = 0; i < lg->f.n_lots; i++)
+        if (lot_is_named(lg, i) && !lot_overdrawn(lg->s, &lg->f.lots[i], &lg->overdrawn[i], e))
+            return false;
+    return true;
+}
+
 bool logging_begin(struct logging *lg, struct err *e)
 {
     memset(lg->put, 0, sizeof lg->put);
@@ -86,7 +113,7 @@ bool logging_begin(struct logging *lg, struct err *e)
     text_free(&lg->told);
     if (!store_begin(lg->s, e))
         return false;
-    if (reload(lg, e))
+    if (reload(lg, e) && know_overdrawn(lg, e))
         return true;
     store_rollback(lg->s);
     return false;
@@ -172,10 +199,43 @@ static bool pots_hold(const struct logging *lg, struct err *e)
     return true;
 }
 
+/* A tub that gave more than it held by the books: it was another tub, the books are wrong, or the amount is a slip. */
+static bool lot_gave_more(struct logging *lg, struct lot *l, double over, struct err *e)
+{
+    const char *unit = food_unit_name(&lg->f.foods[l->food]);
+    char note[100];
+    enum put outcome;
+    lg->over = !lg->more;
+    if (!lg->more)
+        return err_set(e, ERR_INPUT, NULL,
+                       "lot %s, %s: with this it has given %.10g %s more than it held; --more says that it did, "
+                       "--weighed \"POT:%s=0\" that it was not in the pot (nothing of this was stored)",
+                       l->code, lg->f.foods[l->food].name, over, unit, l->code);
+    text_addf(&lg->told, "lot %s: gave %.10g %s more than it held\n", l->code, over, unit);
+    snprintf(note, sizeof note, "gave %.10g %s more than was written down", over, unit);
+    if (strlen(l->note) + strlen(note) + 2 > NOTE_BYTES_MAX) /* it has a note, then */
+        return true;
+    l->note = *l->note ? arena_format(&lg->f.arena, "%s; %s", l->note, note) : arena_text(&lg->f.arena, note);
+    return l->note ? row_put(lg->s, &lg->f, REG_LOT, l, &outcome, e) : err_memory(e);
+}
+
+static bool lots_hold(struct logging *lg, struct err *e)
+{
+    for (size_t i = 0; i < lg->f.n_lots; i++) {
+        double over;
+        if (!lot_is_named(lg, i))
+            continue;
+        if (!lot_overdrawn(lg->s, &lg->f.lots[i], &over, e) ||
+            (over > lg->overdrawn[i] + 1e-9 && !lot_gave_more(lg, &lg->f.lots[i], over, e)))
+            return false;
+    }
+    return true;
+}
+
 bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e)
 {
     struct err none;
-    ok = ok && reload(lg, e) && pots_hold(lg, e) && open_lots(lg, e);
+    ok = ok && reload(lg, e) && pots_hold(lg, e) && open_lots(lg, e) && lots_hold(lg, e);
     if (!ok || lg->dry_run)
         store_rollback(lg->s);
     else

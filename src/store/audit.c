@@ -33,6 +33,13 @@ static bool ask(struct auditing *a, const char *sql, struct err *e)
     return ok;
 }
 
+/* Amounts are kept in thousandths. */
+static const char overdrawn[] =
+    "SELECT 'lot \"' || lot.code || '\": ' || printf('%.10g', round(drawn.units, 3)) || ' used of '"
+    " || printf('%.10g', lot.amount_units) || ' bought, and no note says why'"
+    " FROM drawn JOIN lot ON lot.code = drawn.lot"
+    " WHERE drawn.units >= lot.amount_units + 0.0005 AND coalesce(lot.note, '') = ''";
+
 static const char *const questions[] = {
     "SELECT 'reference: a row of ' || \"table\" || ' points to a ' || parent || ' that is not there'"
     " FROM pragma_foreign_key_check",
@@ -54,12 +61,13 @@ static const char *const questions[] = {
     "SELECT 'round ' || g.round || ' line ' || g.line || ': was logged, and is not in the plan' FROM live_given AS g"
     " WHERE NOT EXISTS (SELECT 1 FROM line WHERE line.round = g.round AND line.number = g.line"
     " AND line.revision = (SELECT max(revision) FROM round WHERE round.number = g.round))",
-
-    "SELECT 'lot \"' || lot.code || '\": ' || printf('%g', drawn.units) || ' used of ' || printf('%g', "
-    "lot.amount_units)"
-    " || ' bought, and no note says why' FROM drawn JOIN lot ON lot.code = drawn.lot"
-    " WHERE drawn.units > lot.amount_units * (1 + 1e-9) AND coalesce(lot.note, '') = ''",
 };
+
+bool store_overdrawn(struct store *s, struct text *lines, struct err *e)
+{
+    struct auditing a = {s, lines, 0};
+    return ask(&a, overdrawn, e) && (!lines->failed || err_memory(e));
+}
 
 /* A ledger's rows of one key are its versions 1, 2, 3 … */
 static bool audit_versions(struct auditing *a, const struct reg *r, struct err *e)
@@ -210,6 +218,7 @@ bool store_audit_apart(struct store *s, struct text *findings, size_t *n, size_t
     ok = ok && audit_journal(&a, e);
     for (size_t i = 0; ok && i < COUNT_OF(questions); i++)
         ok = ask(&a, questions[i], e);
+    ok = ok && ask(&a, overdrawn, e);
     for (size_t i = 0; ok && i < N_REGS; i++) {
         const struct reg *r = reg_get((enum reg_id)i);
         ok = audit_table(&a, r, e) && audit_rows(&a, r, e) && (!r->ledger || audit_versions(&a, r, e));

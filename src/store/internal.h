@@ -55,6 +55,11 @@ bool store_prepare(struct store *s, const char *sql, sqlite3_stmt **stmt, struct
 /* Runs SQL without answer rows. */
 bool store_run(struct store *s, const char *sql, struct err *e);
 
+/* What left the lot ?1 so far, beside it. */
+#define LOT_USED_SQL                                                                                                   \
+    "SELECT ?1, total(units) FROM (SELECT units FROM drawn_by_round WHERE lot = ?1 UNION ALL"                          \
+    " SELECT amount_units FROM live_waste WHERE lot = ?1)"
+
 /* One whole number, or fallback where there is no row or it is NULL. */
 bool store_number(struct store *s, const char *sql, long fallback, long *n, struct err *e);
 

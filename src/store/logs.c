@@ -76,6 +76,20 @@ bool store_rounds(struct store *s, int first_day, int last_day, struct arena *a,
     return store_list_end(&list, ok, sizeof **rounds, a, rounds, n, e);
 }
 
+/* ---- what a lot gave ---------------------------------------------------------------------------------------------- */
+
+bool store_lot_used(struct store *s, const char *lot, double *units, struct err *e)
+{
+    sqlite3_stmt *stmt;
+    if (!store_prepare(s, LOT_USED_SQL, &stmt, e))
+        return false;
+    sqlite3_bind_text(stmt, 1, lot, -1, SQLITE_STATIC);
+    bool ok = sqlite3_step(stmt) == SQLITE_ROW || store_fail(s, e);
+    *units = ok ? sqlite3_column_double(stmt, 1) : 0;
+    sqlite3_finalize(stmt);
+    return ok;
+}
+
 /* ---- a lot's way ------------------------------------------------------------------------------------------------ */
 
 bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struct arena *a, struct lot_use **uses,

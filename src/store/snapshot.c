@@ -235,10 +235,7 @@ static bool read_draws(struct reading_log *in, struct err *e)
                          " SELECT lot, substr(wasted, 1, 10), 0.0, amount_units FROM live_waste WHERE wasted >= ?2)"
                          " GROUP BY lot, day ORDER BY lot, day",
                          take_drawn, sizeof *f->draws, &f->draws, &f->n_draws, e);
-    return ok && each_key(in,
-                          "SELECT ?1, total(units) FROM (SELECT units FROM drawn_by_round WHERE lot = ?1 UNION ALL"
-                          " SELECT amount_units FROM live_waste WHERE lot = ?1)",
-                          lot_in_use, f->n_lots, take_used, e);
+    return ok && each_key(in, LOT_USED_SQL, lot_in_use, f->n_lots, take_used, e);
 }
 
 /* The row that was added last; NULL: none yet. */

@@ -91,7 +91,7 @@ part|0.5|2" ]
 @test "planned, mixed, given and refused are four numbers" {
     has morning
     m=$(sql "SELECT CAST(made_ml + 10 AS INTEGER) FROM pot WHERE pot = 'A'")
-    neap log 1 --all 5=r --made "A=${m}mL" --left A=15 --weighed "A:rich powder=0.5g" >/dev/null
+    neap log 1 --all --more 5=r --made "A=${m}mL" --left A=15 --weighed "A:rich powder=0.5g" >/dev/null
     [ "$(sql "SELECT made_ml, left_ml FROM live_mixed")" = "$m.0|15.0" ]
     mixed=$(sql "SELECT printf('%.1f', $m + sum(made_ml)) FROM pot WHERE pot <> 'A'")
     says "272.3 mL planned, $mixed mL mixed, 270.3 mL given, 2.0 mL refused" log 1 --show

@@ -243,8 +243,10 @@ class House(Lived):
         left = self.left(self.read())
         lots = sorted(code for code, units in left.items() if units > 1)
         lot = self.rng.choice(lots)
-        self.run(clock, "stock", "--waste", f"{lot}={left[lot]:.3f}", "--reason", "the tub is empty", may_fail=True)
-        if not begun:
+        mixed = self.rng.random() < 0.5  # then what is in the pots has left the tub, and the rest was spilt
+        self.run(clock, "stock", "--waste", f"{lot}=rest", "--reason", "the tub is empty", *([] if mixed else ["--unmixed"]),
+                 may_fail=mixed)
+        if not mixed:
             self.again(name, clock, begun)
 
     def recalled(self, name, clock, begun):
