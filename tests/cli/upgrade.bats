@@ -43,6 +43,20 @@ old() { # version
     done
 }
 
+@test "what was asked of a round is read from an older store, be it text (version 7) or rows (8)" {
+    for version in 7 8; do
+        old $version
+        neap test reef ca=420 >/dev/null
+        neap --on 2026-11-27 why system reef | grep "0.5 of the house strength: asked for with the plan"
+        neap --on 2026-11-27 plan --from-now --now 08:39 >/dev/null
+        # feeder 2 comes at 08:46: without that, their tank's flow would go off with the other's, at 08:45
+        [ "$(sqlite3 s.neap "SELECT start_min FROM line WHERE revision = 2 AND action = 'flow-off' AND feeder = 2")" = 08:46 ]
+        [ "$(sqlite3 s.neap "SELECT start_min FROM line WHERE revision = 2 AND action = 'flow-off' AND feeder = 1")" = 08:45 ]
+        neap undo --yes >/dev/null
+        refuses 0 sound audit
+    done
+}
+
 @test "what an older store said in words is in columns, and what an older file says so too" {
     for version in 7 8; do
         old $version

@@ -20,8 +20,8 @@ on 2026-11-26 add lot P-1 food='phosphate-lowering powder' amount_units=100
 on 2026-11-26 test reef no3=6 po4=0.05
 on 2026-11-26 water reef 50L
 on 2026-11-26 count R1-001 1 sold
-on 2026-11-27 plan --effort 0.1
-on 2026-11-27 log 1 --all
+on 2026-11-27 plan --start 08:30 --feeders 2 --late 2=08:46 --first R2 --strength 0.5 --effort 0.1
+on 2026-11-27 log 1 1
 on 2026-11-27 test reef no3=6.5 po4=0.06
 on 2026-11-28 test reef no3=65 --note 'a new bottle' # far off: flagged
 on 2026-11-28 test reef alk=8
