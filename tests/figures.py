@@ -21,7 +21,6 @@ FIGURES = [
     ("docs/trend.md", r"COUNT random series with ties", "tests/cross/trend_scipy.py", r"sys\.argv else COUNT"),
     ("docs/trend.md", r"COUNT series: slope", "tests/cross/trend_scipy.py", r"sys\.argv else COUNT"),
     ("docs/order.md", r"COUNT random rounds of every kind", "tests/unit/test_order.c", r"ROUNDS = TRIALS\(COUNT\)"),
-    ("docs/order.md", r"and COUNT plans cut at any minute", "tests/unit/test_order.c", r"ROUNDS_CUT = TRIALS\(COUNT\)"),
     ("docs/order.md", r"COUNT rounds of up to\s+4 tanks", "tests/unit/test_order_optimum.c", r"ENUMERATED = TRIALS\(COUNT\)"),
     ("docs/order.md", r"COUNT random rounds, cut", "tests/unit/test_plan_replan.c", r"ROUNDS = TRIALS_LEAST\(COUNT,"),
     ("docs/order.md", r"Gecode, on COUNT rounds", "tests/cross/order_minizinc.py", r"n = args\.rounds or \(225 if args\.long else COUNT"),

@@ -6,25 +6,13 @@
  *
  * Per tank: broadcast with the flow on, a lag, then one visit (fish, flow off, corals), a rest with the flow off, flow
  * on. A tank that needs longer than its flow may be off is visited in several passes. All times are whole minutes of
- * one clock of the caller's choice (minutes since midnight serve well).
+ * one clock of the caller's choice (minutes since midnight serve well). Rounds are ordered before they begin: a begun one keeps
+ * the lines of its sheet, which an order made anew would not (neap/replan.h).
  */
 #ifndef NEAP_SCHEDULE_H
 #define NEAP_SCHEDULE_H
 
 #include "neap/base.h"
-
-/*
- * How far a tank is when the plan is made. The program asks only for whole rounds: a begun one keeps the lines of its sheet, which an
- * order laid out anew would not (src/plan/replan.c). Half-done tanks can be put so that published problems of one machine with
- * release dates, and rounds cut at any minute, hold the search against answers that are known.
- */
-enum order_stage {
-    ORDER_UNTOUCHED,
-    ORDER_BROADCAST_GIVEN, /* broadcast_end_min holds; the corals wait */
-    ORDER_FLOW_IS_OFF,     /* off_since_min and fed_until_min hold; feed_s is what is still to give in later passes */
-    ORDER_FLOW_WAS_ON,     /* some passes given, flow on again since on_since_min; feed_s is what is still to give */
-    ORDER_DONE             /* nothing more to do; gives no step */
-};
 
 /* A lot of corals that are fed one like the other; a pass may take some of them, never a part of one. */
 struct order_lot {
@@ -36,10 +24,10 @@ struct order_tank {
     const char *name;  /* as errors call it; NULL: its number. Borrowed */
     double position_m; /* along the benches; finite */
     int broadcast_min; /* hands-on; 0: nothing broadcast, then no lag window */
-    int fish_min;      /* hands-on, directly before the flow goes off; 0: none (or done) */
+    int fish_min;      /* hands-on, directly before the flow goes off; 0: none */
     int feed_s;        /* hands-on seconds of target feed with refills; 0: no target feed, then the flow stays on */
     int settle_s;      /* of feed_s, what every further pass takes again: to settle, to look, to fill the syringe */
-    const struct order_lot *lots; /* borrowed; what the rest of feed_s is made of, in the order of feeding */
+    const struct order_lot *lots; /* borrowed; what feed_s without settle_s is made of, in the order of feeding */
     size_t n_lots;                /* 0: nothing is known of that, and passes may be cut anywhere */
     int off_wanted_min;           /* how long the flow should stay off in all; 0: no wish. Cut to off_limit_min */
     int rest_min;                 /* least time with flow off after the last coral of a pass */
@@ -49,27 +37,22 @@ struct order_tank {
     int pot;         /* which slurry; any number >= 0 */
     int share;      /* 1 to n_shares: its broadcast goes into water shared with the others of this number; 0: its own */
     int fixed_rank; /* first visits never start before those of a lower rank; -1: free */
-    enum order_stage stage;
-    int broadcast_end_min, off_since_min, fed_until_min, on_since_min; /* as stage says; otherwise unread */
 };
 
 /*
  * Water that several tanks share: what is broadcast to one is broadcast to all, in one step at one place. Tanks with one
  * share number that are fed in the same stop get one broadcast, whose end starts the lag window of each of them; those of
  * other stops get the same one where it suits their windows, too. It is as long as the longest broadcast_min among all
- * tanks of the number that are ORDER_UNTOUCHED, whichever of them it is for. A tank of a share without target feed has no
+ * tanks of the number, whichever of them it is for. A tank of a share without target feed has no
  * broadcast of its own where it can go in with another (docs/order.md).
  */
 struct order_share {
     double position_m; /* where it is given; finite */
 };
 
+/* Walks to the first tank before being ready, with the first pot needed, which is mixed at ready_min. */
 struct order_feeder {
     int ready_min; /* not before this minute */
-    bool placed;   /* stands at position_m when ready; otherwise walks to the first tank before that */
-    double position_m;
-    int pot; /* the pot carried, mixed at pot_mixed_min; -1: takes the first pot needed, mixed at ready_min */
-    int pot_mixed_min;
 };
 
 /*
@@ -115,7 +98,7 @@ enum order_action {
     ORDER_TOOLS, /* change to the quarantine tools */
     ORDER_POT,   /* take another or a fresh pot */
     ORDER_FISH,
-    ORDER_FLOW_OFF, /* of the tank's pump: one step for all tanks on it, at the lowest tank index on the pump that is not done */
+    ORDER_FLOW_OFF, /* of the tank's pump: one step for all tanks on it, at the lowest tank index on the pump */
     ORDER_FEED,
     ORDER_REST,   /* no hands: feeder is -1 */
     ORDER_FLOW_ON /* as flow off */
@@ -132,22 +115,14 @@ struct order_step {
     long fed;   /* of a feed in passes of a tank with lots: corals fed in this pass; 0: cut by seconds alone */
 };
 
-enum {
-    ORDER_LATE_FEED = 1,    /* broadcast before this plan began, and the lag window's end cannot be met any more */
-    ORDER_LATE_FLOW_ON = 2, /* flow off before this plan began, and its limit cannot be met any more */
-    ORDER_SHORT_REST = 4    /* flow off before this plan began; the rest is cut short to keep the flow-off limit */
-};
-
 struct order_plan {
     struct order_step *steps; /* by start, then end, feeder, the feeder's own order */
     size_t n_steps;
-    unsigned char *flags; /* one per tank: ORDER_LATE_FEED … */
     size_t n_tanks;
     int start_min;  /* when the first feeder is ready */
     int finish_min; /* end of the last step; start_min where there is nothing to do */
     double walked_m;
     int waited_min;      /* by feeders, between their first and last step */
-    int late_min;        /* by how much flagged limits are passed, summed; 0 in every plan from the start */
     int lower_bound_min; /* no plan can finish before this minute */
     bool proven;         /* finish_min is the earliest possible */
 };

@@ -183,16 +183,6 @@ static bool caution_prepare(struct working *w, const struct round *r, struct err
     return ok;
 }
 
-static bool caution_clock(struct working *w, struct err *e)
-{
-    const struct order_plan *o = &w->order;
-    for (size_t i = 0; i < o->n_tanks; i++)
-        if (o->flags[i] && !caution_add(w, CAUTION_HEED, e, "Tank %s: its waiting or flow-off time cannot be kept.",
-                                        w->f->tanks[w->order_tanks[i]].name))
-            return false;
-    return true;
-}
-
 static double seconds_of(const struct facility *f, const struct line *l)
 {
     const struct kind *k = &f->kinds[f->colonies[l->colony].kind];
@@ -354,7 +344,7 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e)
     if (r->n_lines == 0 && !say_why_empty(w, e))
         return false;
     return working_safety(w, r, e) && working_watch(w, r, e) && caution_tests(w, e) && caution_switches(w, r, e) &&
-           caution_dark(w, r, e) && caution_states(w, r, e) && caution_clock(w, e) && caution_passes(w, r, e) &&
-           caution_responses(w, r, e) && caution_cuts(w, r, e) && caution_capacities(w, e) && caution_discard(w, e) &&
+           caution_dark(w, r, e) && caution_states(w, r, e) && caution_passes(w, r, e) && caution_responses(w, r, e) &&
+           caution_cuts(w, r, e) && caution_capacities(w, e) && caution_discard(w, e) &&
            (r->n_lines == 0 || (caution_stock(w, r, e) && caution_rests(w, r, e) && caution_prepare(w, r, e)));
 }

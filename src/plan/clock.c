@@ -286,7 +286,7 @@ static bool make_feeders(struct working *w, int start_min, struct err *e)
     if (!feeders)
         return err_memory(e);
     for (size_t i = 0; i < n; i++)
-        feeders[i] = (struct order_feeder){.ready_min = start_min, .pot = -1};
+        feeders[i] = (struct order_feeder){.ready_min = start_min};
     for (size_t i = 0; i < w->request->n_lates; i++) {
         struct order_feeder *late = &feeders[w->request->lates[i].feeder - 1];
         late->ready_min = w->request->lates[i].from_min > start_min ? w->request->lates[i].from_min : start_min;

@@ -21,8 +21,7 @@ struct beam {
     int *broadcast_at_min;       /* per task: of a broadcast, its start from the first operations's start */
     const int *order;            /* units, as new ones are taken up */
     int width, n_candidates, fill_percent;
-    bool forgiving; /* what was reserved before this plan may come late, at a cost */
-    long fill_min;  /* visit work that keeps hands busy through a lag */
+    long fill_min; /* visit work that keeps hands busy through a lag */
     struct beam_state *now, *next;
     struct child *children;
     struct trace *traces;
@@ -31,7 +30,7 @@ struct beam {
 
 /* A visit or flow on that must start within [from, by]. */
 struct reservation {
-    int stop; /* -1: the flow on that a unit owes */
+    int stop;
     int unit;
     bool on;
     int from_min, by_min;
@@ -46,7 +45,7 @@ struct feeder_state {
     int free_min;
     double at_m;
     struct order_slot last; /* its task is not used */
-    bool placed, has_last;
+    bool has_last;
 };
 
 struct beam_state {
@@ -56,7 +55,6 @@ struct beam_state {
     int *start_min; /* per task, or NOT_PLACED */
     int n_reservations, n_unbegun, trace;
     long idle_min, visit_min; /* visit_min: reserved visit work */
-    int late_min;
     double walked_m;
     uint64_t key;
 };
@@ -82,7 +80,7 @@ static int task_of(const struct order_model *m, const struct trace *t)
     if (t->kind == TRACE_SHORT)
         return t->stop;
     if (t->kind == TRACE_ON)
-        return t->stop >= 0 ? m->stops[t->stop].on : m->units[t->unit].on;
+        return m->stops[t->stop].on;
     return m->stops[t->stop].visit;
 }
 
@@ -130,9 +128,7 @@ static struct reservation on_reservation(const struct order_model *m, int stop, 
 
 static int reservation_task(const struct order_model *m, const struct reservation *p)
 {
-    if (!p->on)
-        return m->stops[p->stop].visit;
-    return p->stop >= 0 ? m->stops[p->stop].on : m->units[p->unit].on;
+    return p->on ? m->stops[p->stop].on : m->stops[p->stop].visit;
 }
 
 /*
@@ -187,7 +183,7 @@ static int start_of(const struct beam *b, const struct beam_state *s, int feeder
 {
     const struct order_model *m = b->m;
     const struct feeder_state *f = &s->feeders[feeder];
-    int stand = f->free_min + (f->placed ? order_walk_min(m->p, f->at_m, in_m) : 0);
+    int stand = f->free_min + (f->has_last ? order_walk_min(m->p, f->at_m, in_m) : 0);
     *slot = (struct order_slot){.task = task, .start_min = from};
     slot_begin(m, feeder, f->has_last ? &f->last : NULL, stand, slot);
     return slot->start_min;
@@ -202,12 +198,11 @@ static uint64_t mix(uint64_t x)
     return x ^ (x >> 33);
 }
 
-static int64_t score_of(const struct beam *b, long idle_min, long visit_min, int n_unbegun, int late_min,
-                        double walked_m)
+static int64_t score_of(const struct beam *b, long idle_min, long visit_min, int n_unbegun, double walked_m)
 {
     long fill_min = b->fill_min * b->fill_percent / 100;
     long starve = n_unbegun > 0 && visit_min < fill_min ? fill_min - visit_min : 0;
-    return ((int64_t)late_min * 100000 + idle_min * 10 + starve * 10) * 100000 + (int64_t)walked_m;
+    return ((int64_t)idle_min * 10 + starve * 10) * 100000 + (int64_t)walked_m;
 }
 
 /* What goes before a new task of the unit; not open: it waits for that, or has nothing more to take up. */
@@ -224,11 +219,6 @@ static struct order_floor unit_floor(const struct beam *b, const struct beam_sta
 static int floor_from(struct order_floor f)
 {
     return greater(f.all_min, f.first_min);
-}
-
-static int late_of(const struct order_model *m, const struct trace *did)
-{
-    return did->kind == TRACE_FIRST_OPS ? 0 : rules_late_min(m, task_of(m, did), did->start_min);
 }
 
 /* The visit after first operations that starts at this minute; what the state knows of the broadcasts is as it was afterwards. */
@@ -262,10 +252,10 @@ static void child_add(struct beam *b, int state, int *n, struct child c, int dur
     else if (c.did.kind == TRACE_VISIT && c.reservation >= 0)
         visit_min -= dur_min;
     long idle = s->idle_min + c.did.start_min - f->free_min - c.setup_min;
-    double walked = s->walked_m + (f->placed ? fabs(in_m - f->at_m) : 0);
+    double walked = s->walked_m + (f->has_last ? fabs(in_m - f->at_m) : 0);
     c.state = state;
     c.number = *n;
-    c.score = score_of(b, idle, visit_min, n_unbegun, s->late_min + late_of(m, &c.did), walked);
+    c.score = score_of(b, idle, visit_min, n_unbegun, walked);
     c.key = s->key ^ mix(((uint64_t)c.did.unit << 34) ^ ((uint64_t)(c.did.stop + 2) << 4) ^ (uint64_t)c.did.kind);
     b->children[(*n)++] = c;
 }
@@ -404,10 +394,10 @@ static void feeder_move(const struct beam *b, struct beam_state *s, const struct
     double in_m = o ? o->in_m : m->tasks[task].in_m;
     struct order_slot slot = {.task = task, .start_min = c->did.start_min};
     s->idle_min += c->did.start_min - f->free_min - c->setup_min;
-    s->walked_m += f->placed ? fabs(in_m - f->at_m) : 0;
+    s->walked_m += f->has_last ? fabs(in_m - f->at_m) : 0;
     slot_set_up(m, c->did.feeder, f->has_last ? &f->last : NULL, &slot);
     f->last = slot;
-    f->has_last = f->placed = true;
+    f->has_last = true;
     f->at_m = o ? o->out_m : m->tasks[task].out_m;
     f->free_min = c->did.start_min + (o ? o->dur_min : m->tasks[task].dur_min);
 }
@@ -425,7 +415,6 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
     memcpy(start_min, from->start_min, (size_t)m->n_tasks * sizeof *start_min);
     struct unit_state *at = &units[c->did.unit];
     s->key = c->key;
-    s->late_min += late_of(m, &c->did);
     struct reservation extra = {0};
     bool has_extra = c->did.kind == TRACE_FIRST_OPS || c->did.kind == TRACE_VISIT;
     if (has_extra)
@@ -458,53 +447,16 @@ static void child_make(struct beam *b, const struct child *c, struct beam_state 
 
 /* ---- from first to last ------------------------------------------------------------------------------------ */
 
-static void reservation_inherit(const struct beam *b, struct beam_state *s, int unit, struct reservation p)
-{
-    if (b->forgiving)
-        p.by_min = INT_MAX;
-    s->units[unit].begun = true;
-    s->reservations[s->n_reservations++] = p;
-}
-
-/* The visit of a tank that was broadcast before this plan; those bound by rank, gap or quarantine wait their turn instead. */
-static void visit_inherit(const struct beam *b, struct beam_state *s, int unit)
-{
-    const struct order_model *m = b->m;
-    const struct order_unit *u = &m->units[unit];
-    if (u->n_stops == 0 || u->due_min == INT_MAX || u->quarantine || u->rank >= 0 || u->n_visits > 0 || u->on >= 0 ||
-        b->first_ops[u->first_stop].n > 0)
-        return;
-    const struct order_stop *stop = &m->stops[u->first_stop];
-    const struct order_span w = rules_window(m, s->start_min, stop->visit);
-    struct reservation p = {.stop = u->first_stop, .unit = unit, .from_min = w.from_min, .by_min = w.by_min};
-    reservation_inherit(b, s, unit, p);
-    s->n_unbegun--;
-    s->visit_min += m->tasks[stop->visit].dur_min;
-}
-
 static void state_start(const struct beam *b, struct beam_state *s)
 {
     const struct order_model *m = b->m;
     *s = (struct beam_state){.units = s->units, .start_min = s->start_min, .trace = -1, .n_unbegun = m->n_stops};
     for (size_t j = 0; j < m->p->n_feeders; j++)
-        s->feeders[j] = (struct feeder_state){.free_min = m->p->feeders[j].ready_min,
-                                              .at_m = m->p->feeders[j].position_m,
-                                              .placed = m->p->feeders[j].placed};
+        s->feeders[j] = (struct feeder_state){.free_min = m->p->feeders[j].ready_min};
     for (int i = 0; i < m->n_tasks; i++)
         s->start_min[i] = NOT_PLACED;
-    for (int i = 0; i < m->n_units; i++) {
-        const struct order_unit *u = &m->units[i];
-        s->units[i] = (struct unit_state){0};
-        if (u->on < 0)
-            continue;
-        const struct order_span w = rules_window(m, s->start_min, u->on);
-        reservation_inherit(
-            b, s, i,
-            (struct reservation){.stop = -1, .unit = i, .on = true, .from_min = w.from_min, .by_min = w.by_min});
-    }
     for (int i = 0; i < m->n_units; i++)
-        if (s->n_reservations < RESERVATIONS_MAX / 2)
-            visit_inherit(b, s, b->order[i]);
+        s->units[i] = (struct unit_state){0};
 }
 
 static bool state_done(const struct order_model *m, const struct beam_state *s)
@@ -585,15 +537,14 @@ static bool beam_run(struct beam *b, struct order_schedule *s)
         b->now = b->next;
         b->next = swap;
     }
-    int best = -1, best_end = INT_MAX, best_late = INT_MAX;
+    int best = -1, best_end = INT_MAX;
     for (int i = 0; i < n; i++) {
         int end = INT_MIN;
         for (size_t j = 0; j < b->m->p->n_feeders; j++)
             end = b->now[i].feeders[j].has_last ? greater(end, b->now[i].feeders[j].free_min) : end;
-        if (b->now[i].late_min < best_late || (b->now[i].late_min == best_late && end < best_end)) {
+        if (end < best_end) {
             best = i;
             best_end = end;
-            best_late = b->now[i].late_min;
         }
     }
     beam_write(b, b->now[best].trace, s);
@@ -616,14 +567,6 @@ static bool states_new(const struct beam *b, struct arena *a, struct beam_state 
 static int depth_of(const struct order_model *m)
 {
     return 3 * m->n_stops + m->n_tasks;
-}
-
-bool beam_fits(const struct order_model *m)
-{
-    int owed = 0;
-    for (int i = 0; i < m->n_units; i++)
-        owed += m->units[i].on >= 0;
-    return owed < RESERVATIONS_MAX / 2;
 }
 
 bool beam_begin(const struct order_model *m, struct arena *a, int width, const int *order, struct beam **out)
@@ -658,9 +601,5 @@ bool beam_search(struct beam *b, int n_candidates, int fill_percent, struct orde
 {
     b->n_candidates = n_candidates;
     b->fill_percent = fill_percent;
-    b->forgiving = false;
-    if (beam_run(b, s))
-        return true;
-    b->forgiving = true;
     return beam_run(b, s);
 }

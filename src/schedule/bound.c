@@ -17,16 +17,9 @@ struct bound {
     int *head_min; /* per task: no earlier start */
 };
 
-/* A flow on that a quarantine unit still owes is bound to neither class: it comes when it is due. */
-static bool task_in_class(const struct order_model *m, int task, bool quarantine)
-{
-    const struct order_task *t = &m->tasks[task];
-    return t->quarantine == quarantine && m->units[t->unit].quarantine == quarantine;
-}
-
 static bool in_class(const struct bound *b, int task)
 {
-    return task_in_class(b->m, task, b->quarantine);
+    return b->m->tasks[task].quarantine == b->quarantine;
 }
 
 /* Least time between the end of task and the start of next, where one feeder does both. */
@@ -101,10 +94,6 @@ static int unit_chain(const struct bound *b, const struct order_unit *u, int *fi
 {
     const struct order_model *m = b->m;
     int end = b->first_ready_min;
-    if (u->on >= 0) {
-        b->head_min[u->on] = m->rules.release_min[u->on]; /* bound to no class */
-        end = greater(end, b->head_min[u->on] + m->p->switch_min);
-    }
     end = greater(end, heads_fill(b, u->first_visit, u->n_visits));
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         const struct order_stop *s = &m->stops[k];
@@ -291,8 +280,8 @@ bool model_bound(const struct order_model *m, struct arena *a, int *bound_min)
         return false;
     for (int i = 0; i < m->n_tasks; i++) {
         b.head_min[i] = NOT_PLACED;
-        others |= task_in_class(m, i, false);
-        quarantine |= task_in_class(m, i, true);
+        others |= !m->tasks[i].quarantine;
+        quarantine |= m->tasks[i].quarantine;
     }
     gaps_fill(&b);
     b.first_ready_min = m->start_min;

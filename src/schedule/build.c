@@ -189,27 +189,11 @@ static void unit_place(const struct order_model *m, struct order_schedule *s, co
         const int from = greater(floor.all_min, rules_window(m, s->start_min, task).from_min);
         task_fit_open(m, s, task, u->n_stops == 0 ? greater(from, floor.first_min) : from);
     }
-    int from = u->on >= 0 ? greater(floor.all_min, s->start_min[u->on] + m->p->switch_min) : floor.all_min;
+    int from = floor.all_min;
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         const int visit_from = visit_earliest(m, s->start_min, &m->stops[k], from);
         stop_place(m, s, k, from, k == u->first_stop ? greater(visit_from, floor.first_min) : visit_from, priority);
         from = s->start_min[m->stops[k].on] + m->p->switch_min;
-    }
-}
-
-/* Flows that are off now come on before anything else is thought of, the most urgent first. */
-static void flows_on_place(const struct order_model *m, struct order_schedule *s)
-{
-    for (;;) {
-        int best = -1;
-        for (int i = 0; i < m->n_units; i++) {
-            const struct order_unit *u = &m->units[i];
-            if (u->on >= 0 && s->feeder[u->on] < 0 && (best < 0 || u->on_by_min < m->units[best].on_by_min))
-                best = i;
-        }
-        if (best < 0)
-            return;
-        task_fit_open(m, s, m->units[best].on, rules_window(m, s->start_min, m->units[best].on).from_min);
     }
 }
 
@@ -221,7 +205,6 @@ void schedule_build(const struct order_model *m, const struct order_priority *pr
         s->feeder[i] = -1;
         s->start_min[i] = NOT_PLACED;
     }
-    flows_on_place(m, s);
     for (int i = 0; i < m->n_units; i++)
         unit_place(m, s, &priorities[i]);
     schedule_measure(m, s);

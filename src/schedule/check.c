@@ -56,21 +56,15 @@ static bool is_repeat(const struct check *c, const struct order_step *s)
            s[-1].feeder == s->feeder && s[-1].start_min == s->start_min && s[-1].end_min == s->end_min;
 }
 
-/* How long a tank's broadcast takes: one into shared water as long as the longest among those not broadcast to yet. */
+/* How long a tank's broadcast takes: one into shared water as long as the longest among its tanks. */
 static int broadcast_minutes(const struct check *c, size_t tank)
 {
     const struct order_tank *t = &c->p->tanks[tank];
     int minutes = t->broadcast_min;
     for (size_t i = 0; i < c->p->n_tanks; i++)
-        if (t->share > 0 && c->p->tanks[i].share == t->share && c->p->tanks[i].stage == ORDER_UNTOUCHED &&
-            c->p->tanks[i].broadcast_min > minutes)
+        if (t->share > 0 && c->p->tanks[i].share == t->share && c->p->tanks[i].broadcast_min > minutes)
             minutes = c->p->tanks[i].broadcast_min;
     return minutes;
-}
-
-static bool is_fresh(const struct order_tank *t)
-{
-    return t->stage == ORDER_UNTOUCHED || t->stage == ORDER_BROADCAST_GIVEN;
 }
 
 /* The next step of this pump (or, with by_tank, of this tank) and action after *at; NULL: no more. */
@@ -91,7 +85,7 @@ static const struct order_step *find_step(const struct check *c, size_t tank, en
     return next_step(c, tank, true, action, &at);
 }
 
-/* The flow off or on of a pump's pass; pass 0: the flow on of a stop begun before the plan. */
+/* The flow off or on of a pump's pass. */
 static const struct order_step *find_switch(const struct check *c, size_t pump, enum order_action action, int pass)
 {
     size_t at = 0;
@@ -106,7 +100,7 @@ static int limit_of(const struct check *c, size_t pump)
 {
     int limit = INT_MAX;
     for (size_t i = 0; i < c->p->n_tanks; i++)
-        if (c->pump[i] == pump && c->p->tanks[i].stage != ORDER_DONE && limit > c->p->tanks[i].off_limit_min)
+        if (c->pump[i] == pump && limit > c->p->tanks[i].off_limit_min)
             limit = c->p->tanks[i].off_limit_min;
     return limit;
 }
@@ -114,7 +108,7 @@ static int limit_of(const struct check *c, size_t pump)
 static bool is_quarantine(const struct check *c, size_t pump)
 {
     for (size_t i = 0; i < c->p->n_tanks; i++)
-        if (c->pump[i] == pump && c->p->tanks[i].stage != ORDER_DONE && c->p->tanks[i].quarantine)
+        if (c->pump[i] == pump && c->p->tanks[i].quarantine)
             return true;
     return false;
 }
@@ -128,9 +122,10 @@ static bool check_steps(const struct check *c)
         return fail(c, ORDER_RULE_STEP, NULL, "not of this problem: another count of tanks");
     for (size_t i = 0; i < plan->n_steps; i++) {
         const struct order_step *s = &plan->steps[i];
-        if (s->tank >= c->p->n_tanks || c->p->tanks[s->tank].stage == ORDER_DONE || s->action < ORDER_BROADCAST ||
-            s->action > ORDER_FLOW_ON)
-            return fail(c, ORDER_RULE_STEP, s, "no such tank or action, or the tank is done");
+        if (s->tank >= c->p->n_tanks)
+            return fail(c, ORDER_RULE_STEP, NULL, "a step at no tank");
+        if (s->action < ORDER_BROADCAST || s->action > ORDER_FLOW_ON)
+            return fail(c, ORDER_RULE_STEP, s, "no such action");
         if (s->action == ORDER_REST ? s->feeder != -1 : s->feeder < 0 || (size_t)s->feeder >= c->p->n_feeders)
             return fail(c, ORDER_RULE_STEP, s, "no such feeder");
         if (s->end_min < s->start_min)
@@ -149,10 +144,10 @@ static bool check_steps(const struct check *c)
 
 static bool check_hands(const struct check *c, int feeder)
 {
-    const struct order_feeder *f = &c->p->feeders[feeder];
-    int free_min = f->ready_min, left_min = f->ready_min, standing_min = 0;
-    bool placed = f->placed;
-    double at_m = f->position_m;
+    const int ready_min = c->p->feeders[feeder].ready_min;
+    int free_min = ready_min, left_min = ready_min, standing_min = 0;
+    bool placed = false;
+    double at_m = 0;
     for (size_t i = 0; i < c->plan->n_steps; i++) {
         const struct order_step *s = &c->plan->steps[i];
         if (s->feeder != feeder || is_repeat(c, s))
@@ -220,9 +215,8 @@ static bool check_work(const struct check *c, size_t tank)
     int fed_s = 0;
     long fed = 0;
     bool by_lots = false;
-    if (!check_count(c, tank, ORDER_BROADCAST, broadcast_minutes(c, tank),
-                     t->stage == ORDER_UNTOUCHED && t->broadcast_min > 0) ||
-        !check_count(c, tank, ORDER_FISH, t->fish_min, is_fresh(t) && t->fish_min > 0))
+    if (!check_count(c, tank, ORDER_BROADCAST, broadcast_minutes(c, tank), t->broadcast_min > 0) ||
+        !check_count(c, tank, ORDER_FISH, t->fish_min, t->fish_min > 0))
         return false;
     while ((s = next_step(c, tank, true, ORDER_FEED, &at))) {
         if (s->feed_s <= 0 || s->end_min - s->start_min != (s->feed_s + 59) / 60)
@@ -233,9 +227,7 @@ static bool check_work(const struct check *c, size_t tank)
         fed += s->fed;
         by_lots |= s->fed > 0;
     }
-    if (by_lots && (fed != lots_count(t) || t->stage == ORDER_DONE))
-        return fail_tank(c, ORDER_RULE_WORK, tank, "not all corals fed, or some twice");
-    if (!by_lots && fed_s != (t->stage == ORDER_DONE ? 0 : t->feed_s))
+    if (by_lots ? fed != lots_count(t) : fed_s != t->feed_s)
         return fail_tank(c, ORDER_RULE_WORK, tank, "not all corals fed, or some twice");
     return true;
 }
@@ -260,9 +252,7 @@ static bool check_switches(const struct check *c, size_t pump)
 {
     size_t at = 0;
     const struct order_step *s;
-    int n_off = 0, n_on = 0, owed = 0;
-    for (size_t i = 0; i < c->p->n_tanks; i++)
-        owed |= c->pump[i] == pump && c->p->tanks[i].stage == ORDER_FLOW_IS_OFF;
+    int n_off = 0, n_on = 0;
     while ((s = next_step(c, pump, false, ORDER_FLOW_OFF, &at))) {
         if (s->end_min - s->start_min != c->p->switch_min || s->pass != ++n_off)
             return fail(c, ORDER_RULE_WORK, s, "flow off at the wrong length or pass");
@@ -271,10 +261,10 @@ static bool check_switches(const struct check *c, size_t pump)
     }
     at = 0;
     while ((s = next_step(c, pump, false, ORDER_FLOW_ON, &at))) {
-        if (s->end_min - s->start_min != c->p->switch_min || s->pass != n_on++ + !owed)
+        if (s->end_min - s->start_min != c->p->switch_min || s->pass != ++n_on)
             return fail(c, ORDER_RULE_WORK, s, "flow on at the wrong length or pass");
     }
-    if (n_on != n_off + owed)
+    if (n_on != n_off)
         return fail_tank(c, ORDER_RULE_WORK, pump, "flow off and flow on don't pair");
     return true;
 }
@@ -334,17 +324,10 @@ static bool check_chain(const struct check *c, size_t tank)
 
 static bool check_lag(const struct check *c, size_t tank)
 {
-    const struct order_tank *t = &c->p->tanks[tank];
     const struct order_step *broadcast = find_step(c, tank, ORDER_BROADCAST), *feed = find_step(c, tank, ORDER_FEED);
-    bool given = t->stage == ORDER_BROADCAST_GIVEN, flagged = c->plan->flags[tank] & ORDER_LATE_FEED;
-    if (!feed || (!broadcast && !given))
-        return !flagged || fail_tank(c, ORDER_RULE_LAG, tank, "marked late without a lag window");
-    int lag = feed->start_min - (given ? t->broadcast_end_min : broadcast->end_min);
-    if (lag < c->p->lag_min || (!given && lag > c->p->lag_max))
-        return fail(c, ORDER_RULE_LAG, feed, "corals outside the lag window");
-    if (flagged != (lag > c->p->lag_max))
-        return fail(c, ORDER_RULE_LAG, feed, "wrongly marked as late, or not marked");
-    return true;
+    const int lag = feed && broadcast ? feed->start_min - broadcast->end_min : c->p->lag_min;
+    return (lag >= c->p->lag_min && lag <= c->p->lag_max) ||
+           fail(c, ORDER_RULE_LAG, feed, "corals outside the lag window");
 }
 
 static bool check_rest(const struct check *c, size_t tank)
@@ -371,44 +354,16 @@ static bool check_rest(const struct check *c, size_t tank)
         if (n_rests != (on->start_min > s->end_min))
             return fail(c, ORDER_RULE_REST, s, "its rest is not in the plan");
     }
-    if (n_passes > 0 && is_fresh(t) && off_min < wanted)
+    if (n_passes > 0 && off_min < wanted)
         return fail_tank(c, ORDER_RULE_REST, tank, "flow off for less than the wanted time");
-    return true;
-}
-
-/* The flow on that was owed when the plan began, against its limit and rest. */
-static bool check_owed(const struct check *c, size_t pump, const struct order_step *on)
-{
-    int off = INT_MAX, rested = INT_MIN, limit = limit_of(c, pump);
-    for (size_t i = 0; i < c->p->n_tanks; i++) {
-        const struct order_tank *t = &c->p->tanks[i];
-        if (c->pump[i] != pump || t->stage != ORDER_FLOW_IS_OFF)
-            continue;
-        off = off < t->off_since_min ? off : t->off_since_min;
-        rested = rested > t->fed_until_min + t->rest_min ? rested : t->fed_until_min + t->rest_min;
-    }
-    bool late = on->end_min > off + limit, is_short = on->start_min < rested;
-    if (late != ((c->plan->flags[pump] & ORDER_LATE_FLOW_ON) != 0))
-        return fail(c, ORDER_RULE_OFF_LIMIT, on, "wrongly marked as late, or not marked");
-    if (is_short != ((c->plan->flags[pump] & ORDER_SHORT_REST) != 0))
-        return fail(c, ORDER_RULE_REST, on, "wrongly marked as a short rest, or not marked");
-    if (is_short && rested + c->p->switch_min <= off + limit)
-        return fail(c, ORDER_RULE_REST, on, "a rest cut short without need");
     return true;
 }
 
 static bool check_off(const struct check *c, size_t pump)
 {
     size_t at = 0;
-    const struct order_step *off, *owed = find_switch(c, pump, ORDER_FLOW_ON, 0);
+    const struct order_step *off;
     int on_since = INT_MIN;
-    for (size_t i = 0; i < c->p->n_tanks; i++)
-        if (c->pump[i] == pump && c->p->tanks[i].stage == ORDER_FLOW_WAS_ON && on_since < c->p->tanks[i].on_since_min)
-            on_since = c->p->tanks[i].on_since_min;
-    if (owed && !check_owed(c, pump, owed))
-        return false;
-    if (owed)
-        on_since = owed->end_min;
     while ((off = next_step(c, pump, false, ORDER_FLOW_OFF, &at))) {
         const struct order_step *on = find_switch(c, pump, ORDER_FLOW_ON, off->pass);
         if (on->end_min < off->end_min)
@@ -427,11 +382,8 @@ static bool check_flow(const struct check *c, size_t tank)
 {
     const struct order_step *broadcast = find_step(c, tank, ORDER_BROADCAST), *feed = find_step(c, tank, ORDER_FEED),
                             *off;
-    const struct order_step *owed = find_switch(c, c->pump[tank], ORDER_FLOW_ON, 0);
     if (!broadcast)
         return true;
-    if (owed && broadcast->start_min < owed->end_min)
-        return fail(c, ORDER_RULE_FLOW, broadcast, "broadcast with the flow off");
     int own = feed ? feed->pass : 0, until = broadcast->end_min;
     if (feed)
         until = find_switch(c, c->pump[tank], ORDER_FLOW_OFF, own)->start_min;
@@ -446,11 +398,6 @@ static bool check_flow(const struct check *c, size_t tank)
     return true;
 }
 
-static bool is_owed(const struct order_step *s)
-{
-    return s->action == ORDER_FLOW_ON && s->pass == 0;
-}
-
 static bool check_quarantine(const struct check *c)
 {
     bool changed[ORDER_FEEDERS_MAX] = {false}, begun[ORDER_FEEDERS_MAX] = {false};
@@ -463,7 +410,7 @@ static bool check_quarantine(const struct check *c)
     for (size_t i = 0; i < c->plan->n_steps; i++) {
         const struct order_step *s = &c->plan->steps[i];
         bool quarantine = is_quarantine(c, c->pump[s->tank]);
-        if (s->feeder < 0 || is_owed(s))
+        if (s->feeder < 0)
             continue;
         if (s->action == ORDER_TOOLS && (!quarantine || changed[s->feeder]))
             return fail(c, ORDER_RULE_QUARANTINE, s, "a change of tools that is not due");
@@ -485,8 +432,7 @@ static bool check_quarantine(const struct check *c)
 
 static bool check_pots(const struct check *c, int feeder)
 {
-    const struct order_feeder *f = &c->p->feeders[feeder];
-    int pot = f->pot, mixed = f->pot >= 0 ? f->pot_mixed_min : f->ready_min, limit = c->p->slurry_age_limit_min;
+    int pot = -1, mixed = c->p->feeders[feeder].ready_min, limit = c->p->slurry_age_limit_min;
     for (size_t i = 0; i < c->plan->n_steps; i++) {
         const struct order_step *s = &c->plan->steps[i];
         if (s->feeder != feeder)
@@ -512,7 +458,7 @@ static int rank_of(const struct check *c, size_t pump)
     int rank = -1;
     for (size_t i = 0; i < c->p->n_tanks; i++) {
         const struct order_tank *t = &c->p->tanks[i];
-        if (c->pump[i] == pump && t->stage != ORDER_DONE && t->fixed_rank >= 0 && (rank < 0 || t->fixed_rank < rank))
+        if (c->pump[i] == pump && t->fixed_rank >= 0 && (rank < 0 || t->fixed_rank < rank))
             rank = t->fixed_rank;
     }
     return rank;
@@ -571,10 +517,9 @@ static bool check_totals(const struct check *c)
         finish = finish < c->p->feeders[j].ready_min ? finish : c->p->feeders[j].ready_min;
     int start = finish;
     for (size_t j = 0; j < c->p->n_feeders; j++) {
-        const struct order_feeder *f = &c->p->feeders[j];
-        bool placed = f->placed, served = false;
+        bool placed = false;
         int first = INT_MAX, last = 0, busy = 0, walks = 0;
-        double at_m = f->position_m;
+        double at_m = 0;
         for (size_t i = 0; i < plan->n_steps; i++) {
             const struct order_step *s = &plan->steps[i];
             if (s->feeder != (int)j || is_repeat(c, s))
@@ -583,10 +528,10 @@ static bool check_totals(const struct check *c)
             bool walks_there = has_place(s);
             if (placed && walks_there) {
                 walked += fabs(to_m - at_m);
-                walks += served ? order_walk_min(c->p, at_m, to_m) : 0;
+                walks += order_walk_min(c->p, at_m, to_m);
             }
             if (walks_there) {
-                placed = served = true;
+                placed = true;
                 at_m = to_m;
             }
             first = first < s->start_min ? first : s->start_min;
@@ -635,7 +580,7 @@ bool order_check(const struct order_problem *p, const struct order_plan *plan, e
     for (size_t i = 0; i < p->n_tanks; i++) {
         c.pump[i] = i;
         for (size_t k = 0; k < i; k++)
-            if (p->tanks[i].pump >= 0 && p->tanks[k].pump == p->tanks[i].pump && p->tanks[k].stage != ORDER_DONE) {
+            if (p->tanks[i].pump >= 0 && p->tanks[k].pump == p->tanks[i].pump) {
                 c.pump[i] = k;
                 break;
             }

@@ -114,10 +114,8 @@ static void unless_apart(struct clauses *c, int before, int next, int minutes)
 /* Earliest and latest starts by the rules and the question alone; false: some task has none. */
 static bool domains_fill(struct clauses *c)
 {
-    const struct order_rules *r = &c->m->rules;
     for (int i = 0; i < c->n; i++)
-        c->domains[i] = (struct domain){.low = r->release_min[i],
-                                        .high = lesser(r->deadline_min[i], c->q->finish_min - c->m->tasks[i].dur_min)};
+        c->domains[i] = (struct domain){.low = c->m->start_min, .high = c->q->finish_min - c->m->tasks[i].dur_min};
     for (int i = 0; i < c->n && c->q->near; i++) {
         c->domains[i].low = greater(c->domains[i].low, c->q->near->start_min[i] - c->q->within_min);
         c->domains[i].high = lesser(c->domains[i].high, c->q->near->start_min[i] + c->q->within_min);
@@ -148,13 +146,8 @@ static bool pots_can_change(const struct clauses *c)
 {
     const struct order_model *m = c->m;
     int pot = -1, mixed = INT_MAX;
-    for (size_t j = 0; j < m->p->n_feeders; j++) {
-        const struct order_feeder *f = &m->p->feeders[j];
-        mixed = lesser(mixed, rules_first_mixed_min(f));
-        if (f->pot >= 0 && pot >= 0 && f->pot != pot)
-            return true;
-        pot = f->pot >= 0 ? f->pot : pot;
-    }
+    for (size_t j = 0; j < m->p->n_feeders; j++)
+        mixed = lesser(mixed, rules_first_mixed_min(&m->p->feeders[j]));
     for (int i = 0; i < m->n_tasks; i++) {
         if (m->tasks[i].pot >= 0 && pot >= 0 && m->tasks[i].pot != pot)
             return true;
@@ -201,15 +194,6 @@ static int between(struct clauses *c, int before, int mid, int next)
     return literal;
 }
 
-/* A literal that can hold only where this feeder does task before, and that one before task next. */
-static int done_before(struct clauses *c, int before, int next, int feeder)
-{
-    const int literal = variable(c);
-    if_then(c, literal, c->who[before * c->k + feeder]);
-    if_then(c, literal, c->first[before * c->n + next]);
-    return literal;
-}
-
 /* Feeders who are no different are numbered in the order of the first tasks they do. */
 static void feeders_add(struct clauses *c)
 {
@@ -227,9 +211,7 @@ static void feeders_add(struct clauses *c)
                 clause_or(c, -who[j], -who[g]);
     }
     for (int j = 1; j < k; j++) {
-        const struct order_feeder *f = &p->feeders[j], *g = f - 1;
-        if (f->placed || g->placed || f->ready_min != g->ready_min || f->pot != g->pot ||
-            (f->pot >= 0 && f->pot_mixed_min != g->pot_mixed_min))
+        if (p->feeders[j].ready_min != p->feeders[j - 1].ready_min)
             continue;
         for (int i = 0; i < n; i++) {
             clause_add(c, -c->who[i * k + j]);
@@ -341,29 +323,16 @@ static void pairs_add(struct clauses *c)
     momentary_add(c);
 }
 
-/* The first way of a feeder: not before being ready, and from where they then stand, unless a task before shortens it. */
+/* Nothing before its feeder is ready, and through with what it takes to set up. */
 static void arrival_add(struct clauses *c, int feeder, int task)
 {
     const struct order_problem *p = c->m->p;
-    const struct order_feeder *f = &p->feeders[feeder];
     const struct order_task *t = &c->m->tasks[task];
     const int who = c->who[task * c->k + feeder];
-    int *befores = c->room + 2 * c->n, n_befores = 0;
-    for (int i = 0; i < c->n && f->placed; i++)
-        if (i != task)
-            befores[n_befores++] = done_before(c, i, task, feeder);
     for (int changes = 0; changes <= (c->fresh[task] != NO); changes++) {
-        const int from = f->ready_min + order_set_up_min(p, rules_tools(t, false), changes > 0),
+        const int from = p->feeders[feeder].ready_min + order_set_up_min(p, rules_tools(t, false), changes > 0),
                   fresh = changes ? c->fresh[task] : YES;
         if_both_then(c, who, fresh, starts_from(c, task, from));
-        if (!f->placed)
-            continue;
-        clause_add(c, -who);
-        clause_add(c, -fresh);
-        clause_add(c, starts_from(c, task, from + order_walk_min(p, f->position_m, t->in_m)));
-        for (int i = 0; i < n_befores; i++)
-            clause_add(c, befores[i]);
-        clause_end(c);
     }
 }
 
@@ -380,7 +349,7 @@ static void arrivals_add(struct clauses *c)
 static void pot_add(struct clauses *c, int visit)
 {
     const struct order_task *tasks = c->m->tasks;
-    const int n = c->n, k = c->k, pot = tasks[visit].pot;
+    const int n = c->n, pot = tasks[visit].pot;
     int *mids = c->room + 2 * n;
     for (int i = 0; i < n; i++) {
         if (tasks[i].pot < 0 || tasks[i].pot == pot || c->first[i * n + visit] == NO)
@@ -391,20 +360,6 @@ static void pot_add(struct clauses *c, int visit)
                 mids[n_mids++] = between(c, i, mid, visit);
         clause_add(c, -c->same[i * n + visit]);
         clause_add(c, -c->first[i * n + visit]);
-        clause_add(c, c->fresh[visit]);
-        for (int q = 0; q < n_mids; q++)
-            clause_add(c, mids[q]);
-        clause_end(c);
-    }
-    for (int j = 0; j < k; j++) {
-        const struct order_feeder *f = &c->m->p->feeders[j];
-        if (f->pot < 0 || f->pot == pot)
-            continue;
-        int n_mids = 0;
-        for (int mid = 0; mid < n; mid++)
-            if (mid != visit && tasks[mid].pot == pot)
-                mids[n_mids++] = done_before(c, mid, visit, j);
-        clause_add(c, -c->who[visit * k + j]);
         clause_add(c, c->fresh[visit]);
         for (int q = 0; q < n_mids; q++)
             clause_add(c, mids[q]);
@@ -564,15 +519,6 @@ bool subject_new(const struct order_model *m, struct arena *a, struct subject *o
 }
 
 /* ---- from outside ------------------------------------------------------------------------------------------ */
-
-bool clauses_can_say(const struct order_model *m)
-{
-    /* A flow that a quarantine pump still owes is turned on by anybody, with or without its tools. */
-    for (int i = 0; i < m->n_units; i++)
-        if (m->units[i].quarantine && m->units[i].on >= 0)
-            return false;
-    return true;
-}
 
 static bool clauses_new(const struct subject *about, const struct question *q, struct arena *a, struct clauses *c)
 {

@@ -42,9 +42,6 @@ enum { NOT_APART = INT_MIN / 4 };
 
 bool subject_new(const struct order_model *m, struct arena *a, struct subject *out); /* false: out of memory */
 
-/* Is the round of a kind that the clauses say exactly? */
-bool clauses_can_say(const struct order_model *m);
-
 /*
  * Same question, same answer.
  *

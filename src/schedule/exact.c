@@ -13,8 +13,7 @@ enum {
     SMALL_TIMES = 3,        /* small rounds get up to the square of this in conflicts */
     NEAR_MIN = 5, /* plans are near where no task starts more than this earlier or later; doubled where none is found */
     NEAR_MIN_MAX = 40,
-    PROOF_PER_STEP = 4, /* a proof takes so much longer than finding a plan */
-    LATE_WORTH_MIN = 60 /* a plan late somewhere gives way to one that isn't but finishes up to so much later */
+    PROOF_PER_STEP = 4 /* a proof takes so much longer than finding a plan */
 };
 
 struct exact {
@@ -28,7 +27,7 @@ struct exact {
 
 static bool is_done(const struct exact *x)
 {
-    return x->work_left <= 0 || (x->best->finish_min <= x->proven_min && x->best->late_min == 0);
+    return x->work_left <= 0 || x->best->finish_min <= x->proven_min;
 }
 
 /* A plan that is found is kept where it is better, and so is a proof that none is anywhere. */
@@ -60,7 +59,7 @@ static bool ask(struct exact *x, struct question *q, enum answer *answer)
  */
 static bool improve(struct exact *x, struct question q)
 {
-    int stride = 1, ahead = x->best->finish_min + (x->best->late_min > 0 ? LATE_WORTH_MIN + 1 : 0);
+    int stride = 1, ahead = x->best->finish_min;
     while (stride > 0 && x->proven_min < ahead && x->work_left > 0) {
         enum answer answer;
         q.finish_min = ahead - stride > x->proven_min ? ahead - stride : x->proven_min;
@@ -78,7 +77,7 @@ static bool prove(struct exact *x, int n_conflicts)
 {
     struct question q = {.hope = HOPE_PROOF, .n_conflicts = n_conflicts};
     enum answer answer = ANSWER_PLAN;
-    while (answer == ANSWER_PLAN && x->best->late_min == 0 && !is_done(x)) {
+    while (answer == ANSWER_PLAN && !is_done(x)) {
         q.finish_min = x->best->finish_min - 1;
         if (!ask(x, &q, &answer))
             return false;
@@ -86,7 +85,7 @@ static bool prove(struct exact *x, int n_conflicts)
     if (answer == ANSWER_OPEN)
         answer = ANSWER_NONE;
     q.n_conflicts /= PROOF_PER_STEP;
-    while (answer == ANSWER_NONE && x->best->late_min == 0 && !is_done(x)) {
+    while (answer == ANSWER_NONE && !is_done(x)) {
         q.finish_min = x->proven_min;
         if (!ask(x, &q, &answer))
             return false;
@@ -118,7 +117,7 @@ static int conflicts_for(const struct order_model *m, enum hope hope, double mor
 
 bool exact_fits(const struct order_model *m)
 {
-    return m->p->exact_work > 0 && m->n_tasks <= NEAR_TASKS && clauses_can_say(m);
+    return m->p->exact_work > 0 && m->n_tasks <= NEAR_TASKS;
 }
 
 /* All questions once, each with so many times the first conflicts. */
@@ -148,7 +147,7 @@ bool exact_search(const struct order_model *m, struct arena *a, struct order_sch
         if (!ask_all(&x, times))
             return false;
     }
-    if (m->n_tasks <= EXACT_TASKS && best->late_min == 0 && !any_meet(m))
+    if (m->n_tasks <= EXACT_TASKS && !any_meet(m))
         *bound_min = x.proven_min;
     return true;
 }

@@ -14,7 +14,7 @@ void slot_set_up(const struct order_model *m, int feeder, const struct order_slo
     const struct order_problem *p = m->p;
     const struct order_feeder *f = &p->feeders[feeder];
     const struct order_task *t = &m->tasks[slot->task];
-    int pot = before ? before->pot : f->pot;
+    int pot = before ? before->pot : -1;
     int mixed = before ? before->mixed_min : rules_first_mixed_min(f);
 
     bool changed = before && before->changed;
@@ -35,10 +35,9 @@ void slot_set_up(const struct order_model *m, int feeder, const struct order_slo
 
 int slot_stand_min(const struct order_model *m, int feeder, const struct order_slot *before, int task)
 {
-    const struct order_feeder *f = &m->p->feeders[feeder];
     if (before)
         return slot_end(m, before) + order_walk_min(m->p, m->tasks[before->task].out_m, m->tasks[task].in_m);
-    return f->ready_min + (f->placed ? order_walk_min(m->p, f->position_m, m->tasks[task].in_m) : 0);
+    return m->p->feeders[feeder].ready_min;
 }
 
 void slot_begin(const struct order_model *m, int feeder, const struct order_slot *before, int stand_min,
@@ -182,7 +181,6 @@ void schedule_copy(const struct order_model *m, struct order_schedule *to, const
     }
     memcpy(to->start_min, from->start_min, (size_t)m->n_tasks * sizeof *to->start_min);
     memcpy(to->feeder, from->feeder, (size_t)m->n_tasks * sizeof *to->feeder);
-    to->late_min = from->late_min;
     to->finish_min = from->finish_min;
     to->waited_min = from->waited_min;
     to->walked_m = from->walked_m;
@@ -190,8 +188,6 @@ void schedule_copy(const struct order_model *m, struct order_schedule *to, const
 
 bool schedule_better(const struct order_schedule *a, const struct order_schedule *b)
 {
-    if (a->late_min != b->late_min)
-        return a->late_min < b->late_min;
     if (a->finish_min != b->finish_min)
         return a->finish_min < b->finish_min;
     if (fabs(a->walked_m - b->walked_m) > 0.01)
@@ -202,15 +198,12 @@ bool schedule_better(const struct order_schedule *a, const struct order_schedule
 static void line_measure(const struct order_model *m, struct order_schedule *s, int feeder)
 {
     const struct order_line *line = &s->lines[feeder];
-    const struct order_feeder *f = &m->p->feeders[feeder];
     for (int i = 0; i < line->n; i++) {
         const struct order_slot *slot = &line->slots[i], *before = i > 0 ? slot - 1 : NULL;
         const struct order_task *t = &m->tasks[slot->task];
         if (before) {
             s->walked_m += fabs(t->in_m - m->tasks[before->task].out_m);
             s->waited_min += slot->start_min - slot->setup_min - slot_stand_min(m, feeder, before, slot->task);
-        } else if (f->placed) {
-            s->walked_m += fabs(t->in_m - f->position_m);
         }
         s->walked_m += t->inner_walk_m;
         s->finish_min = greater(s->finish_min, slot_end(m, slot));
@@ -244,10 +237,7 @@ void schedule_measure(const struct order_model *m, struct order_schedule *s)
     debug_assert(schedule_holds(m, s));
     s->finish_min = m->start_min;
     s->walked_m = 0;
-    s->waited_min = s->late_min = 0;
+    s->waited_min = 0;
     for (size_t j = 0; j < m->p->n_feeders; j++)
         line_measure(m, s, (int)j);
-    for (int i = 0; i < m->n_tasks; i++)
-        if (s->feeder[i] >= 0)
-            s->late_min += rules_late_min(m, i, s->start_min[i]);
 }

@@ -50,14 +50,9 @@ static bool settings_check(const struct order_problem *p, struct err *e)
             return err_set(e, ERR_INPUT, NULL, "share %zu: position is %g m; expected -%d to %d", i + 1,
                            p->shares[i].position_m, ORDER_MINUTES_MAX, ORDER_MINUTES_MAX);
     for (size_t j = 0; j < p->n_feeders; j++) {
-        const struct order_feeder *f = &p->feeders[j];
-        if (!setting_check("a feeder's ready minute", f->ready_min, -ORDER_MINUTES_MAX, ORDER_MINUTES_MAX, e))
+        if (!setting_check("a feeder's ready minute", p->feeders[j].ready_min, -ORDER_MINUTES_MAX, ORDER_MINUTES_MAX,
+                           e))
             return false;
-        if (f->placed && !(fabs(f->position_m) <= ORDER_MINUTES_MAX))
-            return err_set(e, ERR_INPUT, NULL, "feeder %zu: position is %g m; expected -%d to %d", j, f->position_m,
-                           ORDER_MINUTES_MAX, ORDER_MINUTES_MAX);
-        if (f->pot < -1)
-            return err_set(e, ERR_INPUT, NULL, "feeder %zu: pot is %d; expected -1 (none) or more", j, f->pot);
     }
     return setting_check("least lag", p->lag_min, 0, ORDER_MINUTES_MAX, e) &&
            setting_check("longest lag", p->lag_max, p->lag_min, ORDER_MINUTES_MAX, e) &&
@@ -72,8 +67,6 @@ static bool tank_check(const struct order_problem *p, size_t i, struct err *e)
 {
     const struct order_tank *t = &p->tanks[i];
     const int most = ORDER_MINUTES_MAX;
-    if (t->stage == ORDER_DONE)
-        return true;
     if (!(fabs(t->position_m) <= most))
         return err_set(e, ERR_INPUT, NULL, "%s: position is %g m; expected -%d to %d", tank_words(p, i).text,
                        t->position_m, most, most);
@@ -87,14 +80,7 @@ static bool tank_check(const struct order_problem *p, size_t i, struct err *e)
            tank_number_check(p, i, "pump", t->pump, -1, INT_MAX, e) &&
            tank_number_check(p, i, "pot", t->pot, 0, INT_MAX, e) &&
            tank_number_check(p, i, "share", t->share, 0, (int)p->n_shares, e) &&
-           tank_number_check(p, i, "rank", t->fixed_rank, -1, INT_MAX, e) &&
-           (t->stage != ORDER_BROADCAST_GIVEN ||
-            tank_number_check(p, i, "end of its broadcast", t->broadcast_end_min, -most, most, e)) &&
-           (t->stage != ORDER_FLOW_IS_OFF ||
-            (tank_number_check(p, i, "flow-off minute", t->off_since_min, -most, most, e) &&
-             tank_number_check(p, i, "end of its feed", t->fed_until_min, -most, most, e))) &&
-           (t->stage != ORDER_FLOW_WAS_ON ||
-            tank_number_check(p, i, "flow-on minute", t->on_since_min, -most, most, e));
+           tank_number_check(p, i, "rank", t->fixed_rank, -1, INT_MAX, e);
 }
 
 /* ---- units, stops, tasks ----------------------------------------------------------------------------------- */
@@ -104,7 +90,7 @@ struct builder {
     const struct order_problem *p;
     size_t *members; /* the present unit's tanks */
     size_t n_members;
-    size_t *pump;             /* per tank: the lowest tank on its pump that is not done */
+    size_t *pump;             /* per tank: the lowest tank on its pump */
     bool *stops, *quarantine; /* of the pump that is named by this tank */
     bool *joins;              /* per tank: its broadcast goes in with another tank's */
     struct err *e;
@@ -147,7 +133,7 @@ static void route_go(struct route *t, double to_m)
 
 static bool is_broadcast(const struct order_tank *t)
 {
-    return t->stage == ORDER_UNTOUCHED && t->broadcast_min > 0;
+    return t->broadcast_min > 0;
 }
 
 /* A shared one may have to do for all of the water's tanks, so it is as long as the longest of theirs. */
@@ -339,18 +325,12 @@ static struct order_feed feed_of(struct builder *b, int unit, size_t tank, int m
     const struct order_tank *t = &b->p->tanks[tank];
     int limit = b->m->units[unit].off_limit_min, wanted = t->off_wanted_min < limit ? t->off_wanted_min : limit;
     struct order_feed f = {.tank = tank, .dur_min = minutes, .feed_s = minutes * 60, .broadcast = -1};
-    if (t->stage <= ORDER_BROADCAST_GIVEN)
-        f.wanted_min = (wanted + n_passes - 1) / n_passes;
+    f.wanted_min = (wanted + n_passes - 1) / n_passes;
     if (pass > 0)
         return f;
-    f.fish_min = t->stage <= ORDER_BROADCAST_GIVEN ? t->fish_min : 0;
-    if (t->stage == ORDER_BROADCAST_GIVEN) {
-        f.windowed = true;
-        f.given_min = t->broadcast_end_min;
-    } else if (t->stage == ORDER_UNTOUCHED && t->broadcast_min > 0) {
-        f.windowed = true;
+    f.fish_min = t->fish_min;
+    if (is_broadcast(t))
         f.broadcast = INT_MAX; /* its task is made when the stop is closed */
-    }
     return f;
 }
 
@@ -556,7 +536,7 @@ static void visits_add(struct builder *b, int unit)
                                   .out_m = t->position_m,
                                   .pot = -1,
                                   .quarantine = u->quarantine,
-                                  .dur_min = t->stage <= ORDER_BROADCAST_GIVEN ? t->fish_min : 0};
+                                  .dur_min = t->fish_min};
         if (t->feed_s > 0)
             continue;
         if (is_broadcast(t) && t->share > 0 && !b->joins[tank])
@@ -599,12 +579,10 @@ static bool pumps_note(struct builder *b)
         const struct order_tank *t = &p->tanks[i];
         b->pump[i] = i;
         for (size_t k = 0; t->pump >= 0 && k < i && b->pump[i] == i; k++)
-            if (p->tanks[k].pump == t->pump && p->tanks[k].stage != ORDER_DONE)
+            if (p->tanks[k].pump == t->pump)
                 b->pump[i] = k;
         b->m->broadcast_of[i] = -1;
-        if (t->stage == ORDER_DONE)
-            continue;
-        b->stops[b->pump[i]] |= t->feed_s > 0 || t->stage == ORDER_FLOW_IS_OFF;
+        b->stops[b->pump[i]] |= t->feed_s > 0;
         b->quarantine[b->pump[i]] |= t->quarantine;
     }
     return true;
@@ -635,48 +613,6 @@ static int joined_by(const struct builder *b, size_t tank)
     return best;
 }
 
-/* The flow on that a stop begun before this plan still waits for. */
-static void flow_on_add(struct builder *b, int unit)
-{
-    const struct order_problem *p = b->p;
-    struct order_unit *u = &b->m->units[unit];
-    int off = INT_MAX;
-    u->on = -1;
-    u->on_since_min = INT_MIN;
-    u->due_min = INT_MAX;
-    for (size_t i = 0; i < b->n_members; i++) {
-        const struct order_tank *t = &p->tanks[b->members[i]];
-        if (t->stage == ORDER_FLOW_IS_OFF)
-            off = lesser(off, t->off_since_min);
-        if (t->stage == ORDER_FLOW_WAS_ON)
-            u->on_since_min = greater(u->on_since_min, t->on_since_min);
-        if (t->stage == ORDER_BROADCAST_GIVEN && t->feed_s > 0)
-            u->due_min = lesser(u->due_min, order_first_coral(p, t->broadcast_end_min).by_min);
-    }
-    if (off == INT_MAX)
-        return;
-    u->rested_min = INT_MIN;
-    for (size_t i = 0; i < b->n_members; i++) {
-        const struct order_tank *t = &p->tanks[b->members[i]];
-        if (t->stage != ORDER_FLOW_IS_OFF)
-            continue;
-        const struct order_off stop = {off, t->fed_until_min, t->rest_min, 0, u->off_limit_min};
-        const struct order_span on = order_flow_on(p, &stop);
-        u->rested_min = greater(u->rested_min, on.from_min);
-        u->on_by_min = on.by_min + p->switch_min;
-    }
-    u->on_from_min = lesser(u->rested_min, u->on_by_min - p->switch_min);
-    double pump_m = p->tanks[u->tank].position_m;
-    u->on = task_add(b->m, (struct order_task){.kind = TASK_ON,
-                                               .unit = unit,
-                                               .stop = -1,
-                                               .tank = u->tank,
-                                               .pot = -1,
-                                               .dur_min = p->switch_min,
-                                               .in_m = pump_m,
-                                               .out_m = pump_m});
-}
-
 static int member_compare(const struct order_problem *p, size_t a, size_t b)
 {
     const struct order_tank *x = &p->tanks[a], *y = &p->tanks[b];
@@ -694,7 +630,7 @@ static void members_gather(struct builder *b, size_t first, bool *taken)
     b->n_members = 0;
     for (size_t i = first; i < p->n_tanks; i++) {
         const struct order_tank *t = &p->tanks[i];
-        if (taken[i] || t->stage == ORDER_DONE || (i != first && (t->pump < 0 || t->pump != p->tanks[first].pump)))
+        if (taken[i] || (i != first && (t->pump < 0 || t->pump != p->tanks[first].pump)))
             continue;
         taken[i] = true;
         size_t at = b->n_members++;
@@ -720,7 +656,6 @@ static bool unit_add(struct builder *b, size_t first, bool *taken)
         if (t->fixed_rank >= 0 && (u->rank < 0 || u->rank > t->fixed_rank))
             u->rank = t->fixed_rank;
     }
-    flow_on_add(b, unit);
     if (!stops_add(b, unit))
         return false;
     broadcasts_add(b, unit);
@@ -733,8 +668,7 @@ static size_t stops_at_most(const struct order_problem *p)
 {
     size_t n = 0;
     for (size_t i = 0; i < p->n_tanks; i++)
-        if (p->tanks[i].stage != ORDER_DONE)
-            n += (size_t)minutes_of(p->tanks[i].feed_s);
+        n += (size_t)minutes_of(p->tanks[i].feed_s);
     return n;
 }
 
@@ -784,17 +718,14 @@ bool order_model_build(struct order_model *m, const struct order_problem *p, str
         return err_memory(e);
 
     m->start_min = p->feeders[0].ready_min;
-    for (size_t j = 0; j < p->n_feeders; j++) {
-        if (m->start_min > p->feeders[j].ready_min)
-            m->start_min = p->feeders[j].ready_min;
-        m->pots_matter |= p->feeders[j].pot >= 0;
-    }
+    for (size_t j = 0; j < p->n_feeders; j++)
+        m->start_min = lesser(m->start_min, p->feeders[j].ready_min);
     m->pots_matter |= p->slurry_age_limit_min > 0;
     for (size_t i = 0; i < n; i++)
         m->pots_matter |= p->tanks[i].pot != p->tanks[0].pot;
     joins_note(&b);
     for (size_t i = 0; i < n; i++)
-        if (p->tanks[i].stage != ORDER_DONE && !taken[i] && !unit_add(&b, i, taken))
+        if (!taken[i] && !unit_add(&b, i, taken))
             return false;
     for (size_t i = 0; i < n; i++)
         if (b.joins[i])

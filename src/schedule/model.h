@@ -14,7 +14,7 @@ enum task_kind { TASK_BROADCAST, TASK_VISIT, TASK_ON };
 
 struct order_task {
     enum task_kind kind;
-    int unit, stop; /* stop -1: the visit of a tank without target feed, or the flow on of a stop begun earlier */
+    int unit, stop; /* stop -1: the visit of a tank without target feed */
     size_t tank;    /* whose broadcast; of a visit the first tank; of a flow on the tank that names the pump */
     int dur_min;
     int end_from_min, end_by_min; /* of a stop's broadcast: it ends within these, counted from the visit's start */
@@ -31,9 +31,7 @@ struct order_feed {
     int at_min, dur_min, feed_s;
     long fed;       /* corals, where passes are cut between them */
     int wanted_min; /* flow off at least this long in this stop */
-    bool windowed;  /* first corals after a broadcast */
-    int broadcast;  /* that broadcast's task, which others of the stop may share; -1: none in this plan */
-    int given_min;  /* if windowed and broadcast is -1: when the broadcast ended */
+    int broadcast;  /* that broadcast's task, which others of the stop may share; -1: none */
     int fish_at_min, fish_min;
 };
 
@@ -55,11 +53,6 @@ struct order_unit {
     int first_stop, n_stops;
     int first_visit,
         n_visits; /* visits of tanks without target feed: tasks in a row. One may be a shared broadcast alone */
-    int on;       /* task of the flow on for a stop begun earlier, -1: flow is on */
-    int on_from_min, on_by_min; /* that task's earliest start and latest end */
-    int rested_min;             /* and when its rest is over */
-    int on_since_min;           /* flow on again since, INT_MIN: it was not off */
-    int due_min;                /* end of the earliest lag window already running; INT_MAX: none */
 };
 
 /* Task next starts no earlier than least_min after the start of task before, and no later than most_min after it. */
@@ -71,9 +64,8 @@ struct order_arc {
 struct order_rules {
     struct order_arc *arcs;
     int n_arcs;
-    int *first_of, *arc_of;          /* arcs at task i: arc_of[first_of[i]] … arc_of[first_of[i + 1] − 1] */
-    int *release_min, *deadline_min; /* per task: earliest and latest start; INT_MAX: none */
-    int *ranked, n_ranked;           /* first visits with a rank: those of others first, then by rank */
+    int *first_of, *arc_of; /* arcs at task i: arc_of[first_of[i]] … arc_of[first_of[i + 1] − 1] */
+    int *ranked, n_ranked;  /* first visits with a rank: those of others first, then by rank */
 };
 
 struct order_model {
@@ -85,7 +77,7 @@ struct order_model {
     struct order_stop *stops;
     struct order_unit *units;
     int n_tasks, n_feeds, n_stops, n_units;
-    int *broadcast_of; /* per tank: the task that its broadcast is part of; -1: none in this plan */
+    int *broadcast_of; /* per tank: the task that its broadcast is part of; -1: none */
     int start_min;
     bool pots_matter;
 };
@@ -111,14 +103,14 @@ struct order_line {
 struct order_schedule {
     struct order_line *lines; /* one per feeder, each with room for all tasks */
     int *start_min, *feeder;  /* per task; NOT_PLACED and -1 where it has no place yet */
-    int late_min, finish_min, waited_min;
+    int finish_min, waited_min;
     double walked_m;
 };
 
 bool schedule_new(const struct order_model *m, struct arena *a, struct order_schedule *s);
 void schedule_copy(const struct order_model *m, struct order_schedule *to, const struct order_schedule *from);
 bool schedule_better(const struct order_schedule *a, const struct order_schedule *b);
-void schedule_measure(const struct order_model *m, struct order_schedule *s); /* fills finish, walking, waiting, late */
+void schedule_measure(const struct order_model *m, struct order_schedule *s); /* fills finish, walking, waiting */
 
 /* Which end of its window a task seeks when a unit is put into a schedule. */
 enum order_seek { SEEK_EARLY, SEEK_LATE, SEEK_TIGHT };
@@ -144,7 +136,7 @@ bool broadcasts_meet(const struct order_model *m, int a, int b); /* tasks of one
 /* Fills in what a slot needs before it (tools, pot) and carries after it, given the slot before it (NULL: none). */
 void slot_set_up(const struct order_model *m, int feeder, const struct order_slot *before, struct order_slot *slot);
 
-/* When the feeder, coming from the slot before (NULL: from where the plan finds them), can stand at the task. */
+/* When the feeder, coming from the slot before (NULL: from the way to the first), can stand at the task. */
 int slot_stand_min(const struct order_model *m, int feeder, const struct order_slot *before, int task);
 
 /* Starts the slot no earlier than now, nor than the feeder, who stands there at that minute, is through with its set-up. */
@@ -170,7 +162,6 @@ bool model_bound(const struct order_model *m, struct arena *a, int *bound_min);
 
 /* Beam search along the clock (beam.c), taking up units in about this order; false: it came to no end. */
 struct beam;
-bool beam_fits(const struct order_model *m); /* not with very many flows off at the beginning */
 bool beam_begin(const struct order_model *m, struct arena *a, int width, const int *order, struct beam **out);
 bool beam_search(struct beam *b, int n_candidates, int fill_percent, struct order_schedule *s);
 

@@ -48,17 +48,18 @@ static bool rules_push(const struct order_model *m, int *start_min)
 
 /*
  * The earliest starts for the lines' order (longest paths by relaxation: Bellman 1958, Quarterly of Applied
- * Mathematics 16:87-90). False: some task would be late or end after finish_min.
+ * Mathematics 16:87-90). False: some task would end after finish_min.
  */
 static bool schedule_time(const struct polish *p, struct order_schedule *s, int finish_min)
 {
     const struct order_model *m = p->m;
-    memcpy(s->start_min, m->rules.release_min, (size_t)m->n_tasks * sizeof *s->start_min);
+    for (int i = 0; i < m->n_tasks; i++)
+        s->start_min[i] = m->start_min;
     for (bool pushed = true; pushed;) {
         pushed = lines_push(m, s);
         pushed |= rules_push(m, s->start_min);
         for (int i = 0; i < m->n_tasks; i++)
-            if (s->start_min[i] > m->rules.deadline_min[i] || s->start_min[i] + m->tasks[i].dur_min > finish_min)
+            if (s->start_min[i] + m->tasks[i].dur_min > finish_min)
                 return false;
     }
     schedule_measure(m, s);
@@ -67,12 +68,9 @@ static bool schedule_time(const struct polish *p, struct order_schedule *s, int 
 
 /* ---- moves ------------------------------------------------------------------------------------------------- */
 
-static double way_m(const struct order_model *m, int feeder, int before, int next)
+static double way_m(const struct order_model *m, int before, int next)
 {
-    const struct order_feeder *f = &m->p->feeders[feeder];
-    if (next < 0 || (before < 0 && !f->placed))
-        return 0;
-    return fabs(m->tasks[next].in_m - (before >= 0 ? m->tasks[before].out_m : f->position_m));
+    return before < 0 || next < 0 ? 0 : fabs(m->tasks[next].in_m - m->tasks[before].out_m);
 }
 
 static int task_at(const struct order_line *line, int at)
@@ -96,14 +94,14 @@ static bool move_task(struct polish *p, int feeder, int at)
     const struct order_model *m = p->m;
     const struct order_line *from = &p->best->lines[feeder];
     const int task = task_at(from, at), left = task_at(from, at - 1), right = task_at(from, at + 1);
-    const double saved_m = way_m(m, feeder, left, task) + way_m(m, feeder, task, right) - way_m(m, feeder, left, right);
+    const double saved_m = way_m(m, left, task) + way_m(m, task, right) - way_m(m, left, right);
     for (int j = 0; j < (int)m->p->n_feeders; j++)
         for (int to = 0; to <= p->best->lines[j].n && p->steps_left > 0; to++) {
             const struct order_line *line = &p->best->lines[j];
             if (j == feeder && (to == at || to == at + 1))
                 continue;
             const int before = task_at(line, to - 1), next = task_at(line, to);
-            if (way_m(m, j, before, task) + way_m(m, j, task, next) - way_m(m, j, before, next) > saved_m + 0.005)
+            if (way_m(m, before, task) + way_m(m, task, next) - way_m(m, before, next) > saved_m + 0.005)
                 continue;
             schedule_copy(m, &p->trial, p->best);
             line_remove(&p->trial.lines[feeder], at);
@@ -139,8 +137,6 @@ static bool exchange_task(struct polish *p, int feeder, int at)
 bool schedule_polish(const struct order_model *m, struct arena *a, struct order_schedule *best)
 {
     struct polish p = {.m = m, .best = best, .steps_left = m->p->search_steps};
-    if (best->late_min > 0)
-        return true;
     if (!schedule_new(m, a, &p.trial))
         return false;
     schedule_copy(m, &p.trial, best);

@@ -49,37 +49,6 @@ struct order_span rules_flow_on(const struct order_model *m, const struct order_
     return (struct order_span){visit_min + s->on_after_min, visit_min + s->on_by_min - m->p->switch_min};
 }
 
-/* When the visit may start for a feed whose broadcast was given before this plan. */
-static struct order_span given_window(const struct order_model *m, const struct order_feed *f)
-{
-    const struct order_span coral = order_first_coral(m->p, f->given_min);
-    return (struct order_span){coral.from_min - f->at_min, coral.by_min - f->at_min};
-}
-
-static bool was_given(const struct order_feed *f)
-{
-    return f->windowed && f->broadcast < 0;
-}
-
-int rules_feed_late_min(const struct order_model *m, const struct order_feed *f, int visit_min)
-{
-    return was_given(f) ? greater(0, visit_min - given_window(m, f).by_min) : 0;
-}
-
-int rules_late_min(const struct order_model *m, int task, int start_min)
-{
-    const struct order_task *t = &m->tasks[task];
-    int late_min = 0;
-    if (t->kind == TASK_ON && t->stop < 0)
-        return greater(0, start_min + m->p->switch_min - m->units[t->unit].on_by_min);
-    if (t->kind != TASK_VISIT || t->stop < 0)
-        return 0;
-    const struct order_stop *s = &m->stops[t->stop];
-    for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++)
-        late_min += rules_feed_late_min(m, &m->feeds[i], start_min);
-    return late_min;
-}
-
 /* ---- arcs within a pump ----------------------------------------------------------------------------------------- */
 
 /* Without room for them arcs are only counted. */
@@ -119,46 +88,19 @@ static void stop_arcs(const struct order_model *m, struct arcs *a, int k, int on
 
 static void unit_arcs(const struct order_model *m, struct arcs *a, const struct order_unit *u)
 {
-    int on = u->on;
-    for (int i = u->first_visit; i < u->first_visit + u->n_visits; i++) {
-        if (on >= 0)
-            arc_add(a, on, i, m->p->switch_min, INT_MAX);
-        if (u->n_stops > 0)
-            arc_add(a, i, m->stops[u->first_stop].visit, m->tasks[i].dur_min - m->stops[u->first_stop].off_at_min,
-                    INT_MAX);
-    }
+    int on = -1;
+    for (int i = u->first_visit; i < u->first_visit + u->n_visits && u->n_stops > 0; i++)
+        arc_add(a, i, m->stops[u->first_stop].visit, m->tasks[i].dur_min - m->stops[u->first_stop].off_at_min, INT_MAX);
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
         stop_arcs(m, a, k, on);
         on = m->stops[k].on;
     }
 }
 
-/* What was done before this plan sets earliest and latest starts. */
-static void unit_limits(const struct order_model *m, const struct order_unit *u)
-{
-    const struct order_rules *r = &m->rules;
-    if (u->on >= 0) {
-        r->release_min[u->on] = greater(m->start_min, u->on_from_min);
-        r->deadline_min[u->on] = u->on_by_min - m->p->switch_min;
-    }
-    for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
-        const struct order_stop *s = &m->stops[k];
-        int *release = &r->release_min[s->visit], *deadline = &r->deadline_min[s->visit];
-        if (k == u->first_stop && u->on_since_min > INT_MIN)
-            *release = greater(*release, order_off_again_min(m->p, u->on_since_min) - s->off_at_min);
-        for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
-            if (!was_given(&m->feeds[i]))
-                continue;
-            *release = greater(*release, given_window(m, &m->feeds[i]).from_min);
-            *deadline = lesser(*deadline, given_window(m, &m->feeds[i]).by_min);
-        }
-    }
-}
-
 struct order_span rules_window(const struct order_model *m, const int *start_min, int task)
 {
     const struct order_rules *r = &m->rules;
-    struct order_span w = {r->release_min[task], r->deadline_min[task]};
+    struct order_span w = {m->start_min, INT_MAX};
     for (int i = r->first_of[task]; i < r->first_of[task + 1]; i++) {
         const struct order_arc *arc = &r->arcs[r->arc_of[i]];
         const int before = start_min[arc->before], next = start_min[arc->next];
@@ -175,17 +117,6 @@ struct order_span rules_window(const struct order_model *m, const int *start_min
 
 /* ---- between pumps ---------------------------------------------------------------------------------------------- */
 
-/* Quarantine begins after all that is done elsewhere; a flow on that it owes is bound to neither. */
-static bool is_after_others(const struct order_model *m, int task)
-{
-    return m->tasks[task].quarantine;
-}
-
-static bool is_of_others(const struct order_model *m, int task)
-{
-    return !m->units[m->tasks[task].unit].quarantine;
-}
-
 /* The visits that a rank speaks of: the first of each tank or pump. */
 static bool is_first_visit(const struct order_model *m, int task)
 {
@@ -201,7 +132,7 @@ static bool ranks_before(const struct order_unit *u, const struct order_unit *v)
 
 static void pair_arcs(const struct order_model *m, struct arcs *a, int i, int k)
 {
-    if (is_of_others(m, i) && is_after_others(m, k))
+    if (!m->tasks[i].quarantine && m->tasks[k].quarantine)
         arc_add(a, i, k, m->tasks[i].dur_min, INT_MAX);
     if (ranks_before(&m->units[m->tasks[i].unit], &m->units[m->tasks[k].unit]) && is_first_visit(m, i) &&
         is_first_visit(m, k))
@@ -214,7 +145,7 @@ struct order_floor rules_floor(const struct order_model *m, const int *start_min
     const struct order_unit *u = &m->units[unit];
     struct order_floor f = {m->start_min, INT_MIN, true};
     for (int i = 0; i < m->n_tasks && u->quarantine && f.open; i++)
-        if (is_of_others(m, i)) {
+        if (!m->tasks[i].quarantine) {
             f.open = start_min[i] != NOT_PLACED;
             f.all_min = greater(f.all_min, start_min[i] + m->tasks[i].dur_min);
         }
@@ -257,10 +188,10 @@ bool rules_classes_push(const struct order_model *m, int *start_min)
     int others_end_min = INT_MIN;
     bool pushed = ranks_push(m, start_min);
     for (int i = 0; i < m->n_tasks; i++)
-        if (is_of_others(m, i))
+        if (!m->tasks[i].quarantine)
             others_end_min = greater(others_end_min, start_min[i] + m->tasks[i].dur_min);
     for (int i = 0; i < m->n_tasks; i++)
-        if (is_after_others(m, i))
+        if (m->tasks[i].quarantine)
             pushed |= push_to(&start_min[i], others_end_min);
     return pushed;
 }
@@ -319,18 +250,8 @@ static bool ranked_list(struct order_model *m)
 
 bool rules_make(struct order_model *m)
 {
-    const size_t n = (size_t)m->n_tasks;
     struct arcs a = {0};
-    m->rules = (struct order_rules){.release_min = arena_alloc(&m->arena, n, sizeof(int)),
-                                    .deadline_min = arena_alloc(&m->arena, n, sizeof(int))};
-    if (!m->rules.release_min || !m->rules.deadline_min)
-        return false;
-    for (size_t i = 0; i < n; i++) {
-        m->rules.release_min[i] = m->start_min;
-        m->rules.deadline_min[i] = INT_MAX;
-    }
-    for (int i = 0; i < m->n_units; i++)
-        unit_limits(m, &m->units[i]);
+    m->rules = (struct order_rules){0};
     own_arcs(m, &a);
     m->rules.arcs = a.list = arena_alloc(&m->arena, (size_t)a.n, sizeof *a.list);
     if (!a.list)
@@ -369,7 +290,7 @@ int rules_pot_change_min(const struct order_model *m)
 
 int rules_first_mixed_min(const struct order_feeder *f)
 {
-    return f->pot >= 0 ? f->pot_mixed_min : f->ready_min;
+    return f->ready_min;
 }
 
 int rules_mixed_min(const struct order_problem *p, int visit_min)

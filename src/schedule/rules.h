@@ -37,10 +37,6 @@ struct order_span rules_broadcast_end(const struct order_problem *p, const struc
 /* When the flow of a stop may come on: the start of that, its visit starting at this minute. */
 struct order_span rules_flow_on(const struct order_model *m, const struct order_stop *s, int visit_min);
 
-/* By how much a start passes what was promised before this plan; 0 of all else. Of a feed alone; of a task all its feeds. */
-int rules_feed_late_min(const struct order_model *m, const struct order_feed *f, int visit_min);
-int rules_late_min(const struct order_model *m, int task, int start_min);
-
 /* Hands carry one pot and the tools of one class. */
 int rules_pot_change_min(const struct order_model *m); /* 0 where one pot serves all and never grows too old */
 int rules_first_mixed_min(const struct order_feeder *f);

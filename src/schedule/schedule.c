@@ -25,7 +25,6 @@ void order_plan_free(struct order_plan *plan)
     if (!plan)
         return;
     free(plan->steps);
-    free(plan->flags);
     *plan = (struct order_plan){0};
 }
 
@@ -149,7 +148,7 @@ static void slot_steps(const struct order_model *m, const struct order_schedule 
                                            .start_min = slot->start_min,
                                            .end_min = slot->start_min + t->dur_min,
                                            .action = ORDER_FLOW_ON,
-                                           .pass = t->stop >= 0 ? t->stop - m->units[t->unit].first_stop + 1 : 0});
+                                           .pass = t->stop - m->units[t->unit].first_stop + 1});
 }
 
 struct numbered_step {
@@ -185,47 +184,23 @@ static bool steps_sort(struct step_list *list)
     return true;
 }
 
-static void flags_fill(const struct order_model *m, const struct order_schedule *s, unsigned char *flags)
-{
-    for (int k = 0; k < m->n_stops; k++)
-        for (size_t i = m->stops[k].first_feed; i < m->stops[k].first_feed + m->stops[k].n_feeds; i++) {
-            const struct order_feed *f = &m->feeds[i];
-            if (rules_feed_late_min(m, f, s->start_min[m->stops[k].visit]) > 0)
-                flags[f->tank] |= ORDER_LATE_FEED;
-        }
-    for (int i = 0; i < m->n_units; i++) {
-        const struct order_unit *u = &m->units[i];
-        if (u->on < 0)
-            continue;
-        if (rules_late_min(m, u->on, s->start_min[u->on]) > 0)
-            flags[u->tank] |= ORDER_LATE_FLOW_ON;
-        if (s->start_min[u->on] < u->rested_min)
-            flags[u->tank] |= ORDER_SHORT_REST;
-    }
-}
-
 static bool plan_fill(const struct order_model *m, const struct order_schedule *s, struct order_plan *plan)
 {
     struct step_list list = {0};
     for (size_t j = 0; j < m->p->n_feeders; j++)
         for (int i = 0; i < s->lines[j].n; i++)
             slot_steps(m, s, (int)j, &s->lines[j].slots[i], &list);
-    unsigned char *flags = calloc(m->p->n_tanks + 1, 1);
-    if (list.failed || !flags || !steps_sort(&list)) {
+    if (list.failed || !steps_sort(&list)) {
         free(list.steps);
-        free(flags);
         return false;
     }
-    flags_fill(m, s, flags);
     *plan = (struct order_plan){.steps = list.steps,
                                 .n_steps = list.n,
-                                .flags = flags,
                                 .n_tanks = m->p->n_tanks,
                                 .start_min = m->start_min,
                                 .finish_min = s->finish_min,
                                 .walked_m = s->walked_m,
-                                .waited_min = s->waited_min,
-                                .late_min = s->late_min};
+                                .waited_min = s->waited_min};
     return true;
 }
 

@@ -15,8 +15,6 @@ static int unit_minutes(const struct order_model *m, int unit)
 static bool unit_before(const struct order_model *m, enum start_order order, const int *minutes, int a, int b)
 {
     const struct order_unit *x = &m->units[a], *y = &m->units[b];
-    if (x->due_min != y->due_min)
-        return x->due_min < y->due_min;
     if (order == LONGEST_FIRST && minutes[a] != minutes[b])
         return minutes[a] > minutes[b];
     double x_m = m->p->tanks[x->tank].position_m, y_m = m->p->tanks[y->tank].position_m;
@@ -52,13 +50,13 @@ static bool search_beams(const struct order_model *m, struct arena *a, const str
     int *order = arena_alloc(a, (size_t)m->n_units, sizeof *order);
     if (!order)
         return false;
-    if (width < 1 || !beam_fits(m))
+    if (width < 1)
         return true;
     for (int i = 0; i < m->n_units; i++)
         order[i] = priorities[i].unit;
     if (!beam_begin(m, a, width < WIDTH_MAX ? (int)width : WIDTH_MAX, order, &beam))
         return false;
-    for (size_t i = 0; i < COUNT_OF(runs) && (best->finish_min > bound_min || best->late_min > 0); i++)
+    for (size_t i = 0; i < COUNT_OF(runs) && best->finish_min > bound_min; i++)
         if (beam_search(beam, runs[i].n_candidates, runs[i].fill_percent, trial) && schedule_better(trial, best))
             schedule_copy(m, best, trial);
     return true;
@@ -89,7 +87,7 @@ bool search_best(const struct order_model *m, struct arena *a, int *bound_min, s
         }
     if (!search_beams(m, a, best_priorities, &trial, best, *bound_min))
         return err_memory(e);
-    if ((best->finish_min > *bound_min || best->late_min > 0) && exact_fits(m) && !exact_search(m, a, best, bound_min))
+    if (best->finish_min > *bound_min && exact_fits(m) && !exact_search(m, a, best, bound_min))
         return err_memory(e);
     return schedule_polish(m, a, best) || err_memory(e);
 }

@@ -38,7 +38,6 @@ static bool round_read(struct order_problem *p)
     p->search_steps = v[8];
     p->exact_work = v[9];
     for (size_t j = 0; j < p->n_feeders; j++) {
-        feeders[j] = (struct order_feeder){.pot = -1};
         if (!numbers_read(&feeders[j].ready_min, 1))
             return false;
     }

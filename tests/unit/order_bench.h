@@ -12,7 +12,6 @@ struct bench {
     struct order_feeder feeders[2];
     struct order_share share;
     struct order_step steps[BENCH_STEPS];
-    unsigned char flags[BENCH_TANKS];
     struct order_problem p;
     struct order_plan plan;
 };
@@ -25,7 +24,7 @@ static inline void bench_lay_out(struct bench *b, const struct order_tank *tanks
     memset(b, 0, sizeof *b);
     memcpy(b->tanks, tanks, sizeof b->tanks);
     memcpy(b->steps, steps, n_steps * sizeof *steps);
-    b->feeders[0] = b->feeders[1] = (struct order_feeder){.ready_min = 480, .pot = -1};
+    b->feeders[0] = b->feeders[1] = (struct order_feeder){.ready_min = 480};
     order_defaults(&b->p);
     b->p.tanks = b->tanks;
     b->p.n_tanks = BENCH_TANKS;
@@ -34,12 +33,8 @@ static inline void bench_lay_out(struct bench *b, const struct order_tank *tanks
     b->p.walk_m_per_min = 30;
     b->p.walk_free_m = 0;
     b->p.switch_min = 1;
-    b->plan = (struct order_plan){.steps = b->steps,
-                                  .n_steps = n_steps,
-                                  .flags = b->flags,
-                                  .n_tanks = BENCH_TANKS,
-                                  .start_min = 480,
-                                  .lower_bound_min = 500};
+    b->plan = (struct order_plan){
+        .steps = b->steps, .n_steps = n_steps, .n_tanks = BENCH_TANKS, .start_min = 480, .lower_bound_min = 500};
 }
 
 static inline void shift(struct bench *b, size_t step, int start, int end)

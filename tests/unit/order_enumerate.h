@@ -31,7 +31,7 @@ struct enumeration {
     struct arc *arcs;
     int n_arcs;
     int *first_in, *arcs_in; /* arcs into each task, as indices */
-    int *release_min, *deadline_min, *tail_min;
+    int *tail_min;
     int *walk_min;          /* [n_tasks][n_tasks], from the end of one to the start of the other */
     int *appended, *feeder; /* tasks in order; per task its feeder, -1: not appended */
     int *before;            /* per task: the task before it on its line, -1: none */
@@ -60,11 +60,7 @@ static void stop_arcs(struct enumeration *x, int k, int on_before)
     int switched = m->p->switch_min;
     for (size_t i = s->first_feed; i < s->first_feed + s->n_feeds; i++) {
         const struct order_feed *f = &m->feeds[i];
-        if (f->windowed && f->broadcast < 0) {
-            x->release_min[s->visit] = greater(x->release_min[s->visit], f->given_min + m->p->lag_min - f->at_min);
-            int by = f->given_min + m->p->lag_max - f->at_min;
-            x->deadline_min[s->visit] = by < x->deadline_min[s->visit] ? by : x->deadline_min[s->visit];
-        } else if (f->windowed) {
+        if (f->broadcast >= 0) {
             int dur = m->tasks[f->broadcast].dur_min, fish = f->fish_min > 0 ? f->fish_at_min : s->off_at_min;
             arc_add(x, f->broadcast, s->visit, dur + greater(m->p->lag_min - f->at_min, -fish),
                     dur + m->p->lag_max - f->at_min);
@@ -80,21 +76,10 @@ static void stop_arcs(struct enumeration *x, int k, int on_before)
 static void unit_arcs(struct enumeration *x, const struct order_unit *u)
 {
     const struct order_model *m = x->m;
-    int on = u->on;
-    if (on >= 0) {
-        x->release_min[on] = greater(x->release_min[on], u->on_from_min);
-        x->deadline_min[on] = u->on_by_min - m->p->switch_min;
-    }
-    for (int i = u->first_visit; i < u->first_visit + u->n_visits; i++) {
-        if (on >= 0)
-            arc_add(x, on, i, m->p->switch_min, INT_MAX);
-        if (u->n_stops > 0)
-            arc_add(x, i, m->stops[u->first_stop].visit, m->tasks[i].dur_min - m->stops[u->first_stop].off_at_min,
-                    INT_MAX);
-    }
+    int on = -1;
+    for (int i = u->first_visit; i < u->first_visit + u->n_visits && u->n_stops > 0; i++)
+        arc_add(x, i, m->stops[u->first_stop].visit, m->tasks[i].dur_min - m->stops[u->first_stop].off_at_min, INT_MAX);
     for (int k = u->first_stop; k < u->first_stop + u->n_stops; k++) {
-        if (k == u->first_stop && u->on_since_min > INT_MIN)
-            x->release_min[m->stops[k].visit] = u->on_since_min + m->p->flow_on_gap_min - m->stops[k].off_at_min;
         stop_arcs(x, k, on);
         on = m->stops[k].on;
     }
@@ -157,7 +142,7 @@ static bool tanks_same(const struct order_tank *a, const struct order_tank *b)
            a->fish_min == b->fish_min && minutes_equal(a, b) && a->rest_min == b->rest_min &&
            a->off_limit_min == b->off_limit_min && a->off_wanted_min == b->off_wanted_min &&
            a->quarantine == b->quarantine && a->pump < 0 && b->pump < 0 && a->pot == b->pot &&
-           a->fixed_rank == b->fixed_rank && a->stage == ORDER_UNTOUCHED && b->stage == ORDER_UNTOUCHED;
+           a->fixed_rank == b->fixed_rank;
 }
 
 static int first_task(const struct order_model *m, const struct order_unit *u)
@@ -188,7 +173,7 @@ static void twins_fill(struct enumeration *x)
 /* ---- starts ------------------------------------------------------------------------------------------------ */
 
 /* Tools and pot, where the pot never grows too old: what the slot before carries is all that counts. */
-static int setup_of(const struct enumeration *x, int task, int feeder)
+static int setup_of(const struct enumeration *x, int task)
 {
     const struct order_model *m = x->m;
     const struct order_task *t = &m->tasks[task];
@@ -202,8 +187,7 @@ static int setup_of(const struct enumeration *x, int task, int feeder)
     if (t->pot >= 0 && m->pots_matter) {
         while (before >= 0 && m->tasks[before].pot < 0)
             before = x->before[before];
-        int pot = before >= 0 ? m->tasks[before].pot : m->p->feeders[feeder].pot;
-        setup += pot >= 0 && pot != t->pot ? m->p->pot_change_min : 0;
+        setup += before >= 0 && m->tasks[before].pot != t->pot ? m->p->pot_change_min : 0;
     }
     return setup;
 }
@@ -212,14 +196,13 @@ static int setup_of(const struct enumeration *x, int task, int feeder)
 static int start_after(const struct enumeration *x, const struct depth *d, int task, int at, int others_end)
 {
     const struct order_model *m = x->m;
-    const struct order_feeder *f = &m->p->feeders[x->feeder[task]];
     int before = x->before[task], start;
     if (before >= 0)
         start = d->start_min[before] + m->tasks[before].dur_min + x->walk_min[before * m->n_tasks + task];
     else
-        start = f->ready_min + (f->placed ? order_walk_min(m->p, f->position_m, m->tasks[task].in_m) : 0);
-    start = greater(start + setup_of(x, task, x->feeder[task]), d->floor_min[task]);
-    start = greater(start, x->release_min[task]);
+        start = m->p->feeders[x->feeder[task]].ready_min;
+    start = greater(start + setup_of(x, task), d->floor_min[task]);
+    start = greater(start, m->start_min);
     if (at > 0)
         start = greater(start, d->start_min[x->appended[at - 1]]);
     for (int i = x->first_in[task]; i < x->first_in[task + 1]; i++) {
@@ -242,7 +225,7 @@ static void push_back(const struct enumeration *x, struct depth *d, int task, bo
     }
 }
 
-/* Earliest starts of all appended tasks; false: a deadline, or the best finish, is passed. */
+/* Earliest starts of all appended tasks; false: the best finish is passed. */
 static bool starts_fill(const struct enumeration *x, struct depth *d)
 {
     const struct order_model *m = x->m;
@@ -253,7 +236,7 @@ static bool starts_fill(const struct enumeration *x, struct depth *d)
         for (int i = 0; i < x->n; i++) {
             int task = x->appended[i], start = start_after(x, d, task, i, others_end);
             d->start_min[task] = start;
-            if (start > x->deadline_min[task] || start + x->tail_min[task] >= x->best_finish)
+            if (start + x->tail_min[task] >= x->best_finish)
                 return false;
             if (!m->units[m->tasks[task].unit].quarantine)
                 others_end = greater(others_end, start + m->tasks[task].dur_min);
@@ -274,13 +257,13 @@ static bool bound_allows(const struct enumeration *x, const struct depth *d)
     for (int i = 0; i < m->n_tasks; i++) {
         if (x->feeder[i] >= 0)
             continue;
-        int start = greater(now, x->release_min[i]);
+        int start = now;
         for (int k = x->first_in[i]; k < x->first_in[i + 1]; k++) {
             const struct arc *a = &x->arcs[x->arcs_in[k]];
             if (x->feeder[a->before] >= 0)
                 start = greater(start, d->start_min[a->before] + a->least_min);
         }
-        if (start + x->tail_min[i] > end || start > x->deadline_min[i])
+        if (start + x->tail_min[i] > end)
             return false;
     }
     for (int j = 0; j < (int)m->p->n_feeders; j++) {
@@ -319,14 +302,10 @@ static bool is_open(const struct enumeration *x, int task)
 /* A feeder who hasn't begun, and is no different from one before who hasn't either, needs no branch. */
 static bool is_twin(const struct enumeration *x, const struct depth *d, int feeder)
 {
-    const struct order_feeder *f = &x->m->p->feeders[feeder];
-    if (d->line_last[feeder] >= 0 || f->placed)
-        return false;
-    for (int j = 0; j < feeder; j++) {
-        const struct order_feeder *g = &x->m->p->feeders[j];
-        if (d->line_last[j] < 0 && !g->placed && g->ready_min == f->ready_min && g->pot == f->pot)
+    const struct order_feeder *feeders = x->m->p->feeders;
+    for (int j = 0; j < feeder && d->line_last[feeder] < 0; j++)
+        if (d->line_last[j] < 0 && feeders[j].ready_min == feeders[feeder].ready_min)
             return true;
-    }
     return false;
 }
 
@@ -481,8 +460,6 @@ static bool exact_new(const struct order_model *m, struct arena *a, struct enume
                               .arcs = arena_alloc(a, n * ARCS_PER_TASK, sizeof *x->arcs),
                               .first_in = arena_alloc(a, n + 1, sizeof(int)),
                               .arcs_in = arena_alloc(a, n * ARCS_PER_TASK, sizeof(int)),
-                              .release_min = arena_alloc(a, n, sizeof(int)),
-                              .deadline_min = arena_alloc(a, n, sizeof(int)),
                               .tail_min = arena_alloc(a, n, sizeof(int)),
                               .walk_min = arena_alloc(a, n * n, sizeof(int)),
                               .appended = arena_alloc(a, n, sizeof(int)),
@@ -490,8 +467,8 @@ static bool exact_new(const struct order_model *m, struct arena *a, struct enume
                               .before = arena_alloc(a, n, sizeof(int)),
                               .twin_task = arena_alloc(a, n, sizeof(int)),
                               .depths = arena_alloc(a, n + 1, sizeof *x->depths)};
-    if (!x->arcs || !x->first_in || !x->arcs_in || !x->release_min || !x->deadline_min || !x->tail_min ||
-        !x->walk_min || !x->appended || !x->feeder || !x->before || !x->twin_task || !x->depths)
+    if (!x->arcs || !x->first_in || !x->arcs_in || !x->tail_min || !x->walk_min || !x->appended || !x->feeder ||
+        !x->before || !x->twin_task || !x->depths)
         return false;
     for (size_t i = 0; i <= n; i++) {
         struct depth *d = &x->depths[i];
@@ -504,7 +481,7 @@ static bool exact_new(const struct order_model *m, struct arena *a, struct enume
 }
 
 /*
- * From the best schedule known, which is late nowhere; *proven: it ended by itself within NODES_MAX nodes. False:
+ * From the best schedule known; *proven: it ended by itself within NODES_MAX nodes. False:
  * out of memory.
  */
 static inline bool enumerate(const struct order_model *m, struct arena *a, struct order_schedule *best, bool *proven)
@@ -519,8 +496,6 @@ static inline bool enumerate(const struct order_model *m, struct arena *a, struc
     x.rest_min = INT_MAX;
     for (int i = 0; i < m->n_tasks; i++) {
         x.feeder[i] = -1;
-        x.release_min[i] = m->start_min;
-        x.deadline_min[i] = INT_MAX;
         x.depths[0].floor_min[i] = INT_MIN;
         count_task(&x, i, -1);
     }

@@ -42,7 +42,7 @@ static inline void random_plain(struct random_round *r, int number, size_t n_tan
     r->p.feeders = r->feeders;
     r->p.n_feeders = n_feeders;
     for (size_t j = 0; j < n_feeders; j++)
-        r->feeders[j] = (struct order_feeder){.ready_min = 480, .pot = -1};
+        r->feeders[j] = (struct order_feeder){.ready_min = 480};
     for (size_t i = 0; i < n_tanks; i++)
         r->tanks[i] = (struct order_tank){.position_m = 2 * (double)i,
                                           .broadcast_min = random_between(r, 1, 3),
@@ -74,11 +74,7 @@ static inline void random_any(struct random_round *r, int number, size_t n_max)
     r->p.exact_work = number % 16 == 0 ? 100000 : 0;
     int pumps = random_below(r, 3), pots = random_between(r, 1, 3), ranks = random_below(r, 3);
     for (size_t j = 0; j < r->p.n_feeders; j++)
-        r->feeders[j] = (struct order_feeder){.ready_min = 480 + random_below(r, 2) * random_below(r, 40),
-                                              .placed = random_below(r, 2),
-                                              .position_m = random_below(r, 30),
-                                              .pot = random_below(r, 4) == 0 ? random_below(r, 3) : -1,
-                                              .pot_mixed_min = 470};
+        r->feeders[j] = (struct order_feeder){.ready_min = 480 + random_below(r, 2) * random_below(r, 40)};
     for (size_t i = 0; i < r->p.n_tanks; i++)
         r->tanks[i] =
             (struct order_tank){.position_m = random_below(r, 40),
@@ -116,47 +112,6 @@ static inline void random_shared(struct random_round *r, int number, size_t n_ma
         if (random_below(r, 3) > 0 && t->feed_s > 240)
             t->feed_s = t->feed_s / 5 + 1; /* so that stops of several tanks come about */
     }
-}
-
-/* Puts a round some minutes forward: some tanks done, broadcast, off or between passes. */
-static inline void random_begin(struct random_round *r)
-{
-    int now = 520;
-    for (size_t j = 0; j < r->p.n_feeders; j++)
-        r->feeders[j].ready_min += now - 480;
-    for (size_t i = 0; i < r->p.n_tanks; i++) {
-        struct order_tank *t = &r->tanks[i];
-        switch (random_below(r, 6)) {
-        case 0: t->stage = ORDER_DONE; break;
-        case 1:
-            t->stage = ORDER_BROADCAST_GIVEN;
-            t->broadcast_end_min = now - random_below(r, 30);
-            break;
-        case 2:
-            t->stage = ORDER_FLOW_IS_OFF;
-            t->off_since_min = now - random_below(r, 30);
-            t->fed_until_min = t->off_since_min + random_below(r, 10);
-            t->feed_s = random_below(r, 2) * t->feed_s;
-            break;
-        case 3:
-            t->stage = ORDER_FLOW_WAS_ON;
-            t->on_since_min = now - random_below(r, 30);
-            break;
-        default: break;
-        }
-    }
-}
-
-static inline void random_begun(struct random_round *r, int number, size_t n_max)
-{
-    random_any(r, number, n_max);
-    random_begin(r);
-}
-
-static inline void random_shared_begun(struct random_round *r, int number, size_t n_max)
-{
-    random_shared(r, number, n_max);
-    random_begin(r);
 }
 
 #endif

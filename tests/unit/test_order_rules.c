@@ -93,9 +93,9 @@ static void out_of_order(struct bench *b)
 {
     shift(b, 0, 485, 487);
 }
-static void tank_done(struct bench *b)
+static void no_such_tank(struct bench *b)
 {
-    b->tanks[0].stage = ORDER_DONE;
+    b->steps[0].tank = BENCH_TANKS;
 }
 static void two_things_at_once(struct bench *b)
 {
@@ -148,10 +148,6 @@ static void lag_too_long(struct bench *b)
 {
     b->p.lag_max = 15;
 }
-static void marked_late(struct bench *b)
-{
-    b->flags[0] = ORDER_LATE_FEED;
-}
 static void rest_too_short(struct bench *b)
 {
     b->tanks[1].rest_min = 6;
@@ -190,8 +186,8 @@ static void others_after_quarantine(struct bench *b)
 }
 static void wrong_pot(struct bench *b)
 {
-    b->tanks[1].pot = 2;
-    b->feeders[1].pot = 0;
+    memmove(&b->steps[16], &b->steps[17], (N_STEPS - 17) * sizeof *b->steps); /* without the change of pot */
+    b->plan.n_steps--;
 }
 static void slurry_too_old(struct bench *b)
 {
@@ -231,7 +227,7 @@ static void each_rule_broken_alone_is_named(void **state)
         {"a step that runs backwards", backwards, ORDER_RULE_STEP},
         {"before the feeder is ready", before_ready, ORDER_RULE_STEP},
         {"steps out of order", out_of_order, ORDER_RULE_STEP},
-        {"a step at a tank that is done", tank_done, ORDER_RULE_STEP},
+        {"a step at no tank", no_such_tank, ORDER_RULE_STEP},
         {"two things at once", two_things_at_once, ORDER_RULE_HANDS},
         {"no time to walk", no_time_to_walk, ORDER_RULE_HANDS},
         {"a broadcast cut short", broadcast_too_short, ORDER_RULE_WORK},
@@ -244,7 +240,6 @@ static void each_rule_broken_alone_is_named(void **state)
         {"a visit by two feeders", visit_by_two, ORDER_RULE_CHAIN},
         {"corals before the lag is over", lag_too_short, ORDER_RULE_LAG},
         {"corals after the lag window", lag_too_long, ORDER_RULE_LAG},
-        {"marked late, but not late", marked_late, ORDER_RULE_LAG},
         {"a rest too short", rest_too_short, ORDER_RULE_REST},
         {"off for less than wanted", off_shorter_than_wanted, ORDER_RULE_REST},
         {"a rest that is not in the plan", rest_not_in_plan, ORDER_RULE_REST},
@@ -282,13 +277,14 @@ static void a_broadcast_while_a_shared_pump_stands_still_is_named(void **state)
         {.feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1},
         {.broadcast_min = 1, .feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1},
     };
-    static const struct order_feeder feeder = {.pot = -1};
+    static const struct order_feeder feeder = {0};
     struct order_step steps[] = {
-        {0, ORDER_FLOW_OFF, 0, 0, 0, 1, 0, 0},  {0, ORDER_FEED, 0, 0, 5, 1, 300, 0},    {0, ORDER_REST, -1, 5, 10, 1, 0, 0},
-        {1, ORDER_BROADCAST, 0, 6, 7, 0, 0, 0}, {0, ORDER_FLOW_ON, 0, 10, 10, 1, 0, 0}, {0, ORDER_FLOW_OFF, 0, 25, 25, 2, 0, 0},
-        {1, ORDER_FEED, 0, 25, 30, 2, 300, 0},  {1, ORDER_REST, -1, 30, 35, 2, 0, 0},   {0, ORDER_FLOW_ON, 0, 35, 35, 2, 0, 0},
+        {0, ORDER_FLOW_OFF, 0, 0, 0, 1, 0, 0},  {0, ORDER_FEED, 0, 0, 5, 1, 300, 0},
+        {0, ORDER_REST, -1, 5, 10, 1, 0, 0},    {1, ORDER_BROADCAST, 0, 6, 7, 0, 0, 0},
+        {0, ORDER_FLOW_ON, 0, 10, 10, 1, 0, 0}, {0, ORDER_FLOW_OFF, 0, 25, 25, 2, 0, 0},
+        {1, ORDER_FEED, 0, 25, 30, 2, 300, 0},  {1, ORDER_REST, -1, 30, 35, 2, 0, 0},
+        {0, ORDER_FLOW_ON, 0, 35, 35, 2, 0, 0},
     };
-    unsigned char flags[2] = {0};
     struct order_problem p;
     order_defaults(&p);
     p.tanks = tanks;
@@ -296,7 +292,7 @@ static void a_broadcast_while_a_shared_pump_stands_still_is_named(void **state)
     p.feeders = &feeder;
     p.n_feeders = 1;
     struct order_plan plan = {
-        .steps = steps, .n_steps = COUNT_OF(steps), .flags = flags, .n_tanks = 2, .finish_min = 35, .waited_min = 24};
+        .steps = steps, .n_steps = COUNT_OF(steps), .n_tanks = 2, .finish_min = 35, .waited_min = 24};
     enum order_rule broken;
     struct err e;
     assert_false(order_check(&p, &plan, &broken, &e));

@@ -116,11 +116,6 @@ static void another_water(struct bench *b)
     b->tanks[0].broadcast_min = 3;
     b->tanks[1].position_m = 0;
 }
-static void flow_off_at_a_tank_that_only_rides(struct bench *b)
-{
-    b->tanks[2].stage = ORDER_FLOW_IS_OFF;
-    b->tanks[2].fish_min = 0;
-}
 
 static void each_rule_broken_alone_is_named(void **state)
 {
@@ -135,7 +130,6 @@ static void each_rule_broken_alone_is_named(void **state)
         {"the second tank after its window", second_tank_after_its_window, ORDER_RULE_LAG},
         {"the first tank before its window", first_tank_before_its_window, ORDER_RULE_LAG},
         {"one step for two waters", another_water, ORDER_RULE_HANDS},
-        {"a flow off that nobody turns on", flow_off_at_a_tank_that_only_rides, ORDER_RULE_WORK},
     };
     each_rule_is_named(rows, COUNT_OF(rows), lay_out);
 }
@@ -155,15 +149,15 @@ static void a_tank_that_rides_with_its_flow_off_is_named(void **state)
         {.broadcast_min = 1, .rest_min = 5, .off_limit_min = 10, .pump = 7, .share = 1, .fixed_rank = -1},
         {.feed_s = 300, .rest_min = 5, .off_limit_min = 10, .pump = 7, .fixed_rank = -1},
     };
-    static const struct order_feeder feeder = {.pot = -1};
+    static const struct order_feeder feeder = {0};
     static const struct order_share share = {0};
     struct order_step steps[] = {
-        {1, ORDER_FLOW_OFF, 0, 0, 0, 1, 0, 0},   {2, ORDER_FEED, 0, 0, 5, 1, 300, 0},    {2, ORDER_REST, -1, 5, 10, 1, 0, 0},
-        {0, ORDER_BROADCAST, 0, 6, 7, 0, 0, 0},  {1, ORDER_BROADCAST, 0, 6, 7, 0, 0, 0}, {1, ORDER_FLOW_ON, 0, 10, 10, 1, 0, 0},
-        {0, ORDER_FLOW_OFF, 0, 22, 22, 1, 0, 0}, {0, ORDER_FEED, 0, 22, 24, 1, 120, 0},  {0, ORDER_REST, -1, 24, 29, 1, 0, 0},
-        {0, ORDER_FLOW_ON, 0, 29, 29, 1, 0, 0},
+        {1, ORDER_FLOW_OFF, 0, 0, 0, 1, 0, 0},   {2, ORDER_FEED, 0, 0, 5, 1, 300, 0},
+        {2, ORDER_REST, -1, 5, 10, 1, 0, 0},     {0, ORDER_BROADCAST, 0, 6, 7, 0, 0, 0},
+        {1, ORDER_BROADCAST, 0, 6, 7, 0, 0, 0},  {1, ORDER_FLOW_ON, 0, 10, 10, 1, 0, 0},
+        {0, ORDER_FLOW_OFF, 0, 22, 22, 1, 0, 0}, {0, ORDER_FEED, 0, 22, 24, 1, 120, 0},
+        {0, ORDER_REST, -1, 24, 29, 1, 0, 0},    {0, ORDER_FLOW_ON, 0, 29, 29, 1, 0, 0},
     };
-    unsigned char flags[3] = {0};
     struct order_problem p;
     order_defaults(&p);
     p.tanks = tanks;
@@ -173,7 +167,7 @@ static void a_tank_that_rides_with_its_flow_off_is_named(void **state)
     p.shares = &share;
     p.n_shares = 1;
     struct order_plan plan = {
-        .steps = steps, .n_steps = COUNT_OF(steps), .flags = flags, .n_tanks = 3, .finish_min = 29, .waited_min = 21};
+        .steps = steps, .n_steps = COUNT_OF(steps), .n_tanks = 3, .finish_min = 29, .waited_min = 21};
     enum order_rule broken;
     struct err e;
     assert_false(order_check(&p, &plan, &broken, &e));
@@ -220,7 +214,7 @@ static size_t count_broadcasts(const struct order_plan *plan)
 /* So many tanks on one pump, a minute's broadcast, corals of so many minutes each, 8 min of rest; one feeder, no ways. */
 static void set_pump(struct order_problem *p, struct order_tank *tanks, size_t n, int feed_min)
 {
-    static const struct order_feeder feeder = {.pot = -1};
+    static const struct order_feeder feeder = {0};
     static const struct order_share share = {0};
     for (size_t i = 0; i < n; i++)
         tanks[i] = (struct order_tank){.broadcast_min = 1,
@@ -296,7 +290,7 @@ static void a_tank_without_corals_due_rides_along(void **state)
 static void stops_of_several_pumps_in_one_window_are_broadcast_to_in_one_go(void **state)
 {
     (void)state;
-    static const struct order_feeder feeders[2] = {{.pot = -1}, {.pot = -1}};
+    static const struct order_feeder feeders[2] = {{0}};
     static const struct {
         int feed_min;
         size_t n_feeders, n_broadcasts;
@@ -314,40 +308,6 @@ static void stops_of_several_pumps_in_one_window_are_broadcast_to_in_one_go(void
         assert_int_equal(plan.finish_min, rows[i].finish_min);
         order_plan_free(&plan);
     }
-}
-
-/* With its flow off since before the plan, the tank must not miss the broadcast: it waits for the flow. */
-static void nobody_rides_while_his_flow_is_off(void **state)
-{
-    (void)state;
-    struct order_tank tanks[3];
-    struct order_problem p;
-    set_pump(&p, tanks, 3, 2);
-    tanks[1].pump = tanks[2].pump = 1;
-    tanks[1].feed_s = 0;
-    tanks[2].stage = ORDER_FLOW_IS_OFF;
-    tanks[2].feed_s = 0;
-    tanks[2].fed_until_min = 1;
-    struct order_plan plan = made(&p);
-    assert_int_equal(count_broadcasts(&plan), 2);
-    order_plan_free(&plan);
-}
-
-static void a_broadcast_given_before_holds_for_all_of_its_tanks(void **state)
-{
-    (void)state;
-    struct order_tank tanks[3];
-    struct order_problem p;
-    set_pump(&p, tanks, 3, 2);
-    for (size_t i = 0; i < 3; i++) {
-        tanks[i].stage = ORDER_BROADCAST_GIVEN;
-        tanks[i].broadcast_end_min = -10;
-    }
-    struct order_plan plan = made(&p);
-    assert_int_equal(count_broadcasts(&plan), 0);
-    assert_int_equal(plan.finish_min, 5 + 3 * 2 + 8);
-    assert_int_equal(plan.late_min, 0);
-    order_plan_free(&plan);
 }
 
 static void the_bound_is_never_above_the_optimum(void **state)
@@ -400,8 +360,6 @@ SUITE(order_shared)
         cmocka_unit_test(a_stop_takes_no_more_tanks_than_one_broadcast_has_a_window_for),
         cmocka_unit_test(a_tank_without_corals_due_rides_along),
         cmocka_unit_test(stops_of_several_pumps_in_one_window_are_broadcast_to_in_one_go),
-        cmocka_unit_test(nobody_rides_while_his_flow_is_off),
-        cmocka_unit_test(a_broadcast_given_before_holds_for_all_of_its_tanks),
         cmocka_unit_test(the_bound_is_never_above_the_optimum),
         cmocka_unit_test(a_share_that_is_none_is_refused),
     };
