@@ -171,6 +171,15 @@ double vessel_dead_ml(const struct vessel *v, double held_ml);
 double vessel_fill_ml(const struct vessel *v, double wanted_ml); /* to be filled in: rounded up to its graduation */
 
 /*
+ * How far off a measured amount may be: a step of its measure or a twentieth, whichever is more; of a few steps by none, since each
+ * is too much of it. step > 0, amount > 0, a whole number of steps. Common practice, no source.
+ */
+struct allowance {
+    double least, most;
+};
+struct allowance measure_allowance(double amount, double step);
+
+/*
  * Broadcast volume for a tank: rate × volume, cut to the ceiling, rounded down to what the measure can read (so the
  * ceiling holds after rounding). Rates in mL per 100 L net. ceiling_ml_per_100l NAN: the label states none.
  */

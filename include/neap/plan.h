@@ -75,6 +75,9 @@ struct batch {
 bool round_batches(const struct facility *f, const struct round *r, const bool *left_out, struct arena *a,
                    struct batch **batches, size_t *n, struct err *e);
 
+/* What the round takes of a food out of its lots: of a premix what is weighed, not what of it comes into the pots. */
+double round_food_units(const struct round *r, size_t food);
+
 /* Is it planned to be off for longer than its system allows? *limit_min: that. */
 bool is_off_too_long(const struct facility *f, const struct switching *s, double *limit_min);
 /* The line that turned off what this one turns on; NULL: none did. */

@@ -43,7 +43,10 @@ struct explanation {
     size_t n_sources, room_sources;
 };
 
-/* subjects: "12", "A", "south", "D1", "D1-002", or with the kind before it: "tank D1". answers has room for n. */
+/*
+ * subjects: "12", "A", "south", "D1", "D1-002", or with the kind before it: "tank D1"; "switch s3"; "head" and "totals" of the round. answers
+ * has room for n.
+ */
 struct plan_question {
     const char *const *subjects;
     size_t n;
@@ -52,12 +55,16 @@ struct plan_question {
 
 /*
  * Works out what is fed in a kept round and explains it; the order of the lines and their minutes are the kept ones, and are not
- * sought again. kept: its indices are into f; borrowed until round_free. *r: its lines, each with the amount that this working
- * gives, pots and waitings; it owns the texts of the answers.
- * Errors: as plan_round; ERR_NOT_FOUND for a subject that is neither line, pot, system, tank nor colony.
+ * sought again. kept: its indices are into f; borrowed until round_free. *r: its head, switchings and lines, each with the amount that
+ * this working gives, pots and waitings; it owns the texts of the answers.
+ * Errors: as plan_round; ERR_NOT_FOUND for a subject that is none of these.
  */
 bool plan_explain(const struct facility *f, const struct plan_request *request, const struct round *kept,
                   struct plan_question *q, struct round *r, struct err *e);
+
+/* What `stock` says of a food on a day. In the arena. Errors: ERR_MEMORY. */
+bool stock_explain(const struct facility *f, int day, size_t food, struct arena *a, struct explanation *x,
+                   struct err *e);
 
 /*
  * How an explanation differs from an earlier one of the same subject: one sentence for each number that went in and is

@@ -111,3 +111,10 @@ bool broadcast_volume_ml(const struct broadcast_rule *r, double *dose_ml, struct
     double wanted_ml = fmin(r->rate_ml_per_100l * r->volume_l / 100, ceiling_ml);
     return check_result(round_down_to(wanted_ml, r->step_ml), dose_ml, e);
 }
+
+struct allowance measure_allowance(double amount, double step)
+{
+    enum { FEW_STEPS = 5 };
+    double off = amount < (FEW_STEPS - 0.5) * step ? 0 : fmax(step, round_down_to(amount / 20, step));
+    return (struct allowance){amount - off, amount + off};
+}

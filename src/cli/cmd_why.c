@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "day_round.h"
 
+#include "neap/naming.h"
 #include "neap/print.h"
 #include "neap/replan.h"
 #include "neap/why.h"
@@ -13,8 +14,11 @@ struct why_run {
     struct round kept, kept_then; /* with the indices of now and of then */
     struct round round, again;    /* its working, of then and of now */
     struct round_past past;
-    struct explanation *answers, *answers_now;
+    struct explanation *answers, *answers_now; /* of the question */
     struct plan_question question;
+    struct explanation *stocks;
+    const char **stocked; /* per subject: the food whose stock is asked for; NULL: a subject of the question */
+    size_t n_asked, n_stocks;
     bool planned_again;
     long n_resets; /* how often the kept round's clock was set anew */
     struct arena arena;
@@ -31,26 +35,44 @@ static void why_run_free(struct why_run *w)
     arena_free(&w->arena);
 }
 
+/* What is on the shelf is a matter of now, whatever was planned. */
+static bool take_stock(const struct context *c, struct why_run *w, size_t at, struct err *e)
+{
+    size_t food = facility_named(&w->now, REG_FOOD, w->stocked[at]);
+    if (food == REF_NONE)
+        return row_unknown(&w->now, REG_FOOD, w->stocked[at], e);
+    return stock_explain(&w->now, c->today, food, &w->arena, &w->stocks[w->n_stocks++], e);
+}
+
 /* "why tank D1" and "why D1 D2": a word that names a kind belongs to the one after it. */
 static bool take_subjects(const struct context *c, struct why_run *w, struct err *e)
 {
-    static const char *const kinds[] = {"line", "pot", "system", "tank", "colony"};
+    static const char *const kinds[] = {"line", "pot", "system", "tank", "colony", "switch", "round"};
     const char **subjects = arena_alloc(&w->arena, c->n_args, sizeof *subjects);
     w->answers = arena_alloc(&w->arena, c->n_args, sizeof *w->answers);
     w->answers_now = arena_alloc(&w->arena, c->n_args, sizeof *w->answers_now);
-    if (!subjects || !w->answers || !w->answers_now)
+    w->stocks = arena_alloc(&w->arena, c->n_args, sizeof *w->stocks);
+    w->stocked = arena_alloc(&w->arena, c->n_args, sizeof *w->stocked);
+    if (!subjects || !w->answers || !w->answers_now || !w->stocks || !w->stocked)
         return err_memory(e);
     size_t n = 0;
     for (size_t i = 0; i < c->n_args; i++) {
-        bool kind = false;
+        bool kind = false, more = i + 1 < c->n_args;
+        if (more && strcmp(c->args[i], "stock") == 0) {
+            w->stocked[w->n_asked] = c->args[++i];
+            if (!take_stock(c, w, w->n_asked++, e))
+                return false;
+            continue;
+        }
         for (size_t k = 0; k < COUNT_OF(kinds); k++)
             kind = kind || strcmp(c->args[i], kinds[k]) == 0;
-        if (kind && i + 1 < c->n_args) {
+        if (kind && more) {
             subjects[n] = arena_format(&w->arena, "%s %s", c->args[i], c->args[i + 1]);
             i++;
         } else {
             subjects[n] = c->args[i];
         }
+        w->n_asked++;
         if (!subjects[n++])
             return err_memory(e);
     }
@@ -129,7 +151,7 @@ static bool put_changes(struct why_run *w, size_t i, struct document *d, struct 
     document_space(d);
     document_heading(d, "Planned now");
     if (!w->planned_again)
-        document_text(d, "A plan made now has no such line, pot, system, tank or colony, or cannot be made.");
+        document_text(d, "A plan made now has no such line, pot, system, tank, colony or switch, or cannot be made.");
     else if (n == 0)
         document_text(d, "None of its numbers would change.");
     for (size_t k = 0; k < n && k < CHANGES_SHOWN; k++)
@@ -143,11 +165,13 @@ static bool print_text(struct context *c, struct why_run *w, struct err *e)
 {
     struct document d = {0};
     bool ok = true;
-    put_since(w, &d);
-    for (size_t i = 0; ok && i < w->question.n; i++) {
+    size_t stocks = 0;
+    if (w->question.n > 0)
+        put_since(w, &d);
+    for (size_t i = 0; ok && i < w->n_asked; i++) {
         document_space(&d);
-        why_document(&w->answers[i], c->us_units, &d);
-        ok = put_changes(w, i, &d, e);
+        why_document(w->stocked[i] ? &w->stocks[stocks++] : &w->answers[i - stocks], c->us_units, &d);
+        ok = w->stocked[i] || put_changes(w, i - stocks, &d, e);
     }
     ok = ok && render_text(&d, greater(80, lesser(c->out_width, 120)), 0, c->out, e);
     document_free(&d);
@@ -159,13 +183,16 @@ static bool print_json(struct context *c, struct why_run *w, struct err *e)
     struct json_text j = {.out = c->out};
     json_open(&j, NULL, '{');
     json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
-    json_number_member(&j, "round", (double)w->kept.head.number);
-    json_number_member(&j, "revision", (double)w->kept.head.revision);
-    json_flag_member(&j, "as_kept", as_kept(w));
-    json_number_member(&j, "entries_since", (double)w->past.n_later);
+    size_t stocks = 0;
+    if (w->question.n > 0) {
+        json_number_member(&j, "round", (double)w->kept.head.number);
+        json_number_member(&j, "revision", (double)w->kept.head.revision);
+        json_flag_member(&j, "as_kept", as_kept(w));
+        json_number_member(&j, "entries_since", (double)w->past.n_later);
+    }
     json_open(&j, "why", '[');
-    for (size_t i = 0; i < w->question.n; i++)
-        why_json(&w->answers[i], &j);
+    for (size_t i = 0; i < w->n_asked; i++)
+        why_json(w->stocked[i] ? &w->stocks[stocks++] : &w->answers[i - stocks], &j);
     json_close(&j);
     json_open(&j, "changed_since", '[');
     for (size_t i = 0; i < w->question.n; i++) {
@@ -187,8 +214,10 @@ static bool why_run(struct context *c, struct err *e)
     struct why_run w = {0};
     if (!context_snapshot(c, STORE_READ, &s, &w.now, e))
         return false;
-    bool ok = take_subjects(c, &w, e) && round_load_chosen(c, s, &w.now, 0, &w.kept, e) && explain_both(s, &w, e) &&
-              (c->json ? print_json(c, &w, e) : print_text(c, &w, e));
+    bool ok = take_subjects(c, &w, e);
+    if (ok && w.question.n > 0)
+        ok = round_load_chosen(c, s, &w.now, 0, &w.kept, e) && explain_both(s, &w, e);
+    ok = ok && (c->json ? print_json(c, &w, e) : print_text(c, &w, e));
     why_run_free(&w);
     store_close(s);
     return ok;
@@ -197,17 +226,18 @@ static bool why_run(struct context *c, struct err *e)
 const struct command command_why = {
     .name = "why",
     .place = 230,
-    .summary = "show the working behind a line, a pot or a state",
+    .summary = "show the working behind a number of the sheet or the shelf",
     .also = "explain reason",
-    .usage = "LINE|POT|SYSTEM|TANK|COLONY …",
+    .usage = "LINE|POT|SYSTEM|TANK|COLONY|switch sN|head|totals|stock FOOD …",
     .about =
         "Shows how a number on the sheet came about: the formula, each number that went in and where it comes from, "
         "the limit "
         "that binds and what giving way would bring. The working is that of the moment the round was planned, whatever "
         "was "
-        "entered since; what would be different now is named. A name that fits more than one thing takes its kind "
-        "before "
-        "it: why tank D1.",
+        "entered since; what would be different now is named. head is the head of the sheet with its bound, totals the "
+        "food to have ready, switch s1 what is off and on again; stock FOOD is what is on the shelf now. A name that "
+        "fits more "
+        "than one thing takes its kind before it: why tank D1.",
     .example = "neap --on 2026-11-27 why 5 A south",
     .options = (const struct option_row[]){OPTION_ROUND, {0}},
     .args_min = 1,

@@ -67,8 +67,7 @@ static bool caution_discard(struct working *w, struct err *e)
     return true;
 }
 
-/* What the round takes out of the lots: of a premix what is weighed, not what of it comes into the pots. */
-static double planned_units(const struct round *r, size_t food)
+double round_food_units(const struct round *r, size_t food)
 {
     double units = 0;
     for (size_t i = 0; i < r->n_pot_foods; i++)
@@ -106,7 +105,7 @@ static bool caution_stock(struct working *w, const struct round *r, struct err *
     if (!drawn)
         return err_memory(e);
     for (size_t i = 0; i < w->f->n_foods; i++)
-        drawn[i] = planned_units(r, i);
+        drawn[i] = round_food_units(r, i);
     if (!stock_state(w->f, w->request->day, drawn, w->a, &left, e))
         return false;
     for (size_t i = 0; i < w->f->n_foods; i++) {
@@ -138,7 +137,7 @@ static bool caution_rests(struct working *w, const struct round *r, struct err *
         const struct lot *l = &w->f->lots[i];
         const struct food *food = &w->f->foods[l->food];
         double step = food_step(&w->f->settings, food), left = lot_left(l);
-        if (!lot_usable(w->f, l, w->request->day) || left >= FEW_STEPS * step || planned_units(r, l->food) <= 0 ||
+        if (!lot_usable(w->f, l, w->request->day) || left >= FEW_STEPS * step || round_food_units(r, l->food) <= 0 ||
             uses_lot(r, i))
             continue;
         if (!caution_add(w, CAUTION_NEXT, e,
@@ -169,7 +168,7 @@ static bool caution_prepare(struct working *w, const struct round *r, struct err
     bool ok = true;
     for (size_t i = 0; ok && i < w->f->n_foods; i++) {
         const struct food *food = &w->f->foods[i];
-        double units = planned_units(r, i);
+        double units = round_food_units(r, i);
         if (units <= 0 || !*food->prepare)
             continue;
         ok = caution_add(w, CAUTION_BEFORE, e, "%s, %.10g %s: %s.", food->name, measured(w, food, units),

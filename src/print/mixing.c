@@ -2,6 +2,7 @@
 /* What is prepared and mixed before anybody goes to a tank, and what goes into shared water. */
 #include "sheet.h"
 
+#include "neap/calc.h"
 #include "neap/figures.h"
 
 /* ---- pots ------------------------------------------------------------------------------------------------------- */
@@ -11,18 +12,13 @@ static const struct column pot_columns[] = {
     {"scoops", 6, true}, {"allowed", 13, true},       {"weighed", 9, true},
 };
 
-/*
- * A measure may be off by a step or a twentieth, whichever is more; of a few steps by none, since each is too much of it. Common
- * practice, no source.
- */
 static const char *allowed_words(struct sheet *s, double step, double amount)
 {
-    enum { FEW_STEPS = 5 };
     int decimals = step_decimals(step);
-    double off = fmax(step, round_down_to(amount / 20, step));
-    if (amount < (FEW_STEPS - 0.5) * step)
+    const struct allowance allowed = measure_allowance(amount, step);
+    if (allowed.least == allowed.most)
         return document_format(s->d, "just %.*f", decimals, amount);
-    return document_format(s->d, "%.*f to %.*f", decimals, amount - off, decimals, amount + off);
+    return document_format(s->d, "%.*f to %.*f", decimals, allowed.least, decimals, allowed.most);
 }
 
 /* What a pot's table has in mL adds up to its volume, so each is printed to the digit that it is measured to. */

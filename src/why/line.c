@@ -82,6 +82,8 @@ static void why_due(struct why *y, size_t colony)
     }
     if (half)
         why_number(y, "interval of a new arrival", interval_d, "d", "2 x interval");
+    if (*c->look)
+        why_words(y, "to be looked at", c->look, "log, answers 0-4");
     if (*c->hold_reason)
         why_words(y, "hold", c->hold_reason,
                   why_format(y, "colony %s, until %s", c->code,
@@ -221,6 +223,7 @@ static void explain_flow(struct why *y, const struct line *l)
                limit_min >= f->tanks[l->tank].flow_off_limit_min ? origin_tank(y, l->tank)
                : is_dark(f, l->tank, on->end_min, &known)        ? origin_setting(y, "dark_flow_off_frac")
                                                                  : "the strictest tank on its pump");
+    why_clock(y, "must run by", flow_on_latest_min(f, y->r, on), "switched off + at most");
 }
 
 /* What goes into shared water is measured once: the parts of all its tanks. */

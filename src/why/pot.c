@@ -265,6 +265,7 @@ static void explain_volume(struct why *y, size_t index)
     why_number(y, "left in the pot", s->pot_dead_ml, "mL", origin_setting(y, "pot_dead_ml"));
     why_number(y, "jug reads to", s->pot_step_ml, "mL",
                why_format(y, "%s; up to ten of it a small one, likewise", origin_setting(y, "pot_step_ml")));
+    why_number(y, "for the corals", y->r->pots[index].need_ml, "mL", "the lines, summed; the rest is loss");
     if (pot->slurry_ml > pot->least_ml)
         why_note(y, "Made larger than that, so that its foods can be measured.");
     why_result(y, "make up to", pot->slurry_ml, "mL");
@@ -289,6 +290,23 @@ static bool explain_strength(struct why *y, size_t index, struct err *e)
     why_result(y, "of the house strength", y->r->pots[index].factor, "");
     const struct limits_about about = {index, REF_NONE, REF_NONE, REF_NONE};
     return why_limits(y, &about, e);
+}
+
+/* What may be off of a measure, after its amount: the sheet's "allowed". */
+static void put_allowed(struct why *y, const struct recipe_amount *a)
+{
+    const struct settings *s = &y->w->f->settings;
+    bool premixed = a->premix != RECIPE_NONE;
+    const char *unit = premixed ? "mL" : unit_of(y, a->food);
+    const struct allowance allowed = measure_allowance(
+        premixed ? a->take_ml : a->amount, premixed ? s->liquid_step_ml : food_step(s, &y->w->f->foods[a->food]));
+    if (allowed.least == allowed.most)
+        why_number(y, "allowed, just", allowed.least, unit,
+                   "a step off is too much of so few; common practice, no source");
+    else {
+        why_number(y, "allowed, least", allowed.least, unit, "a step or a twentieth off; common practice, no source");
+        why_number(y, "allowed, most", allowed.most, unit, "likewise");
+    }
 }
 
 static void explain_amount(struct why *y, const struct recipe_pot *pot, const struct recipe_amount *a)
@@ -321,7 +339,11 @@ static void explain_amount(struct why *y, const struct recipe_pot *pot, const st
         why_number(y, "measured to", w->recipe_problem.foods[a->food].step, unit,
                    origin_setting(y, solid ? "scale_step_g" : "liquid_step_ml"));
     }
+    if (a->premix == RECIPE_NONE && food->scoop_g > 0)
+        why_number(y, "scoops", a->amount / food->scoop_g, "",
+                   why_format(y, "one holds %s; %s", why_number_words(y, food->scoop_g, "g"), of_food));
     why_result(y, food->name, a->amount, unit);
+    put_allowed(y, a);
 }
 
 /* A food from two lots stands in two rows of the sheet; together they are the amount. */
@@ -352,6 +374,28 @@ static void explain_water(struct why *y, size_t index)
     why_result(y, "water", pot->water_ml, "mL");
 }
 
+/* Once, or again where the first would be too old. */
+static bool explain_batches(struct why *y, size_t index, struct err *e)
+{
+    const struct settings *s = &y->w->f->settings;
+    struct batch *batches;
+    size_t n;
+    if (!round_batches(y->w->f, y->r, NULL, y->a, &batches, &n, e))
+        return false;
+    why_step(y, "When", "as late as the hands of who feeds from it first allow");
+    why_number(y, "good for, once begun", s->slurry_life_min, "min", origin_setting(y, "slurry_life_min"));
+    for (size_t i = 0; i < n; i++) {
+        const struct batch *b = &batches[i];
+        if (b->pot != index)
+            continue;
+        why_clock(y, "mixed from", b->mix_min, why_format(y, "feeder %ld", b->feeder));
+        why_clock(y, "ready", b->mixed_min, origin_setting(y, "pot_mix_min"));
+        why_number(y, "of it", b->made_ml, "mL", "its lines' part, rounded up to the jug");
+        why_clock(y, "good until", b->old_min, "then what is left is thrown away");
+    }
+    return true;
+}
+
 bool why_pot(struct why *y, size_t pot, struct err *e)
 {
     const struct recipe_pot *p = &y->w->recipe.pots[pot];
@@ -369,5 +413,5 @@ bool why_pot(struct why *y, size_t pot, struct err *e)
         explain_lots(y, pot, &p->amounts[k]);
     }
     explain_water(y, pot);
-    return true;
+    return explain_batches(y, pot, e);
 }

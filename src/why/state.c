@@ -386,6 +386,23 @@ static void explain_measures(struct why *y, size_t tank)
     why_result(y, "net", t->net_l, "L");
 }
 
+/* What the lines at the tank come to, by pot. */
+static void explain_today(struct why *y, size_t tank)
+{
+    const struct round *r = y->r;
+    if (!is_worked_in(r, tank))
+        return;
+    why_step(y, "At the tank", "its lines, summed by pot");
+    for (size_t p = 0; p < r->n_pots; p++) {
+        double ml = 0;
+        for (size_t i = 0; i < r->n_lines; i++)
+            if (r->lines[i].tank == tank && strcmp(r->lines[i].pot, r->pots[p].pot) == 0)
+                ml += r->lines[i].amount;
+        if (ml > 0)
+            why_number(y, why_format(y, "pot %s", r->pots[p].pot), ml, "mL", "to the corals, without losses");
+    }
+}
+
 bool why_tank(struct why *y, size_t tank, struct err *e)
 {
     const struct working *w = y->w;
@@ -393,6 +410,7 @@ bool why_tank(struct why *y, size_t tank, struct err *e)
     y->x->title = why_format(y, "in system %s", w->f->systems[t->system].name);
     why_answer(y, t->net_l, "L", why_number_words(y, t->net_l, "L"));
     explain_measures(y, tank);
+    explain_today(y, tank);
     if (w->needs[tank].skipped)
         why_note(y, "On hold or left out today: nothing is fed there.");
     why_note(y,

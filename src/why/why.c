@@ -1,21 +1,37 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which subject is asked about, and what became of its numbers since; line.c, pot.c and state.c explain each kind. */
+/* Which subject is asked about, and what became of its numbers since; line.c, pot.c, state.c and head.c explain each kind. */
 #include "neap/why.h"
 #include "why/why.h"
 
 /* ---- which subject ---------------------------------------------------------------------------------------------- */
 
-enum subject_kind { SUBJECT_LINE, SUBJECT_POT, SUBJECT_SYSTEM, SUBJECT_TANK, SUBJECT_COLONY, N_SUBJECTS };
+enum subject_kind {
+    SUBJECT_LINE,
+    SUBJECT_POT,
+    SUBJECT_SYSTEM,
+    SUBJECT_TANK,
+    SUBJECT_COLONY,
+    SUBJECT_SWITCH,
+    SUBJECT_ROUND,
+    N_SUBJECTS
+};
 
-static const char *const subject_names[N_SUBJECTS] = {"line", "pot", "system", "tank", "colony"};
+static const char *const subject_names[N_SUBJECTS] = {"line", "pot", "system", "tank", "colony", "switch", "round"};
+
+enum { ROUND_HEAD, ROUND_TOTALS, N_ROUND_PARTS };
+static const char *const round_parts[N_ROUND_PARTS] = {"head", "totals"};
+
+/* The place of a number from 1 on. */
+static size_t find_number(const char *word, size_t n)
+{
+    long number;
+    return count_parse(word, &number) && number >= 1 && (size_t)number <= n ? (size_t)number - 1 : REF_NONE;
+}
 
 static size_t find_subject(const struct why *y, enum subject_kind kind, const char *name)
 {
-    long number;
     switch (kind) {
-    case SUBJECT_LINE:
-        return count_parse(name, &number) && number >= 1 && (size_t)number <= y->r->n_lines ? (size_t)number - 1
-                                                                                            : REF_NONE;
+    case SUBJECT_LINE: return find_number(name, y->r->n_lines);
     case SUBJECT_POT:
         for (size_t i = 0; i < y->r->n_pots; i++)
             if (strcmp(y->r->pots[i].pot, name) == 0)
@@ -23,6 +39,12 @@ static size_t find_subject(const struct why *y, enum subject_kind kind, const ch
         return REF_NONE;
     case SUBJECT_SYSTEM: return facility_named(y->w->f, REG_SYSTEM, name);
     case SUBJECT_TANK: return facility_named(y->w->f, REG_TANK, name);
+    case SUBJECT_SWITCH: return *name == 's' ? find_number(name + 1, y->r->n_switchings) : REF_NONE;
+    case SUBJECT_ROUND:
+        for (size_t i = 0; i < N_ROUND_PARTS; i++)
+            if (strcmp(round_parts[i], name) == 0)
+                return i;
+        return REF_NONE;
     default: return facility_named(y->w->f, REG_COLONY, name);
     }
 }
@@ -56,7 +78,7 @@ static bool no_subject(const struct why *y, const char *name, struct err *e)
     for (size_t i = 0; i < f->n_colonies; i++)
         names[k++] = f->colonies[i].code;
     const char *near_by = name_nearest(name, names, n);
-    return err_set(e, ERR_NOT_FOUND, NULL, "\"%.60s\" is no line, pot, system, tank or colony%s%s%s", name,
+    return err_set(e, ERR_NOT_FOUND, NULL, "\"%.60s\" is no line, pot, system, tank, colony or switch%s%s%s", name,
                    near_by ? "; did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?" : "");
 }
 
@@ -79,6 +101,8 @@ static bool explain(struct why *y, const char *subject, struct err *e)
             case SUBJECT_POT: return why_pot(y, at, e);
             case SUBJECT_SYSTEM: return why_system(y, at, e);
             case SUBJECT_TANK: return why_tank(y, at, e);
+            case SUBJECT_SWITCH: return why_switch(y, at, e);
+            case SUBJECT_ROUND: return at == ROUND_HEAD ? why_head(y, e) : why_totals(y);
             default: return why_colony(y, at, e);
             }
         }
@@ -91,6 +115,9 @@ bool plan_explain(const struct facility *f, const struct plan_request *request, 
     *r = (struct round){0};
     struct working w = {.f = f, .request = request, .a = &r->arena};
     bool ok = working_foods(&w, e) && working_rows_kept(&w, kept, r, e);
+    r->head = kept->head;
+    r->switchings = kept->switchings;
+    r->n_switchings = kept->n_switchings;
     for (size_t i = 0; ok && i < q->n; i++) {
         q->answers[i] = (struct explanation){.subject = "", .title = "", .says = "", .answer = NAN, .unit = ""};
         struct why y = {.w = &w, .r = r, .a = &r->arena, .x = &q->answers[i]};

@@ -23,6 +23,24 @@ load helper
 }
 
 # bats test_tags=plain
+@test "every number that the sheet and the stock list print is answered, kind by kind" {
+    has round
+    /usr/bin/python3 -B "$BATS_TEST_DIRNAME/why_sheet.py"
+}
+
+@test "stock is explained as of now, with no round planned and beside what is" {
+    has demo
+    neap --json why stock "rich powder" >now.json
+    jq -e '.why[0].subject == "stock rich powder" and (has("round") | not)' now.json
+    neap stock --waste RP-113=1 --reason "wet"
+    [ "$(neap --json why stock "RICH powder" | jq '.why[0].answer * 1000 | round')" = "$(jq '(.why[0].answer - 1) * 1000 | round' now.json)" ]
+    neap plan
+    neap --json why totals stock copepods head | jq -e '[.why[].subject] == ["round totals", "stock copepods", "round head"]'
+    refuses 1 'there is no food "mud"' why stock mud
+    refuses 1 "is no line, pot, system, tank, colony or switch" why switch s99
+}
+
+# bats test_tags=plain
 @test "a logged round explains itself as it was planned" {
     has round
     neap --json why 1 5 A south >before.json
@@ -65,7 +83,7 @@ load helper
 
 @test "no line of a working is wider than the terminal" {
     has round
-    neap why 1 5 A B C D E F G south north D1 Q2 Q1-001 >working
+    neap why 1 5 A B C D E F G south north D1 Q2 Q1-001 head totals switch s1 stock copepods >working
     [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' working)" -le 80 ]
 }
 

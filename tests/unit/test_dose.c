@@ -209,6 +209,23 @@ static void a_rounded_dose_never_passes_the_ceiling(void **state)
             }
 }
 
+/* A scale of 0.01 g and a syringe of 0.1 mL, by the rule as the header states it. */
+static void a_measure_may_be_off_by_a_step_or_a_twentieth(void **state)
+{
+    static const struct {
+        double amount, step, least, most;
+    } rows[] = {
+        {0.04, 0.01, 0.04, 0.04}, /* a few steps: just that */
+        {0.05, 0.01, 0.04, 0.06}, {0.38, 0.01, 0.37, 0.39}, {0.40, 0.01, 0.38, 0.42}, {1.87, 0.01, 1.78, 1.96},
+        {0.4, 0.1, 0.4, 0.4},     {3.0, 0.1, 2.9, 3.1},     {12, 0.1, 11.4, 12.6},
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        const struct allowance a = measure_allowance(rows[i].amount, rows[i].step);
+        assert_true(fabs(a.least - rows[i].least) < 1e-9 && fabs(a.most - rows[i].most) < 1e-9);
+    }
+}
+
 static void wrong_doses_are_refused_by_name(void **state)
 {
     (void)state;
@@ -253,6 +270,7 @@ SUITE(dose)
         cmocka_unit_test(fresh_water_of_its_own_level_is_where_changes_lead),
         cmocka_unit_test(a_broadcast_is_cut_to_the_ceiling_and_rounded_down),
         cmocka_unit_test(a_rounded_dose_never_passes_the_ceiling),
+        cmocka_unit_test(a_measure_may_be_off_by_a_step_or_a_twentieth),
         cmocka_unit_test(wrong_doses_are_refused_by_name),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
