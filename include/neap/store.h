@@ -15,18 +15,20 @@
 
 struct store;
 
-enum store_mode { STORE_READ, STORE_WRITE, STORE_CREATE };
+enum store_mode { STORE_READ, STORE_COPY, STORE_WRITE, STORE_CREATE };
 
 /*
  * Opens a store; STORE_CREATE makes a new one where no file is, or an empty one. An older store is brought up to date when opened for
- * writing.
+ * writing, and a copy of it as it was is kept beside it first; STORE_COPY opens one of any version for store_copy_new.
  *
  * Errors: ERR_NOT_FOUND no such file; ERR_INPUT not a neap store, or made by a newer neap, or STORE_CREATE and the
  *         file exists; ERR_IO, ERR_STORE, ERR_MEMORY.
  */
 bool store_open(const char *path, enum store_mode mode, struct store **s, struct err *e);
 const char *store_path(const struct store *s); /* borrowed, valid until store_close */
-void store_close(struct store *s);             /* NULL is fine; an open transaction is lost */
+/* The copy of the older store that opening brought up to date; NULL: it was of this version. Borrowed as store_path. */
+const char *store_kept(const struct store *s);
+void store_close(struct store *s); /* NULL is fine; an open transaction is lost */
 
 bool store_begin(struct store *s, struct err *e);
 /* Keeps all changes as one entry. command: what the user typed; made: moment of the entry. No change: no entry. */
@@ -237,7 +239,7 @@ bool store_audit(struct store *s, struct text *findings, size_t *n, struct err *
  */
 bool store_backup(struct store *s, const char *path, struct text *findings, size_t *n, struct err *e);
 
-/* store_backup to a path where nothing is yet; an existing file stays untouched (ERR_INPUT). */
+/* store_backup to a path where nothing is yet; an existing file stays untouched (ERR_INPUT). One of an older store is brought up to date. */
 bool store_copy_new(struct store *s, const char *path, struct text *findings, size_t *n, struct err *e);
 
 /* store_put of a row's struct, all its fields. Within store_begin and store_commit. */

@@ -36,7 +36,7 @@ static bool restore_run(struct context *c, struct err *e)
     struct text path = {0};
     bool dry = option_given(c, "dry-run");
     size_t n = 0;
-    bool ok = context_path(c, !dry, &path, e) && store_open(c->args[0], STORE_READ, &s, e) &&
+    bool ok = context_path(c, !dry, &path, e) && store_open(c->args[0], STORE_COPY, &s, e) &&
               (dry || store_copy_new(s, text_str(&path), c->notes, &n, e));
     if (ok && dry)
         text_addf(c->out, "%s: would be made from %s\n", text_str(&path), c->args[0]);

@@ -60,6 +60,9 @@ bool context_open(struct context *c, enum store_mode mode, struct store **s, str
 {
     struct text path = {0};
     bool ok = context_path(c, mode == STORE_CREATE, &path, e) && store_open(text_str(&path), mode, s, e);
+    if (ok && store_kept(*s))
+        text_addf(c->notes, "%s was of an earlier neap, and is brought up to date; as it was: %s\n", text_str(&path),
+                  store_kept(*s));
     text_free(&path);
     return ok;
 }

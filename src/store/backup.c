@@ -83,7 +83,7 @@ static bool may_replace(const struct store *s, const char *path, struct err *e)
         return errno == ENOENT ? name_is_clean(path, e) : io_error(path, e);
     if (stat(path, &there) == 0 && stat(s->path, &own) == 0 && own.st_dev == there.st_dev && own.st_ino == there.st_ino)
         return err_set(e, ERR_INPUT, NULL, "%s: is the store itself; expected another file", path);
-    if (!store_open(path, STORE_READ, &old, NULL))
+    if (!store_open(path, STORE_COPY, &old, NULL))
         return err_set(e, ERR_INPUT, NULL, "%s: is there already and is no backup; expected a new file", path);
     store_close(old);
     if (!keeps_log(path, &log, e))
@@ -125,6 +125,18 @@ static bool write_copy(struct store *s, const char *path, struct err *e)
         ok = err_set(e, ERR_IO, NULL, "%s: cannot be made; expected a folder that may be written", path);
     ok = ok && copy_pages(s, to, path, e) && make_single(to, path, e);
     sqlite3_close(to);
+    return ok;
+}
+
+/* The copy of an older store becomes one of this neap's. */
+static bool renew(const char *path, struct err *e)
+{
+    sqlite3 *db = NULL;
+    if (!store_bring_up_to_date(path, e))
+        return false;
+    bool ok = (sqlite3_open_v2(path, &db, SQLITE_OPEN_READWRITE, NULL) == SQLITE_OK || not_sound(path, e)) &&
+              make_single(db, path, e);
+    sqlite3_close(db);
     return ok;
 }
 
@@ -243,8 +255,8 @@ static bool copy_to(struct store *s, const char *path, bool replace, struct text
     bool ok = store_name_beside(path, &beside, e);
     const char *part = text_str(&beside);
     if (ok) {
-        ok = write_copy(s, part, e) && like_store(s, part, e) && audit_copy(part, findings, n, e) &&
-             may_take_place(path, *n, e);
+        ok = write_copy(s, part, e) && (!s->older || renew(part, e)) && like_store(s, part, e) &&
+             audit_copy(part, findings, n, e) && may_take_place(path, *n, e);
         if (ok && replace)
             ok = replace_by(part, path, e);
         else if (ok)
@@ -252,6 +264,64 @@ static bool copy_to(struct store *s, const char *path, bool replace, struct text
         store_remove(part);
     }
     text_free(&beside);
+    return ok;
+}
+
+/* By SQLite's own check: what our audit asks is asked of this neap's stores. */
+static bool is_whole(const struct store *s, const char *part, struct err *e)
+{
+    sqlite3 *db = NULL;
+    sqlite3_stmt *stmt = NULL;
+    bool whole = sqlite3_open_v2(part, &db, SQLITE_OPEN_READONLY, NULL) == SQLITE_OK &&
+                 sqlite3_prepare_v2(db, "SELECT 1 FROM pragma_integrity_check(1) WHERE integrity_check = 'ok'", -1,
+                                    &stmt, NULL) == SQLITE_OK &&
+                 sqlite3_step(stmt) == SQLITE_ROW;
+    bool no_memory = sqlite3_errcode(db) == SQLITE_NOMEM;
+    sqlite3_finalize(stmt);
+    sqlite3_close(db);
+    if (whole)
+        return true;
+    return no_memory ? err_memory(e)
+                     : err_set(e, ERR_STORE, NULL,
+                               "%s: is an older store and damaged, so it stays as it is; expected a sound one, such as "
+                               "an earlier backup",
+                               s->path);
+}
+
+enum { KEPT_MOST = 100 };
+
+static bool take_free_name(const char *part, const char *path, const char *suffix, char *kept, size_t room,
+                           struct err *e)
+{
+    for (int n = 1; n <= KEPT_MOST; n++) {
+        if (n == 1)
+            snprintf(kept, room, "%s%s", path, suffix);
+        else
+            snprintf(kept, room, "%s%s-%d", path, suffix, n);
+        if (store_take_name(part, kept, e))
+            return true;
+        if (e->code != ERR_INPUT) /* what has the name already stays */
+            break;
+    }
+    kept[0] = '\0';
+    return false;
+}
+
+bool store_keep_beside(const struct store *s, const char *suffix, char *kept, size_t room, struct err *e)
+{
+    struct text beside = {0};
+    struct store *reader; /* SQLite copies nothing for whoever is about to write */
+    if (!store_open(s->path, STORE_COPY, &reader, e))
+        return false;
+    bool ok = store_name_beside(s->path, &beside, e);
+    const char *part = text_str(&beside);
+    if (ok) {
+        ok = write_copy(reader, part, e) && like_store(s, part, e) && is_whole(s, part, e) &&
+             take_free_name(part, s->path, suffix, kept, room, e);
+        store_remove(part);
+    }
+    text_free(&beside);
+    store_close(reader);
     return ok;
 }
 

@@ -26,6 +26,8 @@ struct store {
     sqlite3_session *session; /* records the open transaction; NULL: none open */
     sqlite3_stmt *cached[N_REGS][N_STATEMENTS];
     char path[512];
+    bool older;        /* than this neap's: opened to be copied */
+    char kept[640];    /* the copy of an older store that was brought up to date; "": none */
     size_t n_unknown;  /* names that nothing has, met since the transaction began */
     bool settings_put; /* a figure of the house was written since then */
     long work_left;    /* in thousands of SQLite's steps; see store_limit_work */
@@ -36,6 +38,15 @@ struct store {
  * is then to be done with the rows of an older store, before ledgers are closed again.
  */
 bool store_tables_settle(struct store *s, const char *turned, const char *derived, struct err *e);
+
+/*
+ * A copy of what is committed, beside the store, whatever its version, under a name that nothing has: its own and the suffix, then "-2"
+ * and so on. SQLite finds it whole, or there is none.
+ */
+bool store_keep_beside(const struct store *s, const char *suffix, char *kept, size_t room, struct err *e);
+
+/* A file that is nobody's store yet. */
+bool store_bring_up_to_date(const char *path, struct err *e);
 
 /* Is the register's table there as the field table has it? */
 bool store_table_is_ours(struct store *s, const struct reg *r, bool *ours, struct err *e);
@@ -49,6 +60,9 @@ enum { WORK_PER_PUT = 100 };
 
 /* Turns the connection's last error into *e; doing: "cannot write the store", say. Returns false. */
 bool store_fail(struct store *s, struct err *e);
+
+/* What a row that SQLite refused would have had to hold, as the schema has it. */
+const char *store_limit_met(struct store *s);
 
 bool store_prepare(struct store *s, const char *sql, sqlite3_stmt **stmt, struct err *e);
 

@@ -42,32 +42,62 @@ static bool references_hold(struct store *s, struct err *e)
            err_help(e, HELP_AUDIT, NULL);
 }
 
-/* All or nothing: from whatever version, none included, to this one. */
-static bool bring_up_to_date(struct store *s, long version, struct err *e)
+static bool version_of(struct store *s, long *version, struct err *e)
+{
+    if (!store_number(s, "PRAGMA user_version", 0, version, e))
+        return false;
+    return *version <= STORE_VERSION ||
+           err_set(e, ERR_INPUT, NULL, "%s: was made by a newer neap (store version %ld, this one knows %d)", s->path,
+                   *version, STORE_VERSION);
+}
+
+/* Whoever must go back to the neap of before finds the store of before. */
+static bool keep_as_it_was(struct store *s, long version, struct err *e)
+{
+    char suffix[40];
+    snprintf(suffix, sizeof suffix, ".version-%ld", version);
+    return store_keep_beside(s, suffix, s->kept, sizeof s->kept, e);
+}
+
+/* From whatever version, none included, to this one. */
+static bool settle(struct store *s, long version, struct err *e)
 {
     struct text end = {0};
-    sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 0, NULL);
-    sqlite3_db_config(s->db, SQLITE_DBCONFIG_LEGACY_ALTER_TABLE, 1,
-                      NULL); /* renames the table and nothing that names it */
-    text_addf(&end, "PRAGMA application_id = %d; PRAGMA user_version = %d; COMMIT", APPLICATION_ID, STORE_VERSION);
-    bool ok = store_run(s, "BEGIN IMMEDIATE", e) && (version > 0 || store_run(s, schema, e)) &&
+    text_addf(&end, "PRAGMA application_id = %d; PRAGMA user_version = %d", APPLICATION_ID, STORE_VERSION);
+    bool ok = (version > 0 || store_run(s, schema, e)) &&
               store_tables_settle(s, version > 0 && version < DOUBT_AND_SHARED ? doubt_and_shared : "", views, e) &&
               references_hold(s, e) && (end.failed ? err_memory(e) : store_run(s, text_str(&end), e));
-    if (!ok && !sqlite3_get_autocommit(s->db))
-        sqlite3_exec(s->db, "ROLLBACK", NULL, NULL, NULL);
-    sqlite3_db_config(s->db, SQLITE_DBCONFIG_LEGACY_ALTER_TABLE, 0, NULL);
-    sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 1, NULL);
     text_free(&end);
     return ok;
 }
 
+/* All or nothing. Its version is asked again, for another may have done it by now. */
+static bool bring_up_to_date(struct store *s, bool keep, struct err *e)
+{
+    long version;
+    sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 0, NULL);
+    sqlite3_db_config(s->db, SQLITE_DBCONFIG_LEGACY_ALTER_TABLE, 1,
+                      NULL); /* renames the table and nothing that names it */
+    bool ok = store_run(s, "BEGIN IMMEDIATE", e) && version_of(s, &version, e);
+    if (ok && version < STORE_VERSION)
+        ok = (!keep || version == 0 || keep_as_it_was(s, version, e)) && settle(s, version, e);
+    ok = ok && store_run(s, "COMMIT", e);
+    if (!ok && s->kept[0])
+        store_remove(s->kept);
+    if (!ok && !sqlite3_get_autocommit(s->db))
+        sqlite3_exec(s->db, "ROLLBACK", NULL, NULL, NULL);
+    sqlite3_db_config(s->db, SQLITE_DBCONFIG_LEGACY_ALTER_TABLE, 0, NULL);
+    sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 1, NULL);
+    return ok;
+}
+
 /* Whose file is it, and of which version? A new, empty one has neither. */
-static bool identify(struct store *s, enum store_mode mode, struct err *e)
+static bool identify(struct store *s, enum store_mode mode, bool keep, struct err *e)
 {
     long application, version, tables;
     if (!store_number(s, "PRAGMA application_id", 0, &application, e) ||
-        !store_number(s, "PRAGMA user_version", 0, &version, e) ||
-        !store_number(s, "SELECT count(*) FROM sqlite_schema", 0, &tables, e))
+        !store_number(s, "SELECT count(*) FROM sqlite_schema", 0, &tables, e) ||
+        !store_number(s, "PRAGMA user_version", 0, &version, e))
         return false;
     bool empty = application == 0 && version == 0 && tables == 0;
     if (!empty && application != APPLICATION_ID)
@@ -75,15 +105,21 @@ static bool identify(struct store *s, enum store_mode mode, struct err *e)
     if (empty && mode != STORE_CREATE)
         return err_set(e, ERR_INPUT, NULL, "%s: is empty; expected a neap store", s->path) ||
                err_help(e, HELP_START, NULL);
-    if (version > STORE_VERSION)
-        return err_set(e, ERR_INPUT, NULL, "%s: was made by a newer neap (store version %ld, this one knows %d)",
-                       s->path, version, STORE_VERSION);
-    if (version == STORE_VERSION)
+    if (!version_of(s, &version, e))
+        return false;
+    s->older = version < STORE_VERSION;
+    if (!s->older || mode == STORE_COPY)
         return true;
     if (mode == STORE_READ)
         return err_set(e, ERR_STORE, NULL, "%s: is of store version %ld; any writing command brings it to %d", s->path,
                        version, STORE_VERSION);
-    return bring_up_to_date(s, version, e);
+    s->older = false;
+    return bring_up_to_date(s, keep, e);
+}
+
+static bool only_reads(enum store_mode mode)
+{
+    return mode == STORE_READ || mode == STORE_COPY;
 }
 
 static bool configure(struct store *s, enum store_mode mode, struct err *e)
@@ -93,7 +129,7 @@ static bool configure(struct store *s, enum store_mode mode, struct err *e)
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 1, NULL);
-    if (mode != STORE_READ && !store_run(s, "PRAGMA journal_mode = WAL", e))
+    if (!only_reads(mode) && !store_run(s, "PRAGMA journal_mode = WAL", e))
         return false;
     return store_run(s, "PRAGMA synchronous = FULL", e) && store_limit_work(s, e);
 }
@@ -119,8 +155,8 @@ static bool file_expected(const char *path, enum store_mode mode, struct err *e)
 }
 
 /*
- * A store that its last writer closed can be read from a medium nobody can write, or by somebody who may only read it, where the log and its index cannot be
- * made; SQLite must be told so.
+ * A store that its last writer closed can be read from a medium nobody can write, or by somebody who may only read it, where the
+ * log and its index cannot be made; SQLite must be told so.
  */
 static int open_unwritable(const char *path, sqlite3 **db)
 {
@@ -148,7 +184,7 @@ static bool on_unwritable_medium(const char *path)
     return yes;
 }
 
-bool store_open(const char *path, enum store_mode mode, struct store **opened, struct err *e)
+static bool open_as(const char *path, enum store_mode mode, bool keep, struct store **opened, struct err *e)
 {
     if (!file_expected(path, mode, e))
         return false;
@@ -158,10 +194,10 @@ bool store_open(const char *path, enum store_mode mode, struct store **opened, s
     snprintf(s->path, sizeof s->path, "%s", path);
     int flags = mode == STORE_CREATE ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE : SQLITE_OPEN_READWRITE;
     /* A reader of a WAL file writes its -shm, so it too asks to write; where it may not, SQLite opens read-only. */
-    int rc = mode == STORE_READ && on_unwritable_medium(path) ? open_unwritable(path, &s->db)
-                                                              : sqlite3_open_v2(path, &s->db, flags, NULL);
+    int rc = only_reads(mode) && on_unwritable_medium(path) ? open_unwritable(path, &s->db)
+                                                            : sqlite3_open_v2(path, &s->db, flags, NULL);
     bool ok = rc == SQLITE_OK || (s->db ? store_fail(s, e) : err_memory(e));
-    if (!ok || !configure(s, mode, e) || !identify(s, mode, e)) {
+    if (!ok || !configure(s, mode, e) || !identify(s, mode, keep, e)) {
         store_close(s);
         if (mode == STORE_CREATE)
             unlink(path);
@@ -171,9 +207,28 @@ bool store_open(const char *path, enum store_mode mode, struct store **opened, s
     return true;
 }
 
+bool store_open(const char *path, enum store_mode mode, struct store **opened, struct err *e)
+{
+    return open_as(path, mode, true, opened, e);
+}
+
+bool store_bring_up_to_date(const char *path, struct err *e)
+{
+    struct store *s;
+    if (!open_as(path, STORE_WRITE, false, &s, e))
+        return false;
+    store_close(s);
+    return true;
+}
+
 const char *store_path(const struct store *s)
 {
     return s->path;
+}
+
+const char *store_kept(const struct store *s)
+{
+    return s->kept[0] ? s->kept : NULL;
 }
 
 void store_disconnect(struct store *s)

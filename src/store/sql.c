@@ -25,6 +25,13 @@ bool store_limit_work(struct store *s, struct err *e)
     return true;
 }
 
+const char *store_limit_met(struct store *s)
+{
+    static const char head[] = "CHECK constraint failed: ";
+    const char *said = sqlite3_errmsg(s->db);
+    return strncmp(said, head, sizeof head - 1) == 0 ? said + sizeof head - 1 : said;
+}
+
 bool store_fail(struct store *s, struct err *e)
 {
     switch (sqlite3_errcode(s->db) & 0xFF) {
@@ -45,6 +52,10 @@ bool store_fail(struct store *s, struct err *e)
                        "%s: asks for more work than a store of its size can; it is damaged, or was made by hand. "
                        "Expected a store that only neap wrote to",
                        s->path);
+    case SQLITE_CONSTRAINT:
+        return err_set(e, ERR_STORE, NULL,
+                       "%s: a row is outside the limits of the store (%s); nothing of this was stored", s->path,
+                       store_limit_met(s));
     case SQLITE_NOTADB:
     case SQLITE_CORRUPT:
         return err_set(e, ERR_STORE, NULL, "%s: is not a neap store, or is damaged (%s)", s->path,

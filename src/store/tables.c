@@ -197,7 +197,7 @@ static bool table_replace(struct store *s, const struct reg *r, const struct col
     if (!ok && (sqlite3_errcode(s->db) & 0xFF) == SQLITE_CONSTRAINT)
         err_set(e, ERR_STORE, NULL,
                 "%s: a row of its table %s is outside the limits of this neap (%s); nothing was changed", s->path,
-                r->name, sqlite3_errmsg(s->db));
+                r->name, store_limit_met(s));
     text_free(&sql);
     return ok;
 }

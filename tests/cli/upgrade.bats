@@ -27,7 +27,10 @@ old() { # version
     for version in 1 2 6 7 8 9; do # those between differ in views and limits alone
         old $version
         refuses 1 "is of store version $version; any writing command brings it to" list tank
-        neap test reef no3=6.6 >/dev/null
+        chmod 600 s.neap
+        refuses 0 "brought up to date; as it was: s.neap.version-$version" test reef no3=6.6
+        [ "$(stat -c %a s.neap.version-$version)" = 600 ]
+        diff <(sqlite3 was.neap .dump) <(sqlite3 s.neap.version-$version .dump)
         refuses 0 sound audit
         rows_of s.neap was.neap | grep -v "^reef|2026-11-27T08:00|no3\|neap test" >after.txt
         rows_of was.neap was.neap >before.txt
@@ -72,6 +75,59 @@ old() { # version
     neap load dumped.csv --as test | grep "new 0, changed 0"
 }
 
+@test "an earlier version's backup is replaced by a newer one, and restored as a store of this version" {
+    old 9
+    neap test reef no3=6.6 >/dev/null
+    rows_of s.neap was.neap >now.txt
+    NEAP_DB=back.neap refuses 0 "back.neap: a sound copy of was.neap" restore was.neap
+    [ "$(sqlite3 back.neap 'PRAGMA user_version')" = "$(sqlite3 s.neap 'PRAGMA user_version')" ]
+    diff <(rows_of back.neap was.neap) <(rows_of was.neap was.neap)
+    [ "$(sqlite3 was.neap 'PRAGMA user_version')" = 9 ]
+    [ -z "$(find . -name 'back.neap?*')" ]
+    neap backup s.neap.version-9 >/dev/null
+    diff <(rows_of s.neap.version-9 was.neap) now.txt
+}
+
+# bats test_tags=plain
+@test "of several who open an older store at once one brings it up to date, and nothing is lost" {
+    for round in 1 2 3; do
+        old 9
+        rm -f s.neap.version*
+        for p in 1 2 3 4; do neap add tank "X$p" system=reef shape=stated net_volume_l=40 >"out$p" 2>&1 & done
+        wait
+        cat out?
+        [ "$(cat out? | grep -c "brought up to date")" -eq 1 ]
+        [ "$(find . -name 's.neap.version*')" = ./s.neap.version-9 ]
+        [ "$(sqlite3 s.neap "SELECT count(*) FROM tank WHERE name LIKE 'X_'")" = 4 ]
+        [ "$(sqlite3 s.neap.version-9 "SELECT count(*) FROM tank WHERE name LIKE 'X_'")" = 0 ]
+        refuses 0 sound audit
+    done
+}
+
+@test "a copy that was kept before stays, and one of a damaged store is not made" {
+    old 9
+    echo mine >s.neap.version-9
+    refuses 0 "as it was: s.neap.version-9-2" test reef no3=6.6
+    [ "$(cat s.neap.version-9)" = mine ]
+    rm s.neap*
+    old 9
+    printf 'UUUUUUUU%.0s' $(seq 2048) | dd of=s.neap bs=4096 seek=5 conv=notrunc status=none
+    refuses 1 "s.neap: is an older store and damaged, so it stays as it is" test reef no3=6.6
+    [ "$(ls s.neap*)" = s.neap ]
+    [ "$(sqlite3 s.neap 'PRAGMA user_version')" = 9 ]
+}
+
+@test "a store of a later version is refused, read or written, and stays as it is" {
+    has demo
+    sql "PRAGMA user_version = 99"
+    for command in "list tank" "test x no3=6" audit plan "backup copy.neap" "undo --yes"; do
+        refuses_and_keeps 1 "made by a newer neap (store version 99" $command
+    done
+    [ ! -e copy.neap ]
+    NEAP_DB=other.neap refuses 1 "made by a newer neap (store version 99" restore store.neap
+    [ ! -e other.neap ]
+}
+
 @test "what cannot be brought up to date is left as it was, and said" {
     old 2
     sqlite3 s.neap "ALTER TABLE tank ADD COLUMN colour TEXT"
@@ -79,12 +135,13 @@ old() { # version
     [ "$(sqlite3 s.neap 'PRAGMA user_version')" = 2 ]
     old 1
     sqlite3 s.neap "PRAGMA ignore_check_constraints = 1; UPDATE tank SET n_sides = 500"
-    refuses 1 "a row of its table tank is outside the limits of this neap" test reef no3=6.6
+    refuses 1 "a row of its table tank is outside the limits of this neap (n_sides BETWEEN 0 AND 100); nothing was changed" test reef no3=6.6
     [ "$(sqlite3 s.neap 'PRAGMA user_version')" = 1 ]
     old 1
     sqlite3 s.neap "PRAGMA foreign_keys = 0; DELETE FROM kind WHERE name LIKE 'acan%'"
     refuses 1 "rows point to what is not there" test reef no3=6.6
     [ "$(sqlite3 s.neap 'PRAGMA user_version')" = 1 ]
+    [ "$(ls s.neap*)" = s.neap ] # no copies pile up
 }
 
 @test "the tables of a new store are those kept for its version; if not: STORE_VERSION, make store-version" {

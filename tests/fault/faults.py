@@ -9,6 +9,7 @@ in COMMANDS below fails the test. Writes and syncs fail at every point there is.
 long, at each of the first 200, then every twentieth part further. Each time: exit 0 and what was to be stored is there; or
 exit 1 with a message, and the store as it was. Never a crash, a store that is half written, or a file left beside it.
 """
+import glob
 import os
 import re
 import shlex
@@ -53,7 +54,9 @@ COMMANDS = {
     "redo": (BASE + ["undo --yes"], "redo --yes"),
     "backup": (BASE, "backup {copy}"),
     "restore": ([], "restore {backup}"),
+    "upgrade": (["older"], "test reef no3=7 po4=0.06 --at 2026-11-27T09:00"),  # what any writing command does to an older store
 }
+OLDER = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../store/9.sql")
 
 
 class Faults:
@@ -85,6 +88,11 @@ class Faults:
         key = tuple(lines)
         if key not in self.bases:
             store = f"{self.folder}/base{len(self.bases)}.neap"
+            if lines == ["older"]:
+                with sqlite3.connect(store) as db:
+                    db.executescript(open(OLDER).read())
+                db.close()
+                lines = []
             for line in lines:
                 done = self.run(line, store)
                 if done.returncode:
@@ -118,7 +126,24 @@ class Faults:
             shutil.copy(self.base(lines), self.folder + "/run.neap")
 
     def left(self):
-        return sorted(n for n in os.listdir(self.folder) if ".part" in n or n.endswith("-journal"))
+        left = [n for n in os.listdir(self.folder) if ".part" in n or n.endswith("-journal")]
+        return sorted(left) + self.kept_wrongly()
+
+    def kept_wrongly(self):
+        """The copy of an older store: whole where that was brought up to date, not there where it was not."""
+        kept = glob.glob(self.folder + "/run.neap.version-*")
+        older = [self.version(name) for name in kept]
+        if self.version(self.folder + "/run.neap") in older or len(kept) > 1:
+            return kept
+        return [name for name in kept if not isinstance(self.state(name), int)]
+
+    def version(self, store):
+        if not os.path.exists(store):
+            return None
+        with sqlite3.connect(store) as db:
+            version = db.execute("PRAGMA user_version").fetchone()[0]
+        db.close()
+        return version
 
     def once(self, command, fail=None):
         """Runs it on a fresh store: exit status, states of store and copy, message."""
@@ -175,12 +200,14 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         faults = Faults(sys.argv[1], os.path.abspath(sys.argv[2]), folder)
         listed = list(faults.listed())
-        for name in listed:
+        for name in listed + ["upgrade"]:
             if name not in COMMANDS:
                 faults.fail(f"{name} stores, and COMMANDS has no line for it")
                 continue
             for what in ("write", "sync", "alloc"):
                 faults.try_all(name, what)
+        if not glob.glob(folder + "/run.neap.version-*"):
+            faults.fail("no copy was kept of the older store")
         if len(listed) < 15:
             faults.fail(f"only {listed} store, by the help")
     if faults.bad:
