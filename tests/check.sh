@@ -36,10 +36,11 @@ step() {
     shift
     begun=$(date +%s)
     "$@" >$logs/$name.log 2>&1 || verdict=FAILED failed=1
-    n=$(sed -n 's/^\[  PASSED  \] \([0-9]*\) test.*/\1/p; s/^ok .*/1/p; s/^\([0-9][0-9]*\) checks passed$/\1/p' $logs/$name.log |
+    n=$(sed -n 's/^\[  PASSED  \] \([0-9]*\) test.*/\1/p; /^ok .* # skip/d; s/^ok .*/1/p; s/^\([0-9][0-9]*\) checks passed$/\1/p' $logs/$name.log |
         awk '{ n += $1 } END { print n + 0 }')
     echo $n $failed >$logs/$name.count
     printf '%-28s %-6s %5d  %3d s\n' "$name" "$verdict" "$n" $(($(date +%s) - begun))
+    sed -n 's/^ok [0-9]* \(.* # skip.*\)/  not run: \1/p' $logs/$name.log
     if [ $failed = 1 ]; then
         grep -nE 'FAILED|^not ok|error:|ERROR|again:' $logs/$name.log | head -20
         echo "  … the whole of it: $logs/$name.log"

@@ -60,5 +60,6 @@ south|5.405" ]
     neap trend --system north --csv | grep "^north,.*,boron,mg/L,4,5,1,4,"
     neap plan >/dev/null
     sql "SELECT pot, food, amount_units FROM pot_food WHERE revision = (SELECT max(revision) FROM round)" >after
-    [ -s before ] && diff before after
+    [ -s before ]
+    diff before after
 }

@@ -59,7 +59,8 @@ round_trip() {
     grep -q "^D2;display;cylinder;.*;0,18;" tables/tank.csv
     grep -qx "loss_frac;0,07" tables/setting.csv
     run neap load tables
-    [ "$status" -eq 0 ] && [[ $output == *"changed 0, same 577, refused 0"* ]]
+    [ "$status" -eq 0 ]
+    [[ $output == *"changed 0, same 577, refused 0"* ]]
     neap dump --sep tab tank | grep -q $'^D2\tdisplay\t'
     refuses 2 "expected a register, or --into FOLDER" dump --sep tab
 }

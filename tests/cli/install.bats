@@ -13,7 +13,8 @@ placed() { make -s -C "$top" "$1" B="$(dirname "$(realpath "$NEAP")")" DESTDIR="
     for c in $("$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'); do
         gzip -dc "$root/share/man/man1/neap-$c.1.gz" | grep -q "^.TH NEAP"
     done
-    [ -s "$root/share/neap/demo/tank.csv" ] && [ -s "$root/share/doc/neap/docs/safety.md" ]
+    [ -s "$root/share/neap/demo/tank.csv" ]
+    [ -s "$root/share/doc/neap/docs/safety.md" ]
     bash -n "$root/share/bash-completion/completions/neap"
     has round
     mkdir elsewhere && cd elsewhere

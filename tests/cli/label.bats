@@ -57,7 +57,8 @@ value() { neap --json list "$1" "$2" | jq ".$1[0].$3"; }
     grep -q "^PRICE OF THE FOOD, EUR" page
     printf 'Code;Food;Amount units;Price\nA;rich powder;100;12,50\nB;rich powder;100;3\n' >lot.csv
     neap load lot.csv
-    [ "$(value lot A price_cents)" = 1250 ] && [ "$(value lot B price_cents)" = 300 ]
+    [ "$(value lot A price_cents)" = 1250 ]
+    [ "$(value lot B price_cents)" = 300 ]
 }
 
 @test "the calculator reads a label as add food does" {

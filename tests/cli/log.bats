@@ -85,7 +85,8 @@ part|0.5|2" ]
     neap log 1 --revision 2 1-3 >/dev/null
     [ "$(sql "SELECT DISTINCT sheet_revision FROM given")" = 2 ]
     run neap plan --feeders 2
-    [ "$status" -eq 2 ] && [[ $output == *"its plan stands"* ]]
+    [ "$status" -eq 2 ]
+    [[ $output == *"its plan stands"* ]]
 }
 
 @test "planned, mixed, given and refused are four numbers" {

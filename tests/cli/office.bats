@@ -14,7 +14,8 @@ source "$BATS_TEST_DIRNAME/../office.sh"
     tables en-US 44,34,76 back ods
     [ "$(ls back | wc -l)" -eq "$(ls csv | wc -l)" ]
     run neap load back
-    [ "$status" -eq 0 ] && [[ $output == *"new 0, changed 0, same 576, refused 0"* ]]
+    [ "$status" -eq 0 ]
+    [[ $output == *"new 0, changed 0, same 576, refused 0"* ]]
     neap dump --into kommas --sep semicolon --decimal comma
     grep -q "^D2;.*;0,18;" kommas/tank.csv
     sheets de-DE 59,34,76,1,,1031 bogen kommas

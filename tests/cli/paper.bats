@@ -82,13 +82,16 @@ scripts() {
     for word in κύριο танк 珊瑚 größer; do grep -q "$word" s.txt; done
     # Arabic is joined and runs from the right; the letters are there, whatever order they are taken out in
     grep -qE "[ء-ي]{3}" s.txt
-    grep -q "[א-ת]" s.txt && grep -q "[ก-๙]" s.txt && grep -q "[ऀ-ॿ]" s.txt
+    grep -q "[א-ת]" s.txt
+    grep -q "[ก-๙]" s.txt
+    grep -q "[ऀ-ॿ]" s.txt
     # and every sign has a face that has it: one for a script at the least
     [ "$(pdffonts s.pdf | tail -n +3 | wc -l)" -ge 6 ]
     neap labels colony --pdf l.pdf >/dev/null
     qpdf --check l.pdf
     fonts=$(pdffonts s.pdf | tail -n +3 | awk '{ print $(NF-4) }')
-    [[ $fonts == *yes* ]] && never grep -qx no <<<"$fonts"
+    [[ $fonts == *yes* ]]
+    never grep -qx no <<<"$fonts"
 }
 
 @test "the page as data has a schema, and what is on it" {

@@ -34,13 +34,15 @@ answered() {
     [[ $output == *'colony "D1-002": count stays 1, not 2: "neap'* ]]
     [[ $output == *'colony "N3-005": tank stays N1, not N3: "neap'* ]]
     [[ $output == *"changed 1, same"* ]]
-    [ "$(colony count D1-002)" = 1 ] && [ "$(colony tank N3-005)" = N1 ]
+    [ "$(colony count D1-002)" = 1 ]
+    [ "$(colony tank N3-005)" = N1 ]
     [ "$(colony label D1-004)" = "our own words" ]
     run neap load --yes tables/colony.csv
     [ "$status" -eq 0 ]
     [[ $output == *'"D1-002": count 1 -> 2 sets back'* && $output == *'"N3-005": tank N1 -> N3 sets back'* ]]
     [[ $output == *"changed 3, same"* ]]
-    [ "$(colony count D1-002)" = 2 ] && [ "$(colony tank N3-005)" = N3 ]
+    [ "$(colony count D1-002)" = 2 ]
+    [ "$(colony tank N3-005)" = N3 ]
     run neap load tables/colony.csv # what a load set is the file's own again
     [ "$status" -eq 0 ]
     refuses 2 "--keep and --yes are both given" load --keep --yes tables

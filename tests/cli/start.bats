@@ -6,7 +6,8 @@ load helper
     [ "$(ls sheets | wc -l)" -eq 8 ]
     neap start
     run neap load sheets
-    [ "$status" -eq 0 ] && [[ $output == *"refused 0"* ]]
+    [ "$status" -eq 0 ]
+    [[ $output == *"refused 0"* ]]
     neap plan | grep -q "^round 1 revision 1: .* lines, 31 colonies"
     find sheets -name '*.csv' ! -name tank.csv -delete
     refuses 1 "sheets/tank.csv is there already" start --templates sheets
@@ -24,7 +25,8 @@ load helper
     [ "$(neap dump round | tail -1 | cut -d, -f3)" = 2026-11-25 ]
     first=$(neap dump round | sed -n 2p | cut -d, -f3)
     days=$((($(date -ud 2026-11-27 +%s) - $(date -ud "$first" +%s)) / 86400))
-    [ "$days" -ge 67 ] && [ "$days" -le 70 ]
+    [ "$days" -ge 67 ]
+    [ "$days" -le 70 ]
     [ "$(NEAP_DB=march.neap "$NEAP" dump round | tail -1 | cut -d, -f3)" = 2027-03-03 ]
     [ "$(NEAP_DB=march.neap "$NEAP" dump colony | cut -d, -f1,2,5)" = "$(neap dump colony | cut -d, -f1,2,5)" ]
     # 98 days later all is as it was

@@ -92,7 +92,8 @@ food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     rest=$(neap --json stock | jq '.foods[].lots[] | select(.lot == "OE-22") | .left_units')
     [ "$rest" = 23.334 ] # of 23.333633
     run neap stock --waste "OE-22=23.335" --reason "out of date"
-    [ "$status" -eq 1 ] && [[ $output == *"at most the 23.334 that are left"* ]]
+    [ "$status" -eq 1 ]
+    [[ $output == *"at most the 23.334 that are left"* ]]
     neap stock --waste "OE-22=$rest" --reason "out of date" >/dev/null
     [ "$(sql "SELECT round(70 - total(amount_units), 9) FROM live_waste")" = 0.0 ]
     neap --json stock | jq -e '.foods[].lots[] | select(.lot == "OE-22") | .left_units == 0 and (.discard | not)'
@@ -110,17 +111,21 @@ food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 @test "waste needs a reason, at most what is left, and stays in the ledger" {
     has round
     run neap stock --waste LP-1027=50
-    [ "$status" -eq 2 ] && [[ $output == *"needs --reason"* ]]
+    [ "$status" -eq 2 ]
+    [[ $output == *"needs --reason"* ]]
     run neap stock --waste LP-1027=5000 --reason spilt
-    [ "$status" -eq 1 ] && [[ $output == *"at most the 600 that are left"* ]]
+    [ "$status" -eq 1 ]
+    [[ $output == *"at most the 600 that are left"* ]]
     run neap stock --waste LP-127=50 --reason spilt
-    [ "$status" -eq 1 ] && [[ $output == *'did you mean "LP-1027"?'* ]]
+    [ "$status" -eq 1 ]
+    [[ $output == *'did you mean "LP-1027"?'* ]]
     neap stock --waste LP-1027=50mL --reason spilt
     neap stock --waste LP-1027=50mL --reason spilt
     [ "$(sql "SELECT count(*), sum(amount_units) FROM live_waste")" = "2|100.0" ]
     [ "$(food "live phytoplankton" '.lots[] | select(.lot == "LP-1027") | .left_units')" = 500 ]
     run sql "DELETE FROM waste"
-    [ "$status" -ne 0 ] && [[ $output == *"append-only"* ]]
+    [ "$status" -ne 0 ]
+    [[ $output == *"append-only"* ]]
 }
 
 # EX-1 holds 100 g; the round takes 0.3 g of it for two pots.

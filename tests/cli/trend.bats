@@ -12,7 +12,8 @@ report() {
     first=$(grep -n '^!! south' <<<"$output" | cut -d: -f1)
     next=$(grep -n '^!  north' <<<"$output" | cut -d: -f1)
     last=$(grep -n '^   display' <<<"$output" | cut -d: -f1)
-    [ "$first" -lt "$next" ] && [ "$next" -lt "$last" ]
+    [ "$first" -lt "$next" ]
+    [ "$next" -lt "$last" ]
 }
 
 # bats test_tags=plain

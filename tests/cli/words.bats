@@ -87,14 +87,16 @@ load helper
     has demo
     neap set setting units=us
     neap list tank N1 >out
-    grep -q "^length_in  *141.73 " out && grep -q "^position_ft  *49.21 " out
+    grep -q "^length_in  *141.73 " out
+    grep -q "^position_ft  *49.21 " out
     neap list system | grep -q "sump_volume_usgal"
     neap list test display 2026-09-17T07:06 | grep -q "temp  *78.1F"
     neap --units metric list tank N1 | grep -q "^length_cm  *360 "
     neap plan >out
     neap sheet | grep -q "  N1 (north, 483 US gal)"
     neap why tank N1 >out
-    grep -q "^= net  *482.7 US gal$" out && grep -q "length x width x water / 1000 (worked in metric)" out
+    grep -q "^= net  *482.7 US gal$" out
+    grep -q "length x width x water / 1000 (worked in metric)" out
     neap add tank again system=north shape=stated "net_volume_l=482.7 US gal"
     [ "$(sql "SELECT round(net_volume_l) FROM tank WHERE name = 'again'")" = 1827.0 ]
     [ "$(neap dump tank | grep -c "^N1,north,box,360,")" = 1 ]
