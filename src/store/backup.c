@@ -83,7 +83,7 @@ static bool may_replace(const struct store *s, const char *path, struct err *e)
         return errno == ENOENT ? name_is_clean(path, e) : io_error(path, e);
     if (stat(path, &there) == 0 && stat(s->path, &own) == 0 && own.st_dev == there.st_dev && own.st_ino == there.st_ino)
         return err_set(e, ERR_INPUT, NULL, "%s: is the store itself; expected another file", path);
-    if (!store_open(path, STORE_COPY, &old, NULL))
+    if (!store_open_as(path, STORE_COPY, NULL, &old, NULL))
         return err_set(e, ERR_INPUT, NULL, "%s: is there already and is no backup; expected a new file", path);
     store_close(old);
     if (!keeps_log(path, &log, e))
@@ -117,7 +117,7 @@ static bool make_single(sqlite3 *db, const char *path, struct err *e)
     return sqlite3_exec(db, "PRAGMA journal_mode = DELETE", NULL, NULL, NULL) == SQLITE_OK || not_sound(path, e);
 }
 
-static bool write_copy(struct store *s, const char *path, struct err *e)
+bool store_write_copy(struct store *s, const char *path, struct err *e)
 {
     sqlite3 *to = NULL;
     bool ok = true;
@@ -132,8 +132,10 @@ static bool write_copy(struct store *s, const char *path, struct err *e)
 static bool renew(const char *path, struct err *e)
 {
     sqlite3 *db = NULL;
-    if (!store_bring_up_to_date(path, e))
+    struct store *s;
+    if (!store_open_as(path, STORE_WRITE, NULL, &s, e))
         return false;
+    store_close(s);
     bool ok = (sqlite3_open_v2(path, &db, SQLITE_OPEN_READWRITE, NULL) == SQLITE_OK || not_sound(path, e)) &&
               make_single(db, path, e);
     sqlite3_close(db);
@@ -207,8 +209,7 @@ bool store_take_name(const char *part, const char *path, struct err *e)
     return false;
 }
 
-/* No more may be read in the copy than in the store. */
-static bool like_store(const struct store *s, const char *part, struct err *e)
+bool store_copy_rights(const struct store *s, const char *part, struct err *e)
 {
     struct stat own;
     return stat(s->path, &own) != 0 || chmod(part, own.st_mode & 0777) == 0 || io_error(part, e);
@@ -218,7 +219,7 @@ static bool audit_copy(const char *part, struct text *findings, size_t *n, struc
 {
     struct store *copy;
     size_t n_file;
-    if (!store_open(part, STORE_READ, &copy, e))
+    if (!store_open_as(part, STORE_READ, NULL, &copy, e))
         return false;
     bool ok = store_audit_apart(copy, findings, n, &n_file, e) && (n_file == 0 || not_sound(part, e));
     store_close(copy);
@@ -255,7 +256,7 @@ static bool copy_to(struct store *s, const char *path, bool replace, struct text
     bool ok = store_name_beside(path, &beside, e);
     const char *part = text_str(&beside);
     if (ok) {
-        ok = write_copy(s, part, e) && (!s->older || renew(part, e)) && like_store(s, part, e) &&
+        ok = store_write_copy(s, part, e) && (!s->older || renew(part, e)) && store_copy_rights(s, part, e) &&
              audit_copy(part, findings, n, e) && may_take_place(path, *n, e);
         if (ok && replace)
             ok = replace_by(part, path, e);
@@ -264,64 +265,6 @@ static bool copy_to(struct store *s, const char *path, bool replace, struct text
         store_remove(part);
     }
     text_free(&beside);
-    return ok;
-}
-
-/* By SQLite's own check: what our audit asks is asked of this neap's stores. */
-static bool is_whole(const struct store *s, const char *part, struct err *e)
-{
-    sqlite3 *db = NULL;
-    sqlite3_stmt *stmt = NULL;
-    bool whole = sqlite3_open_v2(part, &db, SQLITE_OPEN_READONLY, NULL) == SQLITE_OK &&
-                 sqlite3_prepare_v2(db, "SELECT 1 FROM pragma_integrity_check(1) WHERE integrity_check = 'ok'", -1,
-                                    &stmt, NULL) == SQLITE_OK &&
-                 sqlite3_step(stmt) == SQLITE_ROW;
-    bool no_memory = sqlite3_errcode(db) == SQLITE_NOMEM;
-    sqlite3_finalize(stmt);
-    sqlite3_close(db);
-    if (whole)
-        return true;
-    return no_memory ? err_memory(e)
-                     : err_set(e, ERR_STORE, NULL,
-                               "%s: is an older store and damaged, so it stays as it is; expected a sound one, such as "
-                               "an earlier backup",
-                               s->path);
-}
-
-enum { KEPT_MOST = 100 };
-
-static bool take_free_name(const char *part, const char *path, const char *suffix, char *kept, size_t room,
-                           struct err *e)
-{
-    for (int n = 1; n <= KEPT_MOST; n++) {
-        if (n == 1)
-            snprintf(kept, room, "%s%s", path, suffix);
-        else
-            snprintf(kept, room, "%s%s-%d", path, suffix, n);
-        if (store_take_name(part, kept, e))
-            return true;
-        if (e->code != ERR_INPUT) /* what has the name already stays */
-            break;
-    }
-    kept[0] = '\0';
-    return false;
-}
-
-bool store_keep_beside(const struct store *s, const char *suffix, char *kept, size_t room, struct err *e)
-{
-    struct text beside = {0};
-    struct store *reader; /* SQLite copies nothing for whoever is about to write */
-    if (!store_open(s->path, STORE_COPY, &reader, e))
-        return false;
-    bool ok = store_name_beside(s->path, &beside, e);
-    const char *part = text_str(&beside);
-    if (ok) {
-        ok = write_copy(reader, part, e) && like_store(s, part, e) && is_whole(s, part, e) &&
-             take_free_name(part, s->path, suffix, kept, room, e);
-        store_remove(part);
-    }
-    text_free(&beside);
-    store_close(reader);
     return ok;
 }
 

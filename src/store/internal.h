@@ -40,13 +40,18 @@ struct store {
 bool store_tables_settle(struct store *s, const char *turned, const char *derived, struct err *e);
 
 /*
- * A copy of what is committed, beside the store, whatever its version, under a name that nothing has: its own and the suffix, then "-2"
- * and so on. SQLite finds it whole, or there is none.
+ * Keeps a copy of what is committed, beside the store, under a name that nothing has: its own and the suffix, then "-2" and so on;
+ * *kept is it. SQLite finds it whole, or there is none.
  */
-bool store_keep_beside(const struct store *s, const char *suffix, char *kept, size_t room, struct err *e);
+typedef bool store_keeping(const struct store *s, const char *suffix, char *kept, size_t room, struct err *e);
 
-/* A file that is nobody's store yet. */
-bool store_bring_up_to_date(const char *path, struct err *e);
+/* store_open, an older store being kept so before it is brought up to date. keep NULL: a file that is nobody's store yet. */
+bool store_open_as(const char *path, enum store_mode mode, store_keeping *keep, struct store **s, struct err *e);
+
+/* The pages as of one moment into the file there, which keeps no log then. */
+bool store_write_copy(struct store *s, const char *path, struct err *e);
+/* No more may be read in the copy than in the store. */
+bool store_copy_rights(const struct store *s, const char *copy, struct err *e);
 
 /* Is the register's table there as the field table has it? */
 bool store_table_is_ours(struct store *s, const struct reg *r, bool *ours, struct err *e);

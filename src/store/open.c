@@ -51,12 +51,11 @@ static bool version_of(struct store *s, long *version, struct err *e)
                    *version, STORE_VERSION);
 }
 
-/* Whoever must go back to the neap of before finds the store of before. */
-static bool keep_as_it_was(struct store *s, long version, struct err *e)
+static bool keep_as_it_was(struct store *s, long version, store_keeping *keep, struct err *e)
 {
     char suffix[40];
     snprintf(suffix, sizeof suffix, ".version-%ld", version);
-    return store_keep_beside(s, suffix, s->kept, sizeof s->kept, e);
+    return keep(s, suffix, s->kept, sizeof s->kept, e);
 }
 
 /* From whatever version, none included, to this one. */
@@ -72,7 +71,7 @@ static bool settle(struct store *s, long version, struct err *e)
 }
 
 /* All or nothing. Its version is asked again, for another may have done it by now. */
-static bool bring_up_to_date(struct store *s, bool keep, struct err *e)
+static bool bring_up_to_date(struct store *s, store_keeping *keep, struct err *e)
 {
     long version;
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 0, NULL);
@@ -80,10 +79,10 @@ static bool bring_up_to_date(struct store *s, bool keep, struct err *e)
                       NULL); /* renames the table and nothing that names it */
     bool ok = store_run(s, "BEGIN IMMEDIATE", e) && version_of(s, &version, e);
     if (ok && version < STORE_VERSION)
-        ok = (!keep || version == 0 || keep_as_it_was(s, version, e)) && settle(s, version, e);
+        ok = (!keep || version == 0 || keep_as_it_was(s, version, keep, e)) && settle(s, version, e);
     ok = ok && store_run(s, "COMMIT", e);
     if (!ok && s->kept[0])
-        store_remove(s->kept);
+        unlink(s->kept);
     if (!ok && !sqlite3_get_autocommit(s->db))
         sqlite3_exec(s->db, "ROLLBACK", NULL, NULL, NULL);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_LEGACY_ALTER_TABLE, 0, NULL);
@@ -92,7 +91,7 @@ static bool bring_up_to_date(struct store *s, bool keep, struct err *e)
 }
 
 /* Whose file is it, and of which version? A new, empty one has neither. */
-static bool identify(struct store *s, enum store_mode mode, bool keep, struct err *e)
+static bool identify(struct store *s, enum store_mode mode, store_keeping *keep, struct err *e)
 {
     long application, version, tables;
     if (!store_number(s, "PRAGMA application_id", 0, &application, e) ||
@@ -184,7 +183,7 @@ static bool on_unwritable_medium(const char *path)
     return yes;
 }
 
-static bool open_as(const char *path, enum store_mode mode, bool keep, struct store **opened, struct err *e)
+bool store_open_as(const char *path, enum store_mode mode, store_keeping *keep, struct store **opened, struct err *e)
 {
     if (!file_expected(path, mode, e))
         return false;
@@ -204,20 +203,6 @@ static bool open_as(const char *path, enum store_mode mode, bool keep, struct st
         return false;
     }
     *opened = s;
-    return true;
-}
-
-bool store_open(const char *path, enum store_mode mode, struct store **opened, struct err *e)
-{
-    return open_as(path, mode, true, opened, e);
-}
-
-bool store_bring_up_to_date(const char *path, struct err *e)
-{
-    struct store *s;
-    if (!open_as(path, STORE_WRITE, false, &s, e))
-        return false;
-    store_close(s);
     return true;
 }
 
