@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * Fills a store with years of rounds, as the commands would have entered them: each day the store's latest round again, every
- * line given, and a test of everything in every system; a lot of each food every quarter. usage: bench_years STORE DAYS
+ * line given, and seven tests in every system; a lot of each food every quarter. usage: bench_years STORE DAYS
  */
 #include "neap/facility.h"
 #include "neap/store.h"
@@ -91,15 +91,19 @@ static bool log_all(struct years_filling *in, int day)
 /* Levels that go up and down a little: what is measured here is time. */
 static bool test_all(struct years_filling *in, int day)
 {
-    static const double level[N_ANALYTES] = {6, 0.06, 8, 420, 1350, 35, 25};
+    static const struct {
+        enum analyte analyte;
+        double value;
+    } level[] = {{ANALYTE_NO3, 6},   {ANALYTE_PO4, 0.06},    {ANALYTE_ALK, 8},  {ANALYTE_CA, 420},
+                 {ANALYTE_MG, 1350}, {ANALYTE_SALINITY, 35}, {ANALYTE_TEMP, 25}};
     bool ok = store_begin(in->s, &in->e);
     for (size_t system = 0; ok && system < in->f.n_systems; system++)
-        for (int a = 0; ok && a < N_ANALYTES; a++) {
+        for (size_t a = 0; ok && a < COUNT_OF(level); a++) {
             const struct test t = {.system = system,
                                    .taken = (long)day * MIN_PER_DAY + 420,
-                                   .analyte = a,
+                                   .analyte = level[a].analyte,
                                    .repeat = 1,
-                                   .value = level[a] * (1 + 0.02 * (day % 7 - 3)),
+                                   .value = level[a].value * (1 + 0.02 * (day % 7 - 3)),
                                    .method = "",
                                    .sample = SAMPLE_BEFORE,
                                    .note = ""};

@@ -11,7 +11,7 @@ export LC_ALL=C TZ=UTC
 for days in 182 3650; do
     NEAP_DB=$folder/$days.neap
     export NEAP_DB
-    "$neap" --on 2026-11-27 start --demo >/dev/null
+    "$neap" --on 2026-11-27 start --demo --no-log >/dev/null
     "$neap" --on 2026-11-27 plan >/dev/null
     "$fill" "$NEAP_DB" $days
 done
