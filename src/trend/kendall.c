@@ -39,15 +39,17 @@ struct scores {
     double sum_squares, squares;
 };
 
-/* score[i] = Σ_j a_ij. sorted: room for 2 n. */
+/* score[i] = Σ_j a_ij. low and high may be the same. sorted: room for 3 n. */
 static struct scores scores_of(const double *low, const double *high, size_t n, double *sorted, double *score)
 {
     struct scores sc = {0, 0};
-    double *sorted_low = sorted, *sorted_high = sorted + n;
+    double *sorted_low = sorted, *sorted_high = low == high ? sorted : sorted + n, *spare = sorted + 2 * n;
     memcpy(sorted_low, low, n * sizeof *low);
-    memcpy(sorted_high, high, n * sizeof *high);
-    qsort(sorted_low, n, sizeof *low, double_compare);
-    qsort(sorted_high, n, sizeof *high, double_compare);
+    doubles_sort(sorted_low, n, spare);
+    if (low != high) {
+        memcpy(sorted_high, high, n * sizeof *high);
+        doubles_sort(sorted_high, n, spare);
+    }
     for (size_t i = 0; i < n; i++) {
         double under = (double)count_less(sorted_high, n, low[i]);
         double over = (double)(n - count_up_to(sorted_low, n, high[i]));
@@ -68,19 +70,23 @@ static double variance_of(struct scores a, struct scores b, size_t n)
 
 /*
  * Whole numbers for the ends, so that "known to be less" is high < low: an exact value is one even key; the open upper
- * end of a censored one is the odd key under it. ends: room for 2 n.
+ * end of a censored one is the odd key under it. ends: room for 4 n. Says whether all are exact, and low and high so the same.
  */
-static void keys_of(const struct point *p, size_t n, double *ends, double *low, double *high)
+static bool keys_of(const struct point *p, size_t n, double *ends, double *low, double *high)
 {
     for (size_t i = 0; i < n; i++) {
         ends[2 * i] = p[i].low;
         ends[2 * i + 1] = p[i].high;
     }
-    qsort(ends, 2 * n, sizeof *ends, double_compare);
+    doubles_sort(ends, 2 * n, ends + 2 * n);
+    bool all_exact = true;
     for (size_t i = 0; i < n; i++) {
+        bool exact = point_is_exact(&p[i]);
         low[i] = 2 * (double)count_less(ends, 2 * n, p[i].low);
-        high[i] = 2 * (double)count_less(ends, 2 * n, p[i].high) - (point_is_exact(&p[i]) ? 0 : 1);
+        high[i] = exact ? low[i] : 2 * (double)count_less(ends, 2 * n, p[i].high) - 1;
+        all_exact = all_exact && exact;
     }
+    return all_exact;
 }
 
 static void judge(struct kendall *k, struct scores time, struct scores value)
@@ -93,11 +99,19 @@ static void judge(struct kendall *k, struct scores time, struct scores value)
     k->p = k->exact ? fmin(1, 2 * kendall_upper_tail(k->n, (long)size)) : erfc(fabs(k->z) / sqrt(2));
 }
 
-/* room: 7 n doubles */
-static void test_in_order(const struct point *p, size_t n, double *room, struct kendall *out)
+/* S of readings that are all exact. Equal ones are counted both ways, so that they need not be told apart. room: 4 n. */
+static long long s_of_exact(const struct point *p, size_t n, const double *value, double *room)
 {
-    double *low = room, *high = low + n, *earlier = high + n, *later = earlier + n, *spare = later + n;
-    keys_of(p, n, spare, low, high);
+    double *fallen = room, *spare = room + n;
+    for (size_t i = 0; i < n; i++)
+        fallen[i] = -value[i];
+    return count_pairs_at_least(p, n, fallen, fallen, spare) - count_pairs_at_least(p, n, value, value, spare);
+}
+
+/* The same of readings some of which are only known to lie somewhere. room: 5 n. */
+static long long s_of_censored(const struct point *p, size_t n, const double *low, const double *high, double *room)
+{
+    double *earlier = room, *later = room + n, *spare = later + n;
     for (size_t i = 0; i < n; i++)
         later[i] = high[i] + 1;
     long long falls = count_pairs_at_least(p, n, low, later, spare);
@@ -105,18 +119,28 @@ static void test_in_order(const struct point *p, size_t n, double *room, struct 
         earlier[i] = -high[i];
         later[i] = -low[i] + 1;
     }
-    long long rises = count_pairs_at_least(p, n, earlier, later, spare);
-    struct scores value = scores_of(low, high, n, spare, later);
+    return count_pairs_at_least(p, n, earlier, later, spare) - falls;
+}
+
+/* room: 7 n doubles */
+static void test_in_order(const struct point *p, size_t n, double *room, struct kendall *out)
+{
+    double *low = room, *high = low + n, *spare = high + n;
+    bool exact = keys_of(p, n, spare, low, high);
+    *out = (struct kendall){.n = n};
+    out->s = exact ? s_of_exact(p, n, low, spare) : s_of_censored(p, n, low, high, spare);
+    double *score = spare + 3 * n;
+    struct scores value = scores_of(low, exact ? low : high, n, spare, score);
     for (size_t i = 0; i < n; i++)
-        earlier[i] = p[i].t;
-    struct scores time = scores_of(earlier, earlier, n, spare, later);
-    *out = (struct kendall){.n = n, .s = rises - falls, .var_s = variance_of(time, value, n)};
+        low[i] = p[i].t;
+    struct scores time = scores_of(low, low, n, spare, score);
+    out->var_s = variance_of(time, value, n);
     judge(out, time, value);
 }
 
 bool points_score(const struct point *p, size_t n, double *score, struct err *e)
 {
-    double *room = n > SIZE_MAX / (4 * sizeof *room) ? NULL : malloc(4 * n * sizeof *room);
+    double *room = n > SIZE_MAX / (6 * sizeof *room) ? NULL : malloc(6 * n * sizeof *room);
     if (!room)
         return err_memory(e);
     keys_of(p, n, room + 2 * n, room, room + n);

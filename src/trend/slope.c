@@ -16,6 +16,7 @@ enum {
     LISTED_MAX = 1 << 20,
     DRAWN = 1 << 12,  /* slopes looked at to guess where a rank is */
     WINDOW = 1 << 13, /* ends between two pivots that are listed and sorted */
+    KNOWN_MAX = 32,
 };
 
 /* A slope with how many pooled ends are up to it. */
@@ -29,14 +30,17 @@ struct slopes {
     size_t n;
     bool censored;
     size_t n_pairs;  /* with different times */
-    double *listed;  /* sorted: one per pair, two where censored; NULL where too many */
-    double *room;    /* for counting: 5 n, and the residuals' medians: 2 n */
+    double *listed;  /* sorted: one per pair, two where censored, and room for sorting; NULL where too many */
+    double *room;    /* for counting: 5 n, and the residuals' medians: 4 n */
     double steepest; /* no slope is farther from 0 */
     double gentle;   /* all the values' range over all the time */
     size_t n_drawn;
     double drawn[DRAWN]; /* where too many to list: slopes of pairs taken by chance, sorted */
-    double *window;      /* the ends between two pivots, sorted; ranks asked for one after another are often near */
-    struct pivot under;  /* counts what is before the window */
+    struct pivot known
+        [KNOWN_MAX]; /* pivots that were counted, the least first: ranks asked for one after another are often near */
+    size_t n_known;
+    double *window;     /* the ends between two pivots, sorted, and as much room again for sorting */
+    struct pivot under; /* counts what is before the window */
     size_t n_window;
 };
 
@@ -77,7 +81,7 @@ static bool slopes_draw(struct slopes *s, struct err *e)
             s->drawn[s->n_drawn++] = end_low(i, j) / 2 + end_high(i, j) / 2;
     }
     gsl_rng_free(rng);
-    qsort(s->drawn, s->n_drawn, sizeof *s->drawn, double_compare);
+    doubles_sort(s->drawn, s->n_drawn, s->window);
     return true;
 }
 
@@ -85,10 +89,10 @@ static bool slopes_list(struct slopes *s, struct err *e)
 {
     size_t per_pair = s->censored ? 2 : 1, k = 0;
     if (s->n_pairs > LISTED_MAX) {
-        s->window = malloc(WINDOW * sizeof *s->window);
+        s->window = malloc(2 * WINDOW * sizeof *s->window);
         return (s->window || err_memory(e)) && slopes_draw(s, e);
     }
-    s->listed = malloc(s->n_pairs * per_pair * sizeof *s->listed);
+    s->listed = malloc(2 * s->n_pairs * per_pair * sizeof *s->listed);
     if (!s->listed)
         return err_memory(e);
     for (size_t i = 0; i < s->n; i++)
@@ -99,7 +103,7 @@ static bool slopes_list(struct slopes *s, struct err *e)
             if (s->censored)
                 s->listed[k++] = end_high(&s->p[i], &s->p[j]);
         }
-    qsort(s->listed, k, sizeof *s->listed, double_compare);
+    doubles_sort(s->listed, k, s->listed + k);
     return true;
 }
 
@@ -163,48 +167,78 @@ static size_t ends_up_to(struct slopes *s, double b)
     return low_ends + (size_t)count_pairs_at_least(s->p, s->n, later, earlier, scratch);
 }
 
+/* Counts, and remembers the count. */
 static struct pivot pivot_at(struct slopes *s, double slope)
 {
-    return (struct pivot){slope, ends_up_to(s, slope)};
+    const struct pivot p = {slope, ends_up_to(s, slope)};
+    size_t at = s->n_known;
+    if (s->n_known == KNOWN_MAX)
+        return p;
+    for (; at > 0 && s->known[at - 1].slope > slope; at--)
+        s->known[at] = s->known[at - 1];
+    s->known[at] = p;
+    s->n_known++;
+    return p;
 }
 
-/* Where a residual is, so that those near another one are found. */
-struct placed {
-    double residual;
-    size_t at;
+/* The residuals of upper or lower ends, sorted, and whose each is; of equal ones the earlier reading's first. */
+struct residuals {
+    bool upper;
+    double *sorted;
+    size_t *order;
 };
 
-static int placed_compare(const void *a, const void *b)
+static bool residuals_sort(const struct slopes *s, double slope, struct residuals *r, double *spare)
 {
-    return double_compare(&((const struct placed *)a)->residual, &((const struct placed *)b)->residual);
+    size_t *placed = calloc(s->n, sizeof *placed); /* at the first of equals: how many of them have their place */
+    if (!placed)
+        return false;
+    for (size_t i = 0; i < s->n; i++)
+        r->sorted[i] = end_residual(&s->p[i], r->upper, slope);
+    doubles_sort(r->sorted, s->n, spare);
+    for (size_t i = 0; i < s->n; i++) {
+        size_t first = count_less(r->sorted, s->n, end_residual(&s->p[i], r->upper, slope));
+        r->order[first + placed[first]++] = i;
+    }
+    free(placed);
+    return true;
+}
+
+/* How far a residual may be from another one, and yet be on its other side at the lower pivot. */
+static double residuals_near(const struct slopes *s, double low, double high)
+{
+    double most = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        double size = fabs(s->p[i].high) + fabs(high * s->p[i].t);
+        most = size > most ? size : most;
+    }
+    return (high - low) * (s->p[s->n - 1].t - s->p[0].t) + 16 * DBL_EPSILON * most;
 }
 
 /*
  * Lists a pair's low ends (high ones) that one pivot counts and the other does not: the earlier residual is at least the later
  * one, and was not. From pivot to pivot the two move by no more than the pivots' distance times the time between them, so
- * only residuals that near are looked at. False where there is no room for so many, which rounding alone could cause.
+ * only residuals that near are looked at. False where memory is short or there is no room for so many, which rounding alone could cause.
  */
-static bool window_take(struct slopes *s, bool high_ends, double low, double high, struct placed *earlier, size_t room)
+static bool window_take(struct slopes *s, bool high_ends, double low, double high, size_t *orders, size_t room)
 {
-    double near = (high - low) * (s->p[s->n - 1].t - s->p[0].t), most = 0;
-    for (size_t i = 0; i < s->n; i++) {
-        earlier[i] = (struct placed){end_residual(&s->p[i], !high_ends, high), i};
-        most = fmax(most, fabs(s->p[i].high) + fabs(high * s->p[i].t));
-    }
-    qsort(earlier, s->n, sizeof *earlier, placed_compare);
-    near += 16 * DBL_EPSILON * most;
-    for (size_t i = 0; i < s->n; i++)
-        s->room[i] = earlier[i].residual;
-    for (size_t j = 0; j < s->n; j++) {
-        const struct point *later = &s->p[j];
-        double at = end_residual(later, high_ends, high), was = end_residual(later, high_ends, low);
-        for (size_t k = count_less(s->room, s->n, at); k < s->n && s->room[k] <= at + near; k++) {
-            const struct point *i = &s->p[earlier[k].at];
-            if (i->t >= later->t || end_residual(i, !high_ends, low) >= was)
+    struct residuals earlier = {!high_ends, s->room, orders}, later = {high_ends, s->room + s->n, orders + s->n};
+    double near = residuals_near(s, low, high), *spare = later.sorted + s->n;
+    if (!residuals_sort(s, high, &earlier, spare) || (s->censored && !residuals_sort(s, high, &later, spare)))
+        return false;
+    later = s->censored ? later : earlier;
+    for (size_t j = 0, from = 0; j < s->n; j++) {
+        const struct point *end = &s->p[later.order[j]];
+        double at = later.sorted[j], was = end_residual(end, high_ends, low);
+        while (from < s->n && earlier.sorted[from] < at)
+            from++;
+        for (size_t k = from; k < s->n && earlier.sorted[k] <= at + near; k++) {
+            const struct point *start = &s->p[earlier.order[k]];
+            if (start->t >= end->t || end_residual(start, !high_ends, low) >= was)
                 continue;
             if (s->n_window == room)
                 return false;
-            s->window[s->n_window++] = high_ends ? end_high(i, later) : end_low(i, later);
+            s->window[s->n_window++] = high_ends ? end_high(start, end) : end_low(start, end);
         }
     }
     return true;
@@ -214,35 +248,44 @@ static bool window_take(struct slopes *s, bool high_ends, double low, double hig
 static bool window_list(struct slopes *s, struct pivot low, struct pivot high)
 {
     size_t room = (high.count - low.count) / (s->censored ? 1 : 2);
-    struct placed *earlier = malloc(s->n * sizeof *earlier);
+    size_t *orders = malloc(2 * s->n * sizeof *orders);
     s->n_window = 0;
     s->under = low;
-    bool ok = earlier && s->window && window_take(s, false, low.slope, high.slope, earlier, room) &&
-              (!s->censored || window_take(s, true, low.slope, high.slope, earlier, room)) && s->n_window == room;
-    free(earlier);
+    bool ok = orders && s->window && window_take(s, false, low.slope, high.slope, orders, room) &&
+              (!s->censored || window_take(s, true, low.slope, high.slope, orders, room)) && s->n_window == room;
+    free(orders);
     if (!ok)
         s->n_window = 0;
     else
-        qsort(s->window, s->n_window, sizeof *s->window, double_compare);
+        doubles_sort(s->window, s->n_window, s->window + WINDOW);
     return ok;
 }
 
-/* The two pivots around rank k that the slopes drawn suggest, or else the ends of all there is. */
-static void pivots_around(struct slopes *s, size_t k, double tolerance, struct pivot *low, struct pivot *high)
+/* The nearest pivots around rank k of those known, or else the ends of all there is. */
+static void pivots_known(const struct slopes *s, size_t k, struct pivot *low, struct pivot *high)
 {
     *low = (struct pivot){-2 * s->steepest, 0};
     *high = (struct pivot){2 * s->steepest, 2 * s->n_pairs};
-    if (s->n_drawn == 0)
-        return;
-    double n = (double)s->n_drawn, at = (double)k / (2 * (double)s->n_pairs) * n, off = 2 * sqrt(n);
-    double least = s->drawn[(size_t)fmax(at - off, 0)], most = s->drawn[(size_t)fmin(at + off, n - 1)];
-    const struct pivot guesses[] = {pivot_at(s, least - fmax(tolerance, 1e-12 * fabs(least))), pivot_at(s, most)};
-    for (size_t i = 0; i < COUNT_OF(guesses); i++) {
-        if (guesses[i].count < k)
-            *low = guesses[i];
-        else if (high->count > guesses[i].count)
-            *high = guesses[i];
+    for (size_t i = 0; i < s->n_known; i++) {
+        if (s->known[i].count < k)
+            *low = s->known[i];
+        else if (high->count > s->known[i].count)
+            *high = s->known[i];
     }
+}
+
+/* Those, and the two that the slopes drawn suggest, where these can be nearer. */
+static void pivots_around(struct slopes *s, size_t k, double tolerance, struct pivot *low, struct pivot *high)
+{
+    pivots_known(s, k, low, high);
+    double n = (double)s->n_drawn, all = 2 * (double)s->n_pairs, off = 2 * sqrt(n);
+    if (s->n_drawn == 0 || (double)(high->count - low->count) < 3 * off / n * all)
+        return;
+    double at = (double)k / all * n;
+    double least = s->drawn[(size_t)fmax(at - off, 0)], most = s->drawn[(size_t)fmin(at + off, n - 1)];
+    pivot_at(s, least - fmax(tolerance, 1e-12 * fabs(least)));
+    pivot_at(s, most);
+    pivots_known(s, k, low, high);
 }
 
 /*
@@ -325,7 +368,7 @@ static double median_residual(struct slopes *s, double slope)
         ends[2 * i] = end_residual(&s->p[i], false, slope);
         ends[2 * i + 1] = end_residual(&s->p[i], true, slope);
     }
-    qsort(ends, 2 * s->n, sizeof *ends, double_compare);
+    doubles_sort(ends, 2 * s->n, ends + 2 * s->n);
     return median_of_sorted(ends, 2 * s->n);
 }
 

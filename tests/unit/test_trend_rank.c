@@ -310,6 +310,38 @@ static void a_rank_among_many_is_the_slope_that_a_list_has_there(void **state)
     }
 }
 
+/* S by its definition: of each two readings, is one known to be greater? An exact reading is its value, another one less than its end. */
+static long long s_by_pairs(const struct point *p, size_t n)
+{
+    long long s = 0;
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < n; j++) {
+            bool less = p[i].high < p[j].low || (p[i].high == p[j].low && p[i].low < p[i].high);
+            if (less && p[i].t != p[j].t)
+                s += p[i].t < p[j].t ? 1 : -1;
+        }
+    return s;
+}
+
+/* Sorting goes by halves, by few, and from both ends: every length up to some that need all of it, with ties in time and value. */
+static void s_of_any_length_is_that_of_all_pairs(void **state)
+{
+    (void)state;
+    enum { MOST = 70 };
+    struct point p[MOST];
+    uint64_t z = 1;
+    for (size_t n = 2; n <= MOST; n++)
+        for (int way = 0; way < 8; way++) {
+            for (size_t i = 0; i < n; i++) {
+                z = z * 6364136223846793005u + 1442695040888963407u; /* Knuth's MMIX */
+                double y = (double)(z >> 40) / (1 << 24), t = (double)(way & 1 ? i / 3 : i);
+                y = way & 2 ? round(y * 5) : y;
+                p[i] = (struct point){t, way & 4 && i % 4 == 0 ? y - 1 : y, y};
+            }
+            assert_int_equal(kendall_of(p, n).s, s_by_pairs(p, n));
+        }
+}
+
 static void faults_in_the_readings_are_named(void **state)
 {
     (void)state;
@@ -349,6 +381,7 @@ SUITE(trend_rank)
         cmocka_unit_test(one_wild_reading_does_not_move_the_slope),
         cmocka_unit_test(many_readings_give_the_slope_that_few_would),
         cmocka_unit_test(a_rank_among_many_is_the_slope_that_a_list_has_there),
+        cmocka_unit_test(s_of_any_length_is_that_of_all_pairs),
         cmocka_unit_test(faults_in_the_readings_are_named),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
