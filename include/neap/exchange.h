@@ -8,7 +8,7 @@
 #ifndef NEAP_EXCHANGE_H
 #define NEAP_EXCHANGE_H
 
-#include "neap/facility.h"
+#include "neap/label.h"
 
 /* The most that is read of one field, one file's nesting, and one header: beyond is a fault, not a crash. */
 enum { EXCHANGE_FIELD_BYTES_MAX = 4096, EXCHANGE_NESTING_MAX = 8 };
@@ -55,6 +55,7 @@ struct exchange_row {
     bool present[FIELDS_MAX];
     struct place places[FIELDS_MAX]; /* of each present cell; of the row where absent */
     struct place at;                 /* of the row */
+    struct food_label label; /* what a pack prints, of a CSV: the field it fills has its place and is not present yet */
 };
 
 /*
@@ -111,7 +112,9 @@ bool exchange_unit_fits(const struct exchange_unit *u, const struct field *f);
  * day_read takes them, numbers as cell_read does (form). First line the headings, any order, in any case, words apart or
  * not ("Net volume (US gal)"); LF, CRLF or CR; empty lines, rows and columns skipped; blanks around an unquoted cell
  * dropped. Unknown, doubled and missing key headings, rows with a cell too few or too many, stray quotes, numbers and days
- * that can be read in two ways, and whatever cell_read refuses are faults. A CSV of tests may have a heading unit: its cells say what the value of their row is in, in the
+ * that can be read in two ways, and whatever cell_read refuses are faults. A CSV of foods or lots may have what a pack's label prints in place of the fields it stands for
+ * (label.h): it is handed on as typed, for the row as it is stored may tell the density it is reckoned by. A CSV of tests may have a
+ * heading unit: its cells say what the value of their row is in, in the
  * words of measured_parse, and the row put has the analyte's own. After a quoted cell that passes
  * EXCHANGE_FIELD_BYTES_MAX reading of the file ends, for its closing quote is most likely missing. Rows come in file
  * order.

@@ -22,8 +22,9 @@ struct food_label {
 /* The word of a label that is typed here: "protein", or a field of the register where its value is a printed dose. */
 bool label_word_of(const struct reg *r, const char *name, const char *value, enum label_word *word);
 
-/* The field that a word fills. */
+/* The field that a word fills; SIZE_MAX: the register has none. */
 size_t label_field(const struct reg *r, enum label_word word);
+const char *label_name(enum label_word word); /* "protein" */
 
 /* A percentage as printed, 0.45 of "45%", "45" and "min. 45 %". Errors: ERR_INPUT. */
 bool label_part(const char *name, const char *text, double *part_frac, struct err *e);

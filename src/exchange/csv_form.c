@@ -220,6 +220,35 @@ static bool plain_number(const struct csv_form *form, const char *text, struct a
     return true;
 }
 
+static bool between_digits(const char *text, const char *mark)
+{
+    return mark > text && isdigit((unsigned char)mark[-1]) && isdigit((unsigned char)mark[1]);
+}
+
+bool form_plain_label(const struct csv_form *form, const char *text, struct arena *a, const char **plain, struct err *e)
+{
+    size_t n_commas = 0, n_points = 0;
+    *plain = text;
+    for (const char *s = text; *s; s++) {
+        n_commas += *s == ',' && between_digits(text, s);
+        n_points += *s == '.' && between_digits(text, s);
+    }
+    if (text[strspn(text, "0123456789.,+-")] == '\0')
+        return plain_number(form, text, a, plain, e);
+    if (form->decimal != ',' || n_commas + n_points == 0)
+        return true;
+    if (n_points > 0)
+        return asks(text, "a decimal comma, as elsewhere in the file (else --decimal point)", e);
+    char *own = arena_text(a, text);
+    if (!own)
+        return err_memory(e);
+    for (char *s = own; *s; s++)
+        if (*s == ',' && between_digits(own, s))
+            *s = '.';
+    *plain = own;
+    return true;
+}
+
 static bool two_days(const char *text, const char *one, const char *other, struct err *e)
 {
     char quoted[EXCERPT_TEXT];
@@ -306,7 +335,7 @@ static struct heading column_squeezed(const struct reg *reg, const char *heading
 {
     char wanted[HEADING_ROOM], own[HEADING_ROOM];
     struct arena scratch = {0};
-    struct heading col = {SIZE_MAX, NULL};
+    struct heading col = {.field = SIZE_MAX};
     if (!squeezed(heading, wanted) || !*wanted)
         return col;
     for (size_t i = 0; i < reg->n_fields && col.field == SIZE_MAX; i++)
@@ -318,10 +347,24 @@ static struct heading column_squeezed(const struct reg *reg, const char *heading
         for (size_t u = 0; u < n_units && col.field == SIZE_MAX; u++) {
             const char *name = column_name(&reg->fields[i], &units[u], &scratch);
             if (name && squeezed(name, own) && strcmp(own, wanted) == 0)
-                col = (struct heading){i, &units[u]};
+                col = (struct heading){.field = i, .unit = &units[u]};
         }
     arena_free(&scratch);
     return col;
+}
+
+/* "Protein", and "Protein %": the word, in any case, with the sign that all its cells would have. */
+static void label_heading(const struct reg *reg, const char *heading, struct heading *col)
+{
+    char wanted[HEADING_ROOM];
+    if (!squeezed(heading, wanted))
+        return;
+    for (int i = 0; i < N_LABEL_WORDS; i++) {
+        const char *name = label_name((enum label_word)i);
+        size_t n = strlen(name), field = label_field(reg, (enum label_word)i);
+        if (field != SIZE_MAX && strncmp(wanted, name, n) == 0 && (!wanted[n] || strcmp(wanted + n, "percent") == 0))
+            *col = (struct heading){.field = field, .printed = true, .label = (enum label_word)i};
+    }
 }
 
 struct heading heading_find(const struct csv_form *form, const struct reg *reg, const char *heading, size_t hint,
@@ -334,5 +377,7 @@ struct heading heading_find(const struct csv_form *form, const struct reg *reg, 
             *left_out = *heading == '\0';
         }
     struct heading col = column_find(reg, heading, hint);
+    if (col.field == SIZE_MAX || col.unit)
+        label_heading(reg, heading, &col);
     return col.field == SIZE_MAX ? column_squeezed(reg, heading) : col;
 }

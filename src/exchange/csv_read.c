@@ -46,7 +46,7 @@ static void head_add(struct csv_reading *c, size_t i)
     const char *name = c->cells.s + c->starts[i];
     bool left_out;
     struct heading col = heading_find(&c->r->form, c->reg, name, i, &left_out);
-    c->columns[i] = (struct heading){SIZE_MAX, NULL};
+    c->columns[i] = (struct heading){.field = SIZE_MAX};
     if (left_out)
         return;
     if (is_unit_heading(c, name)) {
@@ -139,6 +139,16 @@ static const struct field *spelled_as(const struct csv_reading *c, size_t i)
     return figure == SIZE_MAX ? NULL : &settings_reg()->fields[figure];
 }
 
+/* The fault of a cell that cannot be spelled plainly. */
+static void tell_unplain(struct csv_reading *c, size_t i, const char *name, const struct err *why)
+{
+    c->r->row.present[c->columns[i].field] = true;
+    if (why->code == ERR_MEMORY)
+        reading_end_memory(c->r);
+    else
+        fault_add(c->r, c->places[i], "%s %s", name, why->text);
+}
+
 /* false: a fault was told, or the reading ends. */
 static bool plain_of(struct csv_reading *c, size_t i, const char *name, const char **plain)
 {
@@ -147,11 +157,7 @@ static bool plain_of(struct csv_reading *c, size_t i, const char *name, const ch
     *plain = own_text(c, i);
     if (!f || form_plain(&c->r->form, f, *plain, &c->r->arena, plain, &why))
         return true;
-    c->r->row.present[c->columns[i].field] = true;
-    if (why.code == ERR_MEMORY)
-        reading_end_memory(c->r);
-    else
-        fault_add(c->r, c->places[i], "%s %s", name, why.text);
+    tell_unplain(c, i, name, &why);
     return false;
 }
 
@@ -211,6 +217,22 @@ static bool in_no_column(struct csv_reading *c, size_t i)
     return true;
 }
 
+/* What a label prints: under a word of its own, or a printed dose under the field's heading. */
+static bool take_label(struct csv_reading *c, const struct heading *col, size_t i)
+{
+    enum label_word word = col->label;
+    const char *text = c->cells.s + c->starts[i], *plain;
+    const char *field = c->reg->fields[col->field].name;
+    struct err why;
+    if (!col->printed && (col->unit || !label_word_of(c->reg, field, text, &word)))
+        return false;
+    if (form_plain_label(&c->r->form, text, &c->r->arena, &plain, &why))
+        row_take_label(c->r, word, c->places[i], plain);
+    else
+        tell_unplain(c, i, label_name(word), &why);
+    return true;
+}
+
 static void data_end(struct csv_reading *c)
 {
     if (c->n_filled == 0)
@@ -239,6 +261,8 @@ static void data_end(struct csv_reading *c)
             take_value(c, col, i);
             continue;
         }
+        if (take_label(c, col, i))
+            continue;
         if (col->unit)
             snprintf(spelled, sizeof spelled, "%.*s%s", (int)(strlen(name) - strlen(col->unit->base)), name,
                      col->unit->suffix);

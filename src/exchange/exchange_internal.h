@@ -38,6 +38,8 @@ struct cursor {
 struct heading {
     size_t field;                     /* SIZE_MAX: unknown */
     const struct exchange_unit *unit; /* NULL: the field's own */
+    bool printed;                     /* what a label prints, of which field is the one it fills */
+    enum label_word label;
 };
 
 struct place cursor_place(const struct file_reading *r, const struct cursor *c);
@@ -60,7 +62,14 @@ void form_recognise(struct file_reading *r, const struct reg *reg);
 bool form_plain(const struct csv_form *form, const struct field *f, const char *text, struct arena *a,
                 const char **plain, struct err *e);
 
-/* column_find for a heading: an alias, or the field's name in any case and with blanks or signs between its words. */
+/* The same for what a label prints, "min. 8,5 %": a mark between digits is a number's, one beside letters is not. */
+bool form_plain_label(const struct csv_form *form, const char *text, struct arena *a, const char **plain,
+                      struct err *e);
+
+/*
+ * column_find for a heading: an alias, or the field's name in any case and with blanks or signs between its words; or a word of a
+ * pack's label.
+ */
 struct heading heading_find(const struct csv_form *form, const struct reg *reg, const char *heading, size_t hint,
                             bool *left_out);
 
@@ -78,6 +87,7 @@ void fault_add_unknown_column(struct file_reading *r, struct place at, const str
 /* A row: begin, take each cell once, end (which puts it, unless it has a fault). */
 void row_begin(struct file_reading *r, const struct reg *reg, struct place at);
 void row_take(struct file_reading *r, const struct heading *col, struct place at, const char *name, const char *text);
+void row_take_label(struct file_reading *r, enum label_word word, struct place at, const char *text);
 void row_end(struct file_reading *r);
 
 /* name: a bare register word as a file or a key has it. */

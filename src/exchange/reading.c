@@ -103,7 +103,7 @@ static bool named_with_unit(const struct field *f, const struct exchange_unit *u
 
 struct heading column_find(const struct reg *reg, const char *name, size_t hint)
 {
-    struct heading col = {SIZE_MAX, NULL};
+    struct heading col = {.field = SIZE_MAX};
     if (hint < reg->n_fields && strcmp(reg->fields[hint].name, name) == 0)
         col.field = hint;
     else
@@ -111,7 +111,7 @@ struct heading column_find(const struct reg *reg, const char *name, size_t hint)
     for (size_t u = 0; col.field == SIZE_MAX && u < COUNT_OF(units); u++)
         for (size_t i = 0; ends_in(name, units[u].suffix) && i < reg->n_fields; i++)
             if (named_with_unit(&reg->fields[i], &units[u], name))
-                col = (struct heading){i, &units[u]};
+                col = (struct heading){.field = i, .unit = &units[u]};
     return col;
 }
 
@@ -169,7 +169,7 @@ void faults_free(struct faults *f)
 /* A heading that lacks its unit ("length"), else one that is mistyped ("lenght_cm", "net_volume_usgla"). Arena's or static. */
 static const char *column_nearest(const struct reg *reg, const char *name, struct arena *a)
 {
-    const char *candidates[FIELDS_MAX * 4];
+    const char *candidates[FIELDS_MAX * 4 + N_LABEL_WORDS];
     size_t n = 0, len = strlen(name);
     for (size_t i = 0; i < reg->n_fields; i++) {
         const char *field = reg->fields[i].name;
@@ -177,6 +177,9 @@ static const char *column_nearest(const struct reg *reg, const char *name, struc
             return field;
         candidates[n++] = field;
     }
+    for (int i = 0; i < N_LABEL_WORDS; i++)
+        if (label_field(reg, (enum label_word)i) != SIZE_MAX)
+            candidates[n++] = label_name((enum label_word)i);
     for (size_t i = 0; i < reg->n_fields; i++)
         for (size_t u = 0; u < COUNT_OF(units) && n < COUNT_OF(candidates); u++) {
             const char *made = column_name(&reg->fields[i], &units[u], a);
@@ -221,6 +224,7 @@ void row_begin(struct file_reading *r, const struct reg *reg, struct place at)
     r->row_faulty = false;
     r->row.reg = reg;
     r->row.at = at;
+    r->row.label = (struct food_label){0};
     for (size_t i = 0; i < reg->n_fields; i++) {
         r->row.cells[i] = (struct cell){0};
         r->row.present[i] = false;
@@ -281,6 +285,15 @@ void row_take(struct file_reading *r, const struct heading *col, struct place at
     } else if (c->kind == CELL_EMPTY && (f->flags & needed) == needed) {
         fault_add(r, at, "%s is empty; expected %s", name, f->help);
     }
+}
+
+/* An empty cell is an empty field; else the text stays where it is until the row is over. */
+void row_take_label(struct file_reading *r, enum label_word word, struct place at, const char *text)
+{
+    size_t field = label_field(r->row.reg, word);
+    r->row.places[field] = at;
+    r->row.present[field] = *text == '\0';
+    r->row.label.typed[word] = *text ? text : NULL;
 }
 
 static void row_put(struct file_reading *r)

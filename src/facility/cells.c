@@ -99,13 +99,21 @@ static bool parse_number(const struct field *f, const char *text, struct cell *c
     return limits_hold(f, c->number, text, e);
 }
 
+static bool ends_in_cents(const struct field *f)
+{
+    size_t n = strlen(f->name);
+    return n > 6 && strcmp(f->name + n - 6, "_cents") == 0;
+}
+
 /* 12.0 is a count too: spreadsheets write it so. */
 static bool parse_count(const struct field *f, const char *text, struct cell *c, struct err *e)
 {
     double number;
     if (!count_parse(text, &c->whole)) {
         if (!number_parse(text, &number) || number != floor(number) || fabs(number) > 1e15)
-            return expected(e, text, "a whole number, such as 12");
+            return expected(e, text,
+                            ends_in_cents(f) ? "whole cents, such as 1250 for 12.50; 12.50 goes by price"
+                                             : "a whole number, such as 12");
         c->whole = (long)number;
     }
     c->kind = CELL_WHOLE;

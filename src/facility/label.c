@@ -18,6 +18,11 @@ size_t label_field(const struct reg *r, enum label_word word)
     return reg_field(r, words[word].field);
 }
 
+const char *label_name(enum label_word word)
+{
+    return words[word].name;
+}
+
 bool label_word_of(const struct reg *r, const char *name, const char *value, enum label_word *word)
 {
     double bare;
@@ -125,17 +130,22 @@ static bool unit_known(struct filling *f, struct err *e)
     return true;
 }
 
-static void put(struct filling *f, enum label_word word, double value, const char *how)
+static bool put(struct filling *f, enum label_word word, double value, const char *how, struct err *e)
 {
     const char *field = words[word].field;
     char number[32];
     size_t i = reg_field(f->reg, field);
+    const struct field *to = &f->reg->fields[i];
     value = round_near_to(value, 1e-6);
-    f->cells[i] = f->reg->fields[i].type == FIELD_COUNT ? (struct cell){.kind = CELL_WHOLE, .whole = lround(value)}
-                                                        : (struct cell){.kind = CELL_NUMBER, .number = value};
+    if (to->min < to->max && !(value >= to->min && value <= to->max))
+        return err_set(e, ERR_INPUT, NULL, "%s: \"%.40s\" makes %s %.10g; expected %.10g to %.10g", words[word].name,
+                       f->label->typed[word], field, value, to->min, to->max);
+    f->cells[i] = to->type == FIELD_COUNT ? (struct cell){.kind = CELL_WHOLE, .whole = lround(value)}
+                                          : (struct cell){.kind = CELL_NUMBER, .number = value};
     f->present[i] = true;
     number_format(round_near_to(value, 0.001), number);
     text_addf(f->told, "  %s %s: %s %s%s\n", words[word].name, f->label->typed[word], field, number, how);
+    return true;
 }
 
 static bool fill_part(struct filling *f, enum label_word word, struct err *e)
@@ -144,31 +154,23 @@ static bool fill_part(struct filling *f, enum label_word word, struct err *e)
     if (!label_part(words[word].name, f->label->typed[word], &part, e))
         return false;
     if (word == LABEL_MOISTURE)
-        put(f, word, 1 - part, ", the dry rest");
-    else if (word == LABEL_PROTEIN)
-        put(f, word, n_from_protein(mg_per_unit_from_frac(part, g_per_unit)), " of nitrogen, protein / 6.25");
-    else
-        put(f, word, mg_per_unit_from_frac(part, g_per_unit), "");
-    return true;
+        return put(f, word, 1 - part, ", the dry rest", e);
+    if (word == LABEL_PROTEIN)
+        return put(f, word, n_from_protein(mg_per_unit_from_frac(part, g_per_unit)), " of nitrogen, protein / 6.25", e);
+    return put(f, word, mg_per_unit_from_frac(part, g_per_unit), "", e);
 }
 
 static bool fill_word(struct filling *f, enum label_word word, struct err *e)
 {
     double value;
-    if (word == LABEL_PRICE) {
-        if (!label_price(f->label->typed[word], &value, e))
-            return false;
-        put(f, word, value, "");
-        return true;
-    }
+    if (word == LABEL_PRICE)
+        return label_price(f->label->typed[word], &value, e) && put(f, word, value, "", e);
     if (!unit_known(f, e))
         return false;
     if (word != LABEL_RATE && word != LABEL_CEILING)
         return fill_part(f, word, e);
-    if (!label_rate(words[word].name, f->label->typed[word], f->in_g, f->density_g_per_ml, &value, e))
-        return false;
-    put(f, word, value, f->in_g ? " g" : " mL");
-    return true;
+    return label_rate(words[word].name, f->label->typed[word], f->in_g, f->density_g_per_ml, &value, e) &&
+           put(f, word, value, f->in_g ? " g" : " mL", e);
 }
 
 bool label_fill(const struct food_label *l, const struct reg *r, const struct cell *old, struct cell *cells,

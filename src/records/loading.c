@@ -138,9 +138,36 @@ static bool watch_put(struct loader *l, const struct exchange_row *row, enum put
 
 /* ---- rows --------------------------------------------------------------------------------------------------------- */
 
-static bool put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
+static bool has_label(const struct exchange_row *row)
 {
-    struct loader *l = context;
+    bool any = false;
+    for (int i = 0; i < N_LABEL_WORDS; i++)
+        any = any || row->label.typed[i];
+    return any;
+}
+
+/* What a label prints, as the fields it stands for: by the unit and density of the file, else by those of the row as it is. */
+static bool fill_label(struct loader *l, struct exchange_row *row, size_t *field, struct err *e)
+{
+    struct cell old[FIELDS_MAX];
+    struct arena arena = {0};
+    struct text told = {0};
+    bool known, ok = store_find(l->store, row->reg, row->cells, old, &known, &arena, e);
+    for (int i = 0; ok && i < N_LABEL_WORDS; i++) {
+        struct food_label one = {{0}};
+        one.typed[i] = row->label.typed[i];
+        if (!one.typed[i])
+            continue;
+        *field = label_field(row->reg, (enum label_word)i);
+        ok = label_fill(&one, row->reg, known ? old : NULL, row->cells, row->present, &told, e);
+    }
+    text_free(&told);
+    arena_free(&arena);
+    return ok;
+}
+
+static bool put_row(struct loader *l, const struct exchange_row *row, size_t *field, struct err *e)
+{
     bool kept[FIELDS_MAX];
     const bool *present = row->present;
     enum put outcome;
@@ -161,6 +188,15 @@ static bool put(void *context, const struct exchange_row *row, size_t *field, st
         return false;
     load_counts_add(l->counts, outcome);
     return true;
+}
+
+static bool put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
+{
+    struct exchange_row filled;
+    if (!has_label(row))
+        return put_row(context, row, field, e);
+    filled = *row;
+    return fill_label(context, &filled, field, e) && put_row(context, &filled, field, e);
 }
 
 static bool note_refused(void *context, const struct exchange_row *row, struct err *e)

@@ -61,6 +61,46 @@ value() { neap --json list "$1" "$2" | jq ".$1[0].$3"; }
     [ "$(value lot B price_cents)" = 300 ]
 }
 
+@test "a file of foods takes a label as add food does, as a spreadsheet writes it" {
+    neap start
+    printf 'Name;Form;Unit;Density g per ml;Protein %%;Moisture;Phosphorus;Rate;Ceiling;Price\nFlakes;powder;g;;45,5;min. 8 %%;1,2%%;1 g per 50 US gal;5 g for 100 L;12,50 EUR\nBroth;liquid;ml;1,05;8;;;2,5 mL per 100 L;5 mL per 50 US gal;$3\n' >food.csv
+    neap load food.csv
+    neap add food typed form=powder unit=g protein=45.5% "moisture=min. 8 %" phosphorus=1.2% "rate=1 g per 50 US gal" \
+        "ceiling=5 g for 100 L" "price=12.50 EUR"
+    [ "$(neap --json list food Flakes | sed 's/Flakes/typed/')" = "$(neap --json list food typed)" ]
+    [ "$(value food Broth n_mg_per_unit)" = 13.44 ]
+    [ "$(value food Broth ceiling_units_per_100l)" = 2.641721 ]
+    [ "$(value food Broth broadcast_units_per_100l)" = 2.5 ]
+    [ "$(value food Broth price_cents)" = 300 ]
+    [ "$(value food Broth solids_frac)" = null ] # nothing under the heading
+    # a file that leaves unit and density out goes by what is stored
+    printf 'name,protein,ceiling_units_per_100l\nBroth,4%%,3 mL per 100 L\n' >food.csv
+    neap load food.csv
+    [ "$(value food Broth n_mg_per_unit)" = 6.72 ]
+    [ "$(value food Broth ceiling_units_per_100l)" = 3 ]
+}
+
+@test "what a label in a file cannot mean is told at its cell, and nothing is stored" {
+    has demo
+    printf 'name,protein,ceiling_units_per_100l,price_cents\nrich powder,40%%,3 g per 100 gal,24.90\nx,4%%,3 g per 100 L,2\nsoft pellet,140%%,4,4\ncopepods,8cm,3,3\nminced krill,8,9000000 g per 100 L,3\n' >food.csv
+    refuses_and_keeps 1 "nothing stored" load food.csv
+    [[ $output == *'food.csv:2:33: price_cents is "24.90"; expected whole cents, such as 1250 for 12.50; 12.50 goes by price'* ]]
+    [[ $output == *"food.csv:3:3: unit is empty; expected g or ml"* ]]
+    [[ $output == *'food.csv:4:13: protein: "140%" is not within 0 and 100 %'* ]]
+    [[ $output == *'food.csv:5:10: protein: "8cm" is a length; expected a percentage'* ]]
+    [[ $output == *"food.csv:6:16: ceiling: "*"makes ceiling_units_per_100l 9000000; expected 0.0001 to 10000"* ]]
+    printf 'name,ceiling_units_per_100l\nrich powder,3 g per 100 gal\n' >food.csv
+    refuses_and_keeps 1 "food.csv:2:13: ceiling: " load food.csv
+    printf 'name,protein,n_mg_per_unit\nrich powder,40,3\n' >food.csv
+    refuses_and_keeps 1 "n_mg_per_unit is there twice, in heading 2 and in 3" load food.csv
+    printf 'name,protien\nrich powder,40\n' >food.csv
+    refuses_and_keeps 1 'did you mean "protein"?' load food.csv
+    printf 'name;protein;moisture\nrich powder;40,5;8.5 %%\n' >food.csv
+    refuses_and_keeps 1 "has a comma in its number" load food.csv
+    refuses_and_keeps 1 "makes ceiling_units_per_100l 500000000; expected 0.0001 to 10000" add food y form=powder unit=g "ceiling=5000000 g per 1 L"
+    refuses_and_keeps 1 "12.50 goes by price" set food "rich powder" price_cents=24.90
+}
+
 @test "the calculator reads a label as add food does" {
     run neap calc label protein=45% phosphorus=1.2% moisture=8 "rate=5 mL per 50 US gal" "ceiling=2 g per 100 L"
     [ "$status" -eq 0 ]
