@@ -64,11 +64,12 @@ bool round_switchings(const struct facility *f, struct round *r, const bool *lef
 struct batch {
     size_t pot;
     long number;    /* 1, 2 … of the pot */
-    long feeder;    /* who feeds from it first */
-    int mix_min;    /* when they begin: in a gap of theirs before that */
+    long feeder;    /* who mixes it: who feeds from it first, or whoever has hands free later */
+    int mix_min;    /* when they begin: in a gap of theirs before the first stop that takes of it */
     int mixed_min;  /* when it is ready */
     int old_min;    /* what is left is thrown away */
-    double made_ml; /* the part of the pot's made_ml that its lines ask for, rounded up to the jug */
+    int last_min;   /* the end of the last corals fed from it: after old_min only where nobody's hands are free later */
+    double made_ml; /* what its lines ask for and the jug keeps, rounded up to the jug */
 };
 
 /* By mix_min; *batches the arena's. left_out: as of round_switchings. Errors: ERR_MEMORY. */

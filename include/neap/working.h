@@ -158,6 +158,8 @@ bool working_capacities(struct working *w, struct err *e); /* capacity.c: how of
 bool working_recipe(struct working *w, struct err *e);     /* mix.c: foods into pots and broadcasts */
 bool working_unfed(struct working *w, struct err *e); /* due.c: who lives by a broadcast that its tank does not get */
 bool working_order(struct working *w, struct err *e); /* clock.c: who does what when */
+/* The same again, with time to mix at each change of pot; ERR_INPUT: then it cannot be done in time, or a stop outlasts the slurry. */
+bool working_order_mixing(struct working *w, struct err *e);
 bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
 /* The same for a round that is kept: its lines and clock, each with what the working gives it. */
 bool working_rows_kept(struct working *w, const struct round *kept, struct round *r, struct err *e);

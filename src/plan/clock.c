@@ -409,17 +409,27 @@ static bool order_as_asked(struct working *w, struct err *e)
            (q->done_by_min <= 0 || w->order.n_steps == 0 || order_done_by(w, q->done_by_min, e));
 }
 
+static bool order_within_limits(struct working *w, struct err *e)
+{
+    do {
+        if (!order_as_asked(w, e))
+            return false;
+    } while (limits_of_the_dark(w));
+    return true;
+}
+
 bool working_order(struct working *w, struct err *e)
 {
     const struct plan_request *q = w->request;
     if (q->done_by_min > 0 && q->start_min >= 0)
         return err_set(e, ERR_INPUT, NULL, "both a start and an end are asked for; expected one of them");
     order_settings(&w->f->settings, q, &w->order_problem);
-    if (!lates_known(w, e) || !make_shares(w, e) || !make_tanks(w, e))
-        return false;
-    do {
-        if (!order_as_asked(w, e))
-            return false;
-    } while (limits_of_the_dark(w));
-    return true;
+    return lates_known(w, e) && make_shares(w, e) && make_tanks(w, e) && order_within_limits(w, e);
+}
+
+bool working_order_mixing(struct working *w, struct err *e)
+{
+    const struct settings *s = &w->f->settings;
+    w->order_problem.pot_change_min = (int)ceil(fmax(s->pot_change_min, s->pot_mix_min));
+    return order_within_limits(w, e);
 }

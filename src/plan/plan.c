@@ -15,7 +15,7 @@ static bool fill_head(const struct working *w, struct round *r, struct err *e)
     r->head.request = "";
     r->cautions = w->cautions;
     r->n_cautions = w->n_cautions;
-    return r->head.name ? request_write(w->request, w->f, w->a, &r->asked, &r->n_asked, e) : err_memory(e);
+    return r->head.name || err_memory(e);
 }
 
 bool working_foods(struct working *w, struct err *e)
@@ -24,10 +24,49 @@ bool working_foods(struct working *w, struct err *e)
            working_recipe(w, e) && working_unfed(w, e);
 }
 
+/* Batches that are fed from when they are too old, since nobody's hands were free to mix them later. */
+static bool count_too_old(const struct working *w, const struct round *r, size_t *n_old, struct err *e)
+{
+    struct batch *batches;
+    size_t n;
+    *n_old = 0;
+    if (!round_batches(w->f, r, NULL, w->a, &batches, &n, e))
+        return false;
+    for (size_t i = 0; i < n; i++)
+        *n_old += batches[i].last_min > batches[i].old_min;
+    return true;
+}
+
+/*
+ * Pots are mixed in gaps, and mostly there are enough of them. Where there are not, the round is ordered again with the minutes of
+ * mixing at each change of pot, if that helps: it is longer by them.
+ */
+static bool make_time_to_mix(struct working *w, struct round *r, struct err *e)
+{
+    size_t before, after;
+    if (!count_too_old(w, r, &before, e))
+        return false;
+    if (before == 0)
+        return true;
+    struct order_plan without = w->order;
+    w->order = (struct order_plan){0};
+    bool ok = working_order_mixing(w, e), longer_fits = ok || e->code != ERR_INPUT;
+    ok = ok && working_rows(w, r, e) && count_too_old(w, r, &after, e);
+    if (ok && after < before) {
+        order_plan_free(&without);
+        return true;
+    }
+    order_plan_free(&w->order);
+    w->order = without;
+    return (ok || !longer_fits) && working_rows(w, r, e);
+}
+
 static bool working_round(struct working *w, struct round *r, struct err *e)
 {
-    return working_foods(w, e) && working_order(w, e) && working_rows(w, r, e) && round_switchings(w->f, r, NULL, e) &&
-           working_cautions(w, r, e) && fill_head(w, r, e);
+    return working_foods(w, e) && working_order(w, e) &&
+           request_write(w->request, w->f, w->a, &r->asked, &r->n_asked, e) && working_rows(w, r, e) &&
+           make_time_to_mix(w, r, e) && round_switchings(w->f, r, NULL, e) && working_cautions(w, r, e) &&
+           fill_head(w, r, e);
 }
 
 void working_free(struct working *w)

@@ -464,6 +464,7 @@ static void put_waitings(struct working *w, struct round *r)
 bool working_rows(struct working *w, struct round *r, struct err *e)
 {
     struct writing in = {.w = w, .r = r};
+    r->n_pots = r->n_pot_foods = r->n_lines = 0; /* those of an order before */
     if (!add_pots(w, r, e) || !writing_begin(&in, e))
         return false;
     if (!write_blocks(&in))

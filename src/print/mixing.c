@@ -147,6 +147,21 @@ static void put_batches(struct sheet *s, const struct pot *p)
     }
 }
 
+/* "Mixed at 16:19, 13 min too old for the last corals at 17:32: nobody's hands are free for 3 min later than that." */
+static void put_too_old(struct sheet *s, const struct pot *p)
+{
+    for (size_t i = 0; i < s->n_batches; i++) {
+        const struct batch *b = &s->batches[i];
+        if (b->pot == (size_t)(p - s->r->pots) && b->last_min > b->old_min)
+            document_row_note(s->d, "!",
+                              document_format(s->d,
+                                              "Mixed at %s, %d min too old for its last corals at %s: nobody's hands "
+                                              "are free for %d min later than that.",
+                                              clock_words(s, b->mix_min), b->last_min - b->old_min,
+                                              clock_words(s, b->last_min), b->mixed_min - b->mix_min));
+    }
+}
+
 static void put_pot_head(struct sheet *s, const struct pot *p)
 {
     const struct batch *once;
@@ -165,6 +180,7 @@ static void put_pot_head(struct sheet *s, const struct pot *p)
                                       p->made_ml, p->need_ml, strength));
     if (!mixed_once)
         put_batches(s, p);
+    put_too_old(s, p);
     put_pot_notes(s, p->note);
 }
 

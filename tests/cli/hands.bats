@@ -38,6 +38,69 @@ lists() { sed -n '/^FEEDER 1: MY LIST/,$p' <<<"$output"; }
     awk -v made="$made" '{ sum += $1 } END { exit !(sum >= made && sum < made + 5 * NR) }' <<<"$mixes" || { echo "$mixes of $made"; false; }
 }
 
+# "pot feeder minute mL too" of each row of a list that mixes; too: "old" where the pot's page says that its last corals get it too old
+mixes() {
+    awk '/^FEEDER [0-9]/ { who = $2 + 0 } who && / pot [A-Z]+( \(late\))?: .*mix +[0-9]+ mL/ {
+        match($0, / pot [A-Z]+/); pot = substr($0, RSTART + 5, RLENGTH - 5)
+        match($0, /mix +[0-9]+ mL/); print pot, who, $1, substr($0, RSTART + 4, RLENGTH - 7) + 0 }' <<<"$1"
+}
+
+# bats test_tags=plain
+@test "on a packed farm of 196 tanks each pot is mixed by free hands just before it is needed, and fresh for its last coral" {
+    "$NEAP" --db from.neap --on 2026-11-27 start --demo --no-log
+    "$NEAP" --db from.neap dump --into demo
+    /usr/bin/python3 -B "$BATS_TEST_DIRNAME/../bench/farm.py" demo farm 14 137 4
+    neap start
+    neap load farm
+    neap set setting slurry_life_min=60
+    neap plan
+    run neap sheet --no-pages
+    [[ $output != *"too old for"* ]]
+    mixes "$output" >mixes
+    [ "$(wc -l <mixes)" -gt 40 ]
+    sql "SELECT 'line', pot, feeder, start_min, end_min, (SELECT max(start_min) FROM line AS off
+        WHERE off.feeder = line.feeder AND off.action = 'flow-off' AND off.start_min <= line.start_min), amount, action FROM line" >lines
+    /usr/bin/python3 - <<'EOF'
+def minute(text):
+    return int(text[:2]) * 60 + int(text[3:5])
+mixes = sorted((minute(at), int(who), pot, float(ml)) for pot, who, at, ml in (row.split() for row in open("mixes")))
+lines = [row.rstrip("\n").split("|")[1:] for row in open("lines")]
+for at, who, pot, ml in mixes: # hands that mix do nothing else
+    busy = [l for l in lines if int(l[1]) == who and minute(l[2]) < at + 3 and minute(l[3]) > at]
+    busy += [m for m in mixes if m[1] == who and m[:3] != (at, who, pot) and abs(m[0] - at) < 3]
+    assert not busy, (at, who, pot, busy)
+given, waits = {}, {}
+for pot, who, start, end, off, amount, action in lines:
+    if action != "target":
+        continue
+    ready = [m for m in mixes if m[2] == pot and m[0] + 3 <= minute(off)]
+    assert ready, (pot, start, "not mixed yet")
+    assert minute(end) <= ready[-1][0] + 60, (pot, start, end, ready[-1], "too old")
+    given[ready[-1]] = given.get(ready[-1], 0) + float(amount)
+    waits[ready[-1]] = min(waits.get(ready[-1], 999), minute(off) - ready[-1][0] - 3)
+assert set(given) == set(mixes), ("mixed for nobody", set(mixes) - set(given))
+for pot in {m[2] for m in mixes}:
+    assert sum(ml for m, ml in given.items() if m[2] == pot) <= sum(m[3] for m in mixes if m[2] == pot), (pot, "too little")
+assert sorted(waits.values())[len(waits) * 3 // 4] <= 5, sorted(waits.values()) # three of four are used within five minutes
+EOF
+}
+
+@test "where nobody's hands are free to mix in time, the pot says by how much it is too old, and for whom" {
+    has demo
+    neap set setting feeders=1 pot_mix_min=10 slurry_life_min=45
+    neap plan
+    run neap sheet --no-pages
+    said=$(flat | grep -oE 'Mixed at [0-9:]{5}, [0-9]+ min too old for its last corals at [0-9:]{5}: nobody.s hands are free for 10 min later' | head -1)
+    read -r mixed by last < <(sed -E 's/Mixed at ([0-9:]+), ([0-9]+) .* at ([0-9:]+): .*/\1 \2 \3/' <<<"$said")
+    minute() { echo $((10#${1:0:2} * 60 + 10#${1:3:2})); }
+    [ $(($(minute "$last") - $(minute "$mixed"))) -eq $((45 + by)) ]
+    [ "$(sql "SELECT count(*) FROM line WHERE action = 'target' AND end_min = '$last'")" -gt 0 ]
+    # with the minutes that it takes in a house of today there is time for all
+    neap set setting pot_mix_min=3
+    neap plan
+    neap sheet | never grep "too old for"
+}
+
 @test "kinds that are to be fed early in the round are" {
     has demo
     neap plan

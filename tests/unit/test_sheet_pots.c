@@ -10,6 +10,7 @@
 #include "tests.h"
 
 #include <ctype.h>
+#include <limits.h>
 #include <stdlib.h>
 
 enum {
@@ -20,6 +21,7 @@ enum {
     NOTES = 24,
     TEXT = 160,
     LISTED = 400,
+    MIXES = 60,
     REASONS = 16,
     REASON = 4000
 };
@@ -43,7 +45,7 @@ struct printed_pot {
 
 struct printed_premix {
     size_t food;
-    double weigh_g, make_up_ml;
+    double weigh, make_up_ml; /* weigh: of a liquid mL */
 };
 
 /* A row of a feeder's list: food for a tank, or slurry for a colony. */
@@ -53,8 +55,18 @@ struct printed_line {
     char pot[8];
 };
 
+/* A row of a feeder's list: so much of a pot is mixed. */
+struct printed_mix {
+    long feeder;
+    int minute;
+    double made_ml;
+    char pot[8];
+};
+
 static struct random_facility r;
 static uint64_t seed_now;
+static struct printed_mix mixes[MIXES];
+static size_t n_mixes;
 static struct printed_line lines[LISTED];
 static size_t n_lines;
 static char unfed[REASONS][REASON]; /* the items of "NOT FED TODAY" */
@@ -65,6 +77,7 @@ static struct printed_pot pots[POTS];
 static size_t n_pots;
 static struct printed_premix premixes[PREMIXES];
 static size_t n_premixes;
+static size_t n_again, n_too_old;                     /* pots that are mixed anew, and that are not fresh for all */
 static size_t n_told, n_larger, n_premixed, n_passed; /* so that the test is known to have seen what it is for */
 
 #define HOLDS(is, ...)                                                                                                 \
@@ -123,7 +136,8 @@ static void read_premix(const char *line)
     bool is_ml;
     HOLDS(n_premixes <= PREMIXES, "more premixes than are looked at");
     m->food = food_named(line + 4);
-    HOLDS(m->food != REF_NONE && read_amount(line, &m->weigh_g, &is_ml) && !is_ml, "a premix of nothing: %s", line);
+    HOLDS(m->food != REF_NONE && read_amount(line, &m->weigh, &is_ml), "a premix of nothing: %s", line);
+    HOLDS(is_ml == (r.foods[m->food].unit == UNIT_ML), "a premix in the wrong unit: %s", line);
     const char *ml = strstr(line, " mL");
     HOLDS(ml != NULL, "a premix made up to nothing: %s", line);
     while (ml[-1] != ' ')
@@ -134,7 +148,7 @@ static void read_premix(const char *line)
 /* A note may be wrapped: the second line goes on where the first ends. */
 static void read_note(struct printed_pot *p, const char *line)
 {
-    if (strncmp(line, "-   ", 4) == 0) {
+    if (strncmp(line, "-   ", 4) == 0 || strncmp(line, "!   ", 4) == 0) {
         HOLDS(p->n_notes < NOTES, "more notes than are looked at");
         snprintf(p->notes[p->n_notes++], TEXT, "%s", line + 4);
     } else if (strncmp(line, "    ", 4) == 0 && line[4] != ' ' && p->n_notes > 0) {
@@ -210,6 +224,17 @@ static void read_food(struct printed_line *l, const char *what, const char *box,
     HOLDS(l->tank != REF_NONE && l->food != REF_NONE && l->amount > 0, "a line of no food: %s", what);
 }
 
+/* "08:42     pot A: mix 15 mL, good until 10:42", or "… pot A: OLD: throw away, mix 25 mL anew" */
+static void read_mix(const char *line, long feeder)
+{
+    const char *pot = strstr(line, " pot "), *mix = strstr(line, " mix ");
+    HOLDS(n_mixes < MIXES, "more mixes than are looked at");
+    struct printed_mix *m = &mixes[n_mixes++];
+    *m = (struct printed_mix){.feeder = feeder, .made_ml = strtod(mix + 5, NULL)};
+    HOLDS(clock_parse((char[6]){line[0], line[1], line[2], line[3], line[4]}, &m->minute), "no minute: %s", line);
+    snprintf(m->pot, sizeof m->pot, "%.*s", (int)strcspn(pot + 5, ": "), pot + 5);
+}
+
 static void read_line(const char *line, size_t *tank)
 {
     const char *box = strstr(line, " [ ]_____ "), *what = line + 10;
@@ -243,7 +268,8 @@ static void read_sheet(char *text)
 {
     enum { ELSEWHERE, IN_PREMIXES, IN_POT, IN_LIST, IN_UNFED } where = ELSEWHERE;
     size_t tank = REF_NONE;
-    n_pots = n_premixes = n_lines = n_unfed = 0;
+    long feeder = 0;
+    n_pots = n_premixes = n_lines = n_unfed = n_mixes = 0;
     heads_unfed = false;
     for (char *line = text, *end; *line; line = end) {
         end = line + strcspn(line, "\n");
@@ -256,6 +282,7 @@ static void read_sheet(char *text)
             where = IN_PREMIXES;
         } else if (strncmp(line, "FEEDER ", 7) == 0) {
             where = IN_LIST;
+            feeder = strtol(line + 7, NULL, 10);
         } else if (strncmp(line, "NOT FED TODAY", 13) == 0) {
             where = IN_UNFED;
         } else if (where != IN_LIST && isupper((unsigned char)line[0]) && isupper((unsigned char)line[1])) {
@@ -269,6 +296,8 @@ static void read_sheet(char *text)
             read_row(&pots[n_pots - 1], line);
         } else if (where == IN_POT) {
             read_note(&pots[n_pots - 1], line);
+        } else if (where == IN_LIST && strstr(line, " pot ") && strstr(line, " mix ")) {
+            read_mix(line, feeder);
         } else if (where == IN_LIST) {
             read_line(line, &tank);
         } else if (where == IN_UNFED) {
@@ -303,7 +332,7 @@ static double held(const struct printed_pot *p, size_t food)
             continue;
         for (size_t m = 0; row->premix && m < n_premixes; m++)
             if (premixes[m].food == food)
-                units += premixes[m].weigh_g * row->amount / premixes[m].make_up_ml;
+                units += premixes[m].weigh * row->amount / premixes[m].make_up_ml;
         units += row->premix ? 0 : row->amount;
     }
     return units;
@@ -508,6 +537,80 @@ static void ceilings_hold(void)
     }
 }
 
+static bool overlaps(int a_min, int a_end, int b_min, int b_end)
+{
+    return a_min < b_end && b_min < a_end;
+}
+
+/* Who mixes does nothing else meanwhile. */
+static void hands_are_free_to_mix(const struct round *round, const struct printed_mix *m)
+{
+    const int end_min = m->minute + (int)r.f.settings.pot_mix_min;
+    for (size_t i = 0; i < round->n_lines; i++)
+        HOLDS(round->lines[i].feeder != m->feeder ||
+                  !overlaps(m->minute, end_min, round->lines[i].start_min, round->lines[i].end_min),
+              "pot %s: feeder %ld mixes it on line %ld", m->pot, m->feeder, round->lines[i].number);
+    for (size_t i = 0; i < n_mixes; i++)
+        HOLDS(&mixes[i] == m || mixes[i].feeder != m->feeder ||
+                  !overlaps(m->minute, end_min, mixes[i].minute, mixes[i].minute + (int)r.f.settings.pot_mix_min),
+              "pot %s: feeder %ld mixes two at once", m->pot, m->feeder);
+}
+
+/* The last of a pot that is ready by then. */
+static const struct printed_mix *mix_before(const char *pot, int minute)
+{
+    const struct printed_mix *last = NULL;
+    for (size_t i = 0; i < n_mixes; i++)
+        if (strcmp(mixes[i].pot, pot) == 0 && mixes[i].minute + (int)r.f.settings.pot_mix_min <= minute &&
+            (!last || mixes[i].minute > last->minute))
+            last = &mixes[i];
+    return last;
+}
+
+/* Nobody mixes between the flow off and the corals, so a stop takes what is ready when its flow goes off. */
+static int stop_begin(const struct round *round, const struct line *l)
+{
+    int begin_min = INT_MIN;
+    for (size_t i = 0; i < round->n_lines; i++) {
+        const struct line *off = &round->lines[i];
+        if (off->action == ACTION_FLOW_OFF && off->feeder == l->feeder && off->start_min <= l->start_min)
+            begin_min = off->start_min > begin_min ? off->start_min : begin_min;
+    }
+    return begin_min > INT_MIN ? begin_min : l->start_min;
+}
+
+/* Every coral is fed from a slurry that is mixed by then and not too old, or the pot says which is; none is mixed for nobody. */
+static void slurries_are_fresh(const struct round *round)
+{
+    bool used[MIXES] = {false};
+    for (size_t i = 0; i < round->n_lines; i++) {
+        const struct line *l = &round->lines[i];
+        if (l->action != ACTION_TARGET)
+            continue;
+        const struct printed_mix *m = mix_before(l->pot, stop_begin(round, l));
+        HOLDS(m != NULL, "line %ld: pot %s is not mixed by then", l->number, l->pot);
+        HOLDS(l->end_min <= m->minute + (int)r.f.settings.slurry_life_min || says(pot_named(l->pot), "too old for"),
+              "line %ld: pot %s is %d min old, and nothing is said of it", l->number, l->pot, l->end_min - m->minute);
+        used[m - mixes] = true;
+    }
+    for (size_t i = 0; i < n_mixes; i++) {
+        HOLDS(used[i] || says(pot_named(mixes[i].pot), "too old for"), "pot %s: mixed for nobody", mixes[i].pot);
+        hands_are_free_to_mix(round, &mixes[i]);
+    }
+    for (size_t p = 0; p < n_pots; p++) {
+        double ml = 0;
+        size_t n = 0;
+        for (size_t i = 0; i < n_mixes; i++)
+            if (strcmp(mixes[i].pot, pots[p].name) == 0) {
+                ml += mixes[i].made_ml;
+                n++;
+            }
+        HOLDS(ml >= pots[p].need_ml, "pot %s: %.10g mL are mixed of %.10g", pots[p].name, ml, pots[p].need_ml);
+        n_again += n > 1;
+        n_too_old += says(&pots[p], "too old for");
+    }
+}
+
 static bool is_held(const char *reason, int until)
 {
     return *reason && (until == DAY_NONE || until >= RANDOM_DAY);
@@ -594,6 +697,8 @@ static void the_printed_sheet_is_one_that_may_be_followed(void **unused)
         struct round round;
         struct err e;
         facility_random(&r, seed_now);
+        if (seed_now % 2 == 0)
+            r.f.settings.slurry_life_min = 40;
         assert_true(plan_round(&r.f, &request, &round, &e));
         char *text = print_round(&round);
         assert_non_null(text);
@@ -611,6 +716,7 @@ static void the_printed_sheet_is_one_that_may_be_followed(void **unused)
         premixes_are_used();
         lists_add_up();
         ceilings_hold();
+        slurries_are_fresh(&round);
         nobody_waits_in_silence();
         obligate_feeders_are_first();
         n += n_pots;
@@ -619,6 +725,7 @@ static void the_printed_sheet_is_one_that_may_be_followed(void **unused)
     }
     assert_true(n > ROUNDS && n_told > ROUNDS / 2 && n_larger > ROUNDS / 50 && n_premixed >= ROUNDS / 1000);
     assert_true(n_due_waits > ROUNDS / 4 && n_full > ROUNDS / 20 && n_waits >= ROUNDS / 200);
+    assert_true(n_again > ROUNDS / 15 && n_too_old <= n_again / 10 + 1);
     assert_true(n_passed < n / 30); /* of two foods that can be measured, hardly ever one too much */
 }
 
