@@ -59,9 +59,14 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
  * ago decides, and the day in which its interval ends. DAY_NONE: never; both last where one of them never was.
  */
 struct tests_due {
+    size_t system;
     int last[N_NUTRIENTS], last_day, due_day;
 };
 
 struct tests_due tests_due(const struct facility *f, size_t system, long now_min);
+
+/* Of all systems in use, the first due first, then by name; the arena's. */
+bool tests_due_all(const struct facility *f, long now_min, struct arena *a, struct tests_due **due, size_t *n,
+                   struct err *e);
 
 #endif

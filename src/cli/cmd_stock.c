@@ -7,8 +7,6 @@
 #include "neap/print.h"
 #include "neap/stock.h"
 
-enum { EXPIRY_WINDOW_D = 14 };
-
 /* What the shelf is shown from. */
 struct stock_page {
     struct context *c;
@@ -21,60 +19,6 @@ struct stock_page {
 static const char *unit_of(const struct facility *f, size_t food)
 {
     return food_unit_name(&f->foods[food]);
-}
-
-/* ---- money ------------------------------------------------------------------------------------------------------ */
-
-/* What a day's round cost, and how much of that was mixed or drawn and not given. */
-struct day_cost {
-    int day;
-    double drawn_cents, given_cents;
-};
-
-static size_t find_day(struct day_cost *days, size_t *n, int day)
-{
-    for (size_t i = 0; i < *n; i++)
-        if (days[i].day == day)
-            return i;
-    days[*n].day = day;
-    return (*n)++;
-}
-
-static int by_day(const void *left, const void *right)
-{
-    const struct day_cost *a = left, *b = right;
-    return (a->day > b->day) - (a->day < b->day);
-}
-
-static bool cost_days(struct stock_page *s, struct day_cost **days, size_t *n, struct err *e)
-{
-    const struct facility *f = &s->f;
-    int first = s->c->today - s->window_d + 1;
-    *n = 0;
-    *days = arena_alloc(&s->arena, f->n_draws + f->n_feds, sizeof **days);
-    if (!*days)
-        return err_memory(e);
-    for (size_t i = 0; i < f->n_draws; i++)
-        if (f->draws[i].day >= first && f->draws[i].day <= s->c->today && f->draws[i].fed_units > 0)
-            (*days)[find_day(*days, n, f->draws[i].day)].drawn_cents +=
-                f->draws[i].fed_units * lot_unit_cents(f, f->lots[f->draws[i].lot].food, f->draws[i].lot);
-    for (size_t i = 0; i < f->n_feds; i++)
-        if (f->feds[i].day >= first && f->feds[i].day <= s->c->today)
-            (*days)[find_day(*days, n, f->feds[i].day)].given_cents += (double)f->feds[i].cost_cents;
-    for (size_t i = 0; i < *n; i++) /* what no lot had is paid for too, and shares are whole cents */
-        (*days)[i].drawn_cents = fmax((*days)[i].drawn_cents, (*days)[i].given_cents);
-    qsort(*days, *n, sizeof **days, by_day);
-    return true;
-}
-
-static double system_cents(const struct stock_page *s, size_t system)
-{
-    double cents = 0;
-    for (size_t i = 0; i < s->f.n_feds; i++)
-        if (s->f.feds[i].system == system && s->f.feds[i].day > s->c->today - s->window_d &&
-            s->f.feds[i].day <= s->c->today)
-            cents += (double)s->f.feds[i].cost_cents;
-    return cents;
 }
 
 /* ---- the page --------------------------------------------------------------------------------------------------- */
@@ -98,24 +42,25 @@ static const char *units_words(struct document *d, double units, const char *uni
     return document_format(d, "%.*f %s", fabs(units) < 100 ? 1 : 0, units, unit);
 }
 
+static const char *const state_words[] = {[LOT_KEEPS] = "",
+                                          [LOT_DISCARD] = "DISCARD",
+                                          [LOT_OVERDRAWN] = "OVER",
+                                          [LOT_USED_UP] = "used up",
+                                          [LOT_COMING] = "coming"};
+
 static void put_lots(struct stock_page *s, size_t food, struct document *d)
 {
     for (size_t i = 0; i < s->f.n_lots; i++) {
         const struct lot *l = &s->f.lots[i];
         if (l->food != food || l->retired)
             continue;
-        const char *state = lot_discard(&s->f, l, s->c->today)                     ? "DISCARD"
-                            : lot_left(l) < 0                                      ? "OVER"
-                            : lot_left(l) <= 0                                     ? "used up"
-                            : l->received != DAY_NONE && l->received > s->c->today ? "coming"
-                                                                                   : "";
         const char *cells[] = {document_format(d, "  %s", l->code),
                                units_words(d, lot_left(l), unit_of(&s->f, food)),
                                day_words(d, l->opened),
                                day_words(d, lot_last_day(&s->f, l)),
                                "",
                                "",
-                               state};
+                               state_words[lot_state(&s->f, l, s->c->today)]};
         document_row(d, cells);
     }
 }
@@ -197,13 +142,12 @@ static void put_orders(struct stock_page *s, struct document *d)
     }
 }
 
-/* Said once the log is long enough to know the use by: half a pack or more that nobody will eat in time. */
 static void put_expiring(struct stock_page *s, struct document *d)
 {
     bool headed = false;
-    for (size_t i = 0; i < s->f.n_foods && s->window_d >= EXPIRY_WINDOW_D; i++) {
+    for (size_t i = 0; i < s->f.n_foods; i++) {
         const struct stock *st = &s->foods[i];
-        if (st->expires_units < 0.5 * s->f.foods[i].pack_units)
+        if (!st->expires)
             continue;
         if (!headed) {
             document_space(d);
@@ -228,7 +172,7 @@ static bool put_costs(struct stock_page *s, struct document *d, struct err *e)
 {
     struct day_cost *days;
     size_t n;
-    if (!cost_days(s, &days, &n, e))
+    if (!stock_day_costs(&s->f, s->c->today, &s->arena, &days, &n, e))
         return false;
     if (n == 0)
         return true;
@@ -244,7 +188,7 @@ static bool put_costs(struct stock_page *s, struct document *d, struct err *e)
     document_space(d);
     document_table(d, system_columns, COUNT_OF(system_columns));
     for (size_t i = 0; i < s->f.n_systems; i++) {
-        double cents = system_cents(s, i);
+        double cents = stock_given_cents(&s->f, i, s->c->today);
         const char *cells[] = {s->f.systems[i].name, document_format(d, "%.2f", cents / 100),
                                document_format(d, "%.2f", cents / 100 / s->window_d)};
         if (cents > 0)
@@ -304,7 +248,7 @@ static bool show_json(struct stock_page *s, struct err *e)
     struct json_text j = {.out = s->c->out};
     struct day_cost *days;
     size_t n;
-    if (!cost_days(s, &days, &n, e))
+    if (!stock_day_costs(&s->f, s->c->today, &s->arena, &days, &n, e))
         return false;
     json_open(&j, NULL, '{');
     json_number_member(&j, "schema", JSON_PRINT_SCHEMA);
@@ -340,7 +284,7 @@ static bool show_json(struct stock_page *s, struct err *e)
     for (size_t i = 0; i < s->f.n_systems; i++) {
         json_open(&j, NULL, '{');
         json_text_member(&j, "system", s->f.systems[i].name);
-        json_number_member(&j, "given_cents", system_cents(s, i));
+        json_number_member(&j, "given_cents", stock_given_cents(&s->f, i, s->c->today));
         json_close(&j);
     }
     json_close(&j);

@@ -151,19 +151,6 @@ bool test_from_file(struct context *c, struct err *e)
 
 /* ---- what is due ---------------------------------------------------------------------------------------------------- */
 
-struct due_row {
-    const struct system *system;
-    struct tests_due due;
-};
-
-static int due_order(const void *pa, const void *pb)
-{
-    const struct due_row *a = pa, *b = pb;
-    if (a->due.due_day != b->due.due_day)
-        return a->due.due_day < b->due.due_day ? -1 : 1; /* DAY_NONE is before any day */
-    return strcmp(a->system->name, b->system->name);
-}
-
 static const char *day_words(struct document *d, int day, const char *none)
 {
     char text[DAY_TEXT];
@@ -184,19 +171,20 @@ static const char *distance_words(struct document *d, int next, int today)
                         : document_format(d, "in %d %s", next - today, days);
 }
 
-static bool print_due(struct context *c, const struct due_row *rows, size_t n, struct err *e)
+static bool print_due(struct context *c, const struct facility *f, const struct tests_due *due, size_t n, struct err *e)
 {
     static const struct column columns[] = {{"system", 0, false}, {"nitrate", 11, false},   {"phosphate", 11, false},
                                             {"every", 6, false},  {"next test", 11, false}, {"", 13, false}};
     struct document d = {0};
     document_table(&d, columns, COUNT_OF(columns));
     for (size_t i = 0; i < n; i++) {
-        const char *const cells[] = {rows[i].system->name,
-                                     day_words(&d, rows[i].due.last[ANALYTE_NO3], "never"),
-                                     day_words(&d, rows[i].due.last[ANALYTE_PO4], "never"),
-                                     document_format(&d, "%g d", rows[i].system->test_every_d),
-                                     day_words(&d, rows[i].due.due_day, "now"),
-                                     distance_words(&d, rows[i].due.due_day, c->today)};
+        const struct system *s = &f->systems[due[i].system];
+        const char *const cells[] = {s->name,
+                                     day_words(&d, due[i].last[ANALYTE_NO3], "never"),
+                                     day_words(&d, due[i].last[ANALYTE_PO4], "never"),
+                                     document_format(&d, "%g d", s->test_every_d),
+                                     day_words(&d, due[i].due_day, "now"),
+                                     distance_words(&d, due[i].due_day, c->today)};
         document_row(&d, cells);
     }
     bool ok = render_text(&d, 80, 0, c->out, e);
@@ -204,7 +192,7 @@ static bool print_due(struct context *c, const struct due_row *rows, size_t n, s
     return ok;
 }
 
-static void json_due(struct context *c, const struct due_row *rows, size_t n)
+static void json_due(struct context *c, const struct facility *f, const struct tests_due *due, size_t n)
 {
     struct json_text j = {.out = c->out};
     json_open(&j, NULL, '{');
@@ -212,11 +200,11 @@ static void json_due(struct context *c, const struct due_row *rows, size_t n)
     json_open(&j, "due", '[');
     for (size_t i = 0; i < n; i++) {
         json_open(&j, NULL, '{');
-        json_text_member(&j, "system", rows[i].system->name);
-        json_day_member(&j, "last_no3", rows[i].due.last[ANALYTE_NO3]);
-        json_day_member(&j, "last_po4", rows[i].due.last[ANALYTE_PO4]);
-        json_number_member(&j, "test_every_d", rows[i].system->test_every_d);
-        json_day_member(&j, "next", rows[i].due.due_day);
+        json_text_member(&j, "system", f->systems[due[i].system].name);
+        json_day_member(&j, "last_no3", due[i].last[ANALYTE_NO3]);
+        json_day_member(&j, "last_po4", due[i].last[ANALYTE_PO4]);
+        json_number_member(&j, "test_every_d", f->systems[due[i].system].test_every_d);
+        json_day_member(&j, "next", due[i].due_day);
         json_close(&j);
     }
     json_close(&j);
@@ -227,21 +215,17 @@ bool test_due(struct context *c, struct err *e)
 {
     struct store *s;
     struct facility f;
-    size_t n = 0;
+    struct arena a = {0};
+    struct tests_due *due;
+    size_t n;
     if (!context_snapshot(c, STORE_READ, &s, &f, e))
         return false;
-    struct due_row *rows = calloc(f.n_systems + 1, sizeof *rows);
-    bool ok = rows || err_memory(e);
-    for (size_t i = 0; rows && i < f.n_systems; i++)
-        if (!f.systems[i].retired)
-            rows[n++] = (struct due_row){&f.systems[i], tests_due(&f, i, c->now)};
-    if (rows)
-        qsort(rows, n, sizeof *rows, due_order);
+    bool ok = tests_due_all(&f, c->now, &a, &due, &n, e);
     if (ok && c->json)
-        json_due(c, rows, n);
+        json_due(c, &f, due, n);
     else if (ok)
-        ok = print_due(c, rows, n, e);
-    free(rows);
+        ok = print_due(c, &f, due, n, e);
+    arena_free(&a);
     facility_free(&f);
     store_close(s);
     return ok;

@@ -255,7 +255,7 @@ static bool caution_capacities(struct working *w, struct err *e)
 
 struct tests_due tests_due(const struct facility *f, size_t system, long now_min)
 {
-    struct tests_due due = {.last_day = INT_MAX};
+    struct tests_due due = {.system = system, .last_day = INT_MAX};
     const struct system_rows own = tests_of(f, system);
     for (int a = 0; a < N_NUTRIENTS; a++) {
         due.last[a] = DAY_NONE;
@@ -269,6 +269,29 @@ struct tests_due tests_due(const struct facility *f, size_t system, long now_min
     due.due_day =
         due.last_day == DAY_NONE ? DAY_NONE : due.last_day + (int)floor(f->systems[system].test_every_d + 1e-9);
     return due;
+}
+
+static void due_insert(const struct facility *f, struct tests_due *due, size_t n, struct tests_due next)
+{
+    for (; n > 0 && (due[n - 1].due_day > next.due_day || /* DAY_NONE is before any day */
+                     (due[n - 1].due_day == next.due_day &&
+                      strcmp(f->systems[due[n - 1].system].name, f->systems[next.system].name) > 0));
+         n--)
+        due[n] = due[n - 1];
+    due[n] = next;
+}
+
+bool tests_due_all(const struct facility *f, long now_min, struct arena *a, struct tests_due **due, size_t *n,
+                   struct err *e)
+{
+    *n = 0;
+    *due = arena_alloc(a, f->n_systems, sizeof **due);
+    if (!*due)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_systems; i++)
+        if (!f->systems[i].retired)
+            due_insert(f, *due, (*n)++, tests_due(f, i, now_min));
+    return true;
 }
 
 static bool caution_switches(struct working *w, const struct round *r, struct err *e)

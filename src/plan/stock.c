@@ -35,6 +35,15 @@ bool lot_discard(const struct facility *f, const struct lot *l, int day)
     return !l->retired && lot_last_day(f, l) < day && lot_left(l) > 0;
 }
 
+enum lot_state lot_state(const struct facility *f, const struct lot *l, int day)
+{
+    return lot_discard(f, l, day)                         ? LOT_DISCARD
+           : lot_left(l) < 0                              ? LOT_OVERDRAWN
+           : lot_left(l) <= 0                             ? LOT_USED_UP
+           : l->received != DAY_NONE && l->received > day ? LOT_COMING
+                                                          : LOT_KEEPS;
+}
+
 int lot_expiry_order(const struct facility *f, size_t a, size_t b)
 {
     int day_a = lot_last_day(f, &f->lots[a]), day_b = lot_last_day(f, &f->lots[b]);
@@ -66,6 +75,11 @@ int stock_window_d(const struct facility *f, int day)
             first = f->draws[i].day;
     int days = day - first + 1;
     return days < STOCK_WINDOW_D ? days : STOCK_WINDOW_D;
+}
+
+static bool is_within(int day, int last, int window_d)
+{
+    return day > last - window_d && day <= last;
 }
 
 static bool is_wanted(const struct food *food)
@@ -138,7 +152,7 @@ bool stock_state(const struct facility *f, int day, const double *planned, struc
         if (lot_usable(f, &f->lots[i], day))
             (*foods)[f->lots[i].food].usable_units += lot_left(&f->lots[i]);
     for (size_t i = 0; i < f->n_draws; i++)
-        if (f->draws[i].day <= day && f->draws[i].day > day - window_d)
+        if (is_within(f->draws[i].day, day, window_d))
             (*foods)[f->lots[f->draws[i].lot].food].use_per_day += f->draws[i].fed_units / window_d;
     for (size_t i = 0; i < f->n_foods; i++) {
         struct stock *s = &(*foods)[i];
@@ -148,8 +162,58 @@ bool stock_state(const struct facility *f, int day, const double *planned, struc
         s->use_per_day += drawn / window_d;
         if (s->use_per_day > 0)
             use_up(f, i, day, drawn, s);
+        s->expires = window_d >= STOCK_EXPIRY_WINDOW_D && s->expires_units >= 0.5 * f->foods[i].pack_units;
         s->order_packs = packs_to_order(&f->foods[i], s, window_d);
         s->out = is_wanted(&f->foods[i]) && s->usable_units <= 1e-9;
     }
     return true;
+}
+
+/* ---- money ------------------------------------------------------------------------------------------------------ */
+
+static struct day_cost *cost_of(struct day_cost *days, size_t *n, int day)
+{
+    for (size_t i = 0; i < *n; i++)
+        if (days[i].day == day)
+            return &days[i];
+    days[*n].day = day;
+    return &days[(*n)++];
+}
+
+static int by_day(const void *left, const void *right)
+{
+    const struct day_cost *a = left, *b = right;
+    return (a->day > b->day) - (a->day < b->day);
+}
+
+bool stock_day_costs(const struct facility *f, int day, struct arena *a, struct day_cost **days, size_t *n,
+                     struct err *e)
+{
+    const int window_d = stock_window_d(f, day);
+    *n = 0;
+    *days = arena_alloc(a, STOCK_WINDOW_D, sizeof **days);
+    if (!*days)
+        return err_memory(e);
+    for (size_t i = 0; i < f->n_draws; i++) {
+        const struct draw *w = &f->draws[i];
+        if (is_within(w->day, day, window_d) && w->fed_units > 0)
+            cost_of(*days, n, w->day)->drawn_cents += w->fed_units * lot_unit_cents(f, f->lots[w->lot].food, w->lot);
+    }
+    for (size_t i = 0; i < f->n_feds; i++)
+        if (is_within(f->feds[i].day, day, window_d))
+            cost_of(*days, n, f->feds[i].day)->given_cents += (double)f->feds[i].cost_cents;
+    for (size_t i = 0; i < *n; i++) /* what no lot had is paid for too, and shares are whole cents */
+        (*days)[i].drawn_cents = fmax((*days)[i].drawn_cents, (*days)[i].given_cents);
+    qsort(*days, *n, sizeof **days, by_day);
+    return true;
+}
+
+double stock_given_cents(const struct facility *f, size_t system, int day)
+{
+    const int window_d = stock_window_d(f, day);
+    double cents = 0;
+    for (size_t i = 0; i < f->n_feds; i++)
+        if (f->feds[i].system == system && is_within(f->feds[i].day, day, window_d))
+            cents += (double)f->feds[i].cost_cents;
+    return cents;
 }
