@@ -157,6 +157,15 @@ struct order_off {
 struct order_span order_flow_on(const struct order_problem *p,
                                 const struct order_off *off); /* start of turning it on */
 
+/* What decides which of two pieces of work goes first, whoever does them. */
+struct order_class {
+    bool quarantine; /* of the tank's pump */
+    int rank; /* of a pump's first visit, as in order_tank, the lowest of its tanks; -1: free, or no first visit */
+};
+bool order_ends_before(struct order_class a,
+                       struct order_class b); /* b never starts before a ends: quarantine is last */
+bool order_starts_before(struct order_class a, struct order_class b); /* b never starts before a does: ranks rise */
+
 int order_off_again_min(const struct order_problem *p,
                         int on_end_min); /* the earliest, after a flow on that ended then */
 int order_set_up_min(const struct order_problem *p, bool tools, bool pot); /* hands-on, to change them */

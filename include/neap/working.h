@@ -173,6 +173,9 @@ bool working_cautions(struct working *w, const struct round *r, struct err *e);
 /* How a pot of the recipe differs from the house blend, each difference with its reason, "; " between; NULL: no memory. */
 const char *pot_notes(struct working *w, size_t pot);
 
+/* A tank's rank: those asked for first in that order, then those with corals that are fed early, then all others. */
+int visit_rank(const struct facility *f, const struct plan_request *q, size_t tank, bool early);
+
 /* The house's figures into the order's settings; the request says how long to search. */
 void order_settings(const struct settings *s, const struct plan_request *q, struct order_problem *p);
 

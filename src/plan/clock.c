@@ -202,33 +202,33 @@ static bool has_early(const struct working *w, size_t tank)
     return false;
 }
 
-static void rank_early(const struct working *w, struct order_tank *tanks, size_t n)
+int visit_rank(const struct facility *f, const struct plan_request *q, size_t tank, bool early)
 {
-    int rank = (int)w->request->n_first_tanks;
-    bool any = false;
-    for (size_t t = 0; t < n; t++)
-        any = any || has_early(w, w->order_tanks[t]);
-    for (size_t t = 0; t < n && (any || rank > 0); t++)
-        tanks[t].fixed_rank = any && !has_early(w, w->order_tanks[t]) ? rank + 1 : rank;
+    for (size_t i = 0; i < q->n_first_tanks; i++)
+        if (facility_named(f, REG_TANK, q->first_tanks[i]) == tank)
+            return (int)i;
+    return (int)q->n_first_tanks + !early;
 }
 
-/* Tanks asked for first get ranks in that order, those of early corals share the next, all others the one after. The order keeps quarantine last all the
- * same. */
+/* The order keeps quarantine last all the same. Where nobody goes first there are no ranks. */
 static bool rank_tanks(struct working *w, struct order_tank *tanks, size_t n, struct err *e)
 {
     const struct plan_request *q = w->request;
-    rank_early(w, tanks, n);
+    bool any = q->n_first_tanks > 0;
+    for (size_t t = 0; t < n; t++)
+        any = any || has_early(w, w->order_tanks[t]);
+    for (size_t t = 0; any && t < n; t++)
+        tanks[t].fixed_rank = visit_rank(w->f, q, w->order_tanks[t], has_early(w, w->order_tanks[t]));
     for (size_t i = 0; i < q->n_first_tanks; i++) {
         size_t tank = facility_named(w->f, REG_TANK, q->first_tanks[i]), t = 0;
         if (tank == REF_NONE)
             return err_set(e, ERR_INPUT, NULL, "there is no tank \"%.60s\" to be first", q->first_tanks[i]);
         while (t < n && w->order_tanks[t] != tank)
             t++;
-        if (t < n && tanks[t].fixed_rank < (int)q->n_first_tanks)
+        if (t < n && tanks[t].fixed_rank < (int)i)
             return err_set(e, ERR_INPUT, NULL, "tank \"%.60s\" is to be first twice; expected once", q->first_tanks[i]);
-        if (t < n)
-            tanks[t].fixed_rank = (int)i;
-        else if (!caution_add(w, CAUTION_HEED, e, "Tank %s was to be first; it gets nothing today.", q->first_tanks[i]))
+        if (t == n &&
+            !caution_add(w, CAUTION_HEED, e, "Tank %s was to be first; it gets nothing today.", q->first_tanks[i]))
             return false;
     }
     return true;

@@ -21,6 +21,7 @@ struct replan_job {
     const struct line *off;   /* of a visit and a flow on: the line that turns the flow off */
     bool begun;               /* a visit whose flow is off already: what is left of it comes first of all */
     bool owed;                /* a flow on whose flow is off already */
+    struct order_class class; /* by what is planned for its tanks */
     int was_min, was_end_min; /* in the kept round */
     int turn_min;             /* its turn among its feeder's jobs: was_min, or that of one it goes before */
     bool ahead;               /* goes before the one whose turn it took */
@@ -254,6 +255,50 @@ static void shorten_begun(struct resetting *z, size_t job)
     z->jobs[job].length_min = at_min;
 }
 
+/* ---- what goes before what -------------------------------------------------------------------------------------- */
+
+static bool in_quarantine(const struct resetting *z, size_t tank)
+{
+    for (size_t i = 0; i < z->f->n_tanks; i++)
+        if (share_pump(z->f, i, tank) && z->f->systems[z->f->tanks[i].system].quarantine)
+            return true;
+    return false;
+}
+
+static bool has_early(const struct resetting *z, size_t tank)
+{
+    for (size_t i = 0; i < z->kept->n_lines; i++) {
+        const struct line *l = &z->kept->lines[i];
+        if (l->tank == tank && l->action == ACTION_TARGET && z->f->kinds[z->f->colonies[l->colony].kind].early)
+            return true;
+    }
+    return false;
+}
+
+/* Is the visit the first of its pump's, by the kept round? */
+static bool is_first_visit(const struct resetting *z, const struct replan_job *j)
+{
+    for (size_t i = 0; i < z->kept->n_lines; i++) {
+        const struct line *l = &z->kept->lines[i];
+        if (l->action == ACTION_FLOW_OFF && share_pump(z->f, l->tank, j->tank) && l->start_min < j->was_min)
+            return false;
+    }
+    return j->action == ACTION_TARGET;
+}
+
+static struct order_class class_of(const struct resetting *z, const struct replan_job *j)
+{
+    struct order_class c = {in_quarantine(z, j->tank), -1};
+    for (size_t i = 0; i < z->kept->n_lines && is_first_visit(z, j); i++) {
+        const struct line *l = &z->kept->lines[i];
+        if (l->action != ACTION_TARGET || !share_pump(z->f, l->tank, j->tank))
+            continue;
+        int rank = visit_rank(z->f, &z->asked, l->tank, has_early(z, l->tank));
+        c.rank = c.rank < 0 ? rank : lesser(c.rank, rank);
+    }
+    return c;
+}
+
 static bool make_jobs(struct resetting *z, struct err *e)
 {
     size_t n = z->kept->n_lines;
@@ -271,6 +316,7 @@ static bool make_jobs(struct resetting *z, struct err *e)
     }
     for (size_t j = 0; j < z->n_jobs; j++) {
         z->jobs[j].turn_min = z->jobs[j].was_min;
+        z->jobs[j].class = class_of(z, &z->jobs[j]);
         if (z->jobs[j].begun)
             shorten_begun(z, j);
     }
@@ -291,19 +337,11 @@ static bool add_rule(struct resetting *z, size_t from, size_t to, int least_min,
     return true;
 }
 
-static bool in_quarantine(const struct resetting *z, size_t tank)
-{
-    for (size_t i = 0; i < z->f->n_tanks; i++)
-        if (share_pump(z->f, i, tank) && z->f->systems[z->f->tanks[i].system].quarantine)
-            return true;
-    return false;
-}
-
 /* Between two jobs of a feeder: the way, and other tools or another pot; no more than they had between them in the kept round. */
 static int way_min(const struct resetting *z, const struct replan_job *from, const struct replan_job *to)
 {
     int walk = walk_min(z, from->out_m, to->in_m), kept_gap = to->was_min - from->was_end_min;
-    bool tools = in_quarantine(z, to->tank) && !in_quarantine(z, from->tank);
+    bool tools = to->class.quarantine && !from->class.quarantine;
     int most = walk + order_set_up_min(&z->figures, tools, to->action == ACTION_TARGET);
     if (from->was_feeder != to->was_feeder || kept_gap < 0)
         return most;
@@ -364,15 +402,20 @@ static bool rules_of_hands(struct resetting *z, struct err *e)
     return true;
 }
 
-/* Quarantine after all hands-on work elsewhere, but for flows that are owed. */
-static bool rules_of_quarantine(struct resetting *z, struct err *e)
+/* Between any hands: what goes first keeps going first, but for what is under way and flows that are owed. */
+static bool rules_of_classes(struct resetting *z, struct err *e)
 {
     for (size_t i = 0; i < z->n_jobs; i++)
-        for (size_t k = 0; k < z->n_jobs; k++)
-            if (!in_quarantine(z, z->jobs[i].tank) && in_quarantine(z, z->jobs[k].tank) && !z->jobs[k].owed &&
-                !z->jobs[k].begun &&
-                !add_rule(z, i, k, lesser(z->jobs[i].length_min, z->jobs[k].was_min - z->jobs[i].was_min), e))
+        for (size_t k = 0; k < z->n_jobs; k++) {
+            const struct replan_job *a = &z->jobs[i], *b = &z->jobs[k];
+            if (b->begun || b->owed)
+                continue;
+            if (order_ends_before(a->class, b->class) &&
+                !add_rule(z, i, k, lesser(a->length_min, b->was_min - a->was_min), e))
                 return false;
+            if (order_starts_before(a->class, b->class) && a->was_min <= b->was_min && !add_rule(z, i, k, 0, e))
+                return false;
+        }
     return true;
 }
 
@@ -536,29 +579,13 @@ static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
     return true;
 }
 
-static long rank_of(const struct resetting *z, size_t tank)
+/* A feeder who comes late starts then. */
+static void bounds_of_request(struct resetting *z)
 {
-    for (size_t i = 0; i < z->asked.n_first_tanks; i++)
-        if (facility_named(z->f, REG_TANK, z->asked.first_tanks[i]) == tank)
-            return (long)i;
-    return (long)z->asked.n_first_tanks;
-}
-
-/* Tanks asked for first stay first; a feeder who comes late starts then. */
-static bool rules_of_request(struct resetting *z, struct err *e)
-{
-    for (size_t i = 0; i < z->n_jobs; i++) {
-        struct replan_job *j = &z->jobs[i];
+    for (size_t i = 0; i < z->n_jobs; i++)
         for (size_t k = 0; k < z->asked.n_lates; k++)
-            if (z->asked.lates[k].feeder == j->feeder)
-                j->least_min = greater(j->least_min, z->asked.lates[k].from_min);
-        for (size_t k = 0; k < z->n_jobs && z->asked.n_first_tanks > 0; k++)
-            if (j->action == ACTION_TARGET && z->jobs[k].action == ACTION_TARGET &&
-                rank_of(z, j->tank) < rank_of(z, z->jobs[k].tank) && j->was_min <= z->jobs[k].was_min &&
-                !z->jobs[k].begun && !add_rule(z, i, k, 0, e))
-                return false;
-    }
-    return true;
+            if (z->asked.lates[k].feeder == z->jobs[i].feeder)
+                z->jobs[i].least_min = greater(z->jobs[i].least_min, z->asked.lates[k].from_min);
 }
 
 static bool make_rules(struct resetting *z, struct err *e)
@@ -574,7 +601,8 @@ static bool make_rules(struct resetting *z, struct err *e)
     for (size_t i = 0; i < z->n_jobs; i++)
         if (z->jobs[i].action == ACTION_FLOW_ON && (!rule_of_flow(z, i, e) || !rules_of_pump(z, i, e)))
             return false;
-    return rules_of_request(z, e) && rules_of_quarantine(z, e) && rules_of_hands(z, e);
+    bounds_of_request(z);
+    return rules_of_classes(z, e) && rules_of_hands(z, e);
 }
 
 /* ---- the clock -------------------------------------------------------------------------------------------------- */

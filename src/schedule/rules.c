@@ -24,6 +24,16 @@ struct order_span order_flow_on(const struct order_problem *p, const struct orde
                                off->since_min + off->limit_min - p->switch_min};
 }
 
+bool order_ends_before(struct order_class a, struct order_class b)
+{
+    return !a.quarantine && b.quarantine;
+}
+
+bool order_starts_before(struct order_class a, struct order_class b)
+{
+    return a.rank >= 0 && a.rank < b.rank && a.quarantine == b.quarantine;
+}
+
 int order_off_again_min(const struct order_problem *p, int on_end_min)
 {
     return on_end_min + p->flow_on_gap_min;
@@ -125,17 +135,22 @@ static bool is_first_visit(const struct order_model *m, int task)
     return t->kind == TASK_VISIT && (u->n_stops == 0 || t->stop == u->first_stop);
 }
 
-static bool ranks_before(const struct order_unit *u, const struct order_unit *v)
+static struct order_class unit_class(const struct order_unit *u)
 {
-    return u->rank >= 0 && u->rank < v->rank && u->quarantine == v->quarantine;
+    return (struct order_class){u->quarantine, u->rank};
+}
+
+static struct order_class class_of(const struct order_model *m, int task)
+{
+    const struct order_task *t = &m->tasks[task];
+    return (struct order_class){t->quarantine, is_first_visit(m, task) ? m->units[t->unit].rank : -1};
 }
 
 static void pair_arcs(const struct order_model *m, struct arcs *a, int i, int k)
 {
-    if (!m->tasks[i].quarantine && m->tasks[k].quarantine)
+    if (order_ends_before(class_of(m, i), class_of(m, k)))
         arc_add(a, i, k, m->tasks[i].dur_min, INT_MAX);
-    if (ranks_before(&m->units[m->tasks[i].unit], &m->units[m->tasks[k].unit]) && is_first_visit(m, i) &&
-        is_first_visit(m, k))
+    if (order_starts_before(class_of(m, i), class_of(m, k)))
         arc_add(a, i, k, 0, INT_MAX);
 }
 
@@ -145,12 +160,12 @@ struct order_floor rules_floor(const struct order_model *m, const int *start_min
     const struct order_unit *u = &m->units[unit];
     struct order_floor f = {m->start_min, INT_MIN, true};
     for (int i = 0; i < m->n_tasks && u->quarantine && f.open; i++)
-        if (!m->tasks[i].quarantine) {
+        if (order_ends_before(class_of(m, i), unit_class(u))) {
             f.open = start_min[i] != NOT_PLACED;
             f.all_min = greater(f.all_min, start_min[i] + m->tasks[i].dur_min);
         }
     for (int i = 0; i < r->n_ranked && u->rank >= 0 && f.open; i++)
-        if (ranks_before(&m->units[m->tasks[r->ranked[i]].unit], u)) {
+        if (order_starts_before(class_of(m, r->ranked[i]), unit_class(u))) {
             f.open = start_min[r->ranked[i]] != NOT_PLACED;
             f.first_min = greater(f.first_min, start_min[r->ranked[i]]);
         }
@@ -173,7 +188,7 @@ static bool ranks_push(const struct order_model *m, int *start_min)
     for (int i = 0; i < r->n_ranked; i++) {
         const struct order_unit *u = &m->units[m->tasks[r->ranked[i]].unit],
                                 *before = i > 0 ? &m->units[m->tasks[r->ranked[i - 1]].unit] : NULL;
-        if (before && ranks_before(before, u))
+        if (before && order_starts_before(unit_class(before), unit_class(u)))
             below_min = latest_min;
         else if (before && before->quarantine != u->quarantine)
             below_min = latest_min = INT_MIN;

@@ -61,8 +61,14 @@ static void plan_first(uint64_t seed, struct round *r)
     struct err e;
     facility_random(&here, seed);
     seed_now = seed;
-    const struct plan_request request = {
-        .day = RANDOM_DAY, .start_min = 600, .effort = 0.01, .feeders = 1 + (long)(seed % 3)};
+    here.kinds[0].early = seed % 5 == 1;
+    const char *const first = here.tanks[seed % here.f.n_tanks].name;
+    const struct plan_request request = {.day = RANDOM_DAY,
+                                         .start_min = 600,
+                                         .effort = 0.01,
+                                         .feeders = 1 + (long)(seed % 3),
+                                         .first_tanks = &first,
+                                         .n_first_tanks = seed % 5 == 2};
     if (!plan_round(f(), &request, r, &e))
         fail_msg("facility %lu: %s", (unsigned long)seed, e.text);
     r->head.number = r->head.revision = 1;
@@ -181,18 +187,69 @@ static void corals_are_fed_within_the_window(const struct round *r, int *late_mi
     }
 }
 
-static void quarantine_is_last(const struct round *r)
+static void note_sick(bool *sick)
 {
-    bool sick[RANDOM_TANKS] = {false};
     for (size_t t = 0; t < here.f.n_tanks; t++)
         for (size_t i = 0; i < here.f.n_tanks; i++)
             sick[t] = sick[t] || (share_pump(f(), i, t) && here.systems[here.tanks[i].system].quarantine);
+}
+
+static void quarantine_is_last(const struct round *r, const bool *sick)
+{
     for (size_t i = 0; i < r->n_lines; i++)
         for (size_t k = 0; k < r->n_lines; k++) {
             const struct line *well = &r->lines[i], *ill = &r->lines[k], *off = flow_off_of(f(), r, ill);
             bool owed = off && logged(off);
             if (!sick[well->tank] && sick[ill->tank] && !logged(well) && !logged(ill) && !owed)
                 holds(ill->start_min >= well->end_min, ill, "quarantine before the others");
+        }
+}
+
+/* Is the flow off for the first time at this pump? */
+static bool is_first_stop(const struct round *r, const struct line *off)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].action == ACTION_FLOW_OFF && share_pump(f(), r->lines[i].tank, off->tank) &&
+            r->lines[i].start_min < off->start_min)
+            return false;
+    return off->action == ACTION_FLOW_OFF;
+}
+
+/* When the visit begins: with fish, where some are fed before the flow goes off. */
+static int visit_min(const struct round *r, const struct line *off)
+{
+    int at_min = off->start_min;
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->action == ACTION_FISH && share_pump(f(), l->tank, off->tank) && l->feeder == off->feeder)
+            at_min = l->start_min < at_min ? l->start_min : at_min;
+    }
+    return at_min;
+}
+
+/* Was the pump's tank asked to be first, or are corals fed at it that are fed early? */
+static bool goes_first(const struct round *r, size_t tank)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        if (l->action == ACTION_TARGET && share_pump(f(), l->tank, tank) &&
+            (here.kinds[here.colonies[l->colony].kind].early ||
+             (seed_now % 5 == 2 && l->tank == seed_now % here.f.n_tanks)))
+            return true;
+    }
+    return false;
+}
+
+static void what_was_to_be_first_stays_first(const struct round *r, const bool *sick, int *n_first)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        for (size_t k = 0; k < r->n_lines; k++) {
+            const struct line *a = &r->lines[i], *b = &r->lines[k];
+            if (!is_first_stop(r, a) || !is_first_stop(r, b) || logged(b) || sick[a->tank] != sick[b->tank] ||
+                !goes_first(r, a->tank) || goes_first(r, b->tank))
+                continue;
+            holds(visit_min(r, b) >= visit_min(r, a), b, "before a tank that was to be first");
+            ++*n_first;
         }
 }
 
@@ -208,7 +265,7 @@ static bool under_way(const struct round *r, int minute)
 static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
 {
     (void)state;
-    int set = 0, late = 0, on_time = 0;
+    int set = 0, late = 0, on_time = 0, n_first = 0;
     for (uint64_t seed = 0; seed < ROUNDS; seed++) {
         struct round kept, r;
         struct replanned found;
@@ -232,7 +289,10 @@ static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
         one_broadcast_stays_one(&kept, &r);
         flows_keep_rest_limit_and_gap(&r, &late_min);
         corals_are_fed_within_the_window(&r, &late_min);
-        quarantine_is_last(&r);
+        bool sick[RANDOM_TANKS] = {false};
+        note_sick(sick);
+        quarantine_is_last(&r, sick);
+        what_was_to_be_first_stays_first(&r, sick, &n_first);
         /* Counted by tank here; there by visit, which may be for several tanks on one pump. */
         if (found.late_min > late_min || (found.late_min > 0) != (late_min > 0))
             fail_msg("facility %lu: %d min late, counted %d", (unsigned long)seed, found.late_min, late_min);
@@ -246,7 +306,7 @@ static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
         round_free(&r);
         round_free(&kept);
     }
-    assert_true(set > ROUNDS / 2 && on_time > ROUNDS / 20 && late > 0 && late < set / 2);
+    assert_true(set > ROUNDS / 2 && on_time > ROUNDS / 20 && late > 0 && late < set / 2 && n_first > ROUNDS / 20);
 }
 
 /* What was put into the water for two tanks is given to both, though the lines of one alone are logged. */
