@@ -4,16 +4,17 @@
 #include "neap/why.h"
 #include "why/why.h"
 
-static const char *lot_state(struct why *y, const struct lot *l, int day)
+static const char *lot_words(struct why *y, const struct lot *l, int day)
 {
     char last[DAY_TEXT] = "no day known", opened[DAY_TEXT] = "not opened";
     if (lot_last_day(y->w->f, l) != INT_MAX)
         day_format(lot_last_day(y->w->f, l), last);
     if (l->opened != DAY_NONE)
         day_format(l->opened, opened);
-    const char *state = lot_discard(y->w->f, l, day)                   ? "; not counted: out of date"
-                        : l->received != DAY_NONE && l->received > day ? "; not counted: still to come"
-                                                                       : "";
+    enum lot_state is = lot_state(y->w->f, l, day);
+    const char *state = is == LOT_DISCARD  ? "; not counted: out of date"
+                        : is == LOT_COMING ? "; not counted: still to come"
+                                           : "";
     return why_format(y, "of %s, less what was drawn and thrown away; opened: %s; last day: %s%s",
                       why_number_words(y, l->amount_units, food_unit_name(&y->w->f->foods[l->food])), opened, last,
                       state);
@@ -29,7 +30,7 @@ static void explain_shelf(struct why *y, size_t food, int day, const struct stoc
     for (size_t i = 0; i < f->n_lots; i++)
         if (f->lots[i].food == food && !f->lots[i].retired)
             why_number(y, why_format(y, "lot %s", f->lots[i].code), amount_round(lot_left(&f->lots[i])), unit,
-                       lot_state(y, &f->lots[i], day));
+                       lot_words(y, &f->lots[i], day));
     why_result(y, "left", s->usable_units, unit);
 }
 
