@@ -14,7 +14,7 @@ BUILD_PACKAGES = gcc libc6-dev make libsqlite3-dev libcjson-dev libcsv-dev libgl
                  libcairo2-dev libpango1.0-dev libqrencode-dev pkg-config fonts-liberation fonts-dejavu-core
 CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats sqlite3 jq git python3-scipy python3-gsw \
                  python3-pexpect python3-icalendar python3-jsonschema glpk-utils qsopt-ex coinor-cbc minizinc flatzinc poppler-utils qpdf fonts-droid-fallback \
-                 groff-base libreoffice-calc-nogui
+                 groff-base libreoffice-calc-nogui zsh fish
 
 comma := ,
 

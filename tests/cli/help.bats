@@ -84,17 +84,43 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
     [ "$(completed neap hold tank N)" = "$(neap list tank --keys | grep ^N)" ]
 }
 
+# Without a terminal: zsh's own functions stand for it and print what they are given; fish tells what it would offer.
 # bats test_tags=plain
-@test "what zsh and fish need is of their grammar" {
-    if command -v zsh; then
-        "$NEAP" help --completion zsh >_neap && zsh -n _neap
-    fi
-    if command -v fish; then
-        "$NEAP" help --completion fish >neap.fish && fish -n neap.fish
-        has demo
-        PATH=$BATS_TEST_TMPDIR:$PATH && ln -s "$(realpath "$NEAP")" neap
-        [ "$(fish -c 'source neap.fish; complete -C "neap count D1-01"' | cut -f1)" = "$(neap list colony --keys | grep "^D1-01")" ]
-    fi
+@test "zsh and fish complete commands, options, names of the store, and files" {
+    has demo
+    mkdir bin && ln -s "$(realpath "$NEAP")" bin/neap
+    export PATH=$PWD/bin:$PATH
+    neap help --completion zsh >_neap
+    neap help --completion fish >neap.fish
+    cat >zsh-offers <<'END'
+compdef() { : }
+compadd() { shift; local fits=(${(M)@:#$PREFIX*}); (( $#fits )) && print -l -- $fits }
+_files() { print files }
+source ./_neap
+words=(neap "$@") CURRENT=$(($# + 1)) PREFIX=${@[-1]}
+_neap
+END
+    offers() { # WORDS: what both offer, which is the same
+        zsh -f zsh-offers "$@" | sort >by_zsh
+        fish -c "source neap.fish; complete -C 'neap $*'" | cut -f1 | sort >by_fish
+        diff by_zsh by_fish && cat by_zsh
+    }
+    [ "$(offers sta)" = start ]
+    [ "$(offers sheet --fe)" = --feeder ]
+    [ "$(offers count D1-01)" = "$(neap list colony --keys | grep "^D1-01")" ]
+    [ "$(offers list tan)" = tank ]
+    [ "$(offers list tank D)" = "$(neap list tank --keys | grep ^D)" ]
+    [ "$(offers help tre)" = "treat
+trend" ]
+    [ "$(offers set food rich)" = "rich powder" ]
+    cp "$NEAP_DB" other.neap && rm "$NEAP_DB"
+    [ "$(offers --db other.neap sto)" = stock ]
+    [ "$(offers --db other.neap list tank N)" = "N1
+N2
+N3" ]
+    [ "$(zsh -f zsh-offers load oth)" = files ]
+    fish -c "source neap.fish; complete -C 'neap load oth'" | grep -q "^other.neap"
+    [ -z "$(fish -c "source neap.fish; complete -C 'neap hold tank oth'")" ]
 }
 
 # In a copy of what was built, so that only the new file and the list of commands are compiled.
