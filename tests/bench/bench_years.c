@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Fills a store with years of rounds, as the commands would have entered them: each day the store's latest round again, every
+ * Fills a store with years of rounds, as the commands would have entered them: each day after its latest round that round again, every
  * line given, and seven tests in every system; a lot of each food every quarter. usage: bench_years STORE DAYS
  */
 #include "neap/facility.h"
@@ -122,15 +122,15 @@ static bool fill(struct years_filling *in, int days)
         return false;
     if (n == 0 || !store_load_round(in->s, &in->f, kept[n - 1].number, &in->r, &in->e))
         return err_set(&in->e, ERR_INPUT, NULL, "expected a store with a planned round");
-    int last = in->r.head.day;
-    if (!buy(in, last - days, days / LOT_DAYS + 1))
+    int first = in->r.head.day + 1;
+    if (!buy(in, first, days / LOT_DAYS + 1))
         return false;
     facility_free(&in->f);
     if (!store_snapshot(in->s, DAY_NONE, 0, &in->f, &in->e))
         return false;
     for (int i = 0; i < days; i++) {
         take_lots(in, i / LOT_DAYS);
-        if (!plan(in, last - days + i) || !log_all(in, last - days + i) || !test_all(in, last - days + i))
+        if (!plan(in, first + i) || !log_all(in, first + i) || !test_all(in, first + i))
             return false;
     }
     return true;
