@@ -91,12 +91,17 @@ bool store_count(struct store *s, const struct reg *r, long *n, struct err *e);
 /* ---- snapshot and rounds ----------------------------------------------------------------------------------------- */
 
 /*
- * Everything that planning looks at, complete (facility_derive done). Caller frees with facility_free. Registers and tests are all
- * there. Of what was fed and drawn (feds, strengths, draws, last_refused) the days that a plan of this day looks back on: as many as
- * learning (LEARN_D) and the setting window_d want, or back_d where that is more; day DAY_NONE: all. Days last fed, portions, and
- * what is used of a lot that is not retired are of the whole log.
+ * Everything that planning looks at, complete (facility_derive done). Caller frees with facility_free. Registers are all there. Of
+ * tests and of what was fed and drawn (feds, strengths, draws, last_refused) the days that a plan of this day looks back on: as many as
+ * learning (LEARN_D) and the setting window_d want, or more. Of older tests there are those that a trend of these days depends
+ * on. Days last fed, portions, and what is used of a lot that is not retired are of the whole log.
  */
-bool store_snapshot(struct store *s, int day, int back_d, struct facility *f, struct err *e);
+struct look_back {
+    int day;         /* from which it looks back; DAY_NONE: on all there is */
+    int days;        /* at least so many */
+    bool every_test; /* that was ever made */
+};
+bool store_snapshot(struct store *s, const struct look_back *back, struct facility *f, struct err *e);
 
 /*
  * Keeps a round and gives it its number and revision: a day's first plan of its name takes the next number; planning that

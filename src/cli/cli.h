@@ -42,6 +42,7 @@ struct context {
     const char *db;
     int today;
     int ago_d, back_d; /* the snapshot is asked of so many days ago, and looks back so many more days, or 0 */
+    bool every_test;   /* and it has every test */
     long now;
     bool knows_time; /* of the day: by the clock, or as said with the day */
     bool json, us_units, units_given;

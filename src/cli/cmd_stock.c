@@ -424,7 +424,7 @@ static bool write_entry(struct stock_page *s, struct store *store, bool unmixed,
         return false;
     /* what is left is judged by what is in the store now */
     facility_free(&s->f);
-    bool ok = store_snapshot(store, s->c->today, 0, &s->f, e);
+    bool ok = store_snapshot(store, &(struct look_back){.day = s->c->today}, &s->f, e);
     return context_end(s->c, store, ok && put_all(s, store, unmixed, claimed, e), e);
 }
 

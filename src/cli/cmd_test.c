@@ -287,6 +287,7 @@ static bool typed_run(struct context *c, struct err *e)
         return false;
     if (!context_moment(c, &taken, e))
         return false;
+    c->every_test = true;
     if (!context_snapshot(c, STORE_WRITE, &s, &f, e))
         return false;
     bool ok = read_input(c, &f, &list, e) &&

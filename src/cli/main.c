@@ -71,7 +71,8 @@ bool context_snapshot(struct context *c, enum store_mode mode, struct store **s,
 {
     if (!context_open(c, mode, s, e))
         return false;
-    if (!store_snapshot(*s, c->today - c->ago_d, c->back_d, f, e)) {
+    const struct look_back back = {c->today - c->ago_d, c->back_d, c->every_test};
+    if (!store_snapshot(*s, &back, f, e)) {
         store_close(*s);
         return false;
     }

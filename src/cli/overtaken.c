@@ -43,7 +43,8 @@ bool overtaken_tell(struct context *c, struct err *e)
     size_t n;
     if (!context_open(c, STORE_READ, &s, e))
         return false;
-    bool ok = store_rounds(s, c->today, c->today, &a, &kept, &n, e) && (n == 0 || store_snapshot(s, c->today, 0, &f, e));
+    bool ok = store_rounds(s, c->today, c->today, &a, &kept, &n, e) &&
+              (n == 0 || store_snapshot(s, &(struct look_back){.day = c->today}, &f, e));
     for (size_t i = 0; ok && i < n; i++)
         ok = tell_of(c, s, &f, kept[i].number, e);
     facility_free(&f);

@@ -130,6 +130,7 @@ bool test_from_file(struct context *c, struct err *e)
     const char *unused = option_any(c, of_typed, COUNT_OF(of_typed));
     if (unused)
         return err_set(e, ERR_MISUSE, NULL, "--%s has no meaning with --from; the file says it", unused);
+    c->every_test = true;
     if (!csv_form_given(c, &form, &a, e) || !file_read(option_text(c, "from", ""), &bytes, &len, e) ||
         !context_snapshot(c, STORE_WRITE, &l.store, &f, e)) {
         arena_free(&a);

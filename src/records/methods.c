@@ -182,7 +182,7 @@ static bool tell(const struct facility *before, const struct facility *after, si
 bool methods_told(struct store *s, const struct facility *before, long now_min, struct text *notes, struct err *e)
 {
     struct facility after;
-    if (!store_snapshot(s, moment_day(now_min), 0, &after, e))
+    if (!store_snapshot(s, &(struct look_back){.day = moment_day(now_min)}, &after, e))
         return false;
     bool ok = true;
     for (size_t i = 0; ok && i < after.n_systems && i < before->n_systems; i++)

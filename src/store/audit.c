@@ -197,7 +197,7 @@ static bool audit_snapshot(struct auditing *a, struct err *e)
 {
     struct facility f = {0};
     struct err why;
-    if (store_snapshot(a->s, DAY_NONE, 0, &f, &why))
+    if (store_snapshot(a->s, &(struct look_back){.day = DAY_NONE}, &f, &why))
         facility_free(&f);
     else if (why.code == ERR_MEMORY)
         return err_memory(e);

@@ -90,6 +90,9 @@ bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, 
 bool store_each_where(struct store *s, const struct reg *r, const char *where,
                       bool (*each)(void *context, const struct cell *cells, struct err *e), void *context,
                       struct err *e);
+/* store_each of a statement's rows, whose columns are the register's. */
+bool store_each_row(struct store *s, sqlite3_stmt *stmt, const struct reg *r,
+                    bool (*each)(void *context, const struct cell *cells, struct err *e), void *context, struct err *e);
 bool store_count_where(struct store *s, const struct reg *r, const char *where, long *n, struct err *e);
 
 /* Those rows as structs, by store_fill. array: of the pointer to them, which are a's. */
@@ -112,6 +115,12 @@ int store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, i
 
 /* The house's figures alone, texts in f's arena. */
 bool store_read_settings(struct store *s, struct facility *f, struct err *e);
+
+/*
+ * The tests from a day on, and of those before it what a trend of the days since then depends on: it is as by all tests. f's systems
+ * are there; the tests are its arena's.
+ */
+bool store_read_tests(struct store *s, struct facility *f, int first_day, struct err *e);
 
 /* What the responses logged so far make of each colony's portion. */
 bool store_read_responses(struct store *s, struct facility *f, struct err *e);

@@ -67,7 +67,7 @@ bool store_snapshot_then(struct store *s, const struct round_head *head, struct 
     text_addf(&logged, "SELECT count(*) FROM live_given WHERE round = %ld", head->number);
     bool ok = (!logged.failed || err_memory(e)) && store_number(s, text_str(&logged), 0, &out->n_logged, e) &&
               store_copy_in_memory(s, &past, e) && rewind_to(&past, head, out, e) &&
-              store_snapshot(&past, head->day, 0, f, e);
+              store_snapshot(&past, &(struct look_back){.day = head->day}, f, e);
     text_free(&logged);
     store_disconnect(&past);
     return ok;

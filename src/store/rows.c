@@ -452,28 +452,36 @@ bool store_get(struct store *s, const struct reg *r, const struct cell *key, str
            (found || unknown_name(s, r, key[0].kind == CELL_TEXT ? key[0].text : "", e));
 }
 
-bool store_each_where(struct store *s, const struct reg *r, const char *where,
-                      bool (*each)(void *context, const struct cell *cells, struct err *e), void *context,
-                      struct err *e)
+bool store_each_row(struct store *s, sqlite3_stmt *stmt, const struct reg *r,
+                    bool (*each)(void *context, const struct cell *cells, struct err *e), void *context, struct err *e)
 {
-    struct text sql = {0};
     struct arena row = {0};
     struct cell cells[FIELDS_MAX];
-    sqlite3_stmt *stmt = NULL;
-    int rc = SQLITE_ROW;
-
-    text_add(&sql, "SELECT ");
-    store_columns(r, false, &sql);
-    add_from(r, &sql);
-    text_addf(&sql, "%s ORDER BY ", where);
-    store_columns(r, true, &sql);
-    bool ok = sql.failed ? err_memory(e) : store_prepare(s, text_str(&sql), &stmt, e);
+    int rc = SQLITE_DONE;
+    bool ok = true;
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
         ok = row_cells(stmt, r, cells, &row, e) && each(context, cells, e);
         arena_free(&row);
     }
     if (ok && rc != SQLITE_DONE)
         ok = store_fail(s, e);
+    sqlite3_reset(stmt);
+    return ok;
+}
+
+bool store_each_where(struct store *s, const struct reg *r, const char *where,
+                      bool (*each)(void *context, const struct cell *cells, struct err *e), void *context,
+                      struct err *e)
+{
+    struct text sql = {0};
+    sqlite3_stmt *stmt = NULL;
+    text_add(&sql, "SELECT ");
+    store_columns(r, false, &sql);
+    add_from(r, &sql);
+    text_addf(&sql, "%s ORDER BY ", where);
+    store_columns(r, true, &sql);
+    bool ok = (!sql.failed || err_memory(e)) && store_prepare(s, text_str(&sql), &stmt, e) &&
+              store_each_row(s, stmt, r, each, context, e);
     sqlite3_finalize(stmt);
     text_free(&sql);
     return ok;

@@ -314,13 +314,13 @@ static bool ask_older(struct reading_log *in, struct err *e)
     return store_number(in->s, sql, 0, &in->older, e);
 }
 
-static bool reading_begin(struct reading_log *in, int back_d, struct err *e)
+/* The first day that is looked back on; 0: whatever there is. */
+static int first_day_of(const struct look_back *back, const struct settings *settings)
 {
-    int most_d = back_d > LEARN_D ? back_d : LEARN_D;
-    if (in->f->settings.window_d > most_d)
-        most_d = (int)in->f->settings.window_d;
-    int first_day = in->day == DAY_NONE ? 0 : in->day - most_d - 7; /* and what the first week is held against */
-    return first_round_since(in, first_day, e) && ask_older(in, e);
+    int most_d = back->days > LEARN_D ? back->days : LEARN_D;
+    if (settings->window_d > most_d)
+        most_d = (int)settings->window_d;
+    return back->day == DAY_NONE ? 0 : back->day - most_d - 7; /* and what the first week is held against */
 }
 
 /* Rows come by round; the name of one is kept once. */
@@ -413,16 +413,24 @@ static bool read_log(struct reading_log *in, struct err *e)
            read_day(in, e);
 }
 
-bool store_snapshot(struct store *s, int day, int back_d, struct facility *f, struct err *e)
+static bool read_registers(struct store *s, const struct look_back *back, struct facility *f, struct err *e)
 {
-    struct reading_log log = {.s = s, .f = f, .day = day};
+    bool windowed = back->day != DAY_NONE && !back->every_test, ok = true;
+    for (int id = REG_SYSTEM; ok && id <= REG_WATER; id++)
+        ok = id == REG_TEST && windowed ? store_read_tests(s, f, first_day_of(back, &f->settings), e)
+                                        : read_register(s, (enum reg_id)id, f, e);
+    return ok;
+}
+
+bool store_snapshot(struct store *s, const struct look_back *back, struct facility *f, struct err *e)
+{
+    struct reading_log log = {.s = s, .f = f, .day = back->day};
     *f = (struct facility){0};
     /* One read transaction, so that every register is of the same moment; a writer's own is used as it is. */
     bool own = sqlite3_get_autocommit(s->db);
     bool ok = (!own || store_run(s, "BEGIN", e)) && store_read_settings(s, f, e);
-    for (int id = REG_SYSTEM; ok && id <= REG_WATER; id++)
-        ok = read_register(s, (enum reg_id)id, f, e);
-    ok = ok && reading_begin(&log, back_d, e) && read_log(&log, e);
+    ok = ok && read_registers(s, back, f, e) && first_round_since(&log, first_day_of(back, &f->settings), e) &&
+         ask_older(&log, e) && read_log(&log, e);
     if (own && !sqlite3_get_autocommit(s->db))
         sqlite3_exec(s->db, "COMMIT", NULL, NULL, NULL);
     ok = ok && facility_derive(f, e);

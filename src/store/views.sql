@@ -10,6 +10,7 @@ CREATE INDEX line_broadcast ON line (tank) WHERE action = 'broadcast';
 CREATE INDEX pot_food_by_lot ON pot_food (lot) WHERE lot IS NOT NULL;
 CREATE INDEX given_poor ON given (round, line) WHERE outcome = 'refused' OR response BETWEEN 0 AND 1;
 CREATE INDEX round_by_day ON round (day);
+CREATE INDEX test_by_analyte ON test (system, analyte, taken);
 
 -- Logging freezes a round, so the highest revision is the one meant.
 CREATE VIEW round_in_force AS

@@ -114,7 +114,7 @@ static bool test_all(struct years_filling *in, int day)
 
 static bool fill(struct years_filling *in, int days)
 {
-    if (!store_snapshot(in->s, DAY_NONE, 0, &in->f, &in->e))
+    if (!store_snapshot(in->s, &(struct look_back){.day = DAY_NONE}, &in->f, &in->e))
         return false;
     struct kept_round *kept;
     size_t n;
@@ -126,7 +126,7 @@ static bool fill(struct years_filling *in, int days)
     if (!buy(in, first, days / LOT_DAYS + 1))
         return false;
     facility_free(&in->f);
-    if (!store_snapshot(in->s, DAY_NONE, 0, &in->f, &in->e))
+    if (!store_snapshot(in->s, &(struct look_back){.day = DAY_NONE}, &in->f, &in->e))
         return false;
     for (int i = 0; i < days; i++) {
         take_lots(in, i / LOT_DAYS);

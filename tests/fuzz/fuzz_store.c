@@ -116,7 +116,7 @@ static double read_all(struct store *s, bool *whole)
     struct err e;
     size_t n = 0;
     double sum = 0;
-    *whole = store_snapshot(s, DAY_NONE, 0, &f, &e);
+    *whole = store_snapshot(s, &(struct look_back){.day = DAY_NONE}, &f, &e);
     if (*whole) {
         for (size_t i = 0; i < f.n_tanks; i++)
             sum += isnan(f.tanks[i].water_cm) ? 1 : f.tanks[i].length_cm + 3 * f.tanks[i].water_cm;

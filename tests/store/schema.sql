@@ -1,4 +1,4 @@
-PRAGMA user_version = 10;
+PRAGMA user_version = 11;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -504,6 +504,7 @@ CREATE INDEX line_broadcast ON line (tank) WHERE action = 'broadcast';
 CREATE INDEX pot_food_by_lot ON pot_food (lot) WHERE lot IS NOT NULL;
 CREATE INDEX given_poor ON given (round, line) WHERE outcome = 'refused' OR response BETWEEN 0 AND 1;
 CREATE INDEX round_by_day ON round (day);
+CREATE INDEX test_by_analyte ON test (system, analyte, taken);
 CREATE VIEW round_in_force AS
     SELECT * FROM round AS r WHERE revision = (SELECT max(revision) FROM round AS o WHERE o.number = r.number)
 /* round_in_force(number,revision,day,start_min,feeders,request,finish_min,walked_m,bound_min,name) */;

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "neap/advice.h"
 #include "neap/ledger.h"
 #include "neap/replan.h"
 #include "store/internal.h"
@@ -715,6 +716,108 @@ static void a_backup_is_whole_and_replaces_only_a_backup(void **state)
     store_close(s);
 }
 
+/* ---- tests of a window -------------------------------------------------------------------------------------------- */
+
+enum { HISTORY_D = 1200, HISTORY_FROM = 20000 };
+
+static unsigned drawn(uint64_t *z, unsigned n)
+{
+    *z = *z * 6364136223846793005u + 1442695040888963407u; /* Knuth's MMIX */
+    return (unsigned)(*z >> 33) % n;
+}
+
+/* Some years of an analyte: now and then another method takes over, cross-checks between, gaps of months, a thermometer in frost. */
+static void draw_history(struct store *s, enum analyte a, uint64_t *z)
+{
+    unsigned methods = 1 + drawn(z, 3), gap_most = 2 + drawn(z, 40), method = 0;
+    for (unsigned day = drawn(z, 300); day < HISTORY_D; day += 1 + drawn(z, drawn(z, 30) == 0 ? 400 : gap_most)) {
+        char moment[MOMENT_TEXT];
+        struct text row = {0};
+        bool frost = a == ANALYTE_TEMP && drawn(z, 10) == 0;
+        method = drawn(z, 25) == 0 ? drawn(z, methods) : method;
+        moment_format((long)(HISTORY_FROM + day) * MIN_PER_DAY + drawn(z, 1000), moment);
+        text_addf(&row,
+                  "INSERT OR IGNORE INTO test (system, taken, analyte, repeat, value, below, method, version)"
+                  " VALUES ('reef', '%s', '%s', 1, %g, %d, nullif('%.*s', ''), 1)",
+                  moment, analytes[a].name, frost ? -1 : 1 + drawn(z, 200) / 20.0, !frost && drawn(z, 6) == 0,
+                  (int)(drawn(z, 6) ? method : drawn(z, methods)), "QQ");
+        sql(s, text_str(&row));
+        text_free(&row);
+    }
+}
+
+static void expect_same_method(const struct facility *f, int a, const struct facility *g, int b)
+{
+    assert_string_equal(f->tests[a].method, g->tests[b].method);
+}
+
+static void expect_same_trend(const struct facility *whole, const struct facility *late, enum analyte a, long now,
+                              double days)
+{
+    struct arena arena = {0};
+    struct state x, y;
+    struct err e;
+    bool ok = plan_trend(whole, 0, a, now, days, &arena, &x, &e) && plan_trend(late, 0, a, now, days, &arena, &y, &e);
+    if (!ok)
+        fail_msg("%s", e.text);
+    assert_true(x.n == y.n && x.n_below == y.n_below && x.n_fitted == y.n_fitted && x.n_other == y.n_other);
+    assert_true(x.n_offset == y.n_offset && x.n_pairs == y.n_pairs && x.offset == y.offset);
+    assert_true(x.has_last == y.has_last && x.has_level == y.has_level && x.has_slope == y.has_slope);
+    assert_true(x.verdict == y.verdict && x.level_verdict == y.level_verdict && x.method_changed == y.method_changed);
+    assert_true(x.break_min == y.break_min && x.p == y.p && x.stale == y.stale && x.n_outliers == y.n_outliers);
+    if (x.has_last) {
+        assert_true(x.last.moment_min == y.last.moment_min && x.last.value == y.last.value);
+        expect_same_method(whole, x.method, late, y.method);
+        expect_same_method(whole, x.method_before, late, y.method_before);
+    }
+    assert_true(!x.has_level || (x.level == y.level && x.level_sd == y.level_sd));
+    assert_true(!x.has_slope ||
+                (x.slope_per_d == y.slope_per_d && x.slope_lo == y.slope_lo && x.slope_hi == y.slope_hi));
+    arena_free(&arena);
+}
+
+static struct facility snapshot_of(struct store *s, struct look_back back)
+{
+    struct facility f;
+    struct err e;
+    if (!store_snapshot(s, &back, &f, &e))
+        fail_msg("%s", e.text);
+    return f;
+}
+
+/* A snapshot that leaves old tests out must not be seen to: whatever the methods, each trend is as by all tests. */
+static void a_trend_of_late_tests_is_that_of_all_of_them(void **state)
+{
+    struct place_of_test *p = *state;
+    static const enum analyte drawn_of[] = {ANALYTE_NO3, ANALYTE_PO4, ANALYTE_ALK, ANALYTE_TEMP};
+    size_t n_whole = 0, n_late = 0;
+    for (uint64_t seed = 1; seed <= TRIALS_LEAST(8, 2); seed++) {
+        uint64_t z = seed;
+        struct store *s = opened(p->path, STORE_CREATE);
+        sql(s, "PRAGMA synchronous = OFF; BEGIN; INSERT INTO system (name) VALUES ('reef')");
+        for (size_t i = 0; i < COUNT_OF(drawn_of); i++)
+            draw_history(s, drawn_of[i], &z);
+        sql(s, "COMMIT");
+        for (int day = HISTORY_FROM + 10; day < HISTORY_FROM + HISTORY_D + 300; day += 97) {
+            const long now = day * MIN_PER_DAY + 480;
+            struct facility whole = snapshot_of(s, (struct look_back){.day = day, .every_test = true});
+            struct facility late = snapshot_of(s, (struct look_back){.day = day, .days = 200});
+            for (size_t i = 0; i < COUNT_OF(drawn_of); i++) {
+                expect_same_trend(&whole, &late, drawn_of[i], now, 0);
+                expect_same_trend(&whole, &late, drawn_of[i], now, 200);
+            }
+            assert_int_equal(tests_due(&whole, 0, now).last_day, tests_due(&late, 0, now).last_day);
+            n_whole += whole.n_tests;
+            n_late += late.n_tests;
+            facility_free(&whole);
+            facility_free(&late);
+        }
+        store_close(s);
+        store_remove(p->path);
+    }
+    assert_true(n_late < n_whole * 9 / 10);
+}
+
 #define IN_A_FOLDER(test) cmocka_unit_test_setup_teardown(test, begin, end)
 
 SUITE(store)
@@ -739,6 +842,7 @@ SUITE(store)
         IN_A_FOLDER(a_reading_is_of_one_moment),
         IN_A_FOLDER(an_audit_finds_what_was_changed_past_the_program),
         IN_A_FOLDER(a_backup_is_whole_and_replaces_only_a_backup),
+        IN_A_FOLDER(a_trend_of_late_tests_is_that_of_all_of_them),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
