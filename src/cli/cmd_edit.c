@@ -553,7 +553,7 @@ const struct command command_hold = {
     .usage = "colony|tank KEY… --reason TEXT",
     .about =
         "Holds colonies, or whole tanks, until a day or until they are released. The sheet names who is held, and why.",
-    .example = "neap --on 2026-11-27 hold tank D1 --reason \"treated today\" --until 2026-11-29",
+    .example = "neap --on 2026-11-27 hold tank D1 --reason treated --until 2026-11-29",
     .options =
         (const struct option_row[]){{"reason", OPT_TEXT, "TEXT", .help = "why; printed on the sheet"},
                                     {"until", OPT_DAY, "DATE", .help = "last day of the hold, else until released"},

@@ -1,9 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* help: the commands explained, as text, as a man page, or as words for a shell to complete. All from the rows. */
 #include "cli.h"
+#include "completion.h"
 
 #include "neap/exchange.h"
-#include "completion.h"
+
+#include <ctype.h>
 
 static const char *option_end(const struct option_row *row)
 {
@@ -25,7 +27,7 @@ static unsigned long code_point(const char **s)
 
 /*
  * roff takes a backslash, and a dot or quote at the beginning of a line, for its own; a plain - becomes a hyphen. What is
- * not ASCII goes by its number, so that a page is read whatever the reader's encoding.
+ * not ASCII goes by its number, so that a page is read whatever the reader's encoding; dots have no such in ASCII.
  */
 static void add_roff(struct text *out, const char *s)
 {
@@ -39,6 +41,8 @@ static void add_roff(struct text *out, const char *s)
             text_add(out, "\\-");
         else if (c == '"')
             text_add(out, "\\(dq");
+        else if (c == 0x2026)
+            text_add(out, "...");
         else if (c >= 0x80)
             text_addf(out, "\\[u%04lX]", c);
         else
@@ -73,10 +77,19 @@ static void add_roff_end(struct text *out)
              "where \\-\\-db does not say\n");
 }
 
+/* Words stay whole: an option that is broken at its hyphen cannot be searched for. */
+static void add_roff_title(struct text *out, const char *dash, const char *name)
+{
+    text_addf(out, ".TH NEAP%s", dash);
+    for (; *name; name++)
+        text_add_char(out, (char)toupper((unsigned char)*name), 1);
+    text_add(out, " 1 \"\" \"neap " NEAP_VERSION "\" \"User commands\"\n.nh\n.ad l\n.SH NAME\n");
+}
+
 static void man_of_command(const struct command *cmd, struct text *out)
 {
-    text_addf(out, ".TH NEAP\\-%s 1 \"\" \"neap " NEAP_VERSION "\" \"User commands\"\n.SH NAME\nneap\\-%s \\- ",
-              cmd->name, cmd->name);
+    add_roff_title(out, "\\-", cmd->name);
+    text_addf(out, "neap\\-%s \\- ", cmd->name);
     add_roff(out, cmd->summary);
     text_addf(out, "\n.SH SYNOPSIS\n.B neap %s\n", cmd->name);
     add_roff(out, cmd->usage);
@@ -93,8 +106,9 @@ static void man_of_command(const struct command *cmd, struct text *out)
 
 static void man_of_all(struct text *out)
 {
+    add_roff_title(out, "", "");
     text_add(out,
-             ".TH NEAP 1 \"\" \"neap " NEAP_VERSION "\" \"User commands\"\n.SH NAME\nneap \\- feeding rounds of a "
+             "neap \\- feeding rounds of a "
              "coral\\-keeping facility\n.SH SYNOPSIS\n.B neap\n[\\fIoption\\fR...] \\fIcommand\\fR "
              "[\\fIargument\\fR...]\n.SH DESCRIPTION\nPlans, prints, records and learns from the feeding rounds of a "
              "coral\\-keeping facility. Each command has a page of its own.\n.SH COMMANDS\n");

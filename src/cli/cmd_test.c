@@ -304,10 +304,9 @@ static bool test_run(struct context *c, struct err *e)
 {
     if (c->n_args == 0 && !option_given(c, "from"))
         return test_due(c, e);
-    if (option_given(c, "due") || option_given(c, "from")) {
+    if (option_given(c, "from")) {
         if (c->n_args > 0)
-            return err_set(e, ERR_MISUSE, NULL,
-                           "\"%.60s\" has no meaning with --due or --from; expected no reading beside them",
+            return err_set(e, ERR_MISUSE, NULL, "\"%.60s\" has no meaning with --from; expected no reading beside it",
                            c->args[0]);
         return test_from_file(c, e);
     }
@@ -319,7 +318,7 @@ const struct command command_test = {
     .place = 150,
     .summary = "enter readings of the water, or see which are due",
     .also = "reading result measure",
-    .usage = "SYSTEM ANALYTE=VALUE … [SYSTEM …] | - | --from FILE | --due",
+    .usage = "[SYSTEM ANALYTE=VALUE … [SYSTEM …] | - | --from FILE]",
     .about =
         "Alone it lists when each system is to be tested. Stores readings: "
 #define ANALYTE(id_, name_, ...) name_ ", "
@@ -343,7 +342,6 @@ const struct command command_test = {
             {"sg-temp", OPT_TEXT, "TEMP", .help = "of the water a specific gravity was read in, else 25C"},
             {"sg-ref", OPT_TEXT, "TEMP", .help = "of the pure water it is compared with, else 25C"},
             {"from", OPT_TEXT, "FILE", .help = "a CSV of tests: system,taken,analyte,value,…"},
-            {"due", OPT_FLAG, .help = "only list when each system is to be tested"},
             OPTIONS_CSV_FORM,
             OPTION_DRY_RUN,
             {0}},

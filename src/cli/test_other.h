@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* test --from FILE and test --due. */
+/* test --from FILE and test alone. */
 #ifndef NEAP_CLI_TEST_OTHER_H
 #define NEAP_CLI_TEST_OTHER_H
 

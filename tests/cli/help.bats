@@ -63,7 +63,8 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
     done
     never grep -lP "[^\x00-\x7F]" neap*.1
     for page in neap*.1; do
-        [ -z "$(MANROFFSEQ= groff -man -Tutf8 -ww -z "$page" 2>&1)" ] || { groff -man -Tutf8 -ww -z "$page"; return 1; }
+        [ -z "$(MANROFFSEQ= groff -man -Tascii -ww -z "$page" 2>&1)" ] || { groff -man -Tascii -ww -z "$page"; return 1; }
+        [ "$(groff -man -Tascii -P-c -P-b -P-u "$page" | awk 'length($0) > 80' | wc -l)" = 0 ] || { echo "$page is wider than 80"; return 1; }
     done
     refuses 2 "expected bash, zsh or fish" help --completion tcsh
     "$NEAP" help --completion bash >completion

@@ -19,9 +19,3 @@ load helper
     neap --json stock --lot WM-41 --where | jq -e '.food == "whole mysid" and .unit == "g" and (.uses | length > 0)
         and (.uses | map(.as == "fish" and .colony == "" and .amount_units > 0) | all)'
 }
-
-@test "test alone tells which tests are due" {
-    has demo
-    neap test >alone
-    neap test --due | cmp - alone
-}

@@ -76,7 +76,7 @@ def questions(store, begun):
     yield "stock", ("stock",)
     yield "where", ("stock", "--lot", lot, "--where")
     yield "treat", ("treat",)
-    yield "test", ("test", "--due")
+    yield "test", ("test",)
     yield "test", ("test", system, "no3=5", "po4=below0.02", "--at", f"{DAY}T07:00", "--dry-run")
     yield "water", ("water", system, "50L", "--dry-run")
     yield "history", ("history",)

@@ -141,11 +141,11 @@ po4|1|0.18397|0|" ]
 @test "what is due is listed, the longest overdue first, a system never tested before all" {
     has demo
     sql "INSERT INTO system (name, sump_volume_l, test_every_d) VALUES ('attic', 100, 3)"
-    [ "$(neap test --due | sed -n '3,6p' | tr -s ' ')" = "attic never never 3 d now never tested
+    [ "$(neap test | sed -n '3,6p' | tr -s ' ')" = "attic never never 3 d now never tested
 west 2026-11-05 2026-11-05 7 d 2026-11-12 15 days late
 quarantine 2026-11-20 2026-11-20 7 d 2026-11-27 today
 north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
-    [ "$(neap --json test --due | jq -r '.due[0].next, .due[1].next')" = "null
+    [ "$(neap --json test | jq -r '.due[0].next, .due[1].next')" = "null
 2026-11-12" ]
 }
 
@@ -153,7 +153,7 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
     has demo
     neap set system west test_every_d=3.5 >/dev/null
     neap --on 2026-11-23 test west no3=5 po4=0.06 >/dev/null # three and a half days later is 2026-11-26, in the evening
-    [ "$(neap --json test --due | jq -r '.due[] | select(.system == "west").next')" = 2026-11-26 ]
+    [ "$(neap --json test | jq -r '.due[] | select(.system == "west").next')" = 2026-11-26 ]
     [ "$(neap trend --json --system west | jq -r '.systems[0].test_due')" = 2026-11-26 ]
     neap --on 2026-11-25 plan >/dev/null
     neap --on 2026-11-25 sheet | tr '\n' ' ' | never grep "Tests due[^.]*west"
