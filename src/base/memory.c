@@ -7,8 +7,11 @@ struct arena_block {
     max_align_t data[];
 };
 
-/* An arena often lives for one row only: its first block is small, and each one after it twice as large. */
-enum { BLOCK_LEAST = 1024, BLOCK_MOST = 32768 };
+/* An arena often lives for one row only: its first block is small, and each one after it twice as large. Tests make it smaller. */
+#ifndef ARENA_BLOCK_LEAST
+#define ARENA_BLOCK_LEAST 1024
+#endif
+enum { BLOCK_LEAST = ARENA_BLOCK_LEAST, BLOCK_MOST = 32 * BLOCK_LEAST };
 
 static bool product_fits(size_t n, size_t size, size_t *bytes)
 {

@@ -1,0 +1,344 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/*
+ * What happens when memory runs out. This program's own malloc stands before the C library's, for the libraries too; the address
+ * sanitizer has its own, so that under it only the runs without failure are made. In the exchange floor the n-th allocation
+ * fails, for n = 1, 2, 3 … until a run meets no failure; in the planner, which makes thousands, one of each way there: the calls that
+ * led to it. Where coverage is counted an arena asks malloc each time (ARENA_BLOCK_LEAST), so that each of its answers fails too.
+ */
+#include "neap/advice.h"
+#include "neap/capacity.h"
+#include "neap/changed.h"
+#include "neap/replan.h"
+#include "neap/rescale.h"
+#include "neap/stock.h"
+#include "neap/week.h"
+#include "neap/why.h"
+
+#include "exchanged.h"
+#include "facility_random.h"
+
+#include <errno.h>
+#include <execinfo.h>
+#include <gsl/gsl_errno.h>
+
+#if defined(__SANITIZE_ADDRESS__)
+#define OWN_MALLOC 0
+#elif defined(__has_feature)
+#if __has_feature(address_sanitizer)
+#define OWN_MALLOC 0
+#endif
+#endif
+#ifndef OWN_MALLOC
+#define OWN_MALLOC 1
+#endif
+
+static struct {
+    long countdown; /* 0: no failure */
+    bool on;
+    long live;
+    long n; /* allocations since it was turned on */
+    struct ways *ways;
+} heap; /* malloc has no argument to hand it down by */
+
+#if OWN_MALLOC
+void *__libc_malloc(size_t n);
+void *__libc_calloc(size_t n, size_t size);
+void *__libc_realloc(void *p, size_t n);
+void __libc_free(void *p);
+
+/* Which allocations came by another way than all before them; found by open addressing. */
+#ifdef COVERED
+enum { WAY_CALLS = 9, SEEDS = 3 };
+#else
+enum { WAY_CALLS = 5, SEEDS = TRIALS_TIMES > 1 ? 12 : 1 };
+#endif
+enum { WAYS_MOST = 1 << 16 };
+struct ways {
+    uint64_t seen[WAYS_MOST];
+    long at[WAYS_MOST]; /* the how-manieth */
+    size_t n;
+};
+
+static void note_way(struct ways *w)
+{
+    void *calls[WAY_CALLS];
+    int n = backtrace(calls, WAY_CALLS);
+    uint64_t hash = 0xCBF29CE484222325u;
+    for (int i = 0; i < n; i++)
+        hash = (hash ^ (uintptr_t)calls[i]) * 0x100000001B3u; /* FNV-1a, by words */
+    size_t k = hash % WAYS_MOST;
+    while (w->seen[k] && w->seen[k] != hash)
+        k = (k + 1) % WAYS_MOST;
+    if (w->seen[k] || w->n >= WAYS_MOST / 2)
+        return;
+    w->seen[k] = hash;
+    w->at[w->n++] = heap.n;
+}
+
+static bool denied(void)
+{
+    heap.n += heap.on;
+    if (heap.on && heap.ways) {
+        struct ways *w = heap.ways;
+        heap.on = false; /* backtrace may allocate */
+        note_way(w);
+        heap.on = true;
+    }
+    if (!heap.on || heap.countdown == 0 || --heap.countdown > 0)
+        return false;
+    errno = ENOMEM;
+    return true;
+}
+
+static void *counted(void *p)
+{
+    heap.live += heap.on && p;
+    return p;
+}
+
+void *malloc(size_t n)
+{
+    return denied() ? NULL : counted(__libc_malloc(n));
+}
+
+void *calloc(size_t n, size_t size)
+{
+    return denied() ? NULL : counted(__libc_calloc(n, size));
+}
+
+void *realloc(void *p, size_t n)
+{
+    if (denied())
+        return NULL;
+    void *moved = __libc_realloc(p, n);
+    heap.live += heap.on && !p && moved;
+    return moved;
+}
+
+void free(void *p)
+{
+    heap.live -= heap.on && p;
+    __libc_free(p);
+}
+#endif
+
+static const char csv[] =
+    "name,system,length_in,note,colour\nA,north,48,\"a, \"\"b\"\"\",x\nB,south,four,Gr\xC3\xBCn,x\n";
+static const char json[] =
+    "{\"schema\":1,\"tank\":[{\"name\":\"A\",\"length_in\":48,\"note\":null},{\"name\":\"B\",\"fish\":1}]}";
+
+struct memory_trial {
+    struct text out;
+    struct json_dump *dump;
+    size_t n_faults;
+};
+
+static bool put(void *context, const struct exchange_row *row, size_t *field, struct err *e)
+{
+    struct memory_trial *t = context;
+    (void)field;
+    csv_write_row(row->reg, row->cells, NULL, &t->out);
+    if (t->out.failed)
+        return err_memory(e);
+    return json_dump_row(t->dump, row->reg, row->cells, e);
+}
+
+/* One way through the whole floor: read both files, write both formats. */
+static bool run(struct memory_trial *t, struct err *e)
+{
+    struct exchange_sink sink = {.put = put, .context = t};
+    struct faults faults = {0};
+    size_t n;
+    bool ok = (t->dump = json_dump_new(e)) != NULL;
+    ok = ok && exchange_read(&(struct source){.name = "tank.csv", .bytes = csv, .len = sizeof csv - 1}, NULL, &sink,
+                             &faults, &n, e);
+    ok = ok && exchange_read(&(struct source){.name = "f.json", .bytes = json, .len = sizeof json - 1}, NULL, &sink,
+                             &faults, &n, e);
+    ok = ok && json_dump_text(t->dump, &t->out, e);
+    t->n_faults = faults.n;
+    json_dump_free(t->dump);
+    faults_free(&faults);
+    return ok;
+}
+
+static void every_allocation_may_fail_and_is_told(void **state)
+{
+    (void)state;
+    const long most = OWN_MALLOC ? 5000 : 0;
+    struct text whole = {0};
+    bool met = true;
+    for (long n = 0; n <= most && met; n++) {
+        struct memory_trial t = {0};
+        struct err e = {0};
+        heap.live = 0;
+        heap.countdown = n;
+        heap.on = OWN_MALLOC;
+        bool ok = run(&t, &e);
+        heap.on = false;
+        met = n == 0 || heap.countdown == 0;
+        if (n == 0)
+            text_add(&whole, text_str(&t.out));
+        if (ok) { /* also where only a suggestion went missing */
+            assert_int_equal(t.n_faults, 3);
+            assert_string_equal(text_str(&t.out), text_str(&whole));
+        } else {
+            assert_true(n > 0);
+            assert_int_equal(e.code, ERR_MEMORY);
+        }
+        heap.on = OWN_MALLOC;
+        text_free(&t.out);
+        heap.on = false;
+        assert_int_equal(heap.live, 0);
+    }
+    assert_true(!OWN_MALLOC || !met);
+    text_free(&whole);
+}
+
+/* ---- the planner ------------------------------------------------------------------------------------------------ */
+
+static bool put_state(const struct facility *f, const struct round *r, struct arena *a, struct err *e)
+{
+    const struct advice_in in = {RANDOM_DAY * MIN_PER_DAY, 0, 0};
+    struct round_changes changes;
+    struct system_state state;
+    const struct capacity *rooms;
+    struct stock *stock;
+    struct due_unfed *unfed;
+    size_t n;
+    bool ok = round_changed(f, r, NULL, RANDOM_DAY * MIN_PER_DAY, a, &changes, e) &&
+              plan_capacity(f, RANDOM_DAY, a, &rooms, e) && stock_state(f, RANDOM_DAY, NULL, a, &stock, e) &&
+              round_unfed(f, r, a, &unfed, &n, e);
+    for (size_t i = 0; ok && i < f->n_systems; i++)
+        ok = plan_advice(f, i, &in, a, &state, e);
+    for (size_t i = 0; ok && i < f->n_foods; i++) {
+        struct explanation x;
+        ok = stock_explain(f, RANDOM_DAY, i, a, &x, e);
+    }
+    return ok;
+}
+
+static bool put_why(const struct facility *f, const struct plan_request *request, const struct round *r,
+                    struct arena *a, struct err *e)
+{
+    const char *subjects[] = {"1", "A", f->tanks[0].name, f->colonies[0].code, f->systems[0].name};
+    struct explanation answers[COUNT_OF(subjects)], again[COUNT_OF(subjects)];
+    struct plan_question q = {subjects, r->n_lines > 0 && r->n_pots > 0 ? COUNT_OF(subjects) : 0, answers};
+    struct round worked = {0}, weaker = {0};
+    struct plan_request other = *request;
+    const char *const *changes;
+    size_t n;
+    other.factor_max = 0.4;
+    bool ok = plan_explain(f, request, r, &q, &worked, e);
+    q.answers = again;
+    ok = ok && plan_explain(f, &other, r, &q, &weaker, e);
+    for (size_t i = 0; ok && i < q.n; i++)
+        ok = explanation_changes(&answers[i], &again[i], a, &changes, &n, e);
+    round_free(&worked);
+    round_free(&weaker);
+    return ok;
+}
+
+static bool put_replan(const struct facility *f, const struct round *r, struct err *e)
+{
+    const struct given done = {
+        .round = 1, .line = 1, .sheet_revision = 1, .amount = NAN, .response = -1, .at_min = 500};
+    const struct replan_request late = {.now_min = 600, .givens = &done, .n_givens = 1};
+    struct round moved = {0};
+    struct replanned found;
+    bool ok = plan_replan(f, r, &late, &moved, &found, e);
+    round_free(&moved);
+    if (!ok && e->code == ERR_INPUT) /* not every round can go on so late */
+        ok = true;
+    for (size_t i = 0; ok && i < r->n_pots; i++) {
+        struct rescaled less = {0};
+        ok = plan_rescale(f, r, &(struct rescale_request){r->pots[i].pot, r->pots[i].made_ml / 2, NULL}, &less, e);
+        rescaled_free(&less);
+    }
+    return ok;
+}
+
+static bool put_weeks(const struct facility *f, const struct plan_request *request, struct err *e)
+{
+    const struct trend_request week = {RANDOM_DAY * MIN_PER_DAY, 0, REF_NONE};
+    const struct ahead_request weeks = {.now_min = week.now_min,
+                                        .system = REF_NONE,
+                                        .weeks = 1,
+                                        .runs = 100,
+                                        .seed = 1,
+                                        .policy = {.strength_frac = 0.5, .change_frac_per_week = NAN}};
+    struct trend_report report = {0};
+    struct ahead ahead = {0};
+    struct plan_comparison house = {0};
+    bool ok = plan_report(f, &week, &report, e);
+    trend_report_free(&report);
+    ok = ok && plan_ahead(f, &weeks, &ahead, e);
+    ahead_free(&ahead);
+    ok = ok && plan_compare(f, request, NULL, &house, e);
+    comparison_free(&house);
+    return ok;
+}
+
+/* All that a day asks of the planner. */
+static bool a_day(struct random_facility *r, const struct plan_request *request, struct err *e)
+{
+    struct round round = {0};
+    struct arena a = {0};
+    bool ok = plan_round(&r->f, request, &round, e) && put_state(&r->f, &round, &a, e) &&
+              put_why(&r->f, request, &round, &a, e) && put_replan(&r->f, &round, e) && put_weeks(&r->f, request, e);
+    round_free(&round);
+    arena_free(&a);
+    return ok;
+}
+
+static bool a_day_with(long countdown, struct ways *ways, struct random_facility *r, const struct plan_request *request,
+                       struct err *e)
+{
+    heap.live = heap.n = 0;
+    heap.countdown = countdown;
+    heap.ways = ways;
+    heap.on = OWN_MALLOC;
+    bool ok = a_day(r, request, e);
+    heap.on = false;
+    heap.ways = NULL;
+    return ok;
+}
+
+static void a_plan_without_memory_says_so_and_keeps_none(void **state)
+{
+    static struct random_facility r;
+    static struct ways ways;
+    void *calls[2];
+    size_t tried = 0, refused = 0;
+    (void)state;
+    backtrace(calls, 2); /* loads what it needs */
+    gsl_set_error_handler_off();
+    for (uint64_t seed = 1; seed <= SEEDS; seed++) {
+        struct plan_request request;
+        const char *skip;
+        struct err e = {0};
+        facility_random(&r, seed);
+        request_random(&r, &request, &skip);
+        if (!a_day_with(0, &ways, &r, &request, &e))
+            fail_msg("seed %lu: %s", (unsigned long)seed, e.text);
+        assert_int_equal(heap.live, 0);
+        for (; tried < ways.n; tried++) {
+            bool ok = a_day_with(ways.at[tried], NULL, &r, &request, &e);
+            if (!ok && e.code != ERR_MEMORY)
+                fail_msg("seed %lu, allocation %ld: %s", (unsigned long)seed, ways.at[tried], e.text);
+            if (heap.live != 0)
+                fail_msg("seed %lu, allocation %ld: %ld not freed", (unsigned long)seed, ways.at[tried], heap.live);
+            refused += !ok;
+        }
+    }
+    if (OWN_MALLOC)
+        assert_true(tried > 100 && refused > tried / 2);
+}
+
+SUITE(memory)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_allocation_may_fail_and_is_told),
+        cmocka_unit_test(a_plan_without_memory_says_so_and_keeps_none),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
