@@ -210,7 +210,7 @@ soak: check-packages ## the long runs: a year of rounds, faults, larger instance
 
 # -O0: so that each line and branch counts for itself.
 coverage: check-packages ## which lines and branches the tests reach, per folder; a quarter of an hour
-	@$(MAKE) --no-print-directory -s all units B=build/coverage CFLAGS='-O0 -g --coverage -DCOVERED'
+	@$(MAKE) --no-print-directory -s all units B=build/coverage CFLAGS='-O0 -g --coverage -DCOVERED -DARENA_BLOCK_LEAST=1 -DNEAP_DEBUG=1'
 	@find build/coverage -name '*.gcda' -delete
 	@/usr/bin/python3 -B tests/coverage.py build/coverage
 

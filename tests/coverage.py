@@ -10,7 +10,7 @@ usage: coverage.py BUILD [only KIND]   run the tests of BUILD (compiled with --c
 Each suite of unit tests, each file of end-to-end tests, the examples and the faults count into files of their own, so that
 BUILD/reached.json also says which test reaches a line, and in how long: tests/mutants.py goes by it.
 """
-import collections, glob, gzip, json, os, re, shutil, subprocess, sys, tempfile, time
+import collections, glob, json, os, re, shutil, subprocess, sys, tempfile, time
 
 from floors import PURE
 
@@ -36,21 +36,21 @@ def counted(build, folder):
     data = [os.path.relpath(p, folder) for p in glob.glob(f"{folder}/src/**/*.gcda", recursive=True)]
     for p in data:
         shutil.copy(f"{build}/{p[:-5]}.gcno", f"{folder}/{p[:-5]}.gcno")
-    with tempfile.TemporaryDirectory() as out:
-        for at in range(0, len(data), 50):
-            subprocess.run(["gcov", "-b", "--json-format"] + [f"{folder}/{p}" for p in data[at:at + 50]],
-                           cwd=out, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-            for packed in glob.glob(f"{out}/*.gz"):
-                for file in json.load(gzip.open(packed))["files"]:
-                    name = file["file"]
-                    if not name.startswith("src/"):
-                        continue
-                    for line in file["lines"]:
-                        at_line = (name, line["line_number"])
-                        lines[at_line] += line["count"]
-                        for i, branch in enumerate(line["branches"]):
-                            branches[at_line + (i,)] += branch["count"]
-                os.remove(packed)
+    if not data:
+        return lines, branches
+    # To standard output: as files, two sources of one name in different folders would overwrite each other's.
+    told = subprocess.run(["gcov", "-b", "--json-format", "--stdout"] + [f"{folder}/{p}" for p in data],
+                          cwd=folder, check=True, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True).stdout
+    for answer in told.splitlines():
+        for file in json.loads(answer)["files"] if answer.startswith("{") else []:
+            name = file["file"]
+            if not name.startswith("src/"):
+                continue
+            for line in file["lines"]:
+                at_line = (name, line["line_number"])
+                lines[at_line] += line["count"]
+                for i, branch in enumerate(line["branches"]):
+                    branches[at_line + (i,)] += branch["count"]
     return lines, branches
 
 
@@ -62,7 +62,8 @@ def run(build, kind=""):
         if not name.startswith(kind):
             continue
         with tempfile.TemporaryDirectory() as folder:
-            env = dict(os.environ, NEAP=f"{build}/neap", GCOV_PREFIX=folder, GCOV_PREFIX_STRIP=str(build.count("/")))
+            env = dict(os.environ, NEAP=f"{build}/neap", GCOV_PREFIX=folder, GCOV_PREFIX_STRIP=str(build.count("/")),
+                       MAKEFLAGS=r"CFLAGS=-O0\ -g\ --coverage")  # a test that builds the program anew
             began = time.monotonic()
             done = subprocess.run(command, env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True)
             took = time.monotonic() - began
