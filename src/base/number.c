@@ -48,6 +48,7 @@ static void number_expand(const char *e_form, char out[32])
         if (*p != '.' && n + 1 < sizeof digits)
             digits[n++] = *p;
     long exponent = *p == 'e' ? strtol(p + 1, NULL, 10) : 0;
+    /* cppcheck-suppress uninitvar ; so many were written */
     while (n > 1 && digits[n - 1] == '0')
         n--;
     size_t k = 0;

@@ -75,6 +75,7 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
                              .sink = sink,
                              .faults = faults,
                              .n_rows = n_rows,
+                             /* cppcheck-suppress uninitvar ; its address alone */
                              .e = e ? e : &own};
     *n_rows = 0;
     const struct reg *reg = as ? as : exchange_reg_of(src->name);

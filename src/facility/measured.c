@@ -49,6 +49,7 @@ struct naming {
 static struct naming naming_of(int a, const struct analyte_word *word)
 {
     bool own = !word || !word->unit;
+    /* cppcheck-suppress nullPointer ; without a word it is its own */
     return (struct naming){a, own ? analytes[a].measure : word->unit, own};
 }
 

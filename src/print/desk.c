@@ -20,6 +20,7 @@ static void add_number(struct text *out, double v, int digits)
 
 static bool same_label(const struct calc *k, size_t i)
 {
+    /* cppcheck-suppress arrayIndexOutOfBoundsCond ; i is below n_answers */
     return i > 0 && strcmp(k->answers[i].label, k->answers[i - 1].label) == 0;
 }
 

@@ -161,6 +161,7 @@ static bool reservations_hold(const struct beam *b, const struct beam_state *s, 
         for (int i = 0; i < n; i++)
             if (open[i].from_min <= now && (best < 0 || open[i].by_min < open[best].by_min))
                 best = i;
+        assert(best >= 0); /* the one that is open first, if no other */
         const struct order_task *t = &m->tasks[reservation_task(m, &open[best])];
         int start = greater(free[j] + order_walk_min(m->p, at[j], t->in_m), open[best].from_min);
         if (start > open[best].by_min)
