@@ -102,3 +102,22 @@ near() {
 @test "3 mg/L total ammonia at pH 8.6 and 30 degrees hold 0.73 free (SRAC Publication 463)" {
     near "$(number nh3_mg_l ammonia total=3 ph=8.6 temp=30C)" 0.73 0.005
 }
+
+@test "1 mg/L more in 100 L takes 10 mL of a solution of 10 mg/mL, and 2 mL are 40 drops of 20 to the mL" {
+    neap calc dose volume=100L rise=1mg/L solution=10mg/mL | grep "^amount  *10 mL "
+    neap calc drops volume=2mL per_ml=20 | grep "^drops  *40 drops$"
+}
+
+@test "30 % made to 10 % is one part in three, and 30 mg/mL to 10 mg/mL too" {
+    neap calc dilute stock=30% want=10% to=1L | grep "^stock  *333.3 mL "
+    neap calc dilute stock=30mg/mL want=10mg/mL to=1L | grep "^water  *666.7 mL "
+}
+
+@test "100 L of sea water of 35 at 25 degrees weigh 102.33 kg (UNESCO, as above), and a tenth of 200 L is 20 L" {
+    neap calc density salinity=35 temp=25C volume=100L | grep "^mass  *10233[34] g "
+    neap calc change level=20 change=10% volume=200L | grep "^new water  *20 L "
+}
+
+@test "a dose of less than one step of the measure says so" {
+    neap calc broadcast 65usgal 4.96 step=100 | grep "less than one step"
+}

@@ -126,3 +126,23 @@ dry() {
     [[ $output == *"(flow_off_limit_min); expected at least"*"20 min rest (rest_min)"* ]]
     [[ $output == *"tank D1:"* || $output == *"tank "[A-Z][0-9]":"* ]]
 }
+
+@test "a row whose figures contradict each other is refused, and stays as it was" {
+    has demo
+    while IFS='|' read -r words said; do
+        eval "refuses_and_keeps 1 \"\$said\" set $words" || { echo "$words"; return 1; }
+    done <<'ROWS'
+system north lights_on_min=08:00 lights_off_min=08:00|the lights go on and off in the same minute; expected another lights_off_min
+system north lights_on_min=08:00|only one of lights_on_min and lights_off_min is known; expected both or neither
+tank D1 lights_on_min=08:00 lights_off_min=08:00|the lights go on and off in the same minute; expected another lights_off_min
+kind 'sun corals' mouth_rule=none|a kind fed mouth by mouth needs a mouth_rule; expected all, fraction or one
+kind 'sun corals' mouth_max=1 mouth_min=4|mouth_max 1 is below mouth_min 4
+kind 'sun corals' portion_ml=0|a kind that is fed needs a portion; expected portion_ml above 0
+food 'rich powder' max_particle_um=1 min_particle_um=50|the coarsest particle 1 um is finer than the finest 50 um
+food 'rich powder' blend_share_max_frac=0.1 blend_share_min_frac=0.3|the largest share 0.1 is below the least 0.3
+food 'rich powder' broadcast_units_per_100l=90|the usual broadcast 90 is above the ceiling 0.08
+lot RP-113 opened=2020-01-01|opened before it was received
+setting lag_min_min=50|the shortest wait before target feed (lag_min_min) is 50 min and the longest (lag_max_min) 20 min
+setting syringe_ml=1 syringe_dead_ml=2|cannot keep 2 mL in its tube (syringe_dead_ml)
+ROWS
+}
