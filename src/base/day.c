@@ -51,13 +51,9 @@ bool day_parse(const char *s, int *day)
 
 void day_format(int day, char out[DAY_TEXT])
 {
-    int y = 1970 + day / 366, m = 1;
-    if (day < 0)
-        y = 1969 + day / 365;
+    int y = day < 0 ? 1969 + day / 365 : 1970 + day / 366, m = 1; /* never too late */
     while (day >= year_start(y + 1))
         y++;
-    while (day < year_start(y))
-        y--;
     int rest = day - year_start(y);
     while (rest >= month_days(y, m)) {
         rest -= month_days(y, m);

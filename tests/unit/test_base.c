@@ -55,6 +55,12 @@ static void an_error_names_file_line_and_column(void **state)
     assert_string_equal(e.text, "tank.csv:14: short");
     err_set(&e, ERR_INPUT, NULL, "no place");
     assert_string_equal(e.text, "no place");
+    char path[sizeof e.text + 100];
+    memset(path, 'p', sizeof path - 1);
+    path[sizeof path - 1] = '\0';
+    err_set(&e, ERR_INPUT, &(struct place){path, 14, 7}, "is \"%s\"",
+            "forty"); /* a path that leaves no room for more */
+    assert_int_equal(strlen(e.text), sizeof e.text - 1);
 }
 
 static void an_arena_hands_out_zeroed_aligned_room_and_refuses_overflow(void **state)
@@ -71,6 +77,10 @@ static void an_arena_hands_out_zeroed_aligned_room_and_refuses_overflow(void **s
     }
     assert_null(arena_alloc(&a, SIZE_MAX / 2, 3));
     arena_free(&a);
+    size_t room = 0;
+    assert_null(mem_grow(NULL, &room, SIZE_MAX - 1, 1));
+    assert_null(mem_grow(NULL, &room, SIZE_MAX / 16, 64));
+    assert_int_equal(room, 0);
 }
 
 static void utf8_is_judged_by_the_unicode_table(void **state)
@@ -125,6 +135,8 @@ static void a_slip_of_the_fingers_finds_its_name(void **state)
     assert_string_equal(name_nearest("Display", names, COUNT_OF(names)), "display");
     assert_string_equal(name_nearest("quaratine", names, COUNT_OF(names)), "quarantine");
     assert_null(name_nearest("basement", names, COUNT_OF(names)));
+    assert_null(name_nearest("a name of more letters than any that is stored, and so of none of those that are known",
+                             names, COUNT_OF(names)));
 }
 
 static void numbers_are_read_strictly(void **state)
@@ -212,6 +224,7 @@ static void rounding_to_a_step_forgives_binary_dust_only(void **state)
     assert_int_equal(step_decimals(0.1), 1);
     assert_int_equal(step_decimals(5), 0);
     assert_int_equal(step_decimals(0.25), 2);
+    assert_int_equal(step_decimals(1.0 / 3), 6);
 }
 
 static void days_follow_the_calendar(void **state)
@@ -235,7 +248,7 @@ static void days_follow_the_calendar(void **state)
     assert_false(day_parse("2026-02-29", &day) || day_parse("2026-13-01", &day) || day_parse("26-01-01", &day) ||
                  day_parse("2026/01/01", &day) || day_parse("2026-1-01 ", &day));
     assert_int_equal(day, 5);
-    for (int d = -25567; d <= 84005; d += 13) {
+    for (int d = -25567; d <= 84005; d++) {
         day_format(d, out);
         assert_true(day_parse(out, &day) && day == d);
     }
@@ -277,6 +290,8 @@ static void days_are_read_as_spreadsheets_write_them(void **state)
         {"31/11/2026", DAY_ORDER_UNKNOWN, NULL, NULL},
         {"2026-11/27", DAY_ORDER_UNKNOWN, NULL, NULL},
         {"27.11", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27 11 2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"3/4/2026 0:00", DAY_ORDER_UNKNOWN, "2026-03-04", "2026-04-03"},
         {"", DAY_ORDER_UNKNOWN, NULL, NULL},
         {"46353", DAY_ORDER_UNKNOWN, NULL, NULL},
     };
@@ -372,6 +387,11 @@ static void a_set_has_the_names_that_were_added_and_no_others(void **state)
         snprintf(name, sizeof name, "tank %d", i);
         assert_int_equal(names_have(&names, name), i % 2 == 0);
     }
+    assert_true(names_add_value(&names, "tank 7", &names));
+    assert_ptr_equal(names_value(&names, "tank 7"), &names);
+    assert_true(names_add_value(&names, "tank 7", name)); /* the later one stands */
+    assert_ptr_equal(names_value(&names, "tank 7"), name);
+    assert_null(names_value(&names, "tank 9"));
     names_free(&names);
     assert_false(names_have(&names, "tank 0"));
     names_free(&names);

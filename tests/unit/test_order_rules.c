@@ -340,6 +340,20 @@ static void what_cannot_be_planned_is_refused_by_name(void **state)
     lay_out(&b);
     b.p.lag_max = 14;
     refused(&b.p, "longest lag is 14", "expected 15");
+    lay_out(&b);
+    b.p.n_tanks = ORDER_TANKS_MAX + 1;
+    refused(&b.p, "2001 tanks", "expected at most 2000");
+    lay_out(&b);
+    b.p.walk_free_m = -1;
+    refused(&b.p, "free way is -1 m", "expected 0 or more");
+    lay_out(&b);
+    b.feeders[1].ready_min = -ORDER_MINUTES_MAX - 1;
+    refused(&b.p, "a feeder's ready minute is -10001", "expected -10000 to 10000");
+    lay_out(&b);
+    const struct order_share nowhere = {.position_m = NAN};
+    b.p.shares = &nowhere;
+    b.p.n_shares = 1;
+    refused(&b.p, "share 1: position is nan m", "expected -10000 to 10000");
 }
 
 SUITE(order_rules)

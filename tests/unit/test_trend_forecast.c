@@ -257,8 +257,9 @@ static void numbers_out_of_range_are_refused(void **state)
     struct forecast f;
     const struct forecast_food food = every_day(-1);
     const struct water_draw odd = {.level = 10, .uptake_per_d = -0.1}, unknown = {.level = NAN};
+    const struct forecast_food wild = {.amount = {1, 1, 1, 1, 1, 1, 1}, .spread = -1};
     struct water_draw own[200];
-    struct forecast_in bad[9];
+    struct forecast_in bad[14];
     for (size_t i = 0; i < COUNT_OF(bad); i++)
         bad[i] = asked(&sure);
     bad[0].volume_l = 0;
@@ -269,9 +270,15 @@ static void numbers_out_of_range_are_refused(void **state)
     bad[5].runs = 99;
     bad[6].foods = &food;
     bad[6].n_foods = 1;
+    bad[9].foods = &wild;
+    bad[9].n_foods = 1;
+    bad[10].change_frac = 0.1; /* and never */
+    bad[11].fed_at_frac = 1.5;
+    bad[12].new_value = -1;
+    bad[13].new_value = INFINITY;
     for (size_t i = 0; i < COUNT_OF(bad); i++) {
         memcpy(own, bad[i].draws, sizeof own);
-        if (i >= 7) {
+        if (i == 7 || i == 8) {
             own[199] = i == 7 ? odd : unknown;
             bad[i].draws = own;
         }

@@ -60,6 +60,51 @@ static void fewer_than_four_tests_give_the_last_reading_and_no_slope(void **stat
     arena_free(&a);
 }
 
+static void a_number_that_cannot_be_is_refused_by_name(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[5], odd[5];
+    const struct state_in good = asked(r, line_readings(9, 0.1, WEEKLY, 5, r));
+    const struct water_change all = {.moment_min = NOW, .exchanged_frac = 1}, foul = {NOW, 0.1, -1};
+    struct state_in bad[10];
+    const char *const says[] = {
+        "reading 3 is -1; expected a number of 0 or more",
+        "reading 3 is below 0; expected a number of 0 or more for a value, and a limit above 0",
+        "water change 1 exchanges 1 of the volume; expected 0 to below 1",
+        "water change 1 brings in water of -1; expected a number of 0 or more",
+        "the window in days is 0; expected a number above 0",
+        "the age of a stale reading in days is nan; expected a number above 0",
+        "confidence is 1; expected a fraction between 0 and 1",
+        "the scatter of a test is -0.1; expected 0 or more",
+        "the resolution of a test is inf; expected 0 or more",
+        "the band is 15 to 2; expected low ≤ high",
+    };
+    for (size_t i = 0; i < COUNT_OF(says); i++)
+        bad[i] = good;
+    bad[0].readings = bad[1].readings = odd;
+    bad[2].changes = &all;
+    bad[3].changes = &foul;
+    bad[2].n_changes = bad[3].n_changes = 1;
+    bad[4].window_d = 0;
+    bad[5].stale_d = NAN;
+    bad[6].confidence_frac = 1;
+    bad[7].test_sd = -0.1;
+    bad[8].resolution = INFINITY;
+    bad[9].band = (struct level_band){15, 2};
+    for (size_t i = 0; i < COUNT_OF(says); i++) {
+        struct state s;
+        struct err e;
+        memcpy(odd, r, sizeof odd);
+        odd[2].value = i == 0 ? -1 : 0;
+        odd[2].below = i == 1;
+        assert_false(state_fit(&bad[i], &a, &s, &e));
+        assert_int_equal(e.code, ERR_INPUT);
+        assert_string_equal(e.text, says[i]);
+    }
+    arena_free(&a);
+}
+
 static void four_tests_within_two_weeks_are_too_few(void **state)
 {
     (void)state;
@@ -642,6 +687,7 @@ SUITE(trend_state)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(fewer_than_four_tests_give_the_last_reading_and_no_slope),
+        cmocka_unit_test(a_number_that_cannot_be_is_refused_by_name),
         cmocka_unit_test(four_tests_within_two_weeks_are_too_few),
         cmocka_unit_test(a_drift_is_told_with_its_level_today),
         cmocka_unit_test(water_changes_are_put_back_before_fitting),
