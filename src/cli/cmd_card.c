@@ -109,6 +109,7 @@ const struct command command_card = {
     .name = "card",
     .place = 410,
     .summary = "a page for a customer's tank: what to feed, how much, how often",
+    .also = "customer home client",
     .usage = "KIND=COUNT[xHEADS]…",
     .about =
         "Plans a tank at home by the same rules as a round, from its volume or measures, its readings and its corals, "

@@ -171,13 +171,17 @@ static bool keep(struct context *c, struct store *s, const struct facility *f, c
 /* ---- printing -------------------------------------------------------------------------------------------------------- */
 
 /* "8.5 mg/L" as typed is said once; another unit or basis is said behind what it became. */
-static void add_reading(const struct typed_reading *row, struct text *out)
+static void add_reading(const struct typed_reading *row, bool us, struct text *out)
 {
     char *end;
     const char *number = row->text + strcspn(row->text, "0123456789."); /* past "<" or "below" */
     double typed = strtod(number, &end);
-    measured_words(&row->reading, out);
-    if (fabs(typed - row->reading.value) > 1e-9)
+    bool fahrenheit = us && row->reading.analyte == ANALYTE_TEMP;
+    if (fahrenheit)
+        text_addf(out, "%s %.1f F", analytes[ANALYTE_TEMP].title, fahrenheit_from_celsius(row->reading.value));
+    else
+        measured_words(&row->reading, out);
+    if (!fahrenheit && fabs(typed - row->reading.value) > 1e-9)
         text_addf(out, " (from %s)", row->text);
     if (row->repeat > 1)
         text_addf(out, " (reading %ld)", row->repeat);
@@ -196,7 +200,7 @@ static bool print_words(const struct context *c, const struct facility *f, const
         for (size_t i = 0; i < list->n; i++)
             if (list->rows[i].system == s) {
                 text_add(&line, line.len ? ", " : "");
-                add_reading(&list->rows[i], &line);
+                add_reading(&list->rows[i], c->us_units, &line);
             }
         if (line.len > 0)
             document_item(&d, document_format(&d, "%s:", f->systems[s].name),

@@ -58,14 +58,14 @@ static bool take_subjects(const struct context *c, struct why_run *w, struct err
     size_t n = 0;
     for (size_t i = 0; i < c->n_args; i++) {
         bool kind = false, more = i + 1 < c->n_args;
-        if (more && strcmp(c->args[i], "stock") == 0) {
+        if (more && text_same_but_case(c->args[i], "stock")) {
             w->stocked[w->n_asked] = c->args[++i];
             if (!take_stock(c, w, w->n_asked++, e))
                 return false;
             continue;
         }
         for (size_t k = 0; k < COUNT_OF(kinds); k++)
-            kind = kind || strcmp(c->args[i], kinds[k]) == 0;
+            kind = kind || text_same_but_case(c->args[i], kinds[k]);
         if (kind && more) {
             subjects[n] = arena_format(&w->arena, "%s %s", c->args[i], c->args[i + 1]);
             i++;

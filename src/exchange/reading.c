@@ -241,7 +241,7 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
     unlimited.type = FIELD_NUMBER; /* cents are counted, the price is not */
     unlimited.min = unlimited.max = 0;
     if (!cell_parse(&unlimited, text, a, c, e))
-        return false;
+        return cell_read(f, text, a, c, e); /* "8 %" under a percentage: the unit behind it holds */
     if (c->kind == CELL_EMPTY)
         return true;
     double value = number_without_dust(u->to_base(c->number));

@@ -37,6 +37,8 @@ static bool text_allowed(const struct field *f, const char *text, struct err *e)
     for (size_t i = 0; i < len;) {
         utf8proc_int32_t c;
         utf8proc_ssize_t n = utf8proc_iterate((const utf8proc_uint8_t *)text + i, (utf8proc_ssize_t)(len - i), &c);
+        if (n > 0 && (c == '\n' || c == '\r'))
+            return err_of_value(e, ERR_INPUT, "has a line break at byte %zu; expected one line of text", i + 1);
         if (n <= 0 || !character_allowed(f, c))
             return err_of_value(e, ERR_INPUT, "has a control character at byte %zu; expected printable text", i + 1);
         i += (size_t)n;

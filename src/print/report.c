@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The weekly report: first a sentence a system, then what it rests on. */
+#include "neap/calc.h"
 #include "neap/advice.h"
 #include "neap/capacity.h"
 #include "neap/figures.h"
@@ -65,9 +66,37 @@ static const char *place_words(const struct trend_analyte *n)
     return "level unknown";
 }
 
-/* "nitrate 19.6 mg/L, above the band and rising 1.8 a week" */
-static const char *where_words(struct report *p, const struct trend_analyte *n)
+static bool in_fahrenheit(const struct report *p, const struct trend_analyte *n)
 {
+    return p->us && n->analyte == ANALYTE_TEMP;
+}
+
+static const char *unit_after(const struct report *p, const struct trend_analyte *n)
+{
+    return in_fahrenheit(p, n) ? " F" : analytes[n->analyte].unit_after;
+}
+
+/* Its figures in the units of the page. */
+static struct trend_analyte as_shown(const struct report *p, const struct trend_analyte *n)
+{
+    const double degree = fahrenheit_from_celsius(1) - fahrenheit_from_celsius(0);
+    struct trend_analyte shown = *n;
+    if (!in_fahrenheit(p, n))
+        return shown;
+    shown.band = (struct level_band){fahrenheit_from_celsius(n->band.low), fahrenheit_from_celsius(n->band.high)};
+    shown.state.level = fahrenheit_from_celsius(n->state.level);
+    shown.state.last.value = fahrenheit_from_celsius(n->state.last.value);
+    shown.state.slope_per_d *= degree;
+    shown.state.slope_lo *= degree;
+    shown.state.slope_hi *= degree;
+    shown.state.offset *= degree;
+    return shown;
+}
+
+/* "nitrate 19.6 mg/L, above the band and rising 1.8 a week" */
+static const char *where_words(struct report *p, const struct trend_analyte *of)
+{
+    const struct trend_analyte here = as_shown(p, of), *n = &here;
     const struct analyte_def *def = &analytes[n->analyte];
     const struct state *s = &n->state;
     if (!s->has_last)
@@ -76,13 +105,13 @@ static const char *where_words(struct report *p, const struct trend_analyte *n)
         return document_format(p->d, "%s not known, last tested %s ago", def->title, days_words(p, s->last_age_d));
     if (s->level_verdict == LEVEL_BELOW_DETECTION)
         return document_format(p->d, "%s below detection (under %s%s) in %zu of %zu tests", def->title,
-                               level_words(p->d, n->analyte, s->last.value), def->unit_after, s->n_below, s->n);
+                               level_words(p->d, n->analyte, s->last.value), unit_after(p, n), s->n_below, s->n);
     if (is_shown(n) && s->has_slope)
         return document_format(p->d, "%s %s%s, %s and %s %s a week", def->title,
-                               level_words(p->d, n->analyte, s->level), def->unit_after, place_words(n),
+                               level_words(p->d, n->analyte, s->level), unit_after(p, n), place_words(n),
                                trend_words(p, n), plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
     return document_format(p->d, "%s %s%s, %s, %s", def->title, level_words(p->d, n->analyte, s->level),
-                           def->unit_after, place_words(n), trend_words(p, n));
+                           unit_after(p, n), place_words(n), trend_words(p, n));
 }
 
 /* ---- in short --------------------------------------------------------------------------------------------------- */
@@ -369,7 +398,7 @@ static const char *verdict_words(struct report *p, const struct trend_analyte *n
 {
     static const char *const places[] = {
         [LEVEL_UNKNOWN] = "level unknown", [LEVEL_BELOW_DETECTION] = "below detection",
-        [LEVEL_BELOW_BAND] = "below band", [LEVEL_IN_BAND] = "in band",
+        [LEVEL_BELOW_BAND] = "below band", [LEVEL_IN_BAND] = "in band,",
         [LEVEL_ABOVE_BAND] = "above band",
     };
     if (!n->state.has_last)
@@ -389,11 +418,11 @@ static void put_analytes(struct report *p, const struct trend_system *s)
     document_table(p->d, analyte_columns, COUNT_OF(analyte_columns));
     document_whole(p->d);
     for (size_t i = 0; i < s->n_analytes; i++) {
-        const struct trend_analyte *n = &s->analytes[i];
+        const struct trend_analyte here = as_shown(p, &s->analytes[i]), *n = &here;
         const struct analyte_def *def = &analytes[n->analyte];
         const char *cells[] = {
-            document_format(p->d, "%s%s", def->title, def->unit_after), reading_words(p, n), level_or_limit(p, n),
-            document_format(p->d, "%g-%g", n->band.low, n->band.high),  week_words(p, n),    verdict_words(p, n),
+            document_format(p->d, "%s%s", def->title, unit_after(p, n)), reading_words(p, n), level_or_limit(p, n),
+            document_format(p->d, "%g-%g", n->band.low, n->band.high),   week_words(p, n),    verdict_words(p, n),
             document_format(p->d, "%zu/%zu", n->n_week, n->state.n),
         };
         document_row(p->d, cells);
@@ -464,8 +493,9 @@ static void put_water(struct report *p, const struct trend_system *s)
     }
 }
 
-static void put_methods(struct report *p, const struct trend_analyte *n, const char *name)
+static void put_methods(struct report *p, const struct trend_analyte *of, const char *name)
 {
+    const struct trend_analyte here = as_shown(p, of), *n = &here;
     const struct state *s = &n->state;
     size_t checks = s->n_other - s->n_offset;
     const char *method = n->method && *n->method ? n->method : "the unnamed method";
@@ -485,7 +515,7 @@ static void put_methods(struct report *p, const struct trend_analyte *n, const c
                           "%s: %zu test%s by another method (+) fitted, taken as %s%s %s than read: %zu pairs "
                           "with %s set it apart by that.",
                           name, s->n_offset, s->n_offset > 1 ? "s" : "", level_words(p->d, n->analyte, fabs(s->offset)),
-                          analytes[n->analyte].unit_after, s->offset > 0 ? "less" : "more", s->n_pairs, method));
+                          unit_after(p, n), s->offset > 0 ? "less" : "more", s->n_pairs, method));
 }
 
 static void put_oddities(struct report *p, const struct trend_system *s)
@@ -636,14 +666,23 @@ static const struct column effect_columns[] = {
     {"by the log (90 %)", 23, true}, {"weight", 6, true}, {"used", 8, false},
 };
 
+/* 120, where %.2g would say 1.2e+02. */
+static const char *short_words(struct report *p, double v, int digits)
+{
+    char out[64];
+    number_short(v, digits, out);
+    return document_format(p->d, "%s", out);
+}
+
 static void put_effect(struct report *p, size_t food, enum analyte a)
 {
     const struct food_belief *b = &p->r->effects.foods[a][food];
     const char *cells[] = {
         p->f->foods[food].name,
         analytes[a].title,
-        document_format(p->d, "%.3g +- %.2g", b->declared, b->prior_sd),
-        document_format(p->d, "%.3g (%.3g to %.3g)", b->effect.mean, b->effect.lo, b->effect.hi),
+        document_format(p->d, "%s +- %s", short_words(p, b->declared, 3), short_words(p, b->prior_sd, 2)),
+        document_format(p->d, "%s (%s to %s)", short_words(p, b->effect.mean, 3), short_words(p, b->effect.lo, 3),
+                        short_words(p, b->effect.hi, 3)),
         document_format(p->d, "%.0f %%", 100 * b->effect.data_weight_frac),
         b->learned ? "the log" : "declared",
     };

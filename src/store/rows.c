@@ -229,6 +229,8 @@ static bool unknown_name(struct store *s, const struct reg *r, const char *name,
         if (near_by)
             err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and no %s has that name; did you mean \"%s\"?", name, r->name,
                          near_by);
+        else if (list.n == 0)
+            err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and there is no %s yet", name, r->name);
         else {
             err_of_value(e, ERR_NOT_FOUND, "is \"%.60s\", and no %s has that name; expected one of the %zu known", name,
                          r->name, list.n);

@@ -34,15 +34,15 @@ static size_t find_subject(const struct why *y, enum subject_kind kind, const ch
     case SUBJECT_LINE: return find_number(name, y->r->n_lines);
     case SUBJECT_POT:
         for (size_t i = 0; i < y->r->n_pots; i++)
-            if (strcmp(y->r->pots[i].pot, name) == 0)
+            if (text_same_but_case(y->r->pots[i].pot, name))
                 return i;
         return REF_NONE;
     case SUBJECT_SYSTEM: return facility_named(y->w->f, REG_SYSTEM, name);
     case SUBJECT_TANK: return facility_named(y->w->f, REG_TANK, name);
-    case SUBJECT_SWITCH: return *name == 's' ? find_number(name + 1, y->r->n_switchings) : REF_NONE;
+    case SUBJECT_SWITCH: return *name == 's' || *name == 'S' ? find_number(name + 1, y->r->n_switchings) : REF_NONE;
     case SUBJECT_ROUND:
         for (size_t i = 0; i < N_ROUND_PARTS; i++)
-            if (strcmp(round_parts[i], name) == 0)
+            if (text_same_but_case(round_parts[i], name))
                 return i;
         return REF_NONE;
     default: return facility_named(y->w->f, REG_COLONY, name);
@@ -56,6 +56,8 @@ static const char *name_of(const struct why *y, enum subject_kind kind, size_t a
     case SUBJECT_SYSTEM: return y->w->f->systems[at].name;
     case SUBJECT_TANK: return y->w->f->tanks[at].name;
     case SUBJECT_COLONY: return y->w->f->colonies[at].code;
+    case SUBJECT_POT: return y->r->pots[at].pot;
+    case SUBJECT_ROUND: return round_parts[at];
     default: return typed;
     }
 }
@@ -82,16 +84,25 @@ static bool no_subject(const struct why *y, const char *name, struct err *e)
                    near_by ? "; did you mean \"" : "", near_by ? near_by : "", near_by ? "\"?" : "");
 }
 
+/* "D1" of "Tank D1"; NULL: it does not begin with that word. */
+static const char *behind_kind(const char *subject, const char *kind)
+{
+    char word[16];
+    size_t n = strcspn(subject, " ");
+    if (subject[n] == '\0' || n >= sizeof word)
+        return NULL;
+    snprintf(word, sizeof word, "%.*s", (int)n, subject);
+    return text_same_but_case(word, kind) ? subject + n + 1 : NULL;
+}
+
 /* "tank D1" names the kind of thing; a bare name is the first that fits, in the order of the kinds. */
 static bool explain(struct why *y, const char *subject, struct err *e)
 {
     for (int named = 1; named >= 0; named--)
         for (int kind = 0; kind < N_SUBJECTS; kind++) {
-            size_t n = strlen(subject_names[kind]);
-            bool prefixed = strncmp(subject, subject_names[kind], n) == 0 && subject[n] == ' ';
-            if (named != prefixed && named)
+            const char *name = named ? behind_kind(subject, subject_names[kind]) : subject;
+            if (!name)
                 continue;
-            const char *name = named ? subject + n + 1 : subject;
             size_t at = find_subject(y, (enum subject_kind)kind, name);
             if (at == REF_NONE)
                 continue;

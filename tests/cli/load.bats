@@ -79,6 +79,13 @@ X
     refuses 1 "does not say which register" load "my tanks.txt"
     neap load --as tanks "my tanks.txt"
     neap dump tank | grep -q "^A,north,stated,.*,302.83294272,"
+    printf 'Name,Displacement %%,Length in,Net volume (US gal)\nA,,,300 L\n' >tank.csv # a unit in the cell holds
+    neap load tank.csv
+    printf 'Name,System,Shape,Displacement %%,Length in,Width in,Water in\nB,north,box,8 %%,90 cm,50 cm,20\n' >tank.csv
+    neap load tank.csv
+    [ "$(neap --json list tank | jq -c '.tank | map([.displacement_frac, .length_cm, .water_cm, .net_volume_l])')" = "[[null,null,null,300],[0.08,90,50.8,null]]" ]
+    printf 'name,length_in\nB,90 kg\n' >tank.csv
+    refuses 1 "tank.csv:2:3: length_in" load tank.csv
 }
 
 @test "the same files twice change nothing, not even the journal" {

@@ -26,7 +26,7 @@ report() {
     [[ "$output" == *"phosphate below detection"* ]]
     [[ "$(flat)" == *"none that lowers phosphate"* ]]
     run -0 report --system display
-    [[ "$output" == *"in band "*"steady"* ]]
+    [[ "$output" == *"in band, "*"steady"* ]]
     run -0 report --system west
     [[ "$output" == *"last tested 22 days ago"* ]]
     [[ "$output" == *"Weeks without a"*"3 of 4"* ]]

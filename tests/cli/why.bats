@@ -78,6 +78,7 @@ load helper
 @test "a name is taken in the order line, pot, system, tank, colony, and its kind may stand before it" {
     has round
     neap --json why tank D1 | jq -e '.why[0].subject == "tank D1"'
+    neap --json why Tank d1 POT a Round HEAD | jq -e '[.why[].subject] == ["tank D1", "pot A", "round head"]'
     neap --json why D1 colony D1-001 | jq -e '[.why[].subject] == ["tank D1", "colony D1-001"]'
 }
 

@@ -91,6 +91,10 @@ load helper
     grep -q "^position_ft  *49.21 " out
     neap list system | grep -q "sump_volume_usgal"
     neap list test display 2026-09-17T07:06 | grep -q "temp  *78.1F"
+    neap test display temp=78F | grep -q "temperature 78.0 F, "
+    neap trend --system display >out
+    grep -Eq "^temperature F +78.0 +7[5-9].[0-9] +73.4-80.6 " out
+    neap --units metric trend --system display | grep -Eq "^temperature C +25.6 +2[0-9].[0-9] +23-27 "
     neap --units metric list tank N1 | grep -q "^length_cm  *360 "
     neap plan >out
     neap sheet | grep -q "  N1 (north, 483 US gal)"

@@ -163,7 +163,7 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
         {"tank.csv", "name,note,water_cm\nA,\"Grün, \"\"B\"\"\",forty\n",
          "tank.csv:2:17: water_cm is \"forty\"; expected a number, such as 40 or 40.5\n"},
         {"tank.csv", "name,note,water_cm\nA,\"two\nlines\",40\n",
-         "tank.csv:2:3: note has a control character at byte 4; expected printable text\n"},
+         "tank.csv:2:3: note has a line break at byte 4; expected one line of text\n"},
         {"tank.csv", "\n\r\nname,water_cm\r\n\r\nB,\"40,,5\"\r\n",
          "tank.csv:5:3: water_cm is \"40,,5\"; expected a decimal point, such as 40.5 (not a comma)\n"},
         {"tank.csv", "name,water_cm\nB,-3\n", "tank.csv:2:3: water_cm is -3; expected 1 to 10000\n"},

@@ -76,7 +76,7 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\\u0000B\"}\n]}",
          "f.json:3:1: has a NUL character (\\u0000); expected printable text\n"},
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\\nB\"}\n]}",
-         "f.json:3:9: name has a control character at byte 2; expected printable text\n"},
+         "f.json:3:9: name has a line break at byte 2; expected one line of text\n"},
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\"}\n{\"name\":\"B\"}]}",
          "f.json:4:1: has \"{\" here; expected a comma or ]\n"},
         {"{\"schema\": 1,\n\"tank\": [\n{\"name\":\"A\"},\n]}", "f.json:4:1: has \"]\" here; expected a value\n"},
