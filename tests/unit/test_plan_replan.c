@@ -61,7 +61,7 @@ static void plan_first(uint64_t seed, struct round *r)
     struct err e;
     facility_random(&here, seed);
     seed_now = seed;
-    here.kinds[0].early = seed % 5 == 1;
+    here.kinds[0].early = seed % 5 != 2;
     const char *const first = here.tanks[seed % here.f.n_tanks].name;
     const struct plan_request request = {.day = RANDOM_DAY,
                                          .start_min = 600,
