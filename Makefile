@@ -253,6 +253,8 @@ $(singles): $(B)/%: $(B)/tests/%.o $(B)/libneap.a
 	@mkdir -p $(@D)
 	$(compile) $(WRAPPED) -o $@ $^ $(LIBS)
 
+singles: $(singles) # a check builds them all: what only a bench or a soak runs would be out of date otherwise, and nobody know
+
 # The manual and the completions are printed by the program itself, from the rows of its commands.
 COMMANDS = $$($(B)/neap --help | sed -n 's/^  \([a-z]*\)  .*/\1/p')
 share    = $(DESTDIR)$(PREFIX)/share
@@ -299,4 +301,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units faults fuzz fuzz-long floors store-version unit bats examples cli cross golden demo demo-weeks newcomer schema check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean
+.PHONY: all units singles faults fuzz fuzz-long floors store-version unit bats examples cli cross golden demo demo-weeks newcomer schema check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean
