@@ -78,6 +78,9 @@ bool round_batches(const struct facility *f, const struct round *r, const bool *
 
 /* What the round takes of a food out of its lots: of a premix what is weighed, not what of it comes into the pots. */
 double round_food_units(const struct round *r, size_t food);
+long round_lines(const struct round *r, enum action action);         /* so many of them */
+bool is_worked_in(const struct round *r, size_t tank);               /* does a line go there? */
+size_t round_tanks(const struct facility *f, const struct round *r); /* that a line goes to */
 
 /* Is it planned to be off for longer than its system allows? *limit_min: that. */
 bool is_off_too_long(const struct facility *f, const struct switching *s, double *limit_min);

@@ -164,7 +164,6 @@ bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c:
 /* The same for a round that is kept: its lines and clock, each with what the working gives it. */
 bool working_rows_kept(struct working *w, const struct round *kept, struct round *r, struct err *e);
 bool working_safety(struct working *w, const struct round *r, struct err *e);      /* safety.c: the care of hands */
-bool is_worked_in(const struct round *r, size_t tank);                             /* safety.c: does a line go there? */
 bool is_fed_today(const struct round *r, const struct facility *f, size_t system); /* and to a tank of this water? */
 bool working_watch(struct working *w, const struct round *r, struct err *e); /* watch.c: readings that call for care */
 /* cautions.c: what the lead must know */

@@ -67,17 +67,6 @@ static bool caution_discard(struct working *w, struct err *e)
     return true;
 }
 
-double round_food_units(const struct round *r, size_t food)
-{
-    double units = 0;
-    for (size_t i = 0; i < r->n_pot_foods; i++)
-        if (r->pot_foods[i].food == food)
-            units += r->pot_foods[i].premix_ml > 0 ? r->pot_foods[i].premix_units : r->pot_foods[i].amount_units;
-    for (size_t i = 0; i < r->n_lines; i++)
-        units += r->lines[i].food == food ? r->lines[i].amount : 0;
-    return units;
-}
-
 /* To the digit it is measured to. */
 static double measured(const struct working *w, const struct food *food, double units)
 {

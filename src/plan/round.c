@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Rounds as rows: which lines belong together, and what there is of them. */
 #include "neap/plan.h"
 
 void round_free(struct round *r)
@@ -134,4 +135,41 @@ void hold_until_text(int until, char out[HOLD_UNTIL_TEXT])
     }
     day_format(until, day);
     snprintf(out, HOLD_UNTIL_TEXT, "until %.10s", day);
+}
+
+/* ---- counted ---------------------------------------------------------------------------------------------------- */
+
+double round_food_units(const struct round *r, size_t food)
+{
+    double units = 0;
+    for (size_t i = 0; i < r->n_pot_foods; i++)
+        if (r->pot_foods[i].food == food)
+            units += r->pot_foods[i].premix_ml > 0 ? r->pot_foods[i].premix_units : r->pot_foods[i].amount_units;
+    for (size_t i = 0; i < r->n_lines; i++)
+        units += r->lines[i].food == food ? r->lines[i].amount : 0;
+    return units;
+}
+
+long round_lines(const struct round *r, enum action action)
+{
+    long n = 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        n += r->lines[i].action == (int)action;
+    return n;
+}
+
+bool is_worked_in(const struct round *r, size_t tank)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].tank == tank)
+            return true;
+    return false;
+}
+
+size_t round_tanks(const struct facility *f, const struct round *r)
+{
+    size_t n = 0;
+    for (size_t t = 0; t < f->n_tanks; t++)
+        n += is_worked_in(r, t);
+    return n;
 }

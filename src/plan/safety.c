@@ -9,14 +9,6 @@
 
 enum { TANKS_NAMED = 8 }; /* more are counted instead: their blocks say it each */
 
-bool is_worked_in(const struct round *r, size_t tank)
-{
-    for (size_t i = 0; i < r->n_lines; i++)
-        if (r->lines[i].tank == tank)
-            return true;
-    return false;
-}
-
 bool is_fed_today(const struct round *r, const struct facility *f, size_t system)
 {
     for (size_t i = 0; i < r->n_lines; i++)

@@ -8,26 +8,6 @@
 
 /* ---- head ------------------------------------------------------------------------------------------------------- */
 
-static long count_action(const struct round *r, enum action action)
-{
-    long n = 0;
-    for (size_t i = 0; i < r->n_lines; i++)
-        n += r->lines[i].action == (int)action;
-    return n;
-}
-
-static long count_tanks(const struct sheet *s)
-{
-    long n = 0;
-    for (size_t t = 0; t < s->f->n_tanks; t++)
-        for (size_t i = 0; i < s->r->n_lines; i++)
-            if (s->r->lines[i].tank == t) {
-                n++;
-                break;
-            }
-    return n;
-}
-
 enum { RUNNING_MOST = 64 }; /* beside "page 12 of 34" in 80 columns */
 
 /*
@@ -70,7 +50,7 @@ static const char *took_words(struct sheet *s)
 static void put_head(struct sheet *s)
 {
     const struct round_head *h = &s->r->head;
-    long colonies = 0, tanks = count_tanks(s);
+    long colonies = 0, tanks = (long)round_tanks(s->f, s->r);
     for (size_t i = 0; i < s->r->n_lines; i++)
         colonies += s->r->lines[i].count;
     document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld%s%s", h->number, h->revision,
@@ -261,7 +241,7 @@ static void put_foot(struct sheet *s)
 {
     document_space(s->d);
     document_heading(s->d, "BEFORE YOU LEAVE");
-    document_item(s->d, "[ ]", document_format(s->d, "ALL FLOWS ON: ____ of %ld", count_action(s->r, ACTION_FLOW_ON)));
+    document_item(s->d, "[ ]", document_format(s->d, "ALL FLOWS ON: ____ of %ld", round_lines(s->r, ACTION_FLOW_ON)));
     document_item(s->d, "[ ]", "Uneaten food siphoned off after 20 to 30 min, never by mouth");
     document_item(s->d, "[ ]",
                   "What is left of the pots thrown away; syringes, tubes and cups rinsed in fresh water "

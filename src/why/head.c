@@ -12,22 +12,6 @@ static const char *clock_words(struct why *y, int minute)
 
 /* ---- head ------------------------------------------------------------------------------------------------------- */
 
-static long count_action(const struct round *r, enum action action)
-{
-    long n = 0;
-    for (size_t i = 0; i < r->n_lines; i++)
-        n += r->lines[i].action == (int)action;
-    return n;
-}
-
-static size_t count_tanks(const struct why *y)
-{
-    size_t n = 0;
-    for (size_t t = 0; t < y->w->f->n_tanks; t++)
-        n += is_worked_in(y->r, t);
-    return n;
-}
-
 static void explain_counts(struct why *y)
 {
     const struct round *r = y->r;
@@ -35,10 +19,10 @@ static void explain_counts(struct why *y)
     for (size_t i = 0; i < r->n_lines; i++)
         colonies += r->lines[i].count;
     why_step(y, "Counts", "counted from the lines of the sheet");
-    why_number(y, "tanks", (double)count_tanks(y), "", "that a line goes to");
+    why_number(y, "tanks", (double)round_tanks(y->w->f, r), "", "that a line goes to");
     why_number(y, "colonies", (double)colonies, "", "of the lines that feed corals, summed");
     why_number(y, "pots", (double)r->n_pots, "", "neap why pot A shows one");
-    why_number(y, "flows to turn back on", (double)count_action(r, ACTION_FLOW_ON), "", "FLOW ON lines");
+    why_number(y, "flows to turn back on", (double)round_lines(r, ACTION_FLOW_ON), "", "FLOW ON lines");
     why_number(y, "switches to turn back on", (double)r->n_switchings, "", "neap why switch s1 shows one");
     why_number(y, "not fed, and listed", (double)r->n_waitings, "", "neap why COLONY tells the reason");
     why_result(y, "lines", (double)r->n_lines, "");
@@ -111,7 +95,7 @@ bool why_head(struct why *y, struct err *e)
     (void)e;
     y->x->title = why_format(y, "round %ld, revision %ld", h->number, h->revision);
     why_answer(y, h->finish_min - h->start_min, "min",
-               why_format(y, "%zu tanks, %s to %s", count_tanks(y), clock_words(y, h->start_min),
+               why_format(y, "%zu tanks, %s to %s", round_tanks(y->w->f, y->r), clock_words(y, h->start_min),
                           clock_words(y, h->finish_min)));
     explain_counts(y);
     explain_span(y);
