@@ -10,7 +10,7 @@ The rules: a floor sees and calls only itself and floors below it; each library 
 beyond a list; floors below cli keep no state between calls; no two files export one name; what is exported is used by
 another file of the program; files of a folder do not call each other in a circle, but for the circles named
 here (cli aside, where the table of commands names every command); a struct's name means one thing in the house; each source
-file names its licence.
+file names its licence, and each C file then says what it is.
 """
 import collections
 import glob
@@ -233,13 +233,23 @@ class House:
                 if not any(set(ring) & known for ring in found):
                     self.complain(f"src/{floor}: the circle {', '.join(sorted(known))} is excused in tests/floors.py and is gone")
 
+    def c_files(self):
+        for folder in ("src", "include", "tests"):
+            for file in sorted(glob.glob(f"{self.top}/{folder}/**", recursive=True)):
+                if re.search(r"\.(c|h|cpp)$", file):
+                    with open(file, encoding="utf-8") as f:
+                        yield os.path.relpath(file, self.top), f.read()
+
+    def files_say_what_they_are(self):
+        for file, text in self.c_files():
+            if not (text.split("\n") + [""])[1].startswith("/*"):
+                self.complain(f"{file} does not say in its second line what it is")
+
     def tags_name_one_thing(self):
         found = {}
-        for folder in ("src", "include", "tests"):
-            for file in sorted(glob.glob(f"{self.top}/{folder}/**/*.[ch]*", recursive=True)):
-                with open(file, encoding="utf-8") as f:
-                    for tag in re.findall(r"\b(?:struct|enum|union) ([a-z_0-9]+) {", f.read()):
-                        found.setdefault(tag, []).append(os.path.relpath(file, self.top))
+        for file, text in self.c_files():
+            for tag in re.findall(r"\b(?:struct|enum|union) ([a-z_0-9]+) {", text):
+                found.setdefault(tag, []).append(file)
         for tag, files in sorted(found.items()):
             if len(files) > 1:
                 self.complain(f"struct {tag} is defined in {' and in '.join(files)}; give each its own name")
@@ -254,13 +264,13 @@ class House:
                             self.complain(f"{name} does not name its licence in its first two lines (SPDX-License-Identifier)")
 
     def check(self):
-        for rule in (self.files_name_their_licence, self.tags_name_one_thing, self.sees_only_below, self.libraries_have_one_owner, self.pure_floors_touch_no_world,
+        for rule in (self.files_name_their_licence, self.files_say_what_they_are, self.tags_name_one_thing, self.sees_only_below, self.libraries_have_one_owner, self.pure_floors_touch_no_world,
                      self.no_state_between_calls, self.names_are_exported_once_and_used, self.no_circles):
             rule()
         return self.breaches
 
 
-# What is planted: file, what goes at its end, and the words that must be in a complaint.
+# What is planted: file (a new one where there is none), what goes at its end, and the words that must be in a complaint.
 PLANTED = [
     ("src/calc/volume.c", '#include "neap/store.h"\n', "calc/volume.c sees include/neap/store.h"),
     ("src/base/text.c", "double tank_gross(const void *, int);\ndouble up(void); double up(void) { return tank_gross(0, 0); }\n", "which is not below base"),
@@ -276,6 +286,7 @@ PLANTED = [
     ("src/schedule/bound.c", "int hidden(void); int hidden(void) { static _Thread_local int n; return n++; }\n", "keeps state between calls"),
     ("src/calc/density.c", "double calc_convert_twice(double); double calc_convert_twice(double x) { return x; }\n", "which no other file of the program uses"),
     ("src/week/report.c", "int day_weekday(int); int day_weekday(int d) { return d; }\n", "day_weekday is exported by"),
+    ("src/print/silent.c", "int silent(void);\n", "src/print/silent.c does not say in its second line what it is"),
     ("src/print/words.c", "struct lp_job {\n    int left;\n};\n", "struct lp_job is defined in src/print/words.c and in src/recipe/lp.c"),
     ("src/calc/check.c", "_Bool around(void); _Bool around(void) { return volume_net(1, 0, 0, 0); }\n", "check, volume call each other in a circle"),
 ]
@@ -292,7 +303,7 @@ def prove(top, build):
         before = set(House(copy, build).check())
         for file, words, expected in PLANTED:
             stem = f"{build}/" + file.rsplit(".", 1)[0]
-            kept = {p: open(f"{copy}/{p}", "rb").read() for p in (file, stem + ".o", stem + ".d")}
+            kept = {p: os.path.exists(f"{copy}/{p}") and open(f"{copy}/{p}", "rb").read() for p in (file, stem + ".o", stem + ".d")}
             with open(f"{copy}/{file}", "a") as f:
                 f.write(words)
             subprocess.run(["make", "-s", "-C", copy, f"B={build}", "CFLAGS=-O0", "WARN=", stem + ".o"], check=True)
@@ -300,9 +311,12 @@ def prove(top, build):
             print(f"{'ok' if caught else 'not ok'} floors: a breach planted in {file} is caught: {expected}")
             missed += not caught
             for p, was in kept.items():
+                if was is False:
+                    os.remove(f"{copy}/{p}")
+                    continue
                 with open(f"{copy}/{p}", "wb") as f:
                     f.write(was)
-            for p in (file, stem + ".o"):  # the object younger than its source again
+            for p in (file, stem + ".o") if kept[file] is not False else ():  # the object younger than its source again
                 os.utime(f"{copy}/{p}")
     return missed
 
@@ -316,7 +330,7 @@ def main():
         print("floors:", b)
     if breaches:
         sys.exit(1)
-    print("floors: in order\n8 checks passed")
+    print("floors: in order\n9 checks passed")
 
 
 if __name__ == "__main__":

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* loading: rows of files put into the store, with what became of each. */
 #ifndef NEAP_LOADING_H
 #define NEAP_LOADING_H
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Days, minutes and moments of one calendar, read and written. */
 #include "neap/base.h"
 
 static bool digits_at(const char *s, size_t n, int *value)

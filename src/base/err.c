@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Errors with room of their own: out of memory can be said, too. */
 #include "neap/base.h"
 
 static void err_write(struct err *e, enum err_code code, const struct place *at, const char *fmt, va_list ap)

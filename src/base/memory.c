@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Arenas, and arrays that grow with their sizes checked. */
 #include "neap/base.h"
 
 struct arena_block {

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Numbers read from words and rounded with a direction. */
 #include "neap/base.h"
 
 #include <errno.h>

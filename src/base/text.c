@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Growing text, and what it is made of: JSON, UTF-8, excerpts, the nearest name. */
 #include "neap/base.h"
 
 #include <ctype.h>

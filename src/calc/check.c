@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Numbers from outside held against where they must lie. */
 #include "calc/check.h"
 
 enum { NUMBER_TEXT = 32 };

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Species and their weights, what they turn into, and what a food brings of them. */
 #include "calc/check.h"
 #include "calc/species.h"
 #include "calc/weights.h"

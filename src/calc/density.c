@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Density, salinity and specific gravity of seawater. */
 #include "calc/check.h"
 
 /*

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a dose, a dilution or a water change does, and what it takes. */
 #include "calc/check.h"
 
 static bool check_frac(const char *what, double frac, struct err *e)

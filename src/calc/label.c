@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What a label prints as a rate or a share, per unit. */
 #include "calc/check.h"
 
 #include <ctype.h>

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A number with its unit, as it is typed. */
 #include "calc/check.h"
 #include "calc/species.h"
 #include "calc/units.h"

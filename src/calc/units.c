@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Units into each other; each name has both ends. */
 #include "calc/units.h"
 
 #include "neap/calc.h"

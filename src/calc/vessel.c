@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Jug, syringe and bottle: which to measure a volume in. */
 #include "neap/calc.h"
 
 enum { GRADUATIONS = 10, FINER = 5 };

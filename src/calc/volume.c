@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Gross and net volumes of tanks, each formula with its check. */
 #include "calc/check.h"
 
 #include <ctype.h>

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Questions put until there is an answer. */
 #include "asking.h"
 
 #include <ctype.h>

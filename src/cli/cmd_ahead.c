@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap ahead: weeks ahead: nitrate and phosphate as now, and what if. */
 #include "cli.h"
 
 #include "neap/naming.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap audit: check that the store is whole and its figures agree. */
 #include "cli.h"
 
 #include "neap/print.h"

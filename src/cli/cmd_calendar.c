@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap calendar: write a round for a calendar, with an alarm for each flow to turn on. */
 #include "day_round.h"
 #include "files.h"
 

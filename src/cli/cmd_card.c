@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap card: a page for a customer's tank: what to feed, how much, how often. */
 #include "paper.h"
 
 #include "neap/calc.h"

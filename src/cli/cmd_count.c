@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap count: corals sold, died, divided or found. */
 #include "files.h"
 
 #include "neap/colonies.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap dump: write out all that is stored, as JSON or CSV. */
 #include "cli.h"
 #include "files.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap history: show the journal, or what became of one row. */
 #include "cli.h"
 
 #include "neap/log.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap labels: labels for tanks, colonies, racks and pots, on label sheets. */
 #include "day_round.h"
 #include "paper.h"
 

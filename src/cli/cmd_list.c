@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap list: show the rows of a register. */
 #include "cli.h"
 
 #include "neap/calc.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap load: read registers from CSV and JSON files. */
 #include "cli.h"
 #include "files.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap log: write down what was given. */
 #include "day_round.h"
 #include "files.h"
 #include "sitting.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap move: move corals to another tank. */
 #include "cli.h"
 
 #include "neap/colonies.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap plan: work out the day's round and keep it. */
 #include "day_round.h"
 #include "files.h"
 #include "patience.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap sheet: print a round for the clipboard. */
 #include "day_round.h"
 #include "paper.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap split: make two lots of one, or a lot of corals cut from it. */
 #include "cli.h"
 
 #include "neap/colonies.h"

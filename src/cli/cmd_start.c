@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap start: make a store, with the stock kinds and foods. */
 #include "cli.h"
 #include "guide.h"
 #include "files.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap stock: what is on the shelf, what to order, what it costs. */
 #include "cli.h"
 
 #include "neap/calc.h"

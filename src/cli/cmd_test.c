@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap test: enter readings of the water, or see which are due. */
 #include "files.h"
 #include "test_other.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap treat: dips, baths and treatments, and who is in quarantine. */
 #include "cli.h"
 
 #include "neap/calc.h"

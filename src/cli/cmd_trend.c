@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap trend: the weekly report: where nutrients are heading, and what to change. */
 #include "paper.h"
 #include "trend_csv.h"
 

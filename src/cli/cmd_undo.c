@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap undo: take back the last entry. */
 #include "cli.h"
 
 enum { CHANGE_KINDS = 3 };

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap water: enter a water change. */
 #include "cli.h"
 
 #include "neap/calc.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap why: show the working behind a number of the sheet or the shelf. */
 #include "day_round.h"
 
 #include "neap/naming.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Completions for shells, from the rows of the commands. */
 #include "completion.h"
 
 /* What the arguments of a command name, told from its usage. */

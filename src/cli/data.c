@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The files that the program carries inside itself. */
 #include "cli.h"
 
 const struct embedded embedded[] = {

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which of the day's rounds is meant. */
 #include "day_round.h"
 
 #include "neap/naming.h"

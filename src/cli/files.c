@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Files read and written whole, and sources of rows. */
 #include "files.h"
 
 #include <errno.h>

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A facility asked for step by step. */
 #include "guide.h"
 
 #include "asking.h"

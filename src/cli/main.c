@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The way in: the world is read here, the command found and run, and its error told. */
 #include "main.h"
 
 #include "neap/naming.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the files of the command line owe each other beside what the commands use (cli.h). */
 #ifndef NEAP_CLI_MAIN_H
 #define NEAP_CLI_MAIN_H
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Arguments into the options of a command's row. */
 #include "cli.h"
 #include "main.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Pages sent to the program that draws them. */
 #include "paper.h"
 #include "files.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Somebody who watches the search, and ends it by a key. */
 #include "patience.h"
 
 #include <poll.h>

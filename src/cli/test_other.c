@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap test, from a file and of what is due. */
 #include "test_other.h"
 #include "files.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The report as a table. */
 #include "trend_csv.h"
 
 #include "neap/exchange.h"

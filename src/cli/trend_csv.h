@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The report as a table. */
 #ifndef NEAP_CLI_TREND_CSV_H
 #define NEAP_CLI_TREND_CSV_H
 

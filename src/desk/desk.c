@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The calculations, and how their inputs are read from words. */
 #include "neap/desk.h"
 
 #include <ctype.h>

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* One field of a row, between text, cell and struct, held against its limits. */
 #include "neap/facility.h"
 
 #include <utf8proc.h>

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Rows found by their keys, and what follows from a facility's rows: volumes, bands, prices. */
 #include "neap/facility.h"
 
 #include "neap/calc.h"

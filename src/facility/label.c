@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A food from what its label prints. */
 #include "neap/label.h"
 
 #include "neap/calc.h"

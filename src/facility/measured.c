@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What is measured and in which unit: foods, analytes, salinity. */
 #include "neap/facility.h"
 
 #include "neap/calc.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* neap-page: a page model as JSON in, PDF out. */
 #include "page.h"
 
 #include <errno.h>

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which colonies are due and how urgently; which go without, and why. */
 #include "neap/working.h"
 
 long mouths_fed(const struct kind *k, long heads)

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A facility's snapshot in, a round out: the steps in their order. */
 #include "neap/working.h"
 
 static bool fill_head(const struct working *w, struct round *r, struct err *e)

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Blocks of a page, added one after another. */
 #include "neap/print.h"
 
 /* Where there is no memory, the blocks before are written over: the document has failed and is never drawn. */

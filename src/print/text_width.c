@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How many columns of a terminal a text takes. */
 #include "neap/print.h"
 
 #include <utf8proc.h>

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Figures, days and minutes as a page words them. */
 #include "neap/calc.h"
 #include "neap/week.h"
 #include "words.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Problems that cannot be solved, refused by name before anything is built. */
 #include "recipe/parts.h"
 
 /* A number of the problem and where it must lie; INFINITY itself passes only where most is INFINITY. */

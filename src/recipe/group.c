@@ -1,11 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "recipe/model.h"
-#include "recipe/parts.h"
-
 /*
  * Which systems share a pot. Splitting a group never makes a stage worse (each half may copy the shared pot), so
  * each-its-own is the measure, and the fewest pots within the tolerances are looked for from one pot upwards.
  */
+#include "recipe/model.h"
+#include "recipe/parts.h"
 
 static const double alike = 1e-7; /* stage values closer than this are equal: the solver's own accuracy */
 

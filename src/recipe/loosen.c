@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How the round would look if one limit were a little wider. */
 #include "neap/recipe.h"
 
 /* A copy of the problem in which the one number that a limit is about can be changed. */

@@ -1,10 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "recipe/parts.h"
-
 /*
  * Which lot an amount comes from. The lots of a food are used up in their order, but nobody opens a new one for a rest that
  * the scale hardly shows, nor scrapes out an old one: what a weighing may be off by is left out, a rest of few steps left in.
  */
+#include "recipe/parts.h"
 
 static const double dust = 1e-9;
 static const double off_frac = 0.05; /* a weighing may be off by so much, or by a step. Common practice, no source */

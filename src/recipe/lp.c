@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Building a programme, and solving it by GLPK, guarded. */
 #include "recipe/lp.h"
 
 #include <glpk.h>

@@ -1,12 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "recipe/model.h"
-#include "recipe/parts.h"
-
 /*
  * From exact amounts to what a scale and a syringe can measure. Everything starts rounded down, which no ceiling and no
  * stock can object to; then lines go up or down by a step as long as the pot comes nearer to what is wanted and every hard
  * limit still holds. A pot that cannot be measured well so takes a part of a premix, or is made larger.
  */
+#include "recipe/model.h"
+#include "recipe/parts.h"
 
 enum { STEPS_FOR_PREMIX = 10 }; /* a premix is for less than so many scale steps; common practice, no source */
 

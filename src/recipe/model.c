@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A grouping of pots written as rows and columns. */
 #include "recipe/model.h"
 
 /* ---- what several files ask ------------------------------------------------------------------------------------- */

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The way in: the best grouping solved, measured, and its limits named. */
 #include "recipe/model.h"
 #include "recipe/parts.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A pot that was made otherwise than planned: what its lines get then. */
 #include "recipe/model.h"
 #include "recipe/parts.h"
 

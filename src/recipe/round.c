@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* From solved amounts to a round: the order of mixing, and what each line gets. */
 #include "recipe/model.h"
 #include "recipe/parts.h"
 

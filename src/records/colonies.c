@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Counts, moves and parts of colonies, as they are entered. */
 #include "neap/colonies.h"
 #include "neap/replan.h"
 

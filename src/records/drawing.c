@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What is taken from a lot, beside what it holds. */
 #include "neap/drawing.h"
 #include "neap/naming.h"
 #include "neap/stock.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which entry of the journal a value came by. */
 #include "neap/entered.h"
 #include "neap/naming.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Rows of files put into the store, and what became of each. */
 #include "neap/loading.h"
 #include "neap/naming.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A round that is logged: what was given, judged and put. */
 #include "neap/logging.h"
 #include "neap/calc.h"
 #include "neap/drawing.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Registers, rows and fields by the words that are typed, with the nearest offered. */
 #include "neap/naming.h"
 #include "neap/exchange.h"
 

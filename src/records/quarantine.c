@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How long corals have been in quarantine, by the day they came and by the tally of moves. */
 #include "neap/quarantine.h"
 
 struct moving_in {

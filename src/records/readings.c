@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Readings typed or loaded: judged beside those before, and put. */
 #include "neap/readings.h"
 #include "neap/log.h"
 #include "neap/naming.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What the store says of today's round: what is done, what has changed. */
 #include "neap/todays.h"
 
 bool todays_read(struct store *s, long now, const struct facility *f, const struct round *r, struct arena *a,

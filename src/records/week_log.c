@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What was logged of the rounds of some days, and what befell corals and tanks in them. */
 #include "neap/week_log.h"
 #include "neap/log.h"
 #include "neap/stock.h"

@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "neap/schedule.h"
-
 /* Written from the rules alone: nothing here comes from the planner's model but the way a walk is counted. */
+#include "neap/schedule.h"
 
 struct check {
     const struct order_problem *p;

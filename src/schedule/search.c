@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How the searches follow each other: building, beams, the exact one, polish. */
 #include "schedule/model.h"
 
 enum start_order { ALONG_THE_BENCH, LONGEST_FIRST, START_ORDERS };

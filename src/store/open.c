@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Opening a store: whose file, which version, and bringing an older one up to date. */
 #include "internal.h"
 #include "neap/replan.h"
 

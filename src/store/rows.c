@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Rows of any register, by the field table: found, put, walked. */
 #include "internal.h"
 
 static enum reg_id store_reg_id(const struct reg *r)

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Many possible futures of a water, drawn by chance from a seed. */
 #include "trend/learn.h"
 #include "trend/rank.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How much more a water may get within a band. */
 #include "neap/trend.h"
 
 static bool headroom_check(const struct headroom_in *in, struct err *e)

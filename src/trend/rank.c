@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Sorted numbers and points: counts, medians, pairs. */
 #include "trend/rank.h"
 
 int double_compare(const void *a, const void *b)

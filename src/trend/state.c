@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The level and drift of a water by its tests: a robust line, or a step. */
 #include "trend/rank.h"
 #include "trend/series.h"
 

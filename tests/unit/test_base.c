@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Errors, arenas, text, numbers and days. */
 #include "tests.h"
 
 static void a_cut_error_text_never_splits_a_character(void **state)

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Fields between text, cell and struct. */
 #include "neap/facility.h"
 #include "neap/figures.h"
 #include "neap/replan.h"

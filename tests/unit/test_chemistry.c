@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Species into each other, by published factors. */
 #include "handbook_checks.h"
 
 #include "calc/weights.h"

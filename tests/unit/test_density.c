@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Density and salinity, by published tables. */
 #include "handbook_checks.h"
 
 /* The tables of 1983 are on the temperature scale of 1968; the functions take that of 1990. */

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Doses and changes of water, by published examples. */
 #include "handbook_checks.h"
 #include "neap/stock.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Registers read from and written to CSV. */
 #include "exchanged.h"
 
 #include "neap/calc.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Registers read from and written to JSON. */
 #include "exchanged.h"
 
 static void rows_come_register_by_register_whatever_the_order_of_the_file(void **state)

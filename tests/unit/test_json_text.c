@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How JSON is laid out. */
 #include "tests.h"
 
 #include "neap/print.h"

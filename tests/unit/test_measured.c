@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Analytes, foods and salinity in the units they are typed in. */
 #include "tests.h"
 
 #include "neap/facility.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Blocks of a page, drawn as text. */
 #include "tests.h"
 
 #include "neap/print.h"

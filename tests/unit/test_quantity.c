@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Quantities read as they are typed. */
 #include "numbers.h"
 
 #include "neap/calc.h"

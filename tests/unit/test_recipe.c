@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Recipes of a small facility, each with one thing changed. */
 #include "numbers.h"
 
 #include "neap/recipe.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The guarded way into GLPK. */
 #include "numbers.h"
 
 #include "neap/recipe.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Every promise of a recipe, on random rounds. */
 #include "neap/stock.h"
 #include "tests.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Rows, rounds and the journal of a store. */
 #include "neap/advice.h"
 #include "neap/ledger.h"
 #include "neap/replan.h"

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Forecasts against what simulated waters then did. */
 #include "numbers.h"
 #include "neap/trend.h"
 

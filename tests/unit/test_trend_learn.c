@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What feeding does to a water, learned from simulated logs. */
 #include "handbook_table.h"
 #include "trend/gauss.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Robust lines and their confidence, by published series. */
 #include "handbook_table.h"
 #include "trend/rank.h"
 

@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The state of simulated waters, and how often it is wrong. */
 #include "numbers.h"
 #include "neap/trend.h"
 

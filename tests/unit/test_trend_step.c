@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Steps in a series, counted by hand and by chance. */
 #include "numbers.h"
 #include "neap/trend.h"
 

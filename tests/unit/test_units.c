@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Units into each other, by published factors. */
 #include "handbook_checks.h"
 
 static double run_convert(const struct handbook_row *row)

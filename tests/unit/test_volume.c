@@ -1,4 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Volumes of tanks, by published formulas. */
 #include "handbook_checks.h"
 
 #define NONE TANK_MEASURES_NONE
