@@ -30,7 +30,7 @@ FACES = {
     "facility": ["facility", "label", "analytes.def"],
     "plan": ["plan", "advice", "capacity", "changed", "learned", "ledger", "log", "figures", "replan", "rescale", "response",
              "stock", "working"],
-    "records": ["colonies", "drawing", "entered", "loading", "logging", "naming", "quarantine", "readings", "todays", "week_log"],
+    "records": ["colonies", "drawing", "entered", "loading", "logging", "naming", "quarantine", "readings", "switches", "todays", "week_log"],
 }
 
 _LIGHT = ["base", "calc", "facility", "trend", "recipe", "schedule", "plan"]

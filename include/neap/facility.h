@@ -451,6 +451,15 @@ struct crew {
     bool voided;
 };
 
+/* When a device was really off for a round. */
+struct switched {
+    long round;
+    size_t system;
+    int device;
+    long off_min, on_min; /* minutes from the day's 00:00; off -1: it was not turned off; on -1: it is not on again yet */
+    bool voided;
+};
+
 /* What somebody noted of a round as a whole. */
 struct remark {
     long round, number;
@@ -538,6 +547,7 @@ enum reg_id {
     REG_WEIGHED,
     REG_CREW,
     REG_REMARK,
+    REG_SWITCHED,
     REG_TREATMENT,
     REG_WASTE,
     REG_TALLY,

@@ -47,6 +47,30 @@ bool log_long_stops(const struct facility *f, const struct round *r, const struc
 /* "the flow was off for 49 min, 20 at most" */
 void long_stop_words(const struct long_stop *s, struct text *out);
 
+/* A switch that was off for longer than it may be, or is off still, by the log. */
+struct switch_fault {
+    long round, number; /* as on its sheet */
+    int day;
+    size_t system;
+    int device;
+    int off_min, on_min; /* on: INT_MAX where it is not on again by the log */
+    int due_min;         /* when it was to be on by the plan */
+    double limit_min;    /* NAN: it has none */
+};
+bool log_switch_faults(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
+                       struct switch_fault **faults, size_t *n, struct err *e);
+
+/* "the UV was off for 200 min, 125 at most"; "the skimmer was turned off at 09:23 and, by the log, not on again" */
+void switch_fault_words(const struct switch_fault *s, struct text *out);
+
+/* All that was off too long in a round. */
+struct log_faults {
+    struct long_stop *stops;
+    size_t n_stops;
+    struct switch_fault *switches;
+    size_t n_switches;
+};
+
 /* The rounds of a week, for its report. All is the arena's of the caller. */
 struct open_round {
     long number;
@@ -78,6 +102,8 @@ struct log_week {
     size_t n_open;
     struct long_stop *stops; /* by round */
     size_t n_stops;
+    struct switch_fault *switches; /* by round */
+    size_t n_switches;
     long corals[TALLY_MOVED]; /* sold, died, divided, found */
     struct unfed *unfed;      /* the longest first */
     size_t n_unfed;

@@ -22,6 +22,8 @@ struct round_log {
     size_t n_crews;
     struct remark *remarks;
     size_t n_remarks;
+    struct switched *switcheds;
+    size_t n_switcheds;
 };
 
 void round_log_free(struct round_log *log);
@@ -74,6 +76,44 @@ bool log_word_parse(const char *word, struct log_word *w, struct err *e);
  */
 bool log_word_apply(const struct log_word *w, const struct facility *f, const struct round *r, const struct line *l,
                     struct given *g, struct err *e);
+
+/* ---- switches: what was off while a system was fed ---------------------------------------------------------------- */
+
+/* NULL: not accounted for. */
+const struct switched *log_find_switched(const struct round_log *log, size_t system, int device);
+
+/*
+ * What a feeder wrote beside some switches: sw1, sw1-3 or sw2,5, or a system and a device ("display skimmer"), and
+ *   nothing: off and on again as planned   off, off@HH:MM: off, and not on again yet   on, on@HH:MM: on again
+ *   n: it was not turned off                -: taken back
+ * A name without one of these may be that of a tank or colony, which come first.
+ */
+struct switch_word {
+    struct log_word word; /* its spans or its name */
+    bool off, on;         /* what was written; neither: as planned, or n or - of word */
+};
+
+/* Is the word about switches of the round? Then *w is it. Errors (of one that begins so): ERR_MISUSE, ERR_NOT_FOUND. */
+bool switch_word_is(const struct facility *f, const struct round *r, const char *word);
+bool switch_word_parse(const struct facility *f, const struct round *r, const char *word, struct switch_word *w,
+                       struct err *e);
+
+/* The row that a word makes of a switch; was: what is logged of it, NULL: nothing. Errors: ERR_INPUT. */
+bool switch_word_apply(const struct switch_word *w, const struct facility *f, const struct switching *s,
+                       const struct switched *was, struct switched *out, struct err *e);
+
+/* Does the word mean it? */
+bool switch_word_means(const struct switch_word *w, const struct facility *f, const struct switching *s);
+
+/* "display skimmer (sw1)"; what is logged of it: "off 09:23, on again 10:30". */
+void switching_words(const struct facility *f, const struct switching *s, struct text *out);
+void switched_words(const struct switched *s, struct text *out);
+
+/* Switches of the round that nobody logged, "sw1-3,5"; nothing is added where there are none. */
+void log_open_switches(const struct round *r, const struct round_log *log, struct text *out);
+
+/* The minute that a clock read while something planned for a minute of the day was done: it may be past midnight. */
+int minute_beside(int planned_min, int clock_min);
 
 /* What a row says, for a person: "part given, 1.5 mL, 3 most, at 09:40"; the amount where it is not the plan's. */
 void log_given_words(const struct facility *f, const struct line *l, const struct given *g, struct text *out);

@@ -42,6 +42,9 @@ void logging_close(struct logging *lg);
 bool logging_begin(struct logging *lg, struct err *e);
 bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e);
 
+/* Reads the log again within an entry, with what it put. */
+bool logging_reread(struct logging *lg, struct err *e);
+
 /*
  * Puts a row into the log. What is there already and differs is left alone and told (ERR_INPUT), unless again.
  * logging_line: the row of a line; with voided set, what was logged of it is taken back.
@@ -55,6 +58,10 @@ bool logging_line(struct logging *lg, const struct given *g, struct err *e);
 typedef bool logging_take(struct logging *lg, const struct line *l, const struct given *g, bool weak, void *context,
                           struct err *e);
 bool logging_word(struct logging *lg, const char *word, logging_take *take, void *context, struct err *e);
+
+/* Switches: one word of those that switch_word_is; as planned, those that are to be on again by now. */
+bool logging_switch(struct logging *lg, const char *word, struct err *e);
+bool logging_switches_planned(struct logging *lg, struct err *e);
 
 /* "14=spat it out", "D1-002=…" of lines that are logged; all else is a note of the round. "2=AM": who feeder 2 was. */
 bool logging_note(struct logging *lg, const char *text, struct err *e);

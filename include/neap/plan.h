@@ -72,6 +72,9 @@ struct batch {
     double made_ml; /* what its lines ask for and the jug keeps, rounded up to the jug */
 };
 
+/* As the switches were numbered on the sheet in hand: sw1 is logged as sw1 from the sheet of any clock. */
+void round_switchings_renumber(struct round *r, const struct round *kept);
+
 /* By mix_min; *batches the arena's. left_out: as of round_switchings. Errors: ERR_MEMORY. */
 bool round_batches(const struct facility *f, const struct round *r, const bool *left_out, struct arena *a,
                    struct batch **batches, size_t *n, struct err *e);

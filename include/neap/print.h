@@ -197,6 +197,8 @@ struct sheet_request {
     const bool *not_given;               /* of those that are done: logged as not given; NULL: none is */
     const struct round_changes *changes; /* what no longer holds; NULL: all does */
     const char *change_hint;             /* what to do about that */
+    const char *const *left;             /* n_left sentences: switches that rounds before it left off */
+    size_t n_left;
 };
 
 /*
@@ -235,7 +237,7 @@ void report_json(const struct facility *f, const struct trend_report *r, const s
 
 /* The state of a round's log. stops: of log_long_stops. */
 void log_document(const struct facility *f, const struct round *r, const struct round_log *log,
-                  const struct log_figures *g, const struct long_stop *stops, size_t n_stops, struct document *d);
+                  const struct log_figures *g, const struct log_faults *faults, struct document *d);
 void log_json(const struct facility *f, const struct round *r, const struct round_log *log, const struct log_figures *g,
               struct text *out);
 

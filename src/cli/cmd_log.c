@@ -59,7 +59,8 @@ static bool collect_wishes(struct sitting *in, struct wish *wishes, struct err *
     if (option_given(c, "all") && !leave_changed(in, wishes, e))
         return false;
     for (size_t i = in->first_word; i < c->n_args; i++)
-        if (!logging_word(&in->lg, c->args[i], wish_line, wishes, e))
+        if (!switch_word_is(&in->lg.f, &in->lg.r, c->args[i]) &&
+            !logging_word(&in->lg, c->args[i], wish_line, wishes, e))
             return false;
     return true;
 }
@@ -90,15 +91,26 @@ static bool each_option(struct sitting *in, const char *name, bool (*put)(struct
     return true;
 }
 
+/* Those that are named, and then all others where all is said. */
+static bool put_switches(struct sitting *in, struct err *e)
+{
+    const struct context *c = in->c;
+    for (size_t i = in->first_word; i < c->n_args; i++)
+        if (switch_word_is(&in->lg.f, &in->lg.r, c->args[i]) && !logging_switch(&in->lg, c->args[i], e))
+            return false;
+    return !option_given(c, "all") || logging_switches_planned(&in->lg, e);
+}
+
 static bool put_all(struct sitting *in, struct err *e)
 {
     struct arena scratch = {0};
     struct wish *wishes = arena_alloc(&scratch, in->lg.r.n_lines, sizeof *wishes);
     bool ok = wishes ? collect_wishes(in, wishes, e) && put_wishes(&in->lg, wishes, e) : err_memory(e);
     arena_free(&scratch);
-    return ok && each_option(in, "made", logging_made, e) && each_option(in, "left", logging_left, e) &&
-           each_option(in, "weighed", logging_weighed, e) && each_option(in, "extra", logging_extra, e) &&
-           each_option(in, "by", logging_by, e) && each_option(in, "note", logging_note, e);
+    return ok && put_switches(in, e) && each_option(in, "made", logging_made, e) &&
+           each_option(in, "left", logging_left, e) && each_option(in, "weighed", logging_weighed, e) &&
+           each_option(in, "extra", logging_extra, e) && each_option(in, "by", logging_by, e) &&
+           each_option(in, "note", logging_note, e);
 }
 
 static bool put_entry(struct sitting *in, struct err *e)
@@ -181,16 +193,16 @@ static bool show(const struct sitting *in, struct err *e)
     const struct logging *lg = &in->lg;
     struct document d = {0};
     struct log_figures g;
-    struct long_stop *stops;
-    size_t n;
-    bool ok =
-        log_figures_begin(&lg->f, &d.arena, &g, e) && log_long_stops(&lg->f, &lg->r, &lg->log, &d.arena, &stops, &n, e);
+    struct log_faults faults;
+    bool ok = log_figures_begin(&lg->f, &d.arena, &g, e) &&
+              log_long_stops(&lg->f, &lg->r, &lg->log, &d.arena, &faults.stops, &faults.n_stops, e) &&
+              log_switch_faults(&lg->f, &lg->r, &lg->log, &d.arena, &faults.switches, &faults.n_switches, e);
     if (ok) {
         log_figures_add(&lg->r, &lg->log, &g);
         if (in->c->json)
             log_json(&lg->f, &lg->r, &lg->log, &g, in->c->out);
         else
-            log_document(&lg->f, &lg->r, &lg->log, &g, stops, n, &d);
+            log_document(&lg->f, &lg->r, &lg->log, &g, &faults, &d);
         ok = in->c->json || (d.failed ? err_memory(e) : render_text(&d, 80, 0, in->c->out, e));
     }
     document_free(&d);
@@ -277,7 +289,9 @@ const struct command command_log = {
         "3,5,9-12 (line 14 alone: today 14); VALUE is a code of the sheet (p part given, l late, r refused, n not "
         "given), then the amount where it was another, :0 to :4 for the response, @HH:MM for the time: 14=p1.5 "
         "15-18=:4 D1-002=r:0 21=n 22=l@09:40. A tank's name means what is still open there: D1, D1=n. Without a value: "
-        "as planned; 14=- takes back. What is not named stays open and is told at the end. On a terminal, without any "
+        "as planned; 14=- takes back. Switches of the sheet: sw1 or sw2-4 as planned, sw1=off@09:05, sw1=on@10:40, "
+        "sw1=n. "
+        "What is not named stays open and is told at the end. On a terminal, without any "
         "of it, it asks for a few lines at a time.",
     .example = "neap --on 2026-11-27 log --show",
     .options =

@@ -8,6 +8,7 @@
 #include "neap/naming.h"
 #include "neap/print.h"
 #include "neap/replan.h"
+#include "neap/switches.h"
 #include "neap/todays.h"
 #include "neap/week.h"
 
@@ -70,6 +71,20 @@ static void json_summary(const struct round *r, bool kept, struct json_text *j)
     json_text_member(j, "finish", clock);
 }
 
+/* What a round before left off is no part of the plan, but somebody stands there now. */
+static bool left_summary(struct context *c, struct store *s, const struct facility *f, const struct round *r,
+                         struct err *e)
+{
+    struct arena a = {0};
+    const char **left;
+    size_t n;
+    bool ok = switches_left(s, f, &r->head, &a, &left, &n, e);
+    for (size_t i = 0; ok && i < n; i++)
+        text_addf(c->notes, "neap: %s\n", left[i]);
+    arena_free(&a);
+    return ok;
+}
+
 /* off: rows of the log that are kept with it, of lines that nobody is to do any more. */
 static bool store_round(struct context *c, struct store *s, const struct facility *f, struct round *r,
                         const struct given *off, size_t n_off, struct err *e)
@@ -85,7 +100,7 @@ static bool store_round(struct context *c, struct store *s, const struct facilit
     if (c->json)
         return true;
     text_summary(r, same && !option_given(c, "dry-run") ? " (as kept before)" : "", c->out);
-    return unfed_summary(f, r, c->out, e);
+    return unfed_summary(f, r, c->out, e) && left_summary(c, s, f, r, e);
 }
 
 static bool read_lates(const struct context *c, struct late_feeder lates[REPEATS_MAX], struct err *e)

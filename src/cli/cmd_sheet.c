@@ -8,6 +8,7 @@
 #include "neap/naming.h"
 #include "neap/print.h"
 #include "neap/rescale.h"
+#include "neap/switches.h"
 #include "neap/todays.h"
 
 /* What was said longer ago than that is new again. Our own choice. */
@@ -103,10 +104,13 @@ static bool print_sheet(struct context *c, struct store *s, const struct facilit
     struct todays t;
     struct document d = {0};
     struct round before = {0};
+    const char **left = NULL;
     int lines = option_given(c, "no-pages") ? 0 : (int)option_number(c, "page-lines", SHEET_LINES);
     bool ok = take_part(c, f, r, &request, e) && todays_read(s, c->now, f, r, &a, &t, e) &&
-              load_before(s, f, r, &before, &request.before, e);
+              load_before(s, f, r, &before, &request.before, e) &&
+              switches_left(s, f, &r->head, &a, &left, &request.n_left, e);
     if (ok) {
+        request.left = left;
         request.done = t.done;
         request.not_given = t.not_given;
         request.changes = &t.changes;

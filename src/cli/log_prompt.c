@@ -425,6 +425,46 @@ static bool ask_pots(struct prompt *p, bool *on, struct err *e)
     return ok;
 }
 
+/* Words that are parted by blanks; a system's name may hold one, so a word without "=" goes with the next. */
+static bool put_switch_words(struct prompt *p, const char *words, struct err *e)
+{
+    struct text word = {0};
+    bool ok = true;
+    if (!*words)
+        return logging_switches_planned(p->lg, e);
+    for (const char *at = words; ok && *at;) {
+        size_t len = strcspn(at, " ");
+        if (word.len > 0)
+            text_add(&word, " ");
+        text_add_n(&word, at, len);
+        at += len + strspn(at + len, " ");
+        if (*at && !switch_word_is(&p->lg->f, &p->lg->r, text_str(&word)))
+            continue;
+        ok = word.failed ? err_memory(e) : logging_switch(p->lg, text_str(&word), e);
+        word.len = 0;
+    }
+    text_free(&word);
+    return ok;
+}
+
+static bool ask_switches(struct prompt *p, bool *on, struct err *e)
+{
+    struct text answer = {0}, words = {0}, open = {0};
+    bool ok = true;
+    log_open_switches(&p->lg->r, &p->lg->log, &open);
+    if (open.len > 0) {
+        printf("Switches: Enter: all that are to be on by now are. sw1=on@10:40 sw2=off (not on yet) sw3=n.\n");
+        text_addf(&words, "switches %s", text_str(&open));
+        set_question(p, &words);
+        if ((*on = ask(p, &answer)))
+            ok = keep(p, put_switch_words, text_str(&answer), e);
+    }
+    text_free(&answer);
+    text_free(&words);
+    text_free(&open);
+    return ok;
+}
+
 static bool put_extra_word(struct prompt *p, const char *words, struct err *e)
 {
     return logging_extra(p->lg, words, e);
@@ -476,7 +516,7 @@ bool sitting_prompt(struct sitting *in, struct err *e)
     say_head(lg);
     bool ok = ask_round(&p, &on, e);
     lg->again = again;
-    ok = ok && ask_pots(&p, &on, e) && ask_extras(&p, &on, e);
+    ok = ok && ask_pots(&p, &on, e) && (!on || ask_switches(&p, &on, e)) && ask_extras(&p, &on, e);
     prompt_close(&p);
     struct text spans = {0};
     log_open_lines(&lg->f, &lg->r, &lg->log, &spans);

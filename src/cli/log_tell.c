@@ -53,6 +53,43 @@ static bool tell_stops(const struct logging *lg, struct text *out, struct err *e
     return ok;
 }
 
+/* "; it is to be on at 10:43: neap log 31 sw2=on, once it is" */
+static void add_turn_on(const struct switch_fault *s, struct text *words)
+{
+    char due[CLOCK_TEXT];
+    clock_format(s->due_min, due);
+    text_addf(words, "; by the plan it is to be on at %s. Once it is: neap log %ld sw%ld=on", due, s->round, s->number);
+}
+
+/* What is off still, or was for too long; and what nobody accounted for. */
+static bool tell_switches(const struct logging *lg, struct text *out, struct err *e)
+{
+    struct arena a = {0};
+    struct switch_fault *faults;
+    size_t n;
+    struct text open = {0}, words = {0};
+    bool ok = log_switch_faults(&lg->f, &lg->r, &lg->log, &a, &faults, &n, e);
+    for (size_t i = 0; ok && i < n; i++) {
+        text_free(&words);
+        text_addf(&words, "!! %s: ", lg->f.systems[faults[i].system].name);
+        switch_fault_words(&faults[i], &words);
+        if (faults[i].on_min == INT_MAX)
+            add_turn_on(&faults[i], &words);
+        text_add(&words, ".");
+        ok = words.failed ? err_memory(e) : add_wrapped(text_str(&words), out, e);
+    }
+    log_open_switches(&lg->r, &lg->log, &open);
+    if (ok && open.len > 0) {
+        text_free(&words);
+        text_addf(&words, "switches not accounted for yet: %s", text_str(&open));
+        ok = open.failed || words.failed ? err_memory(e) : add_wrapped(text_str(&words), out, e);
+    }
+    text_free(&open);
+    text_free(&words);
+    arena_free(&a);
+    return ok;
+}
+
 /* A pot of which the log says that it came out otherwise, and which feeds the water. */
 static const struct pot *changed_pot(const struct logging *lg, size_t system)
 {
@@ -121,5 +158,6 @@ bool sitting_tell(const struct logging *lg, struct text *out, struct err *e)
     if (lg->taken_back > 0)
         text_addf(out, "; %ld taken back", lg->taken_back);
     text_addf(out, "\n%s", text_str(&lg->told));
-    return tell_loads(lg, out, e) && (!lg->flows || tell_stops(lg, out, e)) && tell_open(lg, out, e);
+    return tell_loads(lg, out, e) && (!lg->flows || tell_stops(lg, out, e)) && tell_open(lg, out, e) &&
+           tell_switches(lg, out, e);
 }

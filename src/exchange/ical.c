@@ -209,7 +209,7 @@ static void put_switch_on(struct calendar *c, const struct switching *s)
     text_addf(&title, "SWITCH ON %s of %s, feeder %ld", device_titles[s->device], c->f->systems[s->system].name,
               s->on_feeder);
     clock_format(s->off_min, clock);
-    text_addf(&words, "s%ld. Off since %s by plan. %s%sLook: it runs.", s->number, clock, s->note,
+    text_addf(&words, "sw%ld. Off since %s by plan. %s%sLook: it runs.", s->number, clock, s->note,
               *s->note ? ". " : "");
     snprintf(of, sizeof of, "switch-%ld-", s->number);
     put_alarmed(c, of, s->on_min, s->on_min, text_str(&title), text_str(&words));

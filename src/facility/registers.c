@@ -456,6 +456,15 @@ static const struct field remark_fields[] = {
     FIELD(FIELD_FLAG, remark, voided, "taken back", ELSE("no")),
 };
 
+static const struct field switched_fields[] = {
+    FIELD(FIELD_COUNT, switched, round, "round number", IS_KEY, WITHIN(1, 1e9)),
+    FIELD(FIELD_REF, switched, system, "the body of water", IS_KEY, TO(REG_SYSTEM)),
+    FIELD(FIELD_CHOICE, switched, device, "what was switched", IS_KEY, ONE_OF(device_names)),
+    FIELD(FIELD_COUNT, switched, off_min, "off, minute of the day; -1: it was left on", WITHIN(-1, 2879), ELSE("-1")),
+    FIELD(FIELD_COUNT, switched, on_min, "on again, minute of the day; -1: not yet", WITHIN(-1, 4319), ELSE("-1")),
+    FIELD(FIELD_FLAG, switched, voided, "taken back", ELSE("no")),
+};
+
 static const struct field treatment_fields[] = {
     FIELD(FIELD_MOMENT, treatment, treated, "when", IS_KEY),
     FIELD(FIELD_COUNT, treatment, repeat, "2, 3 … for more of one minute", .flags = FIELD_KEY, WITHIN(1, 1000),
@@ -761,6 +770,7 @@ static const struct reg regs[N_REGS] = {
     [REG_WEIGHED] = {"weighed", "what the scale said", ROWS(weighed_fields, weighed), .ledger = true},
     [REG_CREW] = {"crew", "who the feeders of a round were", ROWS(crew_fields, crew), .ledger = true},
     [REG_REMARK] = {"remark", "what was noted of a round", ROWS(remark_fields, remark), .ledger = true},
+    [REG_SWITCHED] = {"switched", "when switches were off", ROWS(switched_fields, switched), .ledger = true},
     [REG_TREATMENT] = {"treatment", "dips, baths and treatments", ROWS(treatment_fields, treatment), .ledger = true},
     [REG_WASTE] = {"waste", "food that left a lot unfed", ROWS(waste_fields, waste), .ledger = true},
     [REG_TALLY] = {"tally", "why counts and places changed", ROWS(tally_fields, colony_tally), .ledger = true},

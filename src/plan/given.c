@@ -151,6 +151,13 @@ bool log_word_parse(const char *word, struct log_word *w, struct err *e)
                          text_excerpt(word, quoted));
 }
 
+int minute_beside(int planned_min, int clock_min)
+{
+    enum { HALF_DAY_MIN = 12 * 60 };
+    bool after = clock_min >= 0 && planned_min - clock_min > HALF_DAY_MIN;
+    return after ? clock_min + (int)MIN_PER_DAY : clock_min;
+}
+
 /* ---- lines ------------------------------------------------------------------------------------------------------ */
 
 const char *line_unit(const struct facility *f, const struct line *l)
@@ -233,7 +240,7 @@ bool log_word_apply(const struct log_word *w, const struct facility *f, const st
         .outcome = w->outcome,
         .amount = l->amount,
         .response = w->response,
-        .at_min = w->at_min,
+        .at_min = minute_beside(l->start_min, w->at_min),
         .note = "",
         .voided = w->take_back,
     };

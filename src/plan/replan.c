@@ -759,7 +759,10 @@ static bool set_switches(struct resetting *z, struct round *r, struct err *e)
         return err_memory(e);
     for (size_t i = 0; i < r->n_lines; i++)
         left_out[i] = z->given[i] && z->given[i]->outcome == OUTCOME_NOT_GIVEN;
-    return round_switchings(z->f, r, left_out, e);
+    if (!round_switchings(z->f, r, left_out, e))
+        return false;
+    round_switchings_renumber(r, z->kept);
+    return true;
 }
 
 /* Somebody mixed it, by the log, or fed from it. */

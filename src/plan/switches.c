@@ -70,6 +70,33 @@ bool round_switchings(const struct facility *f, struct round *r, const bool *lef
     return true;
 }
 
+static const struct switching *switching_as_kept(const struct round *kept, const struct switching *s)
+{
+    for (size_t i = 0; i < kept->n_switchings; i++)
+        if (kept->switchings[i].system == s->system && kept->switchings[i].device == s->device)
+            return &kept->switchings[i];
+    return NULL;
+}
+
+static int by_number(const void *left, const void *right)
+{
+    const struct switching *a = left, *b = right;
+    return (a->number > b->number) - (a->number < b->number);
+}
+
+void round_switchings_renumber(struct round *r, const struct round *kept)
+{
+    long last = 0;
+    for (size_t i = 0; i < kept->n_switchings; i++)
+        last = kept->switchings[i].number > last ? kept->switchings[i].number : last;
+    for (size_t i = 0; i < r->n_switchings; i++) {
+        const struct switching *was = switching_as_kept(kept, &r->switchings[i]);
+        r->switchings[i].number = was ? was->number : ++last;
+    }
+    if (r->n_switchings > 1)
+        qsort(r->switchings, r->n_switchings, sizeof *r->switchings, by_number);
+}
+
 bool is_off_too_long(const struct facility *f, const struct switching *s, double *limit_min)
 {
     *limit_min = NAN;

@@ -264,7 +264,7 @@ static void put_other(struct sheet *s, int minute, const char *what, const char 
     document_row(s->d, (const char *const[]){clock_words(s, minute), "", what, "", "", given, "", ""});
 }
 
-/* "display: SWITCH OFF: skimmer, UV (s1, s2); behind the left door" */
+/* "display: SWITCH OFF: skimmer, UV (sw1, sw2); behind the left door" */
 static void put_turn(struct sheet *s, size_t at, bool on)
 {
     const struct switching *w = &s->r->switchings[at];
@@ -275,7 +275,7 @@ static void put_turn(struct sheet *s, size_t at, bool on)
         if (!same_turn(w, b, on))
             continue;
         text_addf(&what, "%s%s", numbers.len ? ", " : "", device_titles[b->device]);
-        text_addf(&numbers, "%ss%ld", numbers.len ? ", " : "", b->number);
+        text_addf(&numbers, "%ssw%ld", numbers.len ? ", " : "", b->number);
         if (*b->note && !strstr(text_str(&where), b->note))
             text_addf(&where, "; %s", b->note);
     }

@@ -110,14 +110,43 @@ static void show_people(const struct log_page *lg, struct document *d)
         document_text(d, all);
 }
 
-static void show_stops(const struct log_page *lg, const struct long_stop *stops, size_t n, struct document *d)
+static void show_faults(const struct log_page *lg, const struct log_faults *faults, struct document *d)
 {
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < faults->n_stops; i++) {
         struct text words = {0};
-        long_stop_words(&stops[i], &words);
-        document_item(d, "!",
-                      document_format(d, "%s: %s.", lg->f->tanks[stops[i].tank].name, document_taken(d, &words)));
+        long_stop_words(&faults->stops[i], &words);
+        document_item(
+            d, "!", document_format(d, "%s: %s.", lg->f->tanks[faults->stops[i].tank].name, document_taken(d, &words)));
     }
+    for (size_t i = 0; i < faults->n_switches; i++) {
+        const struct switch_fault *w = &faults->switches[i];
+        struct text words = {0};
+        switch_fault_words(w, &words);
+        document_item(d, "!", document_format(d, "%s: %s.", lg->f->systems[w->system].name, document_taken(d, &words)));
+    }
+}
+
+static void show_switches(const struct log_page *lg, struct document *d)
+{
+    struct text open = {0};
+    for (size_t i = 0; i < lg->r->n_switchings; i++) {
+        const struct switching *s = &lg->r->switchings[i];
+        const struct switched *w = log_find_switched(lg->log, s->system, s->device);
+        struct text name = {0}, was = {0};
+        if (i == 0) {
+            document_space(d);
+            document_text(d, "Switches:");
+        }
+        if (!w)
+            continue;
+        switching_words(lg->f, s, &name);
+        switched_words(w, &was);
+        document_item(d, "-", document_format(d, "%s: %s", document_taken(d, &name), document_taken(d, &was)));
+    }
+    log_open_switches(lg->r, lg->log, &open);
+    const char *not_yet = document_taken(d, &open);
+    if (*not_yet)
+        document_item(d, "-", document_format(d, "not accounted for: %s", not_yet));
 }
 
 static void show_remarks(const struct log_page *lg, struct document *d)
@@ -233,6 +262,33 @@ static void json_extras(const struct log_page *lg, struct json_text *j)
     json_close(j);
 }
 
+static double minute_or_nan(long minute)
+{
+    return minute >= 0 ? (double)minute : (double)NAN;
+}
+
+static void json_switches(const struct log_page *lg, struct json_text *j)
+{
+    const struct reg *r = reg_get(REG_SWITCHED);
+    const char *const *devices = r->fields[reg_field(r, "device")].choices;
+    json_open(j, "switches", '[');
+    for (size_t i = 0; i < lg->r->n_switchings; i++) {
+        const struct switching *s = &lg->r->switchings[i];
+        const struct switched *w = log_find_switched(lg->log, s->system, s->device);
+        json_open(j, NULL, '{');
+        json_number_member(j, "switch", (double)s->number);
+        json_text_member(j, "system", lg->f->systems[s->system].name);
+        json_text_member(j, "device", devices[s->device]);
+        json_flag_member(j, "logged", w != NULL);
+        json_number_member(j, "planned_off_min", s->off_min);
+        json_number_member(j, "planned_on_min", s->on_min);
+        json_number_member(j, "off_min", w ? minute_or_nan(w->off_min) : (double)NAN);
+        json_number_member(j, "on_min", w ? minute_or_nan(w->on_min) : (double)NAN);
+        json_close(j);
+    }
+    json_close(j);
+}
+
 static void json_people(const struct log_page *lg, struct json_text *j)
 {
     json_open(j, "crew", '[');
@@ -277,12 +333,13 @@ void log_json(const struct facility *f, const struct round *r, const struct roun
     json_lines(lg, &j);
     json_pots(lg, &j);
     json_extras(lg, &j);
+    json_switches(lg, &j);
     json_people(lg, &j);
     json_close(&j);
 }
 
 void log_document(const struct facility *f, const struct round *r, const struct round_log *log,
-                  const struct log_figures *g, const struct long_stop *stops, size_t n_stops, struct document *d)
+                  const struct log_figures *g, const struct log_faults *faults, struct document *d)
 {
     const struct log_page lg = {f, r, log};
     char day[DAY_TEXT];
@@ -291,9 +348,10 @@ void log_document(const struct facility *f, const struct round *r, const struct 
                                         r->head.revision, weekday_name(day_weekday(r->head.day)), day));
     show_people(&lg, d);
     show_figures(&lg, g, d);
-    show_stops(&lg, stops, n_stops, d);
+    show_faults(&lg, faults, d);
     show_exceptions(&lg, d);
     show_pots(&lg, d);
     show_extras(&lg, d);
+    show_switches(&lg, d);
     show_remarks(&lg, d);
 }

@@ -874,6 +874,18 @@ static void put_stops(struct report *p, const struct log_week *week)
     }
 }
 
+static void put_switches(struct report *p, const struct log_week *week)
+{
+    for (size_t i = 0; i < week->n_switches; i++) {
+        const struct switch_fault *s = &week->switches[i];
+        struct text words = {0};
+        switch_fault_words(s, &words);
+        document_item(p->d, "!",
+                      document_format(p->d, "%s, %s: %s.", p->f->systems[s->system].name, day_words(p->d, s->day),
+                                      document_taken(p->d, &words)));
+    }
+}
+
 static void put_unfed(struct report *p, const struct log_week *week)
 {
     for (size_t i = 0; i < week->n_unfed && i < UNFED_SHOWN; i++) {
@@ -896,7 +908,7 @@ static void put_life(struct report *p, const struct log_week *week)
     static const char *const heads[N_WEEK_PARTS] = {"", "treated: ", "thrown away: "};
     const struct field *reason = &reg_get(REG_TALLY)->fields[reg_field(reg_get(REG_TALLY), "reason")];
     struct text counts = {0};
-    size_t n = week->n_stops + week->n_unfed;
+    size_t n = week->n_stops + week->n_switches + week->n_unfed;
     for (int i = 0; i < TALLY_MOVED; i++)
         if (week->corals[i] > 0)
             text_addf(&counts, "%s%ld %s", counts.len ? ", " : "", week->corals[i], reason->choices[i]);
@@ -908,6 +920,7 @@ static void put_life(struct report *p, const struct log_week *week)
         document_heading(p->d, "CORALS AND TANKS");
     }
     put_stops(p, week);
+    put_switches(p, week);
     put_unfed(p, week);
     if (*corals)
         document_item(p->d, "-", document_format(p->d, "Corals: %s.", corals));

@@ -258,6 +258,19 @@ static void put_life(struct json_text *j, const struct facility *f, const struct
         json_close(j);
     }
     json_close(j);
+    json_open(j, "switches_off", '[');
+    for (size_t i = 0; i < week->n_switches; i++) {
+        const struct switch_fault *s = &week->switches[i];
+        const struct reg *r = reg_get(REG_SWITCHED);
+        json_open(j, NULL, '{');
+        json_number_member(j, "round", (double)s->round);
+        json_text_member(j, "system", f->systems[s->system].name);
+        json_text_member(j, "device", r->fields[reg_field(r, "device")].choices[s->device]);
+        json_number_member(j, "off_for_min", where(s->on_min != INT_MAX, (double)s->on_min - s->off_min));
+        json_number_member(j, "limit_min", s->limit_min);
+        json_close(j);
+    }
+    json_close(j);
     json_open(j, "unfed", '[');
     for (size_t i = 0; i < week->n_unfed; i++) {
         json_open(j, NULL, '{');

@@ -103,6 +103,16 @@ static void put_changes(struct sheet *s, const char *hint)
         document_text(s->d, hint);
 }
 
+static void put_left(struct sheet *s, const char *const *texts, size_t n)
+{
+    if (n == 0)
+        return;
+    document_space(s->d);
+    document_heading(s->d, "LEFT OFF BY A ROUND BEFORE");
+    for (size_t i = 0; i < n; i++)
+        document_item(s->d, "!!", texts[i]);
+}
+
 /* ---- cautions --------------------------------------------------------------------------------------------------- */
 
 /* Said in the same words on the sheet of the round before. */
@@ -317,6 +327,8 @@ bool sheet_document(const struct facility *f, const struct round *r, const struc
     if (request->part == SHEET_ALL)
         put_head(&s);
     put_changes(&s, request->change_hint);
+    if (request->part == SHEET_ALL)
+        put_left(&s, request->left, request->n_left);
     if (request->part == SHEET_ALL && !put_unfed(&s, e))
         return false;
     switch (request->part) {

@@ -69,7 +69,7 @@ void logging_close(struct logging *lg)
 }
 
 /* The log as it stands now; the round too, where it was planned again meanwhile. Others wait for this: it is short. */
-static bool reload(struct logging *lg, struct err *e)
+bool logging_reread(struct logging *lg, struct err *e)
 {
     long number = lg->r.head.number, revision;
     if (!store_round_revision(lg->s, number, &revision, e))
@@ -114,7 +114,7 @@ bool logging_begin(struct logging *lg, struct err *e)
     text_free(&lg->told);
     if (!store_begin(lg->s, e))
         return false;
-    if (reload(lg, e) && know_overdrawn(lg, e))
+    if (logging_reread(lg, e) && know_overdrawn(lg, e))
         return true;
     store_rollback(lg->s);
     return false;
@@ -236,13 +236,13 @@ static bool lots_hold(struct logging *lg, struct err *e)
 bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e)
 {
     struct err none;
-    ok = ok && reload(lg, e) && pots_hold(lg, e) && open_lots(lg, e) && lots_hold(lg, e);
+    ok = ok && logging_reread(lg, e) && pots_hold(lg, e) && open_lots(lg, e) && lots_hold(lg, e);
     if (!ok || lg->dry_run)
         store_rollback(lg->s);
     else
         lg->stored = (ok = store_commit(lg->s, typed, lg->now, e)) || lg->stored;
     if (!ok)
-        reload(lg, &none); /* back to what is kept; the first error stands */
+        logging_reread(lg, &none); /* back to what is kept; the first error stands */
     return ok;
 }
 
@@ -484,13 +484,13 @@ bool logging_note(struct logging *lg, const char *text, struct err *e)
         snprintf(of, sizeof of, "%.*s", (int)(equals - text), text);
     bool named = *of && (log_word_is(of) || facility_named(&lg->f, REG_TANK, of) != REF_NONE ||
                          facility_named(&lg->f, REG_COLONY, of) != REF_NONE);
-    bool ok = reload(lg, e) && read_note(named ? equals + 1 : text, REG_GIVEN, "note", &a, &in.note, e);
+    bool ok = logging_reread(lg, e) && read_note(named ? equals + 1 : text, REG_GIVEN, "note", &a, &in.note, e);
     if (ok && named && facility_named(&lg->f, REG_TANK, of) != REF_NONE)
         ok = err_set(e, ERR_INPUT, NULL, "%s is a tank; expected a line or colony for a note, or words for the round",
                      of);
     ok = ok && (named ? logging_word(lg, of, note_line, &in, e) : note_round(lg, in.note, e));
     lg->others += (long)in.n;
-    ok = ok && reload(lg, e);
+    ok = ok && logging_reread(lg, e);
     arena_free(&a);
     return ok;
 }
@@ -522,7 +522,7 @@ bool logging_by(struct logging *lg, const char *text, struct err *e)
     if (ok && outcome != PUT_SAME)
         text_addf(&lg->told, "feeder %ld: %s\n", crew.feeder, crew.name);
     lg->others += ok && outcome != PUT_SAME;
-    ok = ok && reload(lg, e);
+    ok = ok && logging_reread(lg, e);
     arena_free(&a);
     return ok;
 }
@@ -590,7 +590,7 @@ static bool put_mixed(struct logging *lg, const struct mixed *m, const char *wha
         text_addf(&lg->told, " (was %.10g)", was);
     text_add(&lg->told, "\n");
     lg->others++;
-    return row_put(lg->s, &lg->f, REG_MIXED, m, &outcome, e) && reload(lg, e);
+    return row_put(lg->s, &lg->f, REG_MIXED, m, &outcome, e) && logging_reread(lg, e);
 }
 
 bool logging_made(struct logging *lg, const char *text, struct err *e)
@@ -748,7 +748,7 @@ static bool put_extra(struct logging *lg, struct extra x, struct err *e)
         lg->others++;
         x.number++;
     }
-    return reload(lg, e);
+    return logging_reread(lg, e);
 }
 
 bool logging_extra(struct logging *lg, const char *text, struct err *e)

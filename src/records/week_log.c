@@ -223,6 +223,38 @@ static bool add_stops(const struct facility *f, const struct round *r, const str
     return true;
 }
 
+static bool add_switches(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
+                         struct log_week *week, struct err *e)
+{
+    struct switch_fault *faults, *all;
+    size_t n;
+    if (!log_switch_faults(f, r, log, a, &faults, &n, e))
+        return false;
+    if (n == 0)
+        return true;
+    all = arena_alloc(a, week->n_switches + n, sizeof *all);
+    if (!all)
+        return err_memory(e);
+    if (week->n_switches > 0)
+        memcpy(all, week->switches, week->n_switches * sizeof *all);
+    memcpy(all + week->n_switches, faults, n * sizeof *all);
+    week->switches = all;
+    week->n_switches += n;
+    return true;
+}
+
+/* Who logs switches at all has logged some of the round's. */
+static void add_open_switches(const struct round *r, const struct round_log *log, struct text *open)
+{
+    struct text switches = {0};
+    if (log->n_switcheds > 0)
+        log_open_switches(r, log, &switches);
+    if (switches.len > 0)
+        text_addf(open, "%sswitches %s", open->len > 0 ? "; " : "", text_str(&switches));
+    open->failed = open->failed || switches.failed;
+    text_free(&switches);
+}
+
 static bool add_round(struct store *s, const struct facility *f, const struct kept_round *kept, struct arena *a,
                       struct log_week *week, struct err *e)
 {
@@ -235,9 +267,11 @@ static bool add_round(struct store *s, const struct facility *f, const struct ke
     if (ok) {
         log_figures_add(&r, &log, &week->figures);
         log_open_lines(f, &r, &log, &open);
+        add_open_switches(&r, &log, &open);
         struct open_round row = {kept->number, r.head.day, kept->name,
                                  open.failed ? NULL : arena_text(a, text_str(&open))};
-        ok = (row.lines ? true : err_memory(e)) && add_stops(f, &r, &log, a, week, e);
+        ok = (row.lines ? true : err_memory(e)) && add_stops(f, &r, &log, a, week, e) &&
+             add_switches(f, &r, &log, a, week, e);
         if (ok && open.len > 0)
             week->open[week->n_open++] = row;
         round_log_free(&log);

@@ -18,6 +18,7 @@ static const struct log_part {
     {REG_WEIGHED, offsetof(struct round_log, weighings), offsetof(struct round_log, n_weighings)},
     {REG_CREW, offsetof(struct round_log, crews), offsetof(struct round_log, n_crews)},
     {REG_REMARK, offsetof(struct round_log, remarks), offsetof(struct round_log, n_remarks)},
+    {REG_SWITCHED, offsetof(struct round_log, switcheds), offsetof(struct round_log, n_switcheds)},
 };
 
 bool store_load_log(struct store *s, const struct facility *f, long number, struct round_log *log, struct err *e)

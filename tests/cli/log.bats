@@ -31,7 +31,7 @@ part|0.5|2" ]
 @test "a blank line is not given: without --all only what is named is logged, and the rest is named" {
     has morning
     says "15 of 137 lines are accounted for; not yet: D1 1-13; " log 1 14-28
-    [[ $output == *"-137" ]]
+    [[ $output == *"-137"$'\n'"switches not accounted for yet: sw1-9" ]]
     [ "$(sql "SELECT count(*) FROM live_given")" = 15 ]
 }
 

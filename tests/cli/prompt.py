@@ -98,14 +98,16 @@ def a_whole_round_is_an_enter_for_each_question_and_one_for_each_pot():
     keys = 0
     n_pots = int(sqlite3.connect(DB).execute("SELECT count(*) FROM pot").fetchone()[0])
     while True:
-        at = p.expect([r"\d+> ", r"pot \w \d+ mL> ", r"nothing more\)> ", pexpect.EOF])
-        if at == 3:
+        at = p.expect([r"\d+> ", r"pot \w \d+ mL> ", r"nothing more\)> ", r"switches sw1-9> ", pexpect.EOF])
+        if at == 4:
             break
         p.sendline("")
         keys += 1
     p.close()
     assert len(logged()) == 137 and all(r[1] == "given" for r in logged())
-    assert keys == len(tanks()) + n_pots + 1 <= 13 + n_pots + 1, keys
+    assert keys == len(tanks()) + n_pots + 2 <= 13 + n_pots + 2, keys
+    db = sqlite3.connect(DB)
+    assert db.execute("SELECT count(*) FROM live_switched WHERE on_min > off_min").fetchone()[0] == 9
 
 
 def ctrl_c_stops_and_keeps():

@@ -1,4 +1,4 @@
-PRAGMA user_version = 11;
+PRAGMA user_version = 12;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -382,6 +382,16 @@ CREATE TABLE remark (
     version INTEGER NOT NULL CHECK (version >= 1),
     PRIMARY KEY (round, number, version)
 ) STRICT;
+CREATE TABLE switched (
+    round INTEGER NOT NULL CHECK (round BETWEEN 1 AND 1000000000),
+    system TEXT NOT NULL REFERENCES system,
+    device TEXT NOT NULL CHECK (device IN ('skimmer', 'uv', 'ozone', 'carbon', 'roller', 'dosing', 'return')),
+    off_min INTEGER CHECK (off_min BETWEEN -1 AND 2879),
+    on_min INTEGER CHECK (on_min BETWEEN -1 AND 4319),
+    voided INTEGER CHECK (voided IN (0, 1)),
+    version INTEGER NOT NULL CHECK (version >= 1),
+    PRIMARY KEY (round, system, device, version)
+) STRICT;
 CREATE TABLE treatment (
     treated TEXT NOT NULL CHECK (treated GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
     repeat INTEGER NOT NULL CHECK (repeat BETWEEN 1 AND 1000),
@@ -475,6 +485,13 @@ BEGIN SELECT RAISE(ABORT, 'remark is append-only'); END;
 CREATE VIEW live_remark AS SELECT * FROM remark AS o WHERE coalesce(voided, 0) = 0
     AND NOT EXISTS (SELECT 1 FROM remark AS n WHERE n.round = o.round AND n.number = o.number AND n.version > o.version)
 /* live_remark(round,number,text,voided,version) */;
+CREATE TRIGGER switched_keeps BEFORE UPDATE ON switched WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'switched is append-only'); END;
+CREATE TRIGGER switched_stays BEFORE DELETE ON switched WHEN (SELECT undoing FROM gate) = 0
+BEGIN SELECT RAISE(ABORT, 'switched is append-only'); END;
+CREATE VIEW live_switched AS SELECT * FROM switched AS o WHERE coalesce(voided, 0) = 0
+    AND NOT EXISTS (SELECT 1 FROM switched AS n WHERE n.round = o.round AND n.system = o.system AND n.device = o.device AND n.version > o.version)
+/* live_switched(round,system,device,off_min,on_min,voided,version) */;
 CREATE TRIGGER treatment_keeps BEFORE UPDATE ON treatment WHEN (SELECT undoing FROM gate) = 0
 BEGIN SELECT RAISE(ABORT, 'treatment is append-only'); END;
 CREATE TRIGGER treatment_stays BEFORE DELETE ON treatment WHEN (SELECT undoing FROM gate) = 0

@@ -238,7 +238,7 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
          "colony, food, lot, method, test, water, round, asked, pot, pot_food, line, waiting, caution, switching, given, "
          "extra, mixed, "
          "weighed, "
-         "crew, remark, treatment, waste, tally, as in tank.csv (did you "
+         "crew, remark, switched, treatment, waste, tally, as in tank.csv (did you "
          "mean \"tank\"?)\n"},
         {"tank.csv", "name,shape\nA,bow-front\n",
          "tank.csv:2:3: shape is \"bow-front\"; expected box, cylinder, half cylinder, quarter cylinder, bow front, "
