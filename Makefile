@@ -217,6 +217,10 @@ coverage: check-packages ## which lines and branches the tests reach, per folder
 mutants: all units ## change a line of the program 200 times, and see each noticed by a test; hours (after make coverage)
 	@/usr/bin/python3 -B tests/mutants.py $(B) build/coverage --jobs $$(nproc)
 
+lint: all compile_commands.json ## ask cppcheck, clang-tidy, gcc -fanalyzer and valgrind; a quarter of an hour on an idle machine
+	$(call install_packages,cppcheck clang-tidy valgrind)
+	@tests/lint.sh $(B)
+
 bench: $(B)/bench/bench_order $(B)/bench/bench_inside $(B)/bench/bench_years all ## how fast, beside other programs, and the order's gaps to the bound; asserts nothing
 	/usr/bin/python3 -B tests/bench/bench.py $(B)
 	$(B)/bench/bench_order
@@ -301,4 +305,4 @@ compile_commands.json: Makefile ## how each file is compiled, for editors and an
 
 -include $(wildcard $(shell find $(B) -name '*.d' 2>/dev/null))
 
-.PHONY: all units singles faults fuzz fuzz-long floors store-version unit bats examples cli cross golden demo demo-weeks newcomer schema check coverage mutants bench soak install uninstall deb build-packages check-packages format help clean
+.PHONY: all units singles faults fuzz fuzz-long floors store-version unit bats examples cli cross golden demo demo-weeks newcomer schema check coverage mutants lint bench soak install uninstall deb build-packages check-packages format help clean

@@ -176,9 +176,11 @@ bool options_parse(struct context *c, int argc, char **argv, bool *help, struct 
             return err_set(e, ERR_MISUSE, NULL, "%s needs a value", argv[optind - 1]);
         else if (code == '?')
             return unknown_option(c->command, argv[optind - 1], e);
-        /* cppcheck-suppress arrayIndexOutOfBoundsCond ; every other code is 1000 or more, as they were made above */
-        else if (code >= 2000 ? !take_everywhere(c, (size_t)code - 2000, optarg, help, e)
-                              : !take_value(&c->command->options[code - 1000], optarg, &c->options[code - 1000], e))
+        else if (code >= 2000) {
+            if (!take_everywhere(c, (size_t)code - 2000, optarg, help, e))
+                return false;
+            /* cppcheck-suppress arrayIndexOutOfBoundsCond ; of the other codes there are as many as options */
+        } else if (!take_value(&c->command->options[code - 1000], optarg, &c->options[code - 1000], e))
             return false;
     }
     c->args = (const char *const *)argv + optind;
