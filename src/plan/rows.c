@@ -164,11 +164,39 @@ static struct line step_line(const struct working *w, const struct order_step *s
     };
 }
 
+/* Things of a kind put together by what they belong to, each group in the order they came in. */
+struct grouped {
+    size_t *at;    /* [n] */
+    size_t *first; /* [n_groups + 1], where in at each group begins */
+};
+
+/* group[i]: of the i-th, n_groups or more: of none. */
+static bool group_by(struct arena *a, const size_t *group, size_t n, size_t n_groups, struct grouped *out)
+{
+    out->at = arena_alloc(a, n, sizeof *out->at);
+    out->first = arena_alloc(a, n_groups + 2, sizeof *out->first);
+    if (!out->at || !out->first)
+        return false;
+    for (size_t i = 0; i < n; i++)
+        if (group[i] < n_groups)
+            out->first[group[i] + 2]++;
+    for (size_t g = 2; g < n_groups + 2; g++)
+        out->first[g] += out->first[g - 1];
+    for (size_t i = 0; i < n; i++)
+        if (group[i] < n_groups)
+            out->at[out->first[group[i] + 1]++] = i;
+    return true;
+}
+
 struct writing {
     struct working *w;
     struct round *r;
     size_t room;
-    long *left; /* per due: colonies still to be put into a pass */
+    long *left;            /* per due: colonies still to be put into a pass */
+    struct grouped racks;  /* indices into rack_order, by tank */
+    struct grouped feeds;  /* steps that feed, by pump */
+    struct grouped steps;  /* all, by the tank of the order under which they stand */
+    struct grouped visits; /* steps, by their own tank of the order */
 };
 
 static bool write_food(struct writing *in, struct line base, size_t food, double units)
@@ -280,10 +308,10 @@ static bool write_targets(struct writing *in, const struct order_step *s, bool l
     size_t tank = w->order_tanks[s->tank];
     double seconds = fmax(0, s->feed_s - w->f->settings.tank_fixed_s);
     long fed = 0;
-    for (size_t k = 0; k < w->n_dues; k++) {
-        size_t i = w->rack_order[k];
+    for (size_t k = in->racks.first[tank]; k < in->racks.first[tank + 1]; k++) {
+        size_t i = w->rack_order[in->racks.at[k]];
         const struct due *d = &w->dues[i];
-        if (d->tank != tank || in->left[i] == 0)
+        if (in->left[i] == 0)
             continue;
         long n = last_pass ? in->left[i] : colonies_in(w, d, in->left[i], s, &fed, &seconds);
         if (n == 0 && fed == 0)
@@ -336,9 +364,10 @@ static size_t flow_tank(const struct writing *in, const struct order_step *flow)
     if (tanks[tank].pump < 0)
         return tank;
     bool found = false;
-    for (size_t i = 0; i < plan->n_steps; i++) {
-        const struct order_step *s = &plan->steps[i];
-        if (s->action != ORDER_FEED || s->pass != flow->pass || tanks[s->tank].pump != tanks[flow->tank].pump)
+    size_t pump = (size_t)tanks[tank].pump;
+    for (size_t i = in->feeds.first[pump]; i < in->feeds.first[pump + 1]; i++) {
+        const struct order_step *s = &plan->steps[in->feeds.at[i]];
+        if (s->pass != flow->pass)
             continue;
         if (!found || flow->action == ORDER_FLOW_ON)
             tank = s->tank;
@@ -373,18 +402,30 @@ static bool write_step(struct writing *in, const struct order_step *s)
 }
 
 /* Where a tank's visit begins: where hands stay longest. */
-static int block_start(const struct order_plan *plan, size_t tank)
+struct block {
+    int start_min;
+    size_t tank;
+};
+
+static struct block block_of(const struct writing *in, size_t tank)
 {
+    const struct order_plan *plan = &in->w->order;
     int first = INT_MAX, feed = INT_MAX;
-    for (size_t i = 0; i < plan->n_steps; i++) {
-        const struct order_step *s = &plan->steps[i];
-        if (s->tank != tank)
-            continue;
-        first = s->start_min < first ? s->start_min : first;
-        if (s->action == ORDER_FEED && s->start_min < feed)
-            feed = s->start_min;
+    for (size_t i = in->visits.first[tank]; i < in->visits.first[tank + 1]; i++) {
+        const struct order_step *s = &plan->steps[in->visits.at[i]];
+        first = lesser(first, s->start_min);
+        if (s->action == ORDER_FEED)
+            feed = lesser(feed, s->start_min);
     }
-    return feed != INT_MAX ? feed : first;
+    return (struct block){feed != INT_MAX ? feed : first, tank};
+}
+
+static int by_start(const void *left, const void *right)
+{
+    const struct block *a = left, *b = right;
+    if (a->start_min != b->start_min)
+        return a->start_min < b->start_min ? -1 : 1;
+    return (a->tank > b->tank) - (a->tank < b->tank);
 }
 
 static size_t sheet_tank(const struct writing *in, const struct order_step *s)
@@ -396,19 +437,17 @@ static bool write_blocks(struct writing *in)
 {
     const struct order_plan *plan = &in->w->order;
     size_t n = in->w->order_problem.n_tanks;
-    bool *done = arena_alloc(in->w->a, n, sizeof *done);
-    if (!done)
+    struct block *blocks = arena_alloc(in->w->a, n, sizeof *blocks);
+    if (!blocks)
         return false;
-    for (size_t k = 0; k < n; k++) {
-        size_t next = SIZE_MAX;
-        for (size_t t = 0; t < n; t++)
-            if (!done[t] && (next == SIZE_MAX || block_start(plan, t) < block_start(plan, next)))
-                next = t;
-        done[next] = true;
-        for (size_t i = 0; i < plan->n_steps; i++)
-            if (sheet_tank(in, &plan->steps[i]) == next && !write_step(in, &plan->steps[i]))
+    for (size_t t = 0; t < n; t++)
+        blocks[t] = block_of(in, t);
+    if (n > 0)
+        qsort(blocks, n, sizeof *blocks, by_start);
+    for (size_t k = 0; k < n; k++)
+        for (size_t i = in->steps.first[blocks[k].tank]; i < in->steps.first[blocks[k].tank + 1]; i++)
+            if (!write_step(in, &plan->steps[in->steps.at[i]]))
                 return false;
-    }
     return true;
 }
 
@@ -433,6 +472,37 @@ static void number_lines(struct round *r)
         r->lines[i].number = (long)i + 1;
 }
 
+static bool group_dues(struct writing *in)
+{
+    const struct working *w = in->w;
+    size_t *tank = arena_alloc(w->a, w->n_dues, sizeof *tank);
+    for (size_t i = 0; tank && i < w->n_dues; i++)
+        tank[i] = w->dues[w->rack_order[i]].tank;
+    return tank && group_by(w->a, tank, w->n_dues, w->f->n_tanks, &in->racks);
+}
+
+static bool group_steps(struct writing *in)
+{
+    const struct working *w = in->w;
+    const struct order_plan *plan = &w->order;
+    const struct order_problem *p = &w->order_problem;
+    size_t *group = arena_alloc(w->a, plan->n_steps, sizeof *group);
+    for (size_t i = 0; group && i < plan->n_steps; i++) {
+        const struct order_step *s = &plan->steps[i];
+        bool stops = s->action == ORDER_FEED && p->tanks[s->tank].pump >= 0;
+        group[i] = stops ? (size_t)p->tanks[s->tank].pump : SIZE_MAX;
+    }
+    if (!group || !group_by(w->a, group, plan->n_steps, w->f->n_tanks, &in->feeds))
+        return false;
+    for (size_t i = 0; i < plan->n_steps; i++)
+        group[i] = plan->steps[i].tank;
+    if (!group_by(w->a, group, plan->n_steps, p->n_tanks, &in->visits))
+        return false;
+    for (size_t i = 0; i < plan->n_steps; i++)
+        group[i] = sheet_tank(in, &plan->steps[i]);
+    return group_by(w->a, group, plan->n_steps, p->n_tanks, &in->steps);
+}
+
 static bool writing_begin(struct writing *in, struct err *e)
 {
     struct working *w = in->w;
@@ -441,7 +511,7 @@ static bool writing_begin(struct writing *in, struct err *e)
     in->room = w->order.n_steps * (w->n_dues > 0 ? 2 : 1) + w->n_dues +
                (w->recipe.n_broadcasts + w->f->n_tanks) * (w->f->n_lots + 1);
     in->r->lines = arena_alloc(w->a, in->room, sizeof *in->r->lines);
-    if (!in->left || !in->r->lines)
+    if (!in->left || !in->r->lines || !group_dues(in) || !group_steps(in))
         return err_memory(e);
     for (size_t i = 0; i < w->n_dues; i++)
         in->left[i] = w->f->colonies[w->dues[i].colony].count;
