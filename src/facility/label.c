@@ -29,10 +29,10 @@ bool label_word_of(const struct reg *r, const char *name, const char *value, enu
     double bare;
     for (int i = 0; i < N_LABEL_WORDS; i++) {
         bool dose = i == LABEL_RATE || i == LABEL_CEILING;
-        if (label_field(r, (enum label_word)i) == SIZE_MAX)
-            continue;
         if (!text_same_but_case(name, words[i].name) &&
             !(dose && strcmp(name, words[i].field) == 0 && *value && !number_parse(value, &bare)))
+            continue;
+        if (label_field(r, (enum label_word)i) == SIZE_MAX)
             continue;
         *word = (enum label_word)i;
         return true;

@@ -122,6 +122,9 @@ static bool only_reads(enum store_mode mode)
     return mode == STORE_READ || mode == STORE_COPY;
 }
 
+/* At most 64 MiB of pages, taken as they are needed. A load of many rows wrote its 2 MiB to the log and read them again, over and over. */
+static const char cache_size[] = "PRAGMA cache_size = -65536";
+
 static bool configure(struct store *s, enum store_mode mode, struct err *e)
 {
     sqlite3_extended_result_codes(s->db, 0);
@@ -131,7 +134,7 @@ static bool configure(struct store *s, enum store_mode mode, struct err *e)
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 1, NULL);
     if (!only_reads(mode) && !store_run(s, "PRAGMA journal_mode = WAL", e))
         return false;
-    return store_run(s, "PRAGMA synchronous = FULL", e) && store_limit_work(s, e);
+    return store_run(s, "PRAGMA synchronous = FULL", e) && store_run(s, cache_size, e) && store_limit_work(s, e);
 }
 
 static bool is_empty_file(const char *path)
@@ -192,7 +195,8 @@ bool store_open_as(const char *path, enum store_mode mode, store_keeping *keep, 
     if (!s)
         return err_memory(e);
     snprintf(s->path, sizeof s->path, "%s", path);
-    int flags = mode == STORE_CREATE ? SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE : SQLITE_OPEN_READWRITE;
+    /* One thread: no call needs to be locked against another. */
+    int flags = SQLITE_OPEN_NOMUTEX | SQLITE_OPEN_READWRITE | (mode == STORE_CREATE ? SQLITE_OPEN_CREATE : 0);
     /* A reader of a WAL file writes its -shm, so it too asks to write; where it may not, SQLite opens read-only. */
     int rc = only_reads(mode) && on_unwritable_medium(path) ? open_unwritable(path, &s->db)
                                                             : sqlite3_open_v2(path, &s->db, flags, NULL);
