@@ -402,12 +402,12 @@ static bool write_step(struct writing *in, const struct order_step *s)
 }
 
 /* Where a tank's visit begins: where hands stay longest. */
-struct block {
+struct visit_start {
     int start_min;
     size_t tank;
 };
 
-static struct block block_of(const struct writing *in, size_t tank)
+static struct visit_start visit_start_of(const struct writing *in, size_t tank)
 {
     const struct order_plan *plan = &in->w->order;
     int first = INT_MAX, feed = INT_MAX;
@@ -417,12 +417,12 @@ static struct block block_of(const struct writing *in, size_t tank)
         if (s->action == ORDER_FEED)
             feed = lesser(feed, s->start_min);
     }
-    return (struct block){feed != INT_MAX ? feed : first, tank};
+    return (struct visit_start){feed != INT_MAX ? feed : first, tank};
 }
 
 static int by_start(const void *left, const void *right)
 {
-    const struct block *a = left, *b = right;
+    const struct visit_start *a = left, *b = right;
     if (a->start_min != b->start_min)
         return a->start_min < b->start_min ? -1 : 1;
     return (a->tank > b->tank) - (a->tank < b->tank);
@@ -437,15 +437,15 @@ static bool write_blocks(struct writing *in)
 {
     const struct order_plan *plan = &in->w->order;
     size_t n = in->w->order_problem.n_tanks;
-    struct block *blocks = arena_alloc(in->w->a, n, sizeof *blocks);
-    if (!blocks)
+    struct visit_start *starts = arena_alloc(in->w->a, n, sizeof *starts);
+    if (!starts)
         return false;
     for (size_t t = 0; t < n; t++)
-        blocks[t] = block_of(in, t);
+        starts[t] = visit_start_of(in, t);
     if (n > 0)
-        qsort(blocks, n, sizeof *blocks, by_start);
+        qsort(starts, n, sizeof *starts, by_start);
     for (size_t k = 0; k < n; k++)
-        for (size_t i = in->steps.first[blocks[k].tank]; i < in->steps.first[blocks[k].tank + 1]; i++)
+        for (size_t i = in->steps.first[starts[k].tank]; i < in->steps.first[starts[k].tank + 1]; i++)
             if (!write_step(in, &plan->steps[in->steps.at[i]]))
                 return false;
     return true;
