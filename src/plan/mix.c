@@ -351,6 +351,51 @@ static bool defer_empty_pots(struct working *w, size_t *n, struct err *e)
     return true;
 }
 
+static double slurry_ml(const struct recipe *r)
+{
+    double ml = 0;
+    for (size_t i = 0; i < r->n_pots; i++)
+        ml += r->pots[i].slurry_ml;
+    return ml;
+}
+
+static bool is_made_larger(const struct recipe *r)
+{
+    bool larger = false;
+    for (size_t i = 0; i < r->n_pots; i++)
+        larger = larger || r->pots[i].slurry_ml > r->pots[i].least_ml;
+    return larger;
+}
+
+/* Scales are sold that show 0.1, 0.01 and 0.001 g; what the last would save is too little to tell. Common practice, no source. */
+static const double scale_worth_g = 0.01, saving_worth_frac = 0.1;
+
+/* The same pots with foods weighed ten times as fine: how much less would be mixed, and thrown away? */
+static bool advise_scale(struct working *w, struct err *e)
+{
+    const double step_g = w->f->settings.scale_step_g / 10;
+    if (!is_made_larger(&w->recipe) || step_g < scale_worth_g * (1 - 1e-9))
+        return true;
+    struct recipe_problem fine = w->recipe_problem;
+    struct recipe_food *foods = arena_alloc(w->a, fine.n_foods, sizeof *foods);
+    struct recipe finer;
+    if (!foods)
+        return err_memory(e);
+    for (size_t i = 0; i < fine.n_foods; i++) {
+        foods[i] = fine.foods[i];
+        foods[i].step = foods[i].liquid ? foods[i].step : fmin(foods[i].step, step_g);
+    }
+    fine.foods = foods;
+    bool ok = recipe_plan_groups(&fine, w->recipe.group, &finer, e);
+    const double mixed_ml = slurry_ml(&w->recipe), saved_ml = ok ? mixed_ml - slurry_ml(&finer) : 0;
+    recipe_free(&finer);
+    return ok && (saved_ml < saving_worth_frac * mixed_ml ||
+                  caution_add(w, CAUTION_NEXT, e,
+                              "A scale that shows %.10g g would save %.10g of the %.10g mL mixed today: weighed on "
+                              "yours, the foods need larger pots than the corals do.",
+                              step_g, number_without_dust(saved_ml), number_without_dust(mixed_ml)));
+}
+
 bool working_recipe(struct working *w, struct err *e)
 {
     if (!shelf_fill(w, e))
@@ -360,11 +405,12 @@ bool working_recipe(struct working *w, struct err *e)
             !defer_empty_pots(w, &n_deferred, e))
             return false;
         if (n_deferred == 0)
-            return !w->recipe.over_cap ||
-                   caution_add(w, CAUTION_HEED, e,
-                               "%zu pots: quarantine, starved water and states that are "
-                               "too far apart cannot share, so %zu %s not enough.",
-                               w->recipe.n_pots, w->request->max_pots, w->request->max_pots == 1 ? "is" : "are");
+            return advise_scale(w, e) &&
+                   (!w->recipe.over_cap ||
+                    caution_add(w, CAUTION_HEED, e,
+                                "%zu pots: quarantine, starved water and states that are "
+                                "too far apart cannot share, so %zu %s not enough.",
+                                w->recipe.n_pots, w->request->max_pots, w->request->max_pots == 1 ? "is" : "are"));
         recipe_free(&w->recipe);
         needs_sum(w);
     }

@@ -15,7 +15,8 @@ static const double row_off_most = 0.25;     /* of a line that matters; of a liq
 static const double matters_frac = 0.1;      /* of the dry mass */
 static const double premix_used_least = 0.5; /* of what is weighed for it; the rest is thrown away */
 static const double premix_fills_most = 0.5; /* of a pot */
-static const double enlarge_by = 0.25, enlarge_most = 3; /* times the volume that is needed */
+static const double enlarge_most = 3,
+                    enlarge_for_a_line = 1.5; /* times the volume that is needed; a_line: of a late pot */
 
 static const double proof = 1e-9; /* relative dust that a limit may show */
 
@@ -343,6 +344,18 @@ static void amounts_copy(struct recipe_amount *to, const struct recipe_amount *f
         memcpy(to, from, n * sizeof *to);
 }
 
+/* What is off is a line, or a little strength: nothing that thawed food is thrown away for. Powder is cheap, and steers the water. */
+static bool is_large_enough(const struct recipe_pot *pot, const struct recipe_fit *fit, double times)
+{
+    return pot->late && times > enlarge_for_a_line && !fit->no_food && fit->shares <= 0 && fit->lean <= 0;
+}
+
+static double next_graduation_ml(const struct vessel *jug, double ml)
+{
+    double next_ml = ml + vessel_step_ml(jug, ml);
+    return round_up_to(next_ml - proof, vessel_step_ml(jug, next_ml));
+}
+
 /*
  * A larger pot of the same strength gives each tank the same, and its foods can be measured; what is too much is thrown away.
  * The smallest that is measured well, or else the best of those that fit better.
@@ -360,10 +373,13 @@ static bool enlarge(const struct recipe_problem *p, struct recipe *r, struct rec
     best_fit.off = 0;                                  /* being a little nearer alone is not worth a larger pot */
     double least_ml = p->jug.step_ml + p->jug.dead_ml; /* of the jug; a few corals need less and are fed all the same */
     double most = enlarge_most * fmax(1, least_ml / first.slurry_ml);
-    for (double times = 1 + enlarge_by; times <= (best_fit.no_food ? most : enlarge_most); times += enlarge_by) {
+    for (double ml = next_graduation_ml(&p->jug, first.slurry_ml);
+         ml <= (best_fit.no_food ? most : enlarge_most) * first.slurry_ml; ml = next_graduation_ml(&p->jug, ml)) {
+        if (is_large_enough(pot, &best_fit, ml / first.slurry_ml))
+            break;
         *pot = first;
         amounts_copy(pot->amounts, was, pot->n_amounts);
-        pot_scale(pot, round_up_to(first.slurry_ml * times, vessel_step_ml(&p->jug, first.slurry_ml * times)));
+        pot_scale(pot, ml);
         pot_round_down(p, pot);
         if (!pot_proved(p, r, pot))
             break;

@@ -166,6 +166,41 @@ report() {
 }
 
 # bats test_tags=plain
+@test "a small shop whose scale shows 0.1 g throws away less than a quarter, too, and a tiny house is told what a finer scale would save" {
+    row() { # of the table in docs/recipe.md, by the round just planned
+        grep -qxF "| $1 | $2 g | $(sql "SELECT printf('%g | %.1f | %.0f %%', sum(made_ml), sum(need_ml), 100 - 100 * sum(need_ml) / sum(made_ml))
+            FROM pot WHERE revision = (SELECT max(revision) FROM pot)") |" "$BATS_TEST_DIRNAME/../../docs/recipe.md"
+    }
+    has round
+    row demo 0.01
+    has shop
+    neap plan
+    row "small shop of five tanks (\`tests/shop\`)" 0.01
+    neap set setting scale_step_g=0.1
+    neap plan
+    row "small shop of five tanks (\`tests/shop\`)" 0.1
+    sql "SELECT sum(made_ml) - sum(need_ml) < sum(made_ml) / 4 FROM pot WHERE revision = 2" | grep -qx 1
+    # no larger pot of thawed food for a line of pellets, which is left out and said
+    [[ $(neap sheet --mixing | tr -s ' \n' ' ') == *"POT B"*"no soft pellet: "*" g is too little to measure"* ]]
+    export NEAP_DB=tiny.neap
+    neap start
+    neap add system S
+    neap add tank T system=S shape=stated net_volume_l=100
+    neap add colony T-1 tank=T kind="acans and micromussids" count=4 heads=4
+    for food in "rich powder" "phosphate-lowering powder" "oyster-egg liquid"; do
+        neap add lot "L-${food%% *}" food="$food" amount_units=200 received=2026-11-01 use_by=2027-06-01
+    done
+    neap plan
+    mixed=$(sql "SELECT sum(made_ml) FROM pot")
+    said=$(neap sheet | tr -s ' \n' ' ' | grep -oE 'A scale that shows 0.01 g would save [0-9.]+ of the [0-9.]+ mL mixed today')
+    neap set setting scale_step_g=0.01
+    neap plan
+    finer=$(sql "SELECT sum(made_ml) FROM pot WHERE revision = (SELECT max(revision) FROM pot)")
+    [ "$said" = "A scale that shows 0.01 g would save $(awk "BEGIN { print $mixed - $finer }") of the $(awk "BEGIN { print $mixed + 0 }") mL mixed today" ]
+    neap sheet | never grep "A scale that shows"
+}
+
+# bats test_tags=plain
 @test "the step of a method is kept with it, goes through a dump, and stands in the working" {
     has demo
     neap add method comparator no3 step=2.5 note="colour card"

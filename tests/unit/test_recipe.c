@@ -811,15 +811,15 @@ static void a_gram_is_not_thrown_away_for_a_quarter_the_pot_is_made_larger(void 
     f.problem.n_foods = f.problem.n_systems = f.problem.n_tanks = 1;
     f.problem.house_g_per_100ml = 0.4;
     f.problem.premix_ml = 100;
-    f.tanks[0].slurry_ml = 70; /* 0.28 g; one and a half times that is 0.42 g, of which 0.4 can be weighed */
+    f.tanks[0].slurry_ml = 70; /* 0.28 g; in 75 mL it is 0.3 g, which can be weighed */
     f.foods[RICH].premixes = true;
     plan(&f, &r);
     assert_int_equal(r.n_premixes, 0);
     assert_number(r.pots[0].least_ml, 70, 0);
-    assert_number(r.pots[0].slurry_ml, 105, 0);
+    assert_number(r.pots[0].slurry_ml, 75, 0);
     assert_number(r.pots[0].fed_ml, 70, 0);
-    assert_number(line_of(&r.pots[0], RICH)->amount, 0.4, 1e-12);
-    assert_number(r.balance[NORTH].added_mg[RECIPE_NO3], 0.4 * 100 * 70 / 105,
+    assert_number(line_of(&r.pots[0], RICH)->amount, 0.3, 1e-12);
+    assert_number(r.balance[NORTH].added_mg[RECIPE_NO3], 0.3 * 100 * 70 / 75,
                   1e-9); /* the tank gets its planned food */
     recipe_free(&r);
 }
@@ -836,9 +836,9 @@ static void a_share_limit_holds_on_the_scale(void **state)
     f.foods[RICH].share_max_frac = f.foods[PLAIN].share_max_frac = 0.6;
     plan(&f, &r);
     assert_false(r.pots[0].shares_passed);
-    assert_number(r.pots[0].slurry_ml, 51, 0); /* the first volume in which both can be weighed so */
-    assert_number(line_of(&r.pots[0], RICH)->amount, 0.3, 1e-12);
-    assert_number(line_of(&r.pots[0], PLAIN)->amount, 0.2, 1e-12);
+    assert_number(r.pots[0].slurry_ml, 21, 0); /* the first volume in which both can be weighed so */
+    assert_number(line_of(&r.pots[0], RICH)->amount, 0.1, 1e-12);
+    assert_number(line_of(&r.pots[0], PLAIN)->amount, 0.1, 1e-12);
     recipe_free(&r);
     f.foods[RICH].stock = 0.1;
     f.foods[PLAIN].stock = 0.09; /* the scale cannot show it: the other alone, and it is said */
