@@ -8,7 +8,7 @@ entry() {
     case $1 in
     1) neap log 1 D1 7=r:0 12=p0.5 ;;
     2) neap log 1 7=:3 --again ;;
-    3) neap log 1 --all --made A=60mL --left A=15 --weighed "A:rich powder=0.5g" --extra "D1:live phytoplankton=20mL" ;;
+    3) neap log 1 --all --made A=60mL --left A=15 --weighed "A:rich powder=0.38g" --extra "D1:live phytoplankton=20mL" ;;
     4) neap log 1 12=- 13=n --again ;;
     5) neap log 1 --made A=58 --again ;;
     6) neap stock --waste LP-1027=600 --reason "out of date" ;;

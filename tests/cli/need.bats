@@ -12,6 +12,27 @@ load helper
     never grep "DUE, AND NOT FED" sheet
 }
 
+# bats test_tags=plain
+@test "in the demo and in an ordinary shop every colony that is due is fed within two rounds" {
+    NEAP_DB=shop.neap has shop
+    has demo
+    for store in "$NEAP_DB" shop.neap; do
+        export NEAP_DB=$store
+        for day in 27 28; do
+            neap --on 2026-11-$day plan
+            neap --on 2026-11-$day log --all
+        done
+        sql "CREATE TEMP TABLE told AS SELECT day, colony, 1 AS fed FROM line JOIN round_in_force AS r ON r.number = line.round
+                AND r.revision = line.revision WHERE action = 'target'
+            UNION SELECT day, colony, 0 FROM waiting AS w JOIN round_in_force AS r ON r.number = w.round AND r.revision = w.revision WHERE due = 1;
+            SELECT count(*) FROM told WHERE day = '2026-11-27' AND fed;
+            SELECT 'not fed: ' || colony FROM told WHERE day = '2026-11-27'
+                AND colony NOT IN (SELECT colony FROM told WHERE day <= '2026-11-28' AND fed)" >due
+        [ "$(head -1 due)" -gt 30 ]
+        never grep "not fed" due
+    done
+}
+
 # Sun corals ask for food every day and have no light to live by: in a crowded water the others' portions are cut, never theirs.
 @test "obligate feeders are fed every day of a week, whole, whatever the others get" {
     has shop

@@ -128,23 +128,23 @@ food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [[ $output == *"append-only"* ]]
 }
 
-# EX-1 holds 100 g; the round takes 0.3 g of it for two pots.
+# EX-1 holds 100 g; the round takes 0.2 g of it for two pots.
 small_round() {
     neap start >/dev/null
     neap start --templates sheets >/dev/null
     neap load sheets >/dev/null
     neap plan >/dev/null
-    [ "$(sql "SELECT printf('%g', sum(amount_units)) FROM pot_food WHERE lot = 'EX-1'")" = 0.3 ]
+    [ "$(sql "SELECT printf('%g', sum(amount_units)) FROM pot_food WHERE lot = 'EX-1'")" = 0.2 ]
 }
 
 is_sound() { neap audit | grep -q ": sound$"; }
 
 @test "what is mixed and not logged yet is not thrown away a second time" {
     small_round
-    refuses_and_keeps 1 "is still to take 0.3 g of it, and is not logged" stock --waste EX-1=100 --reason dropped
-    [[ $(flat) == *"waste at most 99.7 (EX-1=rest)"*"--unmixed"* ]]
+    refuses_and_keeps 1 "is still to take 0.2 g of it, and is not logged" stock --waste EX-1=100 --reason dropped
+    [[ $(flat) == *"waste at most 99.8 (EX-1=rest)"*"--unmixed"* ]]
     run neap stock --waste EX-1=rest --reason dropped
-    [ "$output" = "lot EX-1: 99.7 g thrown away (dropped); 0.3 g left" ]
+    [ "$output" = "lot EX-1: 99.8 g thrown away (dropped); 0.2 g left" ]
     refuses_and_keeps 1 "nothing is left of it but what rounds are still to take" stock --waste EX-1=rest --reason dropped
     neap log --all
     [ "$(neap stock --json | jq '.foods[].lots[] | select(.lot == "EX-1") | .left_units')" = 0 ]
@@ -168,20 +168,20 @@ is_sound() { neap audit | grep -q ": sound$"; }
 
 @test "a lot that lacks a part of what the round wants is told, begun or not" {
     small_round
-    run neap set lot EX-1 amount_units=0.25
-    [[ $(flat) == *"Lot EX-1, rich powder: 0.25 g left of the 0.3 that are wanted."* ]]
+    run neap set lot EX-1 amount_units=0.15
+    [[ $(flat) == *"Lot EX-1, rich powder: 0.15 g left of the 0.2 that are wanted."* ]]
     neap log R1
-    neap sheet --no-pages | grep "Lot EX-1, rich powder: 0.15 g left of the 0.2 that are wanted."
+    neap sheet --no-pages | grep "Lot EX-1, rich powder: 0.05 g left of the 0.1 that are wanted."
 }
 
 @test "a log that takes more than a lot held asks, and then says so on the lot" {
     small_round
     neap set lot EX-1 note=
     neap stock --waste EX-1=rest --reason empty --unmixed
-    refuses_and_keeps 1 'lot EX-1, rich powder: with this it has given 0.3 g more than it held; --more' log --all
+    refuses_and_keeps 1 'lot EX-1, rich powder: with this it has given 0.2 g more than it held; --more' log --all
     run neap log --all --more
-    [[ $output == *"lot EX-1: gave 0.3 g more than it held"* ]]
-    [ "$(sql "SELECT note FROM lot WHERE code = 'EX-1'")" = "gave 0.3 g more than was written down" ]
+    [[ $output == *"lot EX-1: gave 0.2 g more than it held"* ]]
+    [ "$(sql "SELECT note FROM lot WHERE code = 'EX-1'")" = "gave 0.2 g more than was written down" ]
     run neap log 1=@08:01 --again # takes no more: asks no more
     [ "$status" -eq 0 ]
     is_sound
@@ -195,13 +195,13 @@ is_sound() { neap audit | grep -q ": sound$"; }
 @test "a lot never becomes smaller than what was taken of it, by hand or by a file, without a note" {
     small_round
     neap log --all
-    refuses_and_keeps 1 'lot "EX-1" gave 0.3 already; expected at least that' set lot EX-1 amount_units=0.2
-    printf 'code,food,amount_units,note\nEX-1,rich powder,0.2,\n' >lot.csv
-    refuses_and_keeps 1 'nothing stored: lot "EX-1": 0.3 used of 0.2 bought, and no note says why' load lot.csv
+    refuses_and_keeps 1 'lot "EX-1" gave 0.2 already; expected at least that' set lot EX-1 amount_units=0.1
+    printf 'code,food,amount_units,note\nEX-1,rich powder,0.1,\n' >lot.csv
+    refuses_and_keeps 1 'nothing stored: lot "EX-1": 0.2 used of 0.1 bought, and no note says why' load lot.csv
     printf 'lot,wasted,repeat,amount_units,reason\nEX-2,2026-11-27T07:00,1,100,all of it\n' >waste.csv
     neap set lot EX-2 note=
     refuses_and_keeps 1 'nothing stored: lot "EX-2": 100.2 used of 100 bought' load waste.csv
-    neap set lot EX-1 amount_units=0.2 note="the pack was short"
+    neap set lot EX-1 amount_units=0.1 note="the pack was short"
     neap retire lot EX-1 EX-2
     refuses_and_keeps 1 "nothing is left of it" stock --waste EX-1=1 --reason recalled
     refuses_and_keeps 1 "at most the 99.8 that are left" stock --waste EX-2=100 --reason recalled
