@@ -135,6 +135,8 @@ const char *text_excerpt(const char *s, char out[EXCERPT_TEXT]);
 /* Are a and b the same but for the case of ASCII letters? */
 bool text_same_but_case(const char *a, const char *b);
 
+bool text_ends_in(const char *s, const char *end); /* and begins with something else */
+
 /*
  * The candidate nearest to name by edit distance (insert, delete, change, swap of neighbours; case ignored), or NULL
  * where none is near enough to be a slip of the fingers: distance ≤ 1 + length / 4.

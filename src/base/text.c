@@ -231,6 +231,12 @@ const char *name_nearest(const char *name, const char *const *candidates, size_t
     return nearest;
 }
 
+bool text_ends_in(const char *s, const char *end)
+{
+    size_t n = strlen(s), m = strlen(end);
+    return n > m && strcmp(s + n - m, end) == 0;
+}
+
 bool text_same_but_case(const char *a, const char *b)
 {
     while (*a && tolower((unsigned char)*a) == tolower((unsigned char)*b))

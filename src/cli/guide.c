@@ -158,6 +158,7 @@ struct field_asked {
     struct asked_row *row;
     size_t field;
     const char *unit; /* of a bare number, where it is not the field's own; NULL */
+    bool needed;      /* a measure that nothing stands in for */
 };
 
 static bool take_field(void *context, const char *answer, struct err *e)
@@ -171,6 +172,8 @@ static bool take_field(void *context, const char *answer, struct err *e)
     snprintf(own, sizeof own, "%.80s%s", answer, turned ? f->unit : "");
     if (!value_read(field, own, &f->s->arena, &cell, e))
         return false;
+    if (cell.kind == CELL_EMPTY && f->needed)
+        return err_set(e, ERR_INPUT, NULL, "expected a measure; it may carry its unit, such as 16 in");
     if (cell.kind == CELL_EMPTY && (field->flags & FIELD_REQUIRED))
         return err_set(e, ERR_INPUT, NULL, "expected %s", field->help);
     for (size_t i = 0; f->field == 0 && i < f->s->n_keys; i++)
@@ -185,7 +188,8 @@ static bool take_field(void *context, const char *answer, struct err *e)
 static void ask_field(struct guiding *s, struct asked_row *row, const char *field, const char *question,
                       const char *fallback, const struct asked_unit *unit)
 {
-    struct field_asked f = {s, row, reg_field(row->reg, field), unit && s->us_units ? unit->us : NULL};
+    struct field_asked f = {s, row, reg_field(row->reg, field), unit && s->us_units ? unit->us : NULL,
+                            unit && !fallback};
     char whole[120];
     snprintf(whole, sizeof whole, "%s%s%s?", question, unit ? ", " : "",
              !unit         ? ""
@@ -362,8 +366,10 @@ struct kind_asked {
 static bool take_kind(void *context, const char *answer, struct err *e)
 {
     struct kind_asked *k = context;
+    bool no =
+        text_same_but_case(answer, "n") || text_same_but_case(answer, "no"); /* not the first kind that begins so */
     k->chosen = SIZE_MAX;
-    return strcmp(answer, "no more") == 0 || choose(k->from, answer, &k->chosen, e);
+    return no || strcmp(answer, "no more") == 0 || choose(k->from, answer, &k->chosen, e);
 }
 
 static void ask_corals(struct guiding *s, const struct asked_row *tank)

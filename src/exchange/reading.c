@@ -70,22 +70,16 @@ const struct exchange_unit *exchange_units(size_t *n)
     return units;
 }
 
-static bool ends_in(const char *s, const char *end)
-{
-    size_t n = strlen(s), m = strlen(end);
-    return n > m && strcmp(s + n - m, end) == 0;
-}
-
 /* A rate or a concentration ends like a volume and is none. */
 static bool takes_units(const struct field *f)
 {
-    return (f->type == FIELD_NUMBER && !strstr(f->name, "_per_") && !ends_in(f->name, "_mg_l")) ||
-           ends_in(f->name, "_cents");
+    return (f->type == FIELD_NUMBER && !strstr(f->name, "_per_") && !text_ends_in(f->name, "_mg_l")) ||
+           text_ends_in(f->name, "_cents");
 }
 
 bool exchange_unit_fits(const struct exchange_unit *u, const struct field *f)
 {
-    return takes_units(f) && ends_in(f->name, u->base);
+    return takes_units(f) && text_ends_in(f->name, u->base);
 }
 
 const char *column_name(const struct field *f, const struct exchange_unit *u, struct arena *a)
@@ -109,7 +103,7 @@ struct heading column_find(const struct reg *reg, const char *name, size_t hint)
     else
         col.field = reg_field(reg, name);
     for (size_t u = 0; col.field == SIZE_MAX && u < COUNT_OF(units); u++)
-        for (size_t i = 0; ends_in(name, units[u].suffix) && i < reg->n_fields; i++)
+        for (size_t i = 0; text_ends_in(name, units[u].suffix) && i < reg->n_fields; i++)
             if (named_with_unit(&reg->fields[i], &units[u], name))
                 col = (struct heading){.field = i, .unit = &units[u]};
     return col;

@@ -88,6 +88,9 @@ static bool limits_hold(const struct field *f, double v, const char *text, struc
 {
     if ((f->min == 0 && f->max == 0) || (v >= f->min && v <= f->max))
         return true;
+    if (text_ends_in(f->name, "_frac") && v / 100 >= f->min && v / 100 <= f->max)
+        return err_of_value(e, ERR_INPUT, "is %.40s; expected %.10g to %.10g, or a percentage: %.40s%%", text, f->min,
+                            f->max, text);
     return err_of_value(e, ERR_INPUT, "is %.40s; expected %.10g to %.10g", text, f->min, f->max);
 }
 
@@ -102,12 +105,6 @@ static bool parse_number(const struct field *f, const char *text, struct cell *c
     return limits_hold(f, c->number, text, e);
 }
 
-static bool ends_in_cents(const struct field *f)
-{
-    size_t n = strlen(f->name);
-    return n > 6 && strcmp(f->name + n - 6, "_cents") == 0;
-}
-
 /* 12.0 is a count too: spreadsheets write it so. */
 static bool parse_count(const struct field *f, const char *text, struct cell *c, struct err *e)
 {
@@ -115,8 +112,8 @@ static bool parse_count(const struct field *f, const char *text, struct cell *c,
     if (!count_parse(text, &c->whole)) {
         if (!number_parse(text, &number) || number != floor(number) || fabs(number) > 1e15)
             return expected(e, text,
-                            ends_in_cents(f) ? "whole cents, such as 1250 for 12.50; 12.50 goes by price"
-                                             : "a whole number, such as 12");
+                            text_ends_in(f->name, "_cents") ? "whole cents, such as 1250 for 12.50; 12.50 goes by price"
+                                                            : "a whole number, such as 12");
         c->whole = (long)number;
     }
     c->kind = CELL_WHOLE;

@@ -15,11 +15,9 @@ static const char *unit_of(const struct field *f)
                  {"_m", "m"},       {"_min", "min"}, {"_d", "d"},   {"_s", "s"},   {"_frac", "%"}};
     if (f->type != FIELD_NUMBER || strstr(f->name, "_per_"))
         return NULL;
-    for (size_t i = 0; i < COUNT_OF(units); i++) {
-        size_t n = strlen(f->name), m = strlen(units[i].ending);
-        if (n > m && strcmp(f->name + n - m, units[i].ending) == 0)
+    for (size_t i = 0; i < COUNT_OF(units); i++)
+        if (text_ends_in(f->name, units[i].ending))
             return units[i].unit;
-    }
     return NULL;
 }
 

@@ -50,12 +50,12 @@ def answer(child, *pairs):
 HOUSE = [("tanks now, y or n? [y]", ""), ("metric or us? [metric]", "us"), ("name, for the paper?", "Withy Lane"),
          ("How many people feed? [1]", "2"), ("What prices are in", "USD"), ("call the first one? [main]", "racks"),
          ("Water in its sump, usgal? [0]", "50")]
-TANK = [("written on the tank? [T1]", ""), ("stated for a volume you know? [box]", ""), ("Inside length, in?", "48"),
-        ("front to back, in?", "24"), ("Height of the water, in?", "16"), ("racks take up? [10%]", "10%"),
+TANK = [("written on the tank? [T1]", ""), ("stated for a volume you know? [box]", ""), ("Inside length, in?", ""), ("expected a measure", ""), ("expected a measure", "48"),
+        ("front to back, in?", "24"), ("Height of the water, in?", "16"), ("racks take up? [10%]", "10"), ("or a percentage: 10%", "10%"),
         ("through the room, ft? [10]", ""), ("must be fed first, yes or no? [no]", "")]
 CORALS = [("A kind of corals in T1, by number or name? [no more]", "branching"), ("or its rack? [T1-01]", ""),
           ("the sheet should call it? [branching euphylliids]", "torch, gold"), ("How many of them? [1]", "4"),
-          ("of each that eat? [1]", "3"), ("A kind of corals in T1, by number or name? [no more]", ""),
+          ("of each that eat? [1]", "3"), ("A kind of corals in T1, by number or name? [no more]", "no"),
           ("Another tank of this water, y or n? [n]", "")]
 FOOD = [("Which are on your shelf, by number, as 1 4 9? [none]", "9"), ("How much of it is there, in g?", "100"),
         ("The number on the pack? [RP-1]", ""), ("Use by, as 2027-01-31", "2027-03-01"),
@@ -108,8 +108,8 @@ def a_wrong_answer_is_told_and_asked_again():
     p = begin("start")
     answer(p, *HOUSE[:3], ("How many people feed? [1]", "none"))
     p.expect_exact('feeders is "none"')
-    answer(p, *HOUSE[3:], *TANK[:2], ("Inside length, in?", "48"), ("front to back, in?", ""), ("Height of the water, in?", "16"),
-           *TANK[5:])
+    answer(p, *HOUSE[3:], TANK[0], ("[box]", "cut corner"), ("Inside length, in?", "48"), ("front to back, in?", "24"),
+           ("takes of the length, in?", "60"), ("takes of the width, in?", "5"), ("Height of the water, in?", "16"), *TANK[7:])
     p.expect_exact("That cannot be:")
     answer(p, *TANK, ("A kind of corals in T1", "foo"))
     p.expect_exact('"foo" is not of the list; expected a number from 1 to 17')

@@ -236,7 +236,7 @@ static void wrong_cells_are_refused_with_what_is_expected(void **state)
         {REG_TANK, "water_cm", "40,5", "is \"40,5\"; expected a decimal point, such as 40.5 (not a comma)"},
         {REG_TANK, "water_cm", "-1", "is -1; expected 1 to 10000"},
         {REG_TANK, "water_cm", "1e999", "is \"1e999\"; expected a number, such as 40 or 40.5"},
-        {REG_TANK, "displacement_frac", "15", "is 15; expected 0 to 0.9"},
+        {REG_TANK, "displacement_frac", "15", "is 15; expected 0 to 0.9, or a percentage: 15%"},
         {REG_COLONY, "count", "1.5", "is \"1.5\"; expected a whole number, such as 12"},
         {REG_COLONY, "count", "0", "is 0; expected 1 to 100000"},
         {REG_COLONY, "count", "1e300", "is \"1e300\"; expected a whole number, such as 12"},
