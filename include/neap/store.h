@@ -149,6 +149,7 @@ bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struc
 /* What was logged of a line that fed one colony. Texts are valid until each returns. */
 struct fed_line {
     int day;
+    const char *name; /* of the round, which of the day's; "": its only one */
     const char *tank, *pot;
     double planned_ml;
     struct given given; /* round, line, what became of it; note static */

@@ -306,5 +306,7 @@ double analyte_test_sd(enum analyte a, double value); /* of one reading: its sta
 
 /* Mouths fed per colony of a kind with so many heads, by the kind's rule. */
 long mouths_fed(const struct kind *k, long heads);
+long colony_mouths(const struct facility *f, size_t colony);                 /* 0: it is fed by none, as from a cloud */
+double colony_hands_s(const struct facility *f, size_t colony, long mouths); /* refills aside */
 
 #endif

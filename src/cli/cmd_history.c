@@ -204,6 +204,7 @@ static void json_fed(struct json_text *j, const struct fed_line *l)
     json_open(j, NULL, '{');
     json_text_member(j, "day", day);
     json_number_member(j, "round", (double)l->given.round);
+    json_text_member(j, "name", l->name);
     json_number_member(j, "line", (double)l->given.line);
     json_text_member(j, "tank", l->tank);
     json_text_member(j, "pot", l->pot);
@@ -218,7 +219,7 @@ static void json_fed(struct json_text *j, const struct fed_line *l)
 static bool fed_row(void *context, const struct fed_line *l, struct err *e)
 {
     static const struct column columns[] = {
-        {"fed on", 10, false}, {"round", 5, true},   {"line", 4, true},
+        {"fed on", 10, false}, {"round", 12, false}, {"line", 4, true},
         {"tank", 10, false},   {"planned", 9, true}, {"what became of it", 0, false},
     };
     struct history_page *h = context;
@@ -237,7 +238,7 @@ static bool fed_row(void *context, const struct fed_line *l, struct err *e)
     log_given_words(NULL, &line, &l->given, &words);
     const char *cells[] = {
         document_format(&h->page, "%s", day),
-        document_format(&h->page, "%ld", l->given.round),
+        document_format(&h->page, *l->name ? "%ld %s" : "%ld", l->given.round, l->name),
         document_format(&h->page, "%ld", l->given.line),
         document_format(&h->page, "%s", l->tank),
         document_format(&h->page, "%.2f mL", l->planned_ml),

@@ -24,6 +24,20 @@ static double days_since(int then, int day)
     return then == DAY_NONE ? NAN : fmax(0, day - then);
 }
 
+long colony_mouths(const struct facility *f, size_t colony)
+{
+    const struct colony *c = &f->colonies[colony];
+    const struct kind *k = &f->kinds[c->kind];
+    return k->feeding == FEEDING_TARGET ? mouths_fed(k, c->heads) : 0;
+}
+
+double colony_hands_s(const struct facility *f, size_t colony, long mouths)
+{
+    const struct colony *c = &f->colonies[colony];
+    const struct kind *k = &f->kinds[c->kind];
+    return (double)c->count * (k->colony_s + (double)mouths * k->mouth_s);
+}
+
 static bool kind_is_given(const struct kind *k)
 {
     return k->feeding == FEEDING_TARGET || k->feeding == FEEDING_CLOUD;
@@ -60,7 +74,7 @@ static struct due measure(const struct working *w, size_t index, bool late_there
     if (isnan(
             d.since_d)) /* never fed: counts from its arrival, or it would wait for ever behind the overdue of a full tank */
         d.urgency = isnan(here_d) ? INFINITY : fmax(1, here_d / d.interval_d);
-    d.mouths = k->feeding == FEEDING_TARGET ? mouths_fed(k, c->heads) : 0;
+    d.mouths = colony_mouths(f, index);
     d.portion_ml = kind_is_given(k) ? k->portion_ml * c->portion_frac : 0;
     d.cut_frac = 1;
     if (d.half) {
@@ -69,7 +83,7 @@ static struct due measure(const struct working *w, size_t index, bool late_there
     }
     long helpings = d.mouths > 0 ? d.mouths : 1;
     d.need_ml = (double)(c->count * helpings) * d.portion_ml;
-    d.hands_s = (double)c->count * (k->colony_s + (double)d.mouths * k->mouth_s);
+    d.hands_s = colony_hands_s(f, index, d.mouths);
     return d;
 }
 

@@ -4,6 +4,8 @@
 #include "neap/stock.h"
 #include "neap/working.h"
 
+#include <string.h>
+
 /* ---- who waits -------------------------------------------------------------------------------------------------- */
 
 static size_t last_in_turn(const struct working *w, size_t system)
@@ -56,10 +58,36 @@ static bool keep_ceilings(struct working *w, struct err *e)
     return true;
 }
 
+/* What a feeder's hands had or will have to do in the day's other rounds, each shared by those who feed in it. */
+static double others_hands_s(const struct working *w)
+{
+    double hands_s = 0;
+    for (size_t i = 0; i < w->n_others; i++) {
+        const struct day_use *u = w->others[i];
+        const struct plan_request theirs = {.round = u->round};
+        bool again = i > 0 && w->others[i - 1]->colony == u->colony && strcmp(w->others[i - 1]->round, u->round) == 0;
+        if (u->action == ACTION_TARGET && u->colony != REF_NONE && !again) /* its foods stand beside each other */
+            hands_s += colony_hands_s(w->f, u->colony, colony_mouths(w->f, u->colony)) /
+                       (double)request_feeders(w->f, &theirs);
+    }
+    return hands_s;
+}
+
+/* Corals that live by food alone and wait for a later round of the day have their minutes kept for them. */
+static double later_hands_s(const struct working *w)
+{
+    double hands_s = 0;
+    for (size_t i = 0; i < w->n_laters; i++)
+        if (w->laters[i].need == NEED_OBLIGATE)
+            hands_s += w->laters[i].hands_s;
+    return hands_s;
+}
+
 static bool keep_hands(struct working *w, struct err *e)
 {
     long feeders = request_feeders(w->f, w->request);
-    double most_s = w->f->settings.day_hands_min * 60 * (double)feeders, hands_s = 0;
+    double most_s = (w->f->settings.day_hands_min * 60 - others_hands_s(w)) * (double)feeders - later_hands_s(w);
+    double hands_s = 0;
     for (size_t i = 0; i < w->n_dues; i++)
         hands_s += w->dues[i].hands_s;
     while (hands_s > most_s && w->n_dues > 0) {

@@ -139,18 +139,20 @@ bool store_each_fed_line(struct store *s, const char *colony,
 {
     sqlite3_stmt *stmt;
     int rc = SQLITE_DONE;
-    if (!store_prepare(s,
-                       "SELECT g.round, g.line, round.day, line.tank, coalesce(line.pot, ''), line.amount, g.outcome,"
-                       " g.amount, coalesce(g.response, -1), coalesce(g.at_min, -1) FROM live_given AS g"
-                       " JOIN round_in_force AS round ON round.number = g.round"
-                       " JOIN line ON line.round = g.round AND line.revision = round.revision AND line.number = g.line"
-                       " WHERE line.colony = ?1 ORDER BY round.day DESC, g.round DESC, g.line DESC",
-                       &stmt, e))
+    if (!store_prepare(
+            s,
+            "SELECT g.round, g.line, round.day, line.tank, coalesce(line.pot, ''), line.amount, g.outcome,"
+            " g.amount, coalesce(g.response, -1), coalesce(g.at_min, -1), coalesce(round.name, '') FROM live_given AS g"
+            " JOIN round_in_force AS round ON round.number = g.round"
+            " JOIN line ON line.round = g.round AND line.revision = round.revision AND line.number = g.line"
+            " WHERE line.colony = ?1 ORDER BY round.day DESC, g.round DESC, g.line DESC",
+            &stmt, e))
         return false;
     bool ok = sqlite3_bind_text(stmt, 1, colony, -1, SQLITE_TRANSIENT) == SQLITE_OK || store_fail(s, e);
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
         struct fed_line l = {
             .day = DAY_NONE,
+            .name = (const char *)sqlite3_column_text(stmt, 10),
             .tank = (const char *)sqlite3_column_text(stmt, 3),
             .pot = (const char *)sqlite3_column_text(stmt, 4),
             .planned_ml = column_number(stmt, 5),

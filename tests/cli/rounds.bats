@@ -222,3 +222,33 @@ day_load() {
     NEAP_DB=other.neap neap load all.json >/dev/null
     NEAP_DB=other.neap neap dump | cmp - <(neap dump)
 }
+
+@test "the hands of a day are shared by its rounds, and kept for who lives by food alone" {
+    farm # 300 s in all: 12 s for each of the acans, 18 s for the other tank, 29 s for the sun coral of the evening
+    at 07:00 set setting day_hands_min=5 >/dev/null
+    at 07:00 set colony R1-02 count=23 >/dev/null
+    at 09:30 plan >/dev/null
+    [ "$(lines morning "colony = 'R1-02'")" = 0 ]
+    at 09:30 set colony R1-02 count=20 >/dev/null
+    at 09:30 plan >/dev/null
+    [ "$(lines morning "colony = 'R1-02'")" = 1 ]
+    at 21:00 plan >/dev/null
+    [ "$(lines evening "colony = 'R1-01'")" = 1 ]
+    [ "$(lines evening "colony = 'R1-02'")" = 0 ]
+    at 21:00 sheet --no-pages | tr -s '\n ' ' ' | grep "the day's hands are full: [^:]*: R1-02"
+    at 21:01 set daily_round morning feeders=9 >/dev/null # each of them had a ninth of it
+    at 21:02 plan >/dev/null
+    [ "$(lines evening "colony = 'R1-02'")" -ge 1 ] # in passes
+}
+
+@test "a coral's history names the round of the day, and a minute past midnight is one" {
+    farm
+    at 21:00 set daily_round evening start_min=23:50 >/dev/null
+    at 21:00 plan --round evening >/dev/null
+    on=$(sql "SELECT number FROM line WHERE action = 'flow-on' AND tank = 'R1'")
+    off=$(sql "SELECT number FROM line WHERE action = 'flow-off' AND tank = 'R1'")
+    run neap --on 2026-11-26T00:50 log 1 --all "$off=@23:55" "$on=@00:40"
+    [[ $(flat) == *"R1: the flow was off for 45 min, 10 at most."* ]]
+    neap --on 2026-11-26T08:00 history colony R1-01 | grep "^2026-11-25 1 evening "
+    neap --on 2026-11-26T08:00 history colony R1-01 --json | jq -e '.fed[0].name == "evening"'
+}
