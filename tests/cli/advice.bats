@@ -138,7 +138,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     neap add colony B-1 tank=T kind=blastomussa count=150 heads=3 >/dev/null
     neap plan >/dev/null
     [ "$(sql "SELECT min(allowed_frac) FROM pot WHERE round = 4")" = 0.5 ]
-    more "$(sql "SELECT min(factor) FROM pot WHERE round = 4")" 0.35
+    more "$(sql "SELECT min(factor) FROM pot WHERE round = 4 AND revision = (SELECT max(revision) FROM pot WHERE round = 4)")" 0.35
     neap why s | tr -s ' \n' ' ' | grep -q "within a quarter of the house blend as strong as the state allows"
 }
 
