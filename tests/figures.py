@@ -34,6 +34,7 @@ FIGURES = [
     ("docs/arithmetic.md", r"dose\.csv` \(COUNT rows\)", "tests/unit/test_dose.c", r"\"dose\", functions, COUNT_OF\(functions\)\), COUNT\)"),
     ("docs/round-arithmetic.md", r"rows of COUNT random rounds", "tests/unit/test_plan_random.c",
      r"ROUNDS = TRIALS_LEAST\(COUNT,"),
+    ("docs/trend.md", r"COUNT histories of a water", "tests/unit/test_advice.c", r"COUNT_OF\(histories\), COUNT\)"),
 ]
 
 

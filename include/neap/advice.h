@@ -19,11 +19,16 @@ struct system_state {
     bool po4_starved;
     bool po4_low;                          /* starved, or under its band, or read there once: nothing may strip it */
     enum level_verdict level[N_NUTRIENTS]; /* by the line and the latest readings together; what the rule goes by */
-    bool single_high[N_NUTRIENTS];    /* the latest reading is above the band, and alone so far: it caps the strength */
-    bool single_low[N_NUTRIENTS];     /* the latest reading is below the band, and alone so far: nothing may strip it */
-    bool cannot_see[N_NUTRIENTS];     /* the latest is below a limit that lies above the band's low edge */
+    bool single_high[N_NUTRIENTS]; /* the latest reading is above the band, and alone so far: it caps the strength */
+    bool single_low[N_NUTRIENTS];  /* the latest reading is below the band, and alone so far: nothing may strip it */
+    bool cannot_see[N_NUTRIENTS];  /* the latest is below a limit that lies above the band's low edge */
+    bool not_above[N_NUTRIENTS];   /* and at or under the high edge: whatever it is, it is not too much */
+    bool gone_once
+        [N_NUTRIENTS]; /* below detection by the latest reading, in the band by the one before: it raises nothing */
     int direction[N_NUTRIENTS];       /* foods wanted: -1 poorer in it than the house blend, 1 richer, 0 as it comes */
     double reading_mg_l[N_NUTRIENTS]; /* where the latest readings are the state, not the line: the last; else NAN */
+    bool by_readings[N_NUTRIENTS];    /* level is what the latest readings say, and the line says something else */
+    bool to_repeat[N_NUTRIENTS];      /* latest is a reading that nobody has borne out yet */
     const char *latest[N_NUTRIENTS];  /* a fresh reading that the line does not show, in words; NULL: none */
 };
 
@@ -33,6 +38,12 @@ struct system_state {
  */
 bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
                 struct arena *arena, struct state *out, struct err *e);
+
+/*
+ * A test as it is judged: nobody reads a concentration of nothing, so a zero of nitrate or phosphate means below what such a test tells
+ * from nothing, the step of its method or one sd of a test (our own choice).
+ */
+struct test test_seen(const struct facility *f, const struct test *t);
 
 /*
  * The method in use for an analyte of a system at a moment (series_find over the setting's window); *method is the facility's,

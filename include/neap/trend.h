@@ -165,8 +165,9 @@ struct state {
     bool has_last;     /* is there any reading up to now, in the window or before it? */
     struct reading last;
     double last_age_d;
-    bool stale; /* no reading, or the last is too old */
-    int method; /* in use, where there is a reading in the window; only its readings are fitted, and those offset */
+    double limit; /* of the last reading in the window, or before it, that is below detection; 0: none is */
+    bool stale;   /* no reading, or the last is too old */
+    int method;   /* in use, where there is a reading in the window; only its readings are fitted, and those offset */
     bool method_changed; /* inside the window: another was in use before */
     int method_before;
     long break_min;   /* first reading of the run that brought it into use; MOMENT_NONE where there was no change */

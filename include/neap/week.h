@@ -134,8 +134,13 @@ struct trend_analyte {
     enum analyte analyte;
     struct level_band band;
     struct state state;
-    size_t n_week;                    /* tests in the week */
-    bool steady;                      /* no trend, and none that could move it by half the band in four weeks */
+    enum level_verdict
+        level;        /* of nitrate and phosphate by the line and the latest readings together; else the state's */
+    bool by_readings; /* it is the latest readings', and the line says something else */
+    bool cannot_see;  /* the latest is below a limit that does not tell where in the band it is */
+    double now;       /* the level that goes with it: the line today, or the latest reading; NAN: none */
+    size_t n_week;    /* tests in the week */
+    bool steady;      /* no trend, and none that could move it by half the band in four weeks */
     const struct trend_point *points; /* in the window, by time */
     size_t n_points;
     const char *method, *method_before; /* in use, and before it where it changed in the window; NULL: never tested */

@@ -48,7 +48,7 @@ static void put_line(const struct facility *f, const struct trend_report *r, con
     put_number((double)n->n_week, out);
     put_number((double)t->n, out);
     put_number(where(t->has_level, round_near_to(t->level, 1e-6)), out);
-    put_text(t->stale ? "too old" : level_verdict_name(t->level_verdict), out);
+    put_text(t->stale ? "too old" : level_verdict_name(n->level), out);
     put_number(where(t->has_slope, round_near_to(t->slope_per_d * WEEK_D, 1e-6)), out);
     put_number(where(t->has_slope, round_near_to(t->slope_lo * WEEK_D, 1e-6)), out);
     put_number(where(t->has_slope, round_near_to(t->slope_hi * WEEK_D, 1e-6)), out);

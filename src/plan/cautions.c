@@ -8,6 +8,14 @@
 
 #include <string.h>
 
+/* What is to be done about a latest reading that the line does not show. */
+static const char *latest_means(const struct system_state *s, int analyte)
+{
+    return s->to_repeat[analyte]    ? ". Test again before it is believed."
+           : s->cannot_see[analyte] ? ". That does not tell where in the band it is: use a finer test."
+                                    : ". The reading before it agrees, so it is believed.";
+}
+
 static bool caution_states(struct working *w, const struct round *r, struct err *e)
 {
     for (size_t i = 0; i < w->f->n_systems; i++) {
@@ -15,14 +23,14 @@ static bool caution_states(struct working *w, const struct round *r, struct err 
         if (w->f->systems[i].retired || !is_fed_today(r, w->f, i))
             continue;
         for (int a = 0; a < N_NUTRIENTS; a++)
-            if (s->latest[a] &&
-                !caution_add(w, CAUTION_HEED, e, "%s: latest reading: %s. Test again before it is believed.",
-                             w->f->systems[i].name, s->latest[a]))
+            if (s->latest[a] && !caution_add(w, CAUTION_HEED, e, "%s: latest reading: %s%s", w->f->systems[i].name,
+                                             s->latest[a], latest_means(s, a)))
                 return false;
         if (s->factor_rule == 1 && !s->held)
             continue;
-        if (!caution_add(w, CAUTION_HEED, e, "%s: %s%s%s.", w->f->systems[i].name, s->rule, s->held ? "; " : "",
-                         s->held ? s->held : ""))
+        if (s->held ? !caution_add(w, CAUTION_HEED, e, "%s: %.2f of house strength: %s; otherwise: %s.",
+                                   w->f->systems[i].name, s->factor, s->held, s->rule)
+                    : !caution_add(w, CAUTION_HEED, e, "%s: %s.", w->f->systems[i].name, s->rule))
             return false;
     }
     return true;

@@ -25,6 +25,17 @@ double analyte_test_sd(enum analyte a, double value)
     return (analytes[a].error_abs + analytes[a].error_frac * fabs(value)) / 2;
 }
 
+struct test test_seen(const struct facility *f, const struct test *t)
+{
+    struct test seen = *t;
+    enum analyte a = (enum analyte)t->analyte;
+    if (t->value == 0 && a < N_NUTRIENTS) {
+        seen.below = true;
+        seen.value = fmax(method_step(f, t->method, a), analyte_test_sd(a, 0));
+    }
+    return seen;
+}
+
 /* A value below zero (a thermometer in frost) is no concentration: nothing is fitted to it. */
 size_t gather_readings(const struct facility *f, size_t system, enum analyte a, struct reading *out)
 {
@@ -36,7 +47,8 @@ size_t gather_readings(const struct facility *f, size_t system, enum analyte a, 
             continue;
         int method =
             n > 0 && same_method(f, (size_t)out[n - 1].method, i) ? out[n - 1].method : method_number(f, own.first, i);
-        out[n++] = (struct reading){t->taken, t->value, t->below, method};
+        const struct test seen = test_seen(f, t);
+        out[n++] = (struct reading){t->taken, seen.value, seen.below, method};
     }
     return n;
 }

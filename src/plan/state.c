@@ -8,7 +8,7 @@
 #include "neap/ledger.h"
 #include "neap/working.h"
 
-enum { WEEK_D = 7 };
+enum { WEEK_D = 7, RISE_LOOK_D = 28 };
 
 static const double lean_rule_factor = 0.75; /* no tests to go by */
 
@@ -68,8 +68,9 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
 /* The latest reading and the one before it, up to now. By another method or not: two that agree bear each other out. */
 struct latest {
     enum level_verdict verdict, before; /* LEVEL_UNKNOWN: none, stale, or a limit that hides the band */
-    const struct test *test;            /* NULL: none */
-    double value;                       /* what is left of it after the water changed since */
+    bool any;
+    struct test test; /* as test_seen has it */
+    double value;     /* what is left of it after the water changed since */
 };
 
 /* A reading as it is after the changes since: what was in the water that went out is no longer there. */
@@ -102,18 +103,19 @@ static enum level_verdict verdict_of(const struct facility *f, const struct test
 
 static struct latest latest_of(const struct facility *f, size_t system, enum analyte a, long now_min)
 {
-    struct latest l = {LEVEL_UNKNOWN, LEVEL_UNKNOWN, NULL, (double)NAN};
+    struct latest l = {.verdict = LEVEL_UNKNOWN, .before = LEVEL_UNKNOWN, .value = (double)NAN};
     const struct system_rows own = tests_of(f, system);
     for (size_t i = own.first; i < own.end; i++) {
         const struct test *t = &f->tests[i];
         if (t->analyte != (int)a || t->taken > now_min || t->value < 0 ||
             now_min - t->taken > (long)(f->settings.stale_d * MIN_PER_DAY))
             continue;
-        double value = thinned(f, t, now_min);
-        enum level_verdict verdict = verdict_of(f, t, value, 1);
-        if (l.test && !l.test->below && t->below && verdict == LEVEL_UNKNOWN)
+        const struct test seen = test_seen(f, t);
+        double value = thinned(f, &seen, now_min);
+        enum level_verdict verdict = verdict_of(f, &seen, value, 1);
+        if (l.any && seen.below && verdict == LEVEL_UNKNOWN && (l.verdict != LEVEL_UNKNOWN || !l.test.below))
             continue; /* cannot see the band: it takes nothing from a reading that did */
-        l = (struct latest){verdict, l.verdict, t, value};
+        l = (struct latest){verdict, l.verdict, true, seen, value};
     }
     return l;
 }
@@ -128,21 +130,23 @@ static enum level_verdict level_by_both(const struct facility *f, const struct s
 {
     if (l->verdict != LEVEL_UNKNOWN && l->verdict == l->before)
         return l->verdict;
-    if (s->level_verdict != LEVEL_BELOW_DETECTION || !l->test)
+    if (s->level_verdict != LEVEL_BELOW_DETECTION || !l->any)
         return s->level_verdict;
     if (l->verdict == LEVEL_BELOW_DETECTION && l->before == LEVEL_ABOVE_BAND)
         return l->before;
-    return l->verdict == LEVEL_ABOVE_BAND ? LEVEL_BELOW_BAND : verdict_of(f, l->test, l->value, 0);
+    return l->verdict == LEVEL_ABOVE_BAND ? LEVEL_BELOW_BAND : verdict_of(f, &l->test, l->value, 0);
 }
 
 static const char *latest_words(const struct state *s, enum analyte a, const struct latest *l, struct arena *arena)
 {
     char day[DAY_TEXT], line[48] = "no line yet";
-    day_format(moment_day(l->test->taken), day);
-    if (s->has_level)
+    day_format(moment_day(l->test.taken), day);
+    if (2 * s->n_below > s->n)
+        snprintf(line, sizeof line, "the line is below detection");
+    else if (s->has_level)
         snprintf(line, sizeof line, "the line is at %.*f", analytes[a].decimals, s->level);
-    return arena_format(arena, "%s %s%.3g %s on %s (%s)", analytes[a].title, l->test->below ? "below " : "",
-                        l->test->value, analytes[a].unit, day, line);
+    return arena_format(arena, "%s %s%.3g %s on %s (%s)", analytes[a].title, l->test.below ? "below " : "",
+                        l->test.value, analytes[a].unit, day, line);
 }
 
 static bool is_low(enum level_verdict v)
@@ -166,14 +170,21 @@ static bool weigh_latest(const struct facility *f, size_t system, long now_min, 
     for (int a = 0; a < N_NUTRIENTS; a++) {
         const struct state *s = &out->state[a];
         struct latest l = latest_of(f, system, (enum analyte)a, now_min);
+        double low, high;
+        facility_band(f, system, (enum analyte)a, &low, &high);
         out->level[a] = level_by_both(f, s, &l);
         out->single_high[a] = l.verdict == LEVEL_ABOVE_BAND && out->level[a] != LEVEL_ABOVE_BAND;
-        out->cannot_see[a] = l.test && l.test->below && l.verdict == LEVEL_UNKNOWN;
+        out->cannot_see[a] = l.any && l.test.below && l.verdict == LEVEL_UNKNOWN;
+        out->not_above[a] = out->cannot_see[a] && l.value <= high;
+        out->gone_once[a] = l.verdict == LEVEL_BELOW_DETECTION && l.before == LEVEL_IN_BAND && 2 * s->n_below <= s->n;
         out->direction[a] = direction_of(s, out->level[a], &l);
         out->single_low[a] = is_low(l.verdict) && !is_low(out->level[a]);
-        out->reading_mg_l[a] = l.test && !l.test->below && out->level[a] != s->level_verdict ? l.value : (double)NAN;
+        out->by_readings[a] = l.any && out->level[a] != s->level_verdict && out->level[a] != LEVEL_UNKNOWN;
+        out->to_repeat[a] = l.any && !out->cannot_see[a] && (l.verdict != out->level[a] || out->gone_once[a]);
+        out->reading_mg_l[a] = l.any && !l.test.below && out->level[a] != s->level_verdict ? l.value : (double)NAN;
         bool outside = l.verdict != LEVEL_UNKNOWN && l.verdict != LEVEL_IN_BAND;
-        if (!l.test || l.verdict == s->level_verdict || (!outside && !out->cannot_see[a]))
+        bool told = l.verdict == s->level_verdict && !out->gone_once[a];
+        if (!l.any || told || (!outside && !out->cannot_see[a]))
             continue;
         out->latest[a] = latest_words(s, (enum analyte)a, &l, arena);
         if (!out->latest[a])
@@ -182,9 +193,10 @@ static bool weigh_latest(const struct facility *f, size_t system, long now_min, 
     return true;
 }
 
-static bool is_rising(const struct state *s)
+/* A level that rises far from the top of its band is where it should be. */
+static bool is_leaving(const struct state *s, const struct level_band *band)
 {
-    return s->verdict == STATE_RISING || s->verdict == STATE_STEP_UP;
+    return s->verdict == STATE_RISING && s->level + RISE_LOOK_D * s->slope_per_d > band->high;
 }
 
 /* All below detection is knowledge too, though it gives no level. */
@@ -198,21 +210,46 @@ static bool is_told(const struct system_state *s, enum analyte a)
     return s->level[a] != LEVEL_UNKNOWN && !s->state[a].stale;
 }
 
-static void apply_rule(struct system_state *s)
+/* A jump that ends in the lower half of the band brought the level to where it should be. */
+static bool is_jumped(const struct state *s, const struct level_band *band)
+{
+    return s->verdict == STATE_STEP_UP && s->level > (band->low + band->high) / 2;
+}
+
+/* A limit that ends inside the band: not above it, whatever it is; and the other nutrient is known not to be, or by such a limit too. */
+static bool not_above(const struct system_state *s)
+{
+    bool any = false, all = true;
+    for (int a = 0; a < N_NUTRIENTS; a++) {
+        bool told = is_told(s, (enum analyte)a);
+        any = any || (!told && s->not_above[a]);
+        all = all && (told ? s->level[a] != LEVEL_ABOVE_BAND : s->not_above[a]);
+    }
+    return any && all;
+}
+
+static void apply_rule(const struct level_band band[N_NUTRIENTS], struct system_state *s)
 {
     const struct state *no3 = &s->state[ANALYTE_NO3], *po4 = &s->state[ANALYTE_PO4];
     const enum level_verdict n = s->level[ANALYTE_NO3], p = s->level[ANALYTE_PO4];
     const bool n_told = is_told(s, ANALYTE_NO3), p_told = is_told(s, ANALYTE_PO4);
     const bool n_high = n == LEVEL_ABOVE_BAND, p_high = p == LEVEL_ABOVE_BAND;
+    const bool n_leaves = is_leaving(no3, &band[ANALYTE_NO3]), p_leaves = is_leaving(po4, &band[ANALYTE_PO4]);
+    const bool n_jumped = is_jumped(no3, &band[ANALYTE_NO3]), p_jumped = is_jumped(po4, &band[ANALYTE_PO4]);
     const struct {
         bool applies;
         double factor;
         const char *rule;
     } rules[] = {
         {p_told && p == LEVEL_BELOW_DETECTION && !n_told, 1,
-         "phosphate below detection, nitrate not tested lately: never less food, and nothing that lowers phosphate"},
+         "phosphate below detection, and no fresh nitrate reading to go by: never less food, and nothing that lowers "
+         "phosphate"},
+        {not_above(s), 1,
+         "no test shows too much, and one cannot see its band: the house strength until a finer one is used"},
         {s->cannot_see[ANALYTE_PO4] && !p_told, lean_rule_factor,
          "this phosphate test cannot see the band: lean strength until a finer one is used"},
+        {s->cannot_see[ANALYTE_NO3] && !n_told, lean_rule_factor,
+         "this nitrate test cannot see the band: lean strength until a finer one is used"},
         {!n_told || !p_told, lean_rule_factor, "no fresh test of both nitrate and phosphate: lean strength"},
         {p == LEVEL_BELOW_DETECTION && n != LEVEL_BELOW_DETECTION, 1.25,
          "phosphate below detection with nitrate present: feed, but nothing that lowers phosphate"},
@@ -222,10 +259,15 @@ static void apply_rule(struct system_state *s)
         {n_high && p_high, 0.5, "nitrate and phosphate both high: half strength"},
         {n_high || p_high, 0.75,
          n_high ? "nitrate high: three-quarter strength" : "phosphate high: three-quarter strength"},
-        {is_rising(no3) || is_rising(po4), 0.85,
-         is_rising(no3) && is_rising(po4) ? "nitrate and phosphate rising: a little less"
-         : is_rising(no3)                 ? "nitrate rising: a little less"
-                                          : "phosphate rising: a little less"},
+        {n_leaves || p_leaves, 0.85,
+         n_leaves && p_leaves ? "nitrate and phosphate rising towards the top of their bands: a little less"
+         : n_leaves           ? "nitrate rising towards the top of its band: a little less"
+                              : "phosphate rising towards the top of its band: a little less"},
+        {n_jumped || p_jumped, 0.85,
+         n_jumped ? "nitrate jumped up within its band: a little less, and look for the cause"
+                  : "phosphate jumped up within its band: a little less, and look for the cause"},
+        {no3->verdict == STATE_RISING || po4->verdict == STATE_RISING, 1,
+         "in band, and rising far from its top: the house strength"},
         {true, 1, "in band and not rising: the house strength"},
     };
     size_t i = 0;
@@ -234,7 +276,7 @@ static void apply_rule(struct system_state *s)
     s->factor_rule = rules[i].factor;
     s->rule = rules[i].rule;
     s->po4_starved = p_told && p == LEVEL_BELOW_DETECTION && n != LEVEL_BELOW_DETECTION;
-    s->po4_low = p_told && (is_low(p) || s->single_low[ANALYTE_PO4]);
+    s->po4_low = (p_told && is_low(p)) || s->single_low[ANALYTE_PO4] || s->not_above[ANALYTE_PO4];
 }
 
 static bool refused_lately(const struct facility *f, size_t system, int day)
@@ -279,6 +321,8 @@ static void limit_factor(const struct facility *f, size_t system, const struct a
         lower_to(s, 1, "no trend is shown yet, so nothing is scaled up");
     if (no3->method_changed || po4->method_changed)
         lower_to(s, 1, "the test method changed, so nothing is scaled up");
+    if (s->gone_once[ANALYTE_PO4] && !is_low(s->level[ANALYTE_NO3]))
+        lower_to(s, 1, "phosphate is gone by one reading: more food when it is repeated");
     bool n_high = s->single_high[ANALYTE_NO3] || s->level[ANALYTE_NO3] == LEVEL_ABOVE_BAND;
     bool p_high = s->single_high[ANALYTE_PO4] || s->level[ANALYTE_PO4] == LEVEL_ABOVE_BAND;
     if ((s->single_high[ANALYTE_NO3] || s->single_high[ANALYTE_PO4]) && !s->po4_low)
@@ -329,7 +373,10 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
     for (int a = 0; a < N_NUTRIENTS; a++)
         if (!find_headroom(f, system, (enum analyte)a, out, e))
             return false;
-    apply_rule(out);
+    struct level_band band[N_NUTRIENTS];
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        facility_band(f, system, (enum analyte)a, &band[a].low, &band[a].high);
+    apply_rule(band, out);
     limit_factor(f, system, in, out);
     return true;
 }

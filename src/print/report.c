@@ -37,7 +37,7 @@ static bool is_shown(const struct trend_analyte *n)
 
 static bool has_no_trend(const struct trend_analyte *n)
 {
-    return n->state.verdict == STATE_STEADY && (n->state.level_verdict == LEVEL_BELOW_DETECTION || !n->steady);
+    return n->state.verdict == STATE_STEADY && (n->level == LEVEL_BELOW_DETECTION || !n->steady);
 }
 
 static const char *trend_words(struct report *p, const struct trend_analyte *n)
@@ -56,7 +56,7 @@ static const char *trend_words(struct report *p, const struct trend_analyte *n)
 
 static const char *place_words(const struct trend_analyte *n)
 {
-    switch (n->state.level_verdict) {
+    switch (n->level) {
     case LEVEL_BELOW_DETECTION: return "below detection";
     case LEVEL_BELOW_BAND: return "below the band";
     case LEVEL_IN_BAND: return "in the band";
@@ -64,6 +64,31 @@ static const char *place_words(const struct trend_analyte *n)
     case LEVEL_UNKNOWN: break;
     }
     return "level unknown";
+}
+
+/* " (the line is at 8.0)"; "": it says the same */
+static const char *line_aside(struct report *p, const struct trend_analyte *n)
+{
+    const struct state *s = &n->state;
+    if (!n->by_readings)
+        return "";
+    if (s->level_verdict == LEVEL_BELOW_DETECTION)
+        return " by the latest tests (the line is below detection)";
+    if (!s->has_level)
+        return " by the latest tests";
+    return document_format(p->d, " by the latest tests (the line is at %s)", level_words(p->d, n->analyte, s->level));
+}
+
+/* "phosphate below detection (under 0.020 mg/L) in 6 of 10 tests" */
+static const char *gone_words(struct report *p, const struct trend_analyte *n)
+{
+    const struct analyte_def *def = &analytes[n->analyte];
+    const char *limit = level_words(p->d, n->analyte, n->state.limit);
+    if (n->by_readings)
+        return document_format(p->d, "%s below detection (under %s%s)%s", def->title, limit, def->unit_after,
+                               line_aside(p, n));
+    return document_format(p->d, "%s below detection (under %s%s) in %zu of %zu tests", def->title, limit,
+                           def->unit_after, n->state.n_below, n->state.n);
 }
 
 static bool in_fahrenheit(const struct report *p, const struct trend_analyte *n)
@@ -84,6 +109,7 @@ static struct trend_analyte as_shown(const struct report *p, const struct trend_
     if (!in_fahrenheit(p, n))
         return shown;
     shown.band = (struct level_band){fahrenheit_from_celsius(n->band.low), fahrenheit_from_celsius(n->band.high)};
+    shown.now = fahrenheit_from_celsius(n->now); /* NAN stays NAN */
     shown.state.level = fahrenheit_from_celsius(n->state.level);
     shown.state.last.value = fahrenheit_from_celsius(n->state.last.value);
     shown.state.slope_per_d *= degree;
@@ -103,15 +129,18 @@ static const char *where_words(struct report *p, const struct trend_analyte *of)
         return document_format(p->d, "%s never tested", def->title);
     if (s->stale)
         return document_format(p->d, "%s not known, last tested %s ago", def->title, days_words(p, s->last_age_d));
-    if (s->level_verdict == LEVEL_BELOW_DETECTION)
-        return document_format(p->d, "%s below detection (under %s%s) in %zu of %zu tests", def->title,
-                               level_words(p->d, n->analyte, s->last.value), unit_after(p, n), s->n_below, s->n);
-    if (is_shown(n) && s->has_slope)
-        return document_format(p->d, "%s %s%s, %s and %s %s a week", def->title,
-                               level_words(p->d, n->analyte, s->level), unit_after(p, n), place_words(n),
-                               trend_words(p, n), plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
-    return document_format(p->d, "%s %s%s, %s, %s", def->title, level_words(p->d, n->analyte, s->level),
-                           unit_after(p, n), place_words(n), trend_words(p, n));
+    if (n->level == LEVEL_UNKNOWN && n->cannot_see)
+        return document_format(p->d, "%s under %s%s, which does not tell where in its band it is", def->title,
+                               level_words(p->d, n->analyte, s->limit), def->unit_after);
+    if (n->level == LEVEL_BELOW_DETECTION)
+        return gone_words(p, n);
+    const char *now =
+        isfinite(n->now) ? document_format(p->d, " %s%s", level_words(p->d, n->analyte, n->now), unit_after(p, n)) : "";
+    if (is_shown(n) && s->has_slope && !n->by_readings)
+        return document_format(p->d, "%s%s, %s and %s %s a week", def->title, now, place_words(n), trend_words(p, n),
+                               plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
+    return document_format(p->d, "%s%s, %s%s, %s", def->title, now, place_words(n), line_aside(p, n),
+                           trend_words(p, n));
 }
 
 /* ---- in short --------------------------------------------------------------------------------------------------- */
@@ -185,10 +214,10 @@ static void add_sentence(struct text *t, const char *s)
         text_addf(t, "%s%s.", t->len ? " " : "", s);
 }
 
-/* NULL: the line shows the latest reading. */
+/* NULL: the latest reading is what is said of it. */
 static const char *latest_words(struct report *p, const struct system_state *a, int analyte)
 {
-    return a->latest[analyte]
+    return a->latest[analyte] && a->to_repeat[analyte]
                ? document_format(p->d, "Latest reading: %s; test again before it is believed", a->latest[analyte])
                : NULL;
 }
@@ -221,7 +250,7 @@ static void put_short(struct report *p, const struct trend_system *s)
             add_sentence(&t, document_format(p->d, "%s %s", title_words(p->d, analytes[a].title),
                                              crossing_words(p->d, &s->analytes[a].crossing, p->r->day)));
     for (int a = 0; a < N_NUTRIENTS; a++)
-        if (s->analytes[a].state.level_verdict == LEVEL_ABOVE_BAND || s->analytes[a].state.verdict == STATE_RISING)
+        if (s->analytes[a].level == LEVEL_ABOVE_BAND || s->analytes[a].state.verdict == STATE_RISING)
             add_sentence(&t, food_words(p, s, (enum analyte)a));
     if (s->due_day != DAY_NONE && s->due_day <= p->r->day && !no3->state.stale)
         add_sentence(&t, s->due_day == p->r->day ? "Test due today" : "Test overdue");
@@ -379,7 +408,7 @@ static const char *level_or_limit(struct report *p, const struct trend_analyte *
 {
     const struct state *s = &n->state;
     if (s->level_verdict == LEVEL_BELOW_DETECTION)
-        return document_format(p->d, "<%s", level_words(p->d, n->analyte, s->last.value));
+        return document_format(p->d, "<%s", level_words(p->d, n->analyte, s->limit));
     return s->has_level ? document_format(p->d, "%s%s", level_words(p->d, n->analyte, s->level), s->stale ? "?" : "")
                         : "-";
 }
@@ -405,9 +434,11 @@ static const char *verdict_words(struct report *p, const struct trend_analyte *n
         return "never tested";
     if (n->state.stale)
         return document_format(p->d, "%s old", days_words(p, n->state.last_age_d));
-    if (n->state.level_verdict == LEVEL_BELOW_DETECTION && !is_shown(n))
+    if (n->level == LEVEL_UNKNOWN && n->cannot_see)
+        return "not told";
+    if (n->level == LEVEL_BELOW_DETECTION && !is_shown(n))
         return "below detection";
-    return document_format(p->d, "%s %s", places[n->state.level_verdict],
+    return document_format(p->d, "%s %s", places[n->level],
                            n->state.verdict == STATE_TOO_FEW ? "too few tests"
                            : has_no_trend(n)                 ? "no trend"
                                                              : trend_words(p, n));
@@ -612,7 +643,7 @@ static void put_advice(struct report *p, const struct trend_system *s)
 {
     const struct system_state *a = &s->advice;
     for (int i = 0; i < N_NUTRIENTS; i++)
-        if (a->latest[i])
+        if (latest_words(p, a, i))
             document_item(p->d, "!", document_format(p->d, "%s.", latest_words(p, a, i)));
     document_item(p->d, ">",
                   document_format(p->d, "Why this strength: %s%s%s%s.", a->rule, a->held ? " (" : "",

@@ -55,7 +55,8 @@ static void put_analyte(struct json_text *j, const struct trend_analyte *n)
     json_number_member(j, "level", where(s->has_level, s->level));
     json_number_member(j, "level_sd", where(s->has_level, s->level_sd));
     json_flag_member(j, "stale", s->stale);
-    json_text_member(j, "level_verdict", level_verdict_name(s->level_verdict));
+    json_text_member(j, "level_verdict", level_verdict_name(n->level));
+    json_text_member(j, "line_verdict", level_verdict_name(s->level_verdict));
     json_number_member(j, "slope_per_week", where(s->has_slope, s->slope_per_d * WEEK_D));
     json_number_member(j, "slope_low_per_week", where(s->has_slope, s->slope_lo * WEEK_D));
     json_number_member(j, "slope_high_per_week", where(s->has_slope, s->slope_hi * WEEK_D));

@@ -159,6 +159,31 @@ static size_t count_others(const struct facility *f, size_t system, enum analyte
     return n;
 }
 
+static size_t count_zeros(const struct facility *f, size_t system, enum analyte a, const struct test **last)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < f->n_tests; i++)
+        if (f->tests[i].system == system && f->tests[i].analyte == (int)a && f->tests[i].value == 0) {
+            *last = &f->tests[i];
+            n++;
+        }
+    return n;
+}
+
+/* A zero is taken as below what such a test tells from nothing, and that is said. */
+static void tell_zeros(const struct facility *before, const struct facility *after, size_t system, enum analyte a,
+                       struct text *notes)
+{
+    const struct test *zero = NULL, *old = NULL;
+    if (count_zeros(after, system, a, &zero) <= count_zeros(before, system, a, &old))
+        return;
+    double limit = test_seen(after, zero).value;
+    text_addf(notes,
+              "neap: %s: %s of 0 is taken as below %g%s, what such a test tells from nothing; the limit of your own "
+              "is written so: %s=below%g\n",
+              after->systems[system].name, analytes[a].title, limit, analytes[a].unit_after, analytes[a].name, limit);
+}
+
 static bool tell(const struct facility *before, const struct facility *after, size_t system, enum analyte a,
                  long now_min, struct text *notes, struct err *e)
 {
@@ -188,6 +213,9 @@ bool methods_told(struct store *s, const struct facility *before, long now_min, 
     for (size_t i = 0; ok && i < after.n_systems && i < before->n_systems; i++)
         for (int a = 0; ok && a < N_ANALYTES; a++)
             ok = tell(before, &after, i, (enum analyte)a, now_min, notes, e);
+    for (size_t i = 0; ok && i < after.n_systems && i < before->n_systems; i++)
+        for (int a = 0; a < N_NUTRIENTS; a++)
+            tell_zeros(before, &after, i, (enum analyte)a, notes);
     facility_free(&after);
     return ok;
 }

@@ -104,10 +104,14 @@ static void window_survey(struct work *w, struct state *s)
     for (size_t k = w->first; k < w->all.n; k++) {
         s->n++;
         s->n_below += w->all.reading[k].below;
+        if (w->all.reading[k].below)
+            s->limit = w->all.reading[k].value;
     }
     s->has_last = w->all.n > 0;
     if (s->has_last) {
         s->last = w->all.reading[w->all.n - 1];
+        if (s->last.below)
+            s->limit = s->last.value;
         s->last_age_d = -days_from(s->last.moment_min, w->in->now_min);
     }
     s->stale = !s->has_last || s->last_age_d > w->in->stale_d;
@@ -390,7 +394,10 @@ static bool order_judge(const struct work *w, struct state *s, struct err *e)
 static void level_judge(const struct work *w, size_t n_below, struct state *s)
 {
     const struct state_in *in = w->in;
-    if ((s->has_last && own_last(w, s)->below) || 2 * n_below > w->n)
+    const struct reading *last = s->has_last ? own_last(w, s) : NULL;
+    /* a limit above the band's low edge takes nothing from a line */
+    bool gone = last && last->below && (last->value <= in->band.low || in->band.low <= 0 || !s->has_level);
+    if (gone || 2 * n_below > w->n)
         s->level_verdict = LEVEL_BELOW_DETECTION;
     else if (!s->has_level)
         s->level_verdict = LEVEL_UNKNOWN;

@@ -80,7 +80,7 @@ static bool put_forecast(const struct making *m, size_t system, struct trend_ana
         .days = LOOK_D,
     };
     struct forecast fc;
-    if (n->state.level_verdict == LEVEL_BELOW_DETECTION)
+    if (n->level == LEVEL_BELOW_DETECTION || n->level == LEVEL_UNKNOWN)
         return true;
     if (!forecast_open(&o, &n->state, &m->r->arena, e))
         return false;
@@ -91,7 +91,7 @@ static bool put_forecast(const struct making *m, size_t system, struct trend_ana
         return false;
     n->ahead = fc.days;
     n->n_ahead = SOON_D + 1;
-    n->crossing = crossing_of(&fc, n->state.level_verdict, m->r->day);
+    n->crossing = crossing_of(&fc, n->level, m->r->day);
     n->outside_frac = fc.days[SOON_D].above_frac + fc.days[SOON_D].below_frac;
     return true;
 }
@@ -99,12 +99,27 @@ static bool put_forecast(const struct making *m, size_t system, struct trend_ana
 /* One exchange of a share x leaves level − x (level − new): solved for the upper edge. */
 static void put_edge_change(const struct making *m, size_t system, struct trend_analyte *n)
 {
-    double new_value = change_habit(m->f, &m->window, system, n->analyte).new_value, level = n->state.level;
-    if (n->analyte >= N_NUTRIENTS || n->state.stale || n->state.level_verdict != LEVEL_ABOVE_BAND ||
+    double new_value = change_habit(m->f, &m->window, system, n->analyte).new_value, level = n->now;
+    if (n->analyte >= N_NUTRIENTS || n->state.stale || n->level != LEVEL_ABOVE_BAND || !isfinite(level) ||
         new_value >= n->band.high)
         return;
     n->edge_change_frac = (level - n->band.high) / (level - new_value);
     n->edge_change_d = (int)ceil((level - n->band.high) / analytes[n->analyte].change_per_day_max - 1e-9);
+}
+
+/* What the planner goes by, so that report and sheet say one thing. */
+static void put_level(const struct system_state *advice, struct trend_analyte *n)
+{
+    enum analyte a = n->analyte;
+    n->level = n->state.level_verdict;
+    n->now = n->state.has_level ? n->state.level : (double)NAN;
+    if (a >= N_NUTRIENTS)
+        return;
+    n->level = advice->level[a];
+    n->by_readings = advice->by_readings[a];
+    n->cannot_see = advice->cannot_see[a];
+    if (n->by_readings)
+        n->now = advice->reading_mg_l[a];
 }
 
 static bool put_analyte(const struct making *m, struct trend_system *s, enum analyte a, struct err *e)
@@ -119,6 +134,7 @@ static bool put_analyte(const struct making *m, struct trend_system *s, enum ana
     if (a >= N_NUTRIENTS && n->state.n == 0)
         return true;
     s->n_analytes++;
+    put_level(&s->advice, n);
     n->steady = is_steady(n);
     name_methods(m, n);
     put_edge_change(m, s->system, n);
@@ -128,11 +144,14 @@ static bool put_analyte(const struct making *m, struct trend_system *s, enum ana
 
 static void put_ratio(struct trend_system *s)
 {
-    const struct state *no3 = &s->advice.state[ANALYTE_NO3], *po4 = &s->advice.state[ANALYTE_PO4];
+    bool known = true;
     s->np_ratio = (double)NAN;
-    if (no3->has_level && po4->has_level && !no3->stale && !po4->stale && no3->level_verdict != LEVEL_BELOW_DETECTION &&
-        po4->level_verdict != LEVEL_BELOW_DETECTION && no3->level > 0 && po4->level > 0)
-        np_ratio_molar(no3->level, po4->level, &s->np_ratio, NULL);
+    for (int a = 0; a < N_NUTRIENTS; a++) {
+        const struct trend_analyte *n = &s->analytes[a];
+        known = known && !n->state.stale && n->level != LEVEL_BELOW_DETECTION && n->now > 0;
+    }
+    if (known)
+        np_ratio_molar(s->analytes[ANALYTE_NO3].now, s->analytes[ANALYTE_PO4].now, &s->np_ratio, NULL);
 }
 
 /* ---- tests taken and due ---------------------------------------------------------------------------------------- */
@@ -214,29 +233,31 @@ static bool put_foods(const struct making *m, struct trend_system *s, struct err
 
 bool trend_outside(const struct trend_analyte *n)
 {
-    enum level_verdict v = n->state.level_verdict;
+    enum level_verdict v = n->level;
     return !n->state.stale && v != LEVEL_UNKNOWN && v != LEVEL_IN_BAND &&
            (v != LEVEL_BELOW_DETECTION || n->band.low > 0);
 }
 
 static enum attention attention_of(const struct making *m, const struct trend_system *s)
 {
-    bool outside = false, leaving = false, untested = false, few = false;
+    bool repeat = false, outside = false, leaving = false, untested = false, few = false;
     for (size_t i = 0; i < s->n_analytes; i++) {
         const struct trend_analyte *n = &s->analytes[i];
         outside = outside || trend_outside(n);
-        untested = untested || (n->analyte < N_NUTRIENTS && n->state.stale);
+        untested = untested || (n->analyte < N_NUTRIENTS && (n->state.stale || n->cannot_see));
         few = few || (n->analyte < N_NUTRIENTS && n->state.verdict == STATE_TOO_FEW);
         leaving = leaving || (n->has_forecast && n->crossing.inside && n->state.verdict != STATE_STEADY &&
                               n->crossing.likely_day != DAY_NONE && n->crossing.likely_day <= m->r->day + SOON_D);
     }
-    return s->advice.po4_starved                                            ? ATTENTION_STARVED
-           : outside                                                        ? ATTENTION_OUTSIDE
-           : s->advice.latest[ANALYTE_NO3] || s->advice.latest[ANALYTE_PO4] ? ATTENTION_READING
-           : untested                                                       ? ATTENTION_UNTESTED
-           : leaving                                                        ? ATTENTION_LEAVING
-           : few                                                            ? ATTENTION_FEW
-                                                                            : ATTENTION_NONE;
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        repeat = repeat || (s->advice.latest[a] && s->advice.to_repeat[a]);
+    return s->advice.po4_starved ? ATTENTION_STARVED
+           : outside             ? ATTENTION_OUTSIDE
+           : repeat              ? ATTENTION_READING
+           : untested            ? ATTENTION_UNTESTED
+           : leaving             ? ATTENTION_LEAVING
+           : few                 ? ATTENTION_FEW
+                                 : ATTENTION_NONE;
 }
 
 static bool put_system(struct making *m, size_t system, struct err *e)

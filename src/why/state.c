@@ -218,6 +218,13 @@ static void explain_room(struct why *y, size_t system, enum analyte a)
 
 /* ---- strength --------------------------------------------------------------------------------------------------- */
 
+/* The latest readings may say something else than the line, and then they are the state. */
+static const char *level_why(struct why *y, const struct system_state *s, int a)
+{
+    return s->by_readings[a] ? why_format(y, "%s by the latest tests", level_verdict_name(s->level[a]))
+                             : level_verdict_name(s->level[a]);
+}
+
 static bool explain_factor(struct why *y, size_t system, struct err *e)
 {
     const struct working *w = y->w;
@@ -227,6 +234,8 @@ static bool explain_factor(struct why *y, size_t system, struct err *e)
     for (int a = 0; a < N_NUTRIENTS; a++)
         if (s->latest[a])
             why_note(y, why_format(y, "Latest reading: %s.", s->latest[a]));
+    for (int a = 0; a < N_NUTRIENTS; a++)
+        why_words(y, analytes[a].title, level_why(y, s, a), "the line and the latest readings together");
     why_number(y, "by the rule", s->factor_rule, "", s->rule);
     why_number(y, "least allowed, last 7 days", strength_before(w->f, system, w->request->day), "",
                "log, by state; 1 before the first");

@@ -85,3 +85,55 @@ steady() {
     read_on 27 no3=45 po4=below0.02
     [ "$(strength)" = "$before" ]
 }
+
+@test "two readings that agree are told as the state, in report, sheet and JSON alike, and not to be repeated" {
+    steady
+    read_on 26 no3=45 po4=0.4
+    read_on 27 no3=45 po4=0.4
+    run neap trend --system s
+    [[ $(flat) == *"nitrate 45.0 mg/L, above the band by the latest tests (the line is at 8.0)"* ]]
+    [[ $output != *"Test again"* && $output != *"test again"* ]]
+    neap --json trend --system s | jq -e '.systems[0] | .attention == "outside the band" and
+        (.analytes[0] | .level_verdict == "above band" and .line_verdict == "in band")'
+    neap plan
+    run neap sheet --no-pages
+    [[ $(flat) == *"nitrate 45 mg/L on 2026-11-27 (the line is at 8.0). The reading before it agrees, so it is believed."* ]]
+}
+
+@test "what is detected is never printed as below a limit" {
+    water
+    for day in 03 05 07 09 11 13; do read_on $day no3=8 po4=below0.02; done
+    for day in 16 19 22 25; do read_on $day no3=8 po4=0.$day; done
+    run neap trend --system s
+    [[ $(flat) == *"phosphate 0.250 mg/L, above the band by the latest tests (the line is below detection)"* ]]
+    [[ $output != *"<0.25"* && $output != *"under 0.25"* ]]
+}
+
+@test "a limit above the band's low edge is said not to tell, and takes nothing from a finer reading" {
+    water
+    for day in 05 08 11 14 17 20 23 26; do read_on $day no3=8 po4=below0.25; done
+    run neap trend --system s
+    [[ $(flat) == *"phosphate under 0.250 mg/L, which does not tell where in its band it is"* ]]
+    neap --json trend --system s | jq -e '.systems[0].attention == "untested"'
+    read_on 27 no3=8 po4=below0.02
+    neap --json trend --system s | jq -e '.systems[0] | .attention == "phosphate starved" and .strength >= 1'
+    "$NEAP" --on 2026-11-27T09:00 test s no3=8 po4=below0.25 </dev/null
+    neap --json trend --system s | jq -e '.systems[0] | .attention == "phosphate starved" and .strength >= 1'
+}
+
+@test "phosphate gone by one reading is to be repeated before more is fed, and nothing lowers it meanwhile" {
+    steady
+    read_on 27 no3=8 po4=below0.02
+    neap --json trend --system s | jq -e '.systems[0] | .strength == 1 and .foods_po4 == "richer" and
+        (.held_by | startswith("phosphate is gone by one reading"))'
+    run neap trend --system s
+    [[ $(flat) == *"phosphate below 0.02 mg/L on 2026-11-27 (the line is at 0.070); test again before it is believed"* ]]
+}
+
+@test "a zero is taken as below what a test tells from nothing, and that is said" {
+    water
+    for day in 05 08 11 14 17 20 23; do read_on $day no3=8 po4=0; done
+    run -0 --separate-stderr neap test s no3=8 po4=0
+    [[ $stderr == *"s: phosphate of 0 is taken as below 0.015 mg/L"*"po4=below0.015"* ]]
+    neap --json trend --system s | jq -e '.systems[0] | .attention == "phosphate starved" and .strength == 1.25'
+}
