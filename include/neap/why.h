@@ -44,7 +44,7 @@ struct explanation {
 };
 
 /*
- * subjects: "12", "A", "south", "D1", "D1-002", or with the kind before it: "tank D1"; "switch s3"; "head" and "totals" of the round. answers
+ * subjects: "12", "A", "south", "D1", "D1-002", or with the kind before it: "tank D1"; "sw3"; "head" and "totals" of the round. answers
  * has room for n.
  */
 struct plan_question {

@@ -229,14 +229,14 @@ const struct command command_why = {
     .place = 230,
     .summary = "show the working behind a number of the sheet or the shelf",
     .also = "explain reason",
-    .usage = "LINE|POT|SYSTEM|TANK|COLONY|switch sN|head|totals|stock FOOD …",
+    .usage = "LINE|POT|SYSTEM|TANK|COLONY|sw1|head|totals|stock FOOD …",
     .about =
         "Shows how a number on the sheet came about: the formula, each number that went in and where it comes from, "
         "the limit "
         "that binds and what giving way would bring. The working is that of the moment the round was planned, whatever "
         "was "
         "entered since; what would be different now is named. head is the head of the sheet with its bound, totals the "
-        "food to have ready, switch s1 what is off and on again; stock FOOD is what is on the shelf now. A name that "
+        "food to have ready, sw1 what is off and on again; stock FOOD is what is on the shelf now. A name that "
         "fits more "
         "than one thing takes its kind before it: why tank D1.",
     .example = "neap --on 2026-11-27 why 5 A south",

@@ -23,7 +23,7 @@ static void explain_counts(struct why *y)
     why_number(y, "colonies", (double)colonies, "", "of the lines that feed corals, summed");
     why_number(y, "pots", (double)r->n_pots, "", "neap why pot A shows one");
     why_number(y, "flows to turn back on", (double)round_lines(r, ACTION_FLOW_ON), "", "FLOW ON lines");
-    why_number(y, "switches to turn back on", (double)r->n_switchings, "", "neap why switch s1 shows one");
+    why_number(y, "switches to turn back on", (double)r->n_switchings, "", "neap why sw1 shows one");
     why_number(y, "not fed, and listed", (double)r->n_waitings, "", "neap why COLONY tells the reason");
     why_result(y, "lines", (double)r->n_lines, "");
 }

@@ -382,7 +382,7 @@ static bool explain_batches(struct why *y, size_t index, struct err *e)
     size_t n;
     if (!round_batches(y->w->f, y->r, NULL, y->a, &batches, &n, e))
         return false;
-    why_step(y, "When", "as late as the hands of who feeds from it first allow");
+    why_step(y, "When", "as late as free hands allow before the first stop that takes of it");
     why_number(y, "good for, once begun", s->slurry_life_min, "min", origin_setting(y, "slurry_life_min"));
     for (size_t i = 0; i < n; i++) {
         const struct batch *b = &batches[i];

@@ -3,6 +3,8 @@
 #include "neap/why.h"
 #include "why/why.h"
 
+#include <ctype.h>
+
 /* ---- which subject ---------------------------------------------------------------------------------------------- */
 
 enum subject_kind {
@@ -39,7 +41,10 @@ static size_t find_subject(const struct why *y, enum subject_kind kind, const ch
         return REF_NONE;
     case SUBJECT_SYSTEM: return facility_named(y->w->f, REG_SYSTEM, name);
     case SUBJECT_TANK: return facility_named(y->w->f, REG_TANK, name);
-    case SUBJECT_SWITCH: return *name == 's' || *name == 'S' ? find_number(name + 1, y->r->n_switchings) : REF_NONE;
+    case SUBJECT_SWITCH:
+        return tolower((unsigned char)name[0]) == 's' && tolower((unsigned char)name[1]) == 'w'
+                   ? find_number(name + 2, y->r->n_switchings)
+                   : REF_NONE;
     case SUBJECT_ROUND:
         for (size_t i = 0; i < N_ROUND_PARTS; i++)
             if (text_same_but_case(round_parts[i], name))

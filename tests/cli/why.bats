@@ -37,7 +37,7 @@ load helper
     neap plan
     neap --json why totals stock copepods head | jq -e '[.why[].subject] == ["round totals", "stock copepods", "round head"]'
     refuses 1 'there is no food "mud"' why stock mud
-    refuses 1 "is no line, pot, system, tank, colony or switch" why switch s99
+    refuses 1 "is no line, pot, system, tank, colony or switch" why switch sw99
 }
 
 # bats test_tags=plain
@@ -84,7 +84,7 @@ load helper
 
 @test "no line of a working is wider than the terminal" {
     has round
-    neap why 1 5 A B C D E F G south north D1 Q2 Q1-001 head totals switch s1 stock copepods >working
+    neap why 1 5 A B C D E F G south north D1 Q2 Q1-001 head totals sw1 stock copepods >working
     [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' working)" -le 80 ]
 }
 

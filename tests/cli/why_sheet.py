@@ -117,7 +117,7 @@ def check_lists(text):
         if m := re.search(r"look; by ([\d:]+)", rest):
             holds("flow", rows, "must run by", m[1])
     for clock, turn, switches in re.findall(r"^(\d\d:\d\d) +\w+: SWITCH (OFF|ON): [^(]*\(([^)]*)\)", lists, re.M):
-        for number in switches.split(", "):
+        for number in re.findall(r"sw\d+", switches):
             (rows,) = why("switch", number)
             holds("switch", rows, "first line of them begins" if turn == "OFF" else "on again", clock)
     for tank, litres, pots in re.findall(r"^      (\w+) \(\w+, (\d+) L\)((?:,\s+pot \w [\d.]+ mL)+)", lists, re.M):
