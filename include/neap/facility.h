@@ -757,6 +757,7 @@ bool tank_gross(const struct tank *t, double *gross_l, struct err *e);
 bool facility_derive(struct facility *f, struct err *e);
 
 /* May a coral in the tank carry palytoxin? Held and weedy ones count: a hand brushes past them all the same. */
+bool colony_may_be_toxic(const struct facility *f, const struct colony *c);
 bool tank_may_be_toxic(const struct facility *f, size_t tank);
 
 /* The band of an analyte in a system: its own, else the analyte's default. */

@@ -214,7 +214,7 @@ double habit_rounds(const struct habit *h, double days); /* rounds until the hor
 double with_losses(const struct settings *s, double need_ml);
 
 /* Slurry per tank from the dues as they stand; a tank without any gives its fish food back. */
-void needs_sum(struct working *w);
+bool needs_sum(struct working *w, struct err *e);
 
 /* Of the waters that wait for hands, the one hit most; NULL: the hands suffice. */
 const struct capacity *capacity_of_hands(const struct capacity *capacities, size_t n);

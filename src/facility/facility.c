@@ -79,13 +79,16 @@ bool facility_derive(struct facility *f, struct err *e)
     return true;
 }
 
+bool colony_may_be_toxic(const struct facility *f, const struct colony *c)
+{
+    return !c->retired && c->count > 0 && f->kinds[c->kind].hand_safety;
+}
+
 bool tank_may_be_toxic(const struct facility *f, size_t tank)
 {
-    for (size_t i = 0; i < f->n_colonies; i++) {
-        const struct colony *c = &f->colonies[i];
-        if (c->tank == tank && !c->retired && c->count > 0 && f->kinds[c->kind].hand_safety)
+    for (size_t i = 0; i < f->n_colonies; i++)
+        if (f->colonies[i].tank == tank && colony_may_be_toxic(f, &f->colonies[i]))
             return true;
-    }
     return false;
 }
 

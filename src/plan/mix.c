@@ -412,6 +412,7 @@ bool working_recipe(struct working *w, struct err *e)
                                 "too far apart cannot share, so %zu %s not enough.",
                                 w->recipe.n_pots, w->request->max_pots, w->request->max_pots == 1 ? "is" : "are"));
         recipe_free(&w->recipe);
-        needs_sum(w);
+        if (!needs_sum(w, e))
+            return false;
     }
 }

@@ -129,12 +129,38 @@ static size_t finest_mouth(const struct working *w, size_t system, bool late)
     return finest;
 }
 
+/* Of each system's pot, and its late one, whether pot_has_food: asked of all dues at once. NULL: no memory. */
+static bool *pots_with_food(const struct working *w)
+{
+    const struct facility *f = w->f;
+    size_t n_pots = 2 * f->n_systems;
+    bool *has = arena_alloc(w->a, n_pots, sizeof *has),
+         *refused = arena_alloc(w->a, n_pots * f->n_foods, sizeof *refused);
+    if (!has || !refused)
+        return NULL;
+    for (size_t i = 0; i < w->n_dues; i++) {
+        const struct due *d = &w->dues[i];
+        const struct kind *k = &f->kinds[f->colonies[d->colony].kind];
+        bool *own = refused + (2 * d->system + d->late) * f->n_foods;
+        for (size_t food = 0; food < f->n_foods; food++)
+            own[food] = own[food] || !kind_takes(k, &f->foods[food]);
+    }
+    for (size_t pot = 0; pot < n_pots; pot++)
+        for (size_t food = 0; food < f->n_foods; food++)
+            has[pot] = has[pot] || (!refused[pot * f->n_foods + food] && food_in_pot(w, food, pot % 2));
+    return has;
+}
+
 static bool keep_particles(struct working *w, struct err *e)
 {
+    const bool *has_food = pots_with_food(w);
+    if (!has_food)
+        return err_memory(e);
     for (size_t s = 0; s < w->f->n_systems; s++)
         for (int late = 0; late <= 1; late++) {
             size_t i;
-            while ((i = finest_mouth(w, s, late)) != SIZE_MAX && !pot_has_food(w, s, late))
+            while (!has_food[2 * s + (size_t)late] && (i = finest_mouth(w, s, late)) != SIZE_MAX &&
+                   !pot_has_food(w, s, late))
                 if (!due_defer(w, i, NO_FOOD_FOR_IT, e))
                     return false;
         }
@@ -149,19 +175,26 @@ double with_losses(const struct settings *s, double need_ml)
     return need_ml > 0 ? vessel_fill_ml(&syringe, in_water(s, need_ml)) : 0;
 }
 
-void needs_sum(struct working *w)
+/* What is due in a tank, [1] of it late. */
+struct tank_due {
+    double ml[2], counted_ml[2];
+};
+
+bool needs_sum(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;
+    struct tank_due *due = arena_alloc(w->a, f->n_tanks, sizeof *due);
+    if (!due)
+        return err_memory(e);
+    for (size_t i = 0; i < w->n_dues; i++) {
+        const struct due *d = &w->dues[i];
+        due[d->tank].ml[d->late] += d->need_ml;
+        due[d->tank].counted_ml[d->late] +=
+            d->need_ml * counted_frac(&f->settings, &f->kinds[f->colonies[d->colony].kind]);
+    }
     for (size_t t = 0; t < f->n_tanks; t++) {
         struct tank_need *need = &w->needs[t];
-        double ml[2] = {0}, counted_ml[2] = {0};
-        for (size_t i = 0; i < w->n_dues; i++) {
-            const struct due *d = &w->dues[i];
-            if (d->tank != t)
-                continue;
-            ml[d->late] += d->need_ml;
-            counted_ml[d->late] += d->need_ml * counted_frac(&f->settings, &f->kinds[f->colonies[d->colony].kind]);
-        }
+        const double *ml = due[t].ml, *counted_ml = due[t].counted_ml;
         need->slurry_ml = with_losses(&f->settings, ml[false]);
         need->late_ml = with_losses(&f->settings, ml[true]);
         need->rest_ml = fmax(0, need->slurry_ml - in_water(&f->settings, ml[false]));
@@ -172,6 +205,7 @@ void needs_sum(struct working *w)
             need->fish_units > 0) /* everyone waits: the fish are not this round's matter */
             fish_leave(w, t);
     }
+    return true;
 }
 
 bool working_needs(struct working *w, struct err *e)
@@ -189,6 +223,5 @@ bool working_needs(struct working *w, struct err *e)
     }
     if (!keep_particles(w, e) || !keep_lots(w, e) || !keep_hands(w, e) || !keep_ceilings(w, e))
         return false;
-    needs_sum(w);
-    return true;
+    return needs_sum(w, e);
 }

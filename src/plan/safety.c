@@ -19,8 +19,14 @@ bool is_fed_today(const struct round *r, const struct facility *f, size_t system
 
 static bool toxic_tanks(struct working *w, const struct round *r, struct text *names, size_t *n, struct err *e)
 {
+    bool *toxic = arena_alloc(w->a, w->f->n_tanks, sizeof *toxic);
+    if (!toxic)
+        return err_memory(e);
+    for (size_t i = 0; i < w->f->n_colonies; i++)
+        if (colony_may_be_toxic(w->f, &w->f->colonies[i]))
+            toxic[w->f->colonies[i].tank] = true;
     for (size_t t = 0; t < w->f->n_tanks; t++) {
-        if (!is_worked_in(r, t) || !tank_may_be_toxic(w->f, t))
+        if (!is_worked_in(r, t) || !toxic[t])
             continue;
         if (++*n <= TANKS_NAMED)
             text_addf(names, "%s%s", *n > 1 ? ", " : "", w->f->tanks[t].name);
