@@ -247,11 +247,22 @@ static void put_switches_on(struct sheet *s)
                                   clock_words(s, last_min), document_taken(s->d, &all)));
 }
 
+/* Of a tank that was dropped nobody turned the flow off. */
+static long count_flows_on(const struct sheet *s)
+{
+    long n = 0;
+    for (size_t i = 0; i < s->r->n_lines; i++) {
+        const struct line *l = &s->r->lines[i];
+        n += l->action == ACTION_FLOW_ON && !line_is_not_given(s, l) && !line_is_off(s, l);
+    }
+    return n;
+}
+
 static void put_foot(struct sheet *s)
 {
     document_space(s->d);
     document_heading(s->d, "BEFORE YOU LEAVE");
-    document_item(s->d, "[ ]", document_format(s->d, "ALL FLOWS ON: ____ of %ld", round_lines(s->r, ACTION_FLOW_ON)));
+    document_item(s->d, "[ ]", document_format(s->d, "ALL FLOWS ON: ____ of %ld", count_flows_on(s)));
     document_item(s->d, "[ ]", "Uneaten food siphoned off after 20 to 30 min, never by mouth");
     document_item(s->d, "[ ]",
                   "What is left of the pots thrown away; syringes, tubes and cups rinsed in fresh water "

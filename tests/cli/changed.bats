@@ -42,6 +42,9 @@ load helper
     run neap sheet --no-pages
     [[ $output != *"CHANGED SINCE"* ]]
     [ "$(grep -c ' none ' <<<"$output")" -ge 14 ]
+    dropped=$(grep -c 'FLOW ON, look.* none ' <<<"$output")
+    [ "$dropped" -ge 1 ]
+    grep -F "ALL FLOWS ON: ____ of $(($(grep -c 'FLOW ON, look' <<<"$output") - dropped))" <<<"$output"
     neap undo --yes
     run neap sheet --no-pages
     [[ $output == *"Tank D1 is on hold, until released: crashed."* ]]
