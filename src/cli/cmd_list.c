@@ -39,6 +39,7 @@ static const char *const wanted[N_REGS][FIELDS_MAX] = {
     [REG_MIXED] = {"round", "pot", "made_ml", "left_ml", "note"},
     [REG_WEIGHED] = {"round", "pot", "rank", "amount_units", "note"},
     [REG_WASTE] = {"lot", "wasted", "amount_units", "reason"},
+    [REG_SWITCHED] = {"round", "system", "device", "off_min", "on_min"},
     [REG_TALLY] = {"colony", "changed", "change", "reason", "tank", "from_tank", "other", "note"},
 };
 
