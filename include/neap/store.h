@@ -2,9 +2,20 @@
 /*
  * store: the SQLite file that keeps everything. The only folder that knows SQL.
  *
- * A writing command is one transaction and one journal entry: store_begin, any number of changes, store_commit. What
- * was acknowledged is kept (WAL, synchronous FULL); what was not is as if it had never been tried. Several processes
- * may have one store open; a writer waits for another up to five seconds.
+ * A writing command is one transaction and one journal entry: store_begin, any number of changes, store_commit. Several
+ * processes may have one store open; a writer waits for another up to five seconds.
+ *
+ * What it promises, by numbers that the tests of each name:
+ *   [store 1]  An entry that was acknowledged is kept, whole, whatever dies: process, machine or power (WAL, synchronous FULL).
+ *   [store 2]  What was not acknowledged is as if it had never been tried.
+ *   [store 3]  Of several writers each waits for the others, or says so; nothing is lost or doubled.
+ *   [store 4]  What is read within a transaction is of one moment.
+ *   [store 5]  Undo gives back the rows as they were before the entry, byte for byte; what built on it is not torn away.
+ *   [store 6]  A ledger only grows: a changed row is a new version beside the old one.
+ *   [store 7]  A row that was changed, added or taken away past the program is found by the audit, and named.
+ *   [store 8]  An older store is brought up to date whole or left as it was; a later one is refused and left alone.
+ *   [store 9]  A store or a copy of one gets its name when it is whole, and never that of a store somebody works in.
+ *   [store 10] A store of strange make is refused, in a bounded time, whatever it brings.
  */
 #ifndef NEAP_STORE_H
 #define NEAP_STORE_H

@@ -18,6 +18,7 @@ load helper
     NEAP_DB=new.neap neap dump | cmp - before.json
 }
 
+# [store 9]
 @test "backup never writes over a store that somebody works in" {
     has demo
     NEAP_DB=other.neap neap start
@@ -77,6 +78,7 @@ load helper
     [ -z "$(find . -name '*.part*')" ]
 }
 
+# [store 9]
 # bats test_tags=plain
 @test "a start that is killed leaves no store" {
     for i in $(seq 12); do

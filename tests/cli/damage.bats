@@ -35,6 +35,7 @@ tables() { sql "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT
 
 by_hand() { sql "PRAGMA ignore_check_constraints = 1; PRAGMA foreign_keys = 0; UPDATE gate SET undoing = 1; $1; UPDATE gate SET undoing = 0;"; }
 
+# [store 7]
 # bats test_tags=plain
 @test "whatever changed, added or took away a row, audit names the row" {
     has round
@@ -63,6 +64,7 @@ by_hand() { sql "PRAGMA ignore_check_constraints = 1; PRAGMA foreign_keys = 0; U
     refuses 1 "row: system ghost is in no entry of the journal" audit
 }
 
+# [store 10]
 @test "a store made by hand that never ends is refused, and in a bounded time" {
     has round
     neap log 1 1-3 >/dev/null

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
+# [store 3]
 # bats test_tags=plain
 @test "eight processes write at once and nothing is lost or doubled" {
     neap start
@@ -15,6 +16,7 @@ load helper
     neap audit
 }
 
+# [store 1]
 # bats test_tags=plain
 @test "killed at any moment, the store is whole and has whole entries only" {
     has demo
@@ -34,6 +36,7 @@ load helper
     neap set tank D1 water_cm=70
 }
 
+# [store 2]
 @test "a full disk is an error message, and the store is as it was" {
     mkdir disk
     { [ "$(id -u)" -eq 0 ] && mount -t tmpfs -o size=1m tmpfs disk 2>/dev/null; } || skip "no small disk can be mounted"

@@ -23,6 +23,7 @@ old() { # version
     export NEAP_DB=s.neap
 }
 
+# [store 8]
 @test "a store of each earlier version is brought up to date, with every row and every entry" {
     for version in 1 2 6 7 8 9 10 11; do # those between differ in views and limits alone
         old $version
@@ -117,6 +118,7 @@ old() { # version
     [ "$(sqlite3 s.neap 'PRAGMA user_version')" = 9 ]
 }
 
+# [store 8]
 @test "a store of a later version is refused, read or written, and stays as it is" {
     has demo
     sql "PRAGMA user_version = 99"
@@ -128,6 +130,7 @@ old() { # version
     [ ! -e other.neap ]
 }
 
+# [store 8]
 @test "what cannot be brought up to date is left as it was, and said" {
     old 2
     sqlite3 s.neap "ALTER TABLE tank ADD COLUMN colour TEXT"

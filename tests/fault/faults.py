@@ -1,6 +1,6 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Fails one write, sync or allocation of a command after another, until a run meets no fault any more.
+"""[store 2] Fails one write, sync or allocation of a command after another, until a run meets no fault any more.
 
 usage: faults.py short|long NEAP
 

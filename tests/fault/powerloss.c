@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The power fails at each write, sync and deletion of a run of commands, one after another. The disk below is a shim under SQLite's
+ * [store 1] [store 2] The power fails at each write, sync and deletion of a run of commands, one after another. The disk below is a shim under SQLite's
  * own: of what was written and not yet synced, each write is kept, lost, or torn at a sector, whichever the seed says, so that
  * later ones may be there without earlier ones. A file that was deleted without a sync of its folder may be back. Then the store
  * must open, pass its audit, and have every entry that was acknowledged, whole, and at most the one that was being made.

@@ -18,6 +18,7 @@ static void prove(const struct random_round *r, int number)
     order_plan_free(&plan);
 }
 
+/* [order 1] */
 static void every_random_round_gets_a_plan_that_keeps_every_rule(void **state)
 {
     (void)state;
@@ -28,6 +29,7 @@ static void every_random_round_gets_a_plan_that_keeps_every_rule(void **state)
     }
 }
 
+/* [order 1] */
 static void every_round_with_shared_water_keeps_every_rule(void **state)
 {
     (void)state;

@@ -119,6 +119,7 @@ static void machines_that_are_alike_share_out_jobs_on_which_the_longest_first_fa
 
 enum { ROUNDS = TRIALS(600), ENUMERATED = TRIALS(200) };
 
+/* [order 2] */
 static void the_bound_is_never_above_the_optimum(void **state)
 {
     (void)state;
@@ -140,6 +141,7 @@ static void the_bound_is_never_above_the_optimum(void **state)
     assert_true(n_proven > ROUNDS / 2);
 }
 
+/* [order 2] */
 /* Pumps, pots, ranks, quarantine, passes, feeders who come late: all that solvers elsewhere are not asked about. */
 static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
 {
@@ -214,6 +216,7 @@ static void the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest(void
     order_plan_free(&plan);
 }
 
+/* [order 4] */
 /* A longer search begins as a shorter one does. */
 static void more_work_never_finishes_later(void **state)
 {
@@ -250,6 +253,7 @@ static bool look_on(void *context, int round_min)
     return l->n_left-- > 0;
 }
 
+/* [order 6] */
 static void whoever_looks_on_ends_the_search_and_gets_the_best_so_far(void **state)
 {
     (void)state;
@@ -278,6 +282,7 @@ static void whoever_looks_on_ends_the_search_and_gets_the_best_so_far(void **sta
     order_plan_free(&last);
 }
 
+/* [order 3] */
 static void the_same_problem_gives_the_same_bytes(void **state)
 {
     (void)state;

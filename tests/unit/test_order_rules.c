@@ -218,6 +218,7 @@ static void proof_without_bound(struct bench *b)
     b->plan.proven = true;
 }
 
+/* [order 7] */
 static void each_rule_broken_alone_is_named(void **state)
 {
     (void)state;
@@ -312,6 +313,7 @@ static void refused(const struct order_problem *p, const char *says, const char 
     assert_int_equal(plan.finish_min, -77);
 }
 
+/* [order 5] */
 static void what_cannot_be_planned_is_refused_by_name(void **state)
 {
     (void)state;

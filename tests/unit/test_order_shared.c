@@ -117,6 +117,7 @@ static void another_water(struct bench *b)
     b->tanks[1].position_m = 0;
 }
 
+/* [order 7] */
 static void each_rule_broken_alone_is_named(void **state)
 {
     (void)state;
@@ -310,6 +311,7 @@ static void stops_of_several_pumps_in_one_window_are_broadcast_to_in_one_go(void
     }
 }
 
+/* [order 2] */
 static void the_bound_is_never_above_the_optimum(void **state)
 {
     (void)state;

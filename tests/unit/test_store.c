@@ -371,6 +371,7 @@ static void a_bad_row_is_refused_with_the_field_to_blame(void **state)
     store_close(s);
 }
 
+/* [store 6] */
 static void a_ledger_only_grows(void **state)
 {
     struct place_of_test *p = *state;
@@ -415,6 +416,7 @@ static void systems_text(struct store *s, struct text *out)
     assert_true(store_each(s, reg_get(REG_SYSTEM), sum_row, out, &e));
 }
 
+/* [store 5] */
 static void undo_goes_back_entry_by_entry_to_the_beginning(void **state)
 {
     static const char *const rows[] = {"name=north", "name=south, note=a", "name=north, note=b", "name=north, note=c",
@@ -458,6 +460,7 @@ static void undo_takes_a_version_out_of_a_ledger_and_closes_the_gate(void **stat
     store_close(s);
 }
 
+/* [store 5] */
 static void an_entry_that_is_no_longer_the_last_is_not_taken_back(void **state)
 {
     struct place_of_test *p = *state;
@@ -511,6 +514,7 @@ static void the_journal_tells_what_an_entry_changed(void **state)
 
 /* ---- others --------------------------------------------------------------------------------------------------------- */
 
+/* [store 3] */
 static void a_writer_waits_for_another_and_then_says_so(void **state)
 {
     struct place_of_test *p = *state;
@@ -530,6 +534,7 @@ static void a_writer_waits_for_another_and_then_says_so(void **state)
     store_close(two);
 }
 
+/* [store 4] */
 static void a_reading_is_of_one_moment(void **state)
 {
     struct place_of_test *p = *state;
@@ -648,6 +653,7 @@ static void a_damaged_entry_is_told_and_never_read(void **state)
     store_close(s);
 }
 
+/* [store 7] */
 static void an_audit_finds_what_was_changed_past_the_program(void **state)
 {
     static const struct {
