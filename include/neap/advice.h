@@ -40,14 +40,14 @@ bool plan_trend(const struct facility *f, size_t system, enum analyte a, long no
                 struct arena *arena, struct state *out, struct err *e);
 
 /*
- * A test as it is judged: nobody reads a concentration of nothing, so a zero of nitrate or phosphate means below what such a test tells
- * from nothing, the step of its method or one sd of a test (our own choice).
+ * A test as it is judged: nobody reads a concentration of nothing, so a zero of nitrate or phosphate means below what
+ * such a test tells from nothing, the step of its method or one sd of a test (our own choice).
  */
 struct test test_seen(const struct facility *f, const struct test *t);
 
 /*
- * The method in use for an analyte of a system at a moment (series_find over the setting's window); *method is the facility's,
- * NULL: never tested. Errors: as series_find.
+ * The method in use for an analyte of a system at a moment (series_find over the setting's window); *method is the
+ * facility's, NULL: never tested. Errors: as series_find.
  */
 bool method_in_use(const struct facility *f, size_t system, enum analyte a, long now_min, struct arena *arena,
                    const char **method, struct err *e);
@@ -66,8 +66,8 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
                  struct system_state *out, struct err *e);
 
 /*
- * When a system's nutrients were last tested, by the tests up to now_min, and are to be tested again: the one tested longer
- * ago decides, and the day in which its interval ends. DAY_NONE: never; both last where one of them never was.
+ * When a system's nutrients were last tested, by the tests up to now_min, and are to be tested again: the one tested
+ * longer ago decides, and the day in which its interval ends. DAY_NONE: never; both last where one of them never was.
  */
 struct tests_due {
     size_t system;

@@ -28,7 +28,9 @@
 
 enum err_code { ERR_NONE, ERR_INPUT, ERR_MISUSE, ERR_NOT_FOUND, ERR_STORE, ERR_MEMORY, ERR_IO };
 
-/* Where in the user's input: 1-based; line or column 0 leaves that part out. file is borrowed, NULL: not from a file. */
+/*
+ * Where in the user's input: 1-based; line or column 0 leaves that part out. file is borrowed, NULL: not from a file.
+ */
 struct place {
     const char *file;
     long line, column;
@@ -77,8 +79,8 @@ char *arena_text(struct arena *a, const char *s);          /* a copy; NULL: out 
 char *arena_format(struct arena *a, const char *fmt, ...) PRINTF_LIKE(2, 3);
 
 /*
- * A set of names, each copied, and with a value where one was given (the caller's own; NULL otherwise). Zero-initialise;
- * names_free drops all. names_add, names_add_value (which replaces): false where memory is out.
+ * A set of names, each copied, and with a value where one was given (the caller's own; NULL otherwise).
+ * Zero-initialise; names_free drops all. names_add, names_add_value (which replaces): false where memory is out.
  */
 struct name_set {
     void *root;
@@ -145,7 +147,10 @@ const char *name_nearest(const char *name, const char *const *candidates, size_t
 
 /* ---- promises to ourselves ---------------------------------------------------------------------------------- */
 
-/* Like assert, for what costs too much to be proved in every build: that one plan keeps all rules, say. SANITIZE=1 proves it. */
+/*
+ * Like assert, for what costs too much to be proved in every build: that one plan keeps all rules, say. SANITIZE=1
+ * proves it.
+ */
 #ifndef NEAP_DEBUG
 #define NEAP_DEBUG 0
 #endif
@@ -153,7 +158,9 @@ const char *name_nearest(const char *name, const char *const *candidates, size_t
 
 /* ---- numbers ----------------------------------------------------------------------------------------------- */
 
-/* A finite decimal number filling all of s; a decimal comma, hex, inf and nan are refused. *value untouched on failure. */
+/*
+ * A finite decimal number filling all of s; a decimal comma, hex, inf and nan are refused. *value untouched on failure.
+ */
 bool number_parse(const char *s, double *value);
 bool count_parse(const char *s, long *value); /* a whole number, sign allowed */
 
@@ -190,7 +197,10 @@ int step_decimals(double step); /* decimals that show step exactly, 0 to 6 */
 
 /* ---- days and minutes -------------------------------------------------------------------------------------- */
 
-/* A day is the count of days since 1970-01-01 in the facility's own calendar; a moment is minutes since that day's 00:00. */
+/*
+ * A day is the count of days since 1970-01-01 in the facility's own calendar; a moment is minutes since that day's
+ * 00:00.
+ */
 #define DAY_NONE INT_MIN
 #define MOMENT_NONE LONG_MIN
 #define MIN_PER_DAY 1440L
@@ -208,10 +218,11 @@ bool clock_parse(const char *s, int *minute);        /* HH:MM or H:MM, 00:00 to 
 void clock_format(int minute, char out[CLOCK_TEXT]); /* past midnight: "24:10" reads "00:10 +1d" */
 
 /*
- * Days as spreadsheets write them. Beside YYYY-MM-DD (also with / or ., and single digits): DD.MM.YYYY, which is written so
- * only with the day first; 27-Nov-2026 and Nov 27, 2026; and 11/27/2026, which is read where only one order makes a day of
- * it, else by the order given. A year of two digits is of 2000 to 2099; with strokes it might stand first, so that it is
- * read only where it cannot, or in the order given. A clock of midnight behind the day is nothing more than the day.
+ * Days as spreadsheets write them. Beside YYYY-MM-DD (also with / or ., and single digits): DD.MM.YYYY, which is
+ * written so only with the day first; 27-Nov-2026 and Nov 27, 2026; and 11/27/2026, which is read where only one order
+ * makes a day of it, else by the order given. A year of two digits is of 2000 to 2099; with strokes it might stand
+ * first, so that it is read only where it cannot, or in the order given. A clock of midnight behind the day is nothing
+ * more than the day.
  */
 enum day_order { DAY_ORDER_UNKNOWN, DAY_ORDER_DMY, DAY_ORDER_MDY };
 enum day_reading { DAY_UNREAD, DAY_READ, DAY_AMBIGUOUS }; /* ambiguous: *day is one reading, *other another */

@@ -88,7 +88,10 @@ enum species {
 const char *species_name(enum species s); /* "NO3"; "" for none; static */
 double species_g_per_mol(enum species s); /* molar mass; NAN for none */
 
-/* The units that its concentrations are shown in, by mass and then by moles: the i-th, "mg/L NO3-N"; NULL past the last. */
+/*
+ * The units that its concentrations are shown in, by mass and then by moles: the i-th, "mg/L NO3-N"; NULL past the
+ * last.
+ */
 const char *species_unit(enum species s, size_t i);
 
 double no3_from_no3_n(double no3_n); /* any mass unit, the same out as in */
@@ -103,9 +106,9 @@ double n_from_protein(double protein);
 bool np_ratio_molar(double no3_mg_l, double po4_mg_l, double *ratio, struct err *e);
 
 /*
- * The fraction of total ammonia that is un-ionised NH3; pH 4 to 11, 0 to 40 °C, 0 to 42 psu. salinity_psu NAN: not known, then as
- * in fresh water (Emerson et al. 1975), where it is largest: the careful side. Else by Bell et al. 2007. Checks:
- * tests/handbook/chemistry.csv.
+ * The fraction of total ammonia that is un-ionised NH3; pH 4 to 11, 0 to 40 °C, 0 to 42 psu. salinity_psu NAN: not
+ * known, then as in fresh water (Emerson et al. 1975), where it is largest: the careful side. Else by Bell et al. 2007.
+ * Checks: tests/handbook/chemistry.csv.
  */
 bool nh3_unionised_frac(double ph, double temp_c, double salinity_psu, double *frac, struct err *e);
 double nh3_from_nh3_n(double nh3_n); /* any mass unit, the same out as in */
@@ -155,8 +158,8 @@ bool washout_mg_l(double level_mg_l, double fresh_mg_l, double exchanged_frac, d
 bool washout_min(double removed_frac, double exchanges_per_h, double *time_min, struct err *e);
 
 /*
- * A jug, or a syringe with its tube. What fits into ten of its graduations is taken in a small one: it reads five times as fine and
- * keeps a fifth of what the large one keeps. Common practice, no source.
+ * A jug, or a syringe with its tube. What fits into ten of its graduations is taken in a small one: it reads five times
+ * as fine and keeps a fifth of what the large one keeps. Common practice, no source.
  *
  *   step_ml, dead_ml   graduation of the large one, > 0, and what never comes out of it, >= 0
  *   held_ml            what is in it
@@ -171,8 +174,8 @@ double vessel_dead_ml(const struct vessel *v, double held_ml);
 double vessel_fill_ml(const struct vessel *v, double wanted_ml); /* to be filled in: rounded up to its graduation */
 
 /*
- * How far off a measured amount may be: a step of its measure or a twentieth, whichever is more; of a few steps by none, since each
- * is too much of it. step > 0, amount > 0, a whole number of steps. Common practice, no source.
+ * How far off a measured amount may be: a step of its measure or a twentieth, whichever is more; of a few steps by
+ * none, since each is too much of it. step > 0, amount > 0, a whole number of steps. Common practice, no source.
  */
 struct allowance {
     double least, most;
@@ -235,15 +238,15 @@ bool quantity_in(const struct quantity *q, const char *unit, double *value, stru
 /* quantity_parse, then quantity_in; a bare number is taken to be in that unit. What a field or option wants. */
 bool quantity_read(const char *s, const char *unit, double *value, struct err *e);
 
-/* ---- labels (src/calc/label.c, tests/unit/test_label.c) ------------------------------------------------------------ */
+/* ---- labels (src/calc/label.c, tests/unit/test_label.c) ---------------------------------------------------------- */
 
 /* What one g or mL holds, in mg, of a part stated as a fraction of the mass as sold; g_per_unit: 1, or a mL's mass. */
 double mg_per_unit_from_frac(double part_frac, double g_per_unit);
 
 /*
  * A dose as labels print it: "5 mL per 50 US gal", "1 g for 100 L", "5mL/50usgal", "1 tsp per 20 impgal", "2 mL per L".
- * *per_100l: the amount for 100 L, a volume in L or a mass in g. Refused: no volume of water, an amount that is neither,
- * units of two meanings (gal), as quantity_parse does.
+ * *per_100l: the amount for 100 L, a volume in L or a mass in g. Refused: no volume of water, an amount that is
+ * neither, units of two meanings (gal), as quantity_parse does.
  */
 bool rate_parse(const char *s, struct quantity *per_100l, struct err *e);
 

@@ -29,7 +29,10 @@ struct capacity {
  */
 bool plan_capacity(const struct facility *f, int day, struct arena *a, const struct capacity **systems, struct err *e);
 
-/* "small-polyp stony in south, due every 3 d, can be fed about every 12 d with 3 rounds a week": of one that is overfull. */
+/*
+ * "small-polyp stony in south, due every 3 d, can be fed about every 12 d with 3 rounds a week": of one that is
+ * overfull.
+ */
 void capacity_words(const struct facility *f, const struct capacity *c, struct text *out);
 void capacity_help(const struct capacity *c, struct text *out); /* what would help, as a list of choices */
 

@@ -15,8 +15,8 @@ struct round_changes {
 };
 
 /*
- * Holds, colonies and tanks gone or moved, lots that can no longer be used, and tests that now allow less food than a pot
- * holds. Lines that are done are left alone; a flow that was turned off is always to come on again.
+ * Holds, colonies and tanks gone or moved, lots that can no longer be used, and tests that now allow less food than a
+ * pot holds. Lines that are done are left alone; a flow that was turned off is always to come on again.
  *
  *   done      per line of the round, by its place; NULL: none is
  *   now_min   what was tested later does not count
@@ -27,7 +27,10 @@ struct round_changes {
 bool round_changed(const struct facility *f, const struct round *r, const bool *done, long now_min, struct arena *a,
                    struct round_changes *out, struct err *e);
 
-/* Marks all that is open at a tank as off, with a reason, as if it were held; the flow of others stays. out: of the round. */
+/*
+ * Marks all that is open at a tank as off, with a reason, as if it were held; the flow of others stays. out: of the
+ * round.
+ */
 void round_leave_out(const struct facility *f, const struct round *r, size_t tank, const char *why, const bool *done,
                      struct round_changes *out);
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * desk: the calculator of the desk. A calculation is a row that says what it takes and what it answers. To add one: write its
- * row and run in one of src/desk, and name it in desk.c.
+ * desk: the calculator of the desk. A calculation is a row that says what it takes and what it answers. To add one:
+ * write its row and run in one of src/desk, and name it in desk.c.
  */
 #ifndef NEAP_DESK_H
 #define NEAP_DESK_H
@@ -70,10 +70,13 @@ extern const struct calculation *const calculations[]; /* ends with NULL */
 /* By its name. NULL and ERR_MISUSE, offering the nearest. */
 const struct calculation *calc_find(const char *name, struct err *e);
 
-/* Reads the words as inputs of k->what, and answers. What k keeps of them is the arena's. Errors: ERR_MISUSE, ERR_INPUT. */
+/*
+ * Reads the words as inputs of k->what, and answers. What k keeps of them is the arena's. Errors: ERR_MISUSE,
+ * ERR_INPUT.
+ */
 bool calc_run(struct calc *k, const char *const *words, size_t n, struct arena *a, struct err *e);
 
-/* ---- for the runs of src/desk --------------------------------------------------------------------------------------- */
+/* ---- for the runs of src/desk ------------------------------------------------------------------------------------ */
 
 extern const struct calculation calc_volume, calc_convert, calc_dilute, calc_dose, calc_broadcast, calc_change,
     calc_density, calc_strength, calc_ratio, calc_drops, calc_ammonia, calc_label;

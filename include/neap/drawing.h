@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * drawing: what is taken from a lot, beside what it holds. What the rounds of the day mixed and nobody logged yet has left the tub
- * all the same, so it is not thrown away a second time; and nothing is booked out of a lot that does not hold it, unless somebody
- * says that it did. Rules: docs/round.md, "Stock".
+ * drawing: what is taken from a lot, beside what it holds. What the rounds of the day mixed and nobody logged yet has
+ * left the tub all the same, so it is not thrown away a second time; and nothing is booked out of a lot that does not
+ * hold it, unless somebody says that it did. Rules: docs/round.md, "Stock".
  */
 #ifndef NEAP_DRAWING_H
 #define NEAP_DRAWING_H
@@ -21,8 +21,8 @@ struct wasting {
 };
 
 /*
- * "B-14=20g", or "B-14=rest": all but what the rounds of the day are still to take. Errors: ERR_INPUT more than that, or than is
- * left; ERR_MISUSE, ERR_NOT_FOUND.
+ * "B-14=20g", or "B-14=rest": all but what the rounds of the day are still to take. Errors: ERR_INPUT more than that,
+ * or than is left; ERR_MISUSE, ERR_NOT_FOUND.
  */
 bool waste_put(struct wasting *w, const char *text, struct err *e);
 

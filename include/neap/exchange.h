@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * exchange: registers as files. CSV (RFC 4180, by libcsv) and JSON (RFC 8259, by cJSON), in and out; a round as iCalendar, out.
+ * exchange: registers as files. CSV (RFC 4180, by libcsv) and JSON (RFC 8259, by cJSON), in and out; a round as
+ * iCalendar, out.
  *
  * Reading turns bytes into rows of cells and hands each to a sink; it goes on after a fault and reports every one of
  * them, each as "file:line:column: what is wrong; what is expected". It opens no file and knows no store.
@@ -16,9 +17,9 @@ enum { EXCHANGE_FIELD_BYTES_MAX = 4096, EXCHANGE_NESTING_MAX = 8 };
 struct round; /* of plan.h */
 
 /*
- * How a CSV is written. What is 0 or UNKNOWN is recognised, so that a spreadsheet's file is read as it is; what cannot be
- * told for sure is a fault that asks. Headings that are called otherwise than the fields are named as aliases; a field
- * that is "" leaves its column out.
+ * How a CSV is written. What is 0 or UNKNOWN is recognised, so that a spreadsheet's file is read as it is; what cannot
+ * be told for sure is a fault that asks. Headings that are called otherwise than the fields are named as aliases; a
+ * field that is "" leaves its column out.
  */
 enum exchange_encoding { ENCODING_UNKNOWN, ENCODING_UTF_8, ENCODING_UTF_16, ENCODING_WINDOWS_1252 };
 struct heading_alias {
@@ -75,8 +76,9 @@ struct exchange_sink {
 };
 
 /*
- * Every fault found, as lines ready to print, each ended by LF; shown at most FAULTS_SHOWN_MAX, counted all. notes: a line
- * for each file that was recognised to be written otherwise than ours: "tank.csv: read with semicolons, decimal commas".
+ * Every fault found, as lines ready to print, each ended by LF; shown at most FAULTS_SHOWN_MAX, counted all. notes: a
+ * line for each file that was recognised to be written otherwise than ours: "tank.csv: read with semicolons, decimal
+ * commas".
  */
 enum { FAULTS_SHOWN_MAX = 50 };
 struct faults {
@@ -106,15 +108,17 @@ bool exchange_unit_fits(const struct exchange_unit *u, const struct field *f);
  *   *n_rows    rows found, right or wrong
  *
  * Either: UTF-8, a byte order mark allowed. A file in no known encoding or with a NUL byte is refused as a whole. Lines
- * are counted from 1; a column is the count, from 1, of characters (not bytes) up to where the cell, key or value begins.
+ * are counted from 1; a column is the count, from 1, of characters (not bytes) up to where the cell, key or value
+ * begins.
  *
- * CSV: in UTF-8, UTF-16 or Windows-1252; separated by commas, semicolons or tabs; with a decimal point or comma, days as
- * day_read takes them, numbers as cell_read does (form). First line the headings, any order, in any case, words apart or
- * not ("Net volume (US gal)"); LF, CRLF or CR; empty lines, rows and columns skipped; blanks around an unquoted cell
- * dropped. Unknown, doubled and missing key headings, rows with a cell too few or too many, stray quotes, numbers and days
- * that can be read in two ways, and whatever cell_read refuses are faults. A CSV of foods or lots may have what a pack's label prints in place of the fields it stands for
- * (label.h): it is handed on as typed, for the row as it is stored may tell the density it is reckoned by. A CSV of tests may have a
- * heading unit: its cells say what the value of their row is in, in the
+ * CSV: in UTF-8, UTF-16 or Windows-1252; separated by commas, semicolons or tabs; with a decimal point or comma, days
+ * as day_read takes them, numbers as cell_read does (form). First line the headings, any order, in any case, words
+ * apart or not ("Net volume (US gal)"); LF, CRLF or CR; empty lines, rows and columns skipped; blanks around an
+ * unquoted cell dropped. Unknown, doubled and missing key headings, rows with a cell too few or too many, stray quotes,
+ * numbers and days that can be read in two ways, and whatever cell_read refuses are faults. A CSV of foods or lots may
+ * have what a pack's label prints in place of the fields it stands for (label.h): it is handed on as typed, for the row
+ * as it is stored may tell the density it is reckoned by. A CSV of tests may have a heading unit: its cells say what
+ * the value of their row is in, in the
  * words of measured_parse, and the row put has the analyte's own. After a quoted cell that passes
  * EXCHANGE_FIELD_BYTES_MAX reading of the file ends, for its closing quote is most likely missing. Rows come in file
  * order.
@@ -135,15 +139,16 @@ const struct reg *exchange_reg_of(const char *file_name);
 /*
  * A heading line and one line per row, LF ends; a field is quoted where it must be. Free text that a spreadsheet would
  * run (behind blanks and apostrophes one of = + - @) gets an apostrophe in front, which reading takes away again. Cells
- * in the register's order. form: separator and decimal mark; NULL, and what is 0 in it, is a comma and a point. Out of memory shows in out->failed.
+ * in the register's order. form: separator and decimal mark; NULL, and what is 0 in it, is a comma and a point. Out of
+ * memory shows in out->failed.
  */
 void csv_write_head(const struct reg *r, const struct csv_form *form, struct text *out);
 void csv_write_row(const struct reg *r, const struct cell *cells, const struct csv_form *form, struct text *out);
 void csv_write_cell(const char *s, struct text *out); /* one cell of a table that is no register */
 
 /*
- * The JSON document of a dump: new, any number of rows grouped by register, text. A line per row, keys in the register's
- * order, an empty cell as null: same cells, same bytes.
+ * The JSON document of a dump: new, any number of rows grouped by register, text. A line per row, keys in the
+ * register's order, an empty cell as null: same cells, same bytes.
  *
  * Errors: ERR_MEMORY; ERR_MISUSE for a row of a register that was left for another one before.
  */
@@ -157,10 +162,10 @@ void json_schema_text(struct text *out);
 void json_dump_free(struct json_dump *d);
 
 /*
- * A kept round as an iCalendar object (RFC 5545): an event for the round, and one for each flow to turn back on, which ends
- * at the minute that must not be passed and has an alarm at its start. Times are local and float; CRLF ends each line.
- * An event's UID is that of its line in every revision, its SEQUENCE the revision less one. Out of memory shows in
- * out->failed.
+ * A kept round as an iCalendar object (RFC 5545): an event for the round, and one for each flow to turn back on, which
+ * ends at the minute that must not be passed and has an alarm at its start. Times are local and float; CRLF ends each
+ * line. An event's UID is that of its line in every revision, its SEQUENCE the revision less one. Out of memory shows
+ * in out->failed.
  *
  *   stamp_utc   moment of writing, in UTC
  */

@@ -456,7 +456,8 @@ struct switched {
     long round;
     size_t system;
     int device;
-    long off_min, on_min; /* minutes from the day's 00:00; off -1: it was not turned off; on -1: it is not on again yet */
+    /* minutes from the day's 00:00; off -1: it was not turned off; on -1: it is not on again yet */
+    long off_min, on_min;
     bool voided;
 };
 
@@ -563,7 +564,8 @@ enum field_type {
     FIELD_FLAG,   /* yes or no; bool */
     FIELD_DAY,    /* YYYY-MM-DD; int */
     FIELD_MOMENT, /* YYYY-MM-DDTHH:MM; long */
-    FIELD_CLOCK, /* HH:MM; int minute of the day, CLOCK_NONE where empty; a max of a day or more lets it pass midnight */
+    /* HH:MM; int minute of the day, CLOCK_NONE where empty; a max of a day or more lets it pass midnight */
+    FIELD_CLOCK,
     FIELD_CHOICE, /* one of the listed words; int */
     FIELD_REF     /* the key of a row of another register; size_t */
 };
@@ -632,8 +634,8 @@ bool cell_parse(const struct field *f, const char *text, struct arena *a, struct
 bool cell_read(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e);
 
 /*
- * The cell of a number that stands for text, as it was written in another unit: by the limits of the field's own. Errors: as
- * cell_parse, with text and the field's name before them.
+ * The cell of a number that stands for text, as it was written in another unit: by the limits of the field's own.
+ * Errors: as cell_parse, with text and the field's name before them.
  */
 bool cell_converted(const struct field *f, double value, const char *text, struct arena *a, struct cell *c,
                     struct err *e);
@@ -696,8 +698,8 @@ struct facility {
 };
 
 /*
- * What one line of a kept round brings a tank of one food: as logged, else as planned. Of the last days only: the rounds of one day
- * have the ceilings of the day, and the corals that are due, between them.
+ * What one line of a kept round brings a tank of one food: as logged, else as planned. Of the last days only: the
+ * rounds of one day have the ceilings of the day, and the corals that are due, between them.
  */
 struct day_use {
     int day;
@@ -709,7 +711,9 @@ struct day_use {
     double units;
 };
 
-/* What a kept round of the last days is still to take from a lot: pots not mixed, broadcasts and fish food not given. */
+/*
+ * What a kept round of the last days is still to take from a lot: pots not mixed, broadcasts and fish food not given.
+ */
 struct day_claim {
     int day;
     const char *round;
@@ -718,8 +722,8 @@ struct day_claim {
 };
 
 /*
- * The strength, in house strengths, that its state allowed a system on a day on which it was fed, by logged lines: not what a
- * ceiling or an empty lot left of it.
+ * The strength, in house strengths, that its state allowed a system on a day on which it was fed, by logged lines: not
+ * what a ceiling or an empty lot left of it.
  */
 struct strength {
     size_t system;
@@ -773,10 +777,16 @@ enum { WEEKDAYS = 7 };
 /* "mon wed fri", parted by blanks or commas; "": all of them. Errors: ERR_INPUT quoting what is no weekday. */
 bool weekdays_read(const char *text, bool days[WEEKDAYS], struct err *e);
 
-/* The daily rounds that are held on a day, by their start, then name: places in the facility's. Room for all; returns how many. */
+/*
+ * The daily rounds that are held on a day, by their start, then name: places in the facility's. Room for all; returns
+ * how many.
+ */
 size_t daily_rounds_on(const struct facility *f, int day, size_t *out);
 
-/* Are a tank's lights off at a minute, which may be past midnight? Where nobody entered its lights: no, and *known false. */
+/*
+ * Are a tank's lights off at a minute, which may be past midnight? Where nobody entered its lights: no, and *known
+ * false.
+ */
 bool is_dark(const struct facility *f, size_t tank, int minute, bool *known);
 
 /* Cents for one unit: what was paid for the lot, else the price of the food's pack. lot REF_NONE: not known which. */
@@ -784,7 +794,7 @@ double lot_unit_cents(const struct facility *f, size_t food, size_t lot);
 
 void facility_free(struct facility *f);
 
-/* ---- an amount of food as a person writes it ----------------------------------------------------------------------- */
+/* ---- an amount of food as a person writes it --------------------------------------------------------------------- */
 
 const char *food_unit_name(const struct food *f);                 /* "g" or "mL" */
 double food_step(const struct settings *s, const struct food *f); /* what the scale, or the small syringe, reads to */
@@ -800,9 +810,11 @@ bool food_amount_read(const struct food *f, const char *text, double *units, str
 /* "field=value" into its two halves; *value points into arg, *name is copied to name[60]. Errors: ERR_MISUSE. */
 bool split_assignment(const char *arg, char name[NAME_BYTES_MAX + 1], const char **value, struct err *e);
 
-/* ---- a reading as a person writes it ------------------------------------------------------------------------------ */
+/* ---- a reading as a person writes it ----------------------------------------------------------------------------- */
 
-/* What a specific gravity was read at, and the pure water it is compared with. 25/25 is the usual glass hydrometer's. */
+/*
+ * What a specific gravity was read at, and the pure water it is compared with. 25/25 is the usual glass hydrometer's.
+ */
 struct gravity_scale {
     double temp_c, ref_temp_c;
 };
@@ -814,13 +826,13 @@ struct measured {
 };
 
 /*
- * name: an analyte ("no3"), or another word for it ("nitrate", "no3_n", "sg"). text: a number with or without a unit ("8.2dKH",
- * "18ppb P", "1.0264sg", "78F"), "<" or "below" before it for below detection. Kept to two decimals more than the analyte is
- * printed with.
+ * name: an analyte ("no3"), or another word for it ("nitrate", "no3_n", "sg"). text: a number with or without a unit
+ * ("8.2dKH", "18ppb P", "1.0264sg", "78F"), "<" or "below" before it for below detection. Kept to two decimals more
+ * than the analyte is printed with.
  *
- * A number alone is in the word's own unit, and mg/L or ppm alone are on its basis. Refused, with what to write: what the
- * analyte's row says may be of two units or of two things (ppb of phosphate or phosphorus, alkalinity below 5, a salinity that
- * looks like a specific gravity), and ">". Limits are the register's (its check).
+ * A number alone is in the word's own unit, and mg/L or ppm alone are on its basis. Refused, with what to write: what
+ * the analyte's row says may be of two units or of two things (ppb of phosphate or phosphorus, alkalinity below 5, a
+ * salinity that looks like a specific gravity), and ">". Limits are the register's (its check).
  *
  * Errors: ERR_NOT_FOUND no such analyte, the nearest offered; ERR_INPUT.
  */
@@ -834,10 +846,10 @@ void measured_words(const struct measured *r, struct text *out);
 
 /*
  * Is a reading so far from the one before it that a slip is likelier than a change? It is where the difference passes
- * three times the ± of the reading before and also what the largest wanted change a day would have moved in the days between,
- * of which at most 14 count; and, upwards as downwards, where it is by the analyte's slip_ratio or more (a point that slipped,
- * figures in the wrong order) and twice the ± at the lower of the two. Common practice, no source. Of a reading below detection its
- * limit is what is known.
+ * three times the ± of the reading before and also what the largest wanted change a day would have moved in the days
+ * between, of which at most 14 count; and, upwards as downwards, where it is by the analyte's slip_ratio or more (a
+ * point that slipped, figures in the wrong order) and twice the ± at the lower of the two. Common practice, no source.
+ * Of a reading below detection its limit is what is known.
  */
 struct past_reading {
     long taken;

@@ -40,7 +40,10 @@ struct long_stop {
     double limit_min;
 };
 
-/* Those of a round, by its lines; *stops the arena's. A minute that was not noted is the planned one. Errors: ERR_MEMORY. */
+/*
+ * Those of a round, by its lines; *stops the arena's. A minute that was not noted is the planned one. Errors:
+ * ERR_MEMORY.
+ */
 bool log_long_stops(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
                     struct long_stop **stops, size_t *n, struct err *e);
 
@@ -110,7 +113,10 @@ struct log_week {
     struct week_events events[N_WEEK_PARTS];
 };
 
-/* Slurry that was mixed and offered to nobody: what stays in pots, syringes and tubes, or was mixed for lines not given. */
+/*
+ * Slurry that was mixed and offered to nobody: what stays in pots, syringes and tubes, or was mixed for lines not
+ * given.
+ */
 double log_wasted_ml(const struct log_figures *g);
 
 bool log_figures_begin(const struct facility *f, struct arena *a, struct log_figures *g, struct err *e);

@@ -30,8 +30,8 @@ const char *label_name(enum label_word word); /* "protein" */
 bool label_part(const char *name, const char *text, double *part_frac, struct err *e);
 
 /*
- * Fills cells[] and present[] with what the label says; old: the row as it is, NULL where it is new. told gets a line for
- * each, with what it was reckoned by. Errors: ERR_INPUT, ERR_MEMORY.
+ * Fills cells[] and present[] with what the label says; old: the row as it is, NULL where it is new. told gets a line
+ * for each, with what it was reckoned by. Errors: ERR_INPUT, ERR_MEMORY.
  */
 bool label_fill(const struct food_label *l, const struct reg *r, const struct cell *old, struct cell *cells,
                 bool *present, struct text *told, struct err *e);

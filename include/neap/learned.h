@@ -32,7 +32,8 @@ struct food_collinear {
 };
 
 /*
- * Draws of the facility's waters, for forecasts: what is known of each, with what is learned of the foods. n 0: none are made.
+ * Draws of the facility's waters, for forecasts: what is known of each, with what is learned of the foods. n 0: none
+ * are made.
  */
 struct draws_asked {
     int n;
@@ -55,9 +56,9 @@ struct learned_effects {
 };
 
 /*
- * Draws of one water, asked.n of them, of a moment: learned with the foods' effects where l has it, else from its own tests with the
- * effects as l has them; an analyte that food does not move is drawn without. *draws NULL: no two tests of one
- * method in a row that see something. Errors: as learn_effects.
+ * Draws of one water, asked.n of them, of a moment: learned with the foods' effects where l has it, else from its own
+ * tests with the effects as l has them; an analyte that food does not move is drawn without. *draws NULL: no two tests
+ * of one method in a row that see something. Errors: as learn_effects.
  */
 bool water_draws(const struct facility *f, const struct learned_effects *l, size_t system, enum analyte a, long now_min,
                  struct arena *arena, const struct water_draw **draws, struct err *e);

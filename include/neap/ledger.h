@@ -36,9 +36,9 @@ struct system_rows tests_of(const struct facility *f, size_t system);
 struct system_rows feds_of(const struct facility *f, size_t system);
 
 /*
- * What reaches the water. Of a slurry: what was brought to mouths and what is lost beside them, not what stays in syringe, tube
- * and pot. Of a food by the ledger: that, fish food, extras, and broadcasts, one unit of which counts broadcast_ratio times.
- * All that plans, learns, forecasts and reports counts by these two.
+ * What reaches the water. Of a slurry: what was brought to mouths and what is lost beside them, not what stays in
+ * syringe, tube and pot. Of a food by the ledger: that, fish food, extras, and broadcasts, one unit of which counts
+ * broadcast_ratio times. All that plans, learns, forecasts and reports counts by these two.
  */
 double in_water(const struct settings *s, double to_mouths);
 double fed_in_water(const struct facility *f, const struct fed *fed, double broadcast_ratio);
@@ -51,8 +51,8 @@ double days_logged(const struct facility *f, const struct day_span *s, size_t sy
 size_t days_fed(const struct facility *f, const struct day_span *s, size_t system);
 
 /*
- * Water changed in a span, a week, and what the new water held. Of a rhythm that goes on, what was changed from its first change to
- * its last counts by the days between them, however the span cuts it; else it is spread over the span.
+ * Water changed in a span, a week, and what the new water held. Of a rhythm that goes on, what was changed from its
+ * first change to its last counts by the days between them, however the span cuts it; else it is spread over the span.
  */
 struct change_habit {
     double frac_per_week, new_value;

@@ -20,8 +20,9 @@ const char *put_words(enum put outcome); /* "changed"; static */
 void load_counts_add(struct load_counts *c, enum put outcome);
 
 /*
- * What a load is to do about values that were entered since the files said them last (entered.h), and what it says. Such
- * a value that the file has otherwise is a line of set_back: that it is set back, or, in mode ENTERED_KEEP, that it stays.
+ * What a load is to do about values that were entered since the files said them last (entered.h), and what it says.
+ * Such a value that the file has otherwise is a line of set_back: that it is set back, or, in mode ENTERED_KEEP, that
+ * it stays.
  */
 enum entered_mode { ENTERED_SET_BACK, ENTERED_KEEP };
 enum { CHANGES_LISTED_MAX = 500 };

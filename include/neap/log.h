@@ -70,14 +70,15 @@ bool log_word_parse(const char *word, struct log_word *w, struct err *e);
 /*
  * The row that a word makes of a line. *g: note borrowed and static.
  *
- * Errors: ERR_INPUT naming the line: an amount where nothing is measured, p without less than planned, n with an amount,
+ * Errors: ERR_INPUT naming the line: an amount where nothing is measured, p without less than planned, n with an
+ * amount,
  *         a score where no mouths are fed, or more than three times the plan (a slip; what was given beside it is an
  *         extra).
  */
 bool log_word_apply(const struct log_word *w, const struct facility *f, const struct round *r, const struct line *l,
                     struct given *g, struct err *e);
 
-/* ---- switches: what was off while a system was fed ---------------------------------------------------------------- */
+/* ---- switches: what was off while a system was fed --------------------------------------------------------------- */
 
 /* NULL: not accounted for. */
 const struct switched *log_find_switched(const struct round_log *log, size_t system, int device);

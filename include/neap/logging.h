@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* logging: a round that is being logged, whether by command line, file or prompt: what may be put into its log, and how. */
+/*
+ * logging: a round that is being logged, whether by command line, file or prompt: what may be put into its log, and
+ * how.
+ */
 #ifndef NEAP_LOGGING_H
 #define NEAP_LOGGING_H
 
@@ -36,8 +39,8 @@ bool logging_open(struct logging *lg, long number, struct err *e);
 void logging_close(struct logging *lg);
 
 /*
- * One entry: begin, any number of rows, end. end opens the lots that were used for the first time, and keeps the entry where ok
- * (not on a dry run), drops it otherwise; passes ok on.
+ * One entry: begin, any number of rows, end. end opens the lots that were used for the first time, and keeps the entry
+ * where ok (not on a dry run), drops it otherwise; passes ok on.
  */
 bool logging_begin(struct logging *lg, struct err *e);
 bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e);
@@ -52,8 +55,9 @@ bool logging_reread(struct logging *lg, struct err *e);
 bool logging_line(struct logging *lg, const struct given *g, struct err *e);
 
 /*
- * Calls take with each line that a word (14=r, D1-002, D1=n) means, and the row that it makes of it. weak: by its tank's name, so
- * that a line named otherwise is none of it; nor is one logged already, or to be taken back and not logged.
+ * Calls take with each line that a word (14=r, D1-002, D1=n) means, and the row that it makes of it. weak: by its
+ * tank's name, so that a line named otherwise is none of it; nor is one logged already, or to be taken back and not
+ * logged.
  */
 typedef bool logging_take(struct logging *lg, const struct line *l, const struct given *g, bool weak, void *context,
                           struct err *e);

@@ -28,7 +28,9 @@ void value_words(const struct field *f, const struct cell *c, struct text *out);
 /* "  water_cm: 40 -> 41.5", a line for each cell that differs. */
 void changes_words(const struct reg *r, const struct cell *before, const struct cell *after, struct text *out);
 
-/* The key cells of a row from the first arguments, at least register_n_keys(r) of them. Errors: ERR_INPUT, ERR_MEMORY. */
+/*
+ * The key cells of a row from the first arguments, at least register_n_keys(r) of them. Errors: ERR_INPUT, ERR_MEMORY.
+ */
 bool key_read(const struct reg *r, const char *const *args, struct cell *cells, struct arena *a, struct err *e);
 
 /*

@@ -38,19 +38,22 @@ const char *round_words(const struct round_head *h, char out[ROUND_WORDS]);
 /* Do the two stand still together? */
 bool share_pump(const struct facility *f, size_t a, size_t b);
 /*
- * The longest that a flow which is turned off at a minute may be off: the shortest limit among the tanks of its pump, for one that
- * is not fed stands still, too. While the lights of one of them are off it is dark_flow_off_frac of its limit, but long enough for a
- * minute's feed and the rest: no light, no oxygen from the corals' algae. In the dark the oxygen at the
- * tissue falls to almost nothing: Shashar, Cohen and Loya, Biological Bulletin 185 (3), 455–461, 1993. The half is common practice, no source.
+ * The longest that a flow which is turned off at a minute may be off: the shortest limit among the tanks of its pump,
+ * for one that is not fed stands still, too. While the lights of one of them are off it is dark_flow_off_frac of its
+ * limit, but long enough for a minute's feed and the rest: no light, no oxygen from the corals' algae. In the dark the
+ * oxygen at the tissue falls to almost nothing: Shashar, Cohen and Loya, Biological Bulletin 185 (3), 455–461, 1993.
+ * The half is common practice, no source.
  */
 double off_limit_min(const struct facility *f, size_t tank, int off_min);
-/* Lines of one broadcast into shared water: given in one go, each line a tank's part. Right for two of one tank, too. */
+/*
+ * Lines of one broadcast into shared water: given in one go, each line a tank's part. Right for two of one tank, too.
+ */
 bool same_broadcast(const struct facility *f, const struct line *a, const struct line *b);
 /* Is the line a tank's part of a broadcast that goes into shared water? Its note says so, and for which tanks. */
 bool into_shared_water(const struct line *l);
 /*
- * What is off when, by the round's lines as they stand: off before the system's first line of what it must be off for, on
- * again so long after the last. Into r's arena; the same lines give the same rows.
+ * What is off when, by the round's lines as they stand: off before the system's first line of what it must be off for,
+ * on again so long after the last. Into r's arena; the same lines give the same rows.
  *
  *   left_out   per line, by its place: nobody does it any more; NULL: none
  *
@@ -58,8 +61,8 @@ bool into_shared_water(const struct line *l);
  */
 bool round_switchings(const struct facility *f, struct round *r, const bool *left_out, struct err *e);
 /*
- * A pot as it is mixed: late enough to be fresh, early enough to be there, and a second time where the first would be too old. By
- * the round's lines as they stand: a round whose clock is set anew may need another batch.
+ * A pot as it is mixed: late enough to be fresh, early enough to be there, and a second time where the first would be
+ * too old. By the round's lines as they stand: a round whose clock is set anew may need another batch.
  */
 struct batch {
     size_t pot;
@@ -150,29 +153,36 @@ struct plan_request {
  *   f         complete snapshot (facility_derive done), borrowed during the call only
  *   *r        filled on success; caller frees with round_free. head.number and revision are left 0 for the store
  *
- * Errors:  ERR_INPUT naming what is wrong in request or facility (an unknown tank to skip; a round that cannot be done by
+ * Errors:  ERR_INPUT naming what is wrong in request or facility (an unknown tank to skip; a round that cannot be done
+ * by
  *          the minute asked for; a late feeder whom the round does not have); ERR_MEMORY. A facility with nobody due
  *          gives a round without lines and a caution that says so.
  * Rules:   docs/round-arithmetic.md; options of the clock: docs/order.md.
  */
 bool plan_round(const struct facility *f, const struct plan_request *request, struct round *r, struct err *e);
 
-/* When a round is to begin, where its end is not asked for, and how many feed: as asked, else by its daily round, else the settings. */
+/*
+ * When a round is to begin, where its end is not asked for, and how many feed: as asked, else by its daily round, else
+ * the settings.
+ */
 int request_start_min(const struct facility *f, const struct plan_request *request);
 long request_feeders(const struct facility *f, const struct plan_request *request);
 
 /*
- * What was asked, as rows that are kept with the round and back, so that the round can be planned again. The same wish is the
- * same rows; day, watch and resets are not in them. Arrays are the arena's; of a request that is read, names are borrowed
- * from the facility. A round that an older neap kept has its wish as text (head.request), which is read as well. Errors:
- * ERR_INPUT: an unknown tank, or a text that is no request; ERR_MEMORY.
+ * What was asked, as rows that are kept with the round and back, so that the round can be planned again. The same wish
+ * is the same rows; day, watch and resets are not in them. Arrays are the arena's; of a request that is read, names are
+ * borrowed from the facility. A round that an older neap kept has its wish as text (head.request), which is read as
+ * well. Errors: ERR_INPUT: an unknown tank, or a text that is no request; ERR_MEMORY.
  */
 bool request_write(const struct plan_request *request, const struct facility *f, struct arena *a, struct asked **rows,
                    size_t *n, struct err *e);
 bool request_read(const struct facility *f, const struct round *kept, struct arena *a, struct plan_request *request,
                   struct err *e);
 
-/* The programme of the recipe's last stage but one (cost) in CPLEX LP format, for another solver. Errors: as plan_round. */
+/*
+ * The programme of the recipe's last stage but one (cost) in CPLEX LP format, for another solver. Errors: as
+ * plan_round.
+ */
 bool plan_write_lp(const struct facility *f, const struct plan_request *request, struct text *out, struct err *e);
 
 #endif

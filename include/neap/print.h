@@ -138,7 +138,9 @@ bool block_has_groups(const struct block *b);
 /* The row behind those that stay with this one: a head's notes and first row, or its group where the table is whole. */
 size_t block_group_end(const struct block *b, size_t row);
 
-/* Texts are borrowed until the document is freed; document_format makes one in its arena (NULL never: "" on failure). */
+/*
+ * Texts are borrowed until the document is freed; document_format makes one in its arena (NULL never: "" on failure).
+ */
 const char *document_format(struct document *d, const char *fmt, ...) PRINTF_LIKE(2, 3);
 
 /* ", EUR": the house's currency behind the words given; nothing where none is said. */
@@ -183,7 +185,9 @@ int text_width(const char *s, size_t len);
 
 /* ---- what is printed -------------------------------------------------------------------------------------------- */
 
-/* What of a round: all of it, the pots alone, one feeder's list, one tank's lines; a strip of all tanks by the clock. */
+/*
+ * What of a round: all of it, the pots alone, one feeder's list, one tank's lines; a strip of all tanks by the clock.
+ */
 enum sheet_part { SHEET_ALL, SHEET_MIXING, SHEET_FEEDER, SHEET_TANK, SHEET_CLOCK };
 
 /* How the sheet is wanted. Zero: all of it, metric, nothing done yet. */

@@ -14,8 +14,8 @@ struct stay {
 };
 
 /*
- * Since when each colony is where it is, had it been in quarantine all the time: *since, the arena's, by the colonies' places;
- * DAY_NONE: not known. Errors: of the store; ERR_MEMORY.
+ * Since when each colony is where it is, had it been in quarantine all the time: *since, the arena's, by the colonies'
+ * places; DAY_NONE: not known. Errors: of the store; ERR_MEMORY.
  */
 bool quarantine_since(struct store *s, const struct facility *f, struct arena *a, int **since, struct err *e);
 

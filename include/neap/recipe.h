@@ -22,7 +22,10 @@ enum recipe_analyte { RECIPE_NO3, RECIPE_PO4, RECIPE_ANALYTES };
 
 #define RECIPE_NONE SIZE_MAX /* an index that points at nothing */
 
-/* Without a largest share of its own a food may take its part of the house blend and so much more. Common practice, no source. */
+/*
+ * Without a largest share of its own a food may take its part of the house blend and so much more. Common practice, no
+ * source.
+ */
 #define RECIPE_SHARE_MARGIN 0.15
 /* So much of its full strength a pot gives up for the house blend, at most. Common practice, no source. */
 #define RECIPE_BLEND_FRAC 0.05
@@ -70,8 +73,11 @@ struct recipe_system {
     double band_mg[RECIPE_ANALYTES];   /* width of the band × volume, > 0: what one unit of violation is */
     double beside_mg[RECIPE_ANALYTES]; /* what the round adds whatever is mixed (fish food), by the mean effect */
     double beside_low_mg[RECIPE_ANALYTES], beside_high_mg[RECIPE_ANALYTES]; /* and by its unfavourable limits */
-    /* How much more (> 0) or less (< 0) of it the foods in its pots are to bring than the house blend of the same strength, as a
-     * part of what that brings; 0: as it comes; 1, of phosphate: all that ceilings and shares allow, before full strength. */
+    /*
+     * How much more (> 0) or less (< 0) of it the foods in its pots are to bring than the house blend of the same
+     * strength, as a part of what that brings; 0: as it comes; 1, of phosphate: all that ceilings and shares allow,
+     * before full strength.
+     */
     double shift_frac[RECIPE_ANALYTES];
     double lean_frac, full_frac; /* strength its state allows, in house strengths; 0 ≤ lean ≤ full */
     bool own_pot;                /* quarantine or hold: shares no pot with any other system */
@@ -117,7 +123,8 @@ enum recipe_stage {
     RECIPE_BAND,  /* room passed, likewise */
     RECIPE_LACK,  /* phosphate added to water that wants all it may have, in bands, as a gain: below zero */
     RECIPE_FULL,  /* missing to each system's full strength: as RECIPE_LEAN */
-    RECIPE_SHIFT, /* wanted shift not reached, as a part of what the house blend brings, by slurry, plus the strength given up */
+    /* wanted shift not reached, as a part of what the house blend brings, by slurry, plus the strength given up */
+    RECIPE_SHIFT,
     RECIPE_HOUSE,  /* distance from the house blend, Σ |share − house share|, plus the strength given up for it */
     RECIPE_COST,   /* cents */
     RECIPE_UNIQUE, /* a fixed list of weights, no two alike: leaves one answer */
@@ -223,7 +230,10 @@ struct recipe {
     double stage_value[RECIPE_STAGES];   /* of the exact answer; of several blocks summed, as all that follows */
     size_t n_blocks;                     /* programmes that the round is made of */
     double *
-        kept; /* per column of the programme: its least since full strength was settled; −INFINITY: none. NULL: several blocks */
+        /*
+         * per column of the programme: its least since full strength was settled; −INFINITY: none. NULL: several blocks
+         */
+        kept;
     double own_value[RECIPE_STAGES]; /* the same with each system in a pot of its own */
     double cost_cents;               /* from the measured amounts */
     size_t n_tried;                  /* groupings weighed against each other */
@@ -235,8 +245,8 @@ struct recipe {
 /*
  * The best recipe over all groupings of systems into pots: the fewest pots that stay within the tolerances of
  * each-its-own; among those the best by stages; among equals the first in canonical order. Beyond
- * RECIPE_EXHAUSTIVE_MAX systems groups are merged greedily, cheapest merge first; beyond RECIPE_BLOCK_MAX among waters that are
- * alike, and of each food such a block has its part of the stock.
+ * RECIPE_EXHAUSTIVE_MAX systems groups are merged greedily, cheapest merge first; beyond RECIPE_BLOCK_MAX among waters
+ * that are alike, and of each food such a block has its part of the stock.
  *
  * Caller frees *r with recipe_free, also after a failure.
  * Errors: ERR_INPUT naming the food, system or tank whose number makes no sense; ERR_MEMORY; ERR_MISUSE where the

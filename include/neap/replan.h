@@ -23,10 +23,10 @@ struct replanned {
 /*
  * Sets the clock of a kept round anew from a minute on. Lines keep number, amount and the order of each feeder's jobs;
  * those that are logged keep their times as well, and count as done when they were noted, else as planned. All else
- * begins as early as the order's rules allow. Where a window or a flow-off limit under way would be passed, late jobs go
- * before others, a flow on at any feeder, as long as fewer minutes are late then; what still is late is named in the
- * first caution. A lot that was recalled or thrown away since gives way to another of its food, where one has enough: in pots
- * that nobody has begun, and on lines that are not logged.
+ * begins as early as the order's rules allow. Where a window or a flow-off limit under way would be passed, late jobs
+ * go before others, a flow on at any feeder, as long as fewer minutes are late then; what still is late is named in the
+ * first caution. A lot that was recalled or thrown away since gives way to another of its food, where one has enough:
+ * in pots that nobody has begun, and on lines that are not logged.
  *
  *   *r        owns its lines and pots' foods, borrows all else from kept; caller frees with round_free, before kept
  *

@@ -37,17 +37,18 @@ struct rescaled {
 };
 
 /*
- * What is left to give of a pot of a kept round, so that each coral gets its planned food out of the volume really made.
- * What the scale said by the log is in it, else what was to be weighed. What was logged counts as given; a line that was not given leaves its share in the pot. Caller frees with
- * rescaled_free. Errors: ERR_NOT_FOUND for an unknown pot; ERR_INPUT for a volume that makes no sense; ERR_MEMORY.
+ * What is left to give of a pot of a kept round, so that each coral gets its planned food out of the volume really
+ * made. What the scale said by the log is in it, else what was to be weighed. What was logged counts as given; a line
+ * that was not given leaves its share in the pot. Caller frees with rescaled_free. Errors: ERR_NOT_FOUND for an unknown
+ * pot; ERR_INPUT for a volume that makes no sense; ERR_MEMORY.
  */
 bool plan_rescale(const struct facility *f, const struct round *r, const struct rescale_request *made,
                   struct rescaled *out, struct err *e);
 void rescaled_free(struct rescaled *r);
 
 /*
- * Σ dose ÷ ceiling of a water for the day, its other rounds with it: by what was given, extras with it; and with what is not logged
- * yet as planned.
+ * Σ dose ÷ ceiling of a water for the day, its other rounds with it: by what was given, extras with it; and with what
+ * is not logged yet as planned.
  */
 struct water_load {
     double given, all;
@@ -57,7 +58,10 @@ struct water_load {
 bool plan_loads(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
                 struct water_load **loads, struct err *e);
 
-/* mL of a pot that its logged lines took out of it, refused ones with them; and what was mixed: as logged, else as planned. */
+/*
+ * mL of a pot that its logged lines took out of it, refused ones with them; and what was mixed: as logged, else as
+ * planned.
+ */
 double pot_used_ml(const struct round *r, const struct round_log *log, const struct pot *pot);
 double pot_mixed_ml(const struct round_log *log, const struct pot *pot);
 

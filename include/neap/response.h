@@ -8,8 +8,8 @@
 #include "neap/base.h"
 
 /*
- * One round in which a colony was fed: its mean score, NAN where nobody scored it, and whether it refused. A refusal without a
- * score counts 0. Fed without a score says that it was not refused, and no more.
+ * One round in which a colony was fed: its mean score, NAN where nobody scored it, and whether it refused. A refusal
+ * without a score counts 0. Fed without a score says that it was not refused, and no more.
  */
 struct judged {
     int day;

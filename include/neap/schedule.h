@@ -1,13 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * schedule: in which order and at which minute a round's tanks are served, and by whom. It knows nothing of the register:
- * plain numbers in, steps out; no I/O, no clock, no state.
+ * schedule: in which order and at which minute a round's tanks are served, and by whom. It knows nothing of the
+ * register: plain numbers in, steps out; no I/O, no clock, no state.
  * The rules, the lower bound and what was measured stand in docs/order.md.
  *
  * Per tank: broadcast with the flow on, a lag, then one visit (fish, flow off, corals), a rest with the flow off, flow
  * on. A tank that needs longer than its flow may be off is visited in several passes. All times are whole minutes of
- * one clock of the caller's choice (minutes since midnight serve well). Rounds are ordered before they begin: a begun one keeps
- * the lines of its sheet, which an order made anew would not (neap/replan.h).
+ * one clock of the caller's choice (minutes since midnight serve well). Rounds are ordered before they begin: a begun
+ * one keeps the lines of its sheet, which an order made anew would not (neap/replan.h).
  *
  * What it promises, by numbers that the tests of each name:
  *   [order 1] A plan keeps every rule of enum order_rule; order_check, which is written apart, says so.
@@ -49,11 +49,11 @@ struct order_tank {
 };
 
 /*
- * Water that several tanks share: what is broadcast to one is broadcast to all, in one step at one place. Tanks with one
- * share number that are fed in the same stop get one broadcast, whose end starts the lag window of each of them; those of
- * other stops get the same one where it suits their windows, too. It is as long as the longest broadcast_min among all
- * tanks of the number, whichever of them it is for. A tank of a share without target feed has no
- * broadcast of its own where it can go in with another (docs/order.md).
+ * Water that several tanks share: what is broadcast to one is broadcast to all, in one step at one place. Tanks with
+ * one share number that are fed in the same stop get one broadcast, whose end starts the lag window of each of them;
+ * those of other stops get the same one where it suits their windows, too. It is as long as the longest broadcast_min
+ * among all tanks of the number, whichever of them it is for. A tank of a share without target feed has no broadcast of
+ * its own where it can go in with another (docs/order.md).
  */
 struct order_share {
     double position_m; /* where it is given; finite */
@@ -65,8 +65,8 @@ struct order_feeder {
 };
 
 /*
- * Whoever looks on while the exact search goes on: asked often, with the minutes that the best round so far takes. false ends
- * the search, and the best plan so far is taken.
+ * Whoever looks on while the exact search goes on: asked often, with the minutes that the best round so far takes.
+ * false ends the search, and the best plan so far is taken.
  */
 struct order_watch {
     bool (*go_on)(void *context, int round_min);
@@ -96,9 +96,9 @@ struct order_problem {
 enum { ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
 
 /*
- * Fills in every setting (not the tanks and feeders; no shares): lag 15 to 20 min, 60 m/min with 15 m free, switch 0 min (part of
- * the visit's rounding), tool change 3 min, pot change 2 min, no slurry limit, 10 min flow on between passes. Common
- * practice, no source; the facility's own settings replace them.
+ * Fills in every setting (not the tanks and feeders; no shares): lag 15 to 20 min, 60 m/min with 15 m free, switch 0
+ * min (part of the visit's rounding), tool change 3 min, pot change 2 min, no slurry limit, 10 min flow on between
+ * passes. Common practice, no source; the facility's own settings replace them.
  */
 void order_defaults(struct order_problem *p);
 
@@ -113,7 +113,9 @@ enum order_action {
     ORDER_FLOW_ON /* as flow off */
 };
 
-/* A shared broadcast is a step for each tank that it is for, all with the same feeder and minutes: one piece of work. */
+/*
+ * A shared broadcast is a step for each tank that it is for, all with the same feeder and minutes: one piece of work.
+ */
 struct order_step {
     size_t tank;
     enum order_action action;
@@ -149,7 +151,7 @@ void order_plan_free(struct order_plan *plan);
 /* Minutes to walk between two positions: (distance − walk_free_m) / walk_m_per_min, rounded up, never below 0. */
 int order_walk_min(const struct order_problem *p, double from_m, double to_m);
 
-/* ---- rules as numbers: the same for a round that is ordered and for a begun one whose clock is set anew ----------- */
+/* ---- rules as numbers: the same for a round that is ordered and for a begun one whose clock is set anew ---------- */
 
 struct order_span {
     int from_min, by_min; /* both included */

@@ -23,7 +23,10 @@ bool lot_discard(const struct facility *f, const struct lot *l, int day); /* out
 enum lot_state { LOT_KEEPS, LOT_DISCARD, LOT_OVERDRAWN /* more was taken than it held */, LOT_USED_UP, LOT_COMING };
 enum lot_state lot_state(const struct facility *f, const struct lot *l, int day);
 
-/* How far back use is looked at, the reserve below which to order, and the least log by which to say that food will expire. */
+/*
+ * How far back use is looked at, the reserve below which to order, and the least log by which to say that food will
+ * expire.
+ */
 enum { STOCK_WINDOW_D = 28, STOCK_RESERVE_D = 7, STOCK_EXPIRY_WINDOW_D = 14 };
 
 /* A food on the shelf. Rules: docs/round.md, "Stock". */
@@ -33,14 +36,15 @@ struct stock {
     double days_left;     /* at that use, first to expire first; NAN: it is not used */
     double expires_units; /* of the usable, what goes out of date unused at that use */
     bool
-        expires; /* half a pack or more of that, by a log that is long enough to know the use: common practice, no source */
+        /* half a pack or more of that, by a log that is long enough to know the use: common practice, no source */
+        expires;
     long order_packs; /* 0: nothing to order */
     bool out;         /* the house's blend or broadcast wants it, and there is none */
 };
 
 /*
- * Per food of the facility, the arena's. planned: per food, what today's round draws that is not logged yet; NULL: nothing. With it
- * the state is what it will be once the round is logged as planned.
+ * Per food of the facility, the arena's. planned: per food, what today's round draws that is not logged yet; NULL:
+ * nothing. With it the state is what it will be once the round is logged as planned.
  */
 bool stock_state(const struct facility *f, int day, const double *planned, struct arena *a, struct stock **foods,
                  struct err *e);

@@ -113,11 +113,11 @@ bool step_find(const struct point *points, size_t n, size_t min_side, double wor
 /* ---- the method in use ----------------------------------------------------------------------------------------- */
 
 /*
- * Another method is another scale, so one method's readings make the series. A reading by another beside it, a cross-check, breaks
- * nothing. The method of the first reading is in use until SERIES_RUN readings in a row are by another one, or none of its own
- * is within SERIES_GAP_D days before a reading by another (ours). Where what it has in the window is not enough for a trend
- * (STATE_MIN_TESTS, STATE_MIN_SPAN_D) and what another has is, that one is taken if it was read by since: two methods in turn give
- * a trend too.
+ * Another method is another scale, so one method's readings make the series. A reading by another beside it, a
+ * cross-check, breaks nothing. The method of the first reading is in use until SERIES_RUN readings in a row are by
+ * another one, or none of its own is within SERIES_GAP_D days before a reading by another (ours). Where what it has in
+ * the window is not enough for a trend (STATE_MIN_TESTS, STATE_MIN_SPAN_D) and what another has is, that one is taken
+ * if it was read by since: two methods in turn give a trend too.
  */
 enum { SERIES_RUN = 3, SERIES_GAP_D = 28 };
 
@@ -262,7 +262,10 @@ struct learn_in {
     long now_min; /* the moment they are of, not before the last reading */
 };
 
-/* One water as its tests leave it open: what its level is now and what moves it. Drawn from the posterior of learn_effects. */
+/*
+ * One water as its tests leave it open: what its level is now and what moves it. Drawn from the posterior of
+ * learn_effects.
+ */
 struct water_draw {
     double level;                       /* mg/L, now */
     double background_per_d;            /* mg/L a day, steady */
@@ -315,10 +318,11 @@ struct learned {
 
 /*
  * A water's level between its events:
- *   d level/dt = background + drift(t) - uptake x level + shocks, + effect x amount / volume at each feeding, x (1 - exchanged)
- * at each change; a test sees it with its error. Gaussian priors. For a given uptake, drift, shock and scatter the posterior
- * is exact; these four are tried on a grid for each water and weighed by their evidence. A feeding or a change of a test's
- * own minute comes after the test.
+ *   d level/dt = background + drift(t) - uptake x level + shocks,
+ *                + effect x amount / volume at each feeding, x (1 - exchanged)
+ * at each change; a test sees it with its error. Gaussian priors. For a given uptake, drift, shock and scatter the
+ * posterior is exact; these four are tried on a grid for each water and weighed by their evidence. A feeding or a
+ * change of a test's own minute comes after the test.
  * Errors: ERR_INPUT, naming what is wrong; ERR_MEMORY. Without a usable stretch all effects are their priors.
  */
 bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *out, struct err *e);
@@ -327,7 +331,10 @@ bool learn_effects(const struct learn_in *in, struct arena *a, struct learned *o
 
 enum { FORECAST_WEEK_D = 7 };
 
-/* A food as the policy sees it: what is given where all goes on as now, by the days of the week ahead: [0] is the first 24 hours. */
+/*
+ * A food as the policy sees it: what is given where all goes on as now, by the days of the week ahead: [0] is the first
+ * 24 hours.
+ */
 struct forecast_food {
     double amount[FORECAST_WEEK_D]; /* g or mL, ≥ 0 */
     double spread;                  /* sd of what is given on a day, where it is given at all; ≥ 0 */
@@ -373,7 +380,8 @@ struct forecast {
 
 /*
  * Each run is one draw of the water, by the equation that learn_effects fits, day by day:
- *   d level/dt = background + drift(t) - uptake x level + shocks, and at a feeding + Σ strength x amount x effect / volume
+ *   d level/dt = background + drift(t) - uptake x level + shocks,
+ *                and at a feeding + Σ strength x amount x effect / volume
  * thinned by the water changes, never below 0. With the draws' effects come the background and the uptake that go with
  * them, so a policy is asked of the model that learned them. Same input and seed, same answer.
  * Errors: ERR_INPUT (a number out of range), ERR_MEMORY.

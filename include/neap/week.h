@@ -232,9 +232,9 @@ struct home {
 };
 
 /*
- * Plans a feeding of a tank at home by the rules of a round: the house's kinds, foods and settings, every food in stock, all
- * corals due and settled. *f and *r are filled on success; caller frees both (*f borrows kinds and foods from house).
- * Errors: ERR_INPUT (measures that make no volume; as plan_round), ERR_MEMORY.
+ * Plans a feeding of a tank at home by the rules of a round: the house's kinds, foods and settings, every food in
+ * stock, all corals due and settled. *f and *r are filled on success; caller frees both (*f borrows kinds and foods
+ * from house). Errors: ERR_INPUT (measures that make no volume; as plan_round), ERR_MEMORY.
  */
 bool home_plan(const struct facility *house, const struct home *h, struct facility *f, struct round *r, struct err *e);
 

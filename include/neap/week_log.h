@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* week_log: what was logged of the rounds of some days, and what befell corals and tanks in them, from the ledgers and the journal. */
+/*
+ * week_log: what was logged of the rounds of some days, and what befell corals and tanks in them, from the ledgers and
+ * the journal.
+ */
 #ifndef NEAP_WEEK_LOG_H
 #define NEAP_WEEK_LOG_H
 

@@ -44,8 +44,8 @@ struct explanation {
 };
 
 /*
- * subjects: "12", "A", "south", "D1", "D1-002", or with the kind before it: "tank D1"; "sw3"; "head" and "totals" of the round. answers
- * has room for n.
+ * subjects: "12", "A", "south", "D1", "D1-002", or with the kind before it: "tank D1"; "sw3"; "head" and "totals" of
+ * the round. answers has room for n.
  */
 struct plan_question {
     const char *const *subjects;
@@ -54,9 +54,9 @@ struct plan_question {
 };
 
 /*
- * Works out what is fed in a kept round and explains it; the order of the lines and their minutes are the kept ones, and are not
- * sought again. kept: its indices are into f; borrowed until round_free. *r: its head, switchings and lines, each with the amount that
- * this working gives, pots and waitings; it owns the texts of the answers.
+ * Works out what is fed in a kept round and explains it; the order of the lines and their minutes are the kept ones,
+ * and are not sought again. kept: its indices are into f; borrowed until round_free. *r: its head, switchings and
+ * lines, each with the amount that this working gives, pots and waitings; it owns the texts of the answers.
  * Errors: as plan_round; ERR_NOT_FOUND for a subject that is none of these.
  */
 bool plan_explain(const struct facility *f, const struct plan_request *request, const struct round *kept,

@@ -57,9 +57,9 @@ struct tank_need {
 };
 
 /*
- * How the ceiling of a water for the day is shared out, at the strength that its state allows (at most the house's). Parts of
- * the ceiling: what each of them would take whole, and to which part of that they are cut so that all fit. The strength falls last, to
- * thin_frac of itself.
+ * How the ceiling of a water for the day is shared out, at the strength that its state allows (at most the house's).
+ * Parts of the ceiling: what each of them would take whole, and to which part of that they are cut so that all fit. The
+ * strength falls last, to thin_frac of itself.
  */
 enum share {
     SHARE_BROADCAST,
@@ -89,7 +89,9 @@ struct capacity_part {
 
 double capacity_asked_d(const struct capacity_part *p, double rounds_per_d); /* between feeds, in whole rounds */
 
-/* The lots that may be used, by food and in the order of use, and what is left of them while the round is written down. */
+/*
+ * The lots that may be used, by food and in the order of use, and what is left of them while the round is written down.
+ */
 struct shelf {
     size_t n, *lots;
     double *held;  /* per place on the shelf, before the round; whole steps of the measure */
@@ -146,8 +148,8 @@ bool working_day(struct working *w, struct err *e);    /* day.c: the other round
 void working_others(struct working *w);                /* day.c: what they bring the waters; needs effects and shares */
 bool working_usable(struct working *w, struct err *e); /* shelf.c: what is in stock */
 /*
- * The minute that a round's advice is of: its start, or the last test of its day. Who tests late, and plans then, is not to be fed by
- * yesterday.
+ * The minute that a round's advice is of: its start, or the last test of its day. Who tests late, and plans then, is
+ * not to be fed by yesterday.
  */
 long working_now(const struct working *w);
 bool working_advice(struct working *w, struct err *e); /* state.c: what the tests allow */
@@ -158,7 +160,10 @@ bool working_capacities(struct working *w, struct err *e); /* capacity.c: how of
 bool working_recipe(struct working *w, struct err *e);     /* mix.c: foods into pots and broadcasts */
 bool working_unfed(struct working *w, struct err *e); /* due.c: who lives by a broadcast that its tank does not get */
 bool working_order(struct working *w, struct err *e); /* clock.c: who does what when */
-/* The same again, with time to mix at each change of pot; ERR_INPUT: then it cannot be done in time, or a stop outlasts the slurry. */
+/*
+ * The same again, with time to mix at each change of pot; ERR_INPUT: then it cannot be done in time, or a stop outlasts
+ * the slurry.
+ */
 bool working_order_mixing(struct working *w, struct err *e);
 bool working_rows(struct working *w, struct round *r, struct err *e); /* rows.c: the round's rows */
 /* The same for a round that is kept: its lines and clock, each with what the working gives it. */
@@ -169,7 +174,9 @@ bool working_watch(struct working *w, const struct round *r, struct err *e); /* 
 /* cautions.c: what the lead must know */
 bool working_cautions(struct working *w, const struct round *r, struct err *e);
 
-/* How a pot of the recipe differs from the house blend, each difference with its reason, "; " between; NULL: no memory. */
+/*
+ * How a pot of the recipe differs from the house blend, each difference with its reason, "; " between; NULL: no memory.
+ */
 const char *pot_notes(struct working *w, size_t pot);
 
 /* A tank's rank: those asked for first in that order, then those with corals that are fed early, then all others. */
@@ -178,7 +185,9 @@ int visit_rank(const struct facility *f, const struct plan_request *q, size_t ta
 /* The house's figures into the order's settings; the request says how long to search. */
 void order_settings(const struct settings *s, const struct plan_request *q, struct order_problem *p);
 
-/* Where a system's shared broadcast goes in: at its first tank along the route, where the register has no other place. */
+/*
+ * Where a system's shared broadcast goes in: at its first tank along the route, where the register has no other place.
+ */
 double broadcast_place_m(const struct facility *f, size_t system);
 
 /* notices.c. One more caution, after those known so far. None is ever dropped. */
@@ -190,14 +199,14 @@ bool waiting_add(struct working *w, size_t colony, struct err *e, const char *fm
 bool waiting_add_due(struct working *w, const struct due *d, const char *reason, struct err *e);
 
 /*
- * The least strength that its state allowed in the last week's logged rounds, or in the last one before it; 1 where none was ever
- * logged. A pot that a ceiling or an empty lot made weaker is no cut by state, and holds nothing back.
+ * The least strength that its state allowed in the last week's logged rounds, or in the last one before it; 1 where
+ * none was ever logged. A pot that a ceiling or an empty lot made weaker is no cut by state, and holds nothing back.
  */
 double strength_before(const struct facility *f, size_t system, int day);
 
 /*
- * By how much the foods of a round are moved by the state alone, as a part of what the house blend brings; and the most that the
- * room asks of a round beside the mean logged one. Our own choice; no source.
+ * By how much the foods of a round are moved by the state alone, as a part of what the house blend brings; and the most
+ * that the room asks of a round beside the mean logged one. Our own choice; no source.
  */
 #define SHIFT_FRAC 0.25
 
@@ -223,8 +232,8 @@ const struct capacity *capacity_of_hands(const struct capacity *capacities, size
 bool due_in_turn(const struct working *w, size_t index, struct due *d);
 
 /*
- * Of a mL on a line, its loss with it, what counts towards the ceilings: food put to a mouth is swallowed for the greater part, what
- * is lost beside the mouths is not.
+ * Of a mL on a line, its loss with it, what counts towards the ceilings: food put to a mouth is swallowed for the
+ * greater part, what is lost beside the mouths is not.
  */
 double counted_frac(const struct settings *s, const struct kind *k);
 
@@ -241,8 +250,8 @@ void fish_feed(struct working *w, size_t tank);
 void fish_leave(struct working *w, size_t tank);
 
 /*
- * The broadcast yields first, down to the cue that opens the corals; then portions get smaller, the obligate feeders' last. If
- * even a thin slurry is too much then, the cue goes as well. Do all that are due fit?
+ * The broadcast yields first, down to the cue that opens the corals; then portions get smaller, the obligate feeders'
+ * last. If even a thin slurry is too much then, the cue goes as well. Do all that are due fit?
  */
 bool ceiling_share_out(const struct working *w, size_t system, struct ceiling_share *c);
 void ceiling_cut_portions(struct working *w,
@@ -294,7 +303,10 @@ bool kind_takes(const struct kind *k, const struct food *food);    /* form and p
 bool food_in_pot(const struct working *w, size_t food, bool late); /* a solid of the house blend, in stock */
 bool food_is_late(const struct food *food); /* pellets and frozen food: of the pot mixed just before use */
 double food_solids(const struct food *food);
-/* Units of a food in one mL of the house blend at strength 1; what may not go in is made up by the rest of the blend. ceiling.c */
+/*
+ * Units of a food in one mL of the house blend at strength 1; what may not go in is made up by the rest of the blend.
+ * ceiling.c
+ */
 double house_units_per_ml(const struct working *w, size_t system, size_t food, bool late);
 
 /* Readings and changes of one analyte and system; out has room for all of the facility's. Both return how many. */

@@ -94,7 +94,7 @@ void clock_format(int minute, char out[CLOCK_TEXT])
         snprintf(out, CLOCK_TEXT, "%02d:%02d", rest / 60, rest % 60);
 }
 
-/* ---- as spreadsheets write them ----------------------------------------------------------------------------------- */
+/* ---- as spreadsheets write them ---------------------------------------------------------------------------------- */
 
 /* Three numbers, of which one may be the name of a month, and what stands between them. */
 struct written_day {

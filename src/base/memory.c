@@ -8,7 +8,10 @@ struct arena_block {
     max_align_t data[];
 };
 
-/* An arena often lives for one row only: its first block is small, and each one after it twice as large. Tests make it smaller. */
+/*
+ * An arena often lives for one row only: its first block is small, and each one after it twice as large. Tests make it
+ * smaller.
+ */
 #ifndef ARENA_BLOCK_LEAST
 #define ARENA_BLOCK_LEAST 1024
 #endif

@@ -69,8 +69,9 @@ bool np_ratio_molar(double no3_mg_l, double po4_mg_l, double *ratio, struct err 
 }
 
 /*
- * Fresh water: Emerson, Russo, Lund and Thurston, J. Fish. Res. Board Can. 32 (1975) 2379-2383: pKa = 0.09018 + 2729.92 / T. Sea
- * water: Bell, Johnson, Jickells and Liss, Environ. Chem. 4 (2007) 183-186, corrected 5 (2008) 258: linear in t and S.
+ * Fresh water: Emerson, Russo, Lund and Thurston, J. Fish. Res. Board Can. 32 (1975) 2379-2383: pKa = 0.09018 + 2729.92
+ * / T. Sea water: Bell, Johnson, Jickells and Liss, Environ. Chem. 4 (2007) 183-186, corrected 5 (2008) 258: linear in
+ * t and S.
  */
 bool nh3_unionised_frac(double ph, double temp_c, double salinity_psu, double *frac, struct err *e)
 {

@@ -60,7 +60,8 @@ struct context {
 
 struct command {
     const char *name;
-    int place; /* in the help: 1xx the feeding day, 2xx the week, 3xx corals, 4xx the desk, 5xx registers, 6xx the store; tens */
+    /* in the help: 1xx the feeding day, 2xx the week, 3xx corals, 4xx the desk, 5xx registers, 6xx the store; tens */
+    int place;
     const char *summary;
     const char *also;                 /* words that people try for it, parted by blanks; NULL: none */
     const char *usage;                /* the arguments: "ROUND [LINE=VALUE …]" */
@@ -108,17 +109,26 @@ typedef bool store_take_back(struct store *s, long id, const char *command, long
 bool context_commit(struct context *c, struct store *s, const char *typed, struct err *e);
 bool context_take_back(struct context *c, struct store *s, store_take_back *take_back, long entry, struct err *e);
 
-/* Ends what store_begin began: kept as one entry of this command; dropped where ok is false or on --dry-run. Passes ok on. */
+/*
+ * Ends what store_begin began: kept as one entry of this command; dropped where ok is false or on --dry-run. Passes ok
+ * on.
+ */
 bool context_end(struct context *c, struct store *s, bool ok, struct err *e);
 
 /* The moment of --at, else now. Errors: ERR_MISUSE: still to come. */
 bool context_moment(const struct context *c, long *moment, struct err *e);
 
-/* Is somebody there to be asked? Then: shows what is printed so far, and the question. Nothing may be held open meanwhile. */
+/*
+ * Is somebody there to be asked? Then: shows what is printed so far, and the question. Nothing may be held open
+ * meanwhile.
+ */
 bool context_may_ask(void);
 void context_ask(struct context *c, const char *question, bool *yes);
 
-/* The system that --system names, or REF_NONE where the option is not given. Errors: ERR_NOT_FOUND, offering the nearest. */
+/*
+ * The system that --system names, or REF_NONE where the option is not given. Errors: ERR_NOT_FOUND, offering the
+ * nearest.
+ */
 bool context_system(const struct context *c, const struct facility *f, size_t *system, struct err *e);
 
 void help_all(struct text *out);

@@ -254,7 +254,7 @@ static bool set_settings(struct editing *in, const struct reg *r, struct err *e)
     return run_edits(in, edits, n, change_setting, e);
 }
 
-/* ---- a food asked for, as its label has it ---------------------------------------------------------------------------- */
+/* ---- a food asked for, as its label has it ----------------------------------------------------------------------- */
 
 static const struct food_question {
     const char *word, *question, *fallback; /* fallback "": Enter leaves it out; NULL: an answer is needed */

@@ -26,8 +26,8 @@ static unsigned long code_point(const char **s)
 }
 
 /*
- * roff takes a backslash, and a dot or quote at the beginning of a line, for its own; a plain - becomes a hyphen. What is
- * not ASCII goes by its number, so that a page is read whatever the reader's encoding; dots have no such in ASCII.
+ * roff takes a backslash, and a dot or quote at the beginning of a line, for its own; a plain - becomes a hyphen. What
+ * is not ASCII goes by its number, so that a page is read whatever the reader's encoding; dots have no such in ASCII.
  */
 static void add_roff(struct text *out, const char *s)
 {

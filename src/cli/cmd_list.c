@@ -157,7 +157,7 @@ static bool read_units(struct context *c, struct store *s, struct err *e)
     return ok;
 }
 
-/* ---- a table, or one row ------------------------------------------------------------------------------------------ */
+/* ---- a table, or one row ----------------------------------------------------------------------------------------- */
 
 /* What a person reads: an empty cell stands for its fallback, a flag that is not set for nothing. */
 static const char *shown(struct listing *l, const struct field *f, const struct cell *row)

@@ -45,7 +45,10 @@ static bool move_all(struct context *c, struct store *s, const struct move *m, l
     return true;
 }
 
-/* Out of quarantine before its days are over: only when somebody says so. The question is put while nothing is held open. */
+/*
+ * Out of quarantine before its days are over: only when somebody says so. The question is put while nothing is held
+ * open.
+ */
 static bool may_leave(struct context *c, struct store *s, const struct facility *f, const struct move *m, struct err *e)
 {
     struct arena a = {0};

@@ -339,7 +339,10 @@ static bool plan_watched(const struct context *c, const struct facility *f, stru
     return ok;
 }
 
-/* A round that would have begun already is asked about: its every minute would be late. A day alone has no time to be past. */
+/*
+ * A round that would have begun already is asked about: its every minute would be late. A day alone has no time to be
+ * past.
+ */
 static bool may_be_past(struct context *c, const struct round *r, struct err *e)
 {
     char start[CLOCK_TEXT], now[CLOCK_TEXT], question[200];

@@ -25,7 +25,9 @@ static bool parse_split(const struct context *c, struct colony_split *p, struct 
                    c->args[1]);
 }
 
-/* Cut from the lot, they are more corals than before; else they are some of its own. Both lots tell of it in the tally. */
+/*
+ * Cut from the lot, they are more corals than before; else they are some of its own. Both lots tell of it in the tally.
+ */
 static bool put_split(struct context *c, struct store *s, const struct facility *f, const struct colony_split *p,
                       struct err *e)
 {

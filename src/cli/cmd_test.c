@@ -9,7 +9,7 @@
 #include "neap/readings.h"
 #include "neap/replan.h"
 
-/* ---- a reading that is hard to believe ------------------------------------------------------------------------------ */
+/* ---- a reading that is hard to believe --------------------------------------------------------------------------- */
 
 static void judge(const struct history *h, struct typed_reading *row, long taken)
 {
@@ -78,7 +78,7 @@ static bool judge_all(struct context *c, const struct facility *f, struct typed_
     return ok;
 }
 
-/* ---- storing --------------------------------------------------------------------------------------------------------- */
+/* ---- storing ----------------------------------------------------------------------------------------------------- */
 
 static const struct test *stored_test(const struct facility *f, const struct typed_reading *row, long taken)
 {
@@ -132,7 +132,9 @@ static bool fill_row(const struct context *c, const struct facility *f, const st
     set_doubt(f, row, taken, out);
     set_cell(out, "repeat", (struct cell){.kind = CELL_WHOLE, .whole = row->repeat});
     set_cell(out, "value", (struct cell){.kind = CELL_NUMBER, .number = row->reading.value});
-    /* Empty where it is no, as in a file that has no such column: the same reading, loaded and typed, is the same row. */
+    /*
+     * Empty where it is no, as in a file that has no such column: the same reading, loaded and typed, is the same row.
+     */
     set_cell(out, "below",
              row->reading.below ? (struct cell){.kind = CELL_WHOLE, .whole = 1} : (struct cell){.kind = CELL_EMPTY});
     return set_text(out, "system", f->systems[row->system].name, a, e) && set_text(out, "taken", moment, a, e) &&
@@ -169,7 +171,7 @@ static bool keep(struct context *c, struct store *s, const struct facility *f, c
     return context_end(c, s, put_all(c, s, f, list, taken, counts, e) && methods_told(s, f, c->now, c->notes, e), e);
 }
 
-/* ---- printing -------------------------------------------------------------------------------------------------------- */
+/* ---- printing ---------------------------------------------------------------------------------------------------- */
 
 /* "8.5 mg/L" as typed is said once; another unit or basis is said behind what it became. */
 static void add_reading(const struct typed_reading *row, bool us, struct text *out)
@@ -252,7 +254,7 @@ static bool print_kept(const struct context *c, const struct facility *f, const 
     return true;
 }
 
-/* ---- the command ----------------------------------------------------------------------------------------------------- */
+/* ---- the command ------------------------------------------------------------------------------------------------- */
 
 static bool gravity_option(const struct context *c, const char *name, double *temp_c, struct err *e)
 {

@@ -46,8 +46,8 @@ static void each_register(const char *before, const char *after, struct text *ou
 /* ---- bash and zsh ------------------------------------------------------------------------------------------------ */
 
 /*
- * A shell function that puts the candidates, a line each, into $neap_words and $neap_options, by the command and the words before the
- * cursor. Options alone are offered where a command has neither names nor files.
+ * A shell function that puts the candidates, a line each, into $neap_words and $neap_options, by the command and the
+ * words before the cursor. Options alone are offered where a command has neither names nor files.
  */
 static void words_function(struct text *out)
 {
@@ -112,7 +112,7 @@ static void completion_zsh(struct text *out)
                   "if [ \"$funcstack[1]\" = _neap ]; then _neap \"$@\"; else compdef _neap neap; fi\n");
 }
 
-/* ---- fish --------------------------------------------------------------------------------------------------------- */
+/* ---- fish -------------------------------------------------------------------------------------------------------- */
 
 static void add_quoted(const char *s, struct text *out)
 {

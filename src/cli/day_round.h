@@ -14,8 +14,8 @@
 bool round_typed(const char *word, long *number, struct err *e);
 
 /*
- * The number of a kept round: that which is given (0: none is), or of --round, else today's; where there are several, the one that
- * began last or begins within the hour, and before them all the first.
+ * The number of a kept round: that which is given (0: none is), or of --round, else today's; where there are several,
+ * the one that began last or begins within the hour, and before them all the first.
  *
  * Errors: ERR_NOT_FOUND: it is not planned, or there is no such round.
  */

@@ -33,13 +33,16 @@ bool entry_end(struct context *c, struct store *s, bool ok, const struct load_co
     }
 bool csv_form_given(const struct context *c, struct csv_form *form, struct arena *a, struct err *e);
 
-/* A whole file in memory, with a 0 behind it; caller frees *bytes with free. Errors: ERR_IO, ERR_INPUT (larger than FILE_BYTES_MAX). */
+/*
+ * A whole file in memory, with a 0 behind it; caller frees *bytes with free. Errors: ERR_IO, ERR_INPUT (larger than
+ * FILE_BYTES_MAX).
+ */
 #define FILE_BYTES_MAX (512L * 1024 * 1024)
 bool file_read(const char *path, char **bytes, size_t *len, struct err *e);
 
 /*
- * Reads the rows of a source into the sink, as exchange_read. What the reader noted and what is wrong are told in the notes.
- * Errors: those of exchange_read; ERR_INPUT: there are faults, and the caller keeps nothing.
+ * Reads the rows of a source into the sink, as exchange_read. What the reader noted and what is wrong are told in the
+ * notes. Errors: those of exchange_read; ERR_INPUT: there are faults, and the caller keeps nothing.
  */
 bool source_rows(struct context *c, const struct source *source, const struct reg *as, const struct exchange_sink *sink,
                  size_t *n_rows, struct err *e);

@@ -56,7 +56,7 @@ void guide_free(struct guide *g)
         text_free(&g->tables[i]);
 }
 
-/* ---- the stock ------------------------------------------------------------------------------------------------------- */
+/* ---- the stock --------------------------------------------------------------------------------------------------- */
 
 struct reading_choices {
     struct choices *to;
@@ -134,7 +134,7 @@ static bool choose(const struct choices *from, const char *typed, size_t *chosen
     return true;
 }
 
-/* ---- one question ---------------------------------------------------------------------------------------------------- */
+/* ---- one question ------------------------------------------------------------------------------------------------ */
 
 static void ask(struct guiding *s, const char *question, const char *fallback, ask_take *take, void *context)
 {
@@ -238,7 +238,7 @@ static void keep_row(struct guiding *s, size_t table, const struct asked_row *ro
         s->keys[s->n_keys++] = (struct kept_key){row->reg, row->cells[0].text};
 }
 
-/* ---- the house, and its water ----------------------------------------------------------------------------------------- */
+/* ---- the house, and its water ------------------------------------------------------------------------------------ */
 
 static void keep_setting(struct guiding *s, const struct asked_row *figures, const char *name)
 {
@@ -278,7 +278,7 @@ static void ask_system(struct guiding *s, struct asked_row *system)
     keep_row(s, GUIDE_SYSTEM, system);
 }
 
-/* ---- tanks ------------------------------------------------------------------------------------------------------------ */
+/* ---- tanks ------------------------------------------------------------------------------------------------------- */
 
 static const struct typed_measure {
     const char *shape, *field, *question;
@@ -356,7 +356,7 @@ static void ask_tank(struct guiding *s, const struct asked_row *system, size_t n
     keep_row(s, GUIDE_TANK, tank);
 }
 
-/* ---- corals ----------------------------------------------------------------------------------------------------------- */
+/* ---- corals ------------------------------------------------------------------------------------------------------ */
 
 struct kind_asked {
     const struct choices *from;
@@ -400,7 +400,7 @@ static void ask_corals(struct guiding *s, const struct asked_row *tank)
     }
 }
 
-/* ---- foods ------------------------------------------------------------------------------------------------------------ */
+/* ---- foods ------------------------------------------------------------------------------------------------------- */
 
 struct ceiling_asked {
     struct guiding *s;
@@ -497,7 +497,7 @@ static void ask_foods(struct guiding *s)
         ask_food(s, &s->foods.rows[f.chosen[i]]);
 }
 
-/* ---- all of it -------------------------------------------------------------------------------------------------------- */
+/* ---- all of it --------------------------------------------------------------------------------------------------- */
 
 static void ask_tanks(struct guiding *s, const struct asked_row *system)
 {

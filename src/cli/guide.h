@@ -16,8 +16,8 @@ struct guide {
 };
 
 /*
- * Asks; nothing is open or written meanwhile. kinds, foods: the stock's tables. *left: the person has gone, and nothing is to be
- * made; *asked: false where only the stock is wanted. Errors: ERR_MEMORY.
+ * Asks; nothing is open or written meanwhile. kinds, foods: the stock's tables. *left: the person has gone, and nothing
+ * is to be made; *asked: false where only the stock is wanted. Errors: ERR_MEMORY.
  */
 bool guide_ask(struct context *c, const struct source *kinds, const struct source *foods, struct guide *g, bool *asked,
                bool *left, struct err *e);

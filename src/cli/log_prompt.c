@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The round asked for at a terminal: a few lines at a time in the order of the sheet, Enter for as planned. Whatever is entered
- * with Enter is in the store before the next question, so stopping, a broken line or a lost terminal costs nothing.
+ * The round asked for at a terminal: a few lines at a time in the order of the sheet, Enter for as planned. Whatever is
+ * entered with Enter is in the store before the next question, so stopping, a broken line or a lost terminal costs
+ * nothing.
  */
 #include "sitting.h"
 

@@ -257,7 +257,10 @@ static int run_bare(struct context *c, int argc, char **argv, struct err *e)
     return EXIT_MISUSE;
 }
 
-/* A command that stored may have overtaken the sheet that hangs at the tank. What it stored stands, whatever comes of this. */
+/*
+ * A command that stored may have overtaken the sheet that hangs at the tank. What it stored stands, whatever comes of
+ * this.
+ */
 static void tell_of_today(struct context *c)
 {
     struct err none = {0};

@@ -9,7 +9,7 @@ const struct calculation *const calculations[] = {
     &calc_strength, &calc_ratio,   &calc_drops,  &calc_ammonia, &calc_label,     NULL,
 };
 
-/* ---- arguments ------------------------------------------------------------------------------------------------------ */
+/* ---- arguments --------------------------------------------------------------------------------------------------- */
 
 static bool is_quantity_word(const char *s)
 {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * How a spreadsheet writes a table, told from the table: what parts its cells, its decimal mark, the order of its dates,
- * and headings as people write them. Nothing is guessed: what two readings fit is a fault that asks which.
+ * How a spreadsheet writes a table, told from the table: what parts its cells, its decimal mark, the order of its
+ * dates, and headings as people write them. Nothing is guessed: what two readings fit is a fault that asks which.
  */
 #include "exchange/exchange_internal.h"
 
@@ -49,7 +49,9 @@ static void find_separator(struct file_reading *r)
 
 /* ---- decimal mark and dates -------------------------------------------------------------------------------------- */
 
-/* A number with one mark in it: what the mark must be, ',' or '.'; '?' where it may part thousands as well; 0: no such. */
+/*
+ * A number with one mark in it: what the mark must be, ',' or '.'; '?' where it may part thousands as well; 0: no such.
+ */
 static char mark_of(const char *s)
 {
     s += strspn(s, "+-");
@@ -133,7 +135,9 @@ static bool begins_quoted_number(const struct file_reading *r, size_t at)
     return i > at + 1 && i < r->len && r->bytes[i] == ',' && digits_behind(r, i, 1);
 }
 
-/* Is there anything in the file that could be a decimal comma, or a date with its year last? Most files have neither. */
+/*
+ * Is there anything in the file that could be a decimal comma, or a date with its year last? Most files have neither.
+ */
 static bool worth_a_look(const struct file_reading *r)
 {
     if (r->form.separator != ',')

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * CSV in. libcsv decides where cells and rows end; it is fed one byte at a time, so that each of its calls back is known
- * to belong to the byte just fed and every cell has its line and column.
+ * CSV in. libcsv decides where cells and rows end; it is fed one byte at a time, so that each of its calls back is
+ * known to belong to the byte just fed and every cell has its line and column.
  */
 #include "exchange/exchange_internal.h"
 
@@ -129,7 +129,10 @@ static const char *cell_text_of(const struct csv_reading *c, const char *field)
     return "";
 }
 
-/* Whose spelling a cell has: its field's, but a setting's value that of the figure it sets. NULL: of no figure there is. */
+/*
+ * Whose spelling a cell has: its field's, but a setting's value that of the figure it sets. NULL: of no figure there
+ * is.
+ */
 static const struct field *spelled_as(const struct csv_reading *c, size_t i)
 {
     const struct field *f = &c->reg->fields[c->columns[i].field];

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The bytes of a file as UTF-8. Spreadsheets also save UTF-16 and Windows-1252; both are recognised. A file that is partly
- * valid UTF-8 beyond ASCII and partly not is neither: one wrong guess would spoil every name with an accent in it.
+ * The bytes of a file as UTF-8. Spreadsheets also save UTF-16 and Windows-1252; both are recognised. A file that is
+ * partly valid UTF-8 beyond ASCII and partly not is neither: one wrong guess would spoil every name with an accent in
+ * it.
  */
 #include "exchange/exchange_internal.h"
 

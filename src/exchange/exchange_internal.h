@@ -52,10 +52,15 @@ void reading_end_memory(struct file_reading *r);
 /* Adds to what was recognised of the file's form. */
 void note_form(struct file_reading *r, const char *what);
 
-/* Makes r's bytes valid UTF-8 without NUL and without a byte order mark. false: a fault says why not, or r has ended. */
+/*
+ * Makes r's bytes valid UTF-8 without NUL and without a byte order mark. false: a fault says why not, or r has ended.
+ */
 bool encoding_read(struct file_reading *r);
 
-/* Separator, decimal mark and order of dates: what the form leaves open is told from the headings and cells, if it can be. */
+/*
+ * Separator, decimal mark and order of dates: what the form leaves open is told from the headings and cells, if it can
+ * be.
+ */
 void form_recognise(struct file_reading *r, const struct reg *reg);
 
 /* A cell of a spreadsheet in our own spelling: *plain is text or the arena's. false: *e asks what is meant. */
@@ -67,8 +72,8 @@ bool form_plain_label(const struct csv_form *form, const char *text, struct aren
                       struct err *e);
 
 /*
- * column_find for a heading: an alias, or the field's name in any case and with blanks or signs between its words; or a word of a
- * pack's label.
+ * column_find for a heading: an alias, or the field's name in any case and with blanks or signs between its words; or a
+ * word of a pack's label.
  */
 struct heading heading_find(const struct csv_form *form, const struct reg *reg, const char *heading, size_t hint,
                             bool *left_out);

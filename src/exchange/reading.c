@@ -160,7 +160,10 @@ void faults_free(struct faults *f)
     f->n = 0;
 }
 
-/* A heading that lacks its unit ("length"), else one that is mistyped ("lenght_cm", "net_volume_usgla"). Arena's or static. */
+/*
+ * A heading that lacks its unit ("length"), else one that is mistyped ("lenght_cm", "net_volume_usgla"). Arena's or
+ * static.
+ */
 static const char *column_nearest(const struct reg *reg, const char *name, struct arena *a)
 {
     const char *candidates[FIELDS_MAX * 4 + N_LABEL_WORDS];
@@ -244,7 +247,9 @@ static bool cell_convert(const struct field *f, const struct exchange_unit *u, c
     return cell_converted(f, value, text, a, c, e);
 }
 
-/* The cell's day or moment, later_d days on. A day that then is no day of the calendar is refused as it would be typed. */
+/*
+ * The cell's day or moment, later_d days on. A day that then is no day of the calendar is refused as it would be typed.
+ */
 static bool cell_later(struct file_reading *r, const struct field *f, struct cell *c, struct err *why)
 {
     char later[MOMENT_TEXT];

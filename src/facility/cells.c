@@ -280,8 +280,8 @@ static bool fill_number(const struct field *f, double number, double *member)
 }
 
 /*
- * False: no cell_parse made this, so it comes from a damaged store. Such a value must not get into a struct, where a choice
- * is an index and a number is finite.
+ * False: no cell_parse made this, so it comes from a damaged store. Such a value must not get into a struct, where a
+ * choice is an index and a number is finite.
  */
 static bool fill_member(const struct field *f, const struct cell *c, void *member)
 {

@@ -40,7 +40,7 @@ bool label_word_of(const struct reg *r, const char *name, const char *value, enu
     return false;
 }
 
-/* ---- the values ------------------------------------------------------------------------------------------------------ */
+/* ---- the values -------------------------------------------------------------------------------------------------- */
 
 bool label_part(const char *name, const char *text, double *part_frac, struct err *e)
 {
@@ -101,7 +101,7 @@ static bool label_price(const char *text, double *cents, struct err *e)
     return true;
 }
 
-/* ---- into the row ---------------------------------------------------------------------------------------------------- */
+/* ---- into the row ------------------------------------------------------------------------------------------------ */
 
 struct filling {
     const struct food_label *label;

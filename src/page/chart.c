@@ -129,7 +129,10 @@ static void put_path(struct paper_chart *k, const struct plot_span *s, size_t n,
     cairo_stroke(k->c);
 }
 
-/* The line solid, what is ahead dashed; both edges of the interval thin, so that the shading behind is only for the eye. */
+/*
+ * The line solid, what is ahead dashed; both edges of the interval thin, so that the shading behind is only for the
+ * eye.
+ */
 static void put_spans(struct paper_chart *k, const struct plot_span *s, size_t n, bool dashed)
 {
     static const double dashes[] = {5, 3};

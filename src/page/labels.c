@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Sheets of labels: each has its code for a camera at the left, its name as large as the room allows, and what to know. */
+/*
+ * Sheets of labels: each has its code for a camera at the left, its name as large as the room allows, and what to know.
+ */
 #include "page.h"
 
 static const double mm_pt = 72 / 25.4, pad_pt = 7, code_share = 0.4, title_share = 0.45;

@@ -38,7 +38,7 @@ struct mixing {
     size_t n;
 };
 
-/* ---- the round, as hands that are busy and stops that take of a pot ------------------------------------------------- */
+/* ---- the round, as hands that are busy and stops that take of a pot ---------------------------------------------- */
 
 static bool is_given(const struct mixing *z, size_t line)
 {
@@ -136,9 +136,11 @@ static double uses_of(struct mixing *z, const struct pot *p)
     return planned_ml;
 }
 
-/* ---- who mixes, and when -------------------------------------------------------------------------------------------- */
+/* ---- who mixes, and when ----------------------------------------------------------------------------------------- */
 
-/* The latest minute from which the feeder's hands are free for so long, up to one; INT_MIN: they are not there by then. */
+/*
+ * The latest minute from which the feeder's hands are free for so long, up to one; INT_MIN: they are not there by then.
+ */
 static int free_before(const struct mixing *z, long feeder, int until_min, int length_min)
 {
     int start_min = until_min - length_min;
@@ -161,8 +163,8 @@ static size_t n_held(const struct mixing *z, size_t first, int mix_min)
 }
 
 /*
- * As late as hands are free before the first stop: those of whoever feeds there, if the slurry then holds as long as by anybody
- * else's. Never does: the latest there is.
+ * As late as hands are free before the first stop: those of whoever feeds there, if the slurry then holds as long as by
+ * anybody else's. Never does: the latest there is.
  */
 static struct batch latest_batch(const struct mixing *z, size_t first)
 {

@@ -30,7 +30,7 @@ static void note(struct notes *n, const char *fmt, ...)
         text_addf(&n->words, "%s%s", n->words.len > 0 ? "; " : "", words);
 }
 
-/* ---- what the house would put in ---------------------------------------------------------------------------------- */
+/* ---- what the house would put in --------------------------------------------------------------------------------- */
 
 static bool of_this_pot(const struct notes *n, size_t food)
 {
@@ -154,7 +154,7 @@ static void note_missing(struct notes *n, size_t food, const struct recipe_amoun
         note(n, "no %s: %s", fd->name, reason(n, NULL, 0));
 }
 
-/* ---- differences -------------------------------------------------------------------------------------------------- */
+/* ---- differences ------------------------------------------------------------------------------------------------- */
 
 static double solids_g(const struct notes *n)
 {
@@ -173,7 +173,10 @@ static double house_shares(const struct notes *n)
     return shares;
 }
 
-/* What is in has the house shares in proportion: who is missing has a line already. Told is what there is more of; the rest follows. */
+/*
+ * What is in has the house shares in proportion: who is missing has a line already. Told is what there is more of; the
+ * rest follows.
+ */
 static void note_share(struct notes *n, const struct recipe_amount *a)
 {
     const struct recipe_food *rf = &n->w->recipe_problem.foods[a->food];

@@ -2,9 +2,10 @@
 /*
  * How often the corals of a water can be fed, beside how often their kinds ask for it.
  *
- * A round gives a water what its ceiling leaves (need.c), and the facility what its hands can do. Where that is less than
- * the corals take even in the least portions, obligate feeders go first and then the most overdue, so that in the long run
- * all who are not obligate wait for the same multiple of their interval, and so do the obligate among themselves.
+ * A round gives a water what its ceiling leaves (need.c), and the facility what its hands can do. Where that is less
+ * than the corals take even in the least portions, obligate feeders go first and then the most overdue, so that in the
+ * long run all who are not obligate wait for the same multiple of their interval, and so do the obligate among
+ * themselves.
  */
 #include "neap/ledger.h"
 #include "neap/working.h"
@@ -82,7 +83,9 @@ struct asking {
     bool obligate;
 };
 
-/* Of a ceiling for the day by a round, or hands-on seconds by a day, where none comes before so many of its intervals. */
+/*
+ * Of a ceiling for the day by a round, or hands-on seconds by a day, where none comes before so many of its intervals.
+ */
 static double asked_of(const struct working *w, const struct asking *ask, double times)
 {
     double asked = 0;
@@ -180,7 +183,10 @@ static void share_hands(struct working *w)
     }
 }
 
-/* Named is the kind that takes most of the room, or of the hands, among those fed later than asked; an obligate one first. */
+/*
+ * Named is the kind that takes most of the room, or of the hands, among those fed later than asked; an obligate one
+ * first.
+ */
 static void name_kind(struct working *w, struct capacity *c)
 {
     double most = -1;

@@ -185,7 +185,10 @@ static double seconds_of(const struct facility *f, const struct line *l)
     return (double)l->count * (k->colony_s + (double)l->mouths * k->mouth_s);
 }
 
-/* Read from the rows: has each stop the time that its lines take? Where a stop is too short for a single coral, it has not. */
+/*
+ * Read from the rows: has each stop the time that its lines take? Where a stop is too short for a single coral, it has
+ * not.
+ */
 static bool caution_passes(struct working *w, const struct round *r, struct err *e)
 {
     const struct facility *f = w->f;

@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A water's ceiling for the day: what the house blend, the broadcast and the fish take of it, and which share yields first. */
+/*
+ * A water's ceiling for the day: what the house blend, the broadcast and the fish take of it, and which share yields
+ * first.
+ */
 #include "neap/ledger.h"
 #include "neap/working.h"
 
@@ -225,7 +228,10 @@ bool ceiling_share_out(const struct working *w, size_t system, struct ceiling_sh
     return thin <= 1 + 1e-9;
 }
 
-/* What the later rounds of the day are to find left: the broadcast and the portions that wait for them, cut like all others. */
+/*
+ * What the later rounds of the day are to find left: the broadcast and the portions that wait for them, cut like all
+ * others.
+ */
 static void keep_for_later(const struct working *w, size_t system, struct ceiling_share *c)
 {
     c->later_frac = broadcast_load(w, system) * strength_of(w, system) * w->left[system].later_broadcast_frac *

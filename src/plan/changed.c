@@ -167,7 +167,9 @@ static double still_wanted(const struct change_search *z, size_t lot)
     return units;
 }
 
-/* begun: the lot's rest is a matter of the log, and an empty one was emptied by the round, unless more is wanted of it. */
+/*
+ * begun: the lot's rest is a matter of the log, and an empty one was emptied by the round, unless more is wanted of it.
+ */
 static const char *lot_trouble(const struct change_search *z, size_t lot, bool begun)
 {
     const struct lot *l = &z->f->lots[lot];

@@ -381,8 +381,8 @@ static bool order_done_by(struct working *w, int done_by_min, struct err *e)
 }
 
 /*
- * Which light a stop falls into is known once the clock is: where its lights are off then, its limit is the shorter one of the dark. Did
- * any limit fall? They never rise, so this ends.
+ * Which light a stop falls into is known once the clock is: where its lights are off then, its limit is the shorter one
+ * of the dark. Did any limit fall? They never rise, so this ends.
  */
 static bool limits_of_the_dark(struct working *w)
 {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The other rounds of the day. What they gave, or are to give by their plans, takes from the ceilings, the change of a day, the stock
- * and the corals that are due; what waits for a later one is left to it.
+ * The other rounds of the day. What they gave, or are to give by their plans, takes from the ceilings, the change of a
+ * day, the stock and the corals that are due; what waits for a later one is left to it.
  */
 #include "neap/ledger.h"
 #include "neap/stock.h"
@@ -142,7 +142,9 @@ static bool count_fed(struct working *w, struct err *e)
     return true;
 }
 
-/* The rounds of this day and the six that follow; that which is planned is one of the day's, whatever its weekdays are. */
+/*
+ * The rounds of this day and the six that follow; that which is planned is one of the day's, whatever its weekdays are.
+ */
 static bool find_rounds(struct working *w, struct err *e)
 {
     const struct facility *f = w->f;

@@ -72,7 +72,8 @@ static struct due measure(const struct working *w, size_t index, bool late_there
     d.interval_d = k->interval_d * (d.half ? 2 : 1);
     d.urgency = d.since_d / d.interval_d;
     if (isnan(
-            d.since_d)) /* never fed: counts from its arrival, or it would wait for ever behind the overdue of a full tank */
+            /* never fed: counts from its arrival, or it would wait for ever behind the overdue of a full tank */
+            d.since_d))
         d.urgency = isnan(here_d) ? INFINITY : fmax(1, here_d / d.interval_d);
     d.mouths = colony_mouths(f, index);
     d.portion_ml = kind_is_given(k) ? k->portion_ml * c->portion_frac : 0;
@@ -237,7 +238,10 @@ static double broadcast_by_others(const struct working *w, size_t tank)
     return most;
 }
 
-/* Once a day, in the first round in which somebody there is due; or on the days, in the rounds and the parts that its system's plan says. */
+/*
+ * Once a day, in the first round in which somebody there is due; or on the days, in the rounds and the parts that its
+ * system's plan says.
+ */
 static void plan_broadcast(struct working *w, size_t t)
 {
     const struct tank *tank = &w->f->tanks[t];

@@ -405,7 +405,7 @@ void log_figures_add(const struct round *r, const struct round_log *log, struct 
         count_weighing(r, log, &log->weighings[i], g);
 }
 
-/* ---- flows that were off too long --------------------------------------------------------------------------------- */
+/* ---- flows that were off too long -------------------------------------------------------------------------------- */
 
 static int logged_min(const struct given *g, int planned_min)
 {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What the facility's log teaches of its foods: the registers' rows as plain logs, one for each water, and what of the answer the
- * plan goes by.
+ * What the facility's log teaches of its foods: the registers' rows as plain logs, one for each water, and what of the
+ * answer the plan goes by.
  */
 #include "neap/advice.h"
 #include "neap/learned.h"
@@ -65,7 +65,7 @@ static bool beliefs_begin(const struct facility *f, struct arena *arena, struct 
     return true;
 }
 
-/* ---- the log of each water ---------------------------------------------------------------------------------------- */
+/* ---- the log of each water --------------------------------------------------------------------------------------- */
 
 struct log_of {
     const struct facility *f;
@@ -236,8 +236,9 @@ static int gain_order(const void *a, const void *b)
 }
 
 /*
- * A food is counted as lowering a nutrient only where that is declared: a log that says so of any other food more likely tells
- * of the label, the test kit or the water. Where the log says that a food declared to lower it raises it, neither is used.
+ * A food is counted as lowering a nutrient only where that is declared: a log that says so of any other food more
+ * likely tells of the label, the test kit or the water. Where the log says that a food declared to lower it raises it,
+ * neither is used.
  */
 static void belief_take(const struct food *food, enum analyte a, struct food_belief *b)
 {

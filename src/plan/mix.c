@@ -127,7 +127,10 @@ static double broadcast_part(const struct working *w, size_t tank)
                            : 0;
 }
 
-/* What of a round of the house blend, as strong as the state allows, reaches a water: mL of each pot, and hundreds of litres broadcast to. */
+/*
+ * What of a round of the house blend, as strong as the state allows, reaches a water: mL of each pot, and hundreds of
+ * litres broadcast to.
+ */
 struct house_round {
     double slurry_ml, late_ml, broadcast_100l;
 };
@@ -162,11 +165,12 @@ static double house_round_mg(const struct working *w, size_t system, const struc
 }
 
 /*
- * The trend already holds what was fed, so a round may differ from the mean logged one by its part of the room; each side
- * counts the logged round by the same limit of the effects as the new one. No round is asked to differ from the logged ones by
- * more than a quarter, nor from the house blend, as strong as its state allows: a day on which many are due is not made thin
- * for having more mouths than the mean one, nor each week thinner than the last. None is asked to bring more of what is above
- * its band. Before two rounds are logged there is nothing to differ from: strength and foods follow the state alone.
+ * The trend already holds what was fed, so a round may differ from the mean logged one by its part of the room; each
+ * side counts the logged round by the same limit of the effects as the new one. No round is asked to differ from the
+ * logged ones by more than a quarter, nor from the house blend, as strong as its state allows: a day on which many are
+ * due is not made thin for having more mouths than the mean one, nor each week thinner than the last. None is asked to
+ * bring more of what is above its band. Before two rounds are logged there is nothing to differ from: strength and
+ * foods follow the state alone.
  */
 static void put_room(const struct working *w, size_t system, struct recipe_system *r)
 {
@@ -196,7 +200,10 @@ static void put_room(const struct working *w, size_t system, struct recipe_syste
     }
 }
 
-/* What fish are fed is decided before the pots, and reaches the water beside them; so does what other rounds of the day bring. */
+/*
+ * What fish are fed is decided before the pots, and reaches the water beside them; so does what other rounds of the day
+ * bring.
+ */
 static void put_beside(const struct working *w, size_t system, struct recipe_system *r)
 {
     for (int a = 0; a < RECIPE_ANALYTES; a++) {
@@ -367,7 +374,10 @@ static bool is_made_larger(const struct recipe *r)
     return larger;
 }
 
-/* Scales are sold that show 0.1, 0.01 and 0.001 g; what the last would save is too little to tell. Common practice, no source. */
+/*
+ * Scales are sold that show 0.1, 0.01 and 0.001 g; what the last would save is too little to tell. Common practice, no
+ * source.
+ */
 static const double scale_worth_g = 0.01, saving_worth_frac = 0.1;
 
 /* The same pots with foods weighed ten times as fine: how much less would be mixed, and thrown away? */

@@ -25,8 +25,8 @@ bool due_defer(struct working *w, size_t i, const char *reason, struct err *e)
 }
 
 /*
- * A lot that the ceiling cannot bear even alone would, being ever more overdue, keep all others from their food; nor is anything kept
- * for one in a later round.
+ * A lot that the ceiling cannot bear even alone would, being ever more overdue, keep all others from their food; nor is
+ * anything kept for one in a later round.
  */
 static bool keep_lots(struct working *w, struct err *e)
 {

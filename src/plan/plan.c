@@ -39,8 +39,8 @@ static bool count_too_old(const struct working *w, const struct round *r, size_t
 }
 
 /*
- * Pots are mixed in gaps, and mostly there are enough of them. Where there are not, the round is ordered again with the minutes of
- * mixing at each change of pot, if that helps: it is longer by them.
+ * Pots are mixed in gaps, and mostly there are enough of them. Where there are not, the round is ordered again with the
+ * minutes of mixing at each change of pot, if that helps: it is longer by them.
  */
 static bool make_time_to_mix(struct working *w, struct round *r, struct err *e)
 {

@@ -12,7 +12,10 @@
 #include "neap/replan.h"
 #include "neap/working.h"
 
-/* Work without a break by one feeder: a broadcast (also one for several tanks), a visit (fish, flow off, corals), a flow on. */
+/*
+ * Work without a break by one feeder: a broadcast (also one for several tanks), a visit (fish, flow off, corals), a
+ * flow on.
+ */
 struct replan_job {
     enum action action;       /* ACTION_TARGET for a visit */
     size_t tank;              /* where it begins */
@@ -94,7 +97,9 @@ static bool read_givens(struct resetting *z, struct err *e)
     return true;
 }
 
-/* A food that was put into shared water is given to all the tanks that it was for, though only one of them is logged. */
+/*
+ * A food that was put into shared water is given to all the tanks that it was for, though only one of them is logged.
+ */
 static void spread_givens(struct resetting *z)
 {
     const struct round *r = z->kept;
@@ -337,7 +342,10 @@ static bool add_rule(struct resetting *z, size_t from, size_t to, int least_min,
     return true;
 }
 
-/* Between two jobs of a feeder: the way, and other tools or another pot; no more than they had between them in the kept round. */
+/*
+ * Between two jobs of a feeder: the way, and other tools or another pot; no more than they had between them in the kept
+ * round.
+ */
 static int way_min(const struct resetting *z, const struct replan_job *from, const struct replan_job *to)
 {
     int walk = walk_min(z, from->out_m, to->in_m), kept_gap = to->was_min - from->was_end_min;
@@ -552,7 +560,9 @@ static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
     return true;
 }
 
-/* Does the job concern the pump of the tank? A broadcast into shared water is for several tanks, not all on one pump. */
+/*
+ * Does the job concern the pump of the tank? A broadcast into shared water is for several tanks, not all on one pump.
+ */
 static bool at_pump(const struct resetting *z, size_t job, size_t tank)
 {
     for (size_t i = 0; z->jobs[job].action == ACTION_BROADCAST && i < z->kept->n_lines; i++)

@@ -2,7 +2,7 @@
 /* What was asked of a plan: kept with the round, a row for each wish, and read back to plan it again. */
 #include "neap/plan.h"
 
-/* ---- as rows ------------------------------------------------------------------------------------------------------ */
+/* ---- as rows ----------------------------------------------------------------------------------------------------- */
 
 static void add(struct asked *rows, size_t *n, struct asked row)
 {
@@ -65,8 +65,8 @@ struct repeats {
 /*
  * ---- as the text of older rounds ----
  *
- * Undo takes back a kept round by the values it was kept with, so a round that a neap of store version 7 or before kept stays as it
- * is: its wish is text in the form of options. Nothing writes it any more.
+ * Undo takes back a kept round by the values it was kept with, so a round that a neap of store version 7 or before kept
+ * stays as it is: its wish is text in the form of options. Nothing writes it any more.
  */
 
 static bool take_late(char *value, struct plan_request *r, const struct repeats *to)
@@ -147,7 +147,7 @@ static bool read_text(const char *text, struct arena *a, struct plan_request *re
     return true;
 }
 
-/* ---- reading ------------------------------------------------------------------------------------------------------ */
+/* ---- reading ----------------------------------------------------------------------------------------------------- */
 
 static void take_row(const struct asked *row, const struct facility *f, struct plan_request *r,
                      const struct repeats *to)

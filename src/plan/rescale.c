@@ -62,7 +62,7 @@ static double lines_ml(const struct round *r, size_t tank, const char *pot)
     return ml;
 }
 
-/* ---- what is in a pot by the log ----------------------------------------------------------------------------------- */
+/* ---- what is in a pot by the log --------------------------------------------------------------------------------- */
 
 double pot_mixed_ml(const struct round_log *log, const struct pot *pot)
 {
@@ -259,7 +259,9 @@ static void add_given(struct rescaling *in)
     }
 }
 
-/* How many mL of what was made hold the food of one mL as planned: by dry mass, or by the liquids where there is none. */
+/*
+ * How many mL of what was made hold the food of one mL as planned: by dry mass, or by the liquids where there is none.
+ */
 static double stretch(const struct rescaling *in)
 {
     const struct pot *pot = &in->r->pots[in->pot];
@@ -353,7 +355,7 @@ bool plan_rescale(const struct facility *f, const struct round *r, const struct 
     return ok;
 }
 
-/* ---- what the waters come to ---------------------------------------------------------------------------------------- */
+/* ---- what the waters come to ------------------------------------------------------------------------------------- */
 
 /* mL of a line, as far as they count towards the ceilings: Σ dose ÷ ceiling. */
 static double slurry_load(const struct facility *f, const struct round *r, const struct round_log *log,

@@ -44,7 +44,10 @@ static void add_pot_foods(struct working *w, struct round *r, const struct recip
     }
 }
 
-/* What is weighed for a premix stands with the pots by the mL they take of it; the last has the rest, so that it adds up. */
+/*
+ * What is weighed for a premix stands with the pots by the mL they take of it; the last has the rest, so that it adds
+ * up.
+ */
 static void share_premix(struct working *w, struct round *r, const struct recipe_premix *m)
 {
     double taken_ml = 0, rest = m->weigh;
@@ -287,7 +290,10 @@ static const char *target_note(const struct writing *in, const struct due *d)
     return note;
 }
 
-/* Of a row's colonies, those that a pass has time for: as many as the order says, or, where it could not cut between corals, by seconds. */
+/*
+ * Of a row's colonies, those that a pass has time for: as many as the order says, or, where it could not cut between
+ * corals, by seconds.
+ */
 static long colonies_in(const struct working *w, const struct due *d, long left, const struct order_step *s, long *fed,
                         double *seconds)
 {
@@ -340,7 +346,9 @@ static bool is_last_feed(const struct order_plan *plan, const struct order_step 
     return true;
 }
 
-/* "switch at north 1; one pump with north 1, north 3": where to go, if not to the tank, and the other tanks that stop. */
+/*
+ * "switch at north 1; one pump with north 1, north 3": where to go, if not to the tank, and the other tanks that stop.
+ */
 static const char *shared_flow(struct writing *in, size_t tank, size_t at)
 {
     const struct facility *f = in->w->f;
@@ -355,7 +363,9 @@ static const char *shared_flow(struct writing *in, size_t tank, size_t at)
     return where ? arena_format(in->w->a, "%sone pump with %s", where, names) : NULL;
 }
 
-/* One pump may stop several tanks: its flow goes off on the sheet where the first of them is fed, on where the last is. */
+/*
+ * One pump may stop several tanks: its flow goes off on the sheet where the first of them is fed, on where the last is.
+ */
 static size_t flow_tank(const struct writing *in, const struct order_step *flow)
 {
     const struct order_plan *plan = &in->w->order;
@@ -544,7 +554,7 @@ bool working_rows(struct working *w, struct round *r, struct err *e)
     return true;
 }
 
-/* ---- the rows of a round that is kept ----------------------------------------------------------------------------- */
+/* ---- the rows of a round that is kept ---------------------------------------------------------------------------- */
 
 /* All of a food that the working gives a tank by an action. */
 static double food_given(const struct working *w, const struct line *l)

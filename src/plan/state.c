@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What the tests of a system allow: the strength wanted by the rule of docs/round-arithmetic.md ("Strength by state", common
- * practice, no source; directions from Rosset et al. 2017 and Wiedenmann et al. 2012), and the limits put on it.
+ * What the tests of a system allow: the strength wanted by the rule of docs/round-arithmetic.md ("Strength by state",
+ * common practice, no source; directions from Rosset et al. 2017 and Wiedenmann et al. 2012), and the limits put on it.
  */
 #include "neap/advice.h"
 #include "neap/learned.h"
@@ -86,7 +86,10 @@ static double thinned(const struct facility *f, const struct test *t, long now_m
     return value;
 }
 
-/* Beyond an edge by so many sd of a test; below detection only by a limit that lies under the band. Unknown: in between. */
+/*
+ * Beyond an edge by so many sd of a test; below detection only by a limit that lies under the band. Unknown: in
+ * between.
+ */
 static enum level_verdict verdict_of(const struct facility *f, const struct test *t, double value, double n_sd)
 {
     enum analyte a = (enum analyte)t->analyte;
@@ -121,10 +124,11 @@ static struct latest latest_of(const struct facility *f, size_t system, enum ana
 }
 
 /*
- * The line is robust, so it is slow: half of the window's tests must have moved before it has. Two readings in a row beyond
- * the same edge are the state (a run rule; docs/trend.md, "The latest reading"). Below detection is a property of the latest
- * reading: as soon as something is detected the water is no longer starved, and a limit above the band's low edge tells
- * nothing of the band. A leap over the whole band, from below detection or to it, is believed when it is repeated.
+ * The line is robust, so it is slow: half of the window's tests must have moved before it has. Two readings in a row
+ * beyond the same edge are the state (a run rule; docs/trend.md, "The latest reading"). Below detection is a property
+ * of the latest reading: as soon as something is detected the water is no longer starved, and a limit above the band's
+ * low edge tells nothing of the band. A leap over the whole band, from below detection or to it, is believed when it is
+ * repeated.
  */
 static enum level_verdict level_by_both(const struct facility *f, const struct state *s, const struct latest *l)
 {
@@ -154,7 +158,10 @@ static bool is_low(enum level_verdict v)
     return v == LEVEL_BELOW_BAND || v == LEVEL_BELOW_DETECTION;
 }
 
-/* Which foods the water wants, from the state alone. A latest reading on the other side of the band waits for its repeat. */
+/*
+ * Which foods the water wants, from the state alone. A latest reading on the other side of the band waits for its
+ * repeat.
+ */
 static int direction_of(const struct state *s, enum level_verdict level, const struct latest *l)
 {
     if (s->stale)
@@ -216,7 +223,10 @@ static bool is_jumped(const struct state *s, const struct level_band *band)
     return s->verdict == STATE_STEP_UP && s->level > (band->low + band->high) / 2;
 }
 
-/* A limit that ends inside the band: not above it, whatever it is; and the other nutrient is known not to be, or by such a limit too. */
+/*
+ * A limit that ends inside the band: not above it, whatever it is; and the other nutrient is known not to be, or by
+ * such a limit too.
+ */
 static bool not_above(const struct system_state *s)
 {
     bool any = false, all = true;

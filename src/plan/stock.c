@@ -89,8 +89,8 @@ static bool is_wanted(const struct food *food)
 }
 
 /*
- * Uses the lots up day by day at the rate of the window, first to expire first; what a lot cannot give in time expires. drawn:
- * what today's round takes beforehand.
+ * Uses the lots up day by day at the rate of the window, first to expire first; what a lot cannot give in time expires.
+ * drawn: what today's round takes beforehand.
  */
 static void use_up(const struct facility *f, size_t food, int day, double drawn, struct stock *s)
 {
@@ -129,8 +129,8 @@ static void use_up(const struct facility *f, size_t food, int day, double drawn,
 enum { COVER_LEAST_D = 7 };
 
 /*
- * Order when the stock does not last for delivery and a reserve; enough for as long as the log is, from one to four weeks, or for
- * what keeps once opened: a day's log is no ground for a month's order.
+ * Order when the stock does not last for delivery and a reserve; enough for as long as the log is, from one to four
+ * weeks, or for what keeps once opened: a day's log is no ground for a month's order.
  */
 static long packs_to_order(const struct food *food, const struct stock *s, int window_d)
 {

@@ -14,7 +14,7 @@ const struct switched *log_find_switched(const struct round_log *log, size_t sys
     return NULL;
 }
 
-/* ---- what was written --------------------------------------------------------------------------------------------- */
+/* ---- what was written -------------------------------------------------------------------------------------------- */
 
 /* "sw1", "SW2-4=…"; the word behind these letters, which few tanks are called by. */
 static const char *numbered(const char *word)
@@ -130,7 +130,7 @@ bool switch_word_apply(const struct switch_word *w, const struct facility *f, co
     return false;
 }
 
-/* ---- in words ----------------------------------------------------------------------------------------------------- */
+/* ---- in words ---------------------------------------------------------------------------------------------------- */
 
 void switching_words(const struct facility *f, const struct switching *s, struct text *out)
 {
@@ -172,7 +172,7 @@ void log_open_switches(const struct round *r, const struct round_log *log, struc
     }
 }
 
-/* ---- what was off too long ---------------------------------------------------------------------------------------- */
+/* ---- what was off too long --------------------------------------------------------------------------------------- */
 
 bool log_switch_faults(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
                        struct switch_fault **faults, size_t *n, struct err *e)

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What must be off while a system is fed and on again after: a skimmer takes the food out before it is eaten, ultraviolet
- * and ozone kill what is alive of it, carbon and filter rollers hold it back, and what is dosed into still water stays
- * where it falls. Common practice, no source; whether and for how long is the house's own register.
+ * What must be off while a system is fed and on again after: a skimmer takes the food out before it is eaten,
+ * ultraviolet and ozone kill what is alive of it, carbon and filter rollers hold it back, and what is dosed into still
+ * water stays where it falls. Common practice, no source; whether and for how long is the house's own register.
  */
 #include "neap/plan.h"
 

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What a water's readings ask of whoever feeds it: ammonia and nitrite, in quarantine above all, where a new filter is weak and
- * treatments weaken it. Limits and sources: docs/arithmetic.md, "Readings that call for care".
+ * What a water's readings ask of whoever feeds it: ammonia and nitrite, in quarantine above all, where a new filter is
+ * weak and treatments weaken it. Limits and sources: docs/arithmetic.md, "Readings that call for care".
  */
 #include "neap/calc.h"
 #include "neap/ledger.h"

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The clock of the round sheet, from the round's lines alone: its steps in time order, a strip of all tanks for the eye,
- * and the flows to turn back on with the minute each must not pass.
+ * The clock of the round sheet, from the round's lines alone: its steps in time order, a strip of all tanks for the
+ * eye, and the flows to turn back on with the minute each must not pass.
  */
 #include "sheet.h"
 

@@ -1,9 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Labels for tanks, lots of corals, racks and pots: a name to read from afar, what to know there, and the name for a camera. */
+/*
+ * Labels for tanks, lots of corals, racks and pots: a name to read from afar, what to know there, and the name for a
+ * camera.
+ */
 #include "neap/calc.h"
 #include "words.h"
 
-/* Sizes common in the paper trade, from memory: a plain print with --outline held against the sheet shows whether it is yours. */
+/*
+ * Sizes common in the paper trade, from memory: a plain print with --outline held against the sheet shows whether it is
+ * yours.
+ */
 static const struct label_sheet sheets[] = {
     {"3x8", "a4", 3, 8, 70, 37, 0, 0.5, 70, 37},
     {"3x7", "a4", 3, 7, 63.5, 38.1, 7.25, 15.15, 66, 38.1},

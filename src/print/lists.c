@@ -242,7 +242,7 @@ static void put_step(struct sheet *s, const struct line *first, const struct lin
     }
 }
 
-/* ---- switches and pots between the steps -------------------------------------------------------------------------- */
+/* ---- switches and pots between the steps ------------------------------------------------------------------------- */
 
 /* Of one system, minute and feeder, off or on: one tick for all. */
 static bool same_turn(const struct switching *a, const struct switching *b, bool on)

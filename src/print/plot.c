@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * One series in time over the band it should keep to, drawn with characters: the tests, the line over them in its interval, what
- * is likely ahead in its own, and at the foot what was done.
+ * One series in time over the band it should keep to, drawn with characters: the tests, the line over them in its
+ * interval, what is likely ahead in its own, and at the foot what was done.
  */
 #include "plot.h"
 

@@ -437,8 +437,8 @@ static int least_lines(const struct page_maker *p, const struct document *d, siz
 }
 
 /*
- * A block that asks for more than a page is begun where it stands: it has to be broken anyhow. So is one that would leave
- * more than half of this page empty.
+ * A block that asks for more than a page is begun where it stands: it has to be broken anyhow. So is one that would
+ * leave more than half of this page empty.
  */
 static int lines_together(const struct page_maker *p, const struct document *d, size_t at)
 {

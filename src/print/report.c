@@ -890,7 +890,7 @@ static void put_rounds(struct report *p, const struct log_week *week)
     put_care(p, g);
 }
 
-/* ---- corals and tanks ---------------------------------------------------------------------------------------------- */
+/* ---- corals and tanks -------------------------------------------------------------------------------------------- */
 
 enum { UNFED_SHOWN = 10 };
 

@@ -11,8 +11,8 @@
 enum { RUNNING_MOST = 64 }; /* beside "page 12 of 34" in 80 columns */
 
 /*
- * On every page: an outdated sheet is not to be logged unnoticed. Where not all has room, round and date have it before the weekday,
- * and that before the house.
+ * On every page: an outdated sheet is not to be logged unnoticed. Where not all has room, round and date have it before
+ * the weekday, and that before the house.
  */
 static void put_running(struct sheet *s)
 {

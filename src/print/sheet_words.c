@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What the parts of the sheet have in common: words for times, amounts and flows, and the steps of the round by the clock. */
+/*
+ * What the parts of the sheet have in common: words for times, amounts and flows, and the steps of the round by the
+ * clock.
+ */
 #include "sheet.h"
 
 #include "neap/figures.h"

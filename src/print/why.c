@@ -6,7 +6,10 @@
 
 static const struct column why_columns[] = {{"", 1, false}, {"", 27, false}, {"", 17, true}, {"", 0, false}};
 
-/* What goes by another measure in US units: of a tank, a way, a temperature. Doses stay metric, as syringes and scales are. */
+/*
+ * What goes by another measure in US units: of a tank, a way, a temperature. Doses stay metric, as syringes and scales
+ * are.
+ */
 static const char *shown_in(const char *unit, bool us, double *value)
 {
     if (us && strcmp(unit, "L") == 0)

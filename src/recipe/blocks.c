@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A large farm in blocks. The work of a programme grows faster than its waters, and that of choosing who shares a pot faster
- * still, so that more than RECIPE_BLOCK_MAX waters are planned a block at a time. Waters meet in their pots and in the stock
- * alone: no pot is cut, and of each food a block has its part of the stock, by the most that it could use.
+ * A large farm in blocks. The work of a programme grows faster than its waters, and that of choosing who shares a pot
+ * faster still, so that more than RECIPE_BLOCK_MAX waters are planned a block at a time. Waters meet in their pots and
+ * in the stock alone: no pot is cut, and of each food a block has its part of the stock, by the most that it could use.
  */
 #include "recipe/model.h"
 #include "recipe/parts.h"

@@ -153,8 +153,8 @@ static bool stock_is_ample(const struct recipe_problem *p)
 }
 
 /*
- * Marks pairs that no grouping can put together. Where stock is ample, splitting a group never makes a stage worse, so a
- * pair that passes the tolerances with all others apart passes them in every grouping.
+ * Marks pairs that no grouping can put together. Where stock is ample, splitting a group never makes a stage worse, so
+ * a pair that passes the tolerances with all others apart passes them in every grouping.
  */
 static bool pairs_mark(struct grouping *s, struct err *e)
 {

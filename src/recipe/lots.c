@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Which lot an amount comes from. The lots of a food are used up in their order, but nobody opens a new one for a rest that
- * the scale hardly shows, nor scrapes out an old one: what a weighing may be off by is left out, a rest of few steps left in.
+ * Which lot an amount comes from. The lots of a food are used up in their order, but nobody opens a new one for a rest
+ * that the scale hardly shows, nor scrapes out an old one: what a weighing may be off by is left out, a rest of few
+ * steps left in.
  */
 #include "recipe/parts.h"
 

@@ -40,8 +40,8 @@ void lp_put(struct lp *lp, size_t row, size_t col, double value);
 void lp_add_cost(struct lp *lp, size_t stage, size_t col, double cost); /* a column at most once per stage */
 
 /*
- * A stage that names columns so is not held where it stands: of each of them it keeps what its optimum has, less the room,
- * and leaves all else to the stages after it.
+ * A stage that names columns so is not held where it stands: of each of them it keeps what its optimum has, less the
+ * room, and leaves all else to the stages after it.
  */
 void lp_add_room(struct lp *lp, size_t stage, size_t col, double room);
 void lp_free(struct lp *lp);
@@ -64,8 +64,8 @@ struct lp_answer {
  * Solves stages 0 … n_stages − 1.
  *
  * How a stage is held: what has a reduced cost at its optimum is fixed where it stands, which leaves exactly the optima
- * of that stage, with no tolerance (complementary slackness; Dantzig and Thapa, Linear Programming 1, 1997; from memory).
- * A stage with room (lp_add_room) is held by its columns alone.
+ * of that stage, with no tolerance (complementary slackness; Dantzig and Thapa, Linear Programming 1, 1997; from
+ * memory). A stage with room (lp_add_room) is held by its columns alone.
  *
  * Errors: ERR_INPUT: no solution, or none is best (the text says which); ERR_MEMORY; ERR_MISUSE: a limit was hit or the
  *         solver refused. GLPK's environment is set up and torn down inside, also where it aborts; nothing is printed.

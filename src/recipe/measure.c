@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * From exact amounts to what a scale and a syringe can measure. Everything starts rounded down, which no ceiling and no
- * stock can object to; then lines go up or down by a step as long as the pot comes nearer to what is wanted and every hard
- * limit still holds. A pot that cannot be measured well so takes a part of a premix, or is made larger.
+ * stock can object to; then lines go up or down by a step as long as the pot comes nearer to what is wanted and every
+ * hard limit still holds. A pot that cannot be measured well so takes a part of a premix, or is made larger.
  */
 #include "recipe/model.h"
 #include "recipe/parts.h"
@@ -183,7 +183,7 @@ static bool well_measured(const struct recipe_problem *p, const struct recipe_po
     return !rough;
 }
 
-/* ---- step by step ------------------------------------------------------------------------------------------------- */
+/* ---- step by step ------------------------------------------------------------------------------------------------ */
 
 static void pot_round_down(const struct recipe_problem *p, struct recipe_pot *pot)
 {
@@ -233,7 +233,7 @@ static void settle(const struct recipe_problem *p, struct recipe *r, struct reci
     }
 }
 
-/* ---- premixes ----------------------------------------------------------------------------------------------------- */
+/* ---- premixes ---------------------------------------------------------------------------------------------------- */
 
 static double premix_takes(const struct recipe_pot *pot)
 {
@@ -324,7 +324,7 @@ static void premix_try(const struct recipe_problem *p, struct recipe *r, size_t 
     r->n_premixes -= !used;
 }
 
-/* ---- larger pots -------------------------------------------------------------------------------------------------- */
+/* ---- larger pots ------------------------------------------------------------------------------------------------- */
 
 static void pot_scale(struct recipe_pot *pot, double slurry_ml)
 {
@@ -344,7 +344,10 @@ static void amounts_copy(struct recipe_amount *to, const struct recipe_amount *f
         memcpy(to, from, n * sizeof *to);
 }
 
-/* What is off is a line, or a little strength: nothing that thawed food is thrown away for. Powder is cheap, and steers the water. */
+/*
+ * What is off is a line, or a little strength: nothing that thawed food is thrown away for. Powder is cheap, and steers
+ * the water.
+ */
 static bool is_large_enough(const struct recipe_pot *pot, const struct recipe_fit *fit, double times)
 {
     return pot->late && times > enlarge_for_a_line && !fit->no_food && fit->shares <= 0 && fit->lean <= 0;
@@ -357,8 +360,8 @@ static double next_graduation_ml(const struct vessel *jug, double ml)
 }
 
 /*
- * A larger pot of the same strength gives each tank the same, and its foods can be measured; what is too much is thrown away.
- * The smallest that is measured well, or else the best of those that fit better.
+ * A larger pot of the same strength gives each tank the same, and its foods can be measured; what is too much is thrown
+ * away. The smallest that is measured well, or else the best of those that fit better.
  */
 static bool enlarge(const struct recipe_problem *p, struct recipe *r, struct recipe_pot *pot)
 {
@@ -405,7 +408,7 @@ static bool may_grow(const struct recipe_problem *p, const struct recipe_pot *po
     return pot->n_amounts > 0 && !well_measured(p, pot) && premix_takes(pot) <= 0;
 }
 
-/* ---- the whole ---------------------------------------------------------------------------------------------------- */
+/* ---- the whole --------------------------------------------------------------------------------------------------- */
 
 bool recipe_measure(const struct recipe_problem *p, struct recipe *r, struct err *e)
 {

@@ -258,8 +258,8 @@ struct want {
 };
 
 /*
- * What a part of the strength is worth to the house blend, in parts by which shares come nearer: more than two, so that no pot
- * is thinned merely because a thinner one is nearer in grams. Common practice, no source.
+ * What a part of the strength is worth to the house blend, in parts by which shares come nearer: more than two, so that
+ * no pot is thinned merely because a thinner one is nearer in grams. Common practice, no source.
  */
 static const double blend_price = 2.5;
 
@@ -311,7 +311,10 @@ static void add_want(struct model *m, const struct want *w, size_t lean_largest,
     want_about(m, w, row, RECIPE_STRENGTH_FULL, w->full);
 }
 
-/* The largest part by which the states move a pot's blend; what goes into a late pot is chosen for its mouths, not for the water. */
+/*
+ * The largest part by which the states move a pot's blend; what goes into a late pot is chosen for its mouths, not for
+ * the water.
+ */
 static double largest_shift(const struct model *m, const struct model_pot *pot)
 {
     double most = 0;
@@ -426,7 +429,9 @@ static void add_shares(struct model *m, size_t i)
     }
 }
 
-/* What the foods in a pot bring, beside what the house blend of its strength would: less, or more, by the wanted part. */
+/*
+ * What the foods in a pot bring, beside what the house blend of its strength would: less, or more, by the wanted part.
+ */
 static void add_shift(struct model *m, size_t i, size_t system, enum recipe_analyte a)
 {
     const struct recipe_problem *p = m->p;
@@ -489,7 +494,10 @@ static bool has_house(const struct model *m, const struct model_pot *pot, size_t
     return pot->food_col[f] != RECIPE_NONE && (m->p->foods[f].liquid || pot->house_share_sum > 0);
 }
 
-/* The shifts that the systems of a pot want; no food is moved for them by more than twice the largest, as a part of its own. */
+/*
+ * The shifts that the systems of a pot want; no food is moved for them by more than twice the largest, as a part of its
+ * own.
+ */
 static void add_shifts(struct model *m, size_t i)
 {
     enum { FAR_WEIGHT = 10 }; /* a share moved too far costs more than any shift is worth */

@@ -19,8 +19,8 @@ struct recipe_block {
 };
 
 /*
- * Cuts p into blocks of up to RECIPE_BLOCK_MAX waters, in a's memory: along the groups given, none of which is cut; group NULL:
- * such that waters which may share a pot stand together. False: out of memory.
+ * Cuts p into blocks of up to RECIPE_BLOCK_MAX waters, in a's memory: along the groups given, none of which is cut;
+ * group NULL: such that waters which may share a pot stand together. False: out of memory.
  */
 bool blocks_make(const struct recipe_problem *p, const size_t *group, struct arena *a, struct recipe_block **out,
                  size_t *n);

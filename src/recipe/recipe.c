@@ -218,8 +218,8 @@ static bool answer_begin(const struct recipe_problem *p, struct recipe *r)
 }
 
 /*
- * What every recipe promises: no water beyond its ceilings but for what it began with, no more of a food than there is, each
- * water in pots of its group alone, and the pots group after group.
+ * What every recipe promises: no water beyond its ceilings but for what it began with, no more of a food than there is,
+ * each water in pots of its group alone, and the pots group after group.
  */
 static bool recipe_holds(const struct recipe_problem *p, const struct recipe *r)
 {

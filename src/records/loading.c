@@ -137,7 +137,7 @@ static bool watch_put(struct loader *l, const struct exchange_row *row, enum put
     return !looked_at || tell_entered(l, row, told->before, e);
 }
 
-/* ---- rows --------------------------------------------------------------------------------------------------------- */
+/* ---- rows -------------------------------------------------------------------------------------------------------- */
 
 static bool has_label(const struct exchange_row *row)
 {
@@ -147,7 +147,10 @@ static bool has_label(const struct exchange_row *row)
     return any;
 }
 
-/* What a label prints, as the fields it stands for: by the unit and density of the file, else by those of the row as it is. */
+/*
+ * What a label prints, as the fields it stands for: by the unit and density of the file, else by those of the row as it
+ * is.
+ */
 static bool fill_label(struct loader *l, struct exchange_row *row, size_t *field, struct err *e)
 {
     struct cell old[FIELDS_MAX];
@@ -231,7 +234,7 @@ static bool load_source(struct loader *l, const struct source *src, const struct
     return true;
 }
 
-/* ---- lots --------------------------------------------------------------------------------------------------------- */
+/* ---- lots -------------------------------------------------------------------------------------------------------- */
 
 /* Rows of which a lot may come to have given more than it held; JSON may hold any. */
 static bool touches_lots(const struct source *sources, size_t n, const struct reg *as)

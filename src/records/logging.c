@@ -328,7 +328,7 @@ bool logging_line(struct logging *lg, const struct given *g, struct err *e)
     return row_put(lg->s, &lg->f, REG_GIVEN, g, &outcome, e);
 }
 
-/* ---- what a word means -------------------------------------------------------------------------------------------- */
+/* ---- what a word means ------------------------------------------------------------------------------------------- */
 
 static bool take_spans(struct logging *lg, const struct log_word *w, logging_take *take, void *context, struct err *e)
 {
@@ -412,7 +412,7 @@ bool logging_word(struct logging *lg, const char *word, logging_take *take, void
                    text_excerpt(w.name, quoted), lg->r.head.number);
 }
 
-/* ---- notes and names ---------------------------------------------------------------------------------------------- */
+/* ---- notes and names --------------------------------------------------------------------------------------------- */
 
 struct noting {
     const char *note;

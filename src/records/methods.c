@@ -55,7 +55,10 @@ static const struct test *stored_by(const struct facility *f, const struct typed
     return NULL;
 }
 
-/* Readings of the same before it on this command line, by the same method; and the greatest repeat they and the store have. */
+/*
+ * Readings of the same before it on this command line, by the same method; and the greatest repeat they and the store
+ * have.
+ */
 static size_t like_it_before(const struct assigning *g, size_t at, long *greatest)
 {
     const struct typed_reading *row = &g->list->rows[at];

@@ -6,7 +6,7 @@
 
 #include <ctype.h>
 
-/* ---- what was read before ------------------------------------------------------------------------------------------ */
+/* ---- what was read before ---------------------------------------------------------------------------------------- */
 
 static struct known_list *list_of(const struct history *h, size_t system, int analyte)
 {
@@ -106,7 +106,7 @@ void jump_words(const struct past_reading *last, struct text *out)
     text_addf(out, "far from %s%s on %s", last->below ? "below " : "", value, day);
 }
 
-/* ---- what was typed ------------------------------------------------------------------------------------------------ */
+/* ---- what was typed ---------------------------------------------------------------------------------------------- */
 
 void typed_free(struct typed_list *list)
 {
@@ -218,7 +218,7 @@ bool typed_words(struct typed_list *list, const struct facility *f, const char *
     return true;
 }
 
-/* ---- a list of lines ----------------------------------------------------------------------------------------------- */
+/* ---- a list of lines --------------------------------------------------------------------------------------------- */
 
 enum { LINE_WORDS_MAX = 64, FAULTS_SHOWN = 12 };
 

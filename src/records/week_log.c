@@ -47,7 +47,7 @@ static bool is_within(const struct gathering *g, const char *moment, int *day)
     return *day >= g->first_day && *day <= g->last_day;
 }
 
-/* ---- the ledgers -------------------------------------------------------------------------------------------------- */
+/* ---- the ledgers ------------------------------------------------------------------------------------------------- */
 
 static bool take_tally(void *context, const struct cell *cells, struct err *e)
 {
@@ -94,7 +94,7 @@ static bool take_waste(void *context, const struct cell *cells, struct err *e)
                      e);
 }
 
-/* ---- holds: what the journal says of them ------------------------------------------------------------------------- */
+/* ---- holds: what the journal says of them ------------------------------------------------------------------------ */
 
 static bool take_change(void *context, const struct row_change *c, struct err *e)
 {
@@ -152,7 +152,7 @@ static bool end_holds(struct gathering *g, struct err *e)
     return true;
 }
 
-/* ---- who was not fed ----------------------------------------------------------------------------------------------- */
+/* ---- who was not fed --------------------------------------------------------------------------------------------- */
 
 static int hungriest(const void *left, const void *right)
 {
@@ -201,7 +201,7 @@ static bool week_events(struct store *s, const struct facility *f, int first_day
     return ok;
 }
 
-/* ---- the rounds --------------------------------------------------------------------------------------------------- */
+/* ---- the rounds -------------------------------------------------------------------------------------------------- */
 
 static bool add_stops(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
                       struct log_week *week, struct err *e)

@@ -84,7 +84,7 @@ static int task_of(const struct order_model *m, const struct trace *t)
     return m->stops[t->stop].visit;
 }
 
-/* ---- first operations --------------------------------------------------------------------------------------------- */
+/* ---- first operations -------------------------------------------------------------------------------------------- */
 
 /* As late before the visit as the windows allow, the last first: the way the stop was laid out. */
 static void first_ops_fill(struct beam *b, int k)
@@ -132,8 +132,8 @@ static int reservation_task(const struct order_model *m, const struct reservatio
 }
 
 /*
- * Follows one simple rule to the end of all reservations, flows on of reserved visits included: the feeder free first takes
- * the one that runs out first among those open. Where that works, a way on from here is known.
+ * Follows one simple rule to the end of all reservations, flows on of reserved visits included: the feeder free first
+ * takes the one that runs out first among those open. Where that works, a way on from here is known.
  */
 static bool reservations_hold(const struct beam *b, const struct beam_state *s, int feeder, int free_min, double at_m,
                               int kept, const struct reservation *extra)
@@ -222,7 +222,10 @@ static int floor_from(struct order_floor f)
     return greater(f.all_min, f.first_min);
 }
 
-/* The visit after first operations that starts at this minute; what the state knows of the broadcasts is as it was afterwards. */
+/*
+ * The visit after first operations that starts at this minute; what the state knows of the broadcasts is as it was
+ * afterwards.
+ */
 static struct reservation visit_reservation(const struct beam *b, const struct beam_state *s, const struct trace *did)
 {
     const struct order_model *m = b->m;

@@ -117,7 +117,9 @@ static int item_compare(const void *left, const void *right)
     return (x < y) - (x > y);
 }
 
-/* The most that items whose visits fit into room can be worth; parts of items are allowed, so it is never too little. */
+/*
+ * The most that items whose visits fit into room can be worth; parts of items are allowed, so it is never too little.
+ */
 static long knapsack(struct item *items, size_t n, long room)
 {
     long worth = 0;
@@ -134,7 +136,8 @@ static long knapsack(struct item *items, size_t n, long room)
 
 /*
  * The most work of broadcasts that can begin before minute first_visit: their visits begin at or after it, and within
- * their windows. All but each feeder's last of those visits are over, with the way to the next, when the last one begins.
+ * their windows. All but each feeder's last of those visits are over, with the way to the next, when the last one
+ * begins.
  */
 static long broadcasts_before(const struct bound *b, struct item *items)
 {

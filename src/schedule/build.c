@@ -168,8 +168,9 @@ static void stop_place(const struct order_model *m, struct order_schedule *s, in
 /* ---- a unit, and all of them ------------------------------------------------------------------------------- */
 
 /*
- * From when to look for a place for the stop's visit: as if no hand were on the stop before from, and no broadcast before the visit
- * itself might start. The rules let broadcasts and fish come sooner; that was measured to leave more gaps too small to use.
+ * From when to look for a place for the stop's visit: as if no hand were on the stop before from, and no broadcast
+ * before the visit itself might start. The rules let broadcasts and fish come sooner; that was measured to leave more
+ * gaps too small to use.
  */
 static int visit_earliest(const struct order_model *m, const int *start_min, const struct order_stop *stop, int from)
 {

@@ -47,7 +47,9 @@ static double place_of(const struct check *c, const struct order_step *s)
     return s->action == ORDER_BROADCAST && t->share > 0 ? c->p->shares[t->share - 1].position_m : t->position_m;
 }
 
-/* Is the step the same piece of work as the one before it: one broadcast into shared water, written for another tank? */
+/*
+ * Is the step the same piece of work as the one before it: one broadcast into shared water, written for another tank?
+ */
 static bool is_repeat(const struct check *c, const struct order_step *s)
 {
     return s > c->plan->steps && s->action == ORDER_BROADCAST && s[-1].action == ORDER_BROADCAST &&
@@ -376,7 +378,10 @@ static bool check_off(const struct check *c, size_t pump)
     return true;
 }
 
-/* From the start of a broadcast to the tank's own stop (or, without target feed, to the broadcast's end) the flow is on. */
+/*
+ * From the start of a broadcast to the tank's own stop (or, without target feed, to the broadcast's end) the flow is
+ * on.
+ */
 static bool check_flow(const struct check *c, size_t tank)
 {
     const struct order_step *broadcast = find_step(c, tank, ORDER_BROADCAST), *feed = find_step(c, tank, ORDER_FEED),
@@ -463,7 +468,9 @@ static int rank_of(const struct check *c, size_t pump)
     return rank;
 }
 
-/* Is the step, at a pump that never stops, the beginning of a tank's visit? A broadcast into shared water is nobody's. */
+/*
+ * Is the step, at a pump that never stops, the beginning of a tank's visit? A broadcast into shared water is nobody's.
+ */
 static bool begins_visit(const struct check *c, const struct order_step *s)
 {
     bool shared = tank_of(c, s)->share > 0;

@@ -10,7 +10,10 @@
 
 enum { YES = 1, NO = -YES }; /* the first variable, which holds */
 
-/* A task's domain: its earliest and latest start, and the variable of "not after earliest"; the next ones are of the next minutes. */
+/*
+ * A task's domain: its earliest and latest start, and the variable of "not after earliest"; the next ones are of the
+ * next minutes.
+ */
 struct domain {
     int low, high, first;
 };
@@ -287,7 +290,9 @@ static bool is_momentary_at(const struct clauses *c, int task, int *low, int *hi
     return c->m->tasks[task].dur_min == 0 && *low <= *high;
 }
 
-/* What takes no time may all be in one minute, and then only the literals of first say in which order: it must be one. */
+/*
+ * What takes no time may all be in one minute, and then only the literals of first say in which order: it must be one.
+ */
 static void momentary_add(struct clauses *c)
 {
     const int n = c->n;
@@ -602,8 +607,8 @@ static bool round_add(struct clauses *c, struct arena *a)
 /* ---- how long to look for the answer ------------------------------------------------------------------------ */
 
 /*
- * Work is counted, so that it is the same on every machine. As was measured, a conflict takes as long as the square root of
- * the literals says, and putting two literals as long as a conflict among one.
+ * Work is counted, so that it is the same on every machine. As was measured, a conflict takes as long as the square
+ * root of the literals says, and putting two literals as long as a conflict among one.
  */
 static double work_of_conflict(const struct clauses *c)
 {

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Exact search: is there a plan that finishes by this minute? Asked again and again, from the best plan down, first only of
- * plans near the best one, which is quick even for large rounds; then, of small ones, with more effort for a proof that
- * nothing finishes a minute earlier, and for a better bound.
+ * Exact search: is there a plan that finishes by this minute? Asked again and again, from the best plan down, first
+ * only of plans near the best one, which is quick even for large rounds; then, of small ones, with more effort for a
+ * proof that nothing finishes a minute earlier, and for a better bound.
  */
 #include "schedule/clauses.h"
 
@@ -104,8 +104,8 @@ static bool any_meet(const struct order_model *m)
 }
 
 /*
- * The solver's conflicts for a question: the less a question has to say, the sooner each is met, and the more of them are
- * worth while. Proofs for one feeder say more than others.
+ * The solver's conflicts for a question: the less a question has to say, the sooner each is met, and the more of them
+ * are worth while. Proofs for one feeder say more than others.
  */
 static int conflicts_for(const struct order_model *m, enum hope hope, double more)
 {

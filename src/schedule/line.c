@@ -211,8 +211,8 @@ static void line_measure(const struct order_model *m, struct order_schedule *s, 
 }
 
 /*
- * What every schedule promises: a task on a line is there once, with its feeder and minute; on a line each begins once its
- * feeder can stand there and is through with its set-up, which is that of the slots before it.
+ * What every schedule promises: a task on a line is there once, with its feeder and minute; on a line each begins once
+ * its feeder can stand there and is through with its set-up, which is that of the slots before it.
  */
 static bool schedule_holds(const struct order_model *m, const struct order_schedule *s)
 {

@@ -398,8 +398,9 @@ static int longest_pass(struct builder *b, int unit, size_t tank)
 }
 
 /*
- * A tank that needs more than one stop and whose lots are known: the fewest passes, as even as whole corals allow, each with
- * the time to settle. Where a stop has no time for a single coral, false: then it is cut by seconds, and who reads the rows says so.
+ * A tank that needs more than one stop and whose lots are known: the fewest passes, as even as whole corals allow, each
+ * with the time to settle. Where a stop has no time for a single coral, false: then it is cut by seconds, and who reads
+ * the rows says so.
  */
 static bool passes_add_lots(struct builder *b, int unit, size_t tank)
 {
@@ -519,7 +520,10 @@ static void broadcasts_add(struct builder *b, int unit)
     }
 }
 
-/* Visits of the unit's tanks without target feed. Where the water is shared, fish need not be fed when it is broadcast to. */
+/*
+ * Visits of the unit's tanks without target feed. Where the water is shared, fish need not be fed when it is broadcast
+ * to.
+ */
 static void visits_add(struct builder *b, int unit)
 {
     struct order_model *m = b->m;
@@ -596,7 +600,9 @@ static void joins_note(struct builder *b)
             b->joins[i] = may_join(b, i, k) && (b->p->tanks[k].feed_s > 0 || (k < i && !b->joins[k]));
 }
 
-/* The broadcast that a tank joins: on its own pump if there is one, and the first of those that are fed corals after. */
+/*
+ * The broadcast that a tank joins: on its own pump if there is one, and the first of those that are fed corals after.
+ */
 static int joined_by(const struct builder *b, size_t tank)
 {
     const struct order_model *m = b->m;
@@ -673,8 +679,8 @@ static size_t stops_at_most(const struct order_problem *p)
 }
 
 /*
- * What every model promises: a stop's tasks are its unit's and know it; its flow can come on in time, and each broadcast has a
- * window that ends before the visit; a tank's broadcast is a task that can be one.
+ * What every model promises: a stop's tasks are its unit's and know it; its flow can come on in time, and each
+ * broadcast has a window that ends before the visit; a tank's broadcast is a task that can be one.
  */
 static bool model_holds(const struct order_model *m)
 {

@@ -2,8 +2,8 @@
 /*
  * What the parts of order share: a problem turned into tasks for hands, and a schedule of these tasks. Stays inside
  * the schedule floor. A unit is all tanks on one pump; a stop is one time that the pump is off; a visit is one feeder's
- * unbroken work for a stop (fish, flow off, corals) or, at a tank without target feed, its broadcast and fish (where the
- * broadcast is shared, one or the other).
+ * unbroken work for a stop (fish, flow off, corals) or, at a tank without target feed, its broadcast and fish (where
+ * the broadcast is shared, one or the other).
  */
 #ifndef NEAP_SCHEDULE_MODEL_H
 #define NEAP_SCHEDULE_MODEL_H
@@ -139,17 +139,26 @@ void slot_set_up(const struct order_model *m, int feeder, const struct order_slo
 /* When the feeder, coming from the slot before (NULL: from the way to the first), can stand at the task. */
 int slot_stand_min(const struct order_model *m, int feeder, const struct order_slot *before, int task);
 
-/* Starts the slot no earlier than now, nor than the feeder, who stands there at that minute, is through with its set-up. */
+/*
+ * Starts the slot no earlier than now, nor than the feeder, who stands there at that minute, is through with its
+ * set-up.
+ */
 void slot_begin(const struct order_model *m, int feeder, const struct order_slot *before, int stand_min,
                 struct order_slot *slot);
 
 int line_find(const struct order_line *line, int minute); /* the first slot that starts at or after minute */
 
-/* The earliest start in [from, by] at which the task fits into the feeder's line; INT_MAX: none. *at: before which slot. */
+/*
+ * The earliest start in [from, by] at which the task fits into the feeder's line; INT_MAX: none. *at: before which
+ * slot.
+ */
 int line_earliest(const struct order_model *m, const struct order_schedule *s, int feeder, int task, int from, int by,
                   int *at);
 
-/* The task onto the feeder's line before slot at, or off whatever line it is on; set-ups behind it are brought up to date. */
+/*
+ * The task onto the feeder's line before slot at, or off whatever line it is on; set-ups behind it are brought up to
+ * date.
+ */
 void task_place(const struct order_model *m, struct order_schedule *s, int feeder, int at, int task, int start_min);
 void task_take_back(const struct order_model *m, struct order_schedule *s, int task);
 

@@ -11,7 +11,10 @@ struct polish {
     long steps_left;
 };
 
-/* Starts each task as early as the one before it on its line allows, with the set-up that this takes; true: some are later. */
+/*
+ * Starts each task as early as the one before it on its line allows, with the set-up that this takes; true: some are
+ * later.
+ */
 static bool lines_push(const struct order_model *m, struct order_schedule *s)
 {
     bool pushed = false;

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Between two starts of one pump a rule is an arc: a chain of a tank, its windows, the gap between stops. Between pumps there are
- * two: quarantine after all others, and ranks. What a feeder carries stands at the end.
+ * Between two starts of one pump a rule is an arc: a chain of a tank, its windows, the gap between stops. Between pumps
+ * there are two: quarantine after all others, and ranks. What a feeder carries stands at the end.
  */
 #include "schedule/rules.h"
 
-/* ---- numbers, which the setting of a begun round anew asks as well ------------------------------------------------ */
+/* ---- numbers, which the setting of a begun round anew asks as well ----------------------------------------------- */
 
 int order_walk_min(const struct order_problem *p, double from_m, double to_m)
 {
@@ -74,7 +74,10 @@ static void arc_add(struct arcs *a, int before, int next, int least_min, int mos
     a->n++;
 }
 
-/* The start of a visit whose flow goes off no sooner after the last flow on, whose turning on starts at 0, than the gap. */
+/*
+ * The start of a visit whose flow goes off no sooner after the last flow on, whose turning on starts at 0, than the
+ * gap.
+ */
 static int visit_after_on(const struct order_model *m, const struct order_stop *s)
 {
     return order_off_again_min(m->p, m->p->switch_min) - s->off_at_min;

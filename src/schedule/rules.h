@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The clock's rules, each stated once: what lays out, builds, bounds, searches and polishes a plan asks here, or the numbers of
- * neap/schedule.h, and states none itself. Apart stand, on purpose, the check of finished plans (check.c) and the models of
- * tests/cross, written from docs/order.md alone. Stays inside the schedule floor.
+ * The clock's rules, each stated once: what lays out, builds, bounds, searches and polishes a plan asks here, or the
+ * numbers of neap/schedule.h, and states none itself. Apart stand, on purpose, the check of finished plans (check.c)
+ * and the models of tests/cross, written from docs/order.md alone. Stays inside the schedule floor.
  */
 #ifndef NEAP_SCHEDULE_RULES_H
 #define NEAP_SCHEDULE_RULES_H

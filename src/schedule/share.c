@@ -13,7 +13,9 @@ bool broadcasts_meet(const struct order_model *m, int a, int b)
            m->p->tanks[m->tasks[a].tank].share == m->p->tanks[m->tasks[b].tank].share;
 }
 
-/* Can the other, which takes as long, do for the broadcast: within the window of its stop, and with the flow on there? */
+/*
+ * Can the other, which takes as long, do for the broadcast: within the window of its stop, and with the flow on there?
+ */
 static bool does_for(const struct order_model *m, const struct order_schedule *s, int other, int broadcast)
 {
     const struct order_span w = rules_window(m, s->start_min, broadcast);
@@ -21,7 +23,10 @@ static bool does_for(const struct order_model *m, const struct order_schedule *s
            s->start_min[other] <= w.by_min;
 }
 
-/* May the broadcast leave its feeder's line? Not where the feeder changes tools for it, nor where the way past it is longer. */
+/*
+ * May the broadcast leave its feeder's line? Not where the feeder changes tools for it, nor where the way past it is
+ * longer.
+ */
 static bool is_spared(const struct order_model *m, const struct order_schedule *s, int broadcast)
 {
     const int feeder = s->feeder[broadcast];

@@ -31,8 +31,8 @@ struct solver_look {
 };
 
 /*
- * At most so many conflicts; *n_met: how many were met. look: NULL where nobody looks on. SOLVER_OPEN also where that was
- * used up or ended, or memory ran out: solver_failed tells.
+ * At most so many conflicts; *n_met: how many were met. look: NULL where nobody looks on. SOLVER_OPEN also where that
+ * was used up or ended, or memory ran out: solver_failed tells.
  */
 enum solver_verdict solver_solve(struct solver *s, int n_conflicts, const struct solver_look *look, long *n_met);
 

@@ -59,8 +59,8 @@ bool store_name_free(const char *path, struct err *e)
 }
 
 /*
- * A backup is a single file that keeps no log (bytes 18 and 19 of the file are 1, see the file format of SQLite); the first
- * writing command turns one into a store with a log (2).
+ * A backup is a single file that keeps no log (bytes 18 and 19 of the file are 1, see the file format of SQLite); the
+ * first writing command turns one into a store with a log (2).
  */
 static bool keeps_log(const char *path, bool *log, struct err *e)
 {

@@ -34,18 +34,21 @@ struct store {
 };
 
 /*
- * Every register's table, and the views and triggers, as the field table and the text derived have them. In a transaction. turned: what
- * is then to be done with the rows of an older store, before ledgers are closed again.
+ * Every register's table, and the views and triggers, as the field table and the text derived have them. In a
+ * transaction. turned: what is then to be done with the rows of an older store, before ledgers are closed again.
  */
 bool store_tables_settle(struct store *s, const char *turned, const char *derived, struct err *e);
 
 /*
- * Keeps a copy of what is committed, beside the store, under a name that nothing has: its own and the suffix, then "-2" and so on;
- * *kept is it. SQLite finds it whole, or there is none.
+ * Keeps a copy of what is committed, beside the store, under a name that nothing has: its own and the suffix, then "-2"
+ * and so on; *kept is it. SQLite finds it whole, or there is none.
  */
 typedef bool store_keeping(const struct store *s, const char *suffix, char *kept, size_t room, struct err *e);
 
-/* store_open, an older store being kept so before it is brought up to date. keep NULL: a file that is nobody's store yet. */
+/*
+ * store_open, an older store being kept so before it is brought up to date. keep NULL: a file that is nobody's store
+ * yet.
+ */
 bool store_open_as(const char *path, enum store_mode mode, store_keeping *keep, struct store **s, struct err *e);
 
 /* The pages as of one moment into the file there, which keeps no log then. */
@@ -57,8 +60,8 @@ bool store_copy_rights(const struct store *s, const char *copy, struct err *e);
 bool store_table_is_ours(struct store *s, const struct reg *r, bool *ours, struct err *e);
 
 /*
- * A store made by hand can hold a view or a trigger that never ends. So what SQLite may do is limited by the size of the file,
- * and by what is put into it; a sound store never comes near.
+ * A store made by hand can hold a view or a trigger that never ends. So what SQLite may do is limited by the size of
+ * the file, and by what is put into it; a sound store never comes near.
  */
 bool store_limit_work(struct store *s, struct err *e);
 enum { WORK_PER_PUT = 100 };
@@ -82,7 +85,9 @@ bool store_run(struct store *s, const char *sql, struct err *e);
 /* One whole number, or fallback where there is no row or it is NULL. */
 bool store_number(struct store *s, const char *sql, long fallback, long *n, struct err *e);
 
-/* Cells of the store to a struct row: texts copied to a, references resolved in f. A row that does not fit is damage. */
+/*
+ * Cells of the store to a struct row: texts copied to a, references resolved in f. A row that does not fit is damage.
+ */
 bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, const struct cell *from, void *row,
                 struct err *e);
 
@@ -117,8 +122,8 @@ int store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, i
 bool store_read_settings(struct store *s, struct facility *f, struct err *e);
 
 /*
- * The tests from a day on, and of those before it what a trend of the days since then depends on: it is as by all tests. f's systems
- * are there; the tests are its arena's.
+ * The tests from a day on, and of those before it what a trend of the days since then depends on: it is as by all
+ * tests. f's systems are there; the tests are its arena's.
  */
 bool store_read_tests(struct store *s, struct facility *f, int first_day, struct err *e);
 
@@ -126,8 +131,9 @@ bool store_read_tests(struct store *s, struct facility *f, int first_day, struct
 bool store_read_responses(struct store *s, struct facility *f, struct err *e);
 
 /*
- * SQLite reads a changeset as if none were ever damaged: one that is makes it run for ever, or past the blob's end. So none
- * reaches it whose checksum is not that of its entry. Columns of the statement's row: the blob's and its checksum's.
+ * SQLite reads a changeset as if none were ever damaged: one that is makes it run for ever, or past the blob's end. So
+ * none reaches it whose checksum is not that of its entry. Columns of the statement's row: the blob's and its
+ * checksum's.
  */
 bool store_changes_sound(sqlite3_stmt *stmt, int changes, int checksum);
 bool store_entry_damaged(struct store *s, long id, struct err *e); /* says so; false */

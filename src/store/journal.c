@@ -136,7 +136,9 @@ bool store_commit(struct store *s, const char *command, long made, struct err *e
     return false;
 }
 
-/* Entries are taken back from the last towards the first: those undone, and the undoings themselves, are passed over. */
+/*
+ * Entries are taken back from the last towards the first: those undone, and the undoings themselves, are passed over.
+ */
 static const char last_entry[] =
     "SELECT id, made, command FROM entry WHERE undoes IS NULL"
     " AND id NOT IN (SELECT undoes FROM entry WHERE " STANDING_UNDO ") ORDER BY id DESC LIMIT 1";

@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* An older store is kept as it was, beside itself, before it is brought up to date: whoever must go back to the neap of before can. */
+/*
+ * An older store is kept as it was, beside itself, before it is brought up to date: whoever must go back to the neap of
+ * before can.
+ */
 #include "internal.h"
 
 /* By SQLite's own check: what our audit asks is asked of this neap's stores. */

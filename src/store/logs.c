@@ -77,7 +77,7 @@ bool store_rounds(struct store *s, int first_day, int last_day, struct arena *a,
     return store_list_end(&list, ok, sizeof **rounds, a, rounds, n, e);
 }
 
-/* ---- what a lot gave ---------------------------------------------------------------------------------------------- */
+/* ---- what a lot gave --------------------------------------------------------------------------------------------- */
 
 bool store_lot_used(struct store *s, const char *lot, double *units, struct err *e)
 {

@@ -11,8 +11,8 @@
 enum { APPLICATION_ID = 0x6E656170 };
 
 /*
- * Raise it with every change of the tables, the views or what they mean; `make store-version` then keeps what they are, and a
- * test holds them against that.
+ * Raise it with every change of the tables, the views or what they mean; `make store-version` then keeps what they are,
+ * and a test holds them against that.
  */
 enum { STORE_VERSION = 12 };
 
@@ -24,8 +24,8 @@ static const char views[] = {
     , 0};
 
 /*
- * What was said in words before there was a field for it, by the first version that has the field. The words stay: the entries
- * of the journal hold rows as they were, and would not know them otherwise.
+ * What was said in words before there was a field for it, by the first version that has the field. The words stay: the
+ * entries of the journal hold rows as they were, and would not know them otherwise.
  */
 enum { DOUBT_AND_SHARED = 9 };
 static const char doubt_and_shared[] =
@@ -122,7 +122,10 @@ static bool only_reads(enum store_mode mode)
     return mode == STORE_READ || mode == STORE_COPY;
 }
 
-/* At most 64 MiB of pages, taken as they are needed. A load of many rows wrote its 2 MiB to the log and read them again, over and over. */
+/*
+ * At most 64 MiB of pages, taken as they are needed. A load of many rows wrote its 2 MiB to the log and read them
+ * again, over and over.
+ */
 static const char cache_size[] = "PRAGMA cache_size = -65536";
 
 static bool configure(struct store *s, enum store_mode mode, struct err *e)
@@ -158,8 +161,8 @@ static bool file_expected(const char *path, enum store_mode mode, struct err *e)
 }
 
 /*
- * A store that its last writer closed can be read from a medium nobody can write, or by somebody who may only read it, where the
- * log and its index cannot be made; SQLite must be told so.
+ * A store that its last writer closed can be read from a medium nobody can write, or by somebody who may only read it,
+ * where the log and its index cannot be made; SQLite must be told so.
  */
 static int open_unwritable(const char *path, sqlite3 **db)
 {

@@ -26,7 +26,9 @@ static bool round_is_there(struct store *past, const struct round_head *head, lo
     return ok;
 }
 
-/* Takes back the entry at the statement's row; those that come after the one that kept the round are counted and named. */
+/*
+ * Takes back the entry at the statement's row; those that come after the one that kept the round are counted and named.
+ */
 static bool take_back(struct store *past, sqlite3_stmt *entry, struct round_past *out, struct err *e)
 {
     if (!store_changes_sound(entry, 1, 2))

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The tests that a snapshot has. Of each water and analyte those from a day on, and as many before it as make a run: by then
- * the run's method is the one in use, whatever was read before it (trend.h, struct series). Where more than one method is among them, an
- * earlier reading can still say which is in use and how far the others are from it: then all.
+ * The tests that a snapshot has. Of each water and analyte those from a day on, and as many before it as make a run: by
+ * then the run's method is the one in use, whatever was read before it (trend.h, struct series). Where more than one
+ * method is among them, an earlier reading can still say which is in use and how far the others are from it: then all.
  */
 #include "internal.h"
 #include "neap/trend.h"

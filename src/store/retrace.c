@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Is every row what the journal says? The changes of all entries are taken back, the newest first, in a copy in memory. A row that
- * is then not as an entry left it was changed by something else than a command of neap; one that is still there at the end
- * came from nowhere. So the journal proves the rows, and nothing has to be kept beside them.
+ * Is every row what the journal says? The changes of all entries are taken back, the newest first, in a copy in memory.
+ * A row that is then not as an entry left it was changed by something else than a command of neap; one that is still
+ * there at the end came from nowhere. So the journal proves the rows, and nothing has to be kept beside them.
  */
 #include "internal.h"
 

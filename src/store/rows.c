@@ -35,8 +35,8 @@ static void add_key_condition(const struct reg *r, struct text *sql)
 }
 
 /*
- * The version is looked up as a value of its own: SQLite copies what INSERT ... SELECT finds in the same table to a temporary
- * one, which costs more per row than the row.
+ * The version is looked up as a value of its own: SQLite copies what INSERT ... SELECT finds in the same table to a
+ * temporary one, which costs more per row than the row.
  */
 static void write_add(const struct reg *r, struct text *sql)
 {

@@ -40,8 +40,9 @@ bool store_read_settings(struct store *s, struct facility *f, struct err *e)
 /* ---- what the log adds ------------------------------------------------------------------------------------------ */
 
 /*
- * How far back the log is read: a store of ten years answers as fast as one of half a year. Rounds are asked for by their number
- * first, which all tables of a round begin with; later numbers may be of earlier days, so the day is asked for too.
+ * How far back the log is read: a store of ten years answers as fast as one of half a year. Rounds are asked for by
+ * their number first, which all tables of a round begin with; later numbers may be of earlier days, so the day is asked
+ * for too.
  */
 struct reading_log {
     struct store *s;
@@ -156,7 +157,10 @@ static const char *colony_not_fed(const struct reading_log *in, size_t colony)
                                                                                                              : NULL;
 }
 
-/* A broadcast feeds every colony of the tank that lives by it. Where the late rounds have none, the older ones are asked. */
+/*
+ * A broadcast feeds every colony of the tank that lives by it. Where the late rounds have none, the older ones are
+ * asked.
+ */
 static bool read_broadcast_days(struct reading_log *in, struct err *e)
 {
     struct facility *f = in->f;

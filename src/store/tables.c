@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * The tables of the registers, written from the field table: types, limits, choices, references and keys stand there and
- * nowhere else. What a field's row changes, opening an older store for writing changes in its tables.
+ * The tables of the registers, written from the field table: types, limits, choices, references and keys stand there
+ * and nowhere else. What a field's row changes, opening an older store for writing changes in its tables.
  */
 #include "internal.h"
 
@@ -78,8 +78,8 @@ static void write_whole(const struct reg *r, struct text *sql)
 }
 
 /*
- * order: the fields' numbers in the order of the columns; SIZE_MAX stands for a ledger's version. A store that was brought up to date keeps
- * its columns where they were, and new ones come last: undo's changesets go by places.
+ * order: the fields' numbers in the order of the columns; SIZE_MAX stands for a ledger's version. A store that was
+ * brought up to date keeps its columns where they were, and new ones come last: undo's changesets go by places.
  */
 static void write_table(const struct reg *r, const char *name, const size_t *order, size_t n, struct text *sql)
 {
@@ -92,7 +92,10 @@ static void write_table(const struct reg *r, const char *name, const size_t *ord
     write_whole(r, sql);
     text_add(sql, "    PRIMARY KEY (");
     store_columns(r, true, sql);
-    /* Ledgers keep their rowid: integrity_check of SQLite 3.40 misreads a WITHOUT ROWID table whose key is not its leading columns. */
+    /*
+     * Ledgers keep their rowid: integrity_check of SQLite 3.40 misreads a WITHOUT ROWID table whose key is not its
+     * leading columns.
+     */
     text_add(sql, r->ledger ? ", version)\n) STRICT" : ")\n) STRICT, WITHOUT ROWID");
 }
 

@@ -8,8 +8,8 @@
 #include <gsl/gsl_statistics_double.h>
 
 /*
- * A source that turns with the season goes further in four weeks than fits and starts of the size that the tests have shown would take
- * it, so its drift ahead is taken twice as wide; our own choice, measured in docs/trend.md, section 7.
+ * A source that turns with the season goes further in four weeks than fits and starts of the size that the tests have
+ * shown would take it, so its drift ahead is taken twice as wide; our own choice, measured in docs/trend.md, section 7.
  */
 static const double drift_ahead = 2;
 

@@ -6,8 +6,8 @@
 #include "neap/trend.h"
 
 /*
- * Cholesky factor L of a symmetric n × n matrix, row by row, of which the lower half is read: L Lᵀ = matrix, into the lower
- * half of factor (which may be matrix itself). False where it is not positive definite.
+ * Cholesky factor L of a symmetric n × n matrix, row by row, of which the lower half is read: L Lᵀ = matrix, into the
+ * lower half of factor (which may be matrix itself). False where it is not positive definite.
  */
 bool gauss_factor(size_t n, const double *matrix, double *factor);
 

@@ -70,7 +70,8 @@ static double variance_of(struct scores a, struct scores b, size_t n)
 
 /*
  * Whole numbers for the ends, so that "known to be less" is high < low: an exact value is one even key; the open upper
- * end of a censored one is the odd key under it. ends: room for 4 n. Says whether all are exact, and low and high so the same.
+ * end of a censored one is the odd key under it. ends: room for 4 n. Says whether all are exact, and low and high so
+ * the same.
  */
 static bool keys_of(const struct point *p, size_t n, double *ends, double *low, double *high)
 {
@@ -99,7 +100,9 @@ static void judge(struct kendall *k, struct scores time, struct scores value)
     k->p = k->exact ? fmin(1, 2 * kendall_upper_tail(k->n, (long)size)) : erfc(fabs(k->z) / sqrt(2));
 }
 
-/* S of readings that are all exact. Equal ones are counted both ways, so that they need not be told apart. room: 4 n. */
+/*
+ * S of readings that are all exact. Equal ones are counted both ways, so that they need not be told apart. room: 4 n.
+ */
 static long long s_of_exact(const struct point *p, size_t n, const double *value, double *room)
 {
     double *fallen = room, *spare = room + n;

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Bayesian linear regression with Gaussian priors (Gelman et al., Bayesian Data Analysis, 3rd ed., section 14.8), blended over
- * what the waters may do besides; which claims it allows, and which foods it cannot tell apart.
+ * Bayesian linear regression with Gaussian priors (Gelman et al., Bayesian Data Analysis, 3rd ed., section 14.8),
+ * blended over what the waters may do besides; which claims it allows, and which foods it cannot tell apart.
  */
 #include "trend/learn.h"
 #include "trend/series.h"
@@ -25,7 +25,9 @@ struct food_amounts {
     size_t times;
 };
 
-/* All rows as they stand with what goes best with each water: for what two columns have in common, and for the misfit. */
+/*
+ * All rows as they stand with what goes best with each water: for what two columns have in common, and for the misfit.
+ */
 struct design {
     size_t rows, cols;
     double *x;                    /* unknowns in the sd of their priors */
@@ -180,8 +182,8 @@ static bool design_make(const struct system_log *logs, const struct water_found 
 /* ---- does the log go with the model at all? ---- */
 
 /*
- * What is left of the tests must not hang together from one to the next: if it does, something moved the water that the model
- * has no word for. Ljung and Box 1978, Biometrika 65, 297–303, summed over the waters.
+ * What is left of the tests must not hang together from one to the next: if it does, something moved the water that the
+ * model has no word for. Ljung and Box 1978, Biometrika 65, 297–303, summed over the waters.
  */
 static void misfit_find(const struct design *d, struct learned *out)
 {

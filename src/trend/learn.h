@@ -6,8 +6,8 @@
 #include "trend/gauss.h"
 
 /*
- * The unknowns are counted in the sd of their priors from the priors' means, so that all begin as standard normal: the foods,
- * the shared background, then what each system's background is apart from it (where there are several systems).
+ * The unknowns are counted in the sd of their priors from the priors' means, so that all begin as standard normal: the
+ * foods, the shared background, then what each system's background is apart from it (where there are several systems).
  */
 static inline size_t learn_unknowns(const struct learn_in *in)
 {
@@ -67,8 +67,8 @@ bool test_rows_open(const struct system_log *l, struct arena *a, struct test_row
 void test_rows_make(const struct system_log *l, const struct water_trial *t, struct test_rows *out);
 
 /*
- * Level and drift at a moment after all tests, in test errors as believed: each is [n_cols] + Σ column × unknown, from a filter
- * that has seen the tests. The covariance of the two, in test errors as they scatter.
+ * Level and drift at a moment after all tests, in test errors as believed: each is [n_cols] + Σ column × unknown, from
+ * a filter that has seen the tests. The covariance of the two, in test errors as they scatter.
  */
 struct water_now {
     const double *level, *drift; /* [n_cols + 1], in rows' spare: until rows are made again */

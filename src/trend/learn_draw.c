@@ -30,7 +30,10 @@ static bool drawing_open(struct drawing *d, struct arena *a, struct err *e)
     return true;
 }
 
-/* What the unknowns are of: the foods' effects, and the background. A food never given here is as believed; it moves nothing. */
+/*
+ * What the unknowns are of: the foods' effects, and the background. A food never given here is as believed; it moves
+ * nothing.
+ */
 static void unknowns_take(const struct drawing *d, struct water_draw *draw, double *effects)
 {
     const struct system_log *l = d->s->l;

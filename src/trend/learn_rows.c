@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A water's level is followed from test to test as a Kalman filter does (Kalman 1960; Harvey 1989, Forecasting, Structural
- * Time Series Models and the Kalman Filter, section 3.4: regression by filtering the regressors as well). What is seen is
- * the level; beside it drifts the background. As the level is followed, not measured, its uptake is not biased by the tests'
- * errors, as a regression on measured levels would be.
+ * A water's level is followed from test to test as a Kalman filter does (Kalman 1960; Harvey 1989, Forecasting,
+ * Structural Time Series Models and the Kalman Filter, section 3.4: regression by filtering the regressors as well).
+ * What is seen is the level; beside it drifts the background. As the level is followed, not measured, its uptake is not
+ * biased by the tests' errors, as a regression on measured levels would be.
  */
 #include "trend/learn.h"
 #include "trend/series.h"
@@ -116,8 +116,8 @@ bool system_log_open(const struct learn_in *in, size_t system, struct arena *a, 
 /* ---- the filter ------------------------------------------------------------------------------------------------- */
 
 /*
- * The level is water + Σ column × unknown, and so is the drift: one channel for each column, and the last for the water as
- * the priors' means would have it.
+ * The level is water + Σ column × unknown, and so is the drift: one channel for each column, and the last for the water
+ * as the priors' means would have it.
  */
 struct filter {
     const struct system_log *l;

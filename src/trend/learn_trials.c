@@ -71,8 +71,8 @@ static double trial_evidence(struct weighing *w, const struct say *s, const stru
 }
 
 /*
- * The weight of a trial with each of its scatters, as logarithms: from a likely one both ways until nothing more is to be
- * expected, for it falls off to both sides. *near: the scatter to begin with, and then the best one.
+ * The weight of a trial with each of its scatters, as logarithms: from a likely one both ways until nothing more is to
+ * be expected, for it falls off to both sides. *near: the scatter to begin with, and then the best one.
  */
 static void trial_weigh(struct weighing *w, const struct say *s, struct trial *t, double best, size_t *near)
 {

@@ -2,9 +2,9 @@
 /*
  * What a water does besides its foods is not known: how fast it takes up, how far its background drifts, what its tests
  * scatter by. Given these, the posterior of the effects is exact; so they are tried on a grid, each trial weighs by its
- * evidence (Rue, Martino and Chopin 2009, JRSS B 71, 319–392, explore a posterior so), and the blend is taken as the Gaussian
- * of its mean and covariance. With several waters each is weighed against what all the others say, by turns (Minka 2001,
- * expectation propagation). With one water that is exact but for the grid.
+ * evidence (Rue, Martino and Chopin 2009, JRSS B 71, 319–392, explore a posterior so), and the blend is taken as the
+ * Gaussian of its mean and covariance. With several waters each is weighed against what all the others say, by turns
+ * (Minka 2001, expectation propagation). With one water that is exact but for the grid.
  */
 #include "trend/learn_weigh.h"
 
@@ -94,8 +94,8 @@ static bool say_open(struct say *s, const struct system_log *l, struct arena *a,
 /* ---- the blend --------------------------------------------------------------------------------------------------- */
 
 /*
- * Uptakes that weigh little are left, and those between looked at more closely: as many, evenly by their roots. False where most
- * of them weigh something: then the grid is no coarser than the answer.
+ * Uptakes that weigh little are left, and those between looked at more closely: as many, evenly by their roots. False
+ * where most of them weigh something: then the grid is no coarser than the answer.
  */
 static bool trials_refine(struct say *s, double best)
 {

@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Inside the trend floor: the trials of a water, each with its weight, and what the waters say of the unknowns together. */
+/*
+ * Inside the trend floor: the trials of a water, each with its weight, and what the waters say of the unknowns
+ * together.
+ */
 #ifndef TREND_LEARN_WEIGH_H
 #define TREND_LEARN_WEIGH_H
 
@@ -46,7 +49,10 @@ void say_embed(const struct say *s, double sign, double *precision, double *shif
 /* What the others say of a water's columns: into prior, prior_shift, prior_mean. False: nothing that makes sense. */
 bool others_say(struct weighing *w, const struct say *s);
 
-/* The posterior of the columns under one trial: its precision into w->part_factor, factored, and times its mean into w->right. */
+/*
+ * The posterior of the columns under one trial: its precision into w->part_factor, factored, and times its mean into
+ * w->right.
+ */
 bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale);
 
 /* Weighs all trials and returns the greatest weight, as a logarithm. again: only those that weighed anything before. */

@@ -41,7 +41,10 @@ struct point *points_in_order(const struct point *points, size_t n, struct err *
     return sorted;
 }
 
-/* n where it is so, else 0, and no branch: what chance decides is guessed wrong every other time, which costs more than a step. */
+/*
+ * n where it is so, else 0, and no branch: what chance decides is guessed wrong every other time, which costs more than
+ * a step.
+ */
 static inline size_t if_so(bool so, size_t n)
 {
     return n & -(size_t)so;
@@ -74,7 +77,7 @@ double median_of_sorted(const double *sorted, size_t n)
     return n % 2 ? sorted[n / 2] : sorted[n / 2 - 1] / 2 + sorted[n / 2] / 2;
 }
 
-/* ---- sorting, and counting on the way ----------------------------------------------------------------------------- */
+/* ---- sorting, and counting on the way ---------------------------------------------------------------------------- */
 
 enum { FEW = 8 }; /* that many are sorted by insertion, and their pairs looked at one by one */
 
@@ -107,9 +110,9 @@ static inline double take_less(struct two_runs *t, size_t *pairs)
 }
 
 /*
- * Merges the sorted values[0 … n_left) and values[n_left … n), and says how many pairs of one of the left and one of the right are
- * with the left one at least as great (Knuth 1998, section 5.2.4, for inversions). From both ends at once, since each step
- * waits for the one before it.
+ * Merges the sorted values[0 … n_left) and values[n_left … n), and says how many pairs of one of the left and one of
+ * the right are with the left one at least as great (Knuth 1998, section 5.2.4, for inversions). From both ends at
+ * once, since each step waits for the one before it.
  */
 static size_t merge(double *values, size_t n_left, size_t n, double *spare)
 {

@@ -25,7 +25,8 @@ size_t count_up_to(const double *sorted, size_t n, double v);
 double median_of_sorted(const double *sorted, size_t n);
 
 /*
- * Pairs i, j with t[i] < t[j] (t ascending, equal times are no pair) and earlier[i] ≥ later[j]; the two may be one array. scratch: room for 3 n.
+ * Pairs i, j with t[i] < t[j] (t ascending, equal times are no pair) and earlier[i] ≥ later[j]; the two may be one
+ * array. scratch: room for 3 n.
  */
 long long count_pairs_at_least(const struct point *in_order, size_t n, const double *earlier, const double *later,
                                double *scratch);

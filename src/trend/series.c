@@ -79,8 +79,8 @@ static size_t has_trend(const struct ordered *o, size_t first, int method)
 }
 
 /*
- * The one in use gives no trend: another that does, with most readings, the latest first. One that has not been read by since the one
- * in use took over was given up.
+ * The one in use gives no trend: another that does, with most readings, the latest first. One that has not been read by
+ * since the one in use took over was given up.
  */
 static void prefer_trend(const struct ordered *o, size_t first, struct series *s)
 {
@@ -134,8 +134,8 @@ bool series_find(const struct series_in *in, struct arena *a, struct series *out
 /* ---- how far another method reads from it ----------------------------------------------------------------------- */
 
 /*
- * What the method reads at the moment of reading i, from its nearest readings on both sides, or one of the same day; false where
- * there is none near enough.
+ * What the method reads at the moment of reading i, from its nearest readings on both sides, or one of the same day;
+ * false where there is none near enough.
  */
 static bool read_there(const struct ordered *o, size_t i, int method, double *value)
 {

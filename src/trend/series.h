@@ -35,8 +35,9 @@ bool series_follow(const struct ordered *o, size_t first, size_t n_input, struct
                    struct err *e);
 
 /*
- * How much more another method reads than the one in use: the median over its readings, of the last OFFSET_BACK_D days, that have
- * one of the other within a day, or one on each side within OFFSET_PAIR_D days, between which the line is taken.
+ * How much more another method reads than the one in use: the median over its readings, of the last OFFSET_BACK_D days,
+ * that have one of the other within a day, or one on each side within OFFSET_PAIR_D days, between which the line is
+ * taken.
  */
 struct offset {
     double value;

@@ -216,9 +216,10 @@ static double residuals_near(const struct slopes *s, double low, double high)
 }
 
 /*
- * Lists a pair's low ends (high ones) that one pivot counts and the other does not: the earlier residual is at least the later
- * one, and was not. From pivot to pivot the two move by no more than the pivots' distance times the time between them, so
- * only residuals that near are looked at. False where memory is short or there is no room for so many, which rounding alone could cause.
+ * Lists a pair's low ends (high ones) that one pivot counts and the other does not: the earlier residual is at least
+ * the later one, and was not. From pivot to pivot the two move by no more than the pivots' distance times the time
+ * between them, so only residuals that near are looked at. False where memory is short or there is no room for so many,
+ * which rounding alone could cause.
  */
 static bool window_take(struct slopes *s, bool high_ends, double low, double high, size_t *orders, size_t room)
 {
@@ -289,8 +290,9 @@ static void pivots_around(struct slopes *s, size_t k, double tolerance, struct p
 }
 
 /*
- * Draws the pivots together around rank k until no more than few ends are between them, or all those are one slope: by turns
- * where the counts say the rank less and more a quarter of the few should be, which is fast, and in the middle, which never fails.
+ * Draws the pivots together around rank k until no more than few ends are between them, or all those are one slope: by
+ * turns where the counts say the rank less and more a quarter of the few should be, which is fast, and in the middle,
+ * which never fails.
  */
 static void pivots_close(struct slopes *s, size_t k, size_t few, double tolerance, struct pivot *low,
                          struct pivot *high)
@@ -306,7 +308,10 @@ static void pivots_close(struct slopes *s, size_t k, size_t few, double toleranc
     }
 }
 
-/* The pooled end of rank k (1 to 2 n_pairs): two pivots are drawn together around it, and what is between them is listed. */
+/*
+ * The pooled end of rank k (1 to 2 n_pairs): two pivots are drawn together around it, and what is between them is
+ * listed.
+ */
 static double end_by_counting(struct slopes *s, size_t k)
 {
     size_t per_end = s->censored ? 1 : 2;

@@ -118,8 +118,8 @@ static void window_survey(struct work *w, struct state *s)
 }
 
 /*
- * A reading by another method, between those of the one in use: fitted where the two were often enough read beside each other,
- * less what sets them apart.
+ * A reading by another method, between those of the one in use: fitted where the two were often enough read beside each
+ * other, less what sets them apart.
  */
 static bool take_offset(struct work *w, struct reading *r, bool *fits, struct state *s, struct arena *a, struct err *e)
 {

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Weeks ahead: what the log leaves open of each water, carried on with what is fed and changed as now, or by a policy. */
+/*
+ * Weeks ahead: what the log leaves open of each water, carried on with what is fed and changed as now, or by a policy.
+ */
 #include "neap/advice.h"
 #include "neap/learned.h"
 #include "neap/ledger.h"
@@ -48,7 +50,7 @@ static int next_change(const struct change_habit *h, long now_min)
     return next <= now_min ? 1 : (int)((next - now_min + MIN_PER_DAY - 1) / MIN_PER_DAY);
 }
 
-/* ---- what is fed on ----------------------------------------------------------------------------------------------- */
+/* ---- what is fed on ---------------------------------------------------------------------------------------------- */
 
 /* What reached the water of a food, by the days of the week ahead and the weeks of the span, the latest first. */
 struct fed_weeks {

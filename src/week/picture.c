@@ -1,14 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What a chart shows beside the tests: the robust line with its interval, the weeks ahead, and what was done to the water. */
+/*
+ * What a chart shows beside the tests: the robust line with its interval, the weeks ahead, and what was done to the
+ * water.
+ */
 #include "neap/ledger.h"
 #include "week/picture.h"
 
 enum { LINE_POINTS = 9 };
 
 /*
- * The line of the tests, by days from now. Its interval is that of the forecast's first day, which is drawn from the same
- * fit, widened away from the centre as a straight line's is: by sqrt(1/n + (t - c)^2 / S), S = sum (t_i - c)^2 (any text on
- * regression). Only where there is a forecast.
+ * The line of the tests, by days from now. Its interval is that of the forecast's first day, which is drawn from the
+ * same fit, widened away from the centre as a straight line's is: by sqrt(1/n + (t - c)^2 / S), S = sum (t_i - c)^2
+ * (any text on regression). Only where there is a forecast.
  */
 bool picture_line(struct trend_analyte *n, double window_d, struct arena *a, struct err *e)
 {

@@ -62,7 +62,8 @@ static void explain_span(struct why *y)
 }
 
 /*
- * The proof itself is a page of argument; what it rests on can be shown. bound_min of a clock that was set anew is not known.
+ * The proof itself is a page of argument; what it rests on can be shown. bound_min of a clock that was set anew is not
+ * known.
  */
 static void explain_bound(struct why *y)
 {

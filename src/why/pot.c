@@ -152,7 +152,10 @@ static const char *loosened_words(struct why *y, const struct recipe_limit *l, d
     }
 }
 
-/* The amount that moves most, as a part of the house's, once a limit is loosened. The groups, hence the pots, are the same. */
+/*
+ * The amount that moves most, as a part of the house's, once a limit is loosened. The groups, hence the pots, are the
+ * same.
+ */
 static const char *moved_words(struct why *y, const struct recipe *after, bool *moved)
 {
     const struct recipe *before = &y->w->recipe;

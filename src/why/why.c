@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Which subject is asked about, and what became of its numbers since; line.c, pot.c, state.c and head.c explain each kind. */
+/*
+ * Which subject is asked about, and what became of its numbers since; line.c, pot.c, state.c and head.c explain each
+ * kind.
+ */
 #include "neap/why.h"
 #include "why/why.h"
 

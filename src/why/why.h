@@ -6,7 +6,10 @@
 #include "neap/why.h"
 #include "neap/working.h"
 
-/* failed: out of memory at some point; sticky, checked once at the end. Texts given are borrowed until the round is freed. */
+/*
+ * failed: out of memory at some point; sticky, checked once at the end. Texts given are borrowed until the round is
+ * freed.
+ */
 struct why {
     const struct working *w;
     const struct round *r;

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
  * What only the inside of the program can be asked: how long one Theil-Sen line of a long series takes, and what of a
- * recipe's time is GLPK's own. Prints "slope SECONDS READINGS" and "recipe SECONDS GLPK_SECONDS PROGRAMMES"; for bench.py.
+ * recipe's time is GLPK's own. Prints "slope SECONDS READINGS" and "recipe SECONDS GLPK_SECONDS PROGRAMMES"; for
+ * bench.py.
  */
 #include <glpk.h>
 #include <stdio.h>
@@ -52,7 +53,10 @@ void __wrap_glp_scale_prob(glp_prob *p, int how)
 
 enum { READINGS = 3650, PROGRAMMES = 200, FITS = 3 };
 
-/* Ten years of daily readings: a slow rise and noise from a fixed seed. argv[1]: also write them there, a value per line. */
+/*
+ * Ten years of daily readings: a slow rise and noise from a fixed seed. argv[1]: also write them there, a value per
+ * line.
+ */
 static bool bench_slope(const char *path)
 {
     static struct point points[READINGS];

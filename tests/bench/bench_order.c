@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * How far the order's plans are from the bound, and what they take: plain random rounds of 8 to 500 tanks, 1 to 3 feeders, as the
- * planner asks for them, or with so many times the exact search. Prints the tables of docs/order.md; asserts nothing.
+ * How far the order's plans are from the bound, and what they take: plain random rounds of 8 to 500 tanks, 1 to 3
+ * feeders, as the planner asks for them, or with so many times the exact search. Prints the tables of docs/order.md;
+ * asserts nothing.
  *
  *     bench_order [TIMES [TANKS…]]
  */

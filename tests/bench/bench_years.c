@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Fills a store with years of rounds, as the commands would have entered them: each day after its latest round that round again, every
- * line given, and seven tests in every system; a lot of each food every quarter. usage: bench_years STORE DAYS
+ * Fills a store with years of rounds, as the commands would have entered them: each day after its latest round that
+ * round again, every line given, and seven tests in every system; a lot of each food every quarter. usage: bench_years
+ * STORE DAYS
  */
 #include "neap/facility.h"
 #include "neap/store.h"

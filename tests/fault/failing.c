@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Preloaded before the program: the N-th allocation, write or sync fails, as FAIL="alloc:N", "write:N" or "sync:N" asks, and
- * with "+" behind it ("alloc:N+") every one from then on. When the failure happened, FAIL_MARK (a file name) is made, so
- * that the caller knows when N has passed the last call.
+ * Preloaded before the program: the N-th allocation, write or sync fails, as FAIL="alloc:N", "write:N" or "sync:N"
+ * asks, and with "+" behind it ("alloc:N+") every one from then on. When the failure happened, FAIL_MARK (a file name)
+ * is made, so that the caller knows when N has passed the last call.
  */
 #define _GNU_SOURCE
 #include <dlfcn.h>

@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * [store 1] [store 2] The power fails at each write, sync and deletion of a run of commands, one after another. The disk below is a shim under SQLite's
- * own: of what was written and not yet synced, each write is kept, lost, or torn at a sector, whichever the seed says, so that
- * later ones may be there without earlier ones. A file that was deleted without a sync of its folder may be back. Then the store
- * must open, pass its audit, and have every entry that was acknowledged, whole, and at most the one that was being made.
+ * [store 1] [store 2] The power fails at each write, sync and deletion of a run of commands, one after another. The
+ * disk below is a shim under SQLite's own: of what was written and not yet synced, each write is kept, lost, or torn at
+ * a sector, whichever the seed says, so that later ones may be there without earlier ones. A file that was deleted
+ * without a sync of its folder may be back. Then the store must open, pass its audit, and have every entry that was
+ * acknowledged, whole, and at most the one that was being made.
  *
  * usage: powerloss SEEDS. At the end the syncs lie, so that it is seen that a loss would be noticed.
  */
@@ -14,7 +15,7 @@
 
 enum { COMMITS = 9, ROWS_MOST = 60, REOPEN_EVERY = 4, SECTOR = 512, DISKS = 8, LIE_STEP = 20, PATH_ROOM = 256 };
 
-/* ---- the disk ----------------------------------------------------------------------------------------------------- */
+/* ---- the disk ---------------------------------------------------------------------------------------------------- */
 
 struct bytes {
     unsigned char *at;
@@ -176,7 +177,7 @@ static void lose_power(void)
     world.n = 0;
 }
 
-/* ---- the shim ------------------------------------------------------------------------------------------------------- */
+/* ---- the shim ---------------------------------------------------------------------------------------------------- */
 
 struct shim {
     sqlite3_file base;
@@ -383,7 +384,7 @@ static bool shim_is(bool on)
     return sqlite3_vfs_register(on ? &shim : world.real, 1) == SQLITE_OK;
 }
 
-/* ---- the work, and what must be there afterwards ---------------------------------------------------------------------- */
+/* ---- the work, and what must be there afterwards ----------------------------------------------------------------- */
 
 static int rows_of(int commit)
 {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Runs a fuzz target without libFuzzer: every file of its corpus as it is, then RUNS changes of them. The same seed, so the same
- * bytes each time. usage: TARGET RUNS FILE…
+ * Runs a fuzz target without libFuzzer: every file of its corpus as it is, then RUNS changes of them. The same seed, so
+ * the same bytes each time. usage: TARGET RUNS FILE…
  */
 #include "fuzz.h"
 #include "neap/base.h"

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What every fuzz_NAME.c offers: one run on some bytes. It may refuse them, and must not crash, leave its memory or break a
- * promise of its header (fuzz_hold). libFuzzer drives it in a soak, driver.c in a check.
+ * What every fuzz_NAME.c offers: one run on some bytes. It may refuse them, and must not crash, leave its memory or
+ * break a promise of its header (fuzz_hold). libFuzzer drives it in a soak, driver.c in a check.
  */
 #ifndef NEAP_FUZZ_H
 #define NEAP_FUZZ_H

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A store with some of its bytes changed: four bytes each, three for the place (in the file, wrapped around) and one for the value.
- * It is read as the commands read it. What it holds may be refused; a changed figure must not pass the audit.
+ * A store with some of its bytes changed: four bytes each, three for the place (in the file, wrapped around) and one
+ * for the value. It is read as the commands read it. What it holds may be refused; a changed figure must not pass the
+ * audit.
  */
 #include "fuzz.h"
 #include "neap/store.h"

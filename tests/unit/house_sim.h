@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Houses of three waters with a log, simulated from event to event: what takes the nutrient up is constant, in proportion to the
- * level, seasonal, or changes at once; foods come in one proportion, or one of them rises over the months. As in a real house more
- * is fed while a level is low and less while it is high, so that feeding and level hang together.
+ * Houses of three waters with a log, simulated from event to event: what takes the nutrient up is constant, in
+ * proportion to the level, seasonal, or changes at once; foods come in one proportion, or one of them rises over the
+ * months. As in a real house more is fed while a level is low and less while it is high, so that feeding and level hang
+ * together.
  */
 #ifndef NEAP_HOUSE_SIM_H
 #define NEAP_HOUSE_SIM_H

@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A plan made by hand for three tanks and two feeders, free to be spoilt: what test_order_rules.c and test_order_shared.c share. */
+/*
+ * A plan made by hand for three tanks and two feeders, free to be spoilt: what test_order_rules.c and
+ * test_order_shared.c share.
+ */
 #ifndef NEAP_ORDER_BENCH_H
 #define NEAP_ORDER_BENCH_H
 
@@ -16,7 +19,10 @@ struct bench {
     struct order_plan plan;
 };
 
-/* Feeders ready at 480, 30 m a minute and none walked free, switching takes a minute. The plan's totals are left to fill in. */
+/*
+ * Feeders ready at 480, 30 m a minute and none walked free, switching takes a minute. The plan's totals are left to
+ * fill in.
+ */
 static inline void bench_lay_out(struct bench *b, const struct order_tank *tanks, const struct order_step *steps,
                                  size_t n_steps)
 {

@@ -1,10 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * A reference for the exact search: all orders of a round's tasks are enumerated, by branch and bound. Tasks are appended in
- * the order of their starts, each to one feeder's line; the starts are then the earliest that the order allows. A lag
- * window or flow-off limit that a new task would break pushes the earlier task later, and with it all that follows; an
- * order that chases itself is given up. Every schedule has such an order where a task starts no earlier than those it follows,
- * and so no fish are fed before the flow is on after the pass before. It knows no slurry age and is for a few tanks.
+ * A reference for the exact search: all orders of a round's tasks are enumerated, by branch and bound. Tasks are
+ * appended in the order of their starts, each to one feeder's line; the starts are then the earliest that the order
+ * allows. A lag window or flow-off limit that a new task would break pushes the earlier task later, and with it all
+ * that follows; an order that chases itself is given up. Every schedule has such an order where a task starts no
+ * earlier than those it follows, and so no fish are fed before the flow is on after the pass before. It knows no slurry
+ * age and is for a few tanks.
  */
 #ifndef NEAP_ORDER_ENUMERATE_H
 #define NEAP_ORDER_ENUMERATE_H
@@ -85,7 +86,9 @@ static void unit_arcs(struct enumeration *x, const struct order_unit *u)
     }
 }
 
-/* Least time from a task's start to the end of all that must follow it. Arcs lead from lower to higher in each chain. */
+/*
+ * Least time from a task's start to the end of all that must follow it. Arcs lead from lower to higher in each chain.
+ */
 static void tails_fill(struct enumeration *x)
 {
     const struct order_model *m = x->m;

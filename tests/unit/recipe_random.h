@@ -113,7 +113,10 @@ static void draw_tank(struct random_recipe *r, size_t i, size_t n_systems)
     t->broadcast_frac = draw_chance(r, 0.6) ? 0 : draw_chance(r, 0.5) ? 1 : draw_from(r, 0.1, 1);
 }
 
-/* What of it reaches the water, and which way the states would move the blend: drawn last, so that all else stays as it is. */
+/*
+ * What of it reaches the water, and which way the states would move the blend: drawn last, so that all else stays as it
+ * is.
+ */
 static void draw_ways(struct random_recipe *r)
 {
     for (size_t i = 0; i < r->problem.n_tanks; i++) {

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Histories of a water, and what an aquarist would have the house do: strength, which foods, and the words. Bands: nitrate 2 to
- * 15, phosphate 0.03 to 0.12 mg/L. Readings three days apart, the last today unless a row says otherwise.
+ * Histories of a water, and what an aquarist would have the house do: strength, which foods, and the words. Bands:
+ * nitrate 2 to 15, phosphate 0.03 to 0.12 mg/L. Readings three days apart, the last today unless a row says otherwise.
  */
 #include "log_sim.h"
 
@@ -12,8 +12,8 @@
 enum { TODAY = 20784, APART_D = 3, READINGS_MAX = 24 };
 
 /*
- * Readings: "8*6" is six of 8, "<0.02" below that limit, "8@kit" by another method than the usual one, "-" a test left out.
- * strength: of the house's. no3, po4: foods poorer in it (-1), richer (1), or as the house blend (0).
+ * Readings: "8*6" is six of 8, "<0.02" below that limit, "8@kit" by another method than the usual one, "-" a test left
+ * out. strength: of the house's. no3, po4: foods poorer in it (-1), richer (1), or as the house blend (0).
  */
 struct drawn_history {
     const char *water, *no3, *po4;
@@ -241,7 +241,7 @@ static const struct drawn_history histories[] = {
      .words = "phosphate low", .changed_frac = 0.5},
 };
 
-/* ---- a history into a facility ------------------------------------------------------------------------------------ */
+/* ---- a history into a facility ----------------------------------------------------------------------------------- */
 
 static size_t put_reading(struct facility *f, size_t n, enum analyte a, const char *word, int len)
 {
@@ -351,8 +351,8 @@ static void every_history_has_the_advice_of_an_aquarist(void **state)
 }
 
 /*
- * Water that is starved, or low in phosphate, is never given less, but for the weekly step back from less; and no water in which
- * phosphate may be low, by as little as one reading, is given foods poorer in it or a food that lowers it.
+ * Water that is starved, or low in phosphate, is never given less, but for the weekly step back from less; and no water
+ * in which phosphate may be low, by as little as one reading, is given foods poorer in it or a food that lowers it.
  */
 static void no_history_starves_water_that_lacks_phosphate(void **state)
 {
@@ -375,11 +375,14 @@ static void no_history_starves_water_that_lacks_phosphate(void **state)
     assert_true(n_low >= 20 && n_starved >= 10); /* there were such waters */
 }
 
-/* ---- how often it is wrong, and how late -------------------------------------------------------------------------- */
+/* ---- how often it is wrong, and how late ------------------------------------------------------------------------- */
 
 enum { RUNS = 400, STEADY = 9, AFTER = 4 };
 
-/* A water at one nitrate level, then at another; each test errs by what a test is believed to. Phosphate stays in its band. */
+/*
+ * A water at one nitrate level, then at another; each test errs by what a test is believed to. Phosphate stays in its
+ * band.
+ */
 static struct system_state advice_after(unsigned *seed, double before, double after, size_t n_after,
                                         struct arena *arena)
 {

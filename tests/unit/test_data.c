@@ -204,7 +204,9 @@ static void the_usual_broadcasts_and_the_fish_leave_room_below_the_ceilings(void
     table_free(&t);
 }
 
-/* What data/stock/README.md says of the ceilings: about 0.3 mg/L nitrate, 0.03 mg/L phosphate, "about" being a tenth. */
+/*
+ * What data/stock/README.md says of the ceilings: about 0.3 mg/L nitrate, 0.03 mg/L phosphate, "about" being a tenth.
+ */
 static void a_ceiling_broadcast_adds_no_more_than_the_readme_says(void **state)
 {
     (void)state;

@@ -235,7 +235,8 @@ static void every_fault_has_its_place_and_says_what_is_expected(void **state)
         {"tonk.csv", "name\n",
          "tonk.csv: the name does not say which register this is; expected one of setting, system, band, switch, "
          "daily_round, broadcast_day, tank, kind, "
-         "colony, food, lot, method, test, water, round, asked, pot, pot_food, line, waiting, caution, switching, given, "
+         "colony, food, lot, method, test, water, round, asked, pot, pot_food, line, waiting, caution, switching, "
+         "given, "
          "extra, mixed, "
          "weighed, "
          "crew, remark, switched, treatment, waste, tally, as in tank.csv (did you "
@@ -297,7 +298,9 @@ static void text_that_looks_like_a_formula_is_marked_and_comes_back(void **state
     expect_heard("system.csv", "name,note\n'=n,x\n", "system: name='=n, note=x\n", ""); /* a name has no such mark */
 }
 
-/* By hand, IUPAC abridged weights: 100 µg/L P are 0.1 × 94.970 / 30.974 = 0.30661 mg/L PO4; 3 meq/L are 3 × 2.804 dKH. */
+/*
+ * By hand, IUPAC abridged weights: 100 µg/L P are 0.1 × 94.970 / 30.974 = 0.30661 mg/L PO4; 3 meq/L are 3 × 2.804 dKH.
+ */
 static void a_test_is_read_in_the_unit_beside_it(void **state)
 {
     (void)state;

@@ -57,7 +57,9 @@ static void what_is_no_dose_is_refused_with_what_was_expected(void **state)
     }
 }
 
-/* 45 % protein of a dry food: 450 mg of it in a gram, 72 mg of nitrogen by 16 %. A liquid of 1.05 g/mL holds the more. */
+/*
+ * 45 % protein of a dry food: 450 mg of it in a gram, 72 mg of nitrogen by 16 %. A liquid of 1.05 g/mL holds the more.
+ */
 static void a_part_of_the_mass_is_counted_by_gram_and_by_ml(void **state)
 {
     (void)state;

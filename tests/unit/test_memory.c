@@ -1,9 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What happens when memory runs out. This program's own malloc stands before the C library's, for the libraries too; the address
- * sanitizer has its own, so that under it only the runs without failure are made. In the exchange floor the n-th allocation
- * fails, for n = 1, 2, 3 … until a run meets no failure; in the planner, which makes thousands, one of each way there: the calls that
- * led to it. Where coverage is counted an arena asks malloc each time (ARENA_BLOCK_LEAST), so that each of its answers fails too.
+ * What happens when memory runs out. This program's own malloc stands before the C library's, for the libraries too;
+ * the address sanitizer has its own, so that under it only the runs without failure are made. In the exchange floor the
+ * n-th allocation fails, for n = 1, 2, 3 … until a run meets no failure; in the planner, which makes thousands, one of
+ * each way there: the calls that led to it. Where coverage is counted an arena asks malloc each time
+ * (ARENA_BLOCK_LEAST), so that each of its answers fails too.
  */
 #include "neap/advice.h"
 #include "neap/capacity.h"

@@ -54,7 +54,10 @@ static struct order_tank one_job(int work_min, int tail_min)
         .feed_s = 60 * work_min, .rest_min = tail_min, .off_limit_min = 1000, .pump = -1, .fixed_rank = -1};
 }
 
-/* One machine with tails, here rests: nothing beats the longest tail first (Jackson 1955, by an exchange of neighbours). */
+/*
+ * One machine with tails, here rests: nothing beats the longest tail first (Jackson 1955, by an exchange of
+ * neighbours).
+ */
 static void one_machine_does_the_longest_tail_first(void **state)
 {
     (void)state;
@@ -89,9 +92,9 @@ static void one_machine_does_the_longest_tail_first(void **state)
 }
 
 /*
- * Feeders with nothing to wait for are machines that are alike. For m of them Graham (1969, SIAM Journal on Applied Mathematics
- * 17:416-429) has two jobs each of 2m - 1, 2m - 2 … m + 1 minutes and three of m, for which the longest first takes 4m - 1,
- * and the best order 3m.
+ * Feeders with nothing to wait for are machines that are alike. For m of them Graham (1969, SIAM Journal on Applied
+ * Mathematics 17:416-429) has two jobs each of 2m - 1, 2m - 2 … m + 1 minutes and three of m, for which the longest
+ * first takes 4m - 1, and the best order 3m.
  */
 static void machines_that_are_alike_share_out_jobs_on_which_the_longest_first_fails(void **state)
 {
@@ -211,7 +214,9 @@ static void the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest(void
     set_one_machine(&p, tanks, 12);
     p.exact_work = 0;
     struct order_plan plan = made(&p);
-    /* 21 min (a broadcast and its window) and one visit more hold 4.5 feeds, say 5: 16 - 5 min idle, and 8 at the end. */
+    /*
+     * 21 min (a broadcast and its window) and one visit more hold 4.5 feeds, say 5: 16 - 5 min idle, and 8 at the end.
+     */
     assert_int_equal(plan.lower_bound_min, 84 + 11 + 8);
     order_plan_free(&plan);
 }

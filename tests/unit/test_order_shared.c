@@ -1,13 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Water that several tanks share: one broadcast for the tanks of a stop. A plan made by hand, spoilt plans, and planning. */
+/*
+ * Water that several tanks share: one broadcast for the tanks of a stop. A plan made by hand, spoilt plans, and
+ * planning.
+ */
 #include "tests.h"
 
 #include "order_bench.h"
 #include "order_random.h"
 
 /*
- * Tanks 0 and 1 on one pump, tank 2 with fish and no corals due; all of one water, which is broadcast to at 30 m. A metre
- * a second less than none is walked free, so 30 m take a minute. The steps were written down with pencil and paper.
+ * Tanks 0 and 1 on one pump, tank 2 with fish and no corals due; all of one water, which is broadcast to at 30 m. A
+ * metre a second less than none is walked free, so 30 m take a minute. The steps were written down with pencil and
+ * paper.
  */
 static const struct order_tank good_tanks[] = {
     {.position_m = 0,
@@ -135,7 +139,9 @@ static void each_rule_broken_alone_is_named(void **state)
     each_rule_is_named(rows, COUNT_OF(rows), lay_out);
 }
 
-/* Tank 1 has no corals due, but stands still with tank 2 of another water while tank 0's broadcast is given for both. */
+/*
+ * Tank 1 has no corals due, but stands still with tank 2 of another water while tank 0's broadcast is given for both.
+ */
 static void a_tank_that_rides_with_its_flow_off_is_named(void **state)
 {
     (void)state;
@@ -212,7 +218,9 @@ static size_t count_broadcasts(const struct order_plan *plan)
     return n;
 }
 
-/* So many tanks on one pump, a minute's broadcast, corals of so many minutes each, 8 min of rest; one feeder, no ways. */
+/*
+ * So many tanks on one pump, a minute's broadcast, corals of so many minutes each, 8 min of rest; one feeder, no ways.
+ */
 static void set_pump(struct order_problem *p, struct order_tank *tanks, size_t n, int feed_min)
 {
     static const struct order_feeder feeder = {0};
@@ -287,7 +295,10 @@ static void a_tank_without_corals_due_rides_along(void **state)
     order_plan_free(&plan);
 }
 
-/* Two pumps. One window holds the first corals of both for two feeders, or for one where the first tank takes 4 min, not 8. */
+/*
+ * Two pumps. One window holds the first corals of both for two feeders, or for one where the first tank takes 4 min,
+ * not 8.
+ */
 static void stops_of_several_pumps_in_one_window_are_broadcast_to_in_one_go(void **state)
 {
     (void)state;

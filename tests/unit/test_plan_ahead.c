@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Does the look ahead tell the truth? Houses with a log are carried on for four weeks as they were, or by a policy, and the true levels
- * are held against the ranges. What is fed is what the policy says: the mean of the window, as unevenly as before.
+ * Does the look ahead tell the truth? Houses with a log are carried on for four weeks as they were, or by a policy, and
+ * the true levels are held against the ranges. What is fed is what the policy says: the mean of the window, as unevenly
+ * as before.
  */
 #include "house_sim.h"
 

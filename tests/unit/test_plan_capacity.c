@@ -8,8 +8,8 @@
 enum { DAY = 20000, LOTS = 60, FEDS_MAX = 40 };
 
 /*
- * One tank of 100 L, one powder of ceiling 1 g, no broadcast. Untested water is fed at 0.75; the thinnest slurry is half
- * of 2 g in 100 mL, so that a mL takes 0.5 × 2 / 100 × 0.75 = 0.0075 of the day's ceiling.
+ * One tank of 100 L, one powder of ceiling 1 g, no broadcast. Untested water is fed at 0.75; the thinnest slurry is
+ * half of 2 g in 100 mL, so that a mL takes 0.5 × 2 / 100 × 0.75 = 0.0075 of the day's ceiling.
  */
 struct crowded_house {
     struct facility f;
@@ -167,7 +167,9 @@ static void a_water_that_can_be_fed_as_asked_is_not_overfull(void **state)
     arena_free(&a);
 }
 
-/* Who asks often and who asks seldom wait for the same multiple: 0.9 / (2 × 0.5 u) + 0.9 / (8 × 0.5 u) = 1, u = 1.125. */
+/*
+ * Who asks often and who asks seldom wait for the same multiple: 0.9 / (2 × 0.5 u) + 0.9 / (8 × 0.5 u) = 1, u = 1.125.
+ */
 static void all_wait_for_the_same_multiple_of_their_interval(void **state)
 {
     struct arena a = {0};
@@ -412,7 +414,10 @@ static void an_obligate_portion_is_cut_last(void **state)
     round_free(&r);
 }
 
-/* 0.3 of optional, 0.3 of regular and 0.6 of obligate corals: the optional give the 0.2 that are too many, to a half, and a little. */
+/*
+ * 0.3 of optional, 0.3 of regular and 0.6 of obligate corals: the optional give the 0.2 that are too many, to a half,
+ * and a little.
+ */
 static void optional_kinds_give_way_first(void **state)
 {
     struct round r;

@@ -20,7 +20,7 @@ static const struct scenario scenarios[] = {
     {.title = "one food rising", .uptake_low = 0.005, .uptake_high = 0.03, .rising = true},
 };
 
-/* ---- what is learned of it ---------------------------------------------------------------------------------------- */
+/* ---- what is learned of it --------------------------------------------------------------------------------------- */
 
 struct effects_tally {
     int effects, held, claims, claims_held, wrong_sign, used_to_lower;

@@ -200,7 +200,10 @@ struct sign {
     double counts_low, counts_high;
 };
 
-/* A food is not counted as lowering a nutrient from the log alone; what contradicts the declared sign is told, not used. */
+/*
+ * A food is not counted as lowering a nutrient from the log alone; what contradicts the declared sign is told, not
+ * used.
+ */
 static void a_sign_against_the_declared_one_is_told_and_not_used(void **state)
 {
     (void)state;

@@ -1,5 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What every round must keep, proved from its rows alone over random facilities. No step of the planner is used here. */
+/*
+ * What every round must keep, proved from its rows alone over random facilities. No step of the planner is used here.
+ */
 #include "neap/plan.h"
 #include "neap/replan.h"
 #include "neap/stock.h"
@@ -33,7 +35,9 @@ static double up_to(double v, double step)
     return ceil(v / step - 1e-9) * step;
 }
 
-/* In a vessel, with what stays in it; what fits into ten of its graduations in a small one, five times as fine in both. */
+/*
+ * In a vessel, with what stays in it; what fits into ten of its graduations in a small one, five times as fine in both.
+ */
 static double in_vessel(double ml, double dead_ml, double step_ml)
 {
     bool small = ml + dead_ml / 5 <= 10 * step_ml;
@@ -59,7 +63,10 @@ static const struct pot *pot_of(const struct round *r, const char *name)
     return NULL;
 }
 
-/* Of what a tank needs of a pot, the mL that count: half of what is put to a mouth, three quarters of a cloud, all that is lost. */
+/*
+ * Of what a tank needs of a pot, the mL that count: half of what is put to a mouth, three quarters of a cloud, all that
+ * is lost.
+ */
 static double counted(const struct round *r, size_t tank, const char *pot)
 {
     double ml = 0;
@@ -180,8 +187,8 @@ static double cut_of(const struct line *l)
 }
 
 /*
- * Obligate feeders come first, and then the most overdue. Those who are fed have the least portions, unless the lot that waits was so
- * large that without it all of them fit.
+ * Obligate feeders come first, and then the most overdue. Those who are fed have the least portions, unless the lot
+ * that waits was so large that without it all of them fit.
  */
 static void the_least_in_need_wait_for_a_ceiling(const struct round *r)
 {
@@ -472,7 +479,10 @@ static double place_of(const struct line *l)
     return now->tanks[l->tank].position_m;
 }
 
-/* Of any two lines of a feeder, the later begins when they can be there; 15 m of each way are inside the steps' rounding. */
+/*
+ * Of any two lines of a feeder, the later begins when they can be there; 15 m of each way are inside the steps'
+ * rounding.
+ */
 static void hands_are_where_they_are_needed(const struct round *r)
 {
     for (size_t i = 0; i < r->n_lines; i++)

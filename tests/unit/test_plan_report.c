@@ -150,7 +150,10 @@ static void a_rising_level_below_the_edge_is_told_when_it_crosses(void **state)
     assert_int_equal(r.systems[0].attention, ATTENTION_LEAVING);
     assert_int_equal(no3->state.verdict, STATE_RISING);
     assert_true(no3->crossing.inside && no3->crossing.high);
-    /* By hand: 13.4 at noon of the day, 0.2 a day, edge 15: eight days on a line, and some more where the level is taken up too. */
+    /*
+     * By hand: 13.4 at noon of the day, 0.2 a day, edge 15: eight days on a line, and some more where the level is
+     * taken up too.
+     */
     assert_in_range(no3->crossing.likely_day, FRIDAY + 7, FRIDAY + 14);
     assert_true(no3->crossing.early_day <= no3->crossing.likely_day);
     assert_true(no3->crossing.late_day == DAY_NONE || no3->crossing.late_day >= no3->crossing.likely_day);
@@ -402,8 +405,8 @@ static void leaving_a_food_out_lowers_the_level_by_what_it_brings(void **state)
     const struct ahead_analyte *no3 = &a.systems[0].analytes[ANALYTE_NO3];
     assert_true(a.policy_given);
     /*
-     * By hand: ten times 14 g in 28 days, 40 mg/g into 1000 L: 0.2 mg/L a day, 5.6 in four weeks, of which 1.9 are left where a
-     * tenth of the level is taken up a day: 5.6 (1 - exp(-2.8)) / 2.8. The tests of four weeks leave that open.
+     * By hand: ten times 14 g in 28 days, 40 mg/g into 1000 L: 0.2 mg/L a day, 5.6 in four weeks, of which 1.9 are left
+     * where a tenth of the level is taken up a day: 5.6 (1 - exp(-2.8)) / 2.8. The tests of four weeks leave that open.
      */
     double less = no3->as_now.days[28].p50 - no3->what_if.days[28].p50;
     assert_true(less > 1.9 && less < 5.7);

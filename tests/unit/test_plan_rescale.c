@@ -17,7 +17,9 @@ static double hundreds_of(size_t system)
     return r.f.systems[system].volume_l / 100;
 }
 
-/* Of a tank's lines from a pot, the mL that leave it for the tank, and those of them that count towards the ceilings. */
+/*
+ * Of a tank's lines from a pot, the mL that leave it for the tank, and those of them that count towards the ceilings.
+ */
 static double slurry_of(const struct round *round, size_t tank, const char *pot, double *counted_ml)
 {
     const struct settings *s = &r.f.settings;
@@ -112,7 +114,9 @@ static void a_pot_of_another_volume_passes_no_ceiling(void **unused)
     assert_true(n > ROUNDS * 5);
 }
 
-/* The last line given, and one logged as not given: the one has left the pot, the other has not; neither comes again. */
+/*
+ * The last line given, and one logged as not given: the one has left the pot, the other has not; neither comes again.
+ */
 static void what_was_logged_is_not_given_again(void **unused)
 {
     (void)unused;

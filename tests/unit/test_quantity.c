@@ -112,9 +112,9 @@ static void what_could_be_misread_is_refused_with_a_reason(void **state)
         {"1,500", "\"1,500\" has a comma in its number; expected a decimal point and no separators: 1.5 or 1500"},
         {"5 mg/L N", "\"5 mg/L N\": nitrogen of what? write NO3-N, NO2-N or NH4-N"},
         {"3 umol/L", "\"3 umol/L\": moles of what? write it behind, such as 3 umol/L NO3"},
-        {"5 mg/L NO4",
-         "\"5 mg/L NO4\": \"no4\" is not known; expected NO3, NO3-N, NO2, NO2-N, NH4, NH4-N, NH3, NH3-N, PO4, PO4-P, P, Ca, Mg, K "
-         "or Sr"},
+        {"5 mg/L NO4", "\"5 mg/L NO4\": \"no4\" is not known; expected NO3, NO3-N, NO2, NO2-N, NH4, NH4-N, NH3, NH3-N, "
+                       "PO4, PO4-P, P, Ca, Mg, K "
+                       "or Sr"},
         {"80 usgla", "\"80 usgla\": unit \"usgla\" is not known; did you mean usgal?"},
         {"3 zz9plural",
          "\"3 zz9plural\": unit \"zz9plural\" is not known; expected one such as L, mL, usgal, g, oz, cm, mg/L, ppb P "

@@ -220,7 +220,10 @@ static void share_limits_hold_and_give_way_only_to_lean_strength(void **state)
     recipe_free(&r);
 }
 
-/* House: 3 g rich and 2 g plain. A shift moves no more than is asked, at full strength; and a food by twice its part at most. */
+/*
+ * House: 3 g rich and 2 g plain. A shift moves no more than is asked, at full strength; and a food by twice its part at
+ * most.
+ */
 static void a_state_moves_the_blend_by_what_it_asks(void **state)
 {
     (void)state;

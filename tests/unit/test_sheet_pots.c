@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * What a person at the scale and at the tank reads: the printed pots and lists of random rounds, taken back from the text of the
- * sheet. No step of the planner is used here, only the registers: what stands in the tables must add up, be measurable, keep
- * the limits, say where a pot differs from the house blend, and name everybody who is due.
+ * What a person at the scale and at the tank reads: the printed pots and lists of random rounds, taken back from the
+ * text of the sheet. No step of the planner is used here, only the registers: what stands in the tables must add up, be
+ * measurable, keep the limits, say where a pot differs from the house blend, and name everybody who is due.
  */
 #include "neap/print.h"
 
@@ -90,7 +90,7 @@ static size_t n_told, n_larger, n_premixed, n_passed; /* so that the test is kno
         }                                                                                                              \
     } while (0)
 
-/* ---- reading -------------------------------------------------------------------------------------------------------- */
+/* ---- reading ----------------------------------------------------------------------------------------------------- */
 
 static size_t food_named(const char *text)
 {
@@ -211,7 +211,10 @@ static void read_slurry(struct printed_line *l, const char *what, const char *bo
     l->tank = r.colonies[l->colony].tank;
 }
 
-/* "T00: broadcast phyto (L06)   195 mL [ ]", of shared water "T00: its part, phyto (L06)", or "fish: mysid (L03)   0.7 g [ ]" at the tank above. */
+/*
+ * "T00: broadcast phyto (L06)   195 mL [ ]", of shared water "T00: its part, phyto (L06)", or "fish: mysid (L03)   0.7
+ * g [ ]" at the tank above.
+ */
 static void read_food(struct printed_line *l, const char *what, const char *box, size_t tank_above)
 {
     static const char *const before[] = {"broadcast ", "its part, "};
@@ -308,7 +311,7 @@ static void read_sheet(char *text)
     }
 }
 
-/* ---- what must hold -------------------------------------------------------------------------------------------------- */
+/* ---- what must hold ---------------------------------------------------------------------------------------------- */
 
 static bool says(const struct printed_pot *p, const char *words)
 {
@@ -397,7 +400,10 @@ static double dry_g(const struct printed_pot *p, size_t food)
     return fd->unit == UNIT_ML ? 0 : held(p, food) * (fd->form == FORM_POWDER ? 1 : fd->solids_frac);
 }
 
-/* The largest share entered; else its part of the house's foods that the table shows or that are not said to be out, and 0.15. */
+/*
+ * The largest share entered; else its part of the house's foods that the table shows or that are not said to be out,
+ * and 0.15.
+ */
 static double largest_share(const struct printed_pot *p, size_t food)
 {
     double shares = 0;
@@ -473,11 +479,14 @@ static void shared_pots_are_of_fresh_water(const struct printed_pot *p)
     HOLDS(!strchr(p->systems, ',') || says(p, "fresh salt water"), "pot %s: water of which tank?", p->name);
 }
 
-/* ---- the lists ------------------------------------------------------------------------------------------------------- */
+/* ---- the lists --------------------------------------------------------------------------------------------------- */
 
 static const double half_digit_ml = 0.05; /* amounts of slurry are printed to a tenth */
 
-/* The corals of a pot get what its head says; each mL of a line counts towards its water's ceiling as its kind takes it. */
+/*
+ * The corals of a pot get what its head says; each mL of a line counts towards its water's ceiling as its kind takes
+ * it.
+ */
 static void lists_add_up(void)
 {
     for (size_t p = 0; p < n_pots; p++) {
@@ -581,7 +590,10 @@ static int stop_begin(const struct round *round, const struct line *l)
     return begin_min > INT_MIN ? begin_min : l->start_min;
 }
 
-/* Every coral is fed from a slurry that is mixed by then and not too old, or the pot says which is; none is mixed for nobody. */
+/*
+ * Every coral is fed from a slurry that is mixed by then and not too old, or the pot says which is; none is mixed for
+ * nobody.
+ */
 static void slurries_are_fresh(const struct round *round)
 {
     bool used[MIXES] = {false};
@@ -700,7 +712,8 @@ static void the_printed_sheet_is_one_that_may_be_followed(void **unused)
         struct err e;
         facility_random(&r, seed_now);
         if (seed_now % 4 == 3)
-            r.f.n_feds = 0; /* a house that has logged nothing yet: there is nothing to learn, which is half of the work */
+            /* a house that has logged nothing yet: there is nothing to learn, which is half of the work */
+            r.f.n_feds = 0;
         if (seed_now % 2 == 0)
             r.f.settings.slurry_life_min = 40;
         assert_true(plan_round(&r.f, &request, &round, &e));

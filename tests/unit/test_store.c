@@ -512,7 +512,7 @@ static void the_journal_tells_what_an_entry_changed(void **state)
     store_close(s);
 }
 
-/* ---- others --------------------------------------------------------------------------------------------------------- */
+/* ---- others ------------------------------------------------------------------------------------------------------ */
 
 /* [store 3] */
 static void a_writer_waits_for_another_and_then_says_so(void **state)
@@ -723,7 +723,7 @@ static void a_backup_is_whole_and_replaces_only_a_backup(void **state)
     store_close(s);
 }
 
-/* ---- tests of a window -------------------------------------------------------------------------------------------- */
+/* ---- tests of a window ------------------------------------------------------------------------------------------- */
 
 enum { HISTORY_D = 1200, HISTORY_FROM = 20000 };
 
@@ -733,7 +733,10 @@ static unsigned drawn(uint64_t *z, unsigned n)
     return (unsigned)(*z >> 33) % n;
 }
 
-/* Some years of an analyte: now and then another method takes over, cross-checks between, gaps of months, a thermometer in frost. */
+/*
+ * Some years of an analyte: now and then another method takes over, cross-checks between, gaps of months, a thermometer
+ * in frost.
+ */
 static void draw_history(struct store *s, enum analyte a, uint64_t *z)
 {
     unsigned methods = 1 + drawn(z, 3), gap_most = 2 + drawn(z, 40), method = 0;

@@ -87,8 +87,8 @@ static void a_weekly_change_thins_the_seventh_day(void **state)
 }
 
 /*
- * 6 g a day of 30 mg/g in 500 L make 0.36 mg/L a day, beside 0.14 of the water's own: half as strong takes 0.18 of it, left out
- * all of it.
+ * 6 g a day of 30 mg/g in 500 L make 0.36 mg/L a day, beside 0.14 of the water's own: half as strong takes 0.18 of it,
+ * left out all of it.
  */
 static void a_policy_changes_what_the_foods_bring(void **state)
 {
@@ -113,8 +113,9 @@ static void a_policy_changes_what_the_foods_bring(void **state)
 }
 
 /*
- * A tenth of the level is taken up a day: from 10 towards 0.5 / 0.1 = 5, so after t days 5 + 5 exp(-t / 10), the equation's own
- * solution. A food beside it that brings 0.2 in the middle of each third and sixth day of a week decays from then on.
+ * A tenth of the level is taken up a day: from 10 towards 0.5 / 0.1 = 5, so after t days 5 + 5 exp(-t / 10), the
+ * equation's own solution. A food beside it that brings 0.2 in the middle of each third and sixth day of a week decays
+ * from then on.
  */
 static void uptake_bends_the_level_towards_its_balance(void **state)
 {
@@ -211,8 +212,10 @@ static void shocks_and_drift_spread_as_their_equations_say(void **state)
     in.days = 200;
     f = forecast_of(&in, &a);
     assert_number(f.days[200].p95 - f.days[200].p05, 2 * 1.645 * 0.3 / sqrt(0.04), 0.15);
-    /* The level gathers the drift: its variance after t is s² (2 T (t - T g) - T² g²), g = 1 - exp(-t/T), where it began at 0,
-     * and s twice what the draw has. */
+    /*
+     * The level gathers the drift: its variance after t is s² (2 T (t - T g) - T² g²), g = 1 - exp(-t/T), where it
+     * began at 0, and s twice what the draw has.
+     */
     d = (struct water_draw){.level = 50, .drift_sd_per_d = 0.2};
     in = asked(&d);
     in.runs = RUNS_MOST;

@@ -553,8 +553,8 @@ static void faults_in_the_log_are_named(void **state)
 }
 
 /*
- * Three tests of one level that nothing moves, with the error known: the level is known to error / sqrt(3), whatever else. With a food:
- * its effect is drawn as the posterior has it.
+ * Three tests of one level that nothing moves, with the error known: the level is known to error / sqrt(3), whatever
+ * else. With a food: its effect is drawn as the posterior has it.
  */
 static void draws_are_of_the_posterior(void **state)
 {

@@ -277,7 +277,10 @@ static void many_readings_give_the_slope_that_few_would(void **state)
     assert_true(slope_of(p, N, 0.9).slope == 0);
 }
 
-/* Every slope listed here and sorted, beside those of a rank: with equal times, ties and readings below detection, and without. */
+/*
+ * Every slope listed here and sorted, beside those of a rank: with equal times, ties and readings below detection, and
+ * without.
+ */
 static void a_rank_among_many_is_the_slope_that_a_list_has_there(void **state)
 {
     (void)state;
@@ -311,7 +314,10 @@ static void a_rank_among_many_is_the_slope_that_a_list_has_there(void **state)
     }
 }
 
-/* S by its definition: of each two readings, is one known to be greater? An exact reading is its value, another one less than its end. */
+/*
+ * S by its definition: of each two readings, is one known to be greater? An exact reading is its value, another one
+ * less than its end.
+ */
 static long long s_by_pairs(const struct point *p, size_t n)
 {
     long long s = 0;
@@ -324,7 +330,10 @@ static long long s_by_pairs(const struct point *p, size_t n)
     return s;
 }
 
-/* Sorting goes by halves, by few, and from both ends: every length up to some that need all of it, with ties in time and value. */
+/*
+ * Sorting goes by halves, by few, and from both ends: every length up to some that need all of it, with ties in time
+ * and value.
+ */
 static void s_of_any_length_is_that_of_all_pairs(void **state)
 {
     (void)state;

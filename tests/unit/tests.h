@@ -8,14 +8,17 @@
 #include <setjmp.h>
 #include <cmocka.h>
 
-/* The last function of a test_NAME.c: runs its tests and returns how many failed. suites.c has the main function of all. */
+/*
+ * The last function of a test_NAME.c: runs its tests and returns how many failed. suites.c has the main function of
+ * all.
+ */
 #define SUITE(name)                                                                                                    \
     int suite_##name(void);                                                                                            \
     int suite_##name(void)
 
 /*
- * How many random trials where a check makes n: a twelfth under the address sanitizer and where coverage is counted, which make
- * each several times as slow and look for other things; TRIALS_TIMES as many in make soak.
+ * How many random trials where a check makes n: a twelfth under the address sanitizer and where coverage is counted,
+ * which make each several times as slow and look for other things; TRIALS_TIMES as many in make soak.
  */
 #if defined(__SANITIZE_ADDRESS__)
 #define SANITIZED 1
