@@ -52,12 +52,12 @@ struct recipe_food {
                                                 * RECIPE_SHARE_MARGIN */
     double house_ml_per_100ml;                 /* liquid: mL per 100 mL slurry of house strength */
     double min_ml_per_100ml, max_ml_per_100ml; /* liquid: limits, per 100 mL slurry of any strength */
-    double
-        broadcast_more[RECIPE_ANALYTES]; /* a unit broadcast does so much more than its effect, as a part; 0: alike */
-    double broadcast_ml_per_100l;        /* liquid: house broadcast per 100 L net and round; 0: not broadcast */
-    double ceiling_per_100l;             /* most units per 100 L of a water and day; INFINITY: none known */
-    double stock;                        /* units left, in lots that may be used */
-    const double *lots;                  /* of them, by lot, in the order of use; none: all in one lot */
+    /* a unit broadcast does so much more than its effect, as a part; 0: alike */
+    double broadcast_more[RECIPE_ANALYTES];
+    double broadcast_ml_per_100l; /* liquid: house broadcast per 100 L net and round; 0: not broadcast */
+    double ceiling_per_100l;      /* most units per 100 L of a water and day; INFINITY: none known */
+    double stock;                 /* units left, in lots that may be used */
+    const double *lots;           /* of them, by lot, in the order of use; none: all in one lot */
     size_t n_lots;
     double price_cents; /* per unit */
     double step;        /* scale, scoop or syringe step, in units, > 0 */
@@ -229,11 +229,10 @@ struct recipe {
     size_t *group;                       /* per system: its group 0…, by first system; RECIPE_NONE: nothing due */
     double stage_value[RECIPE_STAGES];   /* of the exact answer; of several blocks summed, as all that follows */
     size_t n_blocks;                     /* programmes that the round is made of */
-    double *
-        /*
-         * per column of the programme: its least since full strength was settled; −INFINITY: none. NULL: several blocks
-         */
-        kept;
+    /*
+     * per column of the programme: its least since full strength was settled; −INFINITY: none. NULL: several blocks
+     */
+    double *kept;
     double own_value[RECIPE_STAGES]; /* the same with each system in a pot of its own */
     double cost_cents;               /* from the measured amounts */
     size_t n_tried;                  /* groupings weighed against each other */

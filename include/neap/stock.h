@@ -35,9 +35,8 @@ struct stock {
     double use_per_day;   /* of the window, losses of the pot in it, waste not */
     double days_left;     /* at that use, first to expire first; NAN: it is not used */
     double expires_units; /* of the usable, what goes out of date unused at that use */
-    bool
-        /* half a pack or more of that, by a log that is long enough to know the use: common practice, no source */
-        expires;
+    /* half a pack or more of that, by a log that is long enough to know the use: common practice, no source */
+    bool expires;
     long order_packs; /* 0: nothing to order */
     bool out;         /* the house's blend or broadcast wants it, and there is none */
 };

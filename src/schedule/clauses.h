@@ -32,9 +32,8 @@ struct subject {
     const struct order_model *m;
     struct order_arc *arcs; /* of all rules, those between pumps as well */
     int n_arcs;
-    int *
-        /* [n][n] of its tasks: least minutes from start to start by the rules; NOT_APART: they say nothing */
-        apart_min;
+    /* [n][n] of its tasks: least minutes from start to start by the rules; NOT_APART: they say nothing */
+    int *apart_min;
     int *way_min;    /* [n][n] from the end of one to the start of the other, tools included, by no other task */
     int *detour_min; /* [n][n] the same, tasks done on the way included: a zero-length one may shorten a walk */
 };
