@@ -126,10 +126,12 @@ some_entry() {
     neap log 1 --all >/dev/null
     neap audit
     lot=$(sql "SELECT lot FROM drawn JOIN lot ON code = lot WHERE coalesce(note, '') = '' AND units > 0 LIMIT 1")
-    neap set lot "$lot" amount_units=0
-    refuses 1 "and no note says why" audit
-    neap set lot "$lot" note="spilt, and filled up from the shop"
+    refuses 1 "expected at least that, or a note that says why" set lot "$lot" amount_units=0
+    neap set lot "$lot" amount_units=0 note="spilt, and filled up from the shop"
     neap audit
+    refuses 1 "expected at least that, or a note that says why" set lot "$lot" note=
+    sql "UPDATE lot SET note = '' WHERE code = '$lot'"
+    refuses 1 "and no note says why" audit
 }
 
 @test "a backup is a store, restored only where none is" {

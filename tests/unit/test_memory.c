@@ -33,6 +33,19 @@
 #define OWN_MALLOC 1
 #endif
 
+/* Which allocations came by another way than all before them; found by open addressing. */
+#ifdef COVERED
+enum { WAY_CALLS = 9, SEEDS = 3 };
+#else
+enum { WAY_CALLS = 5, SEEDS = TRIALS_TIMES > 1 ? 12 : 1 };
+#endif
+enum { WAYS_MOST = 1 << 16 };
+struct ways {
+    uint64_t seen[WAYS_MOST];
+    long at[WAYS_MOST]; /* the how-manieth */
+    size_t n;
+};
+
 static struct {
     long countdown; /* 0: no failure */
     bool on;
@@ -46,19 +59,6 @@ void *__libc_malloc(size_t n);
 void *__libc_calloc(size_t n, size_t size);
 void *__libc_realloc(void *p, size_t n);
 void __libc_free(void *p);
-
-/* Which allocations came by another way than all before them; found by open addressing. */
-#ifdef COVERED
-enum { WAY_CALLS = 9, SEEDS = 3 };
-#else
-enum { WAY_CALLS = 5, SEEDS = TRIALS_TIMES > 1 ? 12 : 1 };
-#endif
-enum { WAYS_MOST = 1 << 16 };
-struct ways {
-    uint64_t seen[WAYS_MOST];
-    long at[WAYS_MOST]; /* the how-manieth */
-    size_t n;
-};
 
 static void note_way(struct ways *w)
 {

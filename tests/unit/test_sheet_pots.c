@@ -133,7 +133,7 @@ static void read_row(struct printed_pot *p, const char *line)
 static void read_premix(const char *line)
 {
     struct printed_premix *m = &premixes[n_premixes++];
-    bool is_ml;
+    bool is_ml = false;
     HOLDS(n_premixes <= PREMIXES, "more premixes than are looked at");
     m->food = food_named(line + 4);
     HOLDS(m->food != REF_NONE && read_amount(line, &m->weigh, &is_ml), "a premix of nothing: %s", line);
