@@ -151,7 +151,8 @@ static void the_ranges_hold_the_true_level_whatever_the_uptake(void **state)
         }
     for (int m = 0; m < MARKS; m++) {
         print_message("after %d days %.1f %% of %d\n", marks[m], 100.0 * all.held[m] / all.n[m], all.n[m]);
-        assert_in_range(all.held[m] * 100 / all.n[m], 85, 98);
+        assert_true(all.held[m] * 100 >= all.n[m] * 85);
+        assert_true(all.n[m] < 400 || all.held[m] * 100 < all.n[m] * 99); /* of fewer all may be held by chance */
     }
 }
 
