@@ -182,10 +182,12 @@ static void note_share(struct notes *n, const struct recipe_amount *a)
     const struct recipe_food *rf = &n->w->recipe_problem.foods[a->food];
     double all_g = solids_g(n), share = all_g > 0 ? a->amount * rf->solids_g_per_unit / all_g : 0;
     double house = n->w->f->foods[a->food].blend_share_frac / house_shares(n);
+    const bool above = all_g > 0 && share > a->share_max_frac + 1e-6;
     if (all_g > 0 && share > house + share_told)
-        note(n, "%s %.0f %% of the dry food instead of %.0f %%: %s", rf->name, 100 * share, 100 * house,
+        note(n, "%s %.0f %% of the dry food instead of %.0f %%%s: %s", rf->name, 100 * share, 100 * house,
+             above ? arena_format(n->w->a, ", above its largest share, %.0f %%", 100 * a->share_max_frac) : "",
              reason(n, a, house * all_g / rf->solids_g_per_unit));
-    if (all_g > 0 && share > a->share_max_frac + 1e-6)
+    else if (above)
         note(n, "%s above its largest share, %.0f %%: nothing else can be mixed", rf->name, 100 * a->share_max_frac);
 }
 
