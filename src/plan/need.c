@@ -101,17 +101,21 @@ static bool keep_hands(struct working *w, struct err *e)
 
 /* ---- mouths and foods that do not fit --------------------------------------------------------------------------- */
 
-/* Is there a solid food that every mouth due from this pot of this system can take? */
-static bool pot_has_food(const struct working *w, size_t system, bool late)
+/* How many of those due from a pot cannot take a food; by: 1 where one joins them, -1 where it leaves. */
+static void count_refusals(const struct working *w, const struct due *d, long *refusals, long by)
 {
-    for (size_t food = 0; food < w->f->n_foods; food++) {
-        bool all = food_in_pot(w, food, late);
-        for (size_t i = 0; all && i < w->n_dues; i++)
-            if (w->dues[i].system == system && w->dues[i].late == late)
-                all = kind_takes(&w->f->kinds[w->f->colonies[w->dues[i].colony].kind], &w->f->foods[food]);
-        if (all)
+    const struct kind *k = &w->f->kinds[w->f->colonies[d->colony].kind];
+    for (size_t food = 0; food < w->f->n_foods; food++)
+        if (!kind_takes(k, &w->f->foods[food]))
+            refusals[food] += by;
+}
+
+/* Is there a solid food that every mouth due from this pot can take? */
+static bool pot_has_food(const struct working *w, const long *refusals, bool late)
+{
+    for (size_t food = 0; food < w->f->n_foods; food++)
+        if (refusals[food] == 0 && food_in_pot(w, food, late))
             return true;
-    }
     return false;
 }
 
@@ -129,40 +133,23 @@ static size_t finest_mouth(const struct working *w, size_t system, bool late)
     return finest;
 }
 
-/* Of each system's pot, and its late one, whether pot_has_food: asked of all dues at once. NULL: no memory. */
-static bool *pots_with_food(const struct working *w)
-{
-    const struct facility *f = w->f;
-    size_t n_pots = 2 * f->n_systems;
-    bool *has = arena_alloc(w->a, n_pots, sizeof *has),
-         *refused = arena_alloc(w->a, n_pots * f->n_foods, sizeof *refused);
-    if (!has || !refused)
-        return NULL;
-    for (size_t i = 0; i < w->n_dues; i++) {
-        const struct due *d = &w->dues[i];
-        const struct kind *k = &f->kinds[f->colonies[d->colony].kind];
-        bool *own = refused + (2 * d->system + d->late) * f->n_foods;
-        for (size_t food = 0; food < f->n_foods; food++)
-            own[food] = own[food] || !kind_takes(k, &f->foods[food]);
-    }
-    for (size_t pot = 0; pot < n_pots; pot++)
-        for (size_t food = 0; food < f->n_foods; food++)
-            has[pot] = has[pot] || (!refused[pot * f->n_foods + food] && food_in_pot(w, food, pot % 2));
-    return has;
-}
-
 static bool keep_particles(struct working *w, struct err *e)
 {
-    const bool *has_food = pots_with_food(w);
-    if (!has_food)
+    const size_t n_foods = w->f->n_foods;
+    long *refusals = arena_alloc(w->a, 2 * w->f->n_systems * n_foods, sizeof *refusals); /* of each pot, and late one */
+    if (!refusals)
         return err_memory(e);
+    for (size_t i = 0; i < w->n_dues; i++)
+        count_refusals(w, &w->dues[i], refusals + (2 * w->dues[i].system + w->dues[i].late) * n_foods, 1);
     for (size_t s = 0; s < w->f->n_systems; s++)
         for (int late = 0; late <= 1; late++) {
+            long *own = refusals + (2 * s + (size_t)late) * n_foods;
             size_t i;
-            while (!has_food[2 * s + (size_t)late] && (i = finest_mouth(w, s, late)) != SIZE_MAX &&
-                   !pot_has_food(w, s, late))
+            while (!pot_has_food(w, own, late) && (i = finest_mouth(w, s, late)) != SIZE_MAX) {
+                count_refusals(w, &w->dues[i], own, -1);
                 if (!due_defer(w, i, NO_FOOD_FOR_IT, e))
                     return false;
+            }
         }
     return true;
 }
