@@ -86,6 +86,7 @@ bool round_batches(const struct facility *f, const struct round *r, const bool *
 double round_food_units(const struct round *r, size_t food);
 long round_lines(const struct round *r, enum action action);         /* so many of them */
 bool is_worked_in(const struct round *r, size_t tank);               /* does a line go there? */
+long round_colonies(const struct round *r);                          /* that its lines feed, all of a lot */
 size_t round_tanks(const struct facility *f, const struct round *r); /* that a line goes to */
 
 /* Is it planned to be off for longer than its system allows? *limit_min: that. */

@@ -16,9 +16,7 @@ static void text_summary(const struct round *r, const char *kept, struct text *o
 {
     char finish[CLOCK_TEXT], start[CLOCK_TEXT];
     const char *name = r->head.name;
-    long colonies = 0;
-    for (size_t i = 0; i < r->n_lines; i++)
-        colonies += r->lines[i].count;
+    const long colonies = round_colonies(r);
     clock_format(r->head.start_min, start);
     clock_format(r->head.finish_min, finish);
     text_addf(out, "round %ld revision %ld%s%s: %zu line%s, %ld %s, %zu pot%s, %s to %s%s\n", r->head.number,

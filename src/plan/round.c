@@ -158,6 +158,14 @@ long round_lines(const struct round *r, enum action action)
     return n;
 }
 
+long round_colonies(const struct round *r)
+{
+    long n = 0;
+    for (size_t i = 0; i < r->n_lines; i++)
+        n += r->lines[i].count;
+    return n;
+}
+
 bool is_worked_in(const struct round *r, size_t tank)
 {
     for (size_t i = 0; i < r->n_lines; i++)

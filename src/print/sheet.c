@@ -50,9 +50,7 @@ static const char *took_words(struct sheet *s)
 static void put_head(struct sheet *s)
 {
     const struct round_head *h = &s->r->head;
-    long colonies = 0, tanks = (long)round_tanks(s->f, s->r);
-    for (size_t i = 0; i < s->r->n_lines; i++)
-        colonies += s->r->lines[i].count;
+    long colonies = round_colonies(s->r), tanks = (long)round_tanks(s->f, s->r);
     document_heading(s->d, document_format(s->d, "FEEDING ROUND %ld, revision %ld%s%s", h->number, h->revision,
                                            *h->name ? ": " : "", h->name));
     if (s->r->n_lines == 0)

@@ -15,12 +15,9 @@ static const char *clock_words(struct why *y, int minute)
 static void explain_counts(struct why *y)
 {
     const struct round *r = y->r;
-    long colonies = 0;
-    for (size_t i = 0; i < r->n_lines; i++)
-        colonies += r->lines[i].count;
     why_step(y, "Counts", "counted from the lines of the sheet");
     why_number(y, "tanks", (double)round_tanks(y->w->f, r), "", "that a line goes to");
-    why_number(y, "colonies", (double)colonies, "", "of the lines that feed corals, summed");
+    why_number(y, "colonies", (double)round_colonies(r), "", "of the lines that feed corals, summed");
     why_number(y, "pots", (double)r->n_pots, "", "neap why pot A shows one");
     why_number(y, "flows to turn back on", (double)round_lines(r, ACTION_FLOW_ON), "", "FLOW ON lines");
     why_number(y, "switches to turn back on", (double)r->n_switchings, "", "neap why sw1 shows one");
