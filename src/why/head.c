@@ -87,10 +87,9 @@ static void explain_bound(struct why *y)
         why_result(y, "no order is shorter than", h->bound_min, "min");
 }
 
-bool why_head(struct why *y, struct err *e)
+void why_head(struct why *y)
 {
     const struct round_head *h = &y->r->head;
-    (void)e;
     y->x->title = why_format(y, "round %ld, revision %ld", h->number, h->revision);
     why_answer(y, h->finish_min - h->start_min, "min",
                why_format(y, "%zu tanks, %s to %s", round_tanks(y->w->f, y->r), clock_words(y, h->start_min),
@@ -98,7 +97,6 @@ bool why_head(struct why *y, struct err *e)
     explain_counts(y);
     explain_span(y);
     explain_bound(y);
-    return true;
 }
 
 /* ---- totals ----------------------------------------------------------------------------------------------------- */
@@ -122,7 +120,7 @@ static void explain_total(struct why *y, size_t food)
     why_result(y, "have ready", round_food_units(r, food), unit);
 }
 
-bool why_totals(struct why *y)
+void why_totals(struct why *y)
 {
     long n = 0;
     y->x->title = "food to have ready before the round";
@@ -132,7 +130,6 @@ bool why_totals(struct why *y)
             n++;
         }
     why_answer(y, NAN, "", why_format(y, "%ld food%s", n, n == 1 ? "" : "s"));
-    return true;
 }
 
 /* ---- switches --------------------------------------------------------------------------------------------------- */
@@ -144,11 +141,10 @@ static const char *const off_for_words[] = {
     [OFF_FOR_NOTHING] = "",
 };
 
-bool why_switch(struct why *y, size_t switching, struct err *e)
+void why_switch(struct why *y, size_t switching)
 {
     const struct facility *f = y->w->f;
     const struct switching *s = &y->r->switchings[switching];
-    (void)e;
     y->x->title = why_format(y, "%s of %s", device_titles[s->device], f->systems[s->system].name);
     why_answer(y, s->off_min, "clock",
                why_format(y, "off at %s, on again at %s", clock_words(y, s->off_min), clock_words(y, s->on_min)));
@@ -168,5 +164,4 @@ bool why_switch(struct why *y, size_t switching, struct err *e)
         why_number(y, "off in all", s->on_min - s->off_min, "min", "");
         why_result(y, "on again", s->on_min, "clock");
     }
-    return true;
 }

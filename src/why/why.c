@@ -120,8 +120,8 @@ static bool explain(struct why *y, const char *subject, struct err *e)
             case SUBJECT_POT: return why_pot(y, at, e);
             case SUBJECT_SYSTEM: return why_system(y, at, e);
             case SUBJECT_TANK: return why_tank(y, at, e);
-            case SUBJECT_SWITCH: return why_switch(y, at, e);
-            case SUBJECT_ROUND: return at == ROUND_HEAD ? why_head(y, e) : why_totals(y);
+            case SUBJECT_SWITCH: why_switch(y, at); return true;
+            case SUBJECT_ROUND: at == ROUND_HEAD ? why_head(y) : why_totals(y); return true;
             default: return why_colony(y, at, e);
             }
         }

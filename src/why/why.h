@@ -52,8 +52,8 @@ bool why_pot(struct why *y, size_t pot, struct err *e);
 bool why_system(struct why *y, size_t system, struct err *e);
 bool why_tank(struct why *y, size_t tank, struct err *e);
 bool why_colony(struct why *y, size_t colony, struct err *e);
-bool why_switch(struct why *y, size_t switching, struct err *e);
-bool why_head(struct why *y, struct err *e);
-bool why_totals(struct why *y);
+void why_switch(struct why *y, size_t switching);
+void why_head(struct why *y);
+void why_totals(struct why *y);
 
 #endif
