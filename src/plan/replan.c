@@ -294,7 +294,9 @@ static bool is_first_visit(const struct resetting *z, const struct replan_job *j
 static struct order_class class_of(const struct resetting *z, const struct replan_job *j)
 {
     struct order_class c = {in_quarantine(z, j->tank), -1};
-    for (size_t i = 0; i < z->kept->n_lines && is_first_visit(z, j); i++) {
+    if (!is_first_visit(z, j))
+        return c;
+    for (size_t i = 0; i < z->kept->n_lines; i++) {
         const struct line *l = &z->kept->lines[i];
         if (l->action != ACTION_TARGET || !share_pump(z->f, l->tank, j->tank))
             continue;
