@@ -203,44 +203,35 @@ static bool week_events(struct store *s, const struct facility *f, int first_day
 
 /* ---- the rounds -------------------------------------------------------------------------------------------------- */
 
-static bool add_stops(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
-                      struct log_week *week, struct err *e)
+/* *rows: an array of n in the arena; more behind it. */
+static bool append(struct arena *a, void *rows, size_t *n, const void *more, size_t n_more, size_t size, struct err *e)
 {
-    struct long_stop *stops, *all;
-    size_t n;
-    if (!log_long_stops(f, r, log, a, &stops, &n, e))
-        return false;
-    if (n == 0)
+    void *before;
+    char *all;
+    if (n_more == 0)
         return true;
-    all = arena_alloc(a, week->n_stops + n, sizeof *all);
+    all = arena_alloc(a, *n + n_more, size);
     if (!all)
         return err_memory(e);
-    if (week->n_stops > 0)
-        memcpy(all, week->stops, week->n_stops * sizeof *all);
-    memcpy(all + week->n_stops, stops, n * sizeof *all);
-    week->stops = all;
-    week->n_stops += n;
+    memcpy(&before, rows, sizeof before);
+    if (*n > 0)
+        memcpy(all, before, *n * size);
+    memcpy(all + *n * size, more, n_more * size);
+    memcpy(rows, &all, sizeof all);
+    *n += n_more;
     return true;
 }
 
-static bool add_switches(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
-                         struct log_week *week, struct err *e)
+static bool add_faults(const struct facility *f, const struct round *r, const struct round_log *log, struct arena *a,
+                       struct log_week *week, struct err *e)
 {
-    struct switch_fault *faults, *all;
-    size_t n;
-    if (!log_switch_faults(f, r, log, a, &faults, &n, e))
-        return false;
-    if (n == 0)
-        return true;
-    all = arena_alloc(a, week->n_switches + n, sizeof *all);
-    if (!all)
-        return err_memory(e);
-    if (week->n_switches > 0)
-        memcpy(all, week->switches, week->n_switches * sizeof *all);
-    memcpy(all + week->n_switches, faults, n * sizeof *all);
-    week->switches = all;
-    week->n_switches += n;
-    return true;
+    struct long_stop *stops;
+    struct switch_fault *switches;
+    size_t n_stops, n_switches;
+    return log_long_stops(f, r, log, a, &stops, &n_stops, e) &&
+           append(a, &week->stops, &week->n_stops, stops, n_stops, sizeof *stops, e) &&
+           log_switch_faults(f, r, log, a, &switches, &n_switches, e) &&
+           append(a, &week->switches, &week->n_switches, switches, n_switches, sizeof *switches, e);
 }
 
 /* Who logs switches at all has logged some of the round's. */
@@ -270,8 +261,7 @@ static bool add_round(struct store *s, const struct facility *f, const struct ke
         add_open_switches(&r, &log, &open);
         struct open_round row = {kept->number, r.head.day, kept->name,
                                  open.failed ? NULL : arena_text(a, text_str(&open))};
-        ok = (row.lines ? true : err_memory(e)) && add_stops(f, &r, &log, a, week, e) &&
-             add_switches(f, &r, &log, a, week, e);
+        ok = (row.lines ? true : err_memory(e)) && add_faults(f, &r, &log, a, week, e);
         if (ok && open.len > 0)
             week->open[week->n_open++] = row;
         round_log_free(&log);
