@@ -81,29 +81,33 @@ bool logging_reread(struct logging *lg, struct err *e)
     return logging_open(lg, number, e);
 }
 
-static bool lot_is_named(const struct logging *lg, size_t lot)
+/* Which lots the round and its log name. NULL: no memory; the caller's to free. */
+static bool *lots_named(const struct logging *lg)
 {
-    bool named = false;
-    for (size_t i = 0; i < lg->r.n_lines; i++)
-        named = named || lg->r.lines[i].lot == lot;
-    for (size_t i = 0; i < lg->r.n_pot_foods; i++)
-        named = named || lg->r.pot_foods[i].lot == lot;
-    for (size_t i = 0; i < lg->log.n_extras; i++)
-        named = named || lg->log.extras[i].lot == lot;
+    bool *named = calloc(lg->f.n_lots + 1, sizeof *named);
+    for (size_t i = 0; named && i < lg->r.n_lines; i++)
+        if (lg->r.lines[i].lot != REF_NONE)
+            named[lg->r.lines[i].lot] = true;
+    for (size_t i = 0; named && i < lg->r.n_pot_foods; i++)
+        if (lg->r.pot_foods[i].lot != REF_NONE)
+            named[lg->r.pot_foods[i].lot] = true;
+    for (size_t i = 0; named && i < lg->log.n_extras; i++)
+        if (lg->log.extras[i].lot != REF_NONE)
+            named[lg->log.extras[i].lot] = true;
     return named;
 }
 
 /* What the lots had given too much already is no fault of this entry. */
 static bool know_overdrawn(struct logging *lg, struct err *e)
 {
+    bool *named = lots_named(lg);
     free(lg->overdrawn);
     lg->overdrawn = calloc(lg->f.n_lots + 1, sizeof *lg->overdrawn);
-    if (!lg->overdrawn)
-        return err_memory(e);
-    for (size_t i = 0; i < lg->f.n_lots; i++)
-        if (lot_is_named(lg, i) && !lot_overdrawn(lg->s, &lg->f.lots[i], &lg->overdrawn[i], e))
-            return false;
-    return true;
+    bool ok = (named && lg->overdrawn) || err_memory(e);
+    for (size_t i = 0; ok && i < lg->f.n_lots; i++)
+        ok = !named[i] || lot_overdrawn(lg->s, &lg->f.lots[i], &lg->overdrawn[i], e);
+    free(named);
+    return ok;
 }
 
 bool logging_begin(struct logging *lg, struct err *e)
@@ -222,15 +226,15 @@ static bool lot_gave_more(struct logging *lg, struct lot *l, double over, struct
 
 static bool lots_hold(struct logging *lg, struct err *e)
 {
-    for (size_t i = 0; i < lg->f.n_lots; i++) {
+    bool *named = lots_named(lg);
+    bool ok = named || err_memory(e);
+    for (size_t i = 0; ok && i < lg->f.n_lots; i++) {
         double over;
-        if (!lot_is_named(lg, i))
-            continue;
-        if (!lot_overdrawn(lg->s, &lg->f.lots[i], &over, e) ||
-            (over > lg->overdrawn[i] + 1e-9 && !lot_gave_more(lg, &lg->f.lots[i], over, e)))
-            return false;
+        ok = !named[i] || (lot_overdrawn(lg->s, &lg->f.lots[i], &over, e) &&
+                           (over <= lg->overdrawn[i] + 1e-9 || lot_gave_more(lg, &lg->f.lots[i], over, e)));
     }
-    return true;
+    free(named);
+    return ok;
 }
 
 bool logging_end(struct logging *lg, bool ok, const char *typed, struct err *e)
