@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* neap calc: the desk calculator: volume, units, dilution, dose, broadcast,. */
+/* neap calc: the desk calculator: volume, units, dilution, dose, broadcast, density. */
 #include "cli.h"
 
 #include "neap/desk.h"
