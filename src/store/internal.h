@@ -95,6 +95,13 @@ bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, 
 bool store_each_where(struct store *s, const struct reg *r, const char *where,
                       bool (*each)(void *context, const struct cell *cells, struct err *e), void *context,
                       struct err *e);
+/*
+ * What is read from here to the end is of one moment; where a transaction is open already, of its. *own: none was, and
+ * store_moment_end ends the one that this began.
+ */
+bool store_moment_begin(struct store *s, bool *own, struct err *e);
+void store_moment_end(struct store *s, bool own);
+
 /* store_each of a statement's rows, whose columns are the register's. */
 bool store_each_row(struct store *s, sqlite3_stmt *stmt, const struct reg *r,
                     bool (*each)(void *context, const struct cell *cells, struct err *e), void *context, struct err *e);

@@ -24,12 +24,14 @@ static const struct log_part {
 bool store_load_log(struct store *s, const struct facility *f, long number, struct round_log *log, struct err *e)
 {
     char where[40];
-    bool ok = true;
+    bool own; /* others log, too, and its parts belong together */
+    bool ok = store_moment_begin(s, &own, e);
     *log = (struct round_log){0};
     snprintf(where, sizeof where, " WHERE round = %ld", number);
     for (size_t i = 0; ok && i < COUNT_OF(parts); i++)
         ok = store_load_rows(s, f, parts[i].reg, where, &log->arena, (char *)log + parts[i].array_offset,
                              (size_t *)(void *)((char *)log + parts[i].count_offset), e);
+    store_moment_end(s, own);
     if (!ok)
         round_log_free(log);
     return ok;

@@ -430,13 +430,11 @@ bool store_snapshot(struct store *s, const struct look_back *back, struct facili
 {
     struct reading_log log = {.s = s, .f = f, .day = back->day};
     *f = (struct facility){0};
-    /* One read transaction, so that every register is of the same moment; a writer's own is used as it is. */
-    bool own = sqlite3_get_autocommit(s->db);
-    bool ok = (!own || store_run(s, "BEGIN", e)) && store_read_settings(s, f, e);
+    bool own; /* every register is of the same moment */
+    bool ok = store_moment_begin(s, &own, e) && store_read_settings(s, f, e);
     ok = ok && read_registers(s, back, f, e) && first_round_since(&log, first_day_of(back, &f->settings), e) &&
          ask_older(&log, e) && read_log(&log, e);
-    if (own && !sqlite3_get_autocommit(s->db))
-        sqlite3_exec(s->db, "COMMIT", NULL, NULL, NULL);
+    store_moment_end(s, own);
     ok = ok && facility_derive(f, e);
     if (!ok)
         facility_free(f);

@@ -567,6 +567,46 @@ static bool hear_entry(void *context, const struct entry *entry, struct err *e)
 }
 
 /* The work that a command may do grows with the store, and so may what the listing does: not with its square. */
+/* Enters another of the crew as soon as the second question about it is asked. */
+struct beside {
+    struct store *writer;
+    int n_asked;
+};
+
+static int log_meanwhile(unsigned what, void *context, void *stmt, void *text)
+{
+    struct beside *b = context;
+    (void)what;
+    (void)stmt;
+    if (strstr(text, "crew") && ++b->n_asked == 2)
+        entry_of(b->writer, REG_CREW, "round=1, feeder=2, name=ML");
+    return 0;
+}
+
+/* [store 4] */
+static void a_log_is_read_whole_while_others_write(void **state)
+{
+    struct place_of_test *p = *state;
+    struct store *one = opened(p->path, STORE_CREATE), *two = opened(p->path, STORE_READ);
+    struct beside beside = {.writer = one};
+    struct facility f = {0};
+    struct round_log log;
+    struct err e;
+    entry_of(one, REG_CREW, "round=1, feeder=1, name=JK");
+    sqlite3_trace_v2(two->db, SQLITE_TRACE_STMT, log_meanwhile, &beside);
+    if (!store_load_log(two, &f, 1, &log, &e))
+        fail_msg("%s", e.text);
+    assert_int_equal(beside.n_asked, 2);
+    assert_int_equal(log.n_crews, 1);
+    round_log_free(&log);
+    if (!store_load_log(two, &f, 1, &log, &e))
+        fail_msg("%s", e.text);
+    assert_int_equal(log.n_crews, 2);
+    round_log_free(&log);
+    store_close(two);
+    store_close(one);
+}
+
 static void a_journal_of_many_years_is_listed_whole(void **state)
 {
     enum { ENTRIES = 30000 };
@@ -850,6 +890,7 @@ SUITE(store)
         IN_A_FOLDER(the_journal_tells_what_an_entry_changed),
         IN_A_FOLDER(a_writer_waits_for_another_and_then_says_so),
         IN_A_FOLDER(a_reading_is_of_one_moment),
+        IN_A_FOLDER(a_log_is_read_whole_while_others_write),
         IN_A_FOLDER(an_audit_finds_what_was_changed_past_the_program),
         IN_A_FOLDER(a_backup_is_whole_and_replaces_only_a_backup),
         IN_A_FOLDER(a_trend_of_late_tests_is_that_of_all_of_them),
