@@ -35,18 +35,6 @@ bool store_begin_reading(struct store *s, struct err *e)
     return store_run(s, "BEGIN", e);
 }
 
-bool store_moment_begin(struct store *s, bool *own, struct err *e)
-{
-    *own = sqlite3_get_autocommit(s->db);
-    return !*own || store_begin_reading(s, e);
-}
-
-void store_moment_end(struct store *s, bool own)
-{
-    if (own && !sqlite3_get_autocommit(s->db))
-        sqlite3_exec(s->db, "COMMIT", NULL, NULL, NULL);
-}
-
 static void end_session(struct store *s)
 {
     if (s->session)

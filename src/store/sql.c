@@ -89,3 +89,15 @@ bool store_number(struct store *s, const char *sql, long fallback, long *n, stru
     sqlite3_finalize(stmt);
     return ok;
 }
+
+bool store_moment_begin(struct store *s, bool *own, struct err *e)
+{
+    *own = sqlite3_get_autocommit(s->db);
+    return !*own || store_run(s, "BEGIN", e);
+}
+
+void store_moment_end(struct store *s, bool own)
+{
+    if (own && !sqlite3_get_autocommit(s->db))
+        sqlite3_exec(s->db, "COMMIT", NULL, NULL, NULL);
+}
