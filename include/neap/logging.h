@@ -30,7 +30,6 @@ struct logging {
     /* what this transaction did */
     long put[OUTCOME_NOT_GIVEN + 1]; /* lines, by outcome */
     long same, taken_back, others;   /* others: pots, weighings, extras, notes, names */
-    double *overdrawn;               /* per lot of the round: what it had given beyond what it held, before */
     struct text told;                /* what was replaced, and what is no line, one to a line */
 };
 

@@ -65,7 +65,6 @@ void logging_close(struct logging *lg)
     round_log_free(&lg->log);
     round_free(&lg->r);
     text_free(&lg->told);
-    free(lg->overdrawn);
 }
 
 /* The log as it stands now; the round too, where it was planned again meanwhile. Others wait for this: it is short. */
@@ -97,19 +96,6 @@ static bool *lots_named(const struct logging *lg)
     return named;
 }
 
-/* What the lots had given too much already is no fault of this entry. */
-static bool know_overdrawn(struct logging *lg, struct err *e)
-{
-    bool *named = lots_named(lg);
-    free(lg->overdrawn);
-    lg->overdrawn = calloc(lg->f.n_lots + 1, sizeof *lg->overdrawn);
-    bool ok = (named && lg->overdrawn) || err_memory(e);
-    for (size_t i = 0; ok && i < lg->f.n_lots; i++)
-        ok = !named[i] || lot_overdrawn(lg->s, &lg->f.lots[i], &lg->overdrawn[i], e);
-    free(named);
-    return ok;
-}
-
 bool logging_begin(struct logging *lg, struct err *e)
 {
     memset(lg->put, 0, sizeof lg->put);
@@ -118,7 +104,7 @@ bool logging_begin(struct logging *lg, struct err *e)
     text_free(&lg->told);
     if (!store_begin(lg->s, e))
         return false;
-    if (logging_reread(lg, e) && know_overdrawn(lg, e))
+    if (logging_reread(lg, e))
         return true;
     store_rollback(lg->s);
     return false;
@@ -224,15 +210,36 @@ static bool lot_gave_more(struct logging *lg, struct lot *l, double over, struct
     return l->note ? row_put(lg->s, &lg->f, REG_LOT, l, &outcome, e) : err_memory(e);
 }
 
+/*
+ * What a lot had given too much already is no fault of this entry. That is rare, so it is asked only then: of the store
+ * as others see it, without what this transaction put.
+ */
+static bool overdrawn_before(struct logging *lg, const struct lot *l, double *units, struct err *e)
+{
+    struct store *before;
+    if (!store_open(store_path(lg->s), STORE_READ, &before, e))
+        return false;
+    bool ok = lot_overdrawn(before, l, units, e);
+    store_close(before);
+    return ok;
+}
+
+static bool lot_holds(struct logging *lg, struct lot *l, struct err *e)
+{
+    double over, before;
+    if (!lot_overdrawn(lg->s, l, &over, e))
+        return false;
+    if (over <= 0)
+        return true;
+    return overdrawn_before(lg, l, &before, e) && (over <= before + 1e-9 || lot_gave_more(lg, l, over, e));
+}
+
 static bool lots_hold(struct logging *lg, struct err *e)
 {
     bool *named = lots_named(lg);
     bool ok = named || err_memory(e);
-    for (size_t i = 0; ok && i < lg->f.n_lots; i++) {
-        double over;
-        ok = !named[i] || (lot_overdrawn(lg->s, &lg->f.lots[i], &over, e) &&
-                           (over <= lg->overdrawn[i] + 1e-9 || lot_gave_more(lg, &lg->f.lots[i], over, e)));
-    }
+    for (size_t i = 0; ok && i < lg->f.n_lots; i++)
+        ok = !named[i] || lot_holds(lg, &lg->f.lots[i], e);
     free(named);
     return ok;
 }
