@@ -127,8 +127,9 @@ static bool take_part(const char **s, struct written_day *w, size_t i)
         *s += n;
         return w->value[i] > 0;
     }
-    if (n > 4 || !digits_at(*s, n, &w->value[i]))
+    if (n > 4)
         return false;
+    digits_at(*s, n, &w->value[i]);
     *s += n;
     return true;
 }
@@ -158,7 +159,7 @@ static int whole_year(const struct written_day *w, size_t i)
 /* The parts a, b, c as year, month and day, where they can be that. */
 static bool day_of_parts(const struct written_day *w, size_t y, size_t m, size_t d, int *day)
 {
-    return w->digits[m] <= 2 && w->digits[d] <= 2 && w->digits[d] > 0 && (w->digits[y] == 4 || w->digits[y] == 2) &&
+    return w->digits[m] <= 2 && w->digits[d] <= 2 && (w->digits[y] == 4 || w->digits[y] == 2) &&
            day_from(whole_year(w, y), w->value[m], w->value[d], day);
 }
 

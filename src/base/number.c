@@ -30,7 +30,7 @@ bool count_parse(const char *s, long *value)
     char *end;
     errno = 0;
     long v = strtol(s, &end, 10);
-    if (*end || end == s || errno)
+    if (*end || errno)
         return false;
     *value = v;
     return true;
@@ -45,10 +45,10 @@ static void number_expand(const char *e_form, char out[32])
     bool minus = *p == '-';
     if (minus)
         p++;
-    for (; *p && *p != 'e'; p++)
-        if (*p != '.' && n + 1 < sizeof digits)
+    for (; *p != 'e'; p++)
+        if (*p != '.')
             digits[n++] = *p;
-    long exponent = *p == 'e' ? strtol(p + 1, NULL, 10) : 0;
+    long exponent = strtol(p + 1, NULL, 10);
     /* cppcheck-suppress uninitvar ; so many were written */
     while (n > 1 && digits[n - 1] == '0')
         n--;

@@ -64,6 +64,47 @@ static void an_error_names_file_line_and_column(void **state)
     assert_int_equal(strlen(e.text), sizeof e.text - 1);
 }
 
+static void an_error_without_a_file_or_room_for_words_is_still_an_error(void **state)
+{
+    (void)state;
+    struct err e;
+    assert_false(err_set(&e, ERR_INPUT, &(struct place){NULL, 14, 7}, "is \"forty\""));
+    assert_string_equal(e.text, "is \"forty\"");
+    assert_false(err_set(NULL, ERR_INPUT, NULL, "said to nobody"));
+    assert_false(err_of_value(NULL, ERR_INPUT, "said to nobody"));
+    assert_false(err_help(NULL, HELP_LIST, "tank"));
+    assert_false(err_of_value(&e, ERR_INPUT, "is 7; expected 1 to 5") || err_help(&e, HELP_LIST, "tank"));
+    assert_true(e.of_value && e.help == HELP_LIST);
+    assert_string_equal(e.help_about, "tank");
+    assert_false(err_help(&e, HELP_AUDIT, NULL));
+    assert_string_equal(e.help_about, "");
+}
+
+/* What the C library refuses to write (half a pair of UTF-16 is no character), or no memory holds. */
+static void a_text_that_cannot_grow_says_so_and_stays_as_it_was(void **state)
+{
+    (void)state;
+    static const wchar_t half[] = {0xD800, 0};
+    struct text t = {0};
+    struct arena a = {0};
+    text_add(&t, "12 g");
+    text_addf(&t, "%ls", half);
+    assert_true(t.failed);
+    text_add(&t, " of pellets");
+    text_add_char(&t, '!', 3);
+    text_addf(&t, "%d", 7);
+    assert_true(t.failed);
+    assert_string_equal(text_str(&t), "12 g");
+    text_free(&t);
+    text_add_char(&t, '!', SIZE_MAX / 2);
+    assert_true(t.failed);
+    assert_string_equal(text_str(&t), "");
+    text_free(&t);
+    assert_false(t.failed);
+    assert_null(arena_format(&a, "%ls", half));
+    arena_free(&a);
+}
+
 static void an_arena_hands_out_zeroed_aligned_room_and_refuses_overflow(void **state)
 {
     (void)state;
@@ -77,6 +118,8 @@ static void an_arena_hands_out_zeroed_aligned_room_and_refuses_overflow(void **s
         memset(p, 0xAA, n * 3);
     }
     assert_null(arena_alloc(&a, SIZE_MAX / 2, 3));
+    char *none = arena_alloc(&a, 5, 0), *again = arena_alloc(&a, 0, 5); /* an address each, all the same */
+    assert_true(none && again && none != again);
     arena_free(&a);
     size_t room = 0;
     assert_null(mem_grow(NULL, &room, SIZE_MAX - 1, 1));
@@ -101,12 +144,16 @@ static void utf8_is_judged_by_the_unicode_table(void **state)
         {"\xF4\x90\x80\x80", false, 0},
         {"Gr\xFCn", false, 2}, /* Latin-1 */
         {"\xC3", false, 0},
+        {"a\xE2\x82"
+         "A",
+         false, 1},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         size_t bad = 0;
         assert_int_equal(utf8_valid(rows[i].s, strlen(rows[i].s), &bad), rows[i].valid);
         assert_int_equal(bad, rows[i].bad);
     }
+    assert_false(utf8_valid("Gr\xFCn", 4, NULL));
 }
 
 static void an_excerpt_is_safe_to_print_and_never_splits_a_character(void **state)
@@ -126,6 +173,11 @@ static void an_excerpt_is_safe_to_print_and_never_splits_a_character(void **stat
         assert_true(strlen(out) > 60 && strcmp(out + strlen(out) - 3, "...") == 0);
         text_free(&t);
     }
+    char lines[] = "a\nb\x1b", line[] = "a\nb\x1b";
+    text_disarm(lines, true);
+    text_disarm(line, false);
+    assert_string_equal(lines, "a\nb?");
+    assert_string_equal(line, "a?b?");
 }
 
 static void a_slip_of_the_fingers_finds_its_name(void **state)
@@ -138,6 +190,10 @@ static void a_slip_of_the_fingers_finds_its_name(void **state)
     assert_null(name_nearest("basement", names, COUNT_OF(names)));
     assert_null(name_nearest("a name of more letters than any that is stored, and so of none of those that are known",
                              names, COUNT_OF(names)));
+    static const char *const far[] = {
+        "a tank whose name is longer than all that a slip of the fingers is looked for in"};
+    assert_null(name_nearest("a tank whose name is longer than all that a slip of the fingers is looked", far, 1));
+    assert_null(name_nearest("a tank", far, 1));
 }
 
 static void numbers_are_read_strictly(void **state)
@@ -151,7 +207,10 @@ static void numbers_are_read_strictly(void **state)
     assert_true(number_parse("-0.5", &v) && v == -0.5);
     assert_true(number_parse("1e3", &v) && v == 1000);
     long n = 7;
-    assert_false(count_parse("1.5", &n) || count_parse("99999999999999999999", &n) || count_parse("", &n));
+    static const char *const no_count[] = {"1.5", "99999999999999999999", "", "-", "+-1", "1-2", " 1"};
+    for (size_t i = 0; i < COUNT_OF(no_count); i++)
+        assert_false(count_parse(no_count[i], &n));
+    assert_int_equal(n, 7);
     assert_true(count_parse("-12", &n) && n == -12);
 }
 
@@ -245,9 +304,12 @@ static void days_follow_the_calendar(void **state)
         day_format(day, out);
         assert_string_equal(out, rows[i].s);
     }
+    static const char *const none[] = {"2026-02-29", "2026-13-01", "2026-00-01", "2026-11-00", "1899-12-31",
+                                       "2200-01-01", "26-01-01",   "2026/01/01", "2026-01/01", "2026-1-01 ",
+                                       "2O26-01-01", "2026-O1-01", "2026-01-O1"};
     int day = 5;
-    assert_false(day_parse("2026-02-29", &day) || day_parse("2026-13-01", &day) || day_parse("26-01-01", &day) ||
-                 day_parse("2026/01/01", &day) || day_parse("2026-1-01 ", &day));
+    for (size_t i = 0; i < COUNT_OF(none); i++)
+        assert_false(day_parse(none[i], &day));
     assert_int_equal(day, 5);
     for (int d = -25567; d <= 84005; d++) {
         day_format(d, out);
@@ -292,6 +354,19 @@ static void days_are_read_as_spreadsheets_write_them(void **state)
         {"2026-11/27", DAY_ORDER_UNKNOWN, NULL, NULL},
         {"27.11", DAY_ORDER_UNKNOWN, NULL, NULL},
         {"27 11 2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27x11x2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27.11x2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27.11.soon", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27.soon.2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27.11.2026!", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27.11.Nov", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"2026/111/27", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"2026/11/270", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"27.11.202", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"Nov Nov 2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"Nov-27-2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"Nov 31 2026", DAY_ORDER_UNKNOWN, NULL, NULL},
+        {"soon", DAY_ORDER_UNKNOWN, NULL, NULL},
         {"3/4/2026 0:00", DAY_ORDER_UNKNOWN, "2026-03-04", "2026-04-03"},
         {"", DAY_ORDER_UNKNOWN, NULL, NULL},
         {"46353", DAY_ORDER_UNKNOWN, NULL, NULL},
@@ -315,6 +390,9 @@ static void days_are_read_as_spreadsheets_write_them(void **state)
     assert_int_equal(day_order_of("3/4/2026"), DAY_ORDER_UNKNOWN);
     assert_int_equal(day_order_of("2026-11-27"), DAY_ORDER_UNKNOWN);
     assert_int_equal(day_order_of("27.11.2026"), DAY_ORDER_UNKNOWN);
+    static const char *const silent[] = {"soon", "27-Nov-2026", "Nov-27-2026", "27/27/2026", "11/27/26"};
+    for (size_t i = 0; i < COUNT_OF(silent); i++)
+        assert_int_equal(day_order_of(silent[i]), DAY_ORDER_UNKNOWN);
 }
 
 static void moments_and_clocks_are_read_as_spreadsheets_write_them(void **state)
@@ -337,6 +415,16 @@ static void moments_and_clocks_are_read_as_spreadsheets_write_them(void **state)
         {"11/27/2026 8:05:60", NULL},
         {"27 Nov 2026 8:05", "2026-11-27T08:05"},
         {"2026-11-27T24:00", NULL},
+        {"2026-11-27x8:05", NULL},
+        {"2026-11-27 8:", NULL},
+        {"2026-11-27 8:05:5", NULL},
+        {"2026-11-27 8:05:5x", NULL},
+        {"2026-11-27 8:05 in", NULL},
+        {"2026-11-27 8:05 an", NULL},
+        {"2026-11-27 8:05 am, later", NULL},
+        {"2026-13-27 8:05", NULL},
+        {"sometime 8:05", NULL},
+        {"the 27th of November in 2026 8:05", NULL},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         long moment, other;
@@ -354,7 +442,8 @@ static void moments_and_clocks_are_read_as_spreadsheets_write_them(void **state)
     int minute = 0;
     assert_true(clock_parse("9:15", &minute) && minute == 9 * 60 + 15);
     assert_false(clock_parse("9:5", &minute) || clock_parse(":15", &minute) || clock_parse("24:00", &minute) ||
-                 clock_parse("009:15", &minute) || clock_parse("9:155", &minute));
+                 clock_parse("009:15", &minute) || clock_parse("9:155", &minute) || clock_parse("ab:15", &minute) ||
+                 clock_parse("9:1x", &minute) || clock_parse("9:60", &minute));
 }
 
 static void a_moment_is_a_day_and_a_clock(void **state)
@@ -368,7 +457,9 @@ static void a_moment_is_a_day_and_a_clock(void **state)
     moment_format(m, out);
     assert_string_equal(out, "2026-11-25T08:05");
     assert_int_equal(moment_day(-1), -1);
-    assert_false(moment_parse("2026-11-25T24:00", &m) || moment_parse("2026-11-25", &m));
+    assert_true(moment_parse("2026-11-25 08:05", &m) && m == 20782 * 1440L + 485);
+    assert_false(moment_parse("2026-11-25T24:00", &m) || moment_parse("2026-11-25", &m) ||
+                 moment_parse("2026-11-25x08:05", &m) || moment_parse("2026-13-25T08:05", &m));
     char clock[CLOCK_TEXT];
     clock_format(1450, clock);
     assert_string_equal(clock, "00:10 +1d");
@@ -405,6 +496,8 @@ SUITE(base)
         cmocka_unit_test(an_error_cannot_steer_the_terminal),
         cmocka_unit_test(a_text_loses_a_last_character_that_was_cut_and_no_other),
         cmocka_unit_test(an_error_names_file_line_and_column),
+        cmocka_unit_test(an_error_without_a_file_or_room_for_words_is_still_an_error),
+        cmocka_unit_test(a_text_that_cannot_grow_says_so_and_stays_as_it_was),
         cmocka_unit_test(an_arena_hands_out_zeroed_aligned_room_and_refuses_overflow),
         cmocka_unit_test(utf8_is_judged_by_the_unicode_table),
         cmocka_unit_test(an_excerpt_is_safe_to_print_and_never_splits_a_character),

@@ -105,6 +105,12 @@ static void what_lies_outside_the_formula_is_refused(void **state)
                  seawater_density(-0.1, 25, &v, &e));
     assert_false(specific_gravity(35, 25, 60, &v, &e));
     assert_string_equal(e.text, "reference temperature is 60; expected -2 to 40 °C");
+    assert_false(specific_gravity(43, 25, 25, &v, &e));
+    assert_string_equal(e.text, "salinity is 43; expected 0 to 42 psu");
+    assert_false(specific_gravity(35, 41, 25, &v, &e));
+    assert_string_equal(e.text, "temperature is 41; expected -2 to 40 °C");
+    assert_false(salinity_from_specific_gravity(1.02, 41, 25, &v, &e));
+    assert_string_equal(e.text, "temperature is 41; expected -2 to 40 °C");
     assert_false(salinity_from_specific_gravity(1.26, 25, 25, &v, &e));
     assert_string_equal(e.text, "specific gravity is 1.26; expected 1.0000 to 1.0317 (salinity 0 to 42, 25 °C against "
                                 "water at 25 °C)");

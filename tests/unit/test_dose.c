@@ -250,12 +250,54 @@ static void wrong_doses_are_refused_by_name(void **state)
     assert_string_equal(e.text, "number of changes is -1; expected 0 or more");
     assert_false(washout_min(1, 4, &v, &e));
     assert_string_equal(e.text, "removed part is 1; expected a fraction from 0 to below 1");
-    assert_false(washout_min(0.9, 0, &v, &e) || washout_mg_l(5, 0, -1, &v, &e));
+    assert_false(washout_min(0.9, 0, &v, &e));
+    assert_string_equal(e.text, "exchanges an hour is 0; expected a number above 0");
     assert_false(broadcast_volume_ml(&(struct broadcast_rule){300, 5, -1, 1}, &v, &e));
     assert_string_equal(e.text, "ceiling (mL per 100 L) is -1; expected 0 or more");
     assert_false(broadcast_volume_ml(&(struct broadcast_rule){300, 5, NAN, 0}, &v, &e) ||
                  broadcast_volume_ml(&(struct broadcast_rule){300, NAN, NAN, 1}, &v, &e) ||
                  broadcast_volume_ml(&(struct broadcast_rule){NAN, 5, NAN, 1}, &v, &e));
+    assert_true(v == 7);
+}
+
+/* Each argument in turn is what it cannot be. */
+static void a_wrong_argument_is_named(void **state)
+{
+    (void)state;
+    struct err e[24] = {0};
+    double v = 7;
+    const struct {
+        bool done;
+        const char *what;
+    } rows[] = {
+        {dose_rise_mg_l(5, 0, 1, &v, &e[0]), "active fraction is 0;"},
+        {dose_amount_mg(0, 1, 1, &v, &e[1]), "volume is 0;"},
+        {dose_amount_mg(100, -1, 1, &v, &e[2]), "wanted concentration is -1;"},
+        {dose_amount_mg(1e300, 1e300, 1, &v, &e[3]), "the result is too large"},
+        {dilution_conc(-1, 1, 2, &v, &e[4]), "stock concentration is -1;"},
+        {dilution_conc(5, -1, 2, &v, &e[5]), "stock volume is -1;"},
+        {dilution_conc(5, 0, 0, &v, &e[6]), "final volume is 0;"},
+        {dilution_stock_volume(0, 0, 2, &v, &e[7]), "stock concentration is 0;"},
+        {dilution_stock_volume(5, -1, 2, &v, &e[8]), "wanted concentration is -1;"},
+        {dilution_stock_volume(5, 1, 0, &v, &e[9]), "final volume is 0;"},
+        {water_change_mg_l(-1, 0, 0.2, 1, &v, &e[10]), "level is -1;"},
+        {water_change_mg_l(5, -1, 0.2, 1, &v, &e[11]), "level of the fresh water is -1;"},
+        {water_change_frac(-1, 0, 0, &v, &e[12]), "level is -1;"},
+        {water_change_frac(5, -1, 2, &v, &e[13]), "level of the fresh water is -1;"},
+        {water_change_frac(5, 0, -1, &v, &e[14]), "wanted level is -1;"},
+        {water_change_frac(50, 2, 60, &v, &e[15]), "wanted level is 60 mg/L;"},
+        {washout_mg_l(-1, 0, 1, &v, &e[16]), "level is -1;"},
+        {washout_mg_l(5, -1, 1, &v, &e[17]), "level of the fresh water is -1;"},
+        {washout_mg_l(5, 0, -1, &v, &e[18]), "exchanged part is -1;"},
+        {washout_min(-0.1, 4, &v, &e[19]), "removed part is -0.1;"},
+        {washout_min(0.9, 1e-310, &v, &e[20]), "the result is too large"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        assert_false(rows[i].done);
+        assert_int_equal(e[i].code, ERR_INPUT);
+        if (strncmp(e[i].text, rows[i].what, strlen(rows[i].what)) != 0)
+            fail_msg("expected \"%s\", got: %s", rows[i].what, e[i].text);
+    }
     assert_true(v == 7);
 }
 
@@ -273,6 +315,7 @@ SUITE(dose)
         cmocka_unit_test(a_rounded_dose_never_passes_the_ceiling),
         cmocka_unit_test(a_measure_may_be_off_by_a_step_or_a_twentieth),
         cmocka_unit_test(wrong_doses_are_refused_by_name),
+        cmocka_unit_test(a_wrong_argument_is_named),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -20,6 +20,8 @@ static void a_printed_dose_is_counted_for_100_litres(void **state)
         {"1 tsp in 20 imp gal", QUANTITY_VOLUME, 0.00492892159375 / (20 * 4.54609) * 100},
         {"2 mL per L", QUANTITY_VOLUME, 0.2},
         {"2 mL per every 10 L", QUANTITY_VOLUME, 0.02},
+        {"2 mL per each 10 L", QUANTITY_VOLUME, 0.02},
+        {"2 mL per .5 L", QUANTITY_VOLUME, 0.4},
         {"0.5 oz to 250 L", QUANTITY_MASS, 28.349523125 / 2 / 2.5},
         {"10 mL/100L", QUANTITY_VOLUME, 0.01},
     };
@@ -46,6 +48,8 @@ static void what_is_no_dose_is_refused_with_what_was_expected(void **state)
         {"5 per 50 L", "expected mL, g or a spoon"},
         {"5 mL per 0 L", "above 0"},
         {"per 50 L", ""},
+        {"some per 50 L", "not a quantity"},
+        {"5 mL of the red bottle, well shaken before it is opened, per 50 L", "is no rate"},
         {"", "is no rate"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {

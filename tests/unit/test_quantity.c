@@ -26,6 +26,8 @@ static void quantities_are_read_as_people_write_them(void **state)
         {"50 µL", QUANTITY_VOLUME, SPECIES_NONE, 5e-5},
         {"1.5 kg", QUANTITY_MASS, SPECIES_NONE, 1500},
         {"1.5e3 g", QUANTITY_MASS, SPECIES_NONE, 1500},
+        {"1.5E+3 g", QUANTITY_MASS, SPECIES_NONE, 1500},
+        {"1.5e-3 kg", QUANTITY_MASS, SPECIES_NONE, 1.5},
         {"3 oz", QUANTITY_MASS, SPECIES_NONE, 85.048569375},
         {"200 µm", QUANTITY_LENGTH, SPECIES_NONE, 0.02},
         {"24\"", QUANTITY_LENGTH, SPECIES_NONE, 60.96},
@@ -111,6 +113,10 @@ static void what_could_be_misread_is_refused_with_a_reason(void **state)
         {"1,5 kg", "\"1,5 kg\" has a comma in its number; expected a decimal point and no separators: 1.5 or 1500"},
         {"1,500", "\"1,500\" has a comma in its number; expected a decimal point and no separators: 1.5 or 1500"},
         {"5 mg/L N", "\"5 mg/L N\": nitrogen of what? write NO3-N, NO2-N or NH4-N"},
+        {"5 mg/L as N", "\"5 mg/L as N\": nitrogen of what? write NO3-N, NO2-N or NH4-N"},
+        {"15 eggs",
+         "\"15 eggs\": unit \"eggs\" is not known; expected one such as L, mL, usgal, g, oz, cm, mg/L, ppb P "
+         "or C"},
         {"3 umol/L", "\"3 umol/L\": moles of what? write it behind, such as 3 umol/L NO3"},
         {"5 mg/L NO4", "\"5 mg/L NO4\": \"no4\" is not known; expected NO3, NO3-N, NO2, NO2-N, NH4, NH4-N, NH3, NH3-N, "
                        "PO4, PO4-P, P, Ca, Mg, K "
@@ -138,13 +144,29 @@ static void what_could_be_misread_is_refused_with_a_reason(void **state)
 static void what_is_no_quantity_is_refused(void **state)
 {
     (void)state;
-    static const char *const rows[] = {
-        "mL",        "5 - L",         "5 6 mL",
-        "1/2 tsp",   "1.2.3 L",       "0x10 L",
-        "nan L",     "inf L",         "5 mL extra",
-        "5 L/",      "5 µ",           "5 \xFF",
-        "5 mg/L as", "5 x",           "1e999 L",
-        "+ 5 L",     "5 ppm NO3 PO4", "5 a unit that is so long that no table of units holds anything of the kind"};
+    static const char *const rows[] = {"mL",
+                                       "5 - L",
+                                       "5 6 mL",
+                                       "1/2 tsp",
+                                       "1.2.3 L",
+                                       "0x10 L",
+                                       "nan L",
+                                       "inf L",
+                                       "5 mL extra",
+                                       "5 L/",
+                                       "5 µ",
+                                       "5 \xFF",
+                                       "5 mg/L as",
+                                       "5 x",
+                                       "1e999 L",
+                                       "+ 5 L",
+                                       "5 ppm NO3 PO4",
+                                       "5e",
+                                       "5, L",
+                                       "5 mg/L 3",
+                                       "5 -L",
+                                       "5.mL.5",
+                                       "5 a unit that is so long that no table of units holds anything of the kind"};
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct quantity q = {7, QUANTITY_MASS, SPECIES_NONE};
         struct err e = {0};
@@ -206,6 +228,22 @@ static void a_quantity_of_another_kind_is_refused(void **state)
     }
 }
 
+static void a_unit_that_nobody_knows_shows_nothing(void **state)
+{
+    (void)state;
+    const struct quantity q = {0.015, QUANTITY_VOLUME, SPECIES_NONE};
+    struct err e = {0};
+    double v = 7;
+    char digits[100];
+    assert_false(quantity_in(&q, "gal", &v, &e));
+    assert_string_equal(e.text, "\"gal\": a US gallon is 3.785 L, an imperial one 4.546 L; write usgal or impgal");
+    memset(digits, '1', sizeof digits - 1);
+    digits[sizeof digits - 1] = '\0';
+    assert_false(quantity_read(digits, "mL", &v, &e)); /* more digits than a number has */
+    assert_non_null(strstr(e.text, "does not begin with a number"));
+    assert_true(v == 7);
+}
+
 /* "3 unit" is 3 of that unit, is of the unit's kind, and no unit stands in the table twice. */
 static void every_unit_reads_back_in_itself(void **state)
 {
@@ -241,6 +279,7 @@ SUITE(quantity)
         cmocka_unit_test(what_is_no_quantity_is_refused),
         cmocka_unit_test(a_quantity_is_shown_in_another_unit_of_its_kind),
         cmocka_unit_test(a_quantity_of_another_kind_is_refused),
+        cmocka_unit_test(a_unit_that_nobody_knows_shows_nothing),
         cmocka_unit_test(every_unit_reads_back_in_itself),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

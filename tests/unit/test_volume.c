@@ -212,6 +212,8 @@ static void every_shape_is_found_by_its_name(void **state)
         assert_int_equal(shape, i);
     }
     assert_true(tank_shape_find("Bow-Front", &shape, &e) && shape == SHAPE_BOW_FRONT);
+    assert_true(tank_shape_find("half_cylinder", &shape, &e) && shape == SHAPE_HALF_CYLINDER);
+    assert_true(tank_shape_find("Bow-Front", &shape, &e) && shape == SHAPE_BOW_FRONT);
     assert_false(tank_shape_find("bow frnot", &shape, &e));
     assert_string_equal(e.text, "tank shape \"bow frnot\" is not known; did you mean bow front?");
     assert_false(tank_shape_find("a very long name that is no shape at all, box", &shape, &e));
