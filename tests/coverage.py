@@ -1,20 +1,25 @@
 #!/usr/bin/python3
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What the tests reach, by gcov: lines and branches of each folder of src, and what a pure floor leaves out.
+"""What the tests reach, by gcov: lines and branches of each folder of src. Of the pure floors every line is to be reached, but for
+those that tests/coverage.excused names with a reason each, and of the branches 95 in 100: else it ends with 1.
 
 usage: coverage.py BUILD [only KIND]   run the tests of BUILD (compiled with --coverage; KIND: unit, bats, examples, faults),
                                        keep who reaches what, print the table
        coverage.py BUILD table      the table again
-       coverage.py BUILD missed [FOLDER]   each line that nothing reaches, with its text
+       coverage.py BUILD missed FOLDER…   each line there that nothing reaches, or not all branches of
 
 Each suite of unit tests, each file of end-to-end tests, the examples and the faults count into files of their own, so that
 BUILD/reached.json also says which test reaches a line, and in how long: tests/mutants.py goes by it.
+
+A branch is one outcome of one condition: without optimisation gcov counts each side of a || b, and each case of a switch, for
+itself. Not counted: conditions in assertions, whose other side ends the program, and the ways of C++ out of a call that throws.
 """
 import collections, glob, json, os, re, shutil, subprocess, sys, tempfile, time
 
 from floors import PURE
 
-EXCUSED = "tests/coverage.excused"  # lines of pure floors that no test can reach: file, text, reason
+EXCUSED = "tests/coverage.excused"  # lines of pure floors that no test can reach: file:function | text | reason
+BRANCHES_LEAST = 95  # in 100, of each pure floor
 
 
 def tests_of(build):
@@ -31,7 +36,7 @@ def tests_of(build):
 
 
 def counted(build, folder):
-    """What a test's counts say: (file, line) → times, and (file, line, branch) → times."""
+    """What a test's counts say: (file, line, function) → times, and (file, line, branch) → times."""
     lines, branches = collections.Counter(), collections.Counter()
     data = [os.path.relpath(p, folder) for p in glob.glob(f"{folder}/src/**/*.gcda", recursive=True)]
     for p in data:
@@ -47,10 +52,10 @@ def counted(build, folder):
             if not name.startswith("src/"):
                 continue
             for line in file["lines"]:
-                at_line = (name, line["line_number"])
-                lines[at_line] += line["count"]
+                lines[name, line["line_number"], line.get("function_name", "")] += line["count"]
                 for i, branch in enumerate(line["branches"]):
-                    branches[at_line + (i,)] += branch["count"]
+                    if not branch["throw"]:
+                        branches[name, line["line_number"], i] += branch["count"]
     return lines, branches
 
 
@@ -76,8 +81,8 @@ def run(build, kind=""):
         for key in taken:
             branches[key] += taken[key]
         reached = collections.defaultdict(list)
-        for (file, line), times in sorted(seen.items()):
-            if times:
+        for (file, line, _), times in sorted(seen.items()):
+            if times and line not in reached[file][-1:]:
                 reached[file].append(line)
         tests[name] = {"seconds": round(took, 2), "reached": reached}
         print(f"{name}: {took:.0f} s", file=sys.stderr, flush=True)
@@ -88,56 +93,101 @@ def run(build, kind=""):
 
 
 def excused():
-    """file → texts of lines that are left out, each with its reason in the file beside this one."""
-    left = collections.defaultdict(set)
-    if os.path.exists(EXCUSED):
-        for row in open(EXCUSED):
-            if row.strip() and not row.startswith("#"):
-                file, text, _ = [part.strip() for part in row.split("|", 2)]
-                left[file].add(text)
+    """(file, function, text of a line) → reason."""
+    left = {}
+    for row in open(EXCUSED) if os.path.exists(EXCUSED) else []:
+        if row.strip() and not row.startswith("#"):
+            place, text, reason = (part.strip() for part in row.split(" | ", 2))
+            left[(*place.split(":"), text)] = reason
     return left
 
 
 def kept(build):
+    """(file, line) → (function, times), and (file, line, branch) → times."""
     data = json.load(open(f"{build}/reached.json"))
-    return {(f, l): n for f, l, n in data["lines"]}, {(f, l, b): n for f, l, b, n in data["branches"]}
+    lines = {}
+    for file, line, function, times in data["lines"]:
+        lines[file, line] = (function, times + lines.get((file, line), ("", 0))[1])
+    return lines, {(f, l, b): n for f, l, b, n in data["branches"]}
 
 
-def missed(build, folder=None):
-    lines, _ = kept(build)
-    left, texts = excused(), {}
-    for (file, line), times in sorted(lines.items()):
-        if times or folder and file.split("/")[1] != folder:
-            continue
-        text = texts.setdefault(file, open(file).read().split("\n"))[line - 1].strip()
-        if text not in left[file]:
-            yield file, line, text
+class Texts(dict):
+    def __missing__(self, file):
+        self[file] = [""] + [line.strip() for line in open(file)]
+        return self[file]
+
+
+def missed(lines, folders):
+    """Yields (file, line, function, text) of each line there that nothing reaches."""
+    texts = Texts()
+    for (file, line), (function, times) in sorted(lines.items()):
+        if not times and file.split("/")[1] in folders:
+            yield file, line, function, texts[file][line]
+
+
+def asserted(file, texts):
+    """The lines of a file's assertions."""
+    inside, depth = set(), 0
+    for i, text in enumerate(texts[file]):
+        if depth > 0 or re.match(r"(debug_)?assert\(", text):
+            inside.add(i)
+            depth += text.count("(") - text.count(")")
+    return inside
 
 
 def table(build):
+    """Prints the table and what is wrong with the pure floors; true: nothing."""
     lines, branches = kept(build)
-    sums = collections.defaultdict(lambda: [0, 0, 0, 0])
-    for at, counts in ((0, lines), (2, branches)):
-        for key, times in counts.items():
-            for folder in (key[0].split("/")[1], "all"):
-                sums[folder][at] += 1
-                sums[folder][at + 1] += times > 0
-    print(f"{'folder':10} {'lines':>7} {'reached':>9} {'branches':>9} {'taken':>8}")
-    for folder in PURE + sorted(set(sums) - set(PURE) - {"all"}) + ["all"]:
-        n, hit, n_branches, taken = sums[folder]
-        print(f"{folder:10} {n:7} {100 * hit / max(n, 1):7.2f} % {n_branches:9} {100 * taken / max(n_branches, 1):6.2f} %")
-    bare = [m for m in missed(build) if m[0].split("/")[1] in PURE]
-    for file, line, text in bare:
-        print(f"{file}:{line}: nothing reaches: {text}")
-    return not bare
+    excuses, texts, sums, wrong = excused(), Texts(), collections.defaultdict(collections.Counter), []
+    missing = {(file, line): (file, function, text) for file, line, function, text in missed(lines, PURE)}
+    for place, what in missing.items():
+        if what in excuses:
+            sums[what[0].split("/")[1]]["excused"] += 1
+        else:
+            wrong.append(f"{place[0]}:{place[1]}: {what[1]}: no test reaches: {what[2]}")
+    for what in excuses:
+        if what not in missing.values():
+            wrong.append(f"{EXCUSED}: {what[0]}:{what[1]}: needs no excuse: {what[2]}")
+    for (file, _), (_, times) in lines.items():
+        sums[file.split("/")[1]].update(lines=1, reached=times > 0)
+    proofs = {file: asserted(file, texts) for file in {file for file, _ in lines}}
+    for (file, line, _), times in branches.items():
+        if line not in proofs[file]:
+            sums[file.split("/")[1]].update(branches=1, taken=times > 0)
+    print(f"{'folder':10} {'lines':>7} {'reached':>9} {'excused':>8} {'branches':>9} {'taken':>8}")
+    for folder in PURE + sorted(set(sums) - set(PURE)):
+        n = sums[folder]
+        sums["all"] += n
+        row(folder, n)
+        if folder in PURE and 100 * n["taken"] < BRANCHES_LEAST * n["branches"]:
+            wrong.append(f"{folder}: {n['branches'] - n['taken']} branches not taken; expected {BRANCHES_LEAST} % taken")
+    row("all", sums["all"])
+    print("\n".join(wrong))
+    return not wrong
+
+
+def row(name, n):
+    print(f"{name:10} {n['lines']:7} {100 * n['reached'] / max(n['lines'], 1):7.2f} % {n['excused']:8} "
+          f"{n['branches']:9} {100 * n['taken'] / max(n['branches'], 1):6.2f} %")
+
+
+def show_missed(build, folders):
+    """Each line that nothing reaches, and each that not all branches are taken of: + for one that is, - for one that is not."""
+    lines, branches = kept(build)
+    texts, ways = Texts(), collections.defaultdict(str)
+    proofs = {file: asserted(file, texts) for file in {file for file, _ in lines}}
+    for (file, line, _), times in sorted(branches.items()):
+        ways[file, line] += "+" if times else "-"
+    for (file, line), (function, times) in sorted(lines.items()):
+        if file.split("/")[1] in folders and line not in proofs[file] and (not times or "-" in ways[file, line]):
+            print(f"{file}:{line}: {function}: {ways[file, line] if times else 'no'} {texts[file][line]}")
 
 
 def main():
     build, *words = sys.argv[1:]
     build = build.rstrip("/")
     if words[:1] == ["missed"]:
-        for file, line, text in missed(build, *words[1:]):
-            print(f"{file}:{line}: {text}")
+        show_missed(build, words[1:])
         return
     failed = [] if words == ["table"] else run(build, *words[1:])
     sys.exit(0 if table(build) and not failed else 1)
