@@ -79,7 +79,7 @@ $(B)/gen/%.inc: src/store/%
 	@mkdir -p $(@D)
 	od -An -v -tu1 $< | sed 's/\([0-9][0-9]*\)/\1,/g; $$s/,$$//' > $@
 
-$(B)/src/store/open.o: $(B)/gen/schema.sql.inc $(B)/gen/views.sql.inc
+$(B)/src/store/open.o: $(B)/gen/schema.sql.inc $(B)/gen/parts.sql.inc $(B)/gen/views.sql.inc
 
 $(B)/gen/data.inc: $(wildcard data/stock/*.csv data/demo/*.csv data/demo/*/*.csv data/templates/*.csv)
 	@mkdir -p $(@D)

@@ -235,7 +235,8 @@ struct row_change {
 };
 
 /*
- * Calls each with every change of an entry, in no order that means anything. Texts are valid until each returns.
+ * Calls each with every change of an entry, in no order that means anything; where an entry of many rows changed one of
+ * them more than once, that may come more than once, in the order made. Texts are valid until each returns.
  * Errors: ERR_NOT_FOUND; ERR_STORE for one that is damaged.
  */
 bool store_each_change(struct store *s, long id, bool (*each)(void *context, const struct row_change *c, struct err *e),

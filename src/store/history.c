@@ -79,19 +79,6 @@ static bool read_change(sqlite3_changeset_iter *at, int op, int n_columns, struc
     return true;
 }
 
-bool store_entry_sound(struct store *s, long id, bool *sound, struct err *e)
-{
-    sqlite3_stmt *stmt;
-    if (!store_prepare(s, "SELECT changes, checksum FROM entry WHERE id = ?1", &stmt, e))
-        return false;
-    sqlite3_bind_int64(stmt, 1, id);
-    int rc = sqlite3_step(stmt);
-    *sound = rc == SQLITE_ROW && store_changes_sound(stmt, 0, 1);
-    bool ok = rc == SQLITE_ROW || rc == SQLITE_DONE || store_fail(s, e);
-    sqlite3_finalize(stmt);
-    return ok;
-}
-
 static bool walk_changes(struct store *s, sqlite3_changeset_iter *at,
                          bool (*each)(void *context, const struct row_change *c, struct err *e), void *context,
                          struct err *e)
@@ -114,22 +101,25 @@ static bool walk_changes(struct store *s, sqlite3_changeset_iter *at,
     return ok;
 }
 
+struct change_walk {
+    struct store *store;
+    bool (*each)(void *context, const struct row_change *c, struct err *e);
+    void *context;
+};
+
+static bool walk_part(void *context, const void *changes, int size, struct err *e)
+{
+    const struct change_walk *w = context;
+    sqlite3_changeset_iter *at = NULL;
+    bool ok = sqlite3changeset_start(&at, size, (void *)(uintptr_t)changes) == SQLITE_OK || err_memory(e);
+    ok = ok && walk_changes(w->store, at, w->each, w->context, e);
+    sqlite3changeset_finalize(at);
+    return ok;
+}
+
 bool store_each_change(struct store *s, long id, bool (*each)(void *context, const struct row_change *c, struct err *e),
                        void *context, struct err *e)
 {
-    sqlite3_stmt *stmt;
-    sqlite3_changeset_iter *at = NULL;
-    if (!store_prepare(s, "SELECT changes, checksum FROM entry WHERE id = ?1", &stmt, e))
-        return false;
-    bool ok = sqlite3_bind_int64(stmt, 1, id) == SQLITE_OK || store_fail(s, e);
-    if (ok && sqlite3_step(stmt) != SQLITE_ROW)
-        ok = err_set(e, ERR_NOT_FOUND, NULL, "there is no entry %ld", id);
-    ok = ok && (store_changes_sound(stmt, 0, 1) || store_entry_damaged(s, id, e));
-    if (ok && sqlite3changeset_start(&at, sqlite3_column_bytes(stmt, 0),
-                                     (void *)(uintptr_t)sqlite3_column_blob(stmt, 0)) != SQLITE_OK)
-        ok = err_memory(e);
-    ok = ok && walk_changes(s, at, each, context, e);
-    sqlite3changeset_finalize(at);
-    sqlite3_finalize(stmt);
-    return ok;
+    struct change_walk w = {s, each, context};
+    return store_entry_proved(s, id, e) && store_each_part(s, id, PARTS_AS_MADE, walk_part, &w, e);
 }

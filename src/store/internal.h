@@ -23,7 +23,11 @@ enum statement {
 
 struct store {
     sqlite3 *db;
-    sqlite3_session *session; /* records the open transaction; NULL: none open */
+    sqlite3_session *session; /* records the open transaction since its latest part; NULL: none open */
+    long entry;               /* that the transaction becomes; 0: it has no part yet */
+    long n_parts;             /* of it, so far */
+    uint64_t checksum;        /* of them */
+    size_t n_unkept;          /* rows put since the latest part */
     sqlite3_stmt *cached[N_REGS][N_STATEMENTS];
     char path[512];
     bool older;        /* than this neap's: opened to be copied */
@@ -138,15 +142,30 @@ bool store_read_tests(struct store *s, struct facility *f, int first_day, struct
 bool store_read_responses(struct store *s, struct facility *f, struct err *e);
 
 /*
- * SQLite reads a changeset as if none were ever damaged: one that is makes it run for ever, or past the blob's end. So
- * none reaches it whose checksum is not that of its entry. Columns of the statement's row: the blob's and its
- * checksum's.
+ * What a transaction changes, in parts: each is recorded by a session of SQLite's, which holds all of it in memory
+ * until it becomes a row of entry_part. store_entry_end: the last part, and the entry's row; nothing where nothing
+ * changed.
  */
-bool store_changes_sound(sqlite3_stmt *stmt, int changes, int checksum);
-bool store_entry_damaged(struct store *s, long id, struct err *e); /* says so; false */
+bool store_entry_begin(struct store *s, struct err *e);
+bool store_row_was_put(struct store *s, struct err *e); /* so many rows are a part */
+bool store_next_part(struct store *s, struct err *e);   /* also where nothing is recorded: nothing is done then */
+bool store_entry_end(struct store *s, const char *command, long made, long undoes, struct err *e);
+void store_record_end(struct store *s); /* what is recorded and no part yet is dropped */
 
-/* Takes a changeset back; nothing where a row is not as the change left it (ERR_STORE). */
-bool store_apply_inverse(struct store *s, const void *changes, int size, struct err *e);
+/*
+ * SQLite reads a changeset as if none were ever damaged: one that is makes it run for ever, or past the blob's end. So
+ * none reaches it of an entry whose parts do not have its checksum (store_entry_sound).
+ */
+bool store_entry_proved(struct store *s, long id, struct err *e); /* ERR_STORE: it is damaged; ERR_NOT_FOUND */
+
+/* Calls each with the changeset of every part of an entry; borrowed, valid until it returns. Sound or not. */
+enum part_order { PARTS_AS_MADE, PARTS_LATEST_FIRST };
+bool store_each_part(struct store *s, long id, enum part_order order,
+                     bool (*each)(void *context, const void *changes, int size, struct err *e), void *context,
+                     struct err *e);
+
+/* Takes an entry back; nothing where it is damaged, or a row is not as it left it (ERR_STORE). In a transaction. */
+bool store_take_back(struct store *s, long id, struct err *e);
 
 /* A copy of the whole store in memory, to be changed at will. Close it with store_disconnect, also after a failure. */
 bool store_copy_in_memory(struct store *s, struct store *copy, struct err *e);

@@ -14,10 +14,13 @@ enum { APPLICATION_ID = 0x6E656170 };
  * Raise it with every change of the tables, the views or what they mean; `make store-version` then keeps what they are,
  * and a test holds them against that.
  */
-enum { STORE_VERSION = 12 };
+enum { STORE_VERSION = 13 };
 
 static const char schema[] = {
 #include "schema.sql.inc"
+    , 0};
+static const char parts[] = {
+#include "parts.sql.inc"
     , 0};
 static const char views[] = {
 #include "views.sql.inc"
@@ -32,6 +35,11 @@ static const char doubt_and_shared[] =
     "UPDATE test SET doubt = CASE WHEN note LIKE 'flagged: %' THEN 'flagged' ELSE 'confirmed' END"
     " WHERE note LIKE 'flagged: %' OR note LIKE 'confirmed: %';\n"
     "UPDATE line SET shared = 1 WHERE action = 'broadcast' AND note <> '';\n";
+
+/* The changes of an entry stood in its row, and become its only part, by the first version that has parts. */
+enum { ENTRY_PARTS = 13 };
+static const char changes_to_parts[] = "INSERT INTO entry_part SELECT id, 1, changes FROM entry;\n"
+                                       "ALTER TABLE entry DROP COLUMN changes;\n";
 
 /* Does every reference still point to something? A table that was replaced let them go for a moment. */
 static bool references_hold(struct store *s, struct err *e)
@@ -62,12 +70,16 @@ static bool keep_as_it_was(struct store *s, long version, store_keeping *keep, s
 /* From whatever version, none included, to this one. */
 static bool settle(struct store *s, long version, struct err *e)
 {
-    struct text end = {0};
+    struct text end = {0}, turned = {0};
     text_addf(&end, "PRAGMA application_id = %d; PRAGMA user_version = %d", APPLICATION_ID, STORE_VERSION);
-    bool ok = (version > 0 || store_run(s, schema, e)) &&
-              store_tables_settle(s, version > 0 && version < DOUBT_AND_SHARED ? doubt_and_shared : "", views, e) &&
-              references_hold(s, e) && (end.failed ? err_memory(e) : store_run(s, text_str(&end), e));
+    text_add(&turned, version > 0 && version < DOUBT_AND_SHARED ? doubt_and_shared : "");
+    text_add(&turned, version < ENTRY_PARTS ? parts : "");
+    text_add(&turned, version > 0 && version < ENTRY_PARTS ? changes_to_parts : "");
+    bool ok = !end.failed && !turned.failed ? version > 0 || store_run(s, schema, e) : err_memory(e);
+    ok = ok && store_tables_settle(s, text_str(&turned), views, e) && references_hold(s, e) &&
+         store_run(s, text_str(&end), e);
     text_free(&end);
+    text_free(&turned);
     return ok;
 }
 

@@ -31,14 +31,14 @@ static bool round_is_there(struct store *past, const struct round_head *head, lo
  */
 static bool take_back(struct store *past, sqlite3_stmt *entry, struct round_past *out, struct err *e)
 {
-    if (!store_changes_sound(entry, 1, 2))
-        return store_entry_damaged(past, sqlite3_column_int64(entry, 3), e);
+    if (!store_take_back(past, sqlite3_column_int64(entry, 1), e))
+        return false;
     size_t at = out->n_later < PAST_COMMANDS ? out->n_later : PAST_COMMANDS - 1;
     if (out->n_later >= PAST_COMMANDS)
         memmove(out->commands, out->commands + 1, (PAST_COMMANDS - 1) * sizeof *out->commands);
     snprintf(out->commands[at], sizeof *out->commands, "%s", (const char *)sqlite3_column_text(entry, 0));
     out->n_later++;
-    return store_apply_inverse(past, sqlite3_column_blob(entry, 1), sqlite3_column_bytes(entry, 1), e);
+    return true;
 }
 
 /* Newest entry first, until the round is gone: then all is as its plan found it. */
@@ -47,7 +47,7 @@ static bool rewind_to(struct store *past, const struct round_head *head, struct 
     sqlite3_stmt *entry = NULL;
     long there = 0;
     if (!round_is_there(past, head, &there, e) ||
-        !store_prepare(past, "SELECT command, changes, checksum, id FROM entry ORDER BY id DESC", &entry, e))
+        !store_prepare(past, "SELECT command, id FROM entry ORDER BY id DESC", &entry, e))
         return false;
     bool ok = true;
     while (ok && there > 0 && sqlite3_step(entry) == SQLITE_ROW)

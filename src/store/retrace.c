@@ -63,8 +63,9 @@ static int on_difference(void *context, int kind, sqlite3_changeset_iter *at)
                                                                               : SQLITE_CHANGESET_OMIT;
 }
 
-static bool take_back(struct retrace *r, const void *changes, int size, struct err *e)
+static bool take_back(void *context, const void *changes, int size, struct err *e)
 {
+    struct retrace *r = context;
     int inverse_size = 0;
     void *inverse = NULL;
     if (sqlite3changeset_invert(size, changes, &inverse_size, &inverse) != SQLITE_OK)
@@ -81,14 +82,14 @@ static bool take_all_back(struct retrace *r, struct store *s, bool *whole, struc
 {
     sqlite3_stmt *entry;
     int rc = SQLITE_DONE;
-    if (!store_prepare(s, "SELECT id, changes, checksum FROM entry ORDER BY id DESC", &entry, e))
+    if (!store_prepare(s, "SELECT id FROM entry ORDER BY id DESC", &entry, e))
         return false;
     bool ok = true;
     *whole = true;
     while (ok && *whole && (rc = sqlite3_step(entry)) == SQLITE_ROW) {
         r->entry = sqlite3_column_int64(entry, 0);
-        *whole = store_changes_sound(entry, 1, 2);
-        ok = !*whole || take_back(r, sqlite3_column_blob(entry, 1), sqlite3_column_bytes(entry, 1), e);
+        ok = store_entry_sound(s, r->entry, whole, e) &&
+             (!*whole || store_each_part(s, r->entry, PARTS_LATEST_FIRST, take_back, r, e));
     }
     ok = ok && (rc == SQLITE_ROW || rc == SQLITE_DONE || store_fail(s, e));
     sqlite3_finalize(entry);

@@ -180,7 +180,7 @@ static bool run_change(struct store *s, const struct reg *r, enum statement whic
     int rc = sqlite3_step(stmt);
     bool ok = rc == SQLITE_DONE || store_fail(s, e);
     sqlite3_reset(stmt);
-    return ok;
+    return ok && store_row_was_put(s, e);
 }
 
 /* *found false, and no error, where there is no such row. */

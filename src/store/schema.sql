@@ -9,8 +9,7 @@ CREATE TABLE entry (                       -- the journal: one row per writing c
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
     command TEXT NOT NULL,
     undoes INTEGER REFERENCES entry (id),  -- this entry took that one back
-    changes BLOB NOT NULL,                 -- an SQLite changeset of all that the entry did
-    checksum INTEGER NOT NULL              -- of the changes: FNV-1a, 64 bits
+    checksum INTEGER NOT NULL              -- of the changes of all its parts in their order: FNV-1a, 64 bits
 ) STRICT;
 
 CREATE TABLE gate (                        -- opened by undo only, within its transaction

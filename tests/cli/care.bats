@@ -170,7 +170,7 @@ some_entry() {
     neap add system x
     neap set system x note=first
     neap set system x note=second
-    sql "UPDATE entry SET changes = CAST(substr(changes, 1, 20) || x'ffffffff' || substr(changes, 25) AS BLOB) WHERE id = 3"
+    sql "UPDATE entry_part SET changes = CAST(substr(changes, 1, 20) || x'ffffffff' || substr(changes, 25) AS BLOB) WHERE entry = 3"
     run timeout 60 "$NEAP" history system x
     [ "$status" -eq 0 ]
     [[ $output == *"damaged: what it did"* && $output == *"note first -> second"* && $output == *"new:"* ]]

@@ -31,7 +31,7 @@ DAMAGES
 }
 
 # Tables with rows that neap's commands fill.
-tables() { sql "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT IN ('entry', 'gate') AND name NOT LIKE 'sqlite%'"; }
+tables() { sql "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT IN ('entry', 'entry_part', 'gate') AND name NOT LIKE 'sqlite%'"; }
 
 by_hand() { sql "PRAGMA ignore_check_constraints = 1; PRAGMA foreign_keys = 0; UPDATE gate SET undoing = 1; $1; UPDATE gate SET undoing = 0;"; }
 

@@ -23,6 +23,27 @@ X
     [[ $output == *"nothing stored, for 6 faults: read 7, new 1, changed 0, same 0, refused 6"* ]]
 }
 
+# bats test_tags=plain
+@test "a load of many rows is one entry: undone, redone and audited as one" {
+    has demo
+    neap dump >before.json
+    awk 'BEGIN { print "code,tank,kind,count,heads"; for (i = 1; i <= 9000; i++) print "Z" i ",D1,sun corals,1," 1 + i % 9
+                 print "Z1,D1,sun corals,2,5" }' >colony.csv # the last row changes the first
+    neap load colony.csv | grep "read 9001, new 9000, changed 1"
+    neap dump >after.json
+    neap history --last 1 | grep "load colony.csv"
+    refuses 0 sound audit
+    neap undo --yes
+    diff before.json <(neap dump)
+    refuses 0 sound audit
+    neap redo --yes
+    diff after.json <(neap dump)
+    sql "DELETE FROM entry_part WHERE number = 2 AND entry = 2"
+    refuses 1 "is damaged, its changes are not as they were kept" audit
+    refuses 1 "is damaged, its changes are not as they were kept" undo --yes
+    diff after.json <(neap dump)
+}
+
 @test "rows that point to a refused row are counted, not told one by one" {
     neap start
     echo "name" >system.csv && echo "north" >>system.csv

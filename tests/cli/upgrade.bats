@@ -6,13 +6,15 @@ load helper
 
 kept=$BATS_TEST_DIRNAME/../store
 
-# All rows of all registers, by the columns that the store had when it was kept.
+# All rows of all registers, by the columns that the store had when it was kept; an entry's changes stood beside it then.
 rows_of() { # store, the store that names the columns
-    local table columns
+    local table columns from entries="(SELECT entry.*, changes FROM entry JOIN entry_part ON entry = id)"
+    sqlite3 "$1" "SELECT changes FROM entry LIMIT 0" 2>/dev/null && entries=entry
     for table in $(sqlite3 "$2" "SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY 1"); do
         columns=$(sqlite3 "$2" "SELECT group_concat(name) FROM pragma_table_info('$table')")
         echo "== $table"
-        sqlite3 "$1" "SELECT $columns FROM $table ORDER BY 1, 2" 2>&1
+        [ "$table" = entry ] && from=$entries || from=$table
+        sqlite3 "$1" "SELECT $columns FROM $from ORDER BY 1, 2" 2>&1
     done
 }
 
@@ -25,7 +27,7 @@ old() { # version
 
 # [store 8]
 @test "a store of each earlier version is brought up to date, with every row and every entry" {
-    for version in 1 2 6 7 8 9 10 11; do # those between differ in views and limits alone
+    for version in 1 2 6 7 8 9 10 11 12; do # those between differ in views and limits alone
         old $version
         refuses 1 "is of store version $version; any writing command brings it to" list tank
         chmod 600 s.neap
@@ -103,6 +105,16 @@ old() { # version
         [ "$(sqlite3 s.neap.version-9 "SELECT count(*) FROM tank WHERE name LIKE 'X_'")" = 0 ]
         refuses 0 sound audit
     done
+}
+
+@test "an entry of version 12 keeps its changes and their checksum as its one part" {
+    old 12
+    sqlite3 s.neap "SELECT id, hex(changes), checksum FROM entry ORDER BY 1" >before.txt
+    neap test reef no3=6.6 >/dev/null
+    n=$(wc -l <before.txt)
+    sqlite3 s.neap "SELECT id, hex(changes), checksum FROM entry JOIN entry_part ON entry = id AND number = 1 ORDER BY 1" >after.txt
+    diff before.txt <(head -n "$n" after.txt)
+    [ "$(sqlite3 s.neap "SELECT count(*) FROM entry_part")" -eq $((n + 1)) ]
 }
 
 @test "a copy that was kept before stays, and one of a damaged store is not made" {

@@ -1,11 +1,10 @@
-PRAGMA user_version = 12;
+PRAGMA user_version = 13;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
     command TEXT NOT NULL,
     undoes INTEGER REFERENCES entry (id),  -- this entry took that one back
-    changes BLOB NOT NULL,                 -- an SQLite changeset of all that the entry did
-    checksum INTEGER NOT NULL              -- of the changes: FNV-1a, 64 bits
+    checksum INTEGER NOT NULL              -- of the changes of all its parts in their order: FNV-1a, 64 bits
 ) STRICT;
 CREATE TABLE gate (                        -- opened by undo only, within its transaction
     id INTEGER PRIMARY KEY CHECK (id = 1),
@@ -428,6 +427,12 @@ CREATE TABLE tally (
     voided INTEGER CHECK (voided IN (0, 1)),
     version INTEGER NOT NULL CHECK (version >= 1),
     PRIMARY KEY (colony, changed, repeat, version)
+) STRICT;
+CREATE TABLE entry_part (
+    entry INTEGER NOT NULL REFERENCES entry (id),
+    number INTEGER NOT NULL CHECK (number >= 1), -- in the order in which they were made; taken back in the other
+    changes BLOB NOT NULL,                       -- an SQLite changeset
+    PRIMARY KEY (entry, number)
 ) STRICT;
 CREATE TRIGGER test_keeps BEFORE UPDATE ON test WHEN (SELECT undoing FROM gate) = 0
 BEGIN SELECT RAISE(ABORT, 'test is append-only'); END;

@@ -616,8 +616,8 @@ static void a_journal_of_many_years_is_listed_whole(void **state)
     struct err e = {0};
     /* of three, the second takes back the first; of the last three, the third takes back the undo */
     sql(s, "WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 30000)"
-           " INSERT INTO entry (id, made, command, undoes, changes, checksum) SELECT i, '2026-11-27T08:00', 'neap',"
-           " CASE WHEN i % 3 = 2 OR i = 30000 THEN i - 1 END, x'', 0 FROM n");
+           " INSERT INTO entry (id, made, command, undoes, checksum) SELECT i, '2026-11-27T08:00', 'neap',"
+           " CASE WHEN i % 3 = 2 OR i = 30000 THEN i - 1 END, 0 FROM n");
     if (!store_each_entry(s, -1, hear_entry, &heard, &e))
         fail_msg("%s", e.text);
     assert_int_equal(heard.n, ENTRIES);
@@ -637,10 +637,113 @@ static bool hear_change(void *context, const struct row_change *c, struct err *e
     return true;
 }
 
+/*
+ * The entry of a load of many rows: more than one part, rows that point to a row of another part, and one that was
+ * added in the first part and set in the last.
+ */
+enum { MANY = 4500 };
+static void put_many(struct store *s)
+{
+    struct err e;
+    char row[96];
+    assert_true(store_begin(s, &e));
+    put_well(s, REG_SYSTEM, "name=first, note=a");
+    for (int i = 0; i < MANY; i++) {
+        snprintf(row, sizeof row, "name=T%05d, system=first, shape=stated, net_volume_l=%d", i, 100 + i % 7);
+        assert_int_equal(put_well(s, REG_TANK, row), PUT_NEW);
+    }
+    assert_int_equal(put_well(s, REG_SYSTEM, "name=first, note=b"), PUT_CHANGED);
+    commit(s, "load");
+}
+
+static void expect_sound(struct store *s)
+{
+    struct text findings = {0};
+    struct err e;
+    size_t n;
+    assert_true(store_audit(s, &findings, &n, &e));
+    if (n > 0)
+        fail_msg("%s", text_str(&findings));
+    text_free(&findings);
+}
+
+/* [store 5] */
+static void an_entry_of_many_rows_is_kept_and_taken_back_in_parts(void **state)
+{
+    struct place_of_test *p = *state;
+    struct store *s = opened(p->path, STORE_CREATE);
+    struct err e;
+    size_t heard = 0;
+    entry_of(s, REG_SYSTEM, "name=before");
+    put_many(s);
+    assert_int_equal(count(s, "SELECT count(*) FROM entry"), 2);
+    assert_int_equal(count(s, "SELECT count(*) FROM entry_part WHERE entry = 1"), 1);
+    assert_true(count(s, "SELECT count(*) FROM entry_part WHERE entry = 2") > 1);
+    assert_true(store_each_change(s, 2, hear_change, &heard, &e));
+    assert_int_equal(heard, MANY + 2);
+    expect_sound(s);
+    assert_true(store_undo(s, 2, "undo", 29700001, &e));
+    assert_int_equal(count(s, "SELECT count(*) FROM tank"), 0);
+    assert_int_equal(count(s, "SELECT count(*) FROM system"), 1);
+    assert_int_equal(count(s, "SELECT count(*) FROM entry"), 3);
+    expect_sound(s);
+    assert_true(store_redo(s, 3, "redo", 29700002, &e));
+    assert_int_equal(count(s, "SELECT count(*) FROM tank"), MANY);
+    assert_int_equal(count(s, "SELECT count(*) FROM system WHERE note = 'b'"), 1);
+    expect_sound(s);
+    store_close(s);
+}
+
+/* Each part may be whole by itself: it is the entry that is not. */
+static void a_part_that_is_gone_or_in_another_place_is_damage(void **state)
+{
+    static const char *const damages[] = {
+        "DELETE FROM entry_part WHERE number = 1",
+        "DELETE FROM entry_part WHERE number = (SELECT max(number) FROM entry_part)",
+        "DELETE FROM entry_part",
+        "UPDATE entry_part SET number = 100 - number",
+    };
+    struct place_of_test *p = *state;
+    struct store *s = opened(p->path, STORE_CREATE);
+    struct err e = {0};
+    bool sound = false;
+    put_many(s);
+    sql(s, "CREATE TEMP TABLE kept AS SELECT * FROM entry_part");
+    for (size_t i = 0; i < COUNT_OF(damages); i++) {
+        size_t heard = 0;
+        sql(s, damages[i]);
+        assert_true(store_entry_sound(s, 1, &sound, &e) && !sound);
+        assert_false(store_each_change(s, 1, hear_change, &heard, &e));
+        assert_int_equal(heard, 0);
+        assert_false(store_undo(s, 1, "undo", 29700001, &e));
+        assert_non_null(strstr(e.text, "entry 1 of the journal is damaged"));
+        assert_int_equal(count(s, "SELECT count(*) FROM tank"), MANY);
+        sql(s, "DELETE FROM entry_part; INSERT INTO entry_part SELECT * FROM kept");
+        assert_true(store_entry_sound(s, 1, &sound, &e) && sound);
+    }
+    store_close(s);
+}
+
+/* [store 5]: a row that was changed by hand stops the undo in a late part, and the parts before it are as they were. */
+static void an_entry_of_parts_is_taken_back_whole_or_not_at_all(void **state)
+{
+    struct place_of_test *p = *state;
+    struct store *s = opened(p->path, STORE_CREATE);
+    struct err e = {0};
+    put_many(s);
+    sql(s, "UPDATE tank SET net_volume_l = 99 WHERE name = 'T00001'"); /* of the first part, taken back last */
+    assert_false(store_undo(s, 1, "undo", 29700001, &e));
+    assert_non_null(strstr(e.text, "not as it left them"));
+    assert_int_equal(count(s, "SELECT count(*) FROM tank"), MANY);
+    assert_int_equal(count(s, "SELECT count(*) FROM system WHERE note = 'b'"), 1);
+    assert_int_equal(count(s, "SELECT count(*) FROM entry"), 1);
+    store_close(s);
+}
+
 static void set_changes(struct store *s, const unsigned char *bytes, size_t len)
 {
     sqlite3_stmt *stmt;
-    assert_int_equal(sqlite3_prepare_v2(s->db, "UPDATE entry SET changes = ?1 WHERE id = 2", -1, &stmt, NULL),
+    assert_int_equal(sqlite3_prepare_v2(s->db, "UPDATE entry_part SET changes = ?1 WHERE entry = 2", -1, &stmt, NULL),
                      SQLITE_OK);
     sqlite3_bind_blob(stmt, 1, bytes, (int)len, SQLITE_TRANSIENT);
     assert_int_equal(sqlite3_step(stmt), SQLITE_DONE);
@@ -660,7 +763,8 @@ static void a_damaged_entry_is_told_and_never_read(void **state)
     uint32_t x = 1;
     entry_of(s, REG_SYSTEM, "name=north");
     entry_of(s, REG_SYSTEM, "name=north, note=a, sump_volume_l=3");
-    assert_int_equal(sqlite3_prepare_v2(s->db, "SELECT changes FROM entry WHERE id = 2", -1, &stmt, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_prepare_v2(s->db, "SELECT changes FROM entry_part WHERE entry = 2", -1, &stmt, NULL),
+                     SQLITE_OK);
     assert_int_equal(sqlite3_step(stmt), SQLITE_ROW);
     size_t len = (size_t)sqlite3_column_bytes(stmt, 0);
     assert_true(len > 10 && len < BYTES_MAX / 2);
@@ -707,7 +811,7 @@ static void an_audit_finds_what_was_changed_past_the_program(void **state)
          "'no3', 1, 5, 2)",
          "its versions have a gap"},
         {"UPDATE gate SET undoing = 1", "an undo was left open"},
-        {"UPDATE entry SET changes = x'00' WHERE id = 1", "entry 1 is damaged"},
+        {"UPDATE entry_part SET changes = x'00' WHERE entry = 1", "entry 1 is damaged"},
         {"ALTER TABLE system ADD COLUMN extra TEXT", "the table system is not as this neap makes it"},
     };
     struct place_of_test *p = *state;
@@ -885,6 +989,9 @@ SUITE(store)
         IN_A_FOLDER(undo_goes_back_entry_by_entry_to_the_beginning),
         IN_A_FOLDER(a_journal_of_many_years_is_listed_whole),
         IN_A_FOLDER(a_damaged_entry_is_told_and_never_read),
+        IN_A_FOLDER(an_entry_of_many_rows_is_kept_and_taken_back_in_parts),
+        IN_A_FOLDER(a_part_that_is_gone_or_in_another_place_is_damage),
+        IN_A_FOLDER(an_entry_of_parts_is_taken_back_whole_or_not_at_all),
         IN_A_FOLDER(undo_takes_a_version_out_of_a_ledger_and_closes_the_gate),
         IN_A_FOLDER(an_entry_that_is_no_longer_the_last_is_not_taken_back),
         IN_A_FOLDER(the_journal_tells_what_an_entry_changed),
