@@ -49,6 +49,35 @@ static inline void shift(struct bench *b, size_t step, int start, int end)
     b->steps[step].end_min = end;
 }
 
+/* Steps by start, end and feeder, as a plan has them. */
+static inline void put_in_order(struct bench *b)
+{
+    for (size_t i = 1; i < b->plan.n_steps; i++)
+        for (size_t k = i; k > 0; k--) {
+            const struct order_step *s = &b->steps[k - 1], later = s[0], sooner = s[1];
+            if (sooner.start_min > later.start_min ||
+                (sooner.start_min == later.start_min &&
+                 (sooner.end_min > later.end_min ||
+                  (sooner.end_min == later.end_min && sooner.feeder >= later.feeder))))
+                break;
+            b->steps[k - 1] = sooner;
+            b->steps[k] = later;
+        }
+}
+
+static inline void leave_out(struct bench *b, size_t step)
+{
+    b->plan.n_steps--;
+    memmove(&b->steps[step], &b->steps[step + 1], (b->plan.n_steps - step) * sizeof *b->steps);
+}
+
+static inline void do_also(struct bench *b, struct order_step step)
+{
+    assert_true(b->plan.n_steps < BENCH_STEPS);
+    b->steps[b->plan.n_steps++] = step;
+    put_in_order(b);
+}
+
 static inline enum order_rule rule_broken(const struct bench *b)
 {
     enum order_rule broken = ORDER_KEPT;

@@ -144,6 +144,31 @@ static void the_bound_is_never_above_the_optimum(void **state)
     assert_true(n_proven > ROUNDS / 2);
 }
 
+/* Does an enumeration of all orders prove a finish, as ours does? Then it must be the same. */
+static bool enumerated_alike(const struct order_problem *p, int number)
+{
+    struct order_model m;
+    struct order_schedule ours, theirs;
+    struct err e = {0};
+    int bound_min;
+    bool proven = false, both = false;
+    if (!order_model_build(&m, p, &e) || !model_bound(&m, &m.arena, &bound_min) ||
+        !search_best(&m, &m.arena, &bound_min, &ours, &e) || !schedule_new(&m, &m.arena, &theirs))
+        fail_msg("round %d: %s", number, e.text);
+    schedule_copy(&m, &theirs, &ours);
+    theirs.finish_min += 5; /* so that it must find its own */
+    if (m.n_tasks > 0 && m.n_tasks <= EXACT_TASKS) {
+        assert_true(enumerate(&m, &m.arena, &theirs, &proven));
+        if (theirs.finish_min < bound_min)
+            fail_msg("round %d: %d, less than the bound %d", number, theirs.finish_min, bound_min);
+        both = proven && bound_min >= ours.finish_min;
+        if (both && theirs.finish_min != ours.finish_min)
+            fail_msg("round %d: %d by enumeration, ours %d", number, theirs.finish_min, ours.finish_min);
+    }
+    order_model_free(&m);
+    return both;
+}
+
 /* [order 2] */
 /* Pumps, pots, ranks, quarantine, passes, feeders who come late: all that solvers elsewhere are not asked about. */
 static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
@@ -152,11 +177,6 @@ static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
     static struct random_round r;
     int n_same = 0;
     for (int number = 0; number < ENUMERATED; number++) {
-        struct order_model m;
-        struct order_schedule ours, theirs;
-        struct err e = {0};
-        int bound_min;
-        bool proven = false;
         random_any(&r, number, 4);
         r.p.slurry_age_limit_min = 0;
         for (size_t i = 0; i < r.p.n_tanks; i++) /* the enumeration wants the flow on before the next pass's fish */
@@ -164,23 +184,28 @@ static void an_enumeration_of_all_orders_finds_the_same_finish(void **state)
                 r.p.flow_on_gap_min = r.p.tanks[i].fish_min;
         r.p.search_steps = 200;
         r.p.exact_work = 5000000;
-        if (!order_model_build(&m, &r.p, &e) || !model_bound(&m, &m.arena, &bound_min) ||
-            !search_best(&m, &m.arena, &bound_min, &ours, &e) || !schedule_new(&m, &m.arena, &theirs))
-            fail_msg("round %d: %s", number, e.text);
-        schedule_copy(&m, &theirs, &ours);
-        theirs.finish_min += 5; /* so that it must find its own */
-        if (m.n_tasks > 0 && m.n_tasks <= EXACT_TASKS) {
-            assert_true(enumerate(&m, &m.arena, &theirs, &proven));
-            if (theirs.finish_min < bound_min)
-                fail_msg("round %d: %d, less than the bound %d", number, theirs.finish_min, bound_min);
-            const bool both = proven && bound_min >= ours.finish_min;
-            if (both && theirs.finish_min != ours.finish_min)
-                fail_msg("round %d: %d by enumeration, ours %d", number, theirs.finish_min, ours.finish_min);
-            n_same += both;
-        }
-        order_model_free(&m);
+        n_same += enumerated_alike(&r.p, number);
     }
     assert_true(n_same > ENUMERATED / 2);
+}
+
+/* [order 2] */
+/* Rounds of one feeder that the bound alone leaves open. */
+static void what_the_bound_leaves_open_is_proven_as_by_an_enumeration(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    static const int open[] = {15, 20, 25, 30, 45};
+    for (size_t i = 0; i < COUNT_OF(open); i++) {
+        random_plain(&r, open[i], 2, 1);
+        r.p.search_steps = 200;
+        r.p.exact_work = 0;
+        struct order_plan plain = made(&r.p);
+        assert_false(plain.proven);
+        r.p.exact_work = 400000;
+        assert_true(enumerated_alike(&r.p, open[i]));
+        order_plan_free(&plain);
+    }
 }
 
 /* Tank of 2 min broadcast, 5 min feed, 8 min rest: nobody can do better than 2 + 15 + 5 + 8. */
@@ -338,6 +363,7 @@ SUITE(order_optimum)
         cmocka_unit_test(machines_that_are_alike_share_out_jobs_on_which_the_longest_first_fails),
         cmocka_unit_test(the_bound_is_never_above_the_optimum),
         cmocka_unit_test(an_enumeration_of_all_orders_finds_the_same_finish),
+        cmocka_unit_test(what_the_bound_leaves_open_is_proven_as_by_an_enumeration),
         cmocka_unit_test(a_lone_tank_takes_its_chain_and_its_bound_says_so),
         cmocka_unit_test(the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest),
         cmocka_unit_test(more_work_never_finishes_later),

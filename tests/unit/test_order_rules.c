@@ -97,6 +97,28 @@ static void no_such_tank(struct bench *b)
 {
     b->steps[0].tank = BENCH_TANKS;
 }
+static void another_count_of_tanks(struct bench *b)
+{
+    b->plan.n_tanks = 2;
+}
+static void no_such_action(struct bench *b)
+{
+    b->steps[0].action = ORDER_FLOW_ON + 1;
+}
+static void pump_by_another_name(struct bench *b)
+{
+    b->tanks[0].pump = b->tanks[1].pump = 7;
+}
+static void ends_out_of_order(struct bench *b)
+{
+    shift(b, 1, 480, 481);
+}
+static void feeders_out_of_order(struct bench *b)
+{
+    shift(b, 1, 480, 482);
+    b->steps[0].feeder = 1;
+    b->steps[1].feeder = 0;
+}
 static void two_things_at_once(struct bench *b)
 {
     b->steps[1].feeder = 0;
@@ -129,6 +151,96 @@ static void switched_too_fast(struct bench *b)
 static void tools_too_fast(struct bench *b)
 {
     b->p.tool_change_min = 4;
+}
+static void pot_too_fast(struct bench *b)
+{
+    b->p.pot_change_min = 3;
+}
+static void corals_hurried(struct bench *b)
+{
+    b->steps[4].feed_s = b->tanks[0].feed_s = 241; /* four minutes and a second are five minutes */
+}
+static void corals_in_no_time(struct bench *b)
+{
+    b->steps[4].feed_s = b->tanks[0].feed_s = 0;
+}
+static void more_corals_than_time(struct bench *b)
+{
+    b->steps[6].fed = 11;
+    b->steps[12].fed = 9;
+}
+static void a_coral_forgotten(struct bench *b)
+{
+    b->steps[12].fed = 9;
+}
+static void second_pass_called_third(struct bench *b)
+{
+    for (size_t i = 11; i < 15; i++)
+        b->steps[i].pass = 3;
+}
+static void switched_on_too_slowly(struct bench *b)
+{
+    shift(b, 20, 557, 559);
+}
+static void switched_on_in_the_wrong_order(struct bench *b)
+{
+    b->steps[10].pass = 2;
+    b->steps[14].pass = 1;
+}
+static void on_without_off(struct bench *b)
+{
+    leave_out(b, 3);
+}
+static void fish_after_flow_off(struct bench *b)
+{
+    shift(b, 3, 496, 497);
+    shift(b, 2, 497, 498);
+    put_in_order(b);
+}
+static void corals_before_flow_off(struct bench *b)
+{
+    shift(b, 3, 501, 502);
+    shift(b, 4, 497, 501);
+    put_in_order(b);
+}
+static void fish_before_the_broadcast_ends(struct bench *b)
+{
+    b->steps[0].feeder = 1;
+    shift(b, 0, 495, 497);
+    put_in_order(b);
+}
+static void corals_before_the_broadcast_ends(struct bench *b)
+{
+    b->steps[1].feeder = 0;
+    shift(b, 1, 503, 504);
+    put_in_order(b);
+}
+static void fish_in_another_visit(struct bench *b)
+{
+    b->steps[2].pass = 2;
+}
+/* Tank 0 without corals: its steps but for broadcast and fish are gone. */
+static void fish_alone(struct bench *b)
+{
+    const size_t gone[] = {8, 7, 4, 3};
+    for (size_t i = 0; i < COUNT_OF(gone); i++)
+        leave_out(b, gone[i]);
+    b->tanks[0].feed_s = 0;
+}
+static void fish_alone_by_another_feeder(struct bench *b)
+{
+    fish_alone(b);
+    shift(b, 2, 482, 483);
+    b->steps[2].feeder = 1;
+    put_in_order(b);
+}
+static void on_before_off(struct bench *b)
+{
+    fish_alone(b);
+    b->tanks[0].fish_min = 0;
+    leave_out(b, 2);
+    do_also(b, (struct order_step){0, ORDER_FLOW_ON, 0, 484, 485, 1, 0, 0});
+    do_also(b, (struct order_step){0, ORDER_FLOW_OFF, 0, 486, 487, 1, 0, 0});
 }
 static void break_in_visit(struct bench *b)
 {
@@ -173,11 +285,58 @@ static void corals_with_flow_on(struct bench *b)
     b->steps[6].pass = 2;
     b->steps[12].pass = 1;
 }
+static void corals_in_no_stop(struct bench *b)
+{
+    b->steps[6].pass = 3;
+}
+static void flow_on_among_corals(struct bench *b)
+{
+    b->steps[14].feeder = 0;
+    shift(b, 14, 536, 537);
+    put_in_order(b);
+}
+static void broadcast_into_still_water(struct bench *b)
+{
+    b->p.lag_min = 0;
+    b->tanks[0].fish_min = 0;
+    b->steps[0].feeder = 1;
+    shift(b, 0, 496, 498);
+    leave_out(b, 2);
+    put_in_order(b);
+}
+static void tools_for_no_quarantine(struct bench *b)
+{
+    b->steps[15].tank = 1;
+}
+static void tools_changed_twice(struct bench *b)
+{
+    for (size_t i = 16; i < N_STEPS; i++)
+        shift(b, i, b->steps[i].start_min + 3, b->steps[i].end_min + 3);
+    do_also(b, (struct order_step){2, ORDER_TOOLS, 1, 547, 550, 0, 0, 0});
+}
+static void back_from_quarantine(struct bench *b)
+{
+    shift(b, 15, 539, 542);
+    put_in_order(b);
+}
+static void quarantine_before_the_others(struct bench *b)
+{
+    static const int starts[] = {515, 518, 522, 523, 525, 529};
+    for (size_t i = 0; i < COUNT_OF(starts); i++) {
+        struct order_step *s = &b->steps[15 + i];
+        s->feeder = s->feeder < 0 ? -1 : 0;
+        s->end_min += starts[i] - s->start_min;
+        s->start_min = starts[i];
+    }
+    put_in_order(b);
+}
+static void tools_for_nothing(struct bench *b)
+{
+    do_also(b, (struct order_step){2, ORDER_TOOLS, 0, 544, 547, 0, 0, 0});
+}
 static void quarantine_without_tools(struct bench *b)
 {
-    b->steps[15] = b->steps[16];
-    memmove(&b->steps[16], &b->steps[17], (N_STEPS - 17) * sizeof b->steps[0]);
-    b->plan.n_steps--;
+    leave_out(b, 15);
 }
 static void others_after_quarantine(struct bench *b)
 {
@@ -186,8 +345,7 @@ static void others_after_quarantine(struct bench *b)
 }
 static void wrong_pot(struct bench *b)
 {
-    memmove(&b->steps[16], &b->steps[17], (N_STEPS - 17) * sizeof *b->steps); /* without the change of pot */
-    b->plan.n_steps--;
+    leave_out(b, 16); /* the change of pot */
 }
 static void slurry_too_old(struct bench *b)
 {
@@ -200,6 +358,10 @@ static void against_rank(struct bench *b)
 static void finish_too_early(struct bench *b)
 {
     b->plan.finish_min = 557;
+}
+static void start_too_late(struct bench *b)
+{
+    b->plan.start_min = 481;
 }
 static void walking_forgotten(struct bench *b)
 {
@@ -229,6 +391,11 @@ static void each_rule_broken_alone_is_named(void **state)
         {"before the feeder is ready", before_ready, ORDER_RULE_STEP},
         {"steps out of order", out_of_order, ORDER_RULE_STEP},
         {"a step at no tank", no_such_tank, ORDER_RULE_STEP},
+        {"of another problem", another_count_of_tanks, ORDER_RULE_STEP},
+        {"no such action", no_such_action, ORDER_RULE_STEP},
+        {"a pump by another tank's name", pump_by_another_name, ORDER_RULE_STEP},
+        {"ends out of order", ends_out_of_order, ORDER_RULE_STEP},
+        {"feeders out of order", feeders_out_of_order, ORDER_RULE_STEP},
         {"two things at once", two_things_at_once, ORDER_RULE_HANDS},
         {"no time to walk", no_time_to_walk, ORDER_RULE_HANDS},
         {"a broadcast cut short", broadcast_too_short, ORDER_RULE_WORK},
@@ -237,6 +404,21 @@ static void each_rule_broken_alone_is_named(void **state)
         {"a flow that stays off", flow_stays_off, ORDER_RULE_WORK},
         {"switched too fast", switched_too_fast, ORDER_RULE_WORK},
         {"tools changed too fast", tools_too_fast, ORDER_RULE_WORK},
+        {"a pot changed too fast", pot_too_fast, ORDER_RULE_WORK},
+        {"corals hurried", corals_hurried, ORDER_RULE_WORK},
+        {"corals in no time", corals_in_no_time, ORDER_RULE_WORK},
+        {"passes that are not counted through", second_pass_called_third, ORDER_RULE_WORK},
+        {"switched on too slowly", switched_on_too_slowly, ORDER_RULE_WORK},
+        {"switched on in the wrong order", switched_on_in_the_wrong_order, ORDER_RULE_WORK},
+        {"a flow on without its flow off", on_without_off, ORDER_RULE_WORK},
+        {"fish after the flow is off", fish_after_flow_off, ORDER_RULE_CHAIN},
+        {"corals before the flow is off", corals_before_flow_off, ORDER_RULE_CHAIN},
+        {"fish before the broadcast has ended", fish_before_the_broadcast_ends, ORDER_RULE_CHAIN},
+        {"corals before the broadcast has ended", corals_before_the_broadcast_ends, ORDER_RULE_CHAIN},
+        {"fish in another visit than the corals", fish_in_another_visit, ORDER_RULE_CHAIN},
+        {"fish long after the broadcast", fish_alone, ORDER_RULE_CHAIN},
+        {"fish by another than who broadcast", fish_alone_by_another_feeder, ORDER_RULE_CHAIN},
+        {"flow on before flow off", on_before_off, ORDER_RULE_CHAIN},
         {"a break in a visit", break_in_visit, ORDER_RULE_CHAIN},
         {"a visit by two feeders", visit_by_two, ORDER_RULE_CHAIN},
         {"corals before the lag is over", lag_too_short, ORDER_RULE_LAG},
@@ -246,18 +428,67 @@ static void each_rule_broken_alone_is_named(void **state)
         {"a rest that is not in the plan", rest_not_in_plan, ORDER_RULE_REST},
         {"off for too long", off_too_long, ORDER_RULE_OFF_LIMIT},
         {"on too briefly between passes", on_too_briefly, ORDER_RULE_ON_GAP},
+        {"corals in no stop of their pump", corals_in_no_stop, ORDER_RULE_FLOW},
+        {"flow on before all corals are fed", flow_on_among_corals, ORDER_RULE_FLOW},
+        {"a broadcast into still water", broadcast_into_still_water, ORDER_RULE_FLOW},
+        {"tools changed for a tank of no quarantine", tools_for_no_quarantine, ORDER_RULE_QUARANTINE},
+        {"tools changed twice", tools_changed_twice, ORDER_RULE_QUARANTINE},
+        {"back from quarantine", back_from_quarantine, ORDER_RULE_QUARANTINE},
+        {"quarantine before the others", quarantine_before_the_others, ORDER_RULE_QUARANTINE},
+        {"tools changed for nothing", tools_for_nothing, ORDER_RULE_QUARANTINE},
         {"quarantine without a change of tools", quarantine_without_tools, ORDER_RULE_QUARANTINE},
         {"others after quarantine", others_after_quarantine, ORDER_RULE_QUARANTINE},
         {"fed from the wrong pot", wrong_pot, ORDER_RULE_POT},
         {"a slurry too old", slurry_too_old, ORDER_RULE_POT},
         {"against the fixed order", against_rank, ORDER_RULE_RANK},
         {"a finish too early", finish_too_early, ORDER_RULE_TOTALS},
+        {"a start too late", start_too_late, ORDER_RULE_TOTALS},
         {"walking forgotten", walking_forgotten, ORDER_RULE_TOTALS},
         {"waiting forgotten", waiting_forgotten, ORDER_RULE_TOTALS},
         {"a bound above the finish", bound_too_high, ORDER_RULE_TOTALS},
         {"proof without a bound", proof_without_bound, ORDER_RULE_TOTALS},
     };
     each_rule_is_named(rows, COUNT_OF(rows), lay_out);
+}
+
+/* Twenty corals of a minute each, in two passes of ten minutes. */
+static void lay_out_by_corals(struct bench *b)
+{
+    static const struct order_lot lots[] = {{60, 5}, {60, 15}};
+    lay_out(b);
+    b->tanks[1].lots = lots;
+    b->tanks[1].n_lots = COUNT_OF(lots);
+    b->steps[6].fed = b->steps[12].fed = 10;
+}
+
+static void corals_that_a_pass_has_no_time_for_are_named(void **state)
+{
+    (void)state;
+    static const struct spoilt rows[] = {
+        {"more corals than a pass has time for", more_corals_than_time, ORDER_RULE_WORK},
+        {"a coral forgotten", a_coral_forgotten, ORDER_RULE_WORK},
+    };
+    struct bench b;
+    lay_out_by_corals(&b);
+    assert_int_equal(rule_broken(&b), ORDER_KEPT);
+    each_rule_is_named(rows, COUNT_OF(rows), lay_out_by_corals);
+}
+
+static void a_broken_rule_is_told_with_the_name_of_its_tank(void **state)
+{
+    (void)state;
+    struct bench b;
+    struct err e = {0};
+    lay_out(&b);
+    b.tanks[0].name = "frag rack";
+    b.tanks[1].name = "display";
+    lag_too_short(&b);
+    assert_false(order_check(&b.p, &b.plan, NULL, &e));
+    assert_string_equal(e.text, "plan: tank frag rack, minute 498: corals outside the lag window");
+    b.p.lag_min = 15;
+    b.tanks[1].feed_s = 1201;
+    assert_false(order_check(&b.p, &b.plan, NULL, &e));
+    assert_string_equal(e.text, "plan: tank display: not all corals fed, or some twice");
 }
 
 static void corals_fed_with_the_flow_on_are_named(void **state)
@@ -356,6 +587,43 @@ static void what_cannot_be_planned_is_refused_by_name(void **state)
     b.p.shares = &nowhere;
     b.p.n_shares = 1;
     refused(&b.p, "share 1: position is nan m", "expected -10000 to 10000");
+    lay_out(&b);
+    b.p.n_feeders = ORDER_FEEDERS_MAX + 1;
+    refused(&b.p, "21 feeders", "expected 1 to 20");
+    lay_out(&b);
+    b.p.walk_m_per_min = INFINITY;
+    refused(&b.p, "walking speed", "more than 0");
+    lay_out(&b);
+    b.p.walk_free_m = NAN;
+    refused(&b.p, "free way is nan m", "expected 0 or more");
+    /* Each setting and each number of a tank, one below the least it may be. */
+    int *const settings[] = {&b.p.lag_min,        &b.p.switch_min,           &b.p.tool_change_min,
+                             &b.p.pot_change_min, &b.p.slurry_age_limit_min, &b.p.flow_on_gap_min};
+    static const char *const named[] = {"least lag is -1",  "time to switch a pump is -1", "tool change is -1",
+                                        "pot change is -1", "slurry age limit is -1",      "flow-on gap is -1"};
+    for (size_t i = 0; i < COUNT_OF(settings); i++) {
+        lay_out(&b);
+        *settings[i] = -1;
+        refused(&b.p, named[i], "expected 0 to");
+    }
+    struct order_tank *t = &b.tanks[1];
+    int *const numbers[] = {&t->broadcast_min, &t->fish_min,      &t->settle_s, &t->off_wanted_min,
+                            &t->rest_min,      &t->off_limit_min, &t->pot,      &t->share};
+    static const char *const said[] = {
+        "broadcast time is -1", "fish time is -1", "time to settle is -1", "wanted flow-off time is -1", "rest is -1",
+        "flow-off limit is -1", "pot is -1",       "share is -1"};
+    for (size_t i = 0; i < COUNT_OF(numbers); i++) {
+        lay_out(&b);
+        *numbers[i] = -1;
+        refused(&b.p, said[i], "tank 1");
+    }
+    lay_out(&b);
+    b.tanks[1].pump = -2;
+    b.tanks[1].name = "display";
+    refused(&b.p, "tank display: pump is -2", "expected -1 to");
+    lay_out(&b);
+    b.tanks[1].fixed_rank = -2;
+    refused(&b.p, "tank 1: rank is -2", "expected -1 to");
 }
 
 SUITE(order_rules)
@@ -363,6 +631,8 @@ SUITE(order_rules)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_plan_made_by_hand_keeps_every_rule),
         cmocka_unit_test(each_rule_broken_alone_is_named),
+        cmocka_unit_test(corals_that_a_pass_has_no_time_for_are_named),
+        cmocka_unit_test(a_broken_rule_is_told_with_the_name_of_its_tank),
         cmocka_unit_test(corals_fed_with_the_flow_on_are_named),
         cmocka_unit_test(a_broadcast_while_a_shared_pump_stands_still_is_named),
         cmocka_unit_test(what_cannot_be_planned_is_refused_by_name),
