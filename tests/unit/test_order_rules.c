@@ -163,6 +163,7 @@ static void corals_hurried(struct bench *b)
 static void corals_in_no_time(struct bench *b)
 {
     b->steps[4].feed_s = b->tanks[0].feed_s = 0;
+    shift(b, 4, 498, 498);
 }
 static void more_corals_than_time(struct bench *b)
 {
