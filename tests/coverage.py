@@ -14,7 +14,7 @@ BUILD/reached.json also says which test reaches a line, and in how long: tests/m
 A branch is one outcome of one condition: without optimisation gcov counts each side of a || b, and each case of a switch, for
 itself. Not counted: conditions in assertions, whose other side ends the program, and the ways of C++ out of a call that throws.
 """
-import collections, glob, json, os, re, shutil, subprocess, sys, tempfile, time
+import collections, concurrent.futures, glob, json, os, re, shutil, subprocess, sys, tempfile, time
 
 from floors import PURE
 
@@ -59,36 +59,44 @@ def counted(build, folder):
     return lines, branches
 
 
+def run_one(build, name, command):
+    """(name, seconds, what went wrong, lines, branches) of a test that runs with counts of its own."""
+    memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None  # each run of the program writes some 200 files of counts
+    with tempfile.TemporaryDirectory(dir=memory) as folder:
+        env = dict(os.environ, NEAP=f"{build}/neap", GCOV_PREFIX=f"{folder}/counts", GCOV_PREFIX_STRIP=str(build.count("/")), TMPDIR=folder,
+                   MAKEFLAGS=r"CFLAGS=-O0\ -g\ --coverage")  # a test that builds the program anew
+        began = time.monotonic()
+        done = subprocess.run(command, env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True)
+        took = time.monotonic() - began
+        wrong = done.stdout[-2000:] + done.stderr[-1000:] if done.returncode else ""
+        return name, took, wrong, *counted(build, f"{folder}/counts")
+
+
 def run(build, kind=""):
-    """Run each test with counts of its own; keep the sums and who reached what, after each test."""
+    """Run each test with counts of its own, as many at once as there are processors; keep the sums and who reached what."""
     lines, branches, tests, failed = collections.Counter(), collections.Counter(), {}, []
     build = os.path.abspath(build)
-    for name, command in tests_of(build):
-        if not name.startswith(kind):
-            continue
-        with tempfile.TemporaryDirectory() as folder:
-            env = dict(os.environ, NEAP=f"{build}/neap", GCOV_PREFIX=folder, GCOV_PREFIX_STRIP=str(build.count("/")),
-                       MAKEFLAGS=r"CFLAGS=-O0\ -g\ --coverage")  # a test that builds the program anew
-            began = time.monotonic()
-            done = subprocess.run(command, env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True)
-            took = time.monotonic() - began
-            if done.returncode:
+    with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
+        going = [pool.submit(run_one, build, *test) for test in tests_of(build) if test[0].startswith(kind)]
+        for one in concurrent.futures.as_completed(going):
+            name, took, wrong, seen, taken = one.result()
+            if wrong:
                 failed.append(name)
-                print(f"coverage: {name} failed\n{done.stdout[-2000:]}{done.stderr[-1000:]}", file=sys.stderr)
-            seen, taken = counted(build, folder)
-        for key in seen:
-            lines[key] += seen[key]
-        for key in taken:
-            branches[key] += taken[key]
-        reached = collections.defaultdict(list)
-        for (file, line, _), times in sorted(seen.items()):
-            if times and line not in reached[file][-1:]:
-                reached[file].append(line)
-        tests[name] = {"seconds": round(took, 2), "reached": reached}
-        print(f"{name}: {took:.0f} s", file=sys.stderr, flush=True)
-        with open(f"{build}/reached.json", "w") as f:
-            json.dump({"lines": [[*k, n] for k, n in sorted(lines.items())],
-                       "branches": [[*k, n] for k, n in sorted(branches.items())], "tests": tests}, f)
+                print(f"coverage: {name} failed\n{wrong}", file=sys.stderr)
+            for key in seen:
+                lines[key] += seen[key]
+            for key in taken:
+                branches[key] += taken[key]
+            reached = collections.defaultdict(list)
+            for (file, line, _), times in sorted(seen.items()):
+                if times and line not in reached[file][-1:]:
+                    reached[file].append(line)
+            tests[name] = {"seconds": round(took, 2), "reached": reached}
+            print(f"{name}: {took:.0f} s", file=sys.stderr, flush=True)
+            with open(f"{build}/reached.json.new", "w") as f:
+                json.dump({"lines": [[*k, n] for k, n in sorted(lines.items())],
+                           "branches": [[*k, n] for k, n in sorted(branches.items())], "tests": dict(sorted(tests.items()))}, f)
+            os.replace(f"{build}/reached.json.new", f"{build}/reached.json")
     return failed
 
 

@@ -294,6 +294,76 @@ static void numbers_out_of_range_are_refused(void **state)
     arena_free(&a);
 }
 
+/* Each number in turn is one that cannot be. */
+static void each_number_that_cannot_be_is_named(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    const double effects[] = {0.1};
+    struct forecast_in in;
+    struct forecast_food food;
+    struct water_draw draws[FORECAST_MIN_RUNS];
+    struct water_draw *last = &draws[FORECAST_MIN_RUNS - 1];
+    double *const strange = (double[]){0.1};
+    const struct {
+        double *number, is;
+        const char *says;
+    } rows[] = {
+        {&in.volume_l, INFINITY, "volume is inf L"},
+        {&in.strength_frac, INFINITY, "strength is inf"},
+        {&in.change_frac, -0.1, "the water change is -0.1"},
+        {&in.fed_at_frac, -0.1, "the hour of feeding is -0.1"},
+        {&food.amount[6], INFINITY, "food 1 is inf a day"},
+        {&food.spread, INFINITY, "food 1 spreads by inf"},
+        {&food.spread, NAN, "food 1 spreads by nan"},
+        {&last->level, INFINITY, "a draw of the water"},
+        {&last->level, -1, "a draw of the water"},
+        {&last->background_per_d, NAN, "a draw of the water"},
+        {&last->drift_per_d, -INFINITY, "a draw of the water"},
+        {&last->drift_sd_per_d, -1, "a draw of the water"},
+        {&last->shock_sd, -1, "a draw of the water"},
+        {&last->test_sd, -1, "a draw of the water"},
+        {strange, NAN, "a draw of the water"},
+    };
+    const struct {
+        int *number, is;
+        const char *says;
+    } counts[] = {
+        {&in.days, FORECAST_MAX_DAYS + 1, "days ahead; expected 1 to"},
+        {&in.runs, FORECAST_MAX_RUNS + 1, "runs; expected 100 to"},
+        {&in.change_first_d, 0, "water is changed on day 0 and every 7 days"},
+        {&in.change_every_d, 0, "water is changed on day 7 and every 0 days"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows) + COUNT_OF(counts) + 1; i++) {
+        struct forecast f;
+        struct err e = {0};
+        food = every_day(1);
+        strange[0] = effects[0];
+        for (size_t k = 0; k < COUNT_OF(draws); k++)
+            draws[k] = (struct water_draw){.level = 10, .effects = &draws[k] == last ? strange : effects};
+        in = asked(&draws[0]);
+        in.draws = draws;
+        in.runs = FORECAST_MIN_RUNS;
+        in.foods = &food;
+        in.n_foods = 1;
+        in.change_frac = 0.1;
+        in.change_first_d = in.change_every_d = 7;
+        if (i == COUNT_OF(rows) + COUNT_OF(counts)) {
+            assert_true(forecast_run(&in, &a, &f, &e)); /* without any of them */
+            break;
+        }
+        if (i < COUNT_OF(rows))
+            *rows[i].number = rows[i].is;
+        else
+            *counts[i - COUNT_OF(rows)].number = counts[i - COUNT_OF(rows)].is;
+        const char *says = i < COUNT_OF(rows) ? rows[i].says : counts[i - COUNT_OF(rows)].says;
+        assert_false(forecast_run(&in, &a, &f, &e));
+        if (!strstr(e.text, says))
+            fail_msg("\"%s\" lacks \"%s\"", e.text, says);
+    }
+    arena_free(&a);
+}
+
 SUITE(trend_forecast)
 {
     gsl_set_error_handler_off();
@@ -308,6 +378,7 @@ SUITE(trend_forecast)
         cmocka_unit_test(the_same_seed_gives_the_same_bytes),
         cmocka_unit_test(a_level_never_falls_below_zero),
         cmocka_unit_test(numbers_out_of_range_are_refused),
+        cmocka_unit_test(each_number_that_cannot_be_is_named),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

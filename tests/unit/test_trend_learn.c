@@ -552,6 +552,70 @@ static void faults_in_the_log_are_named(void **state)
     arena_free(&a);
 }
 
+/* Each number in turn is one that cannot be. */
+static void each_number_that_cannot_be_is_named(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[2];
+    struct food_given f;
+    struct water_change c;
+    struct effect_prior prior;
+    struct learn_system s;
+    struct learn_in in;
+    const struct {
+        double *number, is;
+        const char *says;
+    } rows[] = {
+        {&r[1].value, NAN, "reading 2 is nan"},
+        {&f.amount, INFINITY, "feeding 1 is inf"},
+        {&c.exchanged_frac, -0.1, "water change 1 is -0.1"},
+        {&c.new_value, -1, "water change 1 is 0.1 of the volume with water of -1"},
+        {&c.new_value, INFINITY, "water change 1 is 0.1 of the volume with water of inf"},
+        {&prior.mean, NAN, "food 1 is believed to be nan"},
+        {&prior.sd, INFINITY, "food 1 is believed to be 10 ± inf"},
+        {&s.volume_l, INFINITY, "volume is inf L"},
+        {&s.test_sd, INFINITY, "the scatter of a test is inf"},
+        {&in.confidence_frac, 0, "confidence is 0"},
+        {&in.apart_sd, -1, "what systems' backgrounds lie apart is -1"},
+        {&in.uptake_mean_per_d, INFINITY, "the uptake expected is inf"},
+        {&in.error_scale_log_sd, -1, "how unsure the scatter is is -1"},
+        {&in.background.sd, 0, "background 1 is believed to be 0 ± 0"},
+        {&in.confidence_frac, 0.9, NULL}, /* nothing is wrong */
+        /* Squares of these are no numbers any more, whatever is looked for in them. */
+        {&f.amount, 1e200, "the log's numbers are too far apart to reckon with"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct learned l;
+        struct err e = {0};
+        r[0] = (struct reading){0, 5, false, 0};
+        r[1] = (struct reading){at_day(7), 7, false, 0};
+        f = (struct food_given){at_day(1), 0, 4};
+        c = (struct water_change){at_day(2), 0.1, 0};
+        prior = (struct effect_prior){10, 5};
+        s = (struct learn_system){.readings = r,
+                                  .n_readings = 2,
+                                  .feedings = &f,
+                                  .n_feedings = 1,
+                                  .changes = &c,
+                                  .n_changes = 1,
+                                  .volume_l = 100,
+                                  .test_sd = 0.5};
+        in = (struct learn_in){.systems = &s,
+                               .n_systems = 1,
+                               .priors = &prior,
+                               .n_foods = 1,
+                               .background = {0, 1},
+                               .confidence_frac = 0.9};
+        *rows[i].number = rows[i].is;
+        bool ok = learn_effects(&in, &a, &l, &e);
+        assert_int_equal(ok, rows[i].says == NULL);
+        if (!ok && !strstr(e.text, rows[i].says))
+            fail_msg("\"%s\" lacks \"%s\"", e.text, rows[i].says);
+    }
+    arena_free(&a);
+}
+
 /*
  * Three tests of one level that nothing moves, with the error known: the level is known to error / sqrt(3), whatever
  * else. With a food: its effect is drawn as the posterior has it.
@@ -626,6 +690,7 @@ SUITE(trend_learn)
         cmocka_unit_test(the_order_of_the_log_changes_nothing),
         cmocka_unit_test(the_90_percent_limits_of_effects_hold_the_truth_in_87_to_93_percent),
         cmocka_unit_test(faults_in_the_log_are_named),
+        cmocka_unit_test(each_number_that_cannot_be_is_named),
         cmocka_unit_test(draws_are_of_the_posterior),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -236,6 +236,47 @@ static void a_censored_slope_lies_between_what_its_ends_allow(void **state)
     assert_number(censored.slope, 0.01, 1e-15);
 }
 
+static void what_is_no_point_is_refused_by_its_number(void **state)
+{
+    (void)state;
+    const struct point odd[] = {{NAN, 1, 1}, {1, -INFINITY, 1}, {1, 1, INFINITY}, {1, 2, 1}};
+    struct kendall k;
+    struct slope line = {.slope = 7};
+    struct err e;
+    for (size_t i = 0; i < COUNT_OF(odd); i++) {
+        const struct point points[] = {{0, 1, 1}, odd[i], {2, 3, 3}};
+        assert_false(kendall_test(points, 3, &k, &e));
+        assert_string_equal(e.text, "reading 2 is not a time with a value; expected finite numbers, low ≤ high");
+        assert_false(slope_limits_rounded(points, 3, 0.9, 0.1, &line, &e));
+        assert_int_equal(e.code, ERR_INPUT);
+    }
+    const struct point good[] = {{0, 1, 1}, {1, 2, 2}, {2, 3, 3}};
+    double slope = 7;
+    assert_false(slope_fit(good, 3, 0, &line, &e) || slope_fit(good, 3, 1, &line, &e));
+    assert_string_equal(e.text, "confidence is 1; expected a fraction between 0 and 1");
+    assert_false(slope_at_rank(good, 3, 0.5, &slope, &e) || slope_at_rank(good, 3, 4, &slope, &e));
+    assert_string_equal(e.text, "rank is 4; expected 1 to 3");
+    assert_true(slope == 7 && line.slope == 7);
+}
+
+/*
+ * Of three readings S is 3 with probability 1/6 each way, so that the widest interval, from the least slope to the
+ * greatest, holds at 2/3: asked for more, that is all there is; asked for next to nothing, the median alone.
+ */
+static void limits_end_at_the_least_and_the_greatest_slope(void **state)
+{
+    (void)state;
+    const struct point points[] = {{0, 0, 0}, {1, 1, 1}, {2, 4, 4}}; /* slopes 1, 2, 3 */
+    struct slope line;
+    struct err e;
+    assert_true(slope_fit(points, 3, 0.9, &line, &e));
+    assert_number(line.lo, 1, 1e-12);
+    assert_number(line.hi, 3, 1e-12);
+    assert_true(slope_fit(points, 3, 1e-9, &line, &e));
+    assert_number(line.lo, 2, 1e-6);
+    assert_number(line.hi, 2, 1e-6);
+}
+
 static void a_slope_is_refused_when_most_are_below_detection(void **state)
 {
     (void)state;
@@ -387,6 +428,8 @@ SUITE(trend_rank)
         cmocka_unit_test(readings_of_one_moment_give_no_pair),
         cmocka_unit_test(below_detection_is_tied_below_the_limit),
         cmocka_unit_test(a_censored_slope_lies_between_what_its_ends_allow),
+        cmocka_unit_test(what_is_no_point_is_refused_by_its_number),
+        cmocka_unit_test(limits_end_at_the_least_and_the_greatest_slope),
         cmocka_unit_test(a_slope_is_refused_when_most_are_below_detection),
         cmocka_unit_test(one_wild_reading_does_not_move_the_slope),
         cmocka_unit_test(many_readings_give_the_slope_that_few_would),

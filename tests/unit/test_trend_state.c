@@ -106,6 +106,43 @@ static void a_number_that_cannot_be_is_refused_by_name(void **state)
     arena_free(&a);
 }
 
+/* Each number in turn is one that cannot be. */
+static void each_number_that_cannot_be_is_refused(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[5];
+    struct water_change c;
+    struct state_in in;
+    const struct {
+        double *number, is;
+        const char *says;
+    } rows[] = {
+        {&r[4].value, NAN, "reading 5 is nan"},
+        {&c.exchanged_frac, -0.1, "water change 1 exchanges -0.1"},
+        {&c.new_value, INFINITY, "water change 1 brings in water of inf"},
+        {&in.window_d, INFINITY, "the window in days is inf"},
+        {&in.confidence_frac, 0, "confidence is 0"},
+        {&in.test_sd, INFINITY, "the scatter of a test is inf"},
+        {&in.resolution, -1, "the resolution of a test is -1"},
+        {&in.confidence_frac, 0.9, NULL}, /* nothing is wrong */
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct state s;
+        struct err e = {0};
+        in = asked(r, line_readings(9, 0.1, WEEKLY, 5, r));
+        c = (struct water_change){NOW - 100, 0.1, 0};
+        in.changes = &c;
+        in.n_changes = 1;
+        *rows[i].number = rows[i].is;
+        bool ok = state_fit(&in, &a, &s, &e);
+        assert_int_equal(ok, rows[i].says == NULL);
+        if (!ok && !strstr(e.text, rows[i].says))
+            fail_msg("\"%s\" lacks \"%s\"", e.text, rows[i].says);
+    }
+    arena_free(&a);
+}
+
 static void four_tests_within_two_weeks_are_too_few(void **state)
 {
     (void)state;
@@ -689,6 +726,7 @@ SUITE(trend_state)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(fewer_than_four_tests_give_the_last_reading_and_no_slope),
         cmocka_unit_test(a_number_that_cannot_be_is_refused_by_name),
+        cmocka_unit_test(each_number_that_cannot_be_is_refused),
         cmocka_unit_test(four_tests_within_two_weeks_are_too_few),
         cmocka_unit_test(a_drift_is_told_with_its_level_today),
         cmocka_unit_test(water_changes_are_put_back_before_fitting),

@@ -94,9 +94,12 @@ static void headroom_names_what_is_wrong(void **state)
         struct headroom_in in;
         const char *says;
     } rows[] = {
-        {{-1, 0, 7, 1000, {2, 15}, 2}, "level"},  {{1, NAN, 7, 1000, {2, 15}, 2}, "slope"},
-        {{1, 0, 0, 1000, {2, 15}, 2}, "horizon"}, {{1, 0, 7, 0, {2, 15}, 2}, "volume"},
-        {{1, 0, 7, 1000, {15, 2}, 2}, "band"},    {{1, 0, 7, 1000, {2, 15}, 0}, "change"},
+        {{-1, 0, 7, 1000, {2, 15}, 2}, "level"},       {{1, NAN, 7, 1000, {2, 15}, 2}, "slope"},
+        {{1, 0, 0, 1000, {2, 15}, 2}, "horizon"},      {{1, 0, 7, 0, {2, 15}, 2}, "volume"},
+        {{INFINITY, 0, 7, 1000, {2, 15}, 2}, "level"}, {{1, 0, INFINITY, 1000, {2, 15}, 2}, "horizon"},
+        {{1, 0, 7, INFINITY, {2, 15}, 2}, "volume"},   {{1, 0, 7, 1000, {-INFINITY, 15}, 2}, "band"},
+        {{1, 0, 7, 1000, {2, INFINITY}, 2}, "band"},   {{1, 0, 7, 1000, {15, 2}, 2}, "band"},
+        {{1, 0, 7, 1000, {2, 15}, 0}, "change"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         assert_false(headroom_find(&rows[i].in, &h, &e));
