@@ -73,8 +73,7 @@ static void trial_draw(struct drawing *d, const struct trial *t, size_t error_sc
     const struct system_log *l = d->s->l;
     size_t m = l->n_cols;
     double unit = error_scale_of(error_scale) * l->in->systems[l->system].test_sd;
-    if (!trial_posterior(d->w, d->s, t, error_scale))
-        return;
+    trial_posterior(d->w, d->s, t, error_scale); /* its evidence is a number: it has one */
     gauss_solve(m, d->w->part_factor, d->w->right, d->w->mean);
     for (size_t i = first; i < end; i++) {
         struct water_draw *draw = &d->draws[i];
@@ -97,7 +96,10 @@ static double weight_of(const struct trial *t, size_t error_scale, double best)
     return isfinite(t->log_evidence[error_scale]) ? exp(t->log_evidence[error_scale] - best) : 0;
 }
 
-/* Each trial as often as it weighs: evenly spaced places along the sum of the weights, which begin at a place drawn. */
+/*
+ * Each trial as often as it weighs: evenly spaced places along the sum of the weights, which begin at a place drawn.
+ * The last of them lies below the sum by more than what rounding may add: all draws are made.
+ */
 static void trials_draw(struct drawing *d, double best)
 {
     const struct say *s = d->s;
@@ -119,8 +121,6 @@ static void trials_draw(struct drawing *d, double best)
                 trial_draw(d, &s->trials[i], k, &now, first, made);
         }
     }
-    for (; made > 0 && made < n; made++) /* what rounding left over */
-        d->draws[made] = d->draws[0];
 }
 
 bool say_draw(struct weighing *w, struct say *s, bool again, struct arena *a, const struct water_draw **out,

@@ -38,11 +38,10 @@ bool others_say(struct weighing *w, const struct say *s)
     for (size_t i = 0; i < m; i++)
         for (size_t j = 0; j < m; j++)
             w->part[i * m + j] = w->whole[at[i] * n + at[j]];
-    if (!gauss_factor(m, w->part, w->part_factor))
-        return false;
+    bool known = gauss_factor(m, w->part, w->part_factor);
     gauss_invert(m, w->part_factor, w->right, w->prior);
     gauss_solve(m, w->part_factor, w->prior_mean, w->prior_shift);
-    return true;
+    return known;
 }
 
 bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale)

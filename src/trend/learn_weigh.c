@@ -120,12 +120,11 @@ static bool trials_refine(struct say *s, double best)
     return true;
 }
 
-/* Adds a trial to the blend. */
+/* Adds a trial to the blend: one whose evidence is a number, so that it has a posterior. */
 static void blend_add(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale, double weight)
 {
     size_t m = s->l->n_cols;
-    if (!trial_posterior(w, s, t, error_scale))
-        return;
+    trial_posterior(w, s, t, error_scale);
     gauss_solve(m, w->part_factor, w->right, w->mean);
     gauss_invert(m, w->part_factor, w->right, w->inverse);
     for (size_t c = 0; c < m; c++) {
@@ -252,12 +251,13 @@ static bool belief_take(struct weighing *w, struct arena *a, struct belief *out,
     out->precision = arena_alloc(a, n, n * sizeof *out->precision);
     if (!out->mean || !out->covariance || !out->precision)
         return err_memory(e);
-    if (!gauss_factor(n, w->precision, w->factor))
-        return err_set(e, ERR_INPUT, NULL, "the log's numbers are too far apart to reckon with");
+    bool known = gauss_factor(n, w->precision, w->factor);
     memcpy(out->precision, w->precision, n * n * sizeof *out->precision);
     gauss_solve(n, w->factor, w->shift, out->mean);
     gauss_invert(n, w->factor, w->line, out->covariance);
-    return true;
+    for (size_t i = 0; i < n; i++)
+        known = known && isfinite(out->mean[i]) && isfinite(out->covariance[i * n + i]);
+    return known || err_set(e, ERR_INPUT, NULL, "the log's numbers are too far apart to reckon with");
 }
 
 static bool found_open(const struct system_log *logs, size_t n_systems, struct water_found *found, struct arena *a,

@@ -356,13 +356,12 @@ static double lower_rank(const struct slopes *s, double var_s, bool exact, doubl
     double miss = 2 * kendall_upper_tail(s->n, (long)pairs);
     if (miss >= 1 - confidence_frac)
         return 1;
-    for (long r = 1; 2 * r <= (long)pairs; r++) {
+    for (long r = 1;; r++) { /* ends at the median: S is not below 0 in half of the orders */
         double next = fmin(1, 2 * kendall_upper_tail(s->n, (long)pairs - 2 * r));
         if (next >= 1 - confidence_frac)
             return (double)r + (1 - confidence_frac - miss) / (next - miss);
         miss = next;
     }
-    return pairs / 2;
 }
 
 /* The median of y − slope t, a censored reading counting half at either end of what it may be. */

@@ -617,6 +617,138 @@ static void each_number_that_cannot_be_is_named(void **state)
 }
 
 /*
+ * Ten years of weekly tests of a water in which more happens than any food does. Only trials of much drift fit it, and
+ * theirs is a product of so many variances that no number holds it.
+ */
+static void a_long_log_of_a_restless_water_makes_nobody_sure(void **state)
+{
+    (void)state;
+    enum { WEEKS = 520 };
+    static struct reading r[WEEKS];
+    static struct food_given f[WEEKS];
+    const double effect = 40, volume_l = 500;
+    const struct effect_prior prior = {0, 100};
+    const struct learn_system s = {
+        .readings = r, .n_readings = WEEKS, .feedings = f, .n_feedings = WEEKS, .volume_l = volume_l, .test_sd = 0.1};
+    const struct learn_in in = {.systems = &s,
+                                .n_systems = 1,
+                                .priors = &prior,
+                                .n_foods = 1,
+                                .background = {0, 5},
+                                .uptake_mean_per_d = 0.001,
+                                .drifts = true,
+                                .confidence_frac = 0.9};
+    struct arena a = {0};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    double level = 200, drift = 0;
+    for (int k = 0; k < WEEKS; k++) {
+        r[k] = (struct reading){at_day(7 * k), level + gsl_ran_gaussian(rng, s.test_sd), false, 0};
+        f[k] = (struct food_given){at_day(7 * k), 0, gsl_ran_flat(rng, 0, 20)};
+        for (int d = 0; d < 7; d++) {
+            drift = 0.98 * drift + gsl_ran_gaussian(rng, 0.8 * s.test_sd);
+            level += drift + gsl_ran_gaussian(rng, 0.9 * s.test_sd) + 0.002 * (200 - level);
+        }
+        level = fmax(0, level + f[k].amount * effect / volume_l);
+    }
+    struct learned l = learned_of(&in, &a);
+    assert_true(fabs(l.effects[0].mean - effect) < 3 * l.effects[0].sd);
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
+/* Any number of 1e-150 to 1e150, near ones more often. */
+static double wild(gsl_rng *rng)
+{
+    double u = gsl_rng_uniform(rng), wide = u < 0.5 ? 4 : u < 0.8 ? 30 : 150;
+    return pow(10, (2 * gsl_rng_uniform(rng) - 1) * wide);
+}
+
+enum { WILD_READINGS = 20, WILD_CHANGES = 4, WILD_FEEDINGS = 40, WILD_SYSTEMS = 3, WILD_FOODS = 3 };
+
+struct wild_log {
+    struct reading readings[WILD_READINGS];
+    struct water_change changes[WILD_CHANGES];
+    struct food_given feedings[WILD_FEEDINGS];
+};
+
+static struct learn_system wild_system(gsl_rng *rng, size_t n_foods, struct wild_log *log)
+{
+    const unsigned long minutes = 100000;
+    struct learn_system s = {.readings = log->readings,
+                             .n_readings = 2 + gsl_rng_uniform_int(rng, WILD_READINGS - 1),
+                             .changes = log->changes,
+                             .n_changes = gsl_rng_uniform_int(rng, WILD_CHANGES + 1),
+                             .feedings = log->feedings,
+                             .n_feedings = gsl_rng_uniform_int(rng, WILD_FEEDINGS + 1),
+                             .volume_l = wild(rng),
+                             .test_sd = wild(rng)};
+    for (size_t i = 0; i < s.n_readings; i++)
+        log->readings[i] = (struct reading){(long)gsl_rng_uniform_int(rng, minutes), wild(rng), false, 0};
+    for (size_t i = 0; i < s.n_changes; i++)
+        log->changes[i] =
+            (struct water_change){(long)gsl_rng_uniform_int(rng, minutes), gsl_rng_uniform(rng), wild(rng)};
+    for (size_t i = 0; i < s.n_feedings; i++)
+        log->feedings[i] =
+            (struct food_given){(long)gsl_rng_uniform_int(rng, minutes), gsl_rng_uniform_int(rng, n_foods), wild(rng)};
+    return s;
+}
+
+static void assert_learned_numbers(const struct learn_in *in, const struct learned *l)
+{
+    for (size_t k = 0; k < in->n_foods; k++) {
+        const struct effect *f = &l->effects[k];
+        assert_true(isfinite(f->mean) && f->sd >= 0 && f->lo <= f->mean && f->mean <= f->hi);
+    }
+    for (size_t i = 0; i < in->n_systems; i++)
+        for (int k = 0; l->draws[i] && k < in->n_draws; k++)
+            assert_true(isfinite(l->draws[i][k].level) && l->draws[i][k].level >= 0 && l->draws[i][k].test_sd > 0);
+}
+
+/* Whatever a log holds: what is learned are numbers, or it is refused as too far apart. */
+static void a_log_of_wild_numbers_teaches_numbers_or_is_refused(void **state)
+{
+    (void)state;
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    static struct wild_log logs[WILD_SYSTEMS];
+    size_t learned = 0, refused = 0;
+    gsl_rng_set(rng, 1);
+    for (int round = 0; round < 400; round++) {
+        struct arena a = {0};
+        struct err e = {0};
+        struct learned l;
+        struct learn_system s[WILD_SYSTEMS];
+        struct effect_prior priors[WILD_FOODS];
+        struct learn_in in = {.systems = s,
+                              .n_systems = 1 + gsl_rng_uniform_int(rng, WILD_SYSTEMS),
+                              .priors = priors,
+                              .n_foods = 1 + gsl_rng_uniform_int(rng, WILD_FOODS),
+                              .background = {0, wild(rng)},
+                              .apart_sd = wild(rng),
+                              .uptake_mean_per_d = round % 2 ? 0.03 : 0,
+                              .drifts = round / 2 % 2,
+                              .error_scale_log_sd = round / 4 % 2 ? 0.5 : 0,
+                              .confidence_frac = 0.9,
+                              .n_draws = round / 8 % 2 ? 20 : 0,
+                              .seed = 1,
+                              .now_min = 200000};
+        for (size_t i = 0; i < in.n_systems; i++)
+            s[i] = wild_system(rng, in.n_foods, &logs[i]);
+        for (size_t k = 0; k < in.n_foods; k++)
+            priors[k] = (struct effect_prior){10 * gsl_rng_uniform(rng), wild(rng)};
+        if (learn_effects(&in, &a, &l, &e)) {
+            assert_learned_numbers(&in, &l);
+            learned++;
+        } else {
+            assert_string_equal(e.text, "the log's numbers are too far apart to reckon with");
+            refused++;
+        }
+        arena_free(&a);
+    }
+    gsl_rng_free(rng);
+    assert_true(learned > 100 && refused > 10);
+}
+
+/*
  * Three tests of one level that nothing moves, with the error known: the level is known to error / sqrt(3), whatever
  * else. With a food: its effect is drawn as the posterior has it.
  */
@@ -691,6 +823,8 @@ SUITE(trend_learn)
         cmocka_unit_test(the_90_percent_limits_of_effects_hold_the_truth_in_87_to_93_percent),
         cmocka_unit_test(faults_in_the_log_are_named),
         cmocka_unit_test(each_number_that_cannot_be_is_named),
+        cmocka_unit_test(a_long_log_of_a_restless_water_makes_nobody_sure),
+        cmocka_unit_test(a_log_of_wild_numbers_teaches_numbers_or_is_refused),
         cmocka_unit_test(draws_are_of_the_posterior),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
