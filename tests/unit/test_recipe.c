@@ -413,6 +413,29 @@ static void starved_water_gets_all_it_may_have_of_phosphate(void **state)
     recipe_free(&r);
 }
 
+/* 10 mL for 1000 L; a mL adds 2 mg of phosphate in a pot, and half as much again where it is broadcast. */
+static void what_is_broadcast_to_starved_water_counts_as_phosphate(void **state)
+{
+    (void)state;
+    struct recipe_house f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.tanks[0].slurry_ml = 0;
+    f.tanks[0].broadcast_frac = 1;
+    f.foods[LIQUID].broadcast_ml_per_100l = 1;
+    f.foods[LIQUID].effect_mg[RECIPE_PO4] = f.foods[LIQUID].effect_low_mg[RECIPE_PO4] = 2;
+    f.foods[LIQUID].effect_high_mg[RECIPE_PO4] = 2;
+    f.foods[LIQUID].broadcast_more[RECIPE_PO4] = 0.5;
+    f.systems[NORTH].po4_starved = true;
+    f.systems[NORTH].shift_frac[RECIPE_PO4] = 1;
+    plan(&f, &r);
+    assert_int_equal(r.n_broadcasts, 1);
+    assert_number(r.broadcasts[0].exact, 10, 1e-7);
+    assert_number(r.stage_value[RECIPE_LACK], -10 * 2 * 1.5 / 100, 1e-9);
+    recipe_free(&r);
+}
+
 static void a_starved_system_gets_no_stripping_food_and_not_less_than_the_house(void **state)
 {
     (void)state;
@@ -464,7 +487,21 @@ static void a_stripping_food_is_bounded_by_the_largest_fall_of_a_day(void **stat
     assert_number(10 * exact_of(&r.pots[0], RICH) - 10 * exact_of(&r.pots[0], PLAIN), -12, 1e-9);
     assert_number(r.stage_value[RECIPE_SWING], 0, 1e-9);
     assert_number(r.stage_value[RECIPE_BAND], 2 * (40 - 12) / 100.0, 1e-9);
-    assert_int_equal(limit_of(&r, RECIPE_FALL)->stage, RECIPE_BAND);
+    const struct recipe_limit *fall = limit_of(&r, RECIPE_FALL);
+    assert_int_equal(fall->stage, RECIPE_BAND);
+    struct recipe loosened;
+    struct err e = {0};
+    assert_true(recipe_loosen(&f.problem, &r, fall, 5, &loosened, &e)); /* a larger fall, and both bands are nearer */
+    assert_number(loosened.stage_value[RECIPE_BAND], 2 * (40 - 17) / 100.0, 1e-9);
+    recipe_free(&loosened);
+    assert_false(recipe_loosen(&f.problem, &r, fall, -1, &loosened, &e));
+    recipe_free(&loosened);
+    assert_false(recipe_loosen(&f.problem, &r, fall, INFINITY, &loosened, &e));
+    recipe_free(&loosened);
+    const struct recipe_limit share = {.kind = RECIPE_SHARE_MAX, .food = RICH};
+    assert_false(recipe_loosen(&f.problem, &r, &share, 1, &loosened, &e));
+    assert_string_equal(e.text, "only ceilings, stock, room and a day's change can be loosened, by ≥ 0");
+    recipe_free(&loosened);
     recipe_free(&r);
 }
 
@@ -620,6 +657,97 @@ static void a_quarantine_shares_no_pot_even_where_asked_to(void **state)
     assert_false(recipe_plan_groups(&f.problem, (size_t[]){0, 0}, &r, &e));
     assert_int_equal(e.code, ERR_INPUT);
     assert_non_null(strstr(e.text, "\"north\" and \"south\""));
+    recipe_free(&r);
+}
+
+static void a_system_that_is_due_and_has_no_group_is_named(void **state)
+{
+    (void)state;
+    struct recipe_house f;
+    struct recipe r;
+    struct err e = {0};
+    facility_new(&f);
+    assert_false(recipe_plan_groups(&f.problem, (size_t[]){0, RECIPE_NONE}, &r, &e));
+    assert_string_equal(e.text, "system \"south\": slurry is due, but it has no pot");
+    recipe_free(&r);
+}
+
+/* ---- many waters ------------------------------------------------------------------------------------------------ */
+
+enum { MANY = RECIPE_BLOCK_MAX + 6 };
+
+/* Thirty systems of a tank each, every second with its own name and room; 0.1 mL of liquid broadcast per 100 L. */
+struct many_waters {
+    struct recipe_house f;
+    struct recipe_system systems[MANY];
+    struct recipe_tank tanks[MANY];
+    bool may_eat[MANY * FOODS];
+};
+
+static void many_new(struct many_waters *m)
+{
+    facility_new(&m->f);
+    m->f.foods[LIQUID].broadcast_ml_per_100l = 0.1;
+    m->f.foods[RICH].stock = 60;
+    for (size_t s = 0; s < MANY; s++) {
+        m->systems[s] = system_new(s % 2 ? "south" : "north");
+        m->tanks[s] = tank_new("T", MANY - 1 - s);
+        m->tanks[s].broadcast_frac = 1;
+        for (size_t k = 0; k < FOODS; k++)
+            m->may_eat[s * FOODS + k] = k != PLAIN || s != 4;
+    }
+    m->f.problem.systems = m->systems;
+    m->f.problem.tanks = m->tanks;
+    m->f.problem.may_eat = m->may_eat;
+    m->f.problem.n_systems = m->f.problem.n_tanks = MANY;
+}
+
+/* 5 g for each of 30 tanks would take 90 g of the rich powder; there are 60. */
+static void waters_beyond_a_block_keep_every_limit_of_the_whole_round(void **state)
+{
+    (void)state;
+    static struct many_waters m;
+    struct recipe r;
+    struct err e = {0};
+    double rich = 0;
+    size_t n_served = 0;
+    many_new(&m);
+    plan(&m.f, &r);
+    assert_int_equal(r.n_blocks, 2);
+    assert_null(r.kept);
+    for (size_t i = 0; i < r.n_pots; i++) {
+        rich += exact_of(&r.pots[i], RICH);
+        n_served += r.pots[i].n_systems;
+        for (size_t k = 0; k < r.pots[i].n_systems; k++)
+            if (r.pots[i].systems[k] == 4)
+                assert_number(exact_of(&r.pots[i], PLAIN), 0, 0);
+    }
+    assert_int_equal(n_served, MANY);
+    assert_true(rich <= 60 + 1e-9 && rich > 50);
+    assert_int_equal(r.n_broadcasts, MANY);
+    for (size_t i = 0; i < r.n_broadcasts; i++) {
+        assert_int_equal(r.broadcasts[i].tank, i);
+        assert_number(r.broadcasts[i].amount, 1, 1e-9);
+    }
+    struct text t = {0};
+    assert_false(recipe_write_lp(&m.f.problem, &r, RECIPE_FULL, &t, &e));
+    assert_string_equal(e.text, "the foods of 30 waters are 2 programmes; expected up to 24 waters to write one");
+    text_free(&t);
+    recipe_free(&r);
+}
+
+/* Two pots for 30 waters: blocks of 24 would need a pot each, and could not share them out better. */
+static void a_cap_on_pots_makes_blocks_larger(void **state)
+{
+    (void)state;
+    static struct many_waters m;
+    struct recipe r;
+    many_new(&m);
+    m.f.problem.may_eat = NULL;
+    m.f.problem.max_pots = 2;
+    plan(&m.f, &r);
+    assert_int_equal(r.n_blocks, 1);
+    assert_true(r.n_pots <= 2 && !r.over_cap);
     recipe_free(&r);
 }
 
@@ -981,6 +1109,22 @@ static void a_spilt_pot_is_shared_alike(void **state)
     assert_false(
         recipe_rescale(&f.problem, &r, &(struct recipe_rescale_request){.pot = 7, .made_ml = 5}, portions, &n, &e));
     assert_non_null(strstr(e.text, "no pot 8"));
+    const double lacking[] = {-1, NAN}, endless[] = {2, INFINITY};
+    const struct {
+        struct recipe_rescale_request made;
+        const char *says;
+    } rows[] = {
+        {{.made_ml = INFINITY}, "pot 1: the volume made is inf mL; expected more than 0, such as 1000"},
+        {{.made_ml = 500, .amounts = lacking}, " is -1; expected an amount such as"},
+        {{.made_ml = 500, .amounts = endless}, " is inf; expected an amount such as"},
+        {{.made_ml = 500, .given_ml = lacking}, "tank \"A\": -1 mL given; expected 0 or more"},
+        {{.made_ml = 500, .given_ml = endless}, "tank \"B\": inf mL given; expected 0 or more"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        assert_false(recipe_rescale(&f.problem, &r, &rows[i].made, portions, &n, &e));
+        if (!strstr(e.text, rows[i].says))
+            fail_msg("\"%s\" lacks \"%s\"", e.text, rows[i].says);
+    }
     recipe_free(&r);
 }
 
@@ -1045,6 +1189,17 @@ static void the_programme_can_be_read_by_others(void **state)
     assert_null(strstr(text_str(&t), " hold_5:"));
     text_free(&t);
     recipe_free(&r);
+    facility_new(&f);
+    f.tanks[0].late_slurry_ml = 100;
+    plan(&f, &r);
+    assert_true(recipe_write_lp(&f.problem, &r, RECIPE_COST, &t, &e));
+    assert_non_null(strstr(text_str(&t), " (late), 100 mL: north\n"));
+    /* Full strength leaves room to the stages after it: no row holds it, but each strength has its least. */
+    assert_null(strstr(text_str(&t), " hold_5:"));
+    assert_non_null(strstr(text_str(&t), " hold_7:"));
+    assert_non_null(strstr(text_str(&t), "\n 0.949999999999 <= s_1 <= +inf\n"));
+    text_free(&t);
+    recipe_free(&r);
 }
 
 SUITE(recipe)
@@ -1064,7 +1219,11 @@ SUITE(recipe)
         cmocka_unit_test(a_food_without_a_largest_share_keeps_near_its_house_share),
         cmocka_unit_test(the_last_few_hundredths_of_strength_are_spent_on_the_house_blend),
         cmocka_unit_test(starved_water_gets_all_it_may_have_of_phosphate),
+        cmocka_unit_test(what_is_broadcast_to_starved_water_counts_as_phosphate),
         cmocka_unit_test(a_starved_system_gets_no_stripping_food_and_not_less_than_the_house),
+        cmocka_unit_test(a_system_that_is_due_and_has_no_group_is_named),
+        cmocka_unit_test(waters_beyond_a_block_keep_every_limit_of_the_whole_round),
+        cmocka_unit_test(a_cap_on_pots_makes_blocks_larger),
         cmocka_unit_test(near_a_band_edge_the_unfavourable_effect_counts),
         cmocka_unit_test(a_stripping_food_is_bounded_by_the_largest_fall_of_a_day),
         cmocka_unit_test(a_ceiling_wins_over_lean_strength_and_it_is_said),

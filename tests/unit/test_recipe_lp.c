@@ -5,6 +5,7 @@
 #include "neap/recipe.h"
 #include "recipe/lp.h"
 
+#include <glpk.h>
 #include <unistd.h>
 
 /* ---- handbook programmes: a line per variable, a column per row ------------------------------------------------- */
@@ -180,6 +181,32 @@ static void the_text_of_a_stage_holds_the_earlier_ones(void **state)
     lp_free(&lp);
 }
 
+static void a_column_without_limits_is_written_so(void **state)
+{
+    (void)state;
+    struct lp lp = {0};
+    struct text t = {0};
+    lp_write(&lp, 0, NULL, NULL, &t); /* nothing in, nothing out */
+    assert_string_equal(text_str(&t), "");
+    size_t row = lp_add_row(&lp, 1, INFINITY, "row"), x = lp_add_col(&lp, -INFINITY, INFINITY, "x");
+    size_t y = lp_add_col(&lp, -INFINITY, 3, "y"), z = lp_add_col(&lp, 2, INFINITY, "z");
+    lp_add_col(&lp, 0, INFINITY, "usual");
+    lp_put(&lp, row, x, 1);
+    lp_put(&lp, row, y, 1);
+    lp_put(&lp, row, z, 1);
+    lp_add_cost(&lp, 0, x, 1);
+    lp_write(&lp, 0, NULL, NULL, &t);
+    assert_string_equal(text_str(&t), "Minimize\n value: + 1 x\nSubject To\n row: + 1 x + 1 y + 1 z >= 1\n"
+                                      "Bounds\n -inf <= x <= +inf\n -inf <= y <= 3\n 2 <= z <= +inf\nEnd\n");
+    text_free(&t);
+    lp.failed = true; /* out of memory while it was built */
+    lp_write(&lp, 0, NULL, NULL, &t);
+    assert_true(t.failed);
+    assert_string_equal(text_str(&t), "");
+    text_free(&t);
+    lp_free(&lp);
+}
+
 /* ---- the guard -------------------------------------------------------------------------------------------------- */
 
 static bool box_solve(const struct lp_limits *limits, struct lp *lp, struct err *e)
@@ -208,6 +235,26 @@ static void a_programme_without_an_answer_says_why(void **state)
     assert_false(box_solve(NULL, &lp, &e));
     assert_int_equal(e.code, ERR_INPUT);
     assert_non_null(strstr(e.text, "no limit"));
+    lp.cols[0].high = -1; /* and at least 0 */
+    assert_false(box_solve(NULL, &lp, &e));
+    assert_int_equal(e.code, ERR_INPUT);
+    assert_non_null(strstr(e.text, "a lower limit above its upper limit"));
+    lp_free(&lp);
+}
+
+static void a_solver_that_somebody_else_uses_is_left_alone(void **state)
+{
+    (void)state;
+    struct lp lp = {0};
+    struct err e = {0};
+    size_t x_y[2];
+    box_build(&lp, x_y);
+    assert_int_equal(glp_init_env(), 0);
+    assert_false(box_solve(NULL, &lp, &e));
+    assert_int_equal(e.code, ERR_MISUSE);
+    assert_string_equal(e.text, "the linear programme cannot start: the solver is in use already");
+    assert_int_equal(glp_free_env(), 0);
+    assert_true(box_solve(NULL, &lp, &e));
     lp_free(&lp);
 }
 
@@ -339,7 +386,9 @@ SUITE(recipe_lp)
         cmocka_unit_test(published_programmes_have_their_published_optimum),
         cmocka_unit_test(a_later_objective_chooses_only_among_the_optima_of_the_earlier),
         cmocka_unit_test(the_text_of_a_stage_holds_the_earlier_ones),
+        cmocka_unit_test(a_column_without_limits_is_written_so),
         cmocka_unit_test(a_programme_without_an_answer_says_why),
+        cmocka_unit_test(a_solver_that_somebody_else_uses_is_left_alone),
         cmocka_unit_test(a_solver_at_its_limit_gives_up_and_can_be_used_again),
         cmocka_unit_test(what_would_make_the_solver_abort_is_an_error),
         cmocka_unit_test(the_solver_writes_nothing_to_the_terminal),
