@@ -29,7 +29,7 @@ struct runs {
     const struct forecast_in *in;
     gsl_rng *rng;
     struct run *run;       /* [in->runs] */
-    double *sorted, *left; /* [in->runs], spare */
+    double *sorted, *left; /* [in->runs], spare; left also to sort by, until the report of who left */
 };
 
 static bool food_check(const struct forecast_food *f, size_t i, struct err *e)
@@ -150,7 +150,7 @@ static void day_report(struct runs *w, int day, struct forecast_day *d)
         }
         w->sorted[i] = r->level;
     }
-    qsort(w->sorted, n, sizeof *w->sorted, double_compare);
+    doubles_sort(w->sorted, n, w->left);
     *d = (struct forecast_day){
         .day = day, .above_frac = (double)above / (double)n, .below_frac = (double)below / (double)n};
     d->p05 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.05);
@@ -158,7 +158,7 @@ static void day_report(struct runs *w, int day, struct forecast_day *d)
     d->p95 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.95);
     for (size_t i = 0; i < n; i++)
         w->sorted[i] = fmax(w->run[i].level + w->run[i].water->test_sd * gsl_ran_gaussian_ziggurat(w->rng, 1), 0);
-    qsort(w->sorted, n, sizeof *w->sorted, double_compare);
+    doubles_sort(w->sorted, n, w->left);
     d->test_p05 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.05);
     d->test_p95 = gsl_stats_quantile_from_sorted_data(w->sorted, 1, n, 0.95);
 }
@@ -171,7 +171,7 @@ static void leaving_report(struct runs *w, struct forecast *f)
             w->left[left++] = w->run[i].left_day;
             high += w->run[i].left_high;
         }
-    qsort(w->left, left, sizeof *w->left, double_compare);
+    doubles_sort(w->left, left, w->sorted);
     f->leaves_frac = (double)left / (double)n;
     f->leaves_high_frac = (double)high / (double)n;
     f->leaves_day = left > 0 ? (int)w->left[(left - 1) / 2] : -1;

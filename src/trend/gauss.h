@@ -23,7 +23,7 @@ void gauss_solve_back(size_t n, const double *factor, const double *right, doubl
 /* Solves L Lᵀ x = right; x may be right. */
 void gauss_solve(size_t n, const double *factor, const double *right, double *x);
 
-/* (L Lᵀ)⁻¹, both halves. spare: room for n. */
-void gauss_invert(size_t n, const double *factor, double *spare, double *inverse);
+/* (L Lᵀ)⁻¹, both halves; inverse is not factor. */
+void gauss_invert(size_t n, const double *factor, double *inverse);
 
 #endif

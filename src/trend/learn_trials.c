@@ -34,12 +34,12 @@ bool others_say(struct weighing *w, const struct say *s)
     gauss_solve(n, w->factor, w->line, w->line);
     for (size_t i = 0; i < m; i++)
         w->prior_mean[i] = w->line[at[i]];
-    gauss_invert(n, w->factor, w->line, w->whole);
+    gauss_invert(n, w->factor, w->whole);
     for (size_t i = 0; i < m; i++)
         for (size_t j = 0; j < m; j++)
             w->part[i * m + j] = w->whole[at[i] * n + at[j]];
     bool known = gauss_factor(m, w->part, w->part_factor);
-    gauss_invert(m, w->part_factor, w->right, w->prior);
+    gauss_invert(m, w->part_factor, w->prior);
     gauss_solve(m, w->part_factor, w->prior_mean, w->prior_shift);
     return known;
 }

@@ -126,7 +126,7 @@ static void blend_add(struct weighing *w, const struct say *s, const struct tria
     size_t m = s->l->n_cols;
     trial_posterior(w, s, t, error_scale);
     gauss_solve(m, w->part_factor, w->right, w->mean);
-    gauss_invert(m, w->part_factor, w->right, w->inverse);
+    gauss_invert(m, w->part_factor, w->inverse);
     for (size_t c = 0; c < m; c++) {
         w->blend_mean[c] += weight * w->mean[c];
         for (size_t d = 0; d < m; d++)
@@ -182,7 +182,7 @@ static void say_renew(struct weighing *w, struct say *s, bool first, struct wate
     if (!gauss_factor(m, w->blend, w->part_factor))
         return;
     say_embed(s, -1, w->precision, w->shift, w->n);
-    gauss_invert(m, w->part_factor, w->right, w->inverse);
+    gauss_invert(m, w->part_factor, w->inverse);
     gauss_solve(m, w->part_factor, w->blend_mean, w->mean);
     for (size_t i = 0; i < m; i++) {
         s->shift[i] = w->mean[i] - w->prior_shift[i];
@@ -254,7 +254,7 @@ static bool belief_take(struct weighing *w, struct arena *a, struct belief *out,
     bool known = gauss_factor(n, w->precision, w->factor);
     memcpy(out->precision, w->precision, n * n * sizeof *out->precision);
     gauss_solve(n, w->factor, w->shift, out->mean);
-    gauss_invert(n, w->factor, w->line, out->covariance);
+    gauss_invert(n, w->factor, out->covariance);
     for (size_t i = 0; i < n; i++)
         known = known && isfinite(out->mean[i]) && isfinite(out->covariance[i * n + i]);
     return known || err_set(e, ERR_INPUT, NULL, "the log's numbers are too far apart to reckon with");
