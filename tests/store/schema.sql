@@ -539,27 +539,31 @@ CREATE VIEW offered_line AS
 /* offered_line(outcome,given_amount,response,round,revision,number,tank,"action",pass,colony,food,lot,pot,feeder,start_min,end_min,count,mouths,amount,note,shared,day) */;
 CREATE VIEW given_line AS SELECT * FROM offered_line WHERE outcome <> 'refused'
 /* given_line(outcome,given_amount,response,round,revision,number,tank,"action",pass,colony,food,lot,pot,feeder,start_min,end_min,count,mouths,amount,note,shared,day) */;
-CREATE VIEW pot_content AS
-    SELECT round, revision, day, pot, rank, food, lot, mixed_ml,
+CREATE VIEW pot_mix AS
+    SELECT round, revision, pot, rank, food, lot, mixed_ml,
         CASE WHEN premix > 0 THEN planned * ratio * coalesce(scale / premix, 1) ELSE coalesce(scale, planned * ratio) END
             AS in_pot_units,
         CASE WHEN ratio = 0 THEN 0.0 WHEN premix > 0 THEN coalesce(scale, premix) ELSE coalesce(scale, planned * ratio) END
             AS drawn_units,
         used
     FROM (
-        SELECT pf.round, pf.revision, round.day, pf.pot, pf.rank, pf.food, pf.lot,
+        SELECT pf.round, pf.revision, pf.pot, pf.rank, pf.food, pf.lot,
             coalesce(m.made_ml, pot.made_ml) AS mixed_ml,
             CASE WHEN pot.made_ml > 0 THEN coalesce(m.made_ml, pot.made_ml) / pot.made_ml ELSE 1.0 END AS ratio,
             pf.amount_units AS planned, coalesce(pf.premix_units, 0) AS premix, w.amount_units AS scale,
             m.made_ml IS NOT NULL OR EXISTS (
-                SELECT 1 FROM offered_line AS ol
-                WHERE ol.round = pf.round AND ol.revision = pf.revision AND ol.pot = pf.pot) AS used
+                SELECT 1 FROM line CROSS JOIN live_given AS g ON g.round = line.round AND g.line = line.number
+                WHERE line.round = pf.round AND line.revision = pf.revision AND line.pot = pf.pot
+                    AND g.outcome <> 'not-given') AS used
         FROM pot_food AS pf
-        JOIN round_in_force AS round ON round.number = pf.round AND round.revision = pf.revision
         JOIN pot ON pot.round = pf.round AND pot.revision = pf.revision AND pot.pot = pf.pot
         LEFT JOIN live_mixed AS m ON m.round = pf.round AND m.pot = pf.pot
         LEFT JOIN live_weighed AS w ON w.round = pf.round AND w.pot = pf.pot AND w.rank = pf.rank)
-/* pot_content(round,revision,day,pot,rank,food,lot,mixed_ml,in_pot_units,drawn_units,used) */;
+/* pot_mix(round,revision,pot,rank,food,lot,mixed_ml,in_pot_units,drawn_units,used) */;
+CREATE VIEW pot_content AS
+    SELECT pot_mix.*, round.day FROM pot_mix
+    JOIN round_in_force AS round ON round.number = pot_mix.round AND round.revision = pot_mix.revision
+/* pot_content(round,revision,pot,rank,food,lot,mixed_ml,in_pot_units,drawn_units,used,day) */;
 CREATE VIEW lot_use AS
     SELECT lot, food, round, day, tank, action, colony, given_amount AS units, outcome = 'refused' AS refused
     FROM offered_line WHERE food IS NOT NULL
@@ -567,7 +571,7 @@ CREATE VIEW lot_use AS
     SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
         ol.given_amount * pc.in_pot_units / pc.mixed_ml, ol.outcome = 'refused'
     FROM offered_line AS ol
-    CROSS JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    CROSS JOIN pot_mix AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
     WHERE ol.action = 'target' AND pc.mixed_ml > 0
     UNION ALL
     SELECT x.lot, x.food, x.round, round.day, x.tank,
@@ -617,7 +621,7 @@ CREATE VIEW day_use AS
     UNION ALL
     SELECT ol.round, ol.day, ol.name, ol.tank, ol.colony, pc.food, 'target', 0, 1, ol.amount * pc.in_pot_units / pc.mixed_ml
     FROM open_line AS ol
-    CROSS JOIN pot_content AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    CROSS JOIN pot_mix AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
     WHERE ol.action = 'target' AND pc.mixed_ml > 0
 /* day_use(round,day,name,tank,colony,food,"action",refused,planned,units) */;
 CREATE VIEW day_claim AS
