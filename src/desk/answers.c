@@ -27,8 +27,7 @@ double calc_in(const struct calc *k, const char *name, double fallback)
 
 void calc_answer(struct calc *k, const char *label, const char *key, double value, const char *unit, int digits)
 {
-    if (k->n_answers == CALC_ANSWERS_MAX)
-        return;
+    assert(k->n_answers < CALC_ANSWERS_MAX);
     struct calc_answer *a = &k->answers[k->n_answers++];
     *a = (struct calc_answer){.label = label, .value = value, .unit = unit, .digits = digits};
     snprintf(a->key, sizeof a->key, "%s", key);

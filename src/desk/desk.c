@@ -34,10 +34,9 @@ static bool input_takes(const struct calc_input *in, enum quantity_kind kind)
     case INPUT_FRACTION: return kind == QUANTITY_NUMBER || kind == QUANTITY_FRACTION;
     case INPUT_PART: return kind == QUANTITY_NUMBER || kind == QUANTITY_FRACTION || kind == QUANTITY_VOLUME;
     case INPUT_AMOUNT: return kind == QUANTITY_NUMBER || kind == QUANTITY_MASS || kind == QUANTITY_VOLUME;
-    case INPUT_CONCENTRATION:
-        return kind == QUANTITY_NUMBER || kind == QUANTITY_CONCENTRATION || kind == QUANTITY_FRACTION;
+    case INPUT_CONCENTRATION: break;
     }
-    return false;
+    return kind == QUANTITY_NUMBER || kind == QUANTITY_CONCENTRATION || kind == QUANTITY_FRACTION;
 }
 
 static const char *input_expects(const struct calc_input *in)
