@@ -34,6 +34,7 @@ struct solver *solver_new(bool seeks_plan)
         s->cadical->set("lucky",
                         0); /* none of its guesses was ever a plan; they take half the time of a short question */
     } catch (const std::bad_alloc &) {
+        delete s->cadical;
         delete s;
         return nullptr;
     }
@@ -101,6 +102,7 @@ bool solver_failed(const struct solver *s)
     return s->failed;
 }
 
+/* One that memory failed in the middle of its work cannot be trusted to end itself: it is left. */
 void solver_free(struct solver *s)
 {
     if (s && !s->failed)
