@@ -3,8 +3,8 @@
 #include "internal.h"
 
 enum {
-    WORK_ANYWAY = 100000, /* a second or two */
-    WORK_PER_PAGE = 100,  /* an audit, which reads everything more than once, was measured to need 25 */
+    WORK_ANYWAY = 20000, /* some tenths of a second; ten times what any test or a load of 100,000 needed */
+    WORK_PER_PAGE = 100, /* an audit, which reads everything more than once, was measured to need 25 */
     STEPS_PER_LOOK = 10000
 };
 
