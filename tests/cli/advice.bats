@@ -38,6 +38,7 @@ room() {
 # Numbers alike to a part in a million, and above 0.
 alike() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > 0 && b > 0 && (a - b) ^ 2 < 1e-12 * a * a) }'; }
 
+# bats test_tags=plain
 @test "a repeated round differs from its log by nothing" {
     shop
     rounds 4
@@ -47,6 +48,7 @@ alike() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > 0 && b > 0 && (a - b) ^ 2 
     done
 }
 
+# bats test_tags=plain
 @test "what is lost beside the mouths is in the water, what stays in syringe and pot is not" {
     shop
     rounds 2
@@ -57,6 +59,7 @@ alike() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > 0 && b > 0 && (a - b) ^ 2 
     alike "$(room phosphate 'a logged round added')" "$by_hand"
 }
 
+# bats test_tags=plain
 @test "a solid given beside the plan is in the water whole, and nothing more was lost of it" {
     shop
     rounds 2
@@ -81,6 +84,7 @@ share() {
 
 more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
 
+# bats test_tags=plain
 @test "water high in both gets less of the rich powder from the first round, and the working says by what" {
     water no3=28 po4=0.31
     neap plan >/dev/null
@@ -95,6 +99,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     [[ $(flat) == *"is above its band, so its foods bring less of it than the house blend"* ]]
 }
 
+# bats test_tags=plain
 @test "water in its bands gets the house blend" {
     shop
     neap plan >/dev/null
@@ -104,6 +109,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     [[ $(flat) == *"nitrate as the house blend (in band)"* ]]
 }
 
+# bats test_tags=plain
 @test "water that lacks phosphate gets none of what lowers it, and all of what is rich in it" {
     water no3=8 po4=below0.02
     neap plan >/dev/null
@@ -112,6 +118,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     [[ $(flat) == *"phosphate, richer by 1"* ]]
 }
 
+# bats test_tags=plain
 @test "high water is fed by the state's strength, not starved by the room, once a log is there" {
     water no3=16.5 po4=0.07
     neap set colony A-1 count=40 >/dev/null
@@ -120,6 +127,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     never more "$(sql "SELECT max(factor) FROM pot WHERE round = 4")" 0.75
 }
 
+# bats test_tags=plain
 @test "a test taken after the hour the house begins at counts in the plan that is made then" {
     shop
     "$NEAP" --on 2026-11-27T09:10 test s no3=44 po4=0.4 >/dev/null
@@ -131,6 +139,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     "$NEAP" --on 2026-11-27T09:20 why s | tr -s ' \n' ' ' | grep -q "less until it is repeated"
 }
 
+# bats test_tags=plain
 @test "a day on which many are due is no thinner than a quarter below what the state allows" {
     water no3=19 po4=0.16
     neap set kind blastomussa interval_d=5 >/dev/null
@@ -142,6 +151,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     neap why s | tr -s ' \n' ' ' | grep -q "within a quarter of the house blend as strong as the state allows"
 }
 
+# bats test_tags=plain
 @test "where a ceiling cuts a broadcast, the working names the ceiling and not the state" {
     shop
     neap set food "amino-acid liquid" ceiling_units_per_100l=5.2
@@ -152,6 +162,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     [[ $said != *"amino-acid liquid: no more by the state"* && $said != *"price:"* ]]
 }
 
+# bats test_tags=plain
 @test "a slope of nothing is the slope above, not one that is not known" {
     shop
     neap plan >/dev/null
@@ -160,6 +171,7 @@ more() { awk -v a="$1" -v b="$2" 'BEGIN { exit !(a > b) }'; }
     [[ $(flat) == *"slope 0 mg/L/d above"* ]]
 }
 
+# bats test_tags=plain
 @test "old refusals are not told once the colony was fed as planned" {
     shop
     local day

@@ -80,6 +80,7 @@ evening() {
     neap stock --json | cmp - second.stock
 }
 
+# bats test_tags=plain
 @test "nothing is said twice: the same log again keeps no entry" {
     has round
     entry 1

@@ -2,6 +2,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
+# bats test_tags=plain
 @test "US units come first where they are asked for" {
     run -0 neap --units us calc volume 120 60 50
     [ "${lines[0]}" = "gross volume      95.1 US gal  =  360 L  =  79.19 imp gal" ]

@@ -39,6 +39,7 @@ some_entry() {
     refuses 1 "no entry to take back" undo --yes
 }
 
+# bats test_tags=plain
 @test "undo asks on a terminal only" {
     has demo
     refuses_and_keeps 2 "expected --yes" undo
@@ -47,6 +48,7 @@ some_entry() {
     [[ $output == *"  tank: 14 new, 0 changed, 0 removed"* ]]
 }
 
+# bats test_tags=plain
 @test "history tells what became of a row, and what was taken back" {
     has demo
     neap set tank D1 water_cm=79
@@ -101,6 +103,7 @@ some_entry() {
     neap --json history tank N1 | jq -e 'has("fed") | not'
 }
 
+# bats test_tags=plain
 @test "a history shows no control characters that a command line held" {
     neap start
     run neap add system x "note=a"$'\x1b'"[31m"
@@ -134,6 +137,7 @@ some_entry() {
     refuses 1 "and no note says why" audit
 }
 
+# bats test_tags=plain
 @test "a backup is a store, restored only where none is" {
     has demo
     neap dump >before.json

@@ -3,6 +3,7 @@ load helper
 
 # The round as planned; D1 is lines 1-14 and D2 15-29 there (see has).
 
+# bats test_tags=plain
 @test "a tank held after the plan heads the sheet, and its lines are to be skipped" {
     has morning
     run neap hold tank D1 --reason crashed
@@ -18,6 +19,7 @@ load helper
     [[ $output == *"Tank D1 is on hold"* ]]
 }
 
+# bats test_tags=plain
 @test "what was held after the plan is not taken as planned by log --all" {
     has morning
     neap hold tank D1 --reason crashed
@@ -30,6 +32,7 @@ load helper
     [[ $output == *"all 137 lines are accounted for"* || $output == *"lines are accounted for"* ]]
 }
 
+# bats test_tags=plain
 @test "a begun round drops a tank that was held, and logs its lines as not given" {
     has morning
     neap log 1 15
@@ -79,6 +82,7 @@ load helper
     [[ $(flat) == *"Lot $lot, "*": used up, discarded or recalled. Do not use it."* ]]
 }
 
+# bats test_tags=plain
 @test "a command that has nothing to do with the round says nothing of it" {
     has morning
     run neap add system pond

@@ -19,6 +19,7 @@ load helper
 }
 
 # [store 9]
+# bats test_tags=plain
 @test "backup never writes over a store that somebody works in" {
     has demo
     NEAP_DB=other.neap neap start
@@ -31,6 +32,7 @@ load helper
     NEAP_DB=copy.neap neap list tank --json | jq -e '.tank[] | select(.name == "D1") | .water_cm == 70'
 }
 
+# bats test_tags=plain
 @test "a backup can be read by no more people than its store" {
     has demo
     chmod 600 "$NEAP_DB"
@@ -38,6 +40,7 @@ load helper
     [ "$(stat -c %a copy.neap)" = 600 ]
 }
 
+# bats test_tags=plain
 @test "a copy is not written through a link that somebody left, and leaves nothing when it fails" {
     has demo
     echo precious >target

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
+# bats test_tags=plain
 @test "numbers take units, and the row is kept in the field's own" {
     has demo
     neap add tank rack system=north shape=box length_cm=48in width_cm=2ft water_cm=0.25m displacement_frac=20%
@@ -109,6 +110,7 @@ dry() {
     done
 }
 
+# bats test_tags=plain
 @test "two figures that contradict each other are refused when entered, one by one or in one file" {
     has demo
     refuses_and_keeps 1 "the shortest wait before target feed (lag_min_min) is 30 min and the longest (lag_max_min) 20 min" \
@@ -119,6 +121,7 @@ dry() {
     refuses_and_keeps 1 "a syringe of 1 mL (syringe_ml) cannot keep" set setting syringe_ml=1
 }
 
+# bats test_tags=plain
 @test "a tank that cannot be fed at all is named, with the figures that forbid it" {
     has demo
     neap set setting rest_min=20

@@ -5,6 +5,7 @@ load helper
 
 lists() { sed -n '/^FEEDER 1: MY LIST/,$p' <<<"$output"; }
 
+# bats test_tags=plain
 @test "each pot is mixed by a feeder, before its first coral and fresh for its last" {
     has round
     run neap sheet --no-pages
@@ -24,6 +25,7 @@ lists() { sed -n '/^FEEDER 1: MY LIST/,$p' <<<"$output"; }
         done
 }
 
+# bats test_tags=plain
 @test "slurry past its life is thrown away by a line, and mixed anew in its share" {
     has demo
     neap set setting slurry_life_min=45
@@ -85,6 +87,7 @@ assert sorted(waits.values())[len(waits) * 3 // 4] <= 5, sorted(waits.values()) 
 EOF
 }
 
+# bats test_tags=plain
 @test "where nobody's hands are free to mix in time, the pot says by how much it is too old, and for whom" {
     has demo
     neap set setting feeders=1 pot_mix_min=10 slurry_life_min=45
@@ -101,6 +104,7 @@ EOF
     neap sheet | never grep "too old for"
 }
 
+# bats test_tags=plain
 @test "kinds that are to be fed early in the round are" {
     has demo
     neap plan
@@ -111,6 +115,7 @@ EOF
         AND tank NOT IN (SELECT tank FROM colony WHERE kind = 'goniopora and alveopora')")" -eq 0 ]
 }
 
+# bats test_tags=plain
 @test "tests that are due stand on the first page" {
     has round
     neap sheet | sed '/\f/q' | tr '\n' ' ' | grep "Tests due, before the first food goes in: quarantine, west\."
@@ -119,6 +124,7 @@ EOF
     neap sheet | never grep "Tests due, "
 }
 
+# bats test_tags=plain
 @test "a plan for a time gone by is asked about" {
     has demo
     refuses_and_keeps 1 "it is 09:30; expected --start HH:MM from now on" --on 2026-11-27T09:30 plan
@@ -225,6 +231,7 @@ stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] =
     refuses_and_keeps 2 "expected no --first beside it" plan --from-now --now 08:20 --first D2
 }
 
+# bats test_tags=plain
 @test "what was held since stands as skip in the lists, too" {
     has morning
     neap hold tank D1 --reason crashed
@@ -232,6 +239,7 @@ stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] =
     [ "$(grep -cE ' skip +_* ?____$' <<<"$output")" -eq 14 ]
 }
 
+# bats test_tags=plain
 @test "corals are said to be due when there is no food for them" {
     has demo
     sql "UPDATE lot SET retired = 1"
@@ -252,6 +260,7 @@ stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] =
     [[ $output != *undo* ]]
 }
 
+# bats test_tags=plain
 @test "a pot that is not mixed yet is mixed for those who are left, from a lot that may be used" {
     has morning
     neap log today 38 # E1: the round is begun

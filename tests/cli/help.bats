@@ -13,6 +13,7 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
     done
 }
 
+# bats test_tags=plain
 @test "no line of any help is wider than 80 columns" {
     export LC_ALL=C.UTF-8
     { "$NEAP" --help

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # A check runs each test once: those tagged "plain" without sanitizers, all others under them. Plain are those that prove what
-# a sanitizer cannot see, or reach no more than a few lines that neither the unit tests nor an untagged test reaches (counted
-# with gcov). A soak, and make bats, run all of them.
+# a sanitizer cannot see, or reach no more than a dozen lines and branches that neither the unit tests nor an untagged test
+# reaches (counted with gcov). A soak, and make bats, run all of them.
 bats_require_minimum_version 1.5.0
 
 # What every end-to-end test begins with: a folder of its own, its store in there, one day, one locale, no clock.

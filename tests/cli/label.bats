@@ -4,6 +4,7 @@ load helper
 
 value() { neap --json list "$1" "$2" | jq ".$1[0].$3"; }
 
+# bats test_tags=plain
 @test "a food's label is reckoned into the register, and what it was reckoned by is told" {
     neap start
     neap add food flakes form=powder unit=g protein=45% "moisture=min. 8 %" phosphorus=1.2 "rate=1 g per 50 US gal" \
@@ -17,6 +18,7 @@ value() { neap --json list "$1" "$2" | jq ".$1[0].$3"; }
     [ "$(value food flakes price_cents)" = 1250 ]
 }
 
+# bats test_tags=plain
 @test "of a liquid a label's parts count by mL, by the density typed or kept, and spoons by either" {
     neap start
     neap add food broth form=liquid unit=ml density_g_per_ml=1.05 protein=8% "ceiling_units_per_100l=5 mL per 50 US gal"
@@ -45,6 +47,7 @@ value() { neap --json list "$1" "$2" | jq ".$1[0].$3"; }
     refuses_and_keeps 2 "" set tank D1 price=3
 }
 
+# bats test_tags=plain
 @test "prices are typed and loaded as money, and said in the house's currency" {
     has demo
     neap set setting currency=EUR

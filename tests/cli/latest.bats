@@ -19,6 +19,7 @@ steady() {
     for day in 05 08 11 14 17 20 23; do read_on $day no3=8 po4=0.07; done
 }
 
+# bats test_tags=plain
 @test "one reading far above the band caps the strength and is named on sheet, report and JSON" {
     steady
     [ "$(strength)" = 1 ]
@@ -35,6 +36,7 @@ steady() {
     [[ $(flat) == *"Latest reading: nitrate 45 mg/L"* ]]
 }
 
+# bats test_tags=plain
 @test "a second reading that agrees is the state" {
     steady
     read_on 26 no3=28 po4=0.31
@@ -43,6 +45,7 @@ steady() {
     [ "$(strength)" = 0.5 ]
 }
 
+# bats test_tags=plain
 @test "a reading that its repeat refutes leaves the strength as it was" {
     steady
     read_on 26 no3=45 po4=0.4
@@ -52,6 +55,7 @@ steady() {
     [[ $output != *"Latest reading"* ]]
 }
 
+# bats test_tags=plain
 @test "water that has recovered is no longer starved" {
     water
     for day in 03 05 07 09 11 13; do read_on $day no3=8 po4=below0.02; done
@@ -63,6 +67,7 @@ steady() {
     [ "$(strength)" = 0.75 ]
 }
 
+# bats test_tags=plain
 @test "a limit above the band's low edge says nothing of starving" {
     water
     for day in 03 06 09 12 15 18 21 24 26 27; do read_on $day no3=8 po4=below0.25; done
@@ -70,6 +75,7 @@ steady() {
     neap --json trend --system s | jq -e '.systems[0].attention != "phosphate starved"'
 }
 
+# bats test_tags=plain
 @test "starved water with an old nitrate reading is never answered by less food" {
     water
     read_on 01 no3=8
@@ -78,6 +84,7 @@ steady() {
     neap --json trend --system s | jq -e '.systems[0].rule | contains("never less food")'
 }
 
+# bats test_tags=plain
 @test "a high nitrate reading takes no food from water that is poor in phosphate" {
     water
     for day in 03 06 09 12 15 18 21 24; do read_on $day no3=8 po4=below0.02; done
@@ -100,6 +107,7 @@ steady() {
     [[ $(flat) == *"nitrate 45 mg/L on 2026-11-27 (the line is at 8.0). The reading before it agrees, so it is believed."* ]]
 }
 
+# bats test_tags=plain
 @test "what is detected is never printed as below a limit" {
     water
     for day in 03 05 07 09 11 13; do read_on $day no3=8 po4=below0.02; done
@@ -109,6 +117,7 @@ steady() {
     [[ $output != *"<0.25"* && $output != *"under 0.25"* ]]
 }
 
+# bats test_tags=plain
 @test "a limit above the band's low edge is said not to tell, and takes nothing from a finer reading" {
     water
     for day in 05 08 11 14 17 20 23 26; do read_on $day no3=8 po4=below0.25; done
@@ -121,6 +130,7 @@ steady() {
     neap --json trend --system s | jq -e '.systems[0] | .attention == "phosphate starved" and .strength >= 1'
 }
 
+# bats test_tags=plain
 @test "phosphate gone by one reading is to be repeated before more is fed, and nothing lowers it meanwhile" {
     steady
     read_on 27 no3=8 po4=below0.02
@@ -130,6 +140,7 @@ steady() {
     [[ $(flat) == *"phosphate below 0.02 mg/L on 2026-11-27 (the line is at 0.070); test again before it is believed"* ]]
 }
 
+# bats test_tags=plain
 @test "a zero is taken as below what a test tells from nothing, and that is said" {
     water
     for day in 05 08 11 14 17 20 23; do read_on $day no3=8 po4=0; done

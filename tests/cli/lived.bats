@@ -11,6 +11,7 @@ says() {
     [[ $(tr '\n' ' ' <<<"$output") == *"$words"* ]] || { echo "no \"$words\" in: $output"; return 1; }
 }
 
+# bats test_tags=plain
 @test "log without a number is today's round, and a line's number alone is asked for with today" {
     has morning
     says "round 1 revision 1: logged 1 line: 1 as planned" log today 3
@@ -84,6 +85,7 @@ assert j['notes'] == [{'text': 'lights = out until nine'}] and j['lines'][4]['no
     neap dump | cmp - first.json
 }
 
+# bats test_tags=plain
 @test "a closed lot is opened by what takes from it, and closed again by undo" {
     has morning
     sql "UPDATE lot SET opened = NULL"

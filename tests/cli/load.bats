@@ -109,6 +109,7 @@ X
     refuses 1 "tank.csv:2:3: length_in" load tank.csv
 }
 
+# bats test_tags=plain
 @test "the same files twice change nothing, not even the journal" {
     has demo
     neap dump --into tables
@@ -140,6 +141,7 @@ read 1, new 1, changed 0, same 0, refused 0
     same_dump before.json
 }
 
+# bats test_tags=plain
 @test "a setting's clock past midnight is refused with its place, typed or from a file" {
     neap start
     printf 'name,value\nfeeders,2\nstart_min,25:00\n' >setting.csv
@@ -148,6 +150,7 @@ read 1, new 1, changed 0, same 0, refused 0
     neap set setting start_min=00:00
 }
 
+# bats test_tags=plain
 @test "thousands of rows that point to nothing are each counted as a fault, and nothing is stored" {
     has demo
     neap dump >before.json
@@ -159,6 +162,7 @@ read 1, new 1, changed 0, same 0, refused 0
     same_dump before.json
 }
 
+# bats test_tags=plain
 @test "a spreadsheet's file is read as it is, and what was recognised is said" {
     neap start
     printf 'Name\nnorth\n' >systems.csv

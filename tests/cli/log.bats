@@ -58,6 +58,7 @@ part|0.5|2" ]
     [ "$(sql "SELECT count(*) FROM entry WHERE command LIKE '% log %'")" = 2 ]
 }
 
+# bats test_tags=plain
 @test "one wrong word and nothing is stored" {
     has morning
     fails 1 "line 3: only what mouths are fed is scored" log 1 1 2 3=:4
@@ -104,6 +105,7 @@ part|0.5|2" ]
     fails 1 'pot A has no "sand" in it' log 1 --weighed "A:sand=0.1"
 }
 
+# bats test_tags=plain
 @test "what the scale said rescales its pot" {
     has morning
     neap log 1 --weighed "A:rich powder=1.7g" >/dev/null
@@ -155,6 +157,7 @@ part|0.5|2" ]
     fails 2 "expected TANK:FOOD=AMOUNT" log 1 --extra "live phytoplankton=20mL"
 }
 
+# bats test_tags=plain
 @test "14=- takes back: the line is open again" {
     has morning
     neap log 1 5=r >/dev/null
@@ -264,6 +267,7 @@ part|0.5|2" ]
     [ "$status" -eq 0 ]
 }
 
+# bats test_tags=plain
 @test "what is logged so far is printed as data, open lines with it" {
     has morning
     neap log 1 5=p1.5:3@08:50 6=r >/dev/null

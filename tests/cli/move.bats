@@ -3,6 +3,7 @@
 # Corals move, are sold, die, divide and are found again, each with its reason.
 load helper
 
+# bats test_tags=plain
 @test "a whole lot moves" {
     has demo
     run neap move N3-005 to N1

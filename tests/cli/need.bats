@@ -2,6 +2,7 @@
 # Who needs food most gets it first, and nobody starves in silence.
 load helper
 
+# bats test_tags=plain
 @test "an ordinary shop on its first day feeds every lot that is due" {
     has shop
     run -0 neap plan
@@ -34,6 +35,7 @@ load helper
 }
 
 # Sun corals ask for food every day and have no light to live by: in a crowded water the others' portions are cut, never theirs.
+# bats test_tags=plain
 @test "obligate feeders are fed every day of a week, whole, whatever the others get" {
     has shop
     for day in 27 28 29 30; do
@@ -49,6 +51,7 @@ load helper
         WHERE kind.name = 'branching euphylliids' AND line.amount < 0.9 * line.count * line.mouths * kind.portion_ml")" -gt 0 ]
 }
 
+# bats test_tags=plain
 @test "who is due and goes without stands at the top of the sheet and in plan's line" {
     has shop
     for food in "rich powder" "phosphate-lowering powder" copepods "minced krill" "soft pellet"; do
@@ -62,6 +65,7 @@ load helper
     grep -A1 "DUE, AND NOT FED TODAY" sheet | grep -q "^!! "
 }
 
+# bats test_tags=plain
 @test "corals that live by the broadcast alone are named where their tank gets none" {
     has shop
     neap set tank S1 broadcast=no
@@ -69,6 +73,7 @@ load helper
     [ "$(sql "SELECT reason FROM waiting WHERE due = 1")" = "its tank is set to get no broadcast, and it is fed by nothing else" ]
 }
 
+# bats test_tags=plain
 @test "a lot that is too large for its water is split, and the tally tells of it" {
     has shop
     neap add colony F3-99 tank=F3 kind="small-polyp stony" count=900 heads=1
@@ -102,6 +107,7 @@ load helper
 }
 
 # Tanks of one pump that stand apart: the sheet says where the switch is, and the clock has the way there.
+# bats test_tags=plain
 @test "a pump's flow is switched where its switch stands, and the way is walked" {
     has shop
     neap set tank F3 position_m=90

@@ -128,6 +128,7 @@ scripts() {
     refuses 2 "expected no --pdf" trend --pdf a.pdf --csv
 }
 
+# bats test_tags=plain
 @test "without its helper neap says so, makes no file, and prints text all the same" {
     has round
     mkdir alone
@@ -169,6 +170,7 @@ scripts() {
     [[ $output == *"lp is not there"* ]]
 }
 
+# bats test_tags=plain
 @test "what is no page model is refused, and nothing is drawn" {
     for bad in '' '{' '{"schema": 1}' '{"schema": 9, "blocks": []}' '{"schema": 1, "blocks": [{"type": "poem"}]}' \
         '{"schema": 1, "blocks": [{"type": "table", "columns": []}]}' \

@@ -48,6 +48,7 @@ answered() {
     refuses 2 "--keep and --yes are both given" load --keep --yes tables
 }
 
+# bats test_tags=plain
 @test "a hold, an opened pack and a retired colony are not set back unasked" {
     has demo
     neap dump --into tables
@@ -61,6 +62,7 @@ answered() {
     [[ $output == *'"D1-009": retired yes -> (empty) sets back'* ]]
 }
 
+# bats test_tags=plain
 @test "what was taken back, and what only files said, is no question" {
     has demo
     neap dump --into tables

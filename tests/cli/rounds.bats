@@ -31,6 +31,7 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
         WHERE r.name = '$1' AND ($2)"
 }
 
+# bats test_tags=plain
 @test "what opens after dark is planned in the evening, and the morning says that it waits" {
     farm
     at 09:30 plan | grep -q '^round 1 revision 1, morning: .* 10:00 to '
@@ -45,6 +46,7 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
     at 21:00 sheet --no-pages | grep -q '^FEEDING ROUND 2, revision 1: evening$'
 }
 
+# bats test_tags=plain
 @test "a portion shared among rounds is as much as a whole one, and nobody is fed more often than that" {
     farm
     at 09:30 plan --dry-run >/dev/null
@@ -61,6 +63,7 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
     [ "$(lines noon "colony = 'R2-01'") $(lines evening "colony = 'R2-01'")" = "0 0" ] # planned in the morning, logged or not
 }
 
+# bats test_tags=plain
 @test "the flow is off in the dark for half as long, and by day as long as ever" {
     farm
     at 09:30 plan >/dev/null
@@ -102,6 +105,7 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
     refuses 1 'did you mean "noon"' --on 2026-11-25 plan --round none
 }
 
+# bats test_tags=plain
 @test "a round that is all logged is past: the next is planned and printed, and each page has its date" {
     farm
     at 07:30 plan
@@ -144,6 +148,7 @@ day_load() {
         WHERE day = '2026-11-25' AND action = 'broadcast'"
 }
 
+# bats test_tags=plain
 @test "the ceilings of a water are those of the day, and the evening's corals have their part kept" {
     farm
     at 08:00 set food 'live phytoplankton' ceiling_units_per_100l=6.7 >/dev/null # its broadcast alone fills the day
@@ -169,6 +174,7 @@ day_load() {
     [ "$(sql "SELECT sum(amount) <= 50 FROM line WHERE food = 'amino-acid liquid'")" = 1 ]
 }
 
+# bats test_tags=plain
 @test "planning one round again leaves the others alone, and undo takes back that one" {
     farm
     at 09:30 plan >/dev/null
@@ -193,6 +199,7 @@ day_load() {
     refuses 1 'no daily round is held on a Wednesday' --on 2026-11-25 plan
 }
 
+# bats test_tags=plain
 @test "lights that are half known, or no night round for what opens at night, are said" {
     farm
     refuses 1 'only one of lights_on_min and lights_off_min' set tank R1 lights_on_min=10:00
@@ -202,6 +209,7 @@ day_load() {
     [ "$(lines morning "colony = 'R1-01'")" = 1 ]
 }
 
+# bats test_tags=plain
 @test "a house without daily rounds has its one round, whatever its corals open in" {
     farm
     for round in morning noon evening; do at 08:00 set daily_round $round retired=yes >/dev/null; done
@@ -212,6 +220,7 @@ day_load() {
     at 20:00 plan --start 20:30 | grep -q '^round 1 revision 2: '
 }
 
+# bats test_tags=plain
 @test "a dump of a day of several rounds comes back as it was" {
     farm
     at 09:30 plan >/dev/null
@@ -223,6 +232,7 @@ day_load() {
     NEAP_DB=other.neap neap dump | cmp - <(neap dump)
 }
 
+# bats test_tags=plain
 @test "the hands of a day are shared by its rounds, and kept for who lives by food alone" {
     farm # 300 s in all: 12 s for each of the acans, 18 s for the other tank, 29 s for the sun coral of the evening
     at 07:00 set setting day_hands_min=5 >/dev/null
@@ -241,6 +251,7 @@ day_load() {
     [ "$(lines evening "colony = 'R1-02'")" -ge 1 ] # in passes
 }
 
+# bats test_tags=plain
 @test "a coral's history names the round of the day, and a minute past midnight is one" {
     farm
     at 21:00 set daily_round evening start_min=23:50 >/dev/null

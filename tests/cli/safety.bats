@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
+# bats test_tags=plain
 @test "a tank of palythoa that is not fed carries the palytoxin caution wherever a hand goes in" {
     has demo
     neap add colony PX-1 tank=N1 kind=palythoa count=2 heads=5
@@ -17,6 +18,7 @@ load helper
     grep -q "fed (marked \*) or not, in [^:]*N1[^:]*: treat each as toxic" flat
 }
 
+# bats test_tags=plain
 @test "held zoanthids keep their caution" {
     has demo
     neap list colony --json >colonies
@@ -28,6 +30,7 @@ load helper
     [[ $output == *"palytoxin"* ]]
 }
 
+# bats test_tags=plain
 @test "a farm of 190 held tanks loses no safety line" {
     neap start
     neap add system s >/dev/null
@@ -50,6 +53,7 @@ load helper
     [[ $box == *palytoxin* && $box == *"Cover cuts"* && $box != *"on hold"* ]]
 }
 
+# bats test_tags=plain
 @test "allergy is spoken of without frozen food, and thawing only with it" {
     neap start
     neap add system s >/dev/null
@@ -62,6 +66,7 @@ load helper
     [[ $output != *"Thawed food"* ]]
 }
 
+# bats test_tags=plain
 @test "what the last sheet said already stands behind what is new today" {
     has round
     neap --on 2026-11-27 log 1 --all >/dev/null

@@ -67,6 +67,7 @@ farm() {
     refuses 1 "has no line at tank Q2" sheet --tank Q2
 }
 
+# bats test_tags=plain
 @test "what was not fed stands by its reason, each colony once" {
     has round
     neap sheet --no-pages | sed -n '/^NOT FED TODAY/,/EVERY ROUND/p' | tr -s '\n ' ' ' >not

@@ -54,6 +54,7 @@ load helper
     grep -q "DISCARD" stock
 }
 
+# bats test_tags=plain
 @test "the demo without its weeks begins its book today" {
     refuses 2 "expected --demo with it" start --no-log
     neap start --demo --no-log

@@ -5,6 +5,7 @@ load helper
 
 food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
 
+# bats test_tags=plain
 @test "what was logged has left the lots, the pot's losses with it" {
     has round
     before=$(food "minced krill" .usable_units)
@@ -32,6 +33,7 @@ food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$(neap --on 2027-01-30 stock --json | jq .window_d)" = 28 ]
 }
 
+# bats test_tags=plain
 @test "the sheet names the orders that the shelf names once its round is logged" {
     has round
     cd "$(dirname "$NEAP_DB")"
@@ -76,6 +78,7 @@ food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     [ "$(food copepods '.order_packs > 0')" = true ]
 }
 
+# bats test_tags=plain
 @test "food that is out of date is to be discarded, and is never planned" {
     has round
     run neap stock
@@ -100,6 +103,7 @@ food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     never grep "^lot" <<<"$(neap audit 2>&1)" # it names the rows put in past the program, and no more used than was bought
 }
 
+# bats test_tags=plain
 @test "a rest too small to be written down is nothing: not to be thrown away, and not planned" {
     has demo
     sql "INSERT INTO waste (lot, wasted, repeat, amount_units, reason, version)
@@ -108,6 +112,7 @@ food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     never grep "Discard lot OE-22" <<<"$(neap plan --dry-run)"
 }
 
+# bats test_tags=plain
 @test "waste needs a reason, at most what is left, and stays in the ledger" {
     has round
     run neap stock --waste LP-1027=50
@@ -166,6 +171,7 @@ is_sound() { neap audit | grep -q ": sound$"; }
     is_sound
 }
 
+# bats test_tags=plain
 @test "a lot that lacks a part of what the round wants is told, begun or not" {
     small_round
     run neap set lot EX-1 amount_units=0.15
@@ -208,6 +214,7 @@ is_sound() { neap audit | grep -q ": sound$"; }
     is_sound
 }
 
+# bats test_tags=plain
 @test "opening a lot starts its opened life" {
     has round
     run neap stock --opened RP-127
@@ -260,6 +267,7 @@ is_sound() { neap audit | grep -q ": sound$"; }
     refuses 1 "unit" set lot W-1 amount_units=3grams_or_so
 }
 
+# bats test_tags=plain
 @test "what a lot has lost counts however long ago, and so does the day a colony was last fed" {
     has morning
     neap log 1 --all >/dev/null

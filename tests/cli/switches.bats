@@ -9,6 +9,7 @@ rows() {
         select(.[2] // "" | test("SWITCH O")) | .[0] + " " + .[2]'
 }
 
+# bats test_tags=plain
 @test "each switch has its minute off, its minute on, and who, and is counted at the end" {
     has round
     run neap sheet --no-pages
@@ -27,6 +28,7 @@ rows() {
     tr -s '\n ' ' ' <<<"$output" | grep -q "east: skimmer $on;"
 }
 
+# bats test_tags=plain
 @test "a switch for the broadcast alone is on again while corals are still fed" {
     has round
     last=$(sql "SELECT max(line.end_min) FROM line JOIN tank ON tank.name = tank
@@ -34,6 +36,7 @@ rows() {
     rows | grep "^$(date -u -d "$last today + 60 minutes" +%H:%M) west: SWITCH ON: carbon"
 }
 
+# bats test_tags=plain
 @test "a switch that would be off too long is a caution, and one that stays on is no line" {
     has demo
     neap set switch display uv off_limit_min=125
@@ -45,6 +48,7 @@ rows() {
     [[ $output == *"ALL SWITCHES ON: ____ of 8"* ]]
 }
 
+# bats test_tags=plain
 @test "a facility without switches is asked for what it turned off" {
     has demo
     sql "DELETE FROM switch"
@@ -54,6 +58,7 @@ rows() {
     [[ $output == *"What was switched off for the round is on again"* ]]
 }
 
+# bats test_tags=plain
 @test "the clock of a begun round moves its switches along" {
     has morning
     was=$(rows | sed -n '/display: SWITCH ON: skimmer/s/ .*//p')
@@ -104,6 +109,7 @@ number() { echo "sw$(planned "$1" "$2" number)"; }
     [ -z "$(switched display skimmer)" ]
 }
 
+# bats test_tags=plain
 @test "all as planned means the switches too, but those that are to be on later" {
     has round
     uv=$(number display uv)
@@ -133,6 +139,7 @@ number() { echo "sw$(planned "$1" "$2" number)"; }
     neap trend | tr -s '\n ' ' ' | never grep "the skimmer was turned off"
 }
 
+# bats test_tags=plain
 @test "a switch that nobody accounted for is named on the next sheet, where the house logs its switches" {
     has round
     neap log --all "$(number display skimmer)=-" 2>out || true
@@ -162,6 +169,7 @@ number() { echo "sw$(planned "$1" "$2" number)"; }
     refuses_and_keeps 1 'has no switch "pond heater=on"' log "pond heater=on"
 }
 
+# bats test_tags=plain
 @test "a begun round that is set anew keeps the numbers of its switches" {
     has morning
     sql "SELECT system, device, number FROM switching WHERE revision = 1 ORDER BY 1, 2" >before

@@ -23,6 +23,7 @@ south: nitrate 5.5 mg/L as NO3, phosphate below 0.02 mg/L as PO4,
 po4|1|0.02|1|" ]
 }
 
+# bats test_tags=plain
 @test "a value may say its basis, with or without quotes" {
     has demo
     run -0 neap test east no3=3.61mg/L NO3-N "po4=20ppb P" alk=2.9meq/L sg=1.0264 temp=77F
@@ -31,12 +32,14 @@ po4|1|0.02|1|" ]
     [ "$(stored east | grep no3)" = "no3|1|15.98|0|" ] # 3.61 × 4.4266
 }
 
+# bats test_tags=plain
 @test "below detection needs no sign that the shell eats" {
     has demo
     run -0 neap test south po4=below0.02
     [ "$(stored south)" = "po4|1|0.02|1|" ]
 }
 
+# bats test_tags=plain
 @test "two readings of one minute are numbered, the same minute again corrects, and the same again changes nothing" {
     has demo
     neap test north no3=18 no3=19
@@ -61,6 +64,7 @@ no3|2|19|0|" ]
     [ "$stderr" = "" ]
 }
 
+# bats test_tags=plain
 @test "a corrected jump loses its flag" {
     has demo
     neap test north no3=190 2>/dev/null
@@ -149,6 +153,7 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
 2026-11-12" ]
 }
 
+# bats test_tags=plain
 @test "half a day of an interval is the same due day on the sheet, in the list and in the report" {
     has demo
     neap set system west test_every_d=3.5 >/dev/null
@@ -204,6 +209,7 @@ po4|1|0.18397|0|" ]
     [[ "$stderr" == *'meter.csv:2:31: po4="60 ppb" may be of phosphate or of phosphorus'* ]]
 }
 
+# bats test_tags=plain
 @test "a point that slipped is asked about upwards and downwards, however long ago the last test was" {
     has demo
     run -0 --separate-stderr neap test west no3=0.7
@@ -215,6 +221,7 @@ po4|1|0.18397|0|" ]
 }
 
 # north: nitrate by a comparator, phosphate by a photometer
+# bats test_tags=plain
 @test "a cross-check is named as one when it is entered, and the third in a row takes over" {
     has demo
     run -0 --separate-stderr neap test north no3=18 --method "lab" --at 2026-11-27T08:00

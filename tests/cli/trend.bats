@@ -5,6 +5,7 @@ report() {
     neap trend "$@"
 }
 
+# bats test_tags=plain
 @test "the report begins with the system that needs attention most" {
     has demo
     run -0 report
@@ -52,6 +53,7 @@ report() {
 }
 
 # What a ceiling takes from a pot is no verdict on the water: only what the state allowed is what a rise begins at.
+# bats test_tags=plain
 @test "the weekly rise begins at what the state allowed, not at a pot that a ceiling made weak" {
     has demo
     neap set food "rich powder" ceiling_units_per_100l=0.01
@@ -79,6 +81,7 @@ report() {
     [[ "$(grep -vE "^ +2026-" <<<"$output")" != *"2026-11-"* ]] # but at the end of a forecast
 }
 
+# bats test_tags=plain
 @test "a week to come and a system that is not there are refused" {
     has demo
     run -2 report --week-of 2026-12-01
@@ -120,6 +123,7 @@ report() {
     refuses 2 "expected 60 to 200" trend --width 59
 }
 
+# bats test_tags=plain
 @test "pages carry the week and their count" {
     has demo
     report --page-lines 60 >"$BATS_TEST_TMPDIR/out"
@@ -127,6 +131,7 @@ report() {
     [ "$(tr -cd '\f' <"$BATS_TEST_TMPDIR/out" | wc -c)" -ge 1 ]
 }
 
+# bats test_tags=plain
 @test "a store without systems gives a report that says so" {
     neap start >/dev/null
     run -0 report

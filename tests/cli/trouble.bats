@@ -37,6 +37,7 @@ load helper
 }
 
 # [store 2]
+# bats test_tags=plain
 @test "a full disk is an error message, and the store is as it was" {
     mkdir disk
     { [ "$(id -u)" -eq 0 ] && mount -t tmpfs -o size=1m tmpfs disk 2>/dev/null; } || skip "no small disk can be mounted"
@@ -72,6 +73,7 @@ load helper
     neap audit
 }
 
+# bats test_tags=plain
 @test "an output that cannot be written is an error" {
     has demo
     run bash -c "'$NEAP' dump >/dev/full"
@@ -97,6 +99,7 @@ load helper
     grep -q "cannot be written" said
 }
 
+# bats test_tags=plain
 @test "no store, a foreign file and a second start are told apart" {
     refuses 1 "no store is there; neap start makes one" list
     echo "hello, this is not a database at all" >"$NEAP_DB"

@@ -26,6 +26,7 @@ old() { # version
 }
 
 # [store 8]
+# bats test_tags=plain
 @test "a store of each earlier version is brought up to date, with every row and every entry" {
     for version in 1 2 6 7 8 9 10 11 12; do # those between differ in views and limits alone
         old $version
@@ -63,6 +64,7 @@ old() { # version
     done
 }
 
+# bats test_tags=plain
 @test "what an older store said in words is in columns, and what an older file says so too" {
     for version in 7 8; do
         old $version
@@ -131,6 +133,7 @@ old() { # version
 }
 
 # [store 8]
+# bats test_tags=plain
 @test "a store of a later version is refused, read or written, and stays as it is" {
     has demo
     sql "PRAGMA user_version = 99"
@@ -159,6 +162,7 @@ old() { # version
     [ "$(ls s.neap*)" = s.neap ] # no copies pile up
 }
 
+# bats test_tags=plain
 @test "the tables of a new store are those kept for its version; if not: STORE_VERSION, make store-version" {
     export NEAP_DB=new.neap
     neap start >/dev/null
@@ -166,6 +170,7 @@ old() { # version
         diff - "$kept/schema.sql"
 }
 
+# bats test_tags=plain
 @test "a table that another hand changed is found" {
     has demo
     sql "ALTER TABLE tank ADD COLUMN colour TEXT"

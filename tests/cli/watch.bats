@@ -29,6 +29,7 @@ front() { neap sheet --no-pages | tr '\n' ' ' | tr -s ' '; }
     front | never grep "nitrite"
 }
 
+# bats test_tags=plain
 @test "a little ammonia in alkaline water is told of by its free part alone" {
     has demo
     neap --on 2026-11-26 test north ammonia=0.24 ph=8.6 temp=27 salinity=35 >/dev/null
@@ -40,6 +41,7 @@ front() { neap sheet --no-pages | tr '\n' ' ' | tr -s ' '; }
     front | never grep "ammonia"
 }
 
+# bats test_tags=plain
 @test "the weekly report shows them with their targets, and a water without ammonia needs no attention for it" {
     has demo
     for day in 06 13 20 26; do

@@ -35,6 +35,7 @@ changes() {
 100|0|0" ]
 }
 
+# bats test_tags=plain
 @test "dry run stores nothing" {
     has demo
     run -0 neap water north 300L --dry-run

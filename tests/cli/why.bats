@@ -51,6 +51,7 @@ load helper
     [ "$(jq .entries_since after.json)" -eq 1 ]
 }
 
+# bats test_tags=plain
 @test "what a plan made now would find otherwise is named, number by number" {
     has round
     colony=$(sql "SELECT colony FROM line JOIN colony ON code = colony JOIN kind ON kind.name = kind
@@ -144,6 +145,7 @@ load helper
 }
 
 # Before anybody goes without, the broadcast yields and then portions get smaller; each is said, and each number can be asked for.
+# bats test_tags=plain
 @test "a short ceiling takes from the broadcast, then from portions, and says so" {
     has demo
     neap set food "rich powder" ceiling_units_per_100l=0.02
@@ -158,6 +160,7 @@ load helper
     neap why system south | grep -A6 "shared out" | grep -E "broadcast .* cut to 25 %"
 }
 
+# bats test_tags=plain
 @test "a tank set to get no broadcast gets none, and its corals are fed all the same" {
     has demo
     neap set tank D1 broadcast=no
@@ -181,6 +184,7 @@ load helper
     neap why "$line" | grep "^$on: switch it on then; the water runs at $runs$"
 }
 
+# bats test_tags=plain
 @test "a tank may be called what an option is called: what was asked of a plan is kept as rows" {
     has demo
     neap add tank "X1 --feeders 1" system=display shape=stated net_volume_l=100 >/dev/null

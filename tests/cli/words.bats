@@ -26,6 +26,7 @@ load helper
     [ "$(neap load colony.csv)" = "read 1, new 0, changed 0, same 1, refused 0" ]
 }
 
+# bats test_tags=plain
 @test "where two names differ only in case, neither is guessed" {
     has demo
     printf 'name,system,shape,net_volume_l\nAb,display,stated,80\naB,display,stated,90\n' >tank.csv
@@ -35,6 +36,7 @@ load helper
     [ "$(sql "SELECT name FROM tank WHERE hold_reason = 'treated'")" = aB ]
 }
 
+# bats test_tags=plain
 @test "log takes today's round where none is named, as sheet and why do" {
     has morning
     neap log 5=r:0 | grep -q "round 1 revision 1: logged 1 line: 1 refused"
