@@ -19,12 +19,13 @@ CHECK_PACKAGES = clang libclang-rt-14-dev libcmocka-dev bats sqlite3 jq git pyth
 comma := ,
 
 # SANITIZE=1: any target below with clang's sanitizers, in a build folder of its own. Two checks that the address sanitizer
-# makes anyway are left out, because they take long to compile. It is the debug build: debug_assert proves what it is given.
+# makes anyway are left out, because they take long to compile; what does not search is not optimized, for the same reason.
+# It is the debug build: debug_assert proves what it is given.
 LESS_SANITIZED = -fno-sanitize=null,object-size,vptr,function -fno-sanitize-recover=undefined -fno-omit-frame-pointer
 ifdef SANITIZE
 CC       = clang
 CXX      = clang++
-CFLAGS   = -O2 -g1 -DNEAP_DEBUG=1 -fsanitize=address,undefined $(LESS_SANITIZED)
+CFLAGS   = -O0 -g1 -DNEAP_DEBUG=1 -fsanitize=address,undefined $(LESS_SANITIZED)
 B        = build/asan
 endif
 
@@ -33,7 +34,7 @@ endif
 archive  = $(or $(filter /%,$(shell $(CC) -print-file-name=lib$(1).a)),-l$(1))
 LIBS    := $(foreach lib,sqlite3 csv gsl gslcblas utf8proc cadical stdc++,$(call archive,$(lib))) -static-libgcc -lcjson -lglpk -ledit -lm
 CPPFLAGS = -D_POSIX_C_SOURCE=200809L -Iinclude -Isrc -I$(B)/gen
-compile  = $(CC) -std=c11 $(CPPFLAGS) $(CFLAGS) $(WARN) $(STRICT)
+compile  = $(CC) -std=c11 $(CPPFLAGS) $(CFLAGS) $(OPTIMIZED) $(WARN) $(STRICT)
 
 FLOORS   = base calc facility desk trend recipe schedule plan why week store exchange records print
 lib_src  = $(wildcard $(FLOORS:%=src/%/*.c))
@@ -44,6 +45,12 @@ lib_obj  = $(lib_src:%.c=$(B)/%.o) $(lib_cpp:%.cpp=$(B)/%.o)
 cli_obj  = $(cli_src:%.c=$(B)/%.o)
 unit_obj = $(unit_src:%.c=$(B)/%.o) $(B)/tests/unit/suites.o
 suites   = $(unit_src:tests/unit/test_%.c=%)
+
+# A test's own code is not optimized: compiling it takes longer than it runs. Under sanitizers only the floors that search are.
+$(unit_obj): OPTIMIZED = -O0
+ifdef SANITIZE
+$(foreach floor,base calc trend recipe schedule,$(patsubst %.c,$(B)/%.o,$(wildcard src/$(floor)/*.c))): OPTIMIZED = -O2
+endif
 
 .DEFAULT_GOAL := all
 .SECONDARY:
