@@ -327,7 +327,7 @@ bool row_fill(const struct reg *r, const struct cell *cells, void *row, size_t *
         if (c.kind == CELL_TEXT && cells[i].kind == CELL_EMPTY && (f->type == FIELD_TEXT || f->type == FIELD_NAME))
             c.text = f->fallback; /* static text outlives the scratch copy */
         if (!fill_member(f, &c, (char *)row + f->offset))
-            ok = err_of_value(e, ERR_INPUT, "is damaged; expected %s", f->help);
+            ok = err_of_value(e, ERR_INPUT, "is damaged (%s)", f->help);
     }
     arena_free(&scratch);
     return ok && (!r->check || r->check(row, field, e));

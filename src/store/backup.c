@@ -215,15 +215,17 @@ bool store_copy_rights(const struct store *s, const char *part, struct err *e)
     return stat(s->path, &own) != 0 || chmod(part, own.st_mode & 0777) == 0 || io_error(part, e);
 }
 
-static bool audit_copy(const char *part, struct text *findings, size_t *n, struct err *e)
+/* What cannot be read through, or whose file is not whole, is no copy. */
+static bool audit_copy(const char *part, const char *path, struct text *findings, size_t *n, struct err *e)
 {
     struct store *copy;
-    size_t n_file;
-    if (!store_open_as(part, STORE_READ, NULL, &copy, e))
-        return false;
-    bool ok = store_audit_apart(copy, findings, n, &n_file, e) && (n_file == 0 || not_sound(part, e));
-    store_close(copy);
-    return ok;
+    size_t n_file = 0;
+    bool ok = store_open_as(part, STORE_READ, NULL, &copy, e);
+    if (ok) {
+        ok = store_audit_apart(copy, findings, n, &n_file, e);
+        store_close(copy);
+    }
+    return ok ? n_file == 0 || not_sound(path, e) : e->code == ERR_STORE && not_sound(path, e);
 }
 
 /* A copy with findings is better than none, and worse than the one that is there. */
@@ -257,7 +259,7 @@ static bool copy_to(struct store *s, const char *path, bool replace, struct text
     const char *part = text_str(&beside);
     if (ok) {
         ok = store_write_copy(s, part, e) && (!s->older || renew(part, e)) && store_copy_rights(s, part, e) &&
-             audit_copy(part, findings, n, e) && may_take_place(path, *n, e);
+             audit_copy(part, path, findings, n, e) && may_take_place(path, *n, e);
         if (ok && replace)
             ok = replace_by(part, path, e);
         else if (ok)

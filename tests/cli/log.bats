@@ -90,6 +90,20 @@ part|0.5|2" ]
     [[ $output == *"its plan stands"* ]]
 }
 
+# What was mixed is gone from the shelf and what was given is in the water, whatever of the round is still open.
+@test "a plan stands as soon as anything of it is logged, whatever it is" {
+    while read -r words; do
+        has morning
+        xargs "$NEAP" --on 2026-11-27 log 1 <<<"$words" >/dev/null
+        refuses_and_keeps 2 "round 1 has 1 entry logged, so its plan stands" plan --feeders 1
+    done <<'WORDS'
+1
+--made A=27mL
+--weighed "A:rich powder=0.38g"
+--extra "D1:live phytoplankton=20mL"
+WORDS
+}
+
 @test "planned, mixed, given and refused are four numbers" {
     has morning
     m=$(sql "SELECT CAST(made_ml + 10 AS INTEGER) FROM pot WHERE pot = 'A'")
