@@ -207,6 +207,8 @@ soak: check-packages ## the long runs: a year of rounds, faults, larger instance
 	/usr/bin/python3 -B tests/soak/year.py $(B)/neap
 	/usr/bin/python3 -B tests/soak/mishaps.py $(B)/neap
 	/usr/bin/python3 -B tests/soak/bands.py $(B)/neap
+	@$(MAKE) --no-print-directory -s all SANITIZE=1
+	/usr/bin/python3 -B tests/soak/damage.py build/asan/neap
 	@$(MAKE) --no-print-directory faults LONG=--long
 	@$(MAKE) --no-print-directory -s newcomer
 	@$(MAKE) --no-print-directory fuzz-long
@@ -221,11 +223,11 @@ coverage: check-packages ## which lines and branches the tests reach, per folder
 	@find build/coverage -name '*.gcda' -delete
 	@/usr/bin/python3 -B tests/coverage.py build/coverage
 
-mutants: all units ## change a line of the program 200 times, and see each noticed by a test; hours (after make coverage)
-	@/usr/bin/python3 -B tests/mutants.py $(B) build/coverage --jobs $$(nproc)
+mutants: check-packages ## change a line of the program 200 times, and see each noticed by a test; hours (after make coverage)
+	@/usr/bin/python3 -B tests/mutants.py build/mutants build/coverage --jobs $$(nproc)
 
-lint: all compile_commands.json ## ask cppcheck, clang-tidy, gcc -fanalyzer and valgrind; a quarter of an hour on an idle machine
-	$(call install_packages,cppcheck clang-tidy valgrind)
+lint: all compile_commands.json ## ask clang-format, cppcheck, clang-tidy, gcc -fanalyzer and valgrind; a quarter of an hour on an idle machine
+	$(call install_packages,clang-format cppcheck clang-tidy valgrind)
 	@tests/lint.sh $(B)
 
 bench: $(B)/bench/bench_order $(B)/bench/bench_inside $(B)/bench/bench_years all ## how fast, beside other programs, and the order's gaps to the bound; asserts nothing

@@ -2,18 +2,25 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Do the tests notice when the program is wrong? Seeded single changes of the source, each put to the tests that reach its line.
 
-usage: mutants.py BUILD COVERAGE [--seed N] [--count N] [--from N] [--only REGEX] [--jobs N]
+usage: mutants.py FOLDER COVERAGE [--seed N] [--count N] [--only REGEX] [--tests N] [--again] [--jobs N]
 
-BUILD holds the objects of a whole build, COVERAGE what tests/coverage.py kept (reached.json). A change that does not compile,
-or whose object is the same machine code, is none. A changed program is caught when a test that reaches the line fails or
-takes twenty times its time. What survives is printed; where it means the same as before, its reason stands in
-tests/mutants.equivalent (file | line as it is | line as changed | reason) and it counts neither way.
+COVERAGE holds what tests/coverage.py kept (reached.json). In FOLDER a copy of the house is built; then one line after another
+is changed in it. A change that does not compile, or whose object is the same machine code, is none. A changed program is
+caught when a test that reaches the line fails, which does not without the change, or takes ten times its time; those tests
+come first that caught most in the time they take. --tests: no more than so many for a change; what they let pass counts as
+survived. What survives is printed; where it means the same as before, its reason stands in tests/mutants.equivalent
+(file | line as it is | line as changed | reason) and it counts neither way.
+
+FOLDER/results keeps each verdict: begun again, the run goes on where it stopped. --again puts what survived to the tests anew.
 """
-import argparse, collections, concurrent.futures, filecmp, glob, json, os, random, re, shutil, signal, subprocess, sys, tempfile
+import argparse, collections, concurrent.futures, filecmp, hashlib, json, os, re, resource, shutil, signal, subprocess, sys, threading
 
 from coverage import tests_of
 
 EQUIVALENT = "tests/mutants.equivalent"
+BUILD = "build/release"
+CACHED = ["CC=ccache cc", "CXX=ccache c++"] if shutil.which("ccache") else []
+LINKED = "CFLAGS=-fuse-ld=gold"  # for all that is linked only: the quicker of the two linkers
 
 # What a change is: a pattern and what stands there instead. The kinds are those of Offutt's five sufficient operators
 # (Offutt and others 1996: absolute value left out, for doubles here carry units) with statements deleted besides.
@@ -28,11 +35,14 @@ SWAPS = [
     ("bound", r"\b(fmin|fmax)(?=\()", {"fmin": "fmax", "fmax": "fmin"}),
 ]
 DELETED = re.compile(r"^\s+(?!return|break|continue|goto|case|default|const |static |struct |enum |double |size_t |long |int |bool |char )[\w>.\[\]*()-]+( [-+*/|&]?= .*|\(.*\));$")
+ASSERTED = re.compile(r"^\s+(debug_)?assert\(")  # says what holds; nothing is done by it
 
 
 def changes_of(line):
     """(kind, line as changed) of all that can be changed in a line of code; words in quotes and comments are left alone."""
     hidden = re.sub(r'"(\\.|[^"\\])*"|\'(\\.|[^\'\\])\'|/\*.*?\*/|//.*', lambda m: "\0" * len(m.group()), line)
+    if ASSERTED.match(hidden):
+        return
     for kind, pattern, into in SWAPS:
         for m in re.finditer(pattern, hidden):
             was = m.group(1)
@@ -42,149 +52,239 @@ def changes_of(line):
         yield "deleted", re.match(r"\s*", line).group() + ";"
 
 
-def candidates(reached, only):
+Change = collections.namedtuple("Change", "file number kind line changed key")
+
+
+def candidates(reached, only, seed, folder):
+    """In the order of a sum over words and seed: what is written elsewhere does not change which come first."""
     lines_of = collections.defaultdict(set)
     for test in reached["tests"].values():
         for file, lines in test["reached"].items():
             lines_of[file].update(lines)
-    for file in sorted(lines_of):
-        if not only.search(file) or not file.endswith(".c"):
-            continue
-        text = open(file).read().split("\n")
+    found = []
+    for file in filter(only.search, lines_of):
+        text, met = open(f"{folder}/{file}").read().split("\n"), collections.Counter()
         for number in sorted(lines_of[file]):
             line = text[number - 1]
-            if line.startswith((" ", "\t")):  # in a function
-                for kind, changed in changes_of(line):
-                    yield file, number, kind, line, changed
+            if not file.endswith(".c") or not line.startswith((" ", "\t")):  # in a function
+                continue
+            for kind, changed in changes_of(line):
+                words = f"{file} | {line.strip()} | {changed.strip()}"
+                met[words] += 1
+                found.append(Change(file, number, kind, line, changed, f"{words} | {met[words]}"))
+    return sorted(found, key=lambda c: hashlib.sha256(f"{seed} {c.key}".encode()).digest())
 
 
-def make(folder, build, *targets):
-    return subprocess.run(["make", "-s", "-C", folder, f"B={build}", "WARN=-w", *targets], capture_output=True).returncode == 0
+class Limited:
+    """A command with an end for what would have none: of its processor time, memory and files. Its lines, as they come."""
 
+    def __init__(self, command, house, cpu_s, wall_s):
+        def limit():
+            for what, most in ((resource.RLIMIT_CPU, cpu_s), (resource.RLIMIT_DATA, 3 << 30), (resource.RLIMIT_FSIZE, 1 << 28),
+                               (resource.RLIMIT_CORE, 0)):
+                resource.setrlimit(what, (most, most))
 
-def machine_code(obj, to):
-    subprocess.run(["objcopy", "-g", obj, to], check=True)
-    return to
+        env = dict(os.environ, CI="true", NEAP=f"{house.folder}/{BUILD}/neap", TMPDIR=f"{house.folder}/tmp")
+        self.process = subprocess.Popen(command, cwd=house.folder, env=env, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, text=True,
+                                        errors="replace", stderr=subprocess.STDOUT, start_new_session=True, preexec_fn=limit)
+        self.watch = threading.Timer(wall_s, self.end)
 
+    def end(self):
+        try:
+            os.killpg(self.process.pid, signal.SIGKILL)
+        except ProcessLookupError:
+            pass
 
-def fails(command, seconds, folder, build):
-    """Does this test fail on the changed program? A file of end-to-end tests is stopped at its first failure."""
-    env = dict(os.environ, CI="true", NEAP=f"{folder}/{build}/neap", TMPDIR=f"{folder}/tmp")
-    p = subprocess.Popen(command, cwd=folder, env=env, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
-                         stderr=subprocess.STDOUT, text=True, errors="replace", start_new_session=True)
-    watch = subprocess.Popen(["sh", "-c", f"sleep {int(20 * seconds) + 20}; kill -9 -- -{p.pid}"], start_new_session=True)
-    try:
-        for line in p.stdout:
-            if line.startswith("not ok"):
-                return True
-        return p.wait() != 0
-    finally:
-        for group in (p.pid, watch.pid):
-            try:
-                os.killpg(group, signal.SIGKILL)
-            except ProcessLookupError:
-                pass
-        p.wait(), watch.wait()
+    def __enter__(self):
+        self.watch.start()
+        return self.process
+
+    def __exit__(self, *_):
+        self.watch.cancel()
+        self.end()
+        self.process.wait()
 
 
 class House:
     """A copy of the house in which one line at a time is wrong."""
 
-    def __init__(self, build):
-        self.build, self.folder = build, tempfile.mkdtemp(prefix="mutants.")
-        for what in ["Makefile", "README.md", *glob.glob("*.md")]:
-            shutil.copy(what, self.folder)
-        for what in ("src", "include", "data", "tests", "docs"):
+    def __init__(self, folder):
+        self.folder = os.path.abspath(folder)
+        os.makedirs(f"{self.folder}/tmp", exist_ok=True)
+        for what in ("Makefile", "README.md", "CHANGELOG.md", "DEVELOPERS.md", "LICENSE"):
+            shutil.copy2(what, self.folder)
+        for what in ("src", "include", "data", "tests", "docs", "tools"):
+            shutil.rmtree(f"{self.folder}/{what}", ignore_errors=True)
             shutil.copytree(what, f"{self.folder}/{what}")
-        os.makedirs(f"{self.folder}/tmp")
-        shutil.copytree(build, f"{self.folder}/{build}", ignore=shutil.ignore_patterns("logs", "*.neap*"))
-        make(self.folder, build, "all", "units")
-        self.command = dict(tests_of(f"{self.folder}/{build}"))
+        self.restore()
+        if not self.make("STRICT=-Werror", "all", "units"):
+            sys.exit(f"{self.folder}: does not build")
+        self.command = dict(tests_of(BUILD))
+        self.fails_anyway = {}  # test → what of it fails without any change; looked at for those that fail with one
 
-    def put(self, reached, change):
-        """caught by which test, or None; "none" where it is no change."""
-        file, number, _, line, changed = change
-        path, obj = f"{self.folder}/{file}", f"{self.build}/{file[:-2]}.o"
-        was = open(path).read()
-        kept = machine_code(f"{self.folder}/{obj}", f"{self.folder}/tmp/kept.o")
-        text = was.split("\n")
-        assert text[number - 1] == line
-        text[number - 1] = changed
+    def make(self, *targets):
+        # Not as a part of the caller's make, if any: this is another house.
+        env = {k: v for k, v in os.environ.items() if not k.startswith("MAKE")} | {"CCACHE_NOHASHDIR": "1", "CCACHE_BASEDIR": self.folder}
+        return subprocess.run(["make", "-s", "-C", self.folder, *CACHED, *targets], env=env, capture_output=True).returncode == 0
+
+    def same_code(self, one, other):
+        """Two objects, but for what is there for a debugger."""
+        bare = [f"{self.folder}/tmp/{i}.o" for i in range(2)]
+        for path, to in zip((one, other), bare):
+            subprocess.run(["objcopy", "-g", path, to], check=True)
+        return filecmp.cmp(*bare, shallow=False)
+
+    def restore(self):
+        """Source and object as they were before the change; also of a run that was stopped meanwhile."""
+        kept = f"{self.folder}/kept"
+        if os.path.exists(f"{kept}/names"):
+            for what, name in zip(("source", "object"), open(f"{kept}/names").read().split()):
+                shutil.copy(f"{kept}/{what}", f"{self.folder}/{name}")
+        shutil.rmtree(kept, ignore_errors=True)
+
+    def apply(self, change):
+        """The line as changed; false: it does not compile, or is the same machine code."""
+        path, obj, kept = f"{self.folder}/{change.file}", f"{BUILD}/{change.file[:-2]}.o", f"{self.folder}/kept"
+        os.makedirs(kept)
+        shutil.copy2(path, f"{kept}/source")
+        shutil.copy2(f"{self.folder}/{obj}", f"{kept}/object")
+        with open(f"{kept}/names", "w") as f:
+            f.write(f"{change.file} {obj}")
+        text = open(path).read().split("\n")
+        assert text[change.number - 1] == change.line
+        text[change.number - 1] = change.changed
+        with open(path, "w") as f:
+            f.write("\n".join(text))
+        return (self.make("WARN=-w", obj) and not self.same_code(f"{kept}/object", f"{self.folder}/{obj}") and
+                self.make(LINKED, "all", "units"))
+
+    def failing(self, name, seconds, known=frozenset()):
+        """What fails of a test, which is stopped at the first that is not known; known None: at none."""
+        found = set()
+        # A file of end-to-end tests is many programs, each far quicker than the file.
+        with Limited(self.command[name], self, int(10 * seconds + 5) if name.startswith("unit") else 60, 20 * seconds + 300) as p:
+            for line in p.stdout:
+                if line.startswith("not ok"):
+                    found.add(re.sub(r"^not ok \d+ ", "", line.strip()))
+                    if known is not None and not found <= known:
+                        return found
+            return found if p.wait() == 0 or found else {"its exit status"}
+
+    def put(self, change, going):
+        """caught by which test, "" for none, None where it is no change; going: tests with their seconds, in order."""
         try:
-            with open(path, "w") as f:
-                f.write("\n".join(text))
-            if not make(self.folder, self.build, obj) or filecmp.cmp(
-                    kept, machine_code(f"{self.folder}/{obj}", f"{self.folder}/tmp/new.o"), shallow=False):
-                return "none"
-            if not make(self.folder, self.build, "all", "units"):
-                return "none"
-            going = [(t["seconds"], name) for name, t in reached["tests"].items() if number in t["reached"].get(file, ())]
-            for seconds, name in sorted(going):
-                if fails(self.command[name], seconds, self.folder, self.build):
+            if not self.apply(change):
+                return None
+            for name, seconds in going:
+                known = self.fails_anyway.get(name, frozenset())
+                bad = self.failing(name, seconds, known)
+                if bad <= known:
+                    continue
+                if name not in self.fails_anyway:
+                    self.restore()
+                    self.make(LINKED, "all", "units")
+                    known = self.fails_anyway[name] = self.failing(name, seconds, None)
+                    if bad <= known:
+                        self.apply(change)
+                        bad = self.failing(name, seconds, known)
+                if not bad <= known:
                     return name
-            return None
+            return ""
         finally:
-            with open(path, "w") as f:
-                f.write(was)
-            make(self.folder, self.build, obj)
+            self.restore()
 
-    def close(self):
-        shutil.rmtree(self.folder, ignore_errors=True)
+
+class Results:
+    """A row for each verdict, written at once."""
+
+    def __init__(self, path):
+        self.path, self.of = path, {}
+        for row in open(path) if os.path.exists(path) else []:
+            verdict, by, key = row.rstrip("\n").split(" | ", 2)
+            self.of[key] = verdict, by
+
+    def put(self, key, verdict, by):
+        self.of[key] = verdict, by
+        with open(self.path, "a") as f:
+            f.write(f"{verdict} | {by} | {key}\n")
+
+    def caught_by(self):
+        return collections.Counter(by for verdict, by in self.of.values() if verdict == "caught")
 
 
 def equivalents():
     known = {}
-    if os.path.exists(EQUIVALENT):
-        for row in open(EQUIVALENT):
-            if row.strip() and not row.startswith("#"):
-                file, line, changed, reason = [part.strip() for part in row.split(" | ", 3)]
-                known[file, line, changed] = reason
+    for row in open(EQUIVALENT) if os.path.exists(EQUIVALENT) else []:
+        if row.strip() and not row.startswith("#"):
+            file, line, changed, reason = [part.strip() for part in row.split(" | ", 3)]
+            known[f"{file} | {line} | {changed}"] = reason
     return known
 
 
-def main():
+def going_for(change, reached, house, results, most):
+    """The tests that reach a change, each with its seconds, in the order that pays."""
+    caught = results.caught_by()
+    found = [(t["seconds"], n) for n, t in reached["tests"].items() if n in house.command and
+             change.number in t["reached"].get(change.file, ())]
+    found.sort(key=lambda row: (row[0] + 1) / (1 + caught[row[1]]))
+    return [(name, seconds) for seconds, name in found[:most or None]]
+
+
+def given_words():
     p = argparse.ArgumentParser()
-    p.add_argument("build"), p.add_argument("coverage")
+    p.add_argument("folder"), p.add_argument("coverage")
     p.add_argument("--seed", type=int, default=1), p.add_argument("--count", type=int, default=200)
-    p.add_argument("--from", type=int, default=0, dest="first"), p.add_argument("--jobs", type=int, default=1)
+    p.add_argument("--tests", type=int, default=0), p.add_argument("--jobs", type=int, default=1)
+    p.add_argument("--again", action="store_true")
     p.add_argument("--only", type=re.compile, default=re.compile(r"^src/(?!page)"))
-    given = p.parse_args()
+    return p.parse_args()
+
+
+def main():
+    given = given_words()
     reached = json.load(open(f"{given.coverage.rstrip('/')}/reached.json"))
     for test in reached["tests"].values():
         test["reached"] = {file: set(lines) for file, lines in test["reached"].items()}
-    everything = list(candidates(reached, given.only))
-    random.Random(given.seed).shuffle(everything)
-    waiting = iter(everything[given.first:])
-    known, counts, tried = equivalents(), collections.Counter(), 0
+    os.makedirs(given.folder, exist_ok=True)
+    houses = [House(f"{given.folder}/house{i}") for i in range(given.jobs)]
+    results, known, lock = Results(f"{given.folder}/results"), equivalents(), threading.Lock()
+    everything = candidates(reached, given.only, given.seed, houses[0].folder)
+    counts, waiting = collections.Counter(), iter(everything)
 
-    def work():
-        nonlocal tried
-        house = House(given.build.rstrip("/"))
-        try:
-            while tried < given.count:
-                change = next(waiting)
-                file, number, kind, line, changed = change
-                if (file, line.strip(), changed.strip()) in known:
-                    counts["equivalent"] += 1
-                    continue
-                tried += 1
-                by = house.put(reached, change)
-                if by == "none":
-                    tried -= 1
-                    continue
-                counts["caught" if by else "survived"] += 1
-                print(f"{'caught' if by else 'SURVIVED'} {file}:{number} {kind}: {line.strip()} → {changed.strip()}"
-                      f"{f' ({by})' if by else ''}", flush=True)
-        finally:
-            house.close()
+    def judged(change, house):
+        verdict, by = results.of.get(change.key, ("", ""))
+        if not verdict or verdict == "survived" and given.again:
+            found = house.put(change, going_for(change, reached, house, results, given.tests))
+            verdict, by = "none" if found is None else "caught" if found else "survived", found or ""
+            with lock:
+                results.put(change.key, verdict, by)
+        return verdict, by
+
+    def work(house):
+        house.fails_anyway = houses[0].fails_anyway
+        while True:
+            with lock:
+                # What others are at is taken for tried: a run of several jobs may try a few more than asked.
+                change = next(waiting, None) if counts["caught"] + counts["survived"] < given.count else None
+            if not change:
+                return
+            if change.key.rsplit(" | ", 1)[0] in known:
+                counts["equivalent"] += 1
+                continue
+            verdict, by = judged(change, house)
+            with lock:
+                counts[verdict] += 1
+                if verdict != "none":
+                    print(f"{verdict if verdict == 'caught' else 'SURVIVED'} {change.file}:{change.number} {change.kind}: "
+                          f"{change.line.strip()} → {change.changed.strip()}{f' ({by})' if by else ''}", flush=True)
 
     with concurrent.futures.ThreadPoolExecutor(given.jobs) as pool:
-        for done in [pool.submit(work) for _ in range(given.jobs)]:
-            done.result()
+        list(pool.map(work, houses))
     n = counts["caught"] + counts["survived"]
-    print(f"of {n} changes {counts['caught']} caught ({100 * counts['caught'] / max(n, 1):.0f} %), "
-          f"{counts['survived']} survived, {counts['equivalent']} known to mean the same; seed {given.seed}")
+    print(f"of {n} changes {counts['caught']} caught ({100 * counts['caught'] / max(n, 1):.0f} %), {counts['survived']} survived, "
+          f"{counts['equivalent']} known to mean the same, {counts['none']} were none; {len(everything)} possible; seed {given.seed}")
     sys.exit(0 if counts["caught"] >= 0.9 * n else 1)
 
 
-main()
+if __name__ == "__main__":
+    main()

@@ -94,7 +94,7 @@ void *mem_grow(void *array, size_t *room, size_t need, size_t size)
     }
     if (!product_fits(want, size, &bytes))
         return NULL;
-    void *moved = realloc(array, bytes);
+    void *moved = realloc(array, bytes); /* NOLINT(clang-analyzer-optin.portability.UnixAPI): size is no 0 */
     if (moved)
         *room = want;
     return moved;

@@ -8,24 +8,13 @@
 /* The local moment of this run as UTC, which is what RFC 5545 asks of a stamp. */
 static long utc_moment(long local)
 {
-    int day = moment_day(local), minute = (int)(local - (long)day * MIN_PER_DAY);
-    char text[DAY_TEXT];
-    int year, month, date;
-    day_format(day, text);
-    if (sscanf(text, "%d-%d-%d", &year, &month, &date) != 3)
+    const time_t as_if_utc = (time_t)local * 60;
+    struct tm parts;
+    if (!gmtime_r(&as_if_utc, &parts))
         return local;
-    struct tm parts = {.tm_year = year - 1900,
-                       .tm_mon = month - 1,
-                       .tm_mday = date,
-                       .tm_hour = minute / 60,
-                       .tm_min = minute % 60,
-                       .tm_isdst = -1};
-    time_t at = mktime(&parts);
-    struct tm utc;
-    if (at == (time_t)-1 || !gmtime_r(&at, &utc) || !strftime(text, sizeof text, "%Y-%m-%d", &utc) ||
-        !day_parse(text, &day))
-        return local;
-    return (long)day * MIN_PER_DAY + utc.tm_hour * 60 + utc.tm_min;
+    parts.tm_isdst = -1;
+    const time_t at = mktime(&parts);
+    return at == (time_t)-1 ? local : (long)(at / 60);
 }
 
 static bool write_out(struct context *c, const struct text *calendar, struct err *e)

@@ -76,7 +76,7 @@ static bool take_row(void *context, const struct cell *cells, struct err *e)
     struct listing *l = context;
     if (!row_wanted(l, cells))
         return true;
-    struct cell **moved = mem_grow(l->rows, &l->room, l->n + 1, sizeof(*moved));
+    struct cell **moved = mem_grow(l->rows, &l->room, l->n + 1, sizeof(struct cell *));
     struct cell *row = arena_alloc(&l->arena, l->reg->n_fields, sizeof *row);
     if (moved)
         l->rows = moved;
@@ -423,12 +423,13 @@ static bool list_run(struct context *c, struct err *e)
     if (l.reg && c->n_args - 1 > register_n_keys(l.reg))
         return err_set(e, ERR_MISUSE, NULL, "%s rows are known by %zu words; expected no more", l.reg->name,
                        register_n_keys(l.reg));
-    if (!l.reg && (c->json || option_given(c, "fields")))
+    const bool fields = option_given(c, "fields");
+    if (!l.reg && (c->json || fields))
         return err_set(e, ERR_MISUSE, NULL, "of which register? neap list shows them");
     l.keys = c->args + 1;
     l.n_keys = c->n_args > 0 ? c->n_args - 1 : 0;
     bool ok;
-    if (option_given(c, "fields")) {
+    if (fields) {
         ok = list_fields(&l, l.reg == reg_get(REG_SETTING) ? settings_reg() : l.reg, e);
     } else {
         if (!context_open(c, STORE_READ, &s, e))

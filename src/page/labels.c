@@ -83,9 +83,9 @@ bool page_labels(cairo_t *c, PangoLayout *words, const struct label_page *p)
     const struct label_sheet *s = p->sheet;
     size_t columns = (size_t)s->columns, per_sheet = columns * (size_t)s->rows;
     for (size_t i = 0; i < p->n; i++) {
-        size_t at = (p->first + i) % per_sheet;
-        const struct area a = {mm_pt * (s->left_mm + (double)(at % columns) * s->step_x_mm),
-                               mm_pt * (s->top_mm + (double)(at / columns) * s->step_y_mm), mm_pt * s->width_mm,
+        size_t at = (p->first + i) % per_sheet, column = at % columns, row = at / columns;
+        const struct area a = {mm_pt * (s->left_mm + (double)column * s->step_x_mm),
+                               mm_pt * (s->top_mm + (double)row * s->step_y_mm), mm_pt * s->width_mm,
                                mm_pt * s->height_mm};
         if (!draw_label(c, words, &p->labels[i], &a))
             return false;

@@ -207,7 +207,7 @@ static bool read_labels(struct model_reader *m, const cJSON *o)
     struct label *labels = arena_alloc(&m->d->arena, (size_t)cJSON_GetArraySize(list) + 1, sizeof *labels);
     struct label_sheet *sheet = arena_alloc(&m->d->arena, 1, sizeof *sheet);
     struct label_page page = {.labels = labels, .sheet = sheet, .outlined = is_set(o, "outlined")};
-    int first;
+    int first = 0;
     if (!labels || !sheet)
         return err_memory(m->e);
     if (!read_label_sheet(m, o, sheet) || !read_whole(m, o, "first", 10000, &first))
