@@ -40,6 +40,13 @@ static void put_premixed(struct sheet *s, const struct pot_food *pf)
     document_row(s->d, cells);
 }
 
+/* In level scoops; "" where none is known, or where it is less than a tenth of one. */
+static const char *scoop_words(struct sheet *s, const struct food *food, double amount_g)
+{
+    const double scoops = food->scoop_g > 0 ? amount_g / food->scoop_g : 0;
+    return scoops < 0.1 ? "" : document_format(s->d, "%.1f", scoops);
+}
+
 static void put_pot_food(struct sheet *s, const struct pot_food *pf)
 {
     const struct food *food = &s->f->foods[pf->food];
@@ -51,7 +58,7 @@ static void put_pot_food(struct sheet *s, const struct pot_food *pf)
         "[ ]",
         lot_words(s, pf->food, pf->lot),
         amount_words(s, food, pf->amount_units),
-        food->scoop_g > 0 ? document_format(s->d, "%.1f", pf->amount_units / food->scoop_g) : "",
+        scoop_words(s, food, pf->amount_units),
         allowed_words(s, food_step(&s->f->settings, food), pf->amount_units),
         "________",
     };
