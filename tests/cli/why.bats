@@ -198,3 +198,40 @@ load helper
     neap undo --yes >/dev/null
     [ "$(neap list asked --json | jq '.asked | length')" = 0 ]
 }
+
+@test "the working of a water says which tests are fitted where methods differ" {
+    has demo
+    cp "$NEAP_DB" demo.neap
+    tested() { # MOMENT…: nitrate of north by a strip, at each
+        local at
+        cp demo.neap "$NEAP_DB"
+        for at; do neap test north no3=9.1 --method strip --at "$at" 2>/dev/null; done
+        neap plan
+        neap why system north >why
+    }
+    tested 2026-11-01T09:00 2026-11-08T09:00
+    grep "cross-checks in it  *2 not fitted: another scale" why
+    # six pairs within half a year, four of them within the window
+    tested 2026-10-15T09:00 2026-10-25T09:00 2026-11-03T09:00 2026-11-10T09:00 2026-11-16T09:00 2026-11-20T09:00
+    grep "tests by another method  *4 fitted, less what sets it apart" why
+    grep "it reads more by  *-[0-9.]* mg/L median of 6 pairs" why
+    tested 2026-11-26T20:00 2026-11-27T06:00 2026-11-27T07:00
+    grep "method changed  *2026-11-26 (from comparator" why
+}
+
+@test "the working of a pot says what of a premix goes into it, and of a clock set anew that no bound is known" {
+    has demo
+    neap set setting scale_step_g=0.5
+    neap plan
+    for pot in A B C D E F G; do
+        neap why pot "$pot" >why
+        ! grep -q "premix: put in" why || break
+    done
+    grep "premix of the round: weigh" why
+    grep "premix: make up to .*mL" why
+    put=$(sed -n 's/.*premix: put in *\([0-9.]*\) mL.*/\1/p' why | head -1)
+    neap sheet | grep "^\[ \] premix of .* $put\(\.0\)* mL"
+    neap log 1=@08:01
+    neap plan --from-now --now 08:20
+    neap why round | grep "bound *not known: the clock was set anew"
+}
