@@ -1,0 +1,187 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What is asked of a round or typed into a register, and cannot be; and words for what a house has too little of. */
+#include "neap/capacity.h"
+#include "neap/label.h"
+#include "neap/log.h"
+#include "neap/working.h"
+
+#include "facility_random.h"
+#include "numbers.h"
+
+static struct random_facility here;
+
+static bool plan_asked(struct plan_request request, struct err *e)
+{
+    struct round r;
+    request.day = RANDOM_DAY;
+    request.effort = 0.01;
+    bool ok = plan_round(&here.f, &request, &r, e);
+    if (ok)
+        round_free(&r);
+    return ok;
+}
+
+static void what_a_round_does_not_know_is_refused_by_name(void **state)
+{
+    (void)state;
+    static const char *const nowhere[] = {"Z9"};
+    struct arena a = {0};
+    struct err e;
+    struct asked *rows;
+    size_t n, n_twice = 0;
+    facility_random(&here, 4);
+    assert_false(plan_asked((struct plan_request){.start_min = -1, .skip_tanks = nowhere, .n_skip_tanks = 1}, &e));
+    assert_string_equal(e.text, "there is no tank \"Z9\" to skip");
+    assert_false(plan_asked((struct plan_request){.start_min = -1, .round = "midnight"}, &e));
+    assert_int_equal(e.code, ERR_NOT_FOUND);
+    assert_string_equal(e.text, "there is no daily round \"midnight\"");
+    const struct plan_request first = {.start_min = -1, .first_tanks = nowhere, .n_first_tanks = 1};
+    assert_false(request_write(&first, &here.f, &a, &rows, &n, &e));
+    assert_string_equal(e.text, "there is no tank \"Z9\"");
+    for (size_t t = 0; t < here.f.n_tanks; t++) { /* one that gets nothing today is told of only */
+        const char *const twice[] = {here.f.tanks[t].name, here.f.tanks[t].name};
+        if (!plan_asked((struct plan_request){.start_min = -1, .first_tanks = twice, .n_first_tanks = 2}, &e)) {
+            assert_non_null(strstr(e.text, "is to be first twice; expected once"));
+            n_twice++;
+        }
+    }
+    assert_true(n_twice > 0);
+    arena_free(&a);
+}
+
+/* By the kinds' own rules: of so many heads all, a part rounded up, or one; not less or more than the kind says. */
+static void mouths_are_counted_by_the_rule_of_their_kind(void **state)
+{
+    (void)state;
+    static const struct {
+        struct kind kind;
+        long heads, fed;
+    } rows[] = {
+        {{.mouth_rule = MOUTHS_ALL}, 7, 7},
+        {{.mouth_rule = MOUTHS_FRACTION, .mouth_frac = 0.5}, 7, 4},
+        {{.mouth_rule = MOUTHS_FRACTION, .mouth_frac = 0.1, .mouth_min = 3}, 7, 3},
+        {{.mouth_rule = MOUTHS_FRACTION, .mouth_frac = 0.1, .mouth_min = 9}, 7, 7},
+        {{.mouth_rule = MOUTHS_ALL, .mouth_max = 5}, 7, 5},
+        {{.mouth_rule = MOUTHS_ONE}, 7, 1},
+        {{.mouth_rule = MOUTHS_NONE}, 7, 0},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++)
+        assert_int_equal(mouths_fed(&rows[i].kind, rows[i].heads), rows[i].fed);
+}
+
+/* 1.44 times the hands are 1.5 in tenths that suffice; half the room is half the corals elsewhere. */
+static void what_would_help_an_overfull_water_is_said(void **state)
+{
+    (void)state;
+    struct kind kinds[] = {{.name = "cup coral"}};
+    struct system systems[] = {{.name = "display"}};
+    const struct facility f = {.kinds = kinds, .n_kinds = 1, .systems = systems, .n_systems = 1};
+    const struct {
+        struct capacity c;
+        const char *says;
+    } rows[] = {
+        {{.by_hands = true, .hands_frac = 1.44},
+         "1.5 times the hands (feeders, or minutes of a round); or more rounds a week; or fewer corals to feed"},
+        {{.rounds_enough = 1, .room_frac = 0.5, .asked_frac = 1, .fish_frac = 0.05},
+         "1 round a week; or 50 % of its corals elsewhere; or ceilings 1.1 times as high, where the labels allow it"},
+        {{.rounds_enough = 3, .room_frac = 0.5, .asked_frac = 1, .fish_frac = 0.05},
+         "3 rounds a week; or 50 % of its corals elsewhere; or ceilings 1.1 times as high, where the labels allow it"},
+        {{.rounds_per_d = 0.4, .room_frac = 0.5, .asked_frac = 1},
+         "more rounds a week, though even one every day is not enough; or 50 % of its corals elsewhere; or ceilings "
+         "1.0 "
+         "times as high, where the labels allow it"},
+        {{.rounds_per_d = 1, .room_frac = 0.5, .asked_frac = 1},
+         "50 % of its corals elsewhere; or ceilings 1.0 times as high, where the labels allow it"},
+    };
+    struct text t = {0};
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        capacity_help(&rows[i].c, &t);
+        assert_string_equal(text_str(&t), rows[i].says);
+        text_free(&t);
+    }
+    capacity_words(&f, &(struct capacity){.interval_d = 3, .gets_d = INFINITY, .rounds_per_d = 1}, &t);
+    assert_string_equal(text_str(&t),
+                        "cup coral in display, due every 3 d, can be fed not at all, even with a round every day");
+    text_free(&t);
+}
+
+static void a_turned_switch_that_is_not_understood_is_quoted(void **state)
+{
+    (void)state;
+    static const char *const words[] = {"sw1=onward", "sw1=off@", "sw1=on@12:345678901234567890123", "sw1=2mL",
+                                        "sw1=n@09:00"};
+    const struct facility f = {0};
+    const struct round r = {0};
+    for (size_t i = 0; i < COUNT_OF(words); i++) {
+        struct switch_word w;
+        struct err e = {0};
+        assert_false(switch_word_parse(&f, &r, words[i], &w, &e));
+        if (e.code != ERR_MISUSE || !strstr(e.text, "is not understood; expected a switch of the sheet"))
+            fail_msg("%s: %s", words[i], e.text);
+    }
+}
+
+/* ---- rows of registers ------------------------------------------------------------------------------------------- */
+
+static void a_row_that_contradicts_itself_names_the_field(void **state)
+{
+    (void)state;
+    const struct system_switch brief = {.on_after_min = 20, .off_limit_min = 20},
+                               long_enough = {.on_after_min = 20, .off_limit_min = 21},
+                               no_limit = {.on_after_min = 20, .off_limit_min = NAN};
+    const struct test below_nothing = {.analyte = ANALYTE_NO3, .below = true, .value = 0};
+    const struct reg *switches = reg_get(REG_SWITCH), *tests = reg_get(REG_TEST);
+    struct err e;
+    size_t field = SIZE_MAX;
+    assert_false(switches->check(&brief, &field, &e));
+    assert_string_equal(e.text, "it may be off for 20 min, but goes on only 20 min after; expected a longer limit");
+    assert_string_equal(switches->fields[field].name, "off_limit_min");
+    assert_true(switches->check(&long_enough, &field, &e) && switches->check(&no_limit, &field, &e));
+    assert_false(tests->check(&below_nothing, &field, &e));
+    assert_string_equal(e.text, "a reading below detection needs the limit it is below; expected a value above 0");
+    assert_string_equal(tests->fields[field].name, "value");
+}
+
+static void a_name_in_the_wrong_case_is_found_where_it_can_mean_one_only(void **state)
+{
+    (void)state;
+    struct tank tanks[] = {{.name = "Rack"}, {.name = "rack"}, {.name = "Display"}};
+    const struct facility f = {.tanks = tanks, .n_tanks = COUNT_OF(tanks)};
+    assert_int_equal(facility_named(&f, REG_TANK, "display"), 2);
+    assert_int_equal(facility_named(&f, REG_TANK, "rack"), 1);
+    assert_true(facility_named(&f, REG_TANK, "RACK") == REF_NONE);
+    assert_true(facility_named(&f, REG_TANK, "shelf") == REF_NONE);
+}
+
+/* A liquid of 1.25 g/mL: 5 g are 4 mL. */
+static void an_amount_is_read_in_the_foods_own_unit_by_its_density(void **state)
+{
+    (void)state;
+    const struct food liquid = {.unit = UNIT_ML, .density_g_per_ml = 1.25},
+                      powder = {.unit = UNIT_G, .density_g_per_ml = 0.5};
+    struct err e;
+    double units = 7;
+    assert_true(food_amount_read(&liquid, "5 g", &units, &e));
+    assert_number(units, 4, 1e-9);
+    assert_true(food_amount_read(&powder, "6 mL", &units, &e));
+    assert_number(units, 3, 1e-9);
+    assert_true(food_amount_read(&powder, "6", &units, &e));
+    assert_number(units, 6, 1e-9);
+    assert_false(food_amount_read(&powder, "6 cm", &units, &e) || food_amount_read(&powder, "some", &units, &e) ||
+                 food_amount_read(&liquid, "1e308 kg", &units, &e));
+    assert_number(units, 6, 0);
+}
+
+SUITE(asked)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_a_round_does_not_know_is_refused_by_name),
+        cmocka_unit_test(mouths_are_counted_by_the_rule_of_their_kind),
+        cmocka_unit_test(what_would_help_an_overfull_water_is_said),
+        cmocka_unit_test(a_turned_switch_that_is_not_understood_is_quoted),
+        cmocka_unit_test(a_row_that_contradicts_itself_names_the_field),
+        cmocka_unit_test(a_name_in_the_wrong_case_is_found_where_it_can_mean_one_only),
+        cmocka_unit_test(an_amount_is_read_in_the_foods_own_unit_by_its_density),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
