@@ -233,5 +233,5 @@ load helper
     neap sheet | grep "^\[ \] premix of .* $put\(\.0\)* mL"
     neap log 1=@08:01
     neap plan --from-now --now 08:20
-    neap why head | grep "bound *not known: the clock was set anew"
+    neap why head | grep "^= bound  *not known: the clock was set"
 }
