@@ -75,11 +75,17 @@ load helper
     neap retire colony "$gone"
     lot=$(sql "SELECT lot FROM pot_food WHERE lot IS NOT NULL AND round = 1 LIMIT 1")
     neap retire lot "$lot"
+    old=$(sql "SELECT lot FROM pot_food WHERE lot IS NOT NULL AND lot <> '$lot' AND round = 1 LIMIT 1")
+    neap set lot "$old" use_by=2026-11-26
+    held=$(sql "SELECT colony FROM line WHERE action = 'target' AND colony NOT IN ('$dead', '$gone') AND round = 1 LIMIT 1")
+    neap hold colony "$held" --reason "torn tissue"
     neap test display no3=40 po4=0.5 --at 2026-11-27T07:00 </dev/null
     neap test display no3=41 po4=0.5 --at 2026-11-27T07:30 </dev/null
     run neap sheet --no-pages
     [[ $(flat) == *"$gone: none left. Leave it out."* ]]
     [[ $(flat) == *"Lot $lot, "*": used up, discarded or recalled. Do not use it."* ]]
+    [[ $(flat) == *"Lot $old, "*": out of date. Do not use it."* ]]
+    [[ $(flat) == *"$held: on hold, until released: torn tissue. Leave it out."* ]]
 }
 
 # bats test_tags=plain

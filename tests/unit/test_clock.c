@@ -261,11 +261,11 @@ static void a_request_is_read_back_as_it_was_written(void **state)
 static void a_request_that_was_kept_as_text_is_read_too(void **state)
 {
     (void)state;
-    static const char *const bad[] = {"--colour red", "--pots", "--late 2-09:15", "--late x=09:15"};
+    static const char *const bad[] = {"--colour red", "--colour 3", "--pots", "--pots 0", "--late 2-09:15", "--late x=09:15"};
     const struct facility house = {0};
     struct round kept = {.head = {.request =
                                       "--done-by 11:00 --feeders 3 --late 2=09:15 --late 3=10:00 --first north 2 "
-                                      "--first E1 --skip back wall --from-now 10:30"}};
+                                      "--first E1 --skip back wall --from-now 10:30 --pots 4"}};
     struct plan_request read;
     struct arena a = {0};
     struct err e;
@@ -279,6 +279,7 @@ static void a_request_that_was_kept_as_text_is_read_too(void **state)
     assert_string_equal(read.first_tanks[1], "E1");
     assert_string_equal(read.skip_tanks[0], "back wall");
     assert_int_equal(read.n_resets, 1);
+    assert_int_equal(read.max_pots, 4);
     for (size_t i = 0; i < COUNT_OF(bad); i++) {
         kept.head.request = bad[i];
         assert_false(request_read(&house, &kept, &a, &read, &e));
