@@ -17,6 +17,7 @@ log_until() {
     [ "$(sql "SELECT group_concat(what || ' ' || at_min, ', ') FROM asked")" = "done-by 645, effort -1" ]
     neap plan --done-by 10:45 | grep -q "as kept before"
     refuses_and_keeps 1 "cannot be done by 05:00 from 04:00 on" plan --done-by 05:00
+    refuses_and_keeps 1 "cannot be done by 05:00 from 04:00 on" plan --done-by 05:00 --late 2=04:30
     refuses_and_keeps 2 "--start and --done-by are both given" plan --start 08:00 --done-by 11:00
 }
 
