@@ -34,14 +34,21 @@ struct csv_form {
 };
 
 /*
- * One file in memory. name is what faults are prefixed with; its stem names the register of a CSV ("tank.csv"). form:
- * NULL where all is to be recognised. later_d: days added to each day and moment in it, for data whose days count from
- * one that the caller knows.
+ * One file: its bytes; or, of one that is too large to be held, who fetches them (bytes is NULL then). name is what
+ * faults are prefixed with; its stem names the register of a CSV ("tank.csv"). form: NULL where all is to be recognised.
+ * later_d: days added to each day and moment in it, for data whose days count from one that the caller knows.
+ *
+ * fetch: the n bytes from at on, the same whenever they are asked for, which is more than once, and never past len;
+ * false ends the reading with its *e. At most room of them are asked for and held at a time, but all at once of a file
+ * that is JSON or no UTF-8.
  */
 struct source {
     const char *name;
     const char *bytes;
     size_t len;
+    bool (*fetch)(void *context, size_t at, size_t n, char *into, struct err *e);
+    void *context;
+    size_t room;
     const struct csv_form *form;
     int later_d;
 };
@@ -128,7 +135,8 @@ bool exchange_unit_fits(const struct exchange_unit *u, const struct field *f);
  * refuses are faults. Rows come register by register in the order of the table, whatever the file's, so that a row
  * comes after those it points to; within a register in file order. Memory: one row at a time.
  *
- * Errors: false only where reading had to end (ERR_MEMORY, or what the sink returned); faults are no error here.
+ * Errors: false only where reading had to end (ERR_MEMORY, or what the sink or fetch returned); faults are no error
+ * here.
  */
 bool exchange_read(const struct source *src, const struct reg *as, const struct exchange_sink *sink,
                    struct faults *faults, size_t *n_rows, struct err *e);

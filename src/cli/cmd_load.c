@@ -13,31 +13,29 @@
 struct files {
     struct arena arena; /* of the names and the form */
     struct csv_form form;
-    struct source *sources; /* bytes from malloc */
+    struct source *sources; /* each opened */
     size_t n, room;
 };
 
 static void files_free(struct files *f)
 {
     for (size_t i = 0; i < f->n; i++)
-        free((void *)(uintptr_t)f->sources[i].bytes);
+        source_close(&f->sources[i]);
     free(f->sources);
     arena_free(&f->arena);
 }
 
 static bool add_file(struct files *f, const char *path, struct err *e)
 {
-    char *bytes;
-    size_t len;
     const char *name = arena_text(&f->arena, path);
     struct source *moved = mem_grow(f->sources, &f->room, f->n + 1, sizeof *moved);
     if (moved)
         f->sources = moved;
     if (!name || !moved)
         return err_memory(e);
-    if (!file_read(path, &bytes, &len, e))
+    if (!source_open(name, &f->form, &f->sources[f->n], e))
         return false;
-    f->sources[f->n++] = (struct source){.name = name, .bytes = bytes, .len = len, .form = &f->form};
+    f->n++;
     return true;
 }
 

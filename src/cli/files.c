@@ -4,6 +4,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 bool entry_end(struct context *c, struct store *s, bool ok, const struct load_counts *counts, struct err *e)
@@ -49,6 +50,92 @@ bool file_read(const char *path, char **bytes, size_t *len, struct err *e)
     *bytes = all.s;
     *len = all.len;
     return true;
+}
+
+/* ---- sources ----------------------------------------------------------------------------------------------------- */
+
+enum { LARGE_BYTES = 1 << 20, ROOM_BYTES = 1 << 18 };
+
+struct large_file {
+    int fd;
+    struct stat was;
+    const char *name;
+};
+
+static bool is_as_it_was(const struct large_file *f)
+{
+    struct stat is;
+    return fstat(f->fd, &is) == 0 && is.st_size == f->was.st_size && is.st_mtim.tv_sec == f->was.st_mtim.tv_sec &&
+           is.st_mtim.tv_nsec == f->was.st_mtim.tv_nsec;
+}
+
+/* What was found out of a file by one look holds for the next only while nobody writes to it. */
+static bool fetch(void *context, size_t at, size_t n, char *into, struct err *e)
+{
+    const struct large_file *f = context;
+    size_t got = 0;
+    ssize_t part = 1;
+    while (got < n && part != 0) {
+        part = pread(f->fd, into + got, n - got, (off_t)(at + got));
+        if (part < 0 && errno != EINTR)
+            return io_error(f->name, e);
+        got += part > 0 ? (size_t)part : 0;
+    }
+    return (got == n && is_as_it_was(f)) ||
+           err_set(e, ERR_IO, NULL, "%s: was changed while it was read; expected it to stay as it is until then",
+                   f->name);
+}
+
+/* *large NULL: it is no such file. */
+static bool large_open(const char *name, struct large_file **large, struct err *e)
+{
+    struct stat is;
+    *large = NULL;
+    if (stat(name, &is) != 0 || !S_ISREG(is.st_mode) || is.st_size < LARGE_BYTES || is.st_size > FILE_BYTES_MAX)
+        return true;
+    struct large_file *f = calloc(1, sizeof *f);
+    if (!f)
+        return err_memory(e);
+    f->name = name;
+    f->fd = open(name, O_RDONLY | O_CLOEXEC);
+    if (f->fd < 0 || fstat(f->fd, &f->was) != 0) {
+        io_error(name, e);
+        if (f->fd >= 0)
+            close(f->fd);
+        free(f);
+        return false;
+    }
+    *large = f;
+    return true;
+}
+
+bool source_open(const char *name, const struct csv_form *form, struct source *source, struct err *e)
+{
+    struct large_file *large;
+    char *bytes;
+    *source = (struct source){.name = name, .form = form};
+    if (!large_open(name, &large, e))
+        return false;
+    if (large) {
+        source->fetch = fetch;
+        source->context = large;
+        source->len = (size_t)large->was.st_size;
+        source->room = ROOM_BYTES;
+        return true;
+    }
+    if (!file_read(name, &bytes, &source->len, e))
+        return false;
+    source->bytes = bytes;
+    return true;
+}
+
+void source_close(struct source *source)
+{
+    struct large_file *large = source->context;
+    if (large)
+        close(large->fd);
+    free(large);
+    free((void *)(uintptr_t)source->bytes);
 }
 
 bool source_rows(struct context *c, const struct source *source, const struct reg *as, const struct exchange_sink *sink,

@@ -41,6 +41,15 @@ bool csv_form_given(const struct context *c, struct csv_form *form, struct arena
 bool file_read(const char *path, char **bytes, size_t *len, struct err *e);
 
 /*
+ * A file as a source of that name: held where it is small or no plain file, else fetched while it is read, so that what
+ * is held does not grow with it. name, form: borrowed. Caller ends it with source_close.
+ *
+ * Errors: as file_read; and, of a large one while it is read, ERR_IO where it is not as it was when it was opened.
+ */
+bool source_open(const char *name, const struct csv_form *form, struct source *source, struct err *e);
+void source_close(struct source *source);
+
+/*
  * Reads the rows of a source into the sink, as exchange_read. What the reader noted and what is wrong are told in the
  * notes. Errors: those of exchange_read; ERR_INPUT: there are faults, and the caller keeps nothing.
  */

@@ -10,26 +10,29 @@
 
 /* ---- what parts the cells ---------------------------------------------------------------------------------------- */
 
-size_t form_first_line(const struct file_reading *r)
+size_t form_first_line(struct file_reading *r)
 {
-    bool says = r->len >= 6 && memcmp(r->bytes, "sep=", 4) == 0 && strchr(",;\t", r->bytes[4]) &&
-                (r->bytes[5] == '\n' || r->bytes[5] == '\r');
+    char head[7] = "";
+    for (size_t i = 0; i < sizeof head && i < r->len; i++)
+        head[i] = byte_at(r, i);
+    bool says =
+        r->len >= 6 && memcmp(head, "sep=", 4) == 0 && strchr(",;\t", head[4]) && (head[5] == '\n' || head[5] == '\r');
     if (!says)
         return 0;
-    return r->len >= 7 && r->bytes[5] == '\r' && r->bytes[6] == '\n' ? 7 : 6;
+    return head[5] == '\r' && head[6] == '\n' ? 7 : 6;
 }
 
 /* The one that stands most often in the line of headings, outside quotes; a comma where there is none. */
-static char separator_of(const struct file_reading *r)
+static char separator_of(struct file_reading *r)
 {
     static const char marks[] = ",;\t";
     size_t n[3] = {0}, most = 0, i = 0;
     bool quoted = false;
-    while (i < r->len && strchr(" \r\n", r->bytes[i]))
+    while (i < r->len && strchr(" \r\n", byte_at(r, i)))
         i++;
-    for (; i < r->len && (quoted || !strchr("\r\n", r->bytes[i])); i++) {
-        const char *mark = quoted ? NULL : strchr(marks, r->bytes[i]);
-        quoted = quoted != (r->bytes[i] == '"');
+    for (; i < r->len && (quoted || !strchr("\r\n", byte_at(r, i))); i++) {
+        const char *mark = quoted ? NULL : strchr(marks, byte_at(r, i));
+        quoted = quoted != (byte_at(r, i) == '"');
         if (mark)
             n[mark - marks]++;
     }
@@ -42,7 +45,7 @@ static void find_separator(struct file_reading *r)
 {
     if (r->form.separator)
         return;
-    r->form.separator = form_first_line(r) ? r->bytes[4] : separator_of(r);
+    r->form.separator = form_first_line(r) ? byte_at(r, 4) : separator_of(r);
     if (r->form.separator != ',')
         note_form(r, r->form.separator == ';' ? "with semicolons" : "with tabs");
 }
@@ -118,33 +121,33 @@ static void evidence_row(int terminator, void *context)
     v->at = 0;
 }
 
-static bool digits_behind(const struct file_reading *r, size_t at, size_t n)
+static bool digits_behind(struct file_reading *r, size_t at, size_t n)
 {
     for (size_t i = at + 1; i <= at + n; i++)
-        if (i >= r->len || !isdigit((unsigned char)r->bytes[i]))
+        if (i >= r->len || !isdigit((unsigned char)byte_at(r, i)))
             return false;
     return true;
 }
 
 /* A quoted number with a comma, which cells parted by commas must quote. */
-static bool begins_quoted_number(const struct file_reading *r, size_t at)
+static bool begins_quoted_number(struct file_reading *r, size_t at)
 {
     size_t i = at + 1;
-    while (i < r->len && strchr("+-0123456789", r->bytes[i]))
+    while (i < r->len && strchr("+-0123456789", byte_at(r, i)))
         i++;
-    return i > at + 1 && i < r->len && r->bytes[i] == ',' && digits_behind(r, i, 1);
+    return i > at + 1 && i < r->len && byte_at(r, i) == ',' && digits_behind(r, i, 1);
 }
 
 /*
  * Is there anything in the file that could be a decimal comma, or a date with its year last? Most files have neither.
  */
-static bool worth_a_look(const struct file_reading *r)
+static bool worth_a_look(struct file_reading *r)
 {
     if (r->form.separator != ',')
         return true;
     for (size_t i = 0; i < r->len; i++)
-        if ((r->bytes[i] == '"' && begins_quoted_number(r, i)) || (r->bytes[i] == '/' && digits_behind(r, i, 1)) ||
-            (r->bytes[i] == '-' && digits_behind(r, i, 4)))
+        if ((byte_at(r, i) == '"' && begins_quoted_number(r, i)) || (byte_at(r, i) == '/' && digits_behind(r, i, 1)) ||
+            (byte_at(r, i) == '-' && digits_behind(r, i, 4)))
             return true;
     return false;
 }
@@ -178,7 +181,12 @@ void form_recognise(struct file_reading *r, const struct reg *reg)
     }
     csv_set_delim(&parser, (unsigned char)r->form.separator);
     size_t first = form_first_line(r);
-    if (csv_parse(&parser, r->bytes + first, r->len - first, evidence_cell, evidence_row, &v) == r->len - first)
+    bool read = true;
+    for (size_t at = first, n = 0; read && at < r->len; at += n) {
+        const char *bytes = bytes_at(r, at, &n);
+        read = bytes && csv_parse(&parser, bytes, n, evidence_cell, evidence_row, &v) == n;
+    }
+    if (read)
         csv_fini(&parser, evidence_cell, evidence_row, &v);
     if (csv_error(&parser) == CSV_ENOMEM)
         reading_end_memory(r);

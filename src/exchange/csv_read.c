@@ -336,7 +336,7 @@ static void count_broken_row(const struct csv_reading *c)
 /* Leaves the rest of a line whose quotes cannot be made sense of, and begins afresh on the next. */
 static void skip_line(struct csv_reading *c)
 {
-    while (c->now.at < c->r->len && !ends_line(c->r->bytes[c->now.at]))
+    while (c->now.at < c->r->len && !ends_line(byte_at(c->r, c->now.at)))
         cursor_step(c->r, &c->now);
     c->gave_up = c->in_head;
     count_broken_row(c);
@@ -350,8 +350,10 @@ static void skip_line(struct csv_reading *c)
 static void too_long(struct csv_reading *c)
 {
     struct place at = cursor_place(c->r, &c->cell);
-    const char *begin = c->r->bytes + c->cell.at;
-    if (begin[strspn(begin, " \t")] != '"') {
+    size_t begin = c->cell.at;
+    while (begin < c->r->len && (byte_at(c->r, begin) == ' ' || byte_at(c->r, begin) == '\t'))
+        begin++;
+    if (begin >= c->r->len || byte_at(c->r, begin) != '"') {
         fault_add(c->r, at, "has a cell of more than %d bytes; expected at most that many", EXCHANGE_FIELD_BYTES_MAX);
         skip_line(c);
         return;
@@ -366,16 +368,16 @@ static void too_long(struct csv_reading *c)
 static bool blank_line(const struct csv_reading *c)
 {
     size_t i = c->row.at;
-    while (i < c->now.at && strchr(" \t\r\n", c->r->bytes[i]))
+    while (i < c->now.at && strchr(" \t\r\n", byte_at(c->r, i)))
         i++;
     return i == c->now.at;
 }
 
 static void feed_byte(struct csv_reading *c)
 {
-    const char *byte = c->r->bytes + c->now.at;
+    char byte = byte_at(c->r, c->now.at);
     c->cell_over = c->row_over = false;
-    if (csv_parse(&c->parser, byte, 1, cell_end, row_is_over, c) != 1) {
+    if (csv_parse(&c->parser, &byte, 1, cell_end, row_is_over, c) != 1) {
         if (csv_error(&c->parser) != CSV_EPARSE) {
             reading_end_memory(c->r);
             return;
@@ -388,7 +390,7 @@ static void feed_byte(struct csv_reading *c)
     cursor_step(c->r, &c->now);
     if (c->cell_over)
         c->cell = c->now;
-    if (c->row_over || (ends_line(*byte) && blank_line(c)))
+    if (c->row_over || (ends_line(byte) && blank_line(c)))
         c->row = c->cell = c->now;
 }
 

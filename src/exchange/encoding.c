@@ -6,7 +6,7 @@
  */
 #include "exchange/exchange_internal.h"
 
-static struct place place_at(const struct file_reading *r, size_t at)
+static struct place place_at(struct file_reading *r, size_t at)
 {
     struct cursor c = {0, 1, 1};
     while (c.at < at)

@@ -3,6 +3,7 @@
 #include "exchange/exchange_internal.h"
 
 #include <ctype.h>
+#include <stdlib.h>
 
 /* ---- which register --------------------------------------------------------------------------------------------- */
 
@@ -54,13 +55,18 @@ static void fault_add_no_register(struct file_reading *r)
 
 /* ---- one source ------------------------------------------------------------------------------------------------- */
 
-static bool is_json(const struct file_reading *r)
+static bool is_blank(char byte)
+{
+    return byte == ' ' || byte == '\t' || byte == '\r' || byte == '\n';
+}
+
+static bool is_json(struct file_reading *r)
 {
     const char *dot = strrchr(r->file, '.');
     size_t i = 0;
-    while (i < r->len && strchr(" \t\r\n", r->bytes[i]))
+    while (i < r->len && is_blank(byte_at(r, i)))
         i++;
-    return (i < r->len && r->bytes[i] == '{') || (dot && strcmp(dot, ".json") == 0);
+    return (i < r->len && byte_at(r, i) == '{') || (dot && strcmp(dot, ".json") == 0);
 }
 
 bool exchange_read(const struct source *src, const struct reg *as, const struct exchange_sink *sink,
@@ -70,6 +76,7 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
     struct file_reading r = {.file = src->name,
                              .bytes = src->bytes,
                              .len = src->len,
+                             .source = src,
                              .form = src->form ? *src->form : (struct csv_form){0},
                              .later_d = src->later_d,
                              .sink = sink,
@@ -78,11 +85,13 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
                              /* cppcheck-suppress uninitvar ; its address alone */
                              .e = e ? e : &own};
     *n_rows = 0;
+    if (src->fetch && !(r.window = malloc(src->room)))
+        return err_memory(r.e);
     const struct reg *reg = as ? as : exchange_reg_of(src->name);
     bool json = is_json(&r);
     if (json)
         r.form.encoding = ENCODING_UTF_8; /* RFC 8259: no other */
-    if (encoding_read(&r)) {
+    if (bytes_open(&r, json) && (!r.bytes || encoding_read(&r))) {
         if (json)
             json_read(&r);
         else if (reg)
@@ -96,6 +105,8 @@ bool exchange_read(const struct source *src, const struct reg *as, const struct 
         reading_end_memory(&r);
     text_free(&r.note);
     text_free(&r.decoded);
+    free(r.window);
+    free(r.whole);
     arena_free(&r.arena);
     return !r.ended;
 }

@@ -10,8 +10,13 @@ enum { JSON_SCHEMA = 1 };
 /* One call of exchange_read. bytes are past the byte order mark, valid UTF-8 without NUL. */
 struct file_reading {
     const char *file;
-    const char *bytes;
+    const char *bytes; /* NULL: they are read through the window, by byte_at and bytes_at */
     size_t len;
+    const struct source *source;
+    size_t mark;  /* how long the byte order mark is before the bytes that are fetched */
+    char *window; /* the bytes from window_at on */
+    size_t window_at, n_window;
+    char *whole;          /* fetched at once */
     struct csv_form form; /* as given; what was UNKNOWN becomes what was recognised */
     int later_d;          /* days added to each day and moment */
     struct text decoded;  /* what bytes are of, where the file is not UTF-8 */
@@ -42,8 +47,26 @@ struct heading {
     enum label_word label;
 };
 
+/*
+ * The bytes of a file, whether it is held or fetched. Where fetching fails, r has ended, its len is 0, and what is read
+ * is NUL.
+ */
+char window_byte(struct file_reading *r, size_t at); /* after moving the window there */
+static inline char byte_at(struct file_reading *r, size_t at)
+{
+    if (r->bytes)
+        return r->bytes[at];
+    return at - r->window_at < r->n_window ? r->window[at - r->window_at] : window_byte(r, at);
+}
+
+/* As many as are there in a row, at least one; borrowed until the next call of either. NULL: r has ended. */
+const char *bytes_at(struct file_reading *r, size_t at, size_t *n);
+
+/* Decides whether they need be held at once, and fetches them then. false: r has ended. */
+bool bytes_open(struct file_reading *r, bool json);
+
 struct place cursor_place(const struct file_reading *r, const struct cursor *c);
-void cursor_step(const struct file_reading *r, struct cursor *c); /* over one byte; c->at < r->len */
+void cursor_step(struct file_reading *r, struct cursor *c); /* over one byte; c->at < r->len */
 
 /* Counts a fault and keeps its line while there are few. Ends the reading when out of memory. */
 void fault_add(struct file_reading *r, struct place at, const char *fmt, ...) PRINTF_LIKE(3, 4);
@@ -79,7 +102,7 @@ struct heading heading_find(const struct csv_form *form, const struct reg *reg, 
                             bool *left_out);
 
 /* Where the rows begin: behind a first line such as "sep=;". */
-size_t form_first_line(const struct file_reading *r);
+size_t form_first_line(struct file_reading *r);
 
 /* A field's name with another unit at its end, the arena's; NULL: it has no such, or memory is out. */
 const char *column_name(const struct field *f, const struct exchange_unit *u, struct arena *a);

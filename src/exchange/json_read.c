@@ -22,14 +22,14 @@ struct json_index {
 
 /* ---- scanning --------------------------------------------------------------------------------------------------- */
 
-static char byte_at(const struct file_reading *r, const struct cursor *c)
+static char byte_under(const struct file_reading *r, const struct cursor *c)
 {
     return c->at < r->len ? r->bytes[c->at] : '\0'; /* there is no NUL in the text: encoding_fits saw to that */
 }
 
-static void skip_blanks(const struct file_reading *r, struct cursor *c)
+static void skip_blanks(struct file_reading *r, struct cursor *c)
 {
-    while (byte_at(r, c) != '\0' && strchr(" \t\r\n", byte_at(r, c)))
+    while (byte_under(r, c) != '\0' && strchr(" \t\r\n", byte_under(r, c)))
         cursor_step(r, c);
 }
 
@@ -52,7 +52,7 @@ static bool unexpected(struct file_reading *r, const struct cursor *c, const cha
 static bool skip_byte(struct file_reading *r, struct cursor *c, char wanted, const char *what)
 {
     skip_blanks(r, c);
-    if (byte_at(r, c) != wanted)
+    if (byte_under(r, c) != wanted)
         return unexpected(r, c, what);
     cursor_step(r, c);
     return true;
@@ -63,8 +63,8 @@ static bool skip_string(struct file_reading *r, struct cursor *c)
     const struct cursor begin = *c;
     if (!skip_byte(r, c, '"', "a string in double quotes"))
         return false;
-    while (byte_at(r, c) != '"') {
-        if (byte_at(r, c) == '\\')
+    while (byte_under(r, c) != '"') {
+        if (byte_under(r, c) == '\\')
             cursor_step(r, c);
         if (c->at >= r->len) {
             fault_add(r, cursor_place(r, &begin), "has a string without end; expected its closing quote");
@@ -86,7 +86,7 @@ static bool skip_nested(struct file_reading *r, struct cursor *c)
     char open[EXCHANGE_NESTING_MAX];
     size_t depth = 0;
     do {
-        char byte = byte_at(r, c);
+        char byte = byte_under(r, c);
         if (byte == '{' || byte == '[') {
             if (depth == COUNT_OF(open)) {
                 fault_add(r, cursor_place(r, c), "is nested more than %d deep; expected rows of plain values",
@@ -115,14 +115,14 @@ static bool skip_value(struct file_reading *r, struct cursor *c, struct slice *v
 {
     skip_blanks(r, c);
     value->from = *c;
-    char first = byte_at(r, c);
+    char first = byte_under(r, c);
     bool ok = true;
     if (first == '{' || first == '[')
         ok = skip_nested(r, c);
     else if (first == '"')
         ok = skip_string(r, c);
     else
-        while (byte_at(r, c) != '\0' && !strchr(" \t\r\n,]}\"[{:", byte_at(r, c)))
+        while (byte_under(r, c) != '\0' && !strchr(" \t\r\n,]}\"[{:", byte_under(r, c)))
             cursor_step(r, c);
     value->to = c->at;
     return ok && (value->to > value->from.at || unexpected(r, c, "a value"));
@@ -171,7 +171,7 @@ static cJSON *parse_slice(struct file_reading *r, const struct slice *value)
 static bool more_follow(struct file_reading *r, struct cursor *c, bool first, char close, bool *ok)
 {
     skip_blanks(r, c);
-    if (byte_at(r, c) == close) {
+    if (byte_under(r, c) == close) {
         cursor_step(r, c);
         return false;
     }
@@ -302,7 +302,7 @@ static void read_array(struct file_reading *r, const struct reg *reg, const stru
 {
     struct cursor c = array->from;
     bool ok = true;
-    if (byte_at(r, &c) != '[') {
+    if (byte_under(r, &c) != '[') {
         fault_add(r, cursor_place(r, &c), "%s is no list; expected its rows in brackets", reg->name);
         return;
     }

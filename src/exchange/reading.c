@@ -116,12 +116,11 @@ struct place cursor_place(const struct file_reading *r, const struct cursor *c)
     return (struct place){r->file, c->line, c->column};
 }
 
-void cursor_step(const struct file_reading *r, struct cursor *c)
+void cursor_step(struct file_reading *r, struct cursor *c)
 {
-    unsigned char byte = (unsigned char)r->bytes[c->at];
-    bool before_lf = c->at + 1 < r->len && r->bytes[c->at + 1] == '\n';
+    unsigned char byte = (unsigned char)byte_at(r, c->at);
     c->at++;
-    if (byte == '\n' || (byte == '\r' && !before_lf)) {
+    if (byte == '\n' || (byte == '\r' && !(c->at < r->len && byte_at(r, c->at) == '\n'))) {
         c->line++;
         c->column = 1;
     } else if ((byte & 0xC0) != 0x80) {

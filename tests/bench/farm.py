@@ -32,7 +32,10 @@ def write(folder, register, fields, rows):
         out.writerows(rows)
 
 
-def renamed(register, row, copy):
+FARTHEST_M = 10000  # as far as a position may be
+
+
+def renamed(register, row, copy, copies):
     row = dict(row)
     keys = {"name"} if register in ("system", "tank") else {"code"} if register == "colony" else set()
     for key in (NAMES | keys) & row.keys():
@@ -43,13 +46,13 @@ def renamed(register, row, copy):
     if row.get("value") and register == "test":
         row["value"] = f"{float(row['value']) * (1 + (copy * 37 % 21 - 10) / 100):.3g}"
     if row.get("position_m"):
-        row["position_m"] = f"{float(row['position_m']) + 60 * copy:g}"
+        row["position_m"] = f"{float(row['position_m']) + min(60, (FARTHEST_M - 60) / copies) * copy:.10g}"
     return row
 
 
-def colonies(rows, copy, wanted):
+def colonies(rows, copy, copies, wanted):
     for i in range(wanted):
-        row = renamed("colony", rows[i % len(rows)], copy)
+        row = renamed("colony", rows[i % len(rows)], copy, copies)
         if i >= len(rows):
             row["code"] += f"-{i // len(rows)}"
         yield row
@@ -61,9 +64,9 @@ def main():
     for register in sorted(name[:-4] for name in os.listdir(dump) if name.endswith(".csv")):
         fields, rows = read(dump, register)
         if register == "colony":
-            rows = [c for copy in range(copies) for c in colonies(rows, copy, wanted)]
+            rows = [c for copy in range(copies) for c in colonies(rows, copy, copies, wanted)]
         elif register in PER_COPY:
-            rows = [renamed(register, row, copy) for copy in range(copies) for row in rows]
+            rows = [renamed(register, row, copy, copies) for copy in range(copies) for row in rows]
         elif register == "lot":
             for row in rows:
                 row["amount_units"] = f"{min(1e7, float(row['amount_units']) * copies * max(1, wanted // 137)):g}"

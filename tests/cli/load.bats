@@ -44,6 +44,41 @@ X
     diff after.json <(neap dump)
 }
 
+# More than is held of a file at once.
+large_csv() {
+    awk 'BEGIN { print "name,system,shape,net_volume_l,note"; for (i = 1; i <= 4000; i++)
+                 printf "Z%d,north,stated,%d,\"tank %d, \303\251 %0350d\"\n", i, 50 + i % 9, i, i }'
+}
+
+# bats test_tags=plain
+@test "a large file is read as a small one: rows, places of faults, other encodings" {
+    has demo
+    large_csv >tank.csv
+    [ "$(stat -c %s tank.csv)" -gt 1400000 ]
+    neap load tank.csv | grep "read 4000, new 4000"
+    sql "SELECT note FROM tank WHERE name = 'Z3999'" | grep "^tank 3999, é 0*3999$"
+    neap undo --yes
+    neap dump >before.json
+    { cat tank.csv; echo 'Z4001,nroth,stated,80,'; } >tanks.csv
+    refuses_and_keeps 1 'tanks.csv:4002:7: system is "nroth"' load tanks.csv
+    iconv -f utf-8 -t utf-16 tank.csv >tanks.csv
+    neap load tanks.csv | grep "read 4000, new 4000"
+    neap undo --yes
+    { printf '\xef\xbb\xbf'; sed 's/north/n\xf6rth/' tank.csv; } >tanks.csv
+    refuses_and_keeps 1 "byte 0xF6 is not UTF-8, as other characters of the file are" load tanks.csv
+    diff before.json <(neap dump)
+}
+
+# bats test_tags=plain
+@test "a large file that is written to while it is read is refused" {
+    has demo
+    large_csv >tank.csv
+    mkfifo system.csv
+    (exec 4>system.csv && echo >>tank.csv && echo name >&4) & # the pipe is opened once tank.csv is
+    refuses_and_keeps 1 "tank.csv: was changed while it was read" load tank.csv system.csv
+    wait
+}
+
 @test "rows that point to a refused row are counted, not told one by one" {
     neap start
     echo "name" >system.csv && echo "north" >>system.csv

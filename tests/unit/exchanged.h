@@ -43,6 +43,43 @@ static inline bool heard_put(void *context, const struct exchange_row *row, size
     return true;
 }
 
+/* The same bytes as a file that is fetched, in pieces that are hardly ever whole lines. */
+struct fetched {
+    const char *bytes;
+    size_t len, n;
+    size_t fail_at; /* the n-th fetching fails; 0: none */
+};
+
+static inline bool heard_fetch(void *context, size_t at, size_t n, char *into, struct err *e)
+{
+    struct fetched *f = context;
+    assert_true(at <= f->len && n <= f->len - at);
+    if (n > 0)
+        memcpy(into, f->bytes + at, n);
+    return ++f->n != f->fail_at || err_set(e, ERR_IO, NULL, "fetching failed");
+}
+
+static inline void expect_fetched_alike(const struct heard *h, const char *name, const char *bytes, size_t len)
+{
+    static const size_t rooms[] = {5, 64, 4096};
+    for (size_t i = 0; i < COUNT_OF(rooms); i++) {
+        struct heard other = {.refuse = h->refuse,
+                              .refuse_code = h->refuse_code,
+                              .refuse_of_value = h->refuse_of_value,
+                              .refuse_field = h->refuse_field};
+        struct fetched f = {.bytes = bytes, .len = len};
+        other.ok = exchange_read(
+            &(struct source){.name = name, .len = len, .fetch = heard_fetch, .context = &f, .room = rooms[i]}, NULL,
+            &(struct exchange_sink){.put = heard_put, .context = &other}, &other.faults, &other.n_rows, &other.e);
+        assert_true(other.ok == h->ok && other.n_rows == h->n_rows && other.faults.n == h->faults.n);
+        assert_string_equal(text_str(&other.rows), text_str(&h->rows));
+        assert_string_equal(text_str(&other.faults.lines), text_str(&h->faults.lines));
+        assert_string_equal(text_str(&other.faults.notes), text_str(&h->faults.notes));
+        text_free(&other.rows);
+        faults_free(&other.faults);
+    }
+}
+
 static inline void hear_bytes(struct heard *h, const char *name, const char *bytes, size_t len)
 {
     /* a copy of exactly this size, so that the sanitizer sees a read past its end */
@@ -52,6 +89,7 @@ static inline void hear_bytes(struct heard *h, const char *name, const char *byt
         memcpy(exact, bytes, len);
     h->ok = exchange_read(&(struct source){.name = name, .bytes = exact, .len = len}, NULL,
                           &(struct exchange_sink){.put = heard_put, .context = h}, &h->faults, &h->n_rows, &h->e);
+    expect_fetched_alike(h, name, exact, len);
     free(exact);
 }
 

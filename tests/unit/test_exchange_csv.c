@@ -411,12 +411,44 @@ static void limits_hold_for_the_converted_value(void **state)
 static void a_rate_and_a_concentration_have_no_other_unit(void **state)
 {
     (void)state;
-    struct heard h = {0};
-    hear(&h, "food.csv", "name,ceiling_units_per_100usgal\nf,1\n");
-    hear(&h, "water.csv", "system,exchanged,no3_mg_usgal\na,2026-01-01T08:00,1\n");
-    hear(&h, "food.csv", "name,density_g_per_l\nf,1\n");
-    assert_int_equal(h.faults.n, 3);
-    heard_free(&h);
+    static const char *const files[][2] = {
+        {"food.csv", "name,ceiling_units_per_100usgal\nf,1\n"},
+        {"water.csv", "system,exchanged,no3_mg_usgal\na,2026-01-01T08:00,1\n"},
+        {"food.csv", "name,density_g_per_l\nf,1\n"},
+    };
+    for (size_t i = 0; i < COUNT_OF(files); i++) {
+        struct heard h = {0};
+        hear(&h, files[i][0], files[i][1]);
+        assert_int_equal(h.faults.n, 1);
+        heard_free(&h);
+    }
+}
+
+/* Whichever it is: what looks whether it is UTF-8, what recognises the form, or what reads the rows. */
+static void a_file_that_cannot_be_fetched_ends_with_the_reason(void **state)
+{
+    static const char *const files[][2] = {
+        {"system.csv", "sep=;\nname;note;sump_volume_l\nnorth;\"caf\xC3\xA9, by the door\";80,5\nsouth;;7,25\n"},
+        {"system.csv", "name,note\nnorth,caf\xE9\n"}, /* to be held whole, being Windows-1252 */
+        {"system.csv", "\xEF\xBB\xBFname,note\nnorth,\"a\"x\nsouth,1/2\n"},
+        {"all.json", "{\"schema\": 1, \"system\": [{\"name\": \"north\"}]}"},
+    };
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(files); i++) {
+        bool ok = false;
+        size_t fail_at = 0;
+        while (!ok) {
+            struct heard h = {0};
+            struct fetched f = {.bytes = files[i][1], .len = strlen(files[i][1]), .fail_at = ++fail_at};
+            const struct source source = {
+                .name = files[i][0], .len = f.len, .fetch = heard_fetch, .context = &f, .room = 16};
+            ok = exchange_read(&source, NULL, &(struct exchange_sink){.put = heard_put, .context = &h}, &h.faults,
+                               &h.n_rows, &h.e);
+            assert_true(ok ? f.n < fail_at : h.e.code == ERR_IO && strcmp(h.e.text, "fetching failed") == 0);
+            heard_free(&h);
+        }
+        assert_true(fail_at > 2);
+    }
 }
 
 static void every_unit_ending_serves_a_field(void **state)
@@ -660,6 +692,7 @@ SUITE(exchange_csv)
         cmocka_unit_test(a_heading_with_another_unit_is_converted_exactly),
         cmocka_unit_test(limits_hold_for_the_converted_value),
         cmocka_unit_test(a_rate_and_a_concentration_have_no_other_unit),
+        cmocka_unit_test(a_file_that_cannot_be_fetched_ends_with_the_reason),
         cmocka_unit_test(every_unit_ending_serves_a_field),
         cmocka_unit_test(a_long_cell_is_cut_off_before_it_grows),
         cmocka_unit_test(a_thousand_columns_are_refused_without_a_crash),
