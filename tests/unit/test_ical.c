@@ -44,7 +44,7 @@ static void read_calendar(const struct text *out, struct reading_ical *in)
         assert_true(in->n < LINES);
         *colon = '\0';
         assert_int_equal(strspn(line, "ABCDEFGHIJKLMNOPQRSTUVWXYZ-"), strlen(line));
-        snprintf(in->lines[in->n].name, sizeof in->lines[0].name, "%s", line);
+        snprintf(in->lines[in->n].name, sizeof in->lines[0].name, "%.63s", line);
         snprintf(in->lines[in->n++].value, sizeof in->lines[0].value, "%s", colon + 1);
     }
 }
