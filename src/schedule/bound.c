@@ -184,7 +184,6 @@ static long flows_on_after(const struct bound *b, struct item *items)
 struct needs {
     long work, start_idle, on_work;
     int chain_end, tail;
-    bool any;
 };
 
 static long pots_extra(const struct bound *b)
@@ -221,7 +220,6 @@ static struct needs needs_of(const struct bound *b, struct item *items)
     for (int i = 0; i < m->n_tasks; i++) {
         if (!in_class(b, i))
             continue;
-        need.any = true;
         need.work += is_spared(b, i) ? 0 : long_of(b, i);
         top_add(&gaps, b->n_feeders, b->gap_min[i]);
         if (m->tasks[i].stop < 0)
@@ -254,8 +252,6 @@ static int class_bound(const struct bound *b, struct item *items)
 {
     struct needs need = needs_of(b, items);
     int finish = greater(need.chain_end, b->first_ready_min);
-    if (!need.any)
-        return b->first_ready_min;
     for (;; finish++) {
         long minutes = 0, end_idle = 0;
         for (int j = 0; j < b->n_feeders; j++) {

@@ -22,8 +22,6 @@ void order_defaults(struct order_problem *p)
 
 void order_plan_free(struct order_plan *plan)
 {
-    if (!plan)
-        return;
     free(plan->steps);
     *plan = (struct order_plan){0};
 }
