@@ -201,15 +201,14 @@ bool cell_parse(const struct field *f, const char *text, struct arena *a, struct
             return expected(e, text, "a moment as YYYY-MM-DDTHH:MM");
         moment_format(moment, out);
         return canonical(out, a, c, e);
-    case FIELD_CLOCK:
-        if (!clock_parse_long(text, &minute))
-            return expected(e, text, "a time as HH:MM");
-        if (minute >= MIN_PER_DAY && f->max < MIN_PER_DAY) /* only what says so in its row runs past midnight */
-            return expected(e, text, "a time of the day, 00:00 to 23:59");
-        snprintf(out, sizeof out, "%02d:%02d", minute / 60, minute % 60);
-        return canonical(out, a, c, e);
+    case FIELD_CLOCK: break;
     }
-    return false;
+    if (!clock_parse_long(text, &minute))
+        return expected(e, text, "a time as HH:MM");
+    if (minute >= MIN_PER_DAY && f->max < MIN_PER_DAY) /* only what says so in its row runs past midnight */
+        return expected(e, text, "a time of the day, 00:00 to 23:59");
+    snprintf(out, sizeof out, "%02d:%02d", minute / 60, minute % 60);
+    return canonical(out, a, c, e);
 }
 
 void cell_format(const struct field *f, const struct cell *c, struct text *out)
@@ -236,9 +235,9 @@ bool cell_same(const struct cell *a, const struct cell *b)
     case CELL_EMPTY: return true;
     case CELL_TEXT: return strcmp(a->text, b->text) == 0;
     case CELL_NUMBER: return a->number == b->number;
-    case CELL_WHOLE: return a->whole == b->whole;
+    case CELL_WHOLE: break;
     }
-    return false;
+    return a->whole == b->whole;
 }
 
 /* ---- between cells and structs ---------------------------------------------------------------------------------- */
@@ -305,9 +304,9 @@ static bool fill_member(const struct field *f, const struct cell *c, void *membe
     case FIELD_MOMENT: return moment_parse(c->text, member);
     case FIELD_CLOCK: return clock_parse_long(c->text, member);
     case FIELD_CHOICE: return fill_choice(f, c->text, member);
-    case FIELD_REF: return true;
+    case FIELD_REF: break;
     }
-    return false;
+    return true;
 }
 
 bool row_fill(const struct reg *r, const struct cell *cells, void *row, size_t *field, struct err *e)
@@ -383,12 +382,10 @@ static bool read_member(const struct field *f, const void *member, const struct 
         return text_cell(c, arena_format(a, "%02d:%02d", minute / 60, minute % 60), a, e);
     }
     case FIELD_CHOICE: return canonical(f->choices[*(const int *)member], a, c, e);
-    case FIELD_REF:
-        if (*(const size_t *)member == REF_NONE)
-            return true;
-        return canonical(key_of(fac, f->ref, *(const size_t *)member), a, c, e);
+    case FIELD_REF: break;
     }
-    return false;
+    size_t row = *(const size_t *)member;
+    return row == REF_NONE || canonical(key_of(fac, f->ref, row), a, c, e);
 }
 
 bool row_read(const struct reg *r, const void *row, const struct facility *f, struct cell *cells, struct arena *a,

@@ -172,6 +172,36 @@ static void an_amount_is_read_in_the_foods_own_unit_by_its_density(void **state)
     assert_number(units, 6, 0);
 }
 
+/* A lot that came on a day nobody noted: what is not known is an empty cell, and an empty cell is not known. */
+static void what_is_not_known_stays_so_between_cells_and_rows(void **state)
+{
+    (void)state;
+    static const struct food foods[] = {{.name = "powder"}};
+    const struct facility f = {.foods = (struct food *)foods, .n_foods = 1};
+    const struct reg *reg = reg_get(REG_LOT);
+    const struct lot lot = {.code = "P-1",
+                            .food = 0,
+                            .amount_units = 5,
+                            .received = DAY_NONE,
+                            .opened = DAY_NONE,
+                            .use_by = DAY_NONE,
+                            .note = ""};
+    struct cell cells[FIELDS_MAX];
+    struct lot again;
+    struct arena a = {0};
+    struct err e = {0};
+    size_t field;
+    assert_true(row_read(reg, &lot, &f, cells, &a, &e));
+    assert_int_equal(cells[reg_field(reg, "received")].kind, CELL_EMPTY);
+    assert_true(row_fill(reg, cells, &again, &field, &e));
+    assert_int_equal(again.received, DAY_NONE);
+    cells[reg_field(reg, "code")] = (struct cell){.kind = CELL_WHOLE, .whole = 7};
+    assert_false(row_fill(reg, cells, &again, &field, &e)); /* as a store that was damaged gives it */
+    assert_int_equal(field, reg_field(reg, "code"));
+    assert_non_null(strstr(e.text, "is damaged"));
+    arena_free(&a);
+}
+
 SUITE(asked)
 {
     const struct CMUnitTest tests[] = {
@@ -182,6 +212,7 @@ SUITE(asked)
         cmocka_unit_test(a_row_that_contradicts_itself_names_the_field),
         cmocka_unit_test(a_name_in_the_wrong_case_is_found_where_it_can_mean_one_only),
         cmocka_unit_test(an_amount_is_read_in_the_foods_own_unit_by_its_density),
+        cmocka_unit_test(what_is_not_known_stays_so_between_cells_and_rows),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
