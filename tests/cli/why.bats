@@ -235,3 +235,15 @@ load helper
     neap plan --from-now --now 08:20
     neap why head | grep "^= bound  *not known: the clock was set"
 }
+
+@test "the working of a food on the shelf divides what was fed by its days" {
+    neap start --demo
+    neap plan
+    neap why stock "rich powder" >why
+    fed=$(sed -n 's/.*fed, with losses of pots *\([0-9.]*\) g.*/\1/p' why)
+    days=$(sed -n 's/^  days  *\([0-9]*\) d .*/\1/p' why)
+    a_day=$(sed -n 's/^= a day *\([0-9.]*\) g\/d.*/\1/p' why)
+    awk "BEGIN { exit !($days == 28 && $fed > 1 && $fed / $days / $a_day > 0.999 && $fed / $days / $a_day < 1.001) }"
+    grep "^  goes out of date unused  *[0-9.]* g" why
+    grep "^= days  *[0-9]* d" why
+}
