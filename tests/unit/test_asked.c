@@ -202,6 +202,118 @@ static void what_is_not_known_stays_so_between_cells_and_rows(void **state)
     arena_free(&a);
 }
 
+/* Lights from eight to eight, by day or by night; a tank's own go before its system's. */
+static void it_is_dark_by_the_lights_that_are_known(void **state)
+{
+    (void)state;
+    enum { EIGHT = 8 * 60, EVENING = 20 * 60 };
+    struct system systems[] = {{.lights_on_min = EIGHT, .lights_off_min = EVENING},
+                               {.lights_on_min = EVENING, .lights_off_min = EIGHT},
+                               {.lights_on_min = CLOCK_NONE, .lights_off_min = CLOCK_NONE}};
+    struct tank tanks[] = {
+        {.system = 0, .lights_on_min = CLOCK_NONE, .lights_off_min = CLOCK_NONE},
+        {.system = 1, .lights_on_min = CLOCK_NONE, .lights_off_min = CLOCK_NONE},
+        {.system = 2, .lights_on_min = CLOCK_NONE, .lights_off_min = CLOCK_NONE},
+        {.system = 0, .lights_on_min = EVENING, .lights_off_min = EIGHT},
+    };
+    const struct facility f = {.systems = systems, .n_systems = 3, .tanks = tanks, .n_tanks = 4};
+    static const struct {
+        size_t tank;
+        int minute;
+        bool dark, known;
+    } rows[] = {
+        {0, EIGHT - 1, true, true},  {0, EIGHT, false, true},    {0, EVENING - 1, false, true},
+        {0, EVENING, true, true},    {0, 25 * 60, true, true}, /* one in the next morning */
+        {1, EIGHT - 1, false, true}, {1, EIGHT, true, true},     {1, EVENING - 1, true, true},
+        {1, EVENING, false, true},   {2, EVENING, false, false}, {3, EVENING, false, true},
+        {3, EIGHT, true, true},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        bool known;
+        assert_int_equal(is_dark(&f, rows[i].tank, rows[i].minute, &known), rows[i].dark);
+        assert_int_equal(known, rows[i].known);
+    }
+}
+
+/* What of a label goes into the row of a liquid of 1.25 g/mL; says: NULL where it is filled. */
+static void a_label_is_reckoned_or_refused_by_its_word(void **state)
+{
+    (void)state;
+    const struct reg *reg = reg_get(REG_FOOD);
+    static const struct {
+        enum label_word word;
+        const char *typed;
+        double value;
+        const char *says;
+    } rows[] = {
+        {LABEL_RATE, "1 g per 100 L", 0.8, NULL},
+        {LABEL_RATE, "1 mL per 100 L", 1, NULL},
+        {LABEL_RATE, "3", 3, NULL},
+        {LABEL_PRICE, "EUR 12.50", 1250, NULL},
+        {LABEL_PRICE, ".5", 50, NULL},
+        {LABEL_PRICE, "12.50 for 3", 0, "is no price"},
+        {LABEL_PRICE, "-3", 0, "is no price"},
+        {LABEL_PRICE, "much", 0, "is no price"},
+        {LABEL_PRICE, "1.2.3", 0, "is no price"},
+        {LABEL_PRICE, "1111111111222222222233333333334444444444", 0, "is no price"},
+        {LABEL_PRICE, "0.005", 0, "parts of a cent"},
+        {LABEL_PROTEIN, "max. 101 %", 0, "is not within 0 and 100 %"},
+        {LABEL_PROTEIN, "-1", 0, "is not within 0 and 100 %"},
+        {LABEL_PROTEIN, "5 cm", 0, "expected a percentage"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct cell cells[FIELDS_MAX] = {0};
+        bool present[FIELDS_MAX] = {false};
+        struct food_label label = {0};
+        struct text told = {0};
+        struct err e = {0};
+        size_t unit = reg_field(reg, "unit"), density = reg_field(reg, "density_g_per_ml");
+        cells[unit] = (struct cell){.kind = CELL_TEXT, .text = "ml"};
+        cells[density] = (struct cell){.kind = CELL_NUMBER, .number = 1.25};
+        present[unit] = present[density] = true;
+        label.typed[rows[i].word] = rows[i].typed;
+        bool ok = label_fill(&label, reg, NULL, cells, present, &told, &e);
+        if (ok != (rows[i].says == NULL) || (!ok && !strstr(e.text, rows[i].says)))
+            fail_msg("%s: %s", rows[i].typed, e.text);
+        if (ok) {
+            const struct cell *c = &cells[label_field(reg, rows[i].word)];
+            assert_number(c->kind == CELL_WHOLE ? (double)c->whole : c->number, rows[i].value, 1e-9);
+        }
+        text_free(&told);
+    }
+}
+
+static void text_that_a_register_cannot_hold_is_refused(void **state)
+{
+    (void)state;
+    const struct reg *reg = reg_get(REG_LOT);
+    static const struct {
+        const char *field, *text, *says; /* NULL: it can */
+    } rows[] = {
+        {"code", "a\xC2\xADz", "control character"},
+        {"code", "a\xE2\x80\xA8z", "control character"},
+        {"code", "a\rz", "line break"},
+        {"code", "a\xFFz", "not UTF-8"},
+        {"note", "a\xE2\x80\x8Dz", NULL},
+        {"note", "a\xE2\x80\x8Cz", NULL},
+        {"note", "a\xC2\xADz", "control character"},
+        {"code", " a", "blank at either end"},
+        {"code", "a ", "blank at either end"},
+        {"received", "2026-02-30", "expected"},
+        {"amount_units", "1,5", "expected"},
+        {"amount_units", "-1", "expected"},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct arena a = {0};
+        struct cell c;
+        struct err e = {0};
+        bool ok = cell_parse(&reg->fields[reg_field(reg, rows[i].field)], rows[i].text, &a, &c, &e);
+        if (ok != (rows[i].says == NULL) || (!ok && !strstr(e.text, rows[i].says)))
+            fail_msg("row %zu: %s", i, e.text);
+        arena_free(&a);
+    }
+}
+
 SUITE(asked)
 {
     const struct CMUnitTest tests[] = {
@@ -213,6 +325,9 @@ SUITE(asked)
         cmocka_unit_test(a_name_in_the_wrong_case_is_found_where_it_can_mean_one_only),
         cmocka_unit_test(an_amount_is_read_in_the_foods_own_unit_by_its_density),
         cmocka_unit_test(what_is_not_known_stays_so_between_cells_and_rows),
+        cmocka_unit_test(it_is_dark_by_the_lights_that_are_known),
+        cmocka_unit_test(a_label_is_reckoned_or_refused_by_its_word),
+        cmocka_unit_test(text_that_a_register_cannot_hold_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
