@@ -223,7 +223,7 @@ static void it_is_dark_by_the_lights_that_are_known(void **state)
         bool dark, known;
     } rows[] = {
         {0, EIGHT - 1, true, true},  {0, EIGHT, false, true},    {0, EVENING - 1, false, true},
-        {0, EVENING, true, true},    {0, 25 * 60, true, true}, /* one in the next morning */
+        {0, EVENING, true, true},    {0, 34 * 60, false, true}, /* ten in the next morning */
         {1, EIGHT - 1, false, true}, {1, EIGHT, true, true},     {1, EVENING - 1, true, true},
         {1, EVENING, false, true},   {2, EVENING, false, false}, {3, EVENING, false, true},
         {3, EIGHT, true, true},
