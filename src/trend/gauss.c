@@ -58,25 +58,30 @@ void gauss_solve(size_t n, const double *factor, const double *right, double *x)
     gauss_solve_back(n, factor, x, x);
 }
 
+/* row -= factor × other, of the first n. */
+static void row_take(double *row, double factor, const double *other, size_t n)
+{
+    for (size_t j = 0; j < n; j++)
+        row[j] -= factor * other[j];
+}
+
 /* All columns of the unit matrix are solved for at once: a row needs the same of another for each of them. */
 void gauss_invert(size_t n, const double *factor, double *inverse)
 {
     memset(inverse, 0, n * n * sizeof *inverse);
     for (size_t i = 0; i < n; i++) {
-        double *row = inverse + i * n;
+        double *row = inverse + i * n, own = factor[i * n + i];
         row[i] = 1;
-        for (size_t k = 0; k < i; k++)
-            for (size_t j = 0; j <= k; j++) /* behind that, the other row is 0 */
-                row[j] -= factor[i * n + k] * inverse[k * n + j];
+        for (size_t k = 0; k < i; k++) /* behind its own place the other row is 0 */
+            row_take(row, factor[i * n + k], inverse + k * n, k + 1);
         for (size_t j = 0; j <= i; j++)
-            row[j] /= factor[i * n + i];
+            row[j] /= own;
     }
     for (size_t i = n; i-- > 0;) {
-        double *row = inverse + i * n;
+        double *row = inverse + i * n, own = factor[i * n + i];
         for (size_t k = i + 1; k < n; k++)
-            for (size_t j = 0; j < n; j++)
-                row[j] -= factor[k * n + i] * inverse[k * n + j];
+            row_take(row, factor[k * n + i], inverse + k * n, n);
         for (size_t j = 0; j < n; j++)
-            row[j] /= factor[i * n + i];
+            row[j] /= own;
     }
 }
