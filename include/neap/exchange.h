@@ -39,8 +39,8 @@ struct csv_form {
  * later_d: days added to each day and moment in it, for data whose days count from one that the caller knows.
  *
  * fetch: the n bytes from at on, the same whenever they are asked for, which is more than once, and never past len;
- * false ends the reading with its *e. At most room of them are asked for and held at a time, but all at once of a file
- * that is JSON or no UTF-8.
+ * false ends the reading with its *e. At most room of them (5 or more) are asked for and held at a time, but all at
+ * once of a file that is JSON or no UTF-8.
  */
 struct source {
     const char *name;

@@ -56,18 +56,20 @@ static size_t whole_characters(const char *bytes, size_t n)
     size_t cut = n;
     while (cut > 0 && n - cut < 3 && ((unsigned char)bytes[cut - 1] & 0xC0) == 0x80)
         cut--;
-    return cut > 0 && (unsigned char)bytes[cut - 1] >= 0xC0 ? cut - 1 : n;
+    unsigned char lead = cut > 0 ? (unsigned char)bytes[cut - 1] : 0;
+    size_t wanted = lead >= 0xF0 ? 4 : lead >= 0xE0 ? 3 : lead >= 0xC0 ? 2 : 0;
+    return n - cut + 1 < wanted ? cut - 1 : n;
 }
 
-/* *plain: valid UTF-8 without NUL. */
+/* *plain: valid UTF-8 without NUL. Each look begins with a whole character and has room for one at least. */
 static bool look_through(struct file_reading *r, bool *plain)
 {
     *plain = true;
     for (size_t at = 0; *plain && at < r->len;) {
-        size_t n, bad;
-        const char *bytes = bytes_at(r, at, &n);
-        if (!bytes)
+        if (!move_window(r, at))
             return false;
+        size_t bad, n = r->n_window - (at - r->window_at);
+        const char *bytes = r->window + (at - r->window_at);
         size_t cut = at + n < r->len ? whole_characters(bytes, n) : n;
         *plain = cut > 0 && !memchr(bytes, 0, cut) && utf8_valid(bytes, cut, &bad);
         at += cut;

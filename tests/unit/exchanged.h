@@ -47,6 +47,7 @@ static inline bool heard_put(void *context, const struct exchange_row *row, size
 struct fetched {
     const char *bytes;
     size_t len, n;
+    size_t most;    /* that were asked for at once */
     size_t fail_at; /* the n-th fetching fails; 0: none */
 };
 
@@ -56,6 +57,7 @@ static inline bool heard_fetch(void *context, size_t at, size_t n, char *into, s
     assert_true(at <= f->len && n <= f->len - at);
     if (n > 0)
         memcpy(into, f->bytes + at, n);
+    f->most = n > f->most ? n : f->most;
     return ++f->n != f->fail_at || err_set(e, ERR_IO, NULL, "fetching failed");
 }
 

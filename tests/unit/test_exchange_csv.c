@@ -424,6 +424,25 @@ static void a_rate_and_a_concentration_have_no_other_unit(void **state)
     }
 }
 
+/* Wherever a piece of it ends, be it within a character. */
+static void plain_utf_8_is_never_held_whole(void **state)
+{
+    static const char text[] = "name,note\nnorth,a\xC3\xA9\xE2\x82\xAC\xF0\x9F\x90\x9F\xF0\x9F\x90\x9F\xC3\xA9\n"
+                               "south,\xF0\x9F\x90\x9F\xE2\x82\xAC\xE2\x82\xAC\xC3\xA9\n";
+    (void)state;
+    for (size_t room = 5; room < 40; room++) {
+        struct heard h = {0};
+        struct fetched f = {.bytes = text, .len = sizeof text - 1};
+        const struct source source = {
+            .name = "system.csv", .len = f.len, .fetch = heard_fetch, .context = &f, .room = room};
+        assert_true(exchange_read(&source, NULL, &(struct exchange_sink){.put = heard_put, .context = &h}, &h.faults,
+                                  &h.n_rows, &h.e));
+        assert_true(h.n_put == 2 && h.faults.n == 0);
+        assert_true(f.most <= room);
+        heard_free(&h);
+    }
+}
+
 /* Whichever it is: what looks whether it is UTF-8, what recognises the form, or what reads the rows. */
 static void a_file_that_cannot_be_fetched_ends_with_the_reason(void **state)
 {
@@ -692,6 +711,7 @@ SUITE(exchange_csv)
         cmocka_unit_test(a_heading_with_another_unit_is_converted_exactly),
         cmocka_unit_test(limits_hold_for_the_converted_value),
         cmocka_unit_test(a_rate_and_a_concentration_have_no_other_unit),
+        cmocka_unit_test(plain_utf_8_is_never_held_whole),
         cmocka_unit_test(a_file_that_cannot_be_fetched_ends_with_the_reason),
         cmocka_unit_test(every_unit_ending_serves_a_field),
         cmocka_unit_test(a_long_cell_is_cut_off_before_it_grows),
