@@ -59,6 +59,8 @@ static const struct row gone_po4[] = {{27, 0.02, 1}, {20, 0.02, 1}, {13, 0.02, 1
 static const struct row high_no3[] = {{27, 15, 0}, {20, 18, 0}, {13, 21, 0}, {6, 24, 0}, {1, 26, 0}};
 static const struct row soon_no3[] = {{27, 8.1, 0},  {24, 8.5, 0},  {20, 9.4, 0}, {17, 10.1, 0},
                                       {13, 10.7, 0}, {10, 11.5, 0}, {6, 12.1, 0}, {1, 13.2, 0}};
+static const struct row gone_no3[] = {{27, 0.5, 1}, {20, 0.5, 1}, {13, 0.5, 1}, {6, 0.5, 1}, {1, 0.5, 1}};
+static const struct row long_gone_po4[] = {{27, 0.02, 1}, {26, 0.02, 1}, {25, 0.02, 1}, {24, 0.02, 1}};
 static const struct row old_no3[] = {{27, 6, 0}, {25, 6, 0}};
 
 static void a_flat_series_within_the_band_is_steady_and_asks_for_nothing(void **state)
@@ -135,6 +137,27 @@ static void phosphate_gone_with_nitrate_there_comes_first(void **state)
     assert_int_equal(r.systems[1].system, 1);
     assert_int_equal(r.systems[1].attention, ATTENTION_OUTSIDE);
     assert_int_equal(r.systems[2].attention, ATTENTION_NONE);
+    trend_report_free(&r);
+    facility_free(&f);
+}
+
+/* Starved is water that lacks phosphate alone, by tests that are fresh: nothing else is told so. */
+static void poor_water_and_old_tests_are_not_called_starved(void **state)
+{
+    (void)state;
+    struct facility f = facility_of(2);
+    put_tests(&f, 0, ANALYTE_NO3, "photometer", gone_no3, COUNT_OF(gone_no3));
+    put_tests(&f, 0, ANALYTE_PO4, "photometer", gone_po4, COUNT_OF(gone_po4));
+    put_tests(&f, 1, ANALYTE_NO3, "photometer", flat_no3, COUNT_OF(flat_no3));
+    put_tests(&f, 1, ANALYTE_PO4, "photometer", long_gone_po4, COUNT_OF(long_gone_po4));
+    struct trend_report r = report_of(&f);
+    for (size_t i = 0; i < 2; i++) {
+        const struct trend_system *s = &r.systems[i];
+        assert_int_equal(s->advice.level[ANALYTE_PO4], LEVEL_BELOW_DETECTION);
+        assert_int_equal(s->attention, s->system == 0 ? ATTENTION_OUTSIDE : ATTENTION_UNTESTED);
+        assert_false(s->advice.po4_starved);
+        assert_true(s->advice.po4_low == (s->system == 0));
+    }
     trend_report_free(&r);
     facility_free(&f);
 }
@@ -517,6 +540,7 @@ SUITE(plan_report)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_flat_series_within_the_band_is_steady_and_asks_for_nothing),
         cmocka_unit_test(phosphate_gone_with_nitrate_there_comes_first),
+        cmocka_unit_test(poor_water_and_old_tests_are_not_called_starved),
         cmocka_unit_test(a_rising_level_below_the_edge_is_told_when_it_crosses),
         cmocka_unit_test(the_water_change_to_the_upper_edge_is_worked_out),
         cmocka_unit_test(a_coarse_method_makes_no_step_of_one_of_its_steps),

@@ -434,6 +434,10 @@ static void what_is_broadcast_to_starved_water_counts_as_phosphate(void **state)
     assert_number(r.broadcasts[0].exact, 10, 1e-7);
     assert_number(r.stage_value[RECIPE_LACK], -10 * 2 * 1.5 / 100, 1e-9);
     recipe_free(&r);
+    f.foods[LIQUID].strips = true; /* and one that lowers it is not given there at all */
+    plan(&f, &r);
+    assert_int_equal(r.n_broadcasts, 0);
+    recipe_free(&r);
 }
 
 static void a_starved_system_gets_no_stripping_food_and_not_less_than_the_house(void **state)
