@@ -83,9 +83,10 @@ static bool closes(char bracket, char open)
 
 static bool skip_nested(struct file_reading *r, struct cursor *c)
 {
-    char open[EXCHANGE_NESTING_MAX];
-    size_t depth = 0;
-    do {
+    char open[EXCHANGE_NESTING_MAX] = {byte_under(r, c)};
+    size_t depth = 1;
+    cursor_step(r, c);
+    while (depth > 0) {
         char byte = byte_under(r, c);
         if (byte == '{' || byte == '[') {
             if (depth == COUNT_OF(open)) {
@@ -106,7 +107,7 @@ static bool skip_nested(struct file_reading *r, struct cursor *c)
             return unexpected(r, c, open[depth - 1] == '{' ? "}" : "]");
         }
         cursor_step(r, c);
-    } while (depth > 0);
+    }
     return true;
 }
 

@@ -94,6 +94,7 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
     export PATH=$PWD/bin:$PATH
     neap help --completion zsh >_neap
     neap help --completion fish >neap.fish
+    never grep -q "__neap_keys test)" neap.fish # a test is not named by words
     cat >zsh-offers <<'END'
 compdef() { : }
 compadd() { shift; local fits=(${(M)@:#$PREFIX*}); (( $#fits )) && print -l -- $fits }

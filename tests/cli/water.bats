@@ -62,3 +62,22 @@ changes() {
 ROWS
     [ "$(changes north)" = "" ]
 }
+
+@test "water without phosphate has a pot of its own, so that the others keep what lowers it" {
+    neap start >/dev/null
+    for system in reef lagoon; do
+        neap add system $system >/dev/null
+        neap add tank $system-1 system=$system shape=stated net_volume_l=900 >/dev/null
+        neap add colony $system-001 tank=$system-1 kind='branching euphylliids' count=8 heads=30 >/dev/null
+    done
+    neap add lot P-1 food='phosphate-lowering powder' amount_units=100 >/dev/null
+    neap add lot R-1 food='rich powder' amount_units=100 >/dev/null
+    for day in 20 24 27; do
+        neap test reef no3=6 po4=0.06 --at 2026-11-${day}T08:00 >/dev/null
+        neap test lagoon no3=6 po4='<0.02' --at 2026-11-${day}T08:00 >/dev/null
+    done
+    neap plan >/dev/null
+    run neap sheet
+    [[ $(flat) == *"POT A for lagoon:"*"no phosphate-lowering powder: lagoon lacks phosphate"*"POT B for reef:"* ]]
+    [[ $(flat) == *"POT B for reef:"*"[ ] phosphate-lowering powder (P-1)"* ]]
+}
