@@ -76,7 +76,7 @@ static bool take_row(void *context, const struct cell *cells, struct err *e)
     struct listing *l = context;
     if (!row_wanted(l, cells))
         return true;
-    struct cell **moved = mem_grow(l->rows, &l->room, l->n + 1, sizeof(struct cell *));
+    struct cell **moved = mem_grow(l->rows, &l->room, l->n + 1, sizeof(*moved));
     struct cell *row = arena_alloc(&l->arena, l->reg->n_fields, sizeof *row);
     if (moved)
         l->rows = moved;

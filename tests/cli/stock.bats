@@ -215,6 +215,21 @@ is_sound() { neap audit | grep -q ": sound$"; }
 }
 
 # bats test_tags=plain
+@test "of two lots that go out of date on one day the opened one is used first" {
+    neap start >/dev/null
+    neap add system reef >/dev/null
+    neap add tank R1 system=reef shape=stated net_volume_l=900 >/dev/null
+    neap add colony R1-001 tank=R1 kind='branching euphylliids' count=8 heads=30 >/dev/null
+    for lot in A-1 B-1; do
+        neap add lot $lot food='rich powder' amount_units=100 use_by=2027-01-31 >/dev/null
+    done
+    neap plan >/dev/null
+    neap sheet | grep -q "rich powder (A-1)"
+    neap stock --opened B-1 | grep -q "use until 2027-01-31"
+    neap plan >/dev/null
+    neap sheet | grep -q "rich powder (B-1)"
+}
+
 @test "opening a lot starts its opened life" {
     has round
     run neap stock --opened RP-127

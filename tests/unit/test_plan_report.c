@@ -247,6 +247,25 @@ static void weeks_without_a_test_are_named_and_the_due_day_told(void **state)
     facility_free(&f);
 }
 
+/* The last week is today and the six days before, and so is each before it. */
+static void a_test_on_the_first_or_last_day_of_a_week_is_of_that_week(void **state)
+{
+    (void)state;
+    static const struct row edges[][4] = {{{27, 6, 0}, {20, 6, 0}, {13, 6, 0}, {6, 6, 0}},
+                                          {{21, 6, 0}, {14, 6, 0}, {7, 6, 0}, {0, 6, 0}}};
+    for (size_t i = 0; i < COUNT_OF(edges); i++) {
+        struct facility f = facility_of(1);
+        put_tests(&f, 0, ANALYTE_NO3, "photometer", edges[i], COUNT_OF(edges[i]));
+        put_tests(&f, 0, ANALYTE_PO4, "photometer", edges[i], COUNT_OF(edges[i]));
+        struct trend_report r = report_of(&f);
+        assert_int_equal(r.week_from, FRIDAY - 6);
+        assert_int_equal(r.systems[0].n_missed, 0);
+        assert_int_equal(r.systems[0].analytes[ANALYTE_NO3].n_week, 1);
+        trend_report_free(&r);
+        facility_free(&f);
+    }
+}
+
 static void a_system_never_tested_is_no_error(void **state)
 {
     (void)state;
@@ -545,6 +564,7 @@ SUITE(plan_report)
         cmocka_unit_test(the_water_change_to_the_upper_edge_is_worked_out),
         cmocka_unit_test(a_coarse_method_makes_no_step_of_one_of_its_steps),
         cmocka_unit_test(weeks_without_a_test_are_named_and_the_due_day_told),
+        cmocka_unit_test(a_test_on_the_first_or_last_day_of_a_week_is_of_that_week),
         cmocka_unit_test(a_system_never_tested_is_no_error),
         cmocka_unit_test(few_tests_are_said_to_be_few),
         cmocka_unit_test(a_change_of_method_is_named_with_both),
