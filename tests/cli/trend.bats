@@ -124,6 +124,15 @@ report() {
 }
 
 # bats test_tags=plain
+@test "the week's log takes in its first and its last day, and none beside them" {
+    has shop
+    neap add colony T-900 tank=$(sql "SELECT name FROM tank LIMIT 1") kind='branching euphylliids' count=9 >/dev/null
+    for day in 2026-11-20 2026-11-21 2026-11-27 2026-11-28; do
+        "$NEAP" --on $day count T-900 1 sold >/dev/null
+    done
+    [ "$(neap trend --json | jq .life.sold)" = 2 ]
+}
+
 @test "pages carry the week and their count" {
     has demo
     report --page-lines 60 >"$BATS_TEST_TMPDIR/out"
