@@ -102,7 +102,7 @@ static bool trials_refine(struct say *s, double best)
     double low = INFINITY, high = 0, of[UPTAKES];
     size_t first = 0, last = UPTAKES - 1;
     for (size_t i = 0; i < s->n_trials; i++)
-        if (s->trials[i].top > best + log_refine_least) {
+        if (s->trials[i].top >= best + log_refine_least) { /* the best is one, however large the numbers */
             low = fmin(low, s->trials[i].water.uptake_per_d);
             high = fmax(high, s->trials[i].water.uptake_per_d);
         }
