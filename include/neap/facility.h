@@ -127,7 +127,8 @@ struct system { /* one body of water */
     bool retired;
     int lights_on_min, lights_off_min; /* CLOCK_NONE: not known */
     /* derived when the snapshot is complete */
-    double volume_l; /* net volume of its tanks + sump */
+    double volume_l;  /* net volume of its tanks + sump */
+    int last_refused; /* day a colony of it refused; DAY_NONE: none did */
 };
 
 struct system_band {
@@ -757,7 +758,7 @@ size_t facility_named(const struct facility *f, enum reg_id id, const char *type
 /* Gross litres of a tank by its shape and measures. Errors: ERR_INPUT naming the measure. */
 bool tank_gross(const struct tank *t, double *gross_l, struct err *e);
 
-/* Fills the derived fields (volumes). Errors: ERR_INPUT naming the tank whose measures do not make a volume. */
+/* Fills the derived fields. Errors: ERR_INPUT naming the tank whose measures do not make a volume. */
 bool facility_derive(struct facility *f, struct err *e);
 
 /* May a coral in the tank carry palytoxin? Held and weedy ones count: a hand brushes past them all the same. */

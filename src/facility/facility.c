@@ -67,14 +67,21 @@ static bool tank_net(struct tank *t, struct err *e)
 
 bool facility_derive(struct facility *f, struct err *e)
 {
-    for (size_t i = 0; i < f->n_systems; i++)
+    for (size_t i = 0; i < f->n_systems; i++) {
         f->systems[i].volume_l = f->systems[i].sump_volume_l;
+        f->systems[i].last_refused = DAY_NONE;
+    }
     for (size_t i = 0; i < f->n_tanks; i++) {
         struct tank *t = &f->tanks[i];
         if (!tank_net(t, e))
             return false;
         if (!t->retired)
             f->systems[t->system].volume_l += t->net_l;
+    }
+    for (size_t i = 0; i < f->n_colonies; i++) {
+        struct system *s = &f->systems[f->tanks[f->colonies[i].tank].system];
+        if (f->colonies[i].last_refused > s->last_refused)
+            s->last_refused = f->colonies[i].last_refused;
     }
     return true;
 }

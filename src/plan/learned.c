@@ -141,7 +141,8 @@ static bool find_test_sd(const struct log_of *g, struct arena *arena, struct lea
 static bool put_readings(const struct log_of *g, size_t system, struct arena *arena, struct learn_system *log,
                          struct err *e)
 {
-    struct reading *own = arena_alloc(arena, g->f->n_tests, sizeof *own);
+    struct system_rows tests = tests_of(g->f, system);
+    struct reading *own = arena_alloc(arena, tests.end - tests.first, sizeof *own);
     if (!own)
         return err_memory(e);
     size_t n = gather_readings(g->f, system, g->analyte, own);

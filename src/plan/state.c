@@ -27,7 +27,8 @@ static bool method_among(const struct facility *f, const struct reading *reading
 bool method_in_use(const struct facility *f, size_t system, enum analyte a, long now_min, struct arena *arena,
                    const char **method, struct err *e)
 {
-    struct reading *readings = arena_alloc(arena, f->n_tests, sizeof *readings);
+    struct system_rows own = tests_of(f, system);
+    struct reading *readings = arena_alloc(arena, own.end - own.first, sizeof *readings);
     *method = NULL;
     if (!readings)
         return err_memory(e);
@@ -37,7 +38,8 @@ bool method_in_use(const struct facility *f, size_t system, enum analyte a, long
 bool plan_trend(const struct facility *f, size_t system, enum analyte a, long now_min, double window_d,
                 struct arena *arena, struct state *out, struct err *e)
 {
-    struct reading *readings = arena_alloc(arena, f->n_tests, sizeof *readings);
+    struct system_rows own = tests_of(f, system);
+    struct reading *readings = arena_alloc(arena, own.end - own.first, sizeof *readings);
     struct water_change *changes = arena_alloc(arena, f->n_waters, sizeof *changes);
     if (!readings || !changes)
         return err_memory(e);
@@ -291,12 +293,8 @@ static void apply_rule(const struct level_band band[N_NUTRIENTS], struct system_
 
 static bool refused_lately(const struct facility *f, size_t system, int day)
 {
-    for (size_t i = 0; i < f->n_colonies; i++) {
-        const struct colony *c = &f->colonies[i];
-        if (f->tanks[c->tank].system == system && c->last_refused != DAY_NONE && day - c->last_refused <= WEEK_D)
-            return true;
-    }
-    return false;
+    int last = f->systems[system].last_refused;
+    return last != DAY_NONE && day - last <= WEEK_D;
 }
 
 double strength_before(const struct facility *f, size_t system, int day)

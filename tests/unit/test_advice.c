@@ -278,17 +278,10 @@ static void put_readings(struct facility *f, enum analyte a, const char *words, 
 static void put_log(struct facility *f, const struct drawn_history *h)
 {
     static struct strength before;
-    static struct colony colony;
-    static struct tank tank;
     before = (struct strength){.day = TODAY - 5, .factor = h->before};
-    tank = (struct tank){.name = "T"};
-    colony = (struct colony){.last_refused = h->refused ? TODAY - 2 : DAY_NONE};
     f->strengths = &before;
     f->n_strengths = h->before > 0;
-    f->tanks = &tank;
-    f->n_tanks = 1;
-    f->colonies = &colony;
-    f->n_colonies = 1;
+    f->systems[0].last_refused = h->refused ? TODAY - 2 : DAY_NONE;
 }
 
 static void put_change(struct facility *f, double frac)
