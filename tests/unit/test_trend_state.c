@@ -402,6 +402,11 @@ static void a_wild_reading_is_flagged_and_kept(void **state)
     assert_true(s.outlier[4] && !s.outlier[3]);
     assert_int_equal(s.n_fitted, 9);
     assert_number(s.slope_per_d, 0.2, 0.03);
+    in.n_readings = 6;
+    assert_int_equal(fitted(&in, &a).n_outliers, 1);
+    in.n_readings = 5; /* of so few none can be told from the others */
+    assert_int_equal(fitted(&in, &a).n_outliers, 0);
+    in.n_readings = 9;
     in.test_sd = 3; /* no more than such a test scatters by */
     assert_int_equal(fitted(&in, &a).n_outliers, 0);
     arena_free(&a);
