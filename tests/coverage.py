@@ -3,16 +3,17 @@
 """What the tests reach, by gcov: lines and branches of each folder of src. Of the pure floors every line is to be reached, but for
 those that tests/coverage.excused names with a reason each, and of the branches 95 in 100: else it ends with 1.
 
-usage: coverage.py BUILD [only KIND]   run the tests of BUILD (compiled with --coverage; KIND: unit, bats, examples, faults),
+usage: coverage.py BUILD [only KIND]   run the tests of BUILD (compiled with --coverage; KIND: unit, bats, examples),
                                        keep who reaches what, print the table
        coverage.py BUILD table      the table again
        coverage.py BUILD missed FOLDER…   each line there that nothing reaches, or not all branches of
 
-Each suite of unit tests, each file of end-to-end tests, the examples and the faults count into files of their own, so that
+Each suite of unit tests, each file of end-to-end tests and the examples count into files of their own, so that
 BUILD/reached.json also says which test reaches a line, and in how long: tests/mutants.py goes by it.
 
 A branch is one outcome of one condition: without optimisation gcov counts each side of a || b, and each case of a switch, for
-itself. Not counted: conditions in assertions, whose other side ends the program, and the ways of C++ out of a call that throws.
+itself. Faults are not asked: what fails there fails in the counting, too. Not counted: conditions in assertions, whose other side
+ends the program, and the ways of C++ out of a call that throws.
 """
 import collections, concurrent.futures, glob, json, os, re, shutil, subprocess, sys, tempfile, time
 
@@ -32,7 +33,6 @@ def tests_of(build):
     yield "examples", ["tests/golden.sh"]
     for page in re.search(r"^EXAMPLES = (.*)", open("Makefile").read(), re.M).group(1).split():
         yield f"examples {page}", ["tests/readme.sh", page]
-    yield "faults", ["/usr/bin/python3", "-B", "tests/fault/faults.py", "short", f"{build}/neap"]
 
 
 def counted(build, folder):
