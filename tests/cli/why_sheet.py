@@ -56,6 +56,7 @@ def check_head(text):
     for what, printed in zip(names, m.groups()):
         if what:
             holds("head", rows, what, printed)
+    holds("head", rows, "", m[7])
     if sum(k.startswith("feeder ") for k in rows) != int(m[4]):
         wrong.append("head: not every feeder is in it")
     holds("head", rows, "not fed, and listed", re.search(r"NOT FED TODAY: (\d+)", text)[1])
