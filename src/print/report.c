@@ -565,9 +565,9 @@ static void put_oddities(struct report *p, const struct trend_system *s)
             if (n->points[k].outlier)
                 document_item(p->d, "-",
                               document_format(p->d,
-                                              "%s of %s on %s is far off the line (x); it is kept, a repeat would "
+                                              "%s of %s%s on %s is far off the line (x); it is kept, a repeat would "
                                               "settle it.",
-                                              name, level_words(p->d, n->analyte, n->points[k].value),
+                                              name, level_words(p->d, n->analyte, n->points[k].value), unit_after(p, n),
                                               day_words(p->d, p->r->day + (int)floor(n->points[k].at_d + 0.5))));
     }
 }

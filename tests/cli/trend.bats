@@ -38,6 +38,22 @@ report() {
 }
 
 # bats test_tags=plain
+@test "a test far off the line is named with its day, and marked" {
+    neap start >/dev/null
+    neap add system s sump_volume_l=100 >/dev/null
+    neap add tank T system=s shape=stated net_volume_l=100 >/dev/null
+    day=10
+    for no3 in 5 5.2 4.9 5.1 12 5 5.2 4.8; do
+        neap --on "2026-11-$day" test s "no3=$no3" >/dev/null 2>&1
+        day=$((day + 2))
+    done
+    run -0 report
+    [[ "$(flat)" == *"Nitrate of 12.0 mg/L on 2026-11-18 is far off the line (x); it is kept, a repeat would settle it."* ]]
+    [ "$(grep -c "far off the line" <<<"$output")" -eq 1 ]
+    neap --json trend | jq -e '[.systems[].analytes[].tests[]? | select(.outlier) | .value] == [12]'
+}
+
+# bats test_tags=plain
 @test "no line is wider than 80 columns" {
     has demo
     report >"$BATS_TEST_TMPDIR/out"

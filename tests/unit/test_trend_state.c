@@ -396,8 +396,10 @@ static void a_wild_reading_is_flagged_and_kept(void **state)
     for (size_t i = 0; i < 9; i++)
         r[i].value += i % 2 ? 0.1 : -0.1;
     assert_int_equal(fitted(&in, &a).n_outliers, 0);
+    const double level_sd = fitted(&in, &a).level_sd;
     r[4].value += 6;
     struct state s = fitted(&in, &a);
+    assert_true(s.level_sd > 0.5 * level_sd && s.level_sd < 2 * level_sd); /* 15 times that, were it counted in */
     assert_int_equal(s.n_outliers, 1);
     assert_true(s.outlier[4] && !s.outlier[3]);
     assert_int_equal(s.n_fitted, 9);
