@@ -280,3 +280,15 @@ stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] =
     [ "$(sql "SELECT count(*) FROM lot_use WHERE lot = '$lot'")" -eq 0 ]
     [ "$(sql "SELECT opened FROM lot WHERE code = '$other'")" = 2026-11-27 ]
 }
+
+# bats test_tags=plain
+@test "what was given keeps its lot when that is retired, and what is to come takes another" {
+    has demo
+    neap plan
+    neap log 1 1
+    [ "$(sql "SELECT food, lot FROM line WHERE number = 1")" = "amino-acid liquid|AA-31" ]
+    neap retire lot AA-31
+    neap plan --from-now --now 08:20
+    [ "$(sql "SELECT group_concat(number) FROM line WHERE revision = 2 AND lot = 'AA-31'")" = 1 ]
+    [ "$(sql "SELECT count(*) > 1 FROM line WHERE revision = 2 AND lot = 'AA-34'")" = 1 ]
+}
