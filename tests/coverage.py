@@ -33,6 +33,10 @@ def tests_of(build):
     yield "examples", ["tests/golden.sh"]
     for page in re.search(r"^EXAMPLES = (.*)", open("Makefile").read(), re.M).group(1).split():
         yield f"examples {page}", ["tests/readme.sh", page]
+    for script in sorted(glob.glob("tests/cross/*.py")):
+        name = os.path.basename(script)[:-3]
+        program = [f"{build}/cross/{p}" for p in (name, name.split("_")[0]) if os.path.exists(f"tests/cross/{p}.c")]
+        yield f"cross {name}", ["/usr/bin/python3", "-B", script] + program[:1]
 
 
 def counted(build, folder):

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /*
- * Before each source that clang-tidy looks at: it sees one source at a time, and cannot know that these never return
- * true.
+ * Before each source that clang-tidy looks at, and that gcov counts the ways of: both see one source at a time, and
+ * cannot know that these never return true.
  */
 #ifndef NEAP_LINT_H
 #define NEAP_LINT_H
