@@ -412,66 +412,6 @@ static void pots_add(struct clauses *c)
     }
 }
 
-/* ---- for one feeder: idle minutes are few ------------------------------------------------------------------ */
-
-/* A literal: the task is under way during this minute. */
-static int under_way(struct clauses *c, int task, int minute)
-{
-    const int begun = starts_by(c, task, minute), open = -starts_by(c, task, minute - c->m->tasks[task].dur_min);
-    if (begun == NO || open == NO)
-        return NO;
-    if (begun == YES || open == YES)
-        return begun == YES ? open : begun;
-    int literal = variable(c);
-    if_then(c, literal, begun);
-    if_then(c, literal, open);
-    if_both_then(c, begun, open, literal);
-    return literal;
-}
-
-/*
- * Of finish - start minutes all that is not work is idle. That follows from the rest, but a solver of clauses cannot
- * count: a unary counter of idle minutes (Sinz 2005, CP, LNCS 3709:827-831) makes proofs ten times shorter. For several
- * feeders, and where a plan is to be found, it was measured to make the search longer.
- */
-static bool idleness_add(struct clauses *c, struct arena *a)
-{
-    int budget = c->q->finish_min - c->m->start_min;
-    for (int i = 0; i < c->n; i++)
-        budget -= c->m->tasks[i].dur_min;
-    if (budget < 0) {
-        clause_end(c);
-        return true;
-    }
-    int *counted =
-        arena_alloc(a, (size_t)budget + 1, sizeof *counted); /* counted[b]: more than b idle minutes so far */
-    if (!counted)
-        return false;
-    for (int b = 0; b <= budget; b++)
-        counted[b] = NO;
-    for (int t = c->m->start_min; t < c->q->finish_min; t++) {
-        const int idle = variable(c);
-        int *busy = c->room + 2 * c->n;
-        for (int i = 0; i < c->n; i++)
-            busy[i] = c->m->tasks[i].dur_min > 0 ? under_way(c, i, t) : NO;
-        clause_add(c, idle);
-        for (int i = 0; i < c->n; i++)
-            clause_add(c, busy[i]);
-        clause_end(c);
-        for (int b = budget; b >= 0; b--) {
-            const int before = counted[b], below = b > 0 ? counted[b - 1] : YES;
-            if (below == NO)
-                continue;
-            counted[b] = variable(c);
-            if_then(c, before, counted[b]);
-            if_both_then(c, below, idle, counted[b]);
-        }
-    }
-    clause_add(c, -counted[budget]);
-    clause_end(c);
-    return true;
-}
-
 /* ---- what all questions share ------------------------------------------------------------------------------- */
 
 static void apart_fill(struct subject *s)
@@ -591,7 +531,7 @@ static void plan_read(const struct clauses *c, struct order_schedule *plan)
             slot_set_up(c->m, j, i > 0 ? &plan->lines[j].slots[i - 1] : NULL, &plan->lines[j].slots[i]);
 }
 
-static bool round_add(struct clauses *c, struct arena *a)
+static void round_add(struct clauses *c)
 {
     solver_add(c->solver, YES);
     solver_add(c->solver, 0);
@@ -601,7 +541,6 @@ static bool round_add(struct clauses *c, struct arena *a)
     pairs_add(c);
     arrivals_add(c);
     pots_add(c);
-    return c->k > 1 || c->q->hope == HOPE_PLAN || idleness_add(c, a);
 }
 
 /* ---- how long to look for the answer ------------------------------------------------------------------------ */
@@ -639,11 +578,12 @@ static enum solver_verdict answer_seek(struct clauses *c)
     return solver_solve(c->solver, conflicts_allowed(c), watch ? &look : NULL, &c->n_conflicts);
 }
 
-static bool put(struct clauses *c, struct arena *a, enum answer *answer, struct order_schedule *plan)
+static bool put(struct clauses *c, enum answer *answer, struct order_schedule *plan)
 {
     c->solver = solver_new(c->q->hope == HOPE_PLAN);
-    bool ok = c->solver && round_add(c, a);
+    bool ok = c->solver != NULL;
     if (ok) {
+        round_add(c);
         enum solver_verdict verdict = answer_seek(c);
         *answer = verdict == SOLVER_SATISFIED ? ANSWER_PLAN : verdict == SOLVER_REFUTED ? ANSWER_NONE : ANSWER_OPEN;
         if (*answer == ANSWER_PLAN)
@@ -662,7 +602,7 @@ bool clauses_ask(const struct subject *about, const struct question *q, enum ans
     bool ok = clauses_new(about, q, &a, &c);
     *answer = ANSWER_NONE;
     if (ok && domains_fill(&c))
-        ok = put(&c, &a, answer, plan);
+        ok = put(&c, answer, plan);
     *work = work_of(&c);
     arena_free(&a);
     return ok;

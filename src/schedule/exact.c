@@ -105,13 +105,13 @@ static bool any_meet(const struct order_model *m)
 
 /*
  * The solver's conflicts for a question: the less a question has to say, the sooner each is met, and the more of them
- * are worth while. Proofs for one feeder say more than others.
+ * are worth while.
  */
-static int conflicts_for(const struct order_model *m, enum hope hope, double more)
+static int conflicts_for(const struct order_model *m, double more)
 {
     const double times =
         m->n_tasks < EXACT_TASKS ? (double)EXACT_TASKS / greater(m->n_tasks, EXACT_TASKS / SMALL_TIMES) : 1;
-    const double n = more * FIRST_CONFLICTS * times * (hope == HOPE_PROOF && m->p->n_feeders == 1 ? 1 : times);
+    const double n = more * FIRST_CONFLICTS * times * times;
     return n < INT_MAX ? (int)n : INT_MAX;
 }
 
@@ -123,7 +123,7 @@ bool exact_fits(const struct order_model *m)
 /* All questions once, each with so many times the first conflicts. */
 static bool ask_all(struct exact *x, double times)
 {
-    struct question q = {.near = x->best, .n_conflicts = conflicts_for(x->m, HOPE_PLAN, times / PROOF_PER_STEP)};
+    struct question q = {.near = x->best, .n_conflicts = conflicts_for(x->m, times / PROOF_PER_STEP)};
     for (q.within_min = NEAR_MIN; q.within_min <= NEAR_MIN_MAX && !is_done(x);) {
         const int finish_min = x->best->finish_min;
         if (!improve(x, q))
@@ -133,7 +133,7 @@ static bool ask_all(struct exact *x, double times)
     if (x->m->n_tasks > EXACT_TASKS)
         return true;
     q.near = NULL;
-    return improve(x, q) && prove(x, conflicts_for(x->m, HOPE_PROOF, times));
+    return improve(x, q) && prove(x, conflicts_for(x->m, times));
 }
 
 bool exact_search(const struct order_model *m, struct arena *a, struct order_schedule *best, int *bound_min)
