@@ -3,8 +3,8 @@
 """What the tests reach, by gcov: lines and branches of each folder of src. Of the pure floors every line is to be reached, but for
 those that tests/coverage.excused names with a reason each, and of the branches 95 in 100: else it ends with 1.
 
-usage: coverage.py BUILD [only KIND]   run the tests of BUILD (compiled with --coverage; KIND: unit, bats, examples),
-                                       keep who reaches what, print the table
+usage: coverage.py BUILD [only KIND | more]   run the tests of BUILD (compiled with --coverage; KIND: unit, bats, examples,
+                                       cross; more: that are not in what is kept), keep who reaches what, print the table
        coverage.py BUILD table      the table again
        coverage.py BUILD missed FOLDER…   each line there that nothing reaches, or not all branches of
 
@@ -49,7 +49,7 @@ def counted(build, folder):
         return lines, branches
     # To standard output: as files, two sources of one name in different folders would overwrite each other's.
     told = subprocess.run(["gcov", "-b", "--json-format", "--stdout"] + [f"{folder}/{p}" for p in data],
-                          cwd=folder, check=True, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True).stdout
+                          cwd=folder, check=True, capture_output=True, text=True).stdout
     for answer in told.splitlines():
         for file in json.loads(answer)["files"] if answer.startswith("{") else []:
             name = file["file"]
@@ -73,20 +73,31 @@ def run_one(build, name, command):
         done = subprocess.run(command, env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True)
         took = time.monotonic() - began
         wrong = done.stdout[-2000:] + done.stderr[-1000:] if done.returncode else ""
-        return name, took, wrong, *counted(build, f"{folder}/counts")
+        try:
+            return name, took, wrong, *counted(build, f"{folder}/counts")
+        except subprocess.CalledProcessError as e:  # its counts are lost, not those of the others
+            return name, took, f"{wrong}gcov: exit status {e.returncode}: {e.stderr[-1000:]}", {}, {}
 
 
-def run(build, kind=""):
+def run(build, which, kind=""):
     """Run each test with counts of its own, as many at once as there are processors; keep the sums and who reached what."""
     lines, branches, tests, failed = collections.Counter(), collections.Counter(), {}, []
     build = os.path.abspath(build)
+    if which == "more":
+        data = json.load(open(f"{build}/reached.json"))
+        lines.update({(f, l, function): n for f, l, function, n in data["lines"]})
+        branches.update({(f, l, b): n for f, l, b, n in data["branches"]})
+        tests = data["tests"]
     with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pool:
-        going = [pool.submit(run_one, build, *test) for test in tests_of(build) if test[0].startswith(kind)]
+        going = [pool.submit(run_one, build, *test) for test in tests_of(build)
+                 if test[0].startswith(kind) and test[0] not in tests]
         for one in concurrent.futures.as_completed(going):
             name, took, wrong, seen, taken = one.result()
             if wrong:
                 failed.append(name)
                 print(f"coverage: {name} failed\n{wrong}", file=sys.stderr)
+            if not seen and wrong:
+                continue
             for key in seen:
                 lines[key] += seen[key]
             for key in taken:
@@ -201,7 +212,7 @@ def main():
     if words[:1] == ["missed"]:
         show_missed(build, words[1:])
         return
-    failed = [] if words == ["table"] else run(build, *words[1:])
+    failed = [] if words == ["table"] else run(build, *(words or [""]))
     sys.exit(0 if table(build) and not failed else 1)
 
 
