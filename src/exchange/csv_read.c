@@ -368,7 +368,7 @@ static void too_long(struct csv_reading *c)
 static bool blank_line(const struct csv_reading *c)
 {
     size_t i = c->row.at;
-    while (i < c->now.at && strchr(" \t\r\n", byte_at(c->r, i)))
+    while (i < c->now.at && is_blank(byte_at(c->r, i)))
         i++;
     return i == c->now.at;
 }

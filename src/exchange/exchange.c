@@ -55,11 +55,6 @@ static void fault_add_no_register(struct file_reading *r)
 
 /* ---- one source ------------------------------------------------------------------------------------------------- */
 
-static bool is_blank(char byte)
-{
-    return byte == ' ' || byte == '\t' || byte == '\r' || byte == '\n';
-}
-
 static bool is_json(struct file_reading *r)
 {
     const char *dot = strrchr(r->file, '.');

@@ -59,6 +59,12 @@ static inline char byte_at(struct file_reading *r, size_t at)
     return at - r->window_at < r->n_window ? r->window[at - r->window_at] : window_byte(r, at);
 }
 
+/* No NUL, which strchr would find at the end of any list. */
+static inline bool is_blank(char byte)
+{
+    return byte == ' ' || byte == '\t' || byte == '\r' || byte == '\n';
+}
+
 /* As many as are there in a row, at least one; borrowed until the next call of either. NULL: r has ended. */
 const char *bytes_at(struct file_reading *r, size_t at, size_t *n);
 

@@ -29,7 +29,7 @@ static char byte_under(const struct file_reading *r, const struct cursor *c)
 
 static void skip_blanks(struct file_reading *r, struct cursor *c)
 {
-    while (byte_under(r, c) != '\0' && strchr(" \t\r\n", byte_under(r, c)))
+    while (is_blank(byte_under(r, c)))
         cursor_step(r, c);
 }
 
