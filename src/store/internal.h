@@ -165,6 +165,14 @@ bool store_each_part(struct store *s, long id, enum part_order order,
                      bool (*each)(void *context, const void *changes, int size, struct err *e), void *context,
                      struct err *e);
 
+/*
+ * Applies a part the other way round; what is not as the part left it is asked of on_conflict. SQLite's answer, which
+ * store_apply_fail tells (false): want of memory, too, which is the session's own and the connection does not know.
+ */
+int store_apply_inverse(struct store *s, const void *changes, int size,
+                        int (*on_conflict)(void *context, int kind, sqlite3_changeset_iter *at), void *context);
+bool store_apply_fail(struct store *s, int rc, struct err *e);
+
 /* Takes an entry back; nothing where it is damaged, or a row is not as it left it (ERR_STORE). In a transaction. */
 bool store_take_back(struct store *s, long id, struct err *e);
 

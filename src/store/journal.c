@@ -117,18 +117,11 @@ static int on_conflict(void *context, int kind, sqlite3_changeset_iter *at)
 static bool take_part_back(void *context, const void *changes, int size, struct err *e)
 {
     struct store *s = context;
-    int inverse_size = 0;
-    void *inverse = NULL;
-    if (sqlite3changeset_invert(size, changes, &inverse_size, &inverse) != SQLITE_OK)
-        return err_memory(e);
-    int rc = sqlite3changeset_apply(s->db, inverse_size, inverse, NULL, on_conflict, NULL);
-    sqlite3_free(inverse);
+    int rc = store_apply_inverse(s, changes, size, on_conflict, NULL);
     if (rc == SQLITE_ABORT || rc == SQLITE_CONSTRAINT)
         return err_set(e, ERR_STORE, NULL, "%s: the entry's rows are not as it left them; nothing was taken back",
                        s->path);
-    if (rc != SQLITE_OK)
-        return rc == SQLITE_NOMEM ? err_memory(e) : store_fail(s, e);
-    return store_next_part(s, e);
+    return rc == SQLITE_OK ? store_next_part(s, e) : store_apply_fail(s, rc, e);
 }
 
 bool store_take_back(struct store *s, long id, struct err *e)

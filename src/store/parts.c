@@ -80,6 +80,23 @@ bool store_each_part(struct store *s, long id, enum part_order order,
     return ok;
 }
 
+int store_apply_inverse(struct store *s, const void *changes, int size,
+                        int (*on_conflict)(void *context, int kind, sqlite3_changeset_iter *at), void *context)
+{
+    int inverse_size = 0;
+    void *inverse = NULL;
+    if (sqlite3changeset_invert(size, changes, &inverse_size, &inverse) != SQLITE_OK)
+        return SQLITE_NOMEM;
+    int rc = sqlite3changeset_apply(s->db, inverse_size, inverse, NULL, on_conflict, context);
+    sqlite3_free(inverse);
+    return rc;
+}
+
+bool store_apply_fail(struct store *s, int rc, struct err *e)
+{
+    return rc == SQLITE_NOMEM ? err_memory(e) : store_fail(s, e);
+}
+
 static bool sum_part(void *context, const void *changes, int size, struct err *e)
 {
     uint64_t *sum = context;

@@ -66,15 +66,8 @@ static int on_difference(void *context, int kind, sqlite3_changeset_iter *at)
 static bool take_back(void *context, const void *changes, int size, struct err *e)
 {
     struct retrace *r = context;
-    int inverse_size = 0;
-    void *inverse = NULL;
-    if (sqlite3changeset_invert(size, changes, &inverse_size, &inverse) != SQLITE_OK)
-        return err_memory(e);
-    int rc = sqlite3changeset_apply(r->copy->db, inverse_size, inverse, NULL, on_difference, r);
-    sqlite3_free(inverse);
-    if (rc == SQLITE_NOMEM) /* of the session's own: the store's connection does not know */
-        return err_memory(e);
-    return rc == SQLITE_OK || store_fail(r->copy, e);
+    int rc = store_apply_inverse(r->copy, changes, size, on_difference, r);
+    return rc == SQLITE_OK || store_apply_fail(r->copy, rc, e);
 }
 
 /* Up to an entry that is damaged: what was before it cannot be known. *whole: there was none. */
