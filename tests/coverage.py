@@ -140,29 +140,27 @@ class Texts(dict):
         return self[file]
 
 
-def missed(lines, folders):
-    """Yields (file, line, function, text) of each line there that nothing reaches."""
-    texts = Texts()
-    for (file, line), (function, times) in sorted(lines.items()):
-        if not times and file.split("/")[1] in folders:
-            yield file, line, function, texts[file][line]
+class Asserted(dict):
+    """file → the lines of its assertions."""
 
+    def __init__(self, texts):
+        self.texts = texts
 
-def asserted(file, texts):
-    """The lines of a file's assertions."""
-    inside, depth = set(), 0
-    for i, text in enumerate(texts[file]):
-        if depth > 0 or re.match(r"(debug_)?assert\(", text):
-            inside.add(i)
-            depth += text.count("(") - text.count(")")
-    return inside
+    def __missing__(self, file):
+        inside, depth = self.setdefault(file, set()), 0
+        for i, text in enumerate(self.texts[file]):
+            if depth > 0 or re.match(r"(debug_)?assert\(", text):
+                inside.add(i)
+                depth += text.count("(") - text.count(")")
+        return inside
 
 
 def table(build):
     """Prints the table and what is wrong with the pure floors; true: nothing."""
     lines, branches = kept(build)
     excuses, texts, sums, wrong = excused(), Texts(), collections.defaultdict(collections.Counter), []
-    missing = {(file, line): (file, function, text) for file, line, function, text in missed(lines, PURE)}
+    missing = {(file, line): (file, function, texts[file][line]) for (file, line), (function, times) in sorted(lines.items())
+               if not times and file.split("/")[1] in PURE}
     for place, what in missing.items():
         if what in excuses:
             sums[what[0].split("/")[1]]["excused"] += 1
@@ -173,7 +171,7 @@ def table(build):
             wrong.append(f"{EXCUSED}: {what[0]}:{what[1]}: needs no excuse: {what[2]}")
     for (file, _), (_, times) in lines.items():
         sums[file.split("/")[1]].update(lines=1, reached=times > 0)
-    proofs = {file: asserted(file, texts) for file in {file for file, _ in lines}}
+    proofs = Asserted(texts)
     for (file, line, _), times in branches.items():
         if line not in proofs[file]:
             sums[file.split("/")[1]].update(branches=1, taken=times > 0)
@@ -198,7 +196,7 @@ def show_missed(build, folders):
     """Each line that nothing reaches, and each that not all branches are taken of: + for one that is, - for one that is not."""
     lines, branches = kept(build)
     texts, ways = Texts(), collections.defaultdict(str)
-    proofs = {file: asserted(file, texts) for file in {file for file, _ in lines}}
+    proofs = Asserted(texts)
     for (file, line, _), times in sorted(branches.items()):
         ways[file, line] += "+" if times else "-"
     for (file, line), (function, times) in sorted(lines.items()):
