@@ -9,8 +9,7 @@
 #define SQLITE_ENABLE_PREUPDATE_HOOK 1
 #include <sqlite3.h>
 
-/* A writer waits so long for another: four who bring an old store up to date on a busy disk take more than 5 s. */
-enum { STORE_BUSY_MS = 20000 };
+enum { STORE_BUSY_MS = 5000 }; /* a writer waits so long for another */
 
 enum statement {
     STATEMENT_GET,

@@ -140,15 +140,32 @@ static bool only_reads(enum store_mode mode)
  */
 static const char cache_size[] = "PRAGMA cache_size = -65536";
 
+/*
+ * A file that was a backup keeps no log until its first writer gives it one. Where somebody else is at that or writes,
+ * SQLite refuses this at once, however long it is told to wait; so it is asked again.
+ */
+static bool keep_log(struct store *s, struct err *e)
+{
+    enum { AGAIN_MS = 10 };
+    int rc = SQLITE_BUSY;
+    for (int waited_ms = 0; rc == SQLITE_BUSY && waited_ms <= STORE_BUSY_MS; waited_ms += AGAIN_MS) {
+        rc = sqlite3_exec(s->db, "PRAGMA journal_mode = WAL", NULL, NULL, NULL);
+        if (rc == SQLITE_BUSY)
+            sqlite3_sleep(AGAIN_MS);
+    }
+    return rc == SQLITE_OK || store_fail(s, e);
+}
+
 static bool configure(struct store *s, enum store_mode mode, struct err *e)
 {
     sqlite3_extended_result_codes(s->db, 0);
-    sqlite3_busy_timeout(s->db, STORE_BUSY_MS);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
     sqlite3_db_config(s->db, SQLITE_DBCONFIG_ENABLE_FKEY, 1, NULL);
-    if (!only_reads(mode) && !store_run(s, "PRAGMA journal_mode = WAL", e))
+    /* before SQLite waits itself, or each time it is asked would take as long */
+    if (!only_reads(mode) && !keep_log(s, e))
         return false;
+    sqlite3_busy_timeout(s->db, STORE_BUSY_MS);
     return store_run(s, "PRAGMA synchronous = FULL", e) && store_run(s, cache_size, e) && store_limit_work(s, e);
 }
 

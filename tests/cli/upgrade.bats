@@ -109,6 +109,16 @@ old() { # version
     done
 }
 
+# bats test_tags=plain
+@test "who writes first to a backup that was put in a store's place waits for somebody who writes there" {
+    old 9
+    sqlite3 s.neap "BEGIN IMMEDIATE" "UPDATE tank SET note = note" ".shell touch begun; sleep 1" COMMIT &
+    while [ ! -e begun ]; do sleep 0.05; done
+    refuses 0 'tank "X1": new' add tank X1 system=reef shape=stated net_volume_l=40
+    wait
+    refuses 0 sound audit
+}
+
 @test "an entry of version 12 keeps its changes and their checksum as its one part" {
     old 12
     sqlite3 s.neap "SELECT id, hex(changes), checksum FROM entry ORDER BY 1" >before.txt
