@@ -375,9 +375,9 @@ static bool enlarge(const struct recipe_problem *p, struct recipe *r, struct rec
     amounts_copy(best, pot->amounts, pot->n_amounts);
     best_fit.off = 0;                                  /* being a little nearer alone is not worth a larger pot */
     double least_ml = p->jug.step_ml + p->jug.dead_ml; /* of the jug; a few corals need less and are fed all the same */
-    double most = enlarge_most * fmax(1, least_ml / first.slurry_ml);
     for (double ml = next_graduation_ml(&p->jug, first.slurry_ml);
-         ml <= (best_fit.no_food ? most : enlarge_most) * first.slurry_ml; ml = next_graduation_ml(&p->jug, ml)) {
+         ml <= enlarge_most * (best_fit.no_food ? fmax(first.slurry_ml, least_ml) : first.slurry_ml);
+         ml = next_graduation_ml(&p->jug, ml)) {
         if (is_large_enough(pot, &best_fit, ml / first.slurry_ml))
             break;
         *pot = first;

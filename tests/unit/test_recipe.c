@@ -959,6 +959,33 @@ static void a_gram_is_not_thrown_away_for_a_quarter_the_pot_is_made_larger(void 
     recipe_free(&r);
 }
 
+/* What a scale of tenths cannot show in the pot as planned, and how far it is made larger so that some food can be in it. */
+static void a_pot_too_weak_for_the_scale_grows_threefold_at_most(void **state)
+{
+    (void)state;
+    static const struct {
+        double slurry_ml, dead_ml, house_g_per_100ml, made_ml, powder_g;
+    } rows[] = {
+        {200, 0, 0.02, 500, 0.1}, /* 0.04 g; 0.1 g of the same strength is in 500 mL, two and a half times as much */
+        {200, 0, 0.016, 200, 0},  /* 625 mL would be more than three times as much: no food rather than that */
+        {4, 9, 0.4, 25, 0.1}, /* in 5.8 mL; of a pot smaller than the jug measures, three times what that does: 30 mL */
+        {4, 6, 0.4, 5.2, 0},  /* and of a jug that measures 7 mL no more than 21 */
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct recipe_house f;
+        struct recipe r;
+        facility_new(&f);
+        f.problem.n_foods = f.problem.n_systems = f.problem.n_tanks = 1;
+        f.problem.house_g_per_100ml = rows[i].house_g_per_100ml;
+        f.problem.jug.dead_ml = rows[i].dead_ml;
+        f.tanks[0].slurry_ml = rows[i].slurry_ml;
+        plan(&f, &r);
+        assert_number(r.pots[0].slurry_ml, rows[i].made_ml, 1e-9);
+        assert_number(line_of(&r.pots[0], RICH)->amount, rows[i].powder_g, 1e-12);
+        recipe_free(&r);
+    }
+}
+
 /* Two foods of at most 0.6 each; the scale shows tenths, the pot wants 0.102 and 0.068 g and may not be stronger. */
 static void a_share_limit_holds_on_the_scale(void **state)
 {
@@ -1248,6 +1275,7 @@ SUITE(recipe)
         cmocka_unit_test(a_measured_amount_is_not_raised_past_a_ceiling),
         cmocka_unit_test(a_food_too_light_for_single_pots_is_premixed_once_for_all),
         cmocka_unit_test(a_gram_is_not_thrown_away_for_a_quarter_the_pot_is_made_larger),
+        cmocka_unit_test(a_pot_too_weak_for_the_scale_grows_threefold_at_most),
         cmocka_unit_test(a_share_limit_holds_on_the_scale),
         cmocka_unit_test(no_lot_is_opened_or_scraped_out_for_a_rest),
         cmocka_unit_test(a_larger_pot_gives_each_tank_its_planned_food),
