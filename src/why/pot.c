@@ -331,8 +331,8 @@ static void explain_amount(struct why *y, const struct recipe_pot *pot, const st
         why_number(y, "dry part of it", food_solids(food), "", of_food);
     why_number(y, "volume of the pot", pot->slurry_ml, "mL", "above");
     why_number(y, "the house blend would hold", a->house, unit, "at the strength the recipe found");
-    why_number(y, "the recipe's answer", a->exact, unit,
-               fabs(a->exact - a->house) < 1e-6 * fmax(1, a->house) ? "as the house blend" : "limits above");
+    bool as_house = strcmp(why_number_words(y, a->exact, unit), why_number_words(y, a->house, unit)) == 0;
+    why_number(y, "the recipe's answer", a->exact, unit, as_house ? "as the house blend" : "limits above");
     if (a->premix != RECIPE_NONE) {
         const struct recipe_premix *m = &w->recipe.premixes[a->premix];
         why_number(y, "premix of the round: weigh", m->weigh, unit, "below ten steps of the scale here");

@@ -102,6 +102,31 @@ static void check_pots(const struct round *round)
     }
 }
 
+/* What the recipe took of a food is the house blend's where the two print the same, and only there. */
+static size_t check_house_amounts(void)
+{
+    size_t met = 0;
+    for (size_t i = 0; i < asked.n; i++)
+        for (size_t s = 0; s < asked.answers[i].n_steps; s++) {
+            const struct why_step *step = &asked.answers[i].steps[s];
+            double house = NAN;
+            for (size_t k = 0; k < step->n_rows; k++) {
+                const struct why_row *row = &step->rows[k];
+                char answer_words[64], house_words[64];
+                if (strcmp(row->what, "the house blend would hold") == 0)
+                    house = row->value;
+                if (isnan(house) || strcmp(row->what, "the recipe's answer") != 0)
+                    continue;
+                number_short(row->value, 5, answer_words);
+                number_short(house, 5, house_words);
+                assert_string_equal(row->origin,
+                                    strcmp(answer_words, house_words) == 0 ? "as the house blend" : "limits above");
+                met++;
+            }
+        }
+    return met;
+}
+
 /* The strength of a system is that of its strongest allowed pot: no pot it is fed from is stronger. */
 static void check_places(const struct round *round)
 {
@@ -138,6 +163,7 @@ static void check_colonies(const struct round *round)
 static void every_number_of_the_sheet_is_the_end_of_its_working(void **unused)
 {
     (void)unused;
+    size_t house_amounts = 0;
     for (uint64_t seed = 1; seed <= ROUNDS; seed++) {
         struct plan_request request;
         struct round round, again;
@@ -154,10 +180,12 @@ static void every_number_of_the_sheet_is_the_end_of_its_working(void **unused)
         check_pots(&round);
         check_places(&round);
         check_colonies(&round);
+        house_amounts += check_house_amounts();
         round_free(&again);
         round_free(&round);
         arena_free(&asked.a);
     }
+    assert_true(house_amounts > ROUNDS / 2);
 }
 
 /* A working that can be followed: the numbers given are those of the formula. */
