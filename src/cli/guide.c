@@ -98,8 +98,10 @@ static bool read_choices(struct guiding *s, const struct source *from, struct ch
 
 static void list_choices(const struct choices *from, struct text *out)
 {
-    for (size_t i = 0; i < from->n; i++)
-        text_addf(out, "  %2zu %-36s%s", i + 1, from->rows[i].name, i % 2 == 1 || i + 1 == from->n ? "\n" : "");
+    for (size_t i = 0; i < from->n; i++) {
+        bool ends = i % 2 == 1 || i + 1 == from->n;
+        text_addf(out, "  %2zu %-*s%s", i + 1, ends ? 0 : 36, from->rows[i].name, ends ? "\n" : "");
+    }
 }
 
 static bool begins_same(const char *name, const char *typed)

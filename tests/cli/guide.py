@@ -66,6 +66,7 @@ def start_leads_from_nothing_to_the_first_sheet():
     p = begin("start")
     answer(p, *HOUSE, *TANK)
     p.expect_exact("That is 272 L (72 US gal) of water.")  # 48 x 24 x 16 in, less a tenth: 302.1 L, 271.8 L
+    p.expect_exact("16 xeniids\r\n  17 zoanthids\r\n")  # two in a row of the list, and the last alone
     answer(p, *CORALS, *FOOD, ("Work out today's round now? [y/N]", "y"))
     p.expect_exact("round 1 revision 1: 3 lines, 4 colonies, 1 pot")
     end(p)
