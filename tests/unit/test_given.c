@@ -151,6 +151,24 @@ static void what_is_not_understood_is_refused_with_the_word(void **state)
     }
 }
 
+/* Names are at most 60 bytes (docs/files.md), on the word as in the registers. */
+static void a_name_is_taken_up_to_the_length_that_names_have(void **state)
+{
+    (void)state;
+    char word[80];
+    struct log_word w;
+    struct err e = {0};
+    snprintf(word, sizeof word, "%060d=n", 0);
+    memset(word, 'D', 60);
+    assert_true(log_word_parse(word, &w, &e));
+    assert_int_equal(strlen(w.name), 60);
+    assert_int_equal(w.outcome, OUTCOME_NOT_GIVEN);
+    snprintf(word, sizeof word, "%061d=n", 0);
+    memset(word, 'D', 61);
+    assert_false(log_word_parse(word, &w, &e));
+    assert_int_equal(e.code, ERR_MISUSE);
+}
+
 /* ---- lines ------------------------------------------------------------------------------------------------------ */
 
 static bool apply(const char *word, struct given *g, struct err *e)
@@ -335,6 +353,7 @@ SUITE(given)
         cmocka_unit_test(words_name_lines_and_what_became_of_them),
         cmocka_unit_test(a_list_names_several_spans),
         cmocka_unit_test(what_is_not_understood_is_refused_with_the_word),
+        cmocka_unit_test(a_name_is_taken_up_to_the_length_that_names_have),
         cmocka_unit_test(a_word_becomes_the_row_of_its_line),
         cmocka_unit_test(a_word_that_does_not_fit_its_line_is_refused),
         cmocka_unit_test(planned_mixed_given_and_refused_are_four_numbers),
