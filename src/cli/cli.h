@@ -21,7 +21,7 @@ struct option_row {
     const char *name;
     enum option_type type;
     const char *unit; /* what the help shows for the value: "days", "FILE" */
-    double min, max;  /* both 0: no limits */
+    double min, max;  /* of OPT_NUMBER and OPT_COUNT */
     bool repeats;     /* may be given up to REPEATS_MAX times */
     const char *help;
 };

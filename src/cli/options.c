@@ -66,7 +66,8 @@ static bool take_number(const struct option_row *row, const char *text, struct o
         return err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a %s%s%s", row->name, text,
                        row->type == OPT_COUNT ? "whole number" : "number", row->unit ? " of " : "",
                        row->unit ? row->unit : "");
-    if ((row->min != 0 || row->max != 0) && (v->number < row->min || v->number > row->max))
+    debug_assert(row->min < row->max);
+    if (v->number < row->min || v->number > row->max)
         return err_set(e, ERR_MISUSE, NULL, "--%s is %.60s; expected %g to %g%s%s", row->name, text, row->min, row->max,
                        row->unit ? " " : "", row->unit ? row->unit : "");
     return true;
@@ -232,7 +233,7 @@ static void help_option(const struct option_row *row, struct text *out)
               : row->unit           ? row->unit
                                     : "VALUE");
     text_add(&right, row->help);
-    if (row->min != 0 || row->max != 0)
+    if (row->max > 0)
         text_addf(&right, " (%g to %g)", row->min, row->max);
     text_add(&right, row->repeats ? "; may be repeated" : "");
     text_addf(out, "%-*s  ", HELP_LABEL, text_str(&left));

@@ -43,6 +43,10 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
     refuses 2 "needs a value" plan --feeders
     refuses 2 "expected 1 to 20" plan --feeders 21
     refuses 2 "expected a whole number" plan --feeders 1.5
+    refuses 2 "--strength is 3.1; expected 0 to 3" ahead --strength 3.1
+    refuses 2 "--strength is -1; expected 0 to 3" ahead --strength -1
+    refuses 1 "no store" ahead --strength 3 # its ends are taken, and then there is nothing to read
+    refuses 1 "no store" ahead --strength 0
     refuses 2 "load needs more: neap load FILE" load
     refuses 2 'audit does not take "now"' audit now
     refuses 2 "--json has no meaning" undo --json
