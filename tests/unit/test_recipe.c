@@ -959,7 +959,7 @@ static void a_gram_is_not_thrown_away_for_a_quarter_the_pot_is_made_larger(void 
     recipe_free(&r);
 }
 
-/* What a scale of tenths cannot show in the pot as planned, and how far it is made larger so that some food can be in it. */
+/* What a scale of tenths cannot show in the pot as planned, and how far it grows so that some food can be in it. */
 static void a_pot_too_weak_for_the_scale_grows_threefold_at_most(void **state)
 {
     (void)state;
