@@ -10,6 +10,8 @@
 #include "neap/capacity.h"
 #include "neap/changed.h"
 #include "neap/desk.h"
+#include "neap/figures.h"
+#include "neap/ledger.h"
 #include "neap/log.h"
 #include "neap/recipe.h"
 #include "neap/replan.h"
@@ -337,14 +339,108 @@ static bool put_weeks(const struct facility *f, const struct plan_request *reque
     return ok;
 }
 
-/* All that a day asks of the planner. */
-static bool a_day(struct random_facility *r, const struct plan_request *request, struct err *e)
+/* What the house did with a kept round's corals, foods and waters since, and what the sheet then says of it. */
+static bool put_changes(struct random_facility *r, const struct round *round, struct arena *a, struct err *e)
 {
+    static struct random_facility was;
+    struct round_changes changes;
+    was = *r;
+    for (size_t i = 0, n = 0; i < round->n_lines; i++) {
+        const struct line *l = &round->lines[i];
+        if (l->action != ACTION_TARGET)
+            continue;
+        struct colony *c = &r->colonies[l->colony];
+        switch (n++ % 4) {
+        case 0: c->count = 0; break;
+        case 1: c->count = l->count - 1; break;
+        case 2: c->tank = (l->tank + 1) % r->f.n_tanks; break;
+        default: c->hold_reason = "gaping"; break;
+        }
+    }
+    r->tanks[0].hold_reason = "dip";
+    r->tanks[0].hold_until = DAY_NONE;
+    for (size_t i = 0; i < r->f.n_lots; i++)
+        r->lots[i].used_units = 0.9 * r->lots[i].amount_units;
+    for (size_t i = 0; i < r->f.n_tests; i++)
+        r->f.tests[i].value *= 20;
+    bool ok = round_changed(&r->f, round, NULL, RANDOM_DAY * MIN_PER_DAY + 700, a, &changes, e);
+    for (size_t i = 0; i < r->f.n_tests; i++)
+        r->f.tests[i].value /= 20;
+    *r = was;
+    return ok;
+}
+
+/* A round that is logged up to a flow which is off, and goes on a while later; and what its log comes to. */
+static bool put_stop(const struct facility *f, const struct round *r, struct arena *a, struct err *e)
+{
+    static struct given givens[400];
+    struct round_log log = {.givens = givens};
+    struct round moved = {0};
+    struct replanned found;
+    struct long_stop *stops;
+    struct switch_fault *faults;
+    struct log_figures figures;
+    struct text open = {0};
+    int off_min = -1;
+    size_t n;
+    for (size_t i = 0; i < r->n_lines && i < COUNT_OF(givens); i++) {
+        const struct line *l = &r->lines[i];
+        if (off_min >= 0 && l->start_min > off_min)
+            continue;
+        givens[log.n_givens++] = (struct given){
+            .round = r->head.number, .line = l->number, .amount = l->amount, .response = -1, .at_min = -1, .note = ""};
+        if (l->action == ACTION_FLOW_OFF)
+            off_min = l->start_min;
+    }
+    const struct replan_request late = {.now_min = off_min + 9, .givens = givens, .n_givens = log.n_givens};
+    bool ok = plan_replan(f, r, &late, &moved, &found, e) || e->code == ERR_INPUT;
+    round_free(&moved);
+    log_open_lines(f, r, &log, &open);
+    ok = ok && (!open.failed || err_memory(e)) && log_long_stops(f, r, &log, a, &stops, &n, e) &&
+         log_switch_faults(f, r, &log, a, &faults, &n, e) && log_figures_begin(f, a, &figures, e);
+    text_free(&open);
+    return ok;
+}
+
+/* The same round to be done by a minute, by those who are there and by one who comes late. */
+static bool put_ends(const struct facility *f, const struct plan_request *request, struct err *e)
+{
+    static const struct late_feeder late = {1, 500};
+    struct plan_request by = *request;
+    struct round r = {0};
+    by.start_min = -1;
+    by.done_by_min = 1400;
+    for (int i = 0; i < 2; i++, by.lates = &late, by.n_lates = 1) {
+        bool ok = plan_round(f, &by, &r, e);
+        if (ok)
+            round_free(&r);
+        else if (e->code != ERR_INPUT)
+            return false;
+    }
+    return true;
+}
+
+/* What is asked of the planner in a day, and on a morning on which much is to be said. */
+struct asked_day {
+    struct random_facility r;
+    struct plan_request request;
+    bool much;
+    double portions; /* so many times those of the draws */
+};
+
+static bool a_day(struct asked_day *d, struct err *e)
+{
+    struct random_facility *r = &d->r;
+    const struct plan_request *request = &d->request;
     struct round round = {0};
     struct arena a = {0};
-    bool ok = plan_round(&r->f, request, &round, e) && put_state(&r->f, &round, &a, e) &&
-              put_why(&r->f, request, &round, &a, e) && put_replan(&r->f, &round, e) && put_weeks(&r->f, request, e) &&
-              put_records(&r->f, request, &round, &a, e) && put_home(&r->f, e);
+    bool ok = plan_round(&r->f, request, &round, e);
+    if (d->much)
+        ok = ok && put_changes(r, &round, &a, e) && put_stop(&r->f, &round, &a, e) && put_ends(&r->f, request, e);
+    else
+        ok = ok && put_state(&r->f, &round, &a, e) && put_why(&r->f, request, &round, &a, e) &&
+             put_replan(&r->f, &round, e) && put_weeks(&r->f, request, e) &&
+             put_records(&r->f, request, &round, &a, e) && put_home(&r->f, e);
     round_free(&round);
     arena_free(&a);
     return ok;
@@ -364,11 +460,10 @@ static void heap_end(void)
     heap.ways = NULL;
 }
 
-static bool a_day_with(long countdown, struct ways *ways, struct random_facility *r, const struct plan_request *request,
-                       struct err *e)
+static bool a_day_with(long countdown, struct ways *ways, struct asked_day *d, struct err *e)
 {
     heap_begin(countdown, ways);
-    bool ok = a_day(r, request, e);
+    bool ok = a_day(d, e);
     heap_end();
     return ok;
 }
@@ -381,32 +476,125 @@ static bool met_by(long countdown, struct ways *ways, bool (*work)(struct err *)
     return ok;
 }
 
+/* Each allocation reached by a way that no day before had fails once. *tried: ways; *refused: ended in an error. */
+static void fail_each(struct asked_day *d, struct ways *ways, uint64_t seed, size_t *tried, size_t *refused)
+{
+    struct err e = {0};
+    if (!a_day_with(0, ways, d, &e))
+        fail_msg("seed %lu: %s", (unsigned long)seed, e.text);
+    assert_int_equal(heap.live, 0);
+    for (; *tried < ways->n; ++*tried) {
+        bool ok = a_day_with(ways->at[*tried], NULL, d, &e);
+        if (!ok && e.code != ERR_MEMORY)
+            fail_msg("seed %lu, allocation %ld: %s", (unsigned long)seed, ways->at[*tried], e.text);
+        if (heap.live != 0)
+            fail_msg("seed %lu, allocation %ld: %ld not freed", (unsigned long)seed, ways->at[*tried], heap.live);
+        *refused += !ok;
+    }
+}
+
+static void put_reading(struct facility *f, size_t system, enum analyte a, double value)
+{
+    size_t at = tests_of(f, system).end;
+    memmove(&f->tests[at + 1], &f->tests[at], (f->n_tests++ - at) * sizeof *f->tests);
+    f->tests[at] = (struct test){.system = system,
+                                 .taken = RANDOM_DAY * MIN_PER_DAY + 430,
+                                 .analyte = (int)a,
+                                 .repeat = 1,
+                                 .value = value,
+                                 .method = "photometer",
+                                 .note = ""};
+}
+
+/* What the draws leave out: lights, switches, shared water, odd readings, corals that refuse, stock that runs low. */
+static void put_much(struct asked_day *d)
+{
+    static struct daily_round rounds[] = {{.name = "morning", .start_min = 480, .days = "", .note = ""},
+                                          {.name = "noon", .start_min = 720, .days = "", .note = ""}};
+    static struct system_switch switches[RANDOM_SYSTEMS];
+    static struct draw drawn = {.day = RANDOM_DAY - 5, .fed_units = 1};
+    static struct test tests[RANDOM_TESTS + 4 * RANDOM_SYSTEMS];
+    static const struct {
+        int on_min, off_min;
+    } lights[] = {{600, 1200}, {60, 1380}, {0, 0}};
+    static const char *last;
+    struct random_facility *r = &d->r;
+    struct facility *f = &r->f;
+    memcpy(tests, f->tests, f->n_tests * sizeof *tests);
+    f->tests = tests;
+    share_waters(r);
+    for (size_t s = 0; s < f->n_systems; s++) {
+        switches[s] = (struct system_switch){.system = s, .off_for = OFF_FOR_BOTH, .off_limit_min = 1, .note = ""};
+        r->systems[s].lights_on_min = lights[s % 3].on_min;
+        r->systems[s].lights_off_min = lights[s % 3].off_min;
+        put_reading(f, s, ANALYTE_PO4, 2);
+        put_reading(f, s, ANALYTE_PH, 8.6);
+        put_reading(f, s, ANALYTE_TEMP, 26);
+        put_reading(f, s, ANALYTE_TAN, 4);
+    }
+    for (size_t i = 0; i < f->n_kinds; i++) {
+        r->kinds[i].fed_in = (int)i % 3;
+        r->kinds[i].hand_safety = true;
+        r->kinds[i].portion_ml *= d->portions;
+    }
+    for (size_t i = 0; i < f->n_foods && f->n_lots < RANDOM_LOTS; i += 2) /* a rest that nobody can weigh out */
+        r->lots[f->n_lots++] = (struct lot){.code = "rest",
+                                            .food = i,
+                                            .amount_units = 3 * food_step(&f->settings, &r->foods[i]),
+                                            .received = RANDOM_DAY - 40,
+                                            .opened = DAY_NONE,
+                                            .use_by = DAY_NONE,
+                                            .note = ""};
+    for (size_t i = 0; i < f->n_foods; i++) {
+        r->foods[i].prepare = "thaw";
+        r->foods[i].lead_d = i % 2 ? 2 : 5000;
+    }
+    for (size_t i = 0; i < f->n_colonies; i++) {
+        r->colonies[i].look = "refused 2 of its last 3 rounds";
+        r->colonies[i].look_close = true;
+        r->colonies[i].note = "by the overflow";
+        r->colonies[i].portion_frac = 0.5;
+    }
+    f->daily_rounds = rounds;
+    f->n_daily_rounds = COUNT_OF(rounds);
+    f->switches = switches;
+    f->n_switches = f->n_systems;
+    f->draws = &drawn;
+    f->n_draws = 1;
+    last = r->tanks[f->n_tanks - 1].name;
+    d->request.round = rounds[0].name;
+    d->request.skip_tanks = d->request.first_tanks = &last;
+    d->request.n_skip_tanks = d->request.n_first_tanks = 1;
+    d->much = true;
+}
+
 static void a_plan_without_memory_says_so_and_keeps_none(void **state)
 {
-    static struct random_facility r;
+    static struct asked_day d;
     static struct ways ways;
+    static const struct {
+        uint64_t seed;
+        double portions;
+    } much[] = {{67, 1}, {89, 1}, {56, 12}, {27, 12},
+                {15, 1}, {45, 1}, {26, 1}}; /* hands, stops, ceilings … too small */
     void *calls[2];
+    const char *skip;
     size_t tried = 0, refused = 0;
     (void)state;
     backtrace(calls, 2); /* loads what it needs */
     gsl_set_error_handler_off();
     for (uint64_t seed = 1; seed <= SEEDS; seed++) {
-        struct plan_request request;
-        const char *skip;
-        struct err e = {0};
-        facility_random(&r, seed);
-        request_random(&r, &request, &skip);
-        if (!a_day_with(0, &ways, &r, &request, &e))
-            fail_msg("seed %lu: %s", (unsigned long)seed, e.text);
-        assert_int_equal(heap.live, 0);
-        for (; tried < ways.n; tried++) {
-            bool ok = a_day_with(ways.at[tried], NULL, &r, &request, &e);
-            if (!ok && e.code != ERR_MEMORY)
-                fail_msg("seed %lu, allocation %ld: %s", (unsigned long)seed, ways.at[tried], e.text);
-            if (heap.live != 0)
-                fail_msg("seed %lu, allocation %ld: %ld not freed", (unsigned long)seed, ways.at[tried], heap.live);
-            refused += !ok;
-        }
+        d.much = false;
+        facility_random(&d.r, seed);
+        request_random(&d.r, &d.request, &skip);
+        fail_each(&d, &ways, seed, &tried, &refused);
+    }
+    for (size_t i = 0; i < COUNT_OF(much); i++) {
+        facility_random(&d.r, much[i].seed);
+        request_random(&d.r, &d.request, &skip);
+        d.portions = much[i].portions;
+        put_much(&d);
+        fail_each(&d, &ways, much[i].seed, &tried, &refused);
     }
     if (OWN_MALLOC)
         assert_true(tried > 100 && refused > tried / 2);
