@@ -148,7 +148,7 @@ static void note_missing(struct notes *n, size_t food, const struct recipe_amoun
         note(n, "no %s: too coarse for %s", fd->name, k->name);
     else if (k)
         note(n, "no %s: %s do not take it", fd->name, k->name);
-    else if (a && a->exact > 0)
+    else if (a) /* wanted, and too little for the measure */
         note(n, "no %s: %.2g %s is too little to measure", fd->name, a->exact, food_unit_name(fd));
     else
         note(n, "no %s: %s", fd->name, reason(n, NULL, 0));
@@ -180,10 +180,10 @@ static double house_shares(const struct notes *n)
 static void note_share(struct notes *n, const struct recipe_amount *a)
 {
     const struct recipe_food *rf = &n->w->recipe_problem.foods[a->food];
-    double all_g = solids_g(n), share = all_g > 0 ? a->amount * rf->solids_g_per_unit / all_g : 0;
+    double all_g = solids_g(n), share = a->amount * rf->solids_g_per_unit / all_g;
     double house = n->w->f->foods[a->food].blend_share_frac / house_shares(n);
-    const bool above = all_g > 0 && share > a->share_max_frac + 1e-6;
-    if (all_g > 0 && share > house + share_told)
+    const bool above = share > a->share_max_frac + 1e-6;
+    if (share > house + share_told)
         note(n, "%s %.0f %% of the dry food instead of %.0f %%%s: %s", rf->name, 100 * share, 100 * house,
              above ? arena_format(n->w->a, ", above its largest share, %.0f %%", 100 * a->share_max_frac) : "",
              reason(n, a, house * all_g / rf->solids_g_per_unit));

@@ -20,7 +20,7 @@ static bool caution_states(struct working *w, const struct round *r, struct err 
 {
     for (size_t i = 0; i < w->f->n_systems; i++) {
         const struct system_state *s = &w->states[i];
-        if (w->f->systems[i].retired || !is_fed_today(r, w->f, i))
+        if (!is_fed_today(r, w->f, i))
             continue;
         for (int a = 0; a < N_NUTRIENTS; a++)
             if (s->latest[a] && !caution_add(w, CAUTION_HEED, e, "%s: latest reading: %s%s", w->f->systems[i].name,
@@ -196,11 +196,10 @@ static bool caution_passes(struct working *w, const struct round *r, struct err 
         const struct line *first = &r->lines[i];
         double seconds = f->settings.tank_fixed_s, minutes = first->end_min - first->start_min;
         if (first->action != ACTION_TARGET ||
-            (i > 0 && first[-1].action == ACTION_TARGET && first[-1].pass == first->pass))
-            continue;
-        for (const struct line *l = first; l < r->lines + r->n_lines && l->action == ACTION_TARGET &&
-                                           l->tank == first->tank && l->pass == first->pass;
-             l++)
+            (i > 0 && first[-1].action == ACTION_TARGET && first[-1].tank == first->tank))
+            continue; /* two stops of a tank have its flow between them; one stop may be for two tanks */
+        for (const struct line *l = first;
+             l < r->lines + r->n_lines && l->action == ACTION_TARGET && l->tank == first->tank; l++)
             seconds += seconds_of(f, l);
         if (seconds > 60 * minutes + 1 && !caution_add_tank(w, first->tank, e,
                                                             "Stop %ld is too short: %.0f min of feed in %.0f min. Feed "
@@ -271,12 +270,10 @@ struct tests_due tests_due(const struct facility *f, size_t system, long now_min
     return due;
 }
 
-static void due_insert(const struct facility *f, struct tests_due *due, size_t n, struct tests_due next)
+/* Those of one day stay as they come, by name. */
+static void due_insert(struct tests_due *due, size_t n, struct tests_due next)
 {
-    for (; n > 0 && (due[n - 1].due_day > next.due_day || /* DAY_NONE is before any day */
-                     (due[n - 1].due_day == next.due_day &&
-                      strcmp(f->systems[due[n - 1].system].name, f->systems[next.system].name) > 0));
-         n--)
+    for (; n > 0 && due[n - 1].due_day > next.due_day; n--) /* DAY_NONE is before any day */
         due[n] = due[n - 1];
     due[n] = next;
 }
@@ -290,7 +287,7 @@ bool tests_due_all(const struct facility *f, long now_min, struct arena *a, stru
         return err_memory(e);
     for (size_t i = 0; i < f->n_systems; i++)
         if (!f->systems[i].retired)
-            due_insert(f, *due, (*n)++, tests_due(f, i, now_min));
+            due_insert(*due, (*n)++, tests_due(f, i, now_min));
     return true;
 }
 

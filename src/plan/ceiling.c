@@ -19,8 +19,7 @@ double food_solids(const struct food *food)
 bool food_in_pot(const struct working *w, size_t food, bool late)
 {
     const struct food *fd = &w->f->foods[food];
-    return !fd->retired && w->usable[food] > 0 && food_is_late(fd) == late && fd->blend_share_frac > 0 &&
-           food_solids(fd) > 0;
+    return w->usable[food] > 0 && food_is_late(fd) == late && fd->blend_share_frac > 0 && food_solids(fd) > 0;
 }
 
 static bool is_kept_out(const struct working *w, size_t system, const struct food *food)
@@ -39,9 +38,7 @@ double house_units_per_ml(const struct working *w, size_t system, size_t index, 
     const struct food *food = &w->f->foods[index];
     double share = share_in_house(w, system, index, late), all = 0;
     if (food->unit == UNIT_ML)
-        return !late && !food->retired && w->usable[index] > 0 && food->blend_ml_per_100ml > 0
-                   ? food->blend_ml_per_100ml / 100
-                   : 0;
+        return !late && w->usable[index] > 0 && food->blend_ml_per_100ml > 0 ? food->blend_ml_per_100ml / 100 : 0;
     for (size_t i = 0; share > 0 && i < w->f->n_foods; i++)
         all += share_in_house(w, system, i, late);
     return share > 0 ? share / all * w->f->settings.strength_g_per_100ml / 100 / food_solids(food) : 0;
@@ -62,7 +59,7 @@ static double broadcast_load(const struct working *w, size_t system)
     double load = 0;
     for (size_t i = 0; i < w->f->n_foods; i++) {
         const struct food *food = &w->f->foods[i];
-        if (food->broadcast_units_per_100l > 0 && !food->retired && w->usable[i] > 0 && !is_kept_out(w, system, food))
+        if (food->broadcast_units_per_100l > 0 && w->usable[i] > 0 && !is_kept_out(w, system, food))
             load += food->broadcast_units_per_100l / food->ceiling_units_per_100l;
     }
     return load;
@@ -84,7 +81,7 @@ static size_t fish_food_of(const struct working *w, size_t t, double *units)
     const struct facility *f = w->f;
     for (size_t i = 0; f->tanks[t].fish && i < f->n_foods; i++) {
         const struct food *food = &f->foods[i];
-        if (food->retired || !(food->fish_units_per_100l > 0))
+        if (!(food->fish_units_per_100l > 0))
             continue;
         double most = fmin(food->fish_units_per_100l, food->ceiling_units_per_100l) * f->tanks[t].net_l / 100;
         *units = round_down_to(fmin(most, w->usable[i]), food_step(&f->settings, food));

@@ -213,6 +213,7 @@ static bool tanks_left_out(struct working *w, struct err *e)
     return true;
 }
 
+/* Of a tank and a system that are in use. */
 static bool has_corals(const struct facility *f, size_t tank)
 {
     for (size_t i = 0; i < f->n_colonies; i++)
@@ -249,8 +250,7 @@ static void plan_broadcast(struct working *w, size_t t)
     double plan = broadcast_plan_frac(w->f, tank->system, w->round, w->request->day), given = broadcast_by_others(w, t);
     need->broadcast_frac = isnan(plan) ? (given > 0 ? 0 : 1) : fmin(plan, fmax(0, 1 - given));
     if (!isnan(plan))
-        need->broadcast = tank->broadcast && !tank->retired && !w->f->systems[tank->system].retired && !need->skipped &&
-                          has_corals(w->f, t);
+        need->broadcast = tank->broadcast && !need->skipped && has_corals(w->f, t);
     need->broadcast = need->broadcast && need->broadcast_frac > 0;
     need->lives_by_it = need->lives_by_it && need->broadcast;
 }

@@ -81,7 +81,7 @@ struct log_of {
 static bool is_fed(const struct log_of *g, const struct fed *fed)
 {
     long moment = fed->day * MIN_PER_DAY + g->f->settings.start_min;
-    return fed->food != REF_NONE && moment >= g->from_min && moment <= g->now_min;
+    return moment >= g->from_min && moment <= g->now_min;
 }
 
 struct fed_count {

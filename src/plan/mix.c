@@ -84,7 +84,7 @@ struct habit feeding_habit(const struct working *w, size_t system)
     struct system_rows own = feds_of(f, system);
     for (size_t i = own.first; i < own.end; i++) {
         const struct fed *fed = &f->feds[i];
-        if (fed->day >= day || fed->day < day - (int)f->settings.window_d || fed->food == REF_NONE)
+        if (fed->day >= day || fed->day < day - (int)f->settings.window_d)
             continue;
         if (fed->day != last)
             h.n_days++;
@@ -157,7 +157,7 @@ static double house_round_mg(const struct working *w, size_t system, const struc
         const struct food_belief *b = &w->effects.foods[a][i];
         double units = h->slurry_ml * house_units_per_ml(w, system, i, false) +
                        h->late_ml * house_units_per_ml(w, system, i, true);
-        if (food->broadcast_units_per_100l > 0 && !food->retired && w->usable[i] > 0)
+        if (food->broadcast_units_per_100l > 0 && w->usable[i] > 0)
             units += h->broadcast_100l * food->broadcast_units_per_100l * b->broadcast_ratio;
         mg += units * (b->mean + n_sd * b->sd);
     }

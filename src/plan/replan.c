@@ -199,15 +199,10 @@ static void take_line(struct resetting *z, const struct line *l)
     size_t at = find_job(z, l, action, off);
     struct replan_job *j = &z->jobs[at];
     z->job_of[index_of(z, l)] = at;
-    if (l->start_min < j->was_min) {
-        j->was_min = l->start_min;
-        j->tank = l->tank;
-        j->in_m = place_m(z, l);
-    }
-    if (l->end_min >= j->was_end_min) {
-        j->was_end_min = l->end_min;
-        j->out_m = place_m(z, l);
-    }
+    /* They come as they are worked through. */
+    debug_assert(l->start_min >= j->was_min && l->end_min >= j->was_end_min);
+    j->was_end_min = l->end_min;
+    j->out_m = place_m(z, l);
     j->length_min = j->was_end_min - j->was_min;
     j->begun = j->begun || (action == ACTION_TARGET && off && is_done(z, off));
     j->owed = action == ACTION_FLOW_ON && off_was_given(z, off);

@@ -349,14 +349,13 @@ static void limit_factor(const struct facility *f, size_t system, const struct a
 
 /* ---- room in the band ------------------------------------------------------------------------------------------- */
 
-static bool find_headroom(const struct facility *f, size_t system, enum analyte a, struct system_state *s,
-                          struct err *e)
+static void find_headroom(const struct facility *f, size_t system, enum analyte a, struct system_state *s)
 {
     const struct system *sys = &f->systems[system];
     const struct state *state = &s->state[a];
     bool by_reading = !isnan(s->reading_mg_l[a]);
     if (state->stale || sys->volume_l <= 0 || (!by_reading && (!is_known(state) || !state->has_level)))
-        return true;
+        return;
     struct headroom_in in = {
         .level = by_reading ? s->reading_mg_l[a] : state->level,
         .slope_per_d = state->has_slope && !by_reading ? state->slope_per_d : 0,
@@ -365,8 +364,7 @@ static bool find_headroom(const struct facility *f, size_t system, enum analyte 
         .max_change_per_d = INFINITY, /* a row of its own in the programme */
     };
     facility_band(f, system, a, &in.band.low, &in.band.high);
-    s->has_headroom[a] = true;
-    return headroom_find(&in, &s->headroom[a], e);
+    s->has_headroom[a] = headroom_find(&in, &s->headroom[a], NULL);
 }
 
 bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
@@ -379,8 +377,7 @@ bool plan_advice(const struct facility *f, size_t system, const struct advice_in
     if (!weigh_latest(f, system, in->now_min, arena, out, e))
         return false;
     for (int a = 0; a < N_NUTRIENTS; a++)
-        if (!find_headroom(f, system, (enum analyte)a, out, e))
-            return false;
+        find_headroom(f, system, (enum analyte)a, out);
     struct level_band band[N_NUTRIENTS];
     for (int a = 0; a < N_NUTRIENTS; a++)
         facility_band(f, system, (enum analyte)a, &band[a].low, &band[a].high);

@@ -24,9 +24,8 @@ static const struct test *latest(const struct watch *w, enum analyte a)
     for (size_t i = own.first; i < own.end; i++) {
         const struct test *t = &w->f->tests[i];
         if (t->analyte == (int)a && t->taken <= w->now_min &&
-            w->now_min - t->taken <= (long)(w->f->settings.stale_d * MIN_PER_DAY) &&
-            (!found || t->taken >= found->taken))
-            found = t;
+            w->now_min - t->taken <= (long)(w->f->settings.stale_d * MIN_PER_DAY))
+            found = t; /* they come by their moment */
     }
     return found;
 }
