@@ -1,123 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Who gets what of a ceiling, and how often: by hand, and beside rounds planned one after another. */
 #include "neap/capacity.h"
-#include "neap/plan.h"
 
-#include "numbers.h"
-
-enum { DAY = 20000, LOTS = 60, FEDS_MAX = 40 };
-
-/*
- * One tank of 100 L, one powder of ceiling 1 g, no broadcast. Untested water is fed at 0.75; the thinnest slurry is
- * half of 2 g in 100 mL, so that a mL takes 0.5 × 2 / 100 × 0.75 = 0.0075 of the day's ceiling.
- */
-struct crowded_house {
-    struct facility f;
-    struct system system;
-    struct tank tank;
-    struct kind kinds[2];
-    struct food food;
-    struct lot lot;
-    struct colony colonies[LOTS];
-    struct fed feds[FEDS_MAX];
-    char codes[LOTS][8];
-};
-
-static struct crowded_house p;
-
-static void house_make(void)
-{
-    struct cell cells[FIELDS_MAX] = {{0}};
-    size_t field;
-    struct err e;
-    p = (struct crowded_house){0};
-    assert_true(row_fill(settings_reg(), cells, &p.f.settings, &field, &e));
-    p.f.settings.loss_frac = 0;
-    p.f.settings.feeders = 1;
-    p.f.settings.strength_g_per_100ml = 2;
-    p.f.settings.scale_step_g = 0.01;
-    p.f.settings.ceiling_cloud_frac =
-        1; /* the tests of how often know no smaller portions and swallowed food: plain numbers */
-    p.f.settings.portion_least_frac = 1;
-    p.system = (struct system){.name = "s", .test_every_d = 7, .note = "", .volume_l = 100};
-    p.tank = (struct tank){.name = "T",
-                           .flow_off_limit_min = 30,
-                           .pump = "",
-                           .broadcast = true,
-                           .hold_reason = "",
-                           .note = "",
-                           .net_l = 100};
-    for (int i = 0; i < 2; i++)
-        p.kinds[i] = (struct kind){.name = i ? "slow" : "stony",
-                                   .feeding = FEEDING_CLOUD,
-                                   .max_particle_um = 500,
-                                   .takes_powder = true,
-                                   .note = "",
-                                   .source = "",
-                                   .portion_ml = 1,
-                                   .interval_d = 2,
-                                   .colony_s = 1};
-    p.food = (struct food){.name = "powder",
-                           .form = FORM_POWDER,
-                           .unit = UNIT_G,
-                           .solids_frac = 1,
-                           .n_mg_per_unit = 1,
-                           .no3_effect_mg_per_unit = NAN,
-                           .po4_effect_mg_per_unit = NAN,
-                           .max_particle_um = 100,
-                           .ceiling_units_per_100l = 1,
-                           .broadcast_units_per_100l = NAN,
-                           .blend_share_frac = 1,
-                           .blend_share_max_frac = 1,
-                           .blend_ml_per_100ml = NAN,
-                           .fish_units_per_100l = NAN,
-                           .opened_life_d = 90,
-                           .prepare = "",
-                           .note = "",
-                           .source = ""};
-    p.lot = (struct lot){
-        .code = "L", .amount_units = 1e5, .received = DAY - 90, .opened = DAY_NONE, .use_by = DAY_NONE, .note = ""};
-    p.f.systems = &p.system;
-    p.f.tanks = &p.tank;
-    p.f.kinds = p.kinds;
-    p.f.foods = &p.food;
-    p.f.lots = &p.lot;
-    p.f.colonies = p.colonies;
-    p.f.feds = p.feds;
-    p.f.n_systems = p.f.n_tanks = p.f.n_foods = p.f.n_lots = 1;
-    p.f.n_kinds = 2;
-}
-
-/* n more lots of a kind, each of so many corals: mL, for the portion is 1. */
-static void house_put(size_t n, size_t kind, long count)
-{
-    for (size_t i = 0; i < n; i++) {
-        size_t at = p.f.n_colonies++;
-        assert_true(at < LOTS);
-        snprintf(p.codes[at], sizeof p.codes[at], "c%02zu", at);
-        p.colonies[at] = (struct colony){.code = p.codes[at],
-                                         .label = "",
-                                         .kind = kind,
-                                         .count = count,
-                                         .heads = 1,
-                                         .arrived = DAY_NONE,
-                                         .fed_before = DAY_NONE,
-                                         .hold_reason = "",
-                                         .note = "",
-                                         .last_fed = DAY - 30,
-                                         .last_refused = DAY_NONE,
-                                         .portion_frac = 1,
-                                         .look = ""};
-    }
-}
-
-/* Rounds every so many days before the day, as far as the window goes. */
-static void house_log(int every_d)
-{
-    for (int back = 28; back > 0; back--)
-        if (back % every_d == 0)
-            p.feds[p.f.n_feds++] = (struct fed){.day = DAY - back, .target_units = 0.1};
-}
+#include "small_house.h"
 
 static struct capacity capacity_of(struct arena *a)
 {
@@ -190,7 +75,7 @@ static void a_broadcast_yields_to_the_corals(void **state)
     struct arena a = {0};
     (void)state;
     house_make();
-    p.food.broadcast_units_per_100l = 0.8;
+    p.foods[0].broadcast_units_per_100l = 0.8;
     house_put(12, 0, 20);
     house_log(2);
     struct capacity c = capacity_of(&a);
@@ -230,7 +115,7 @@ static void hands_that_are_too_few_are_told_from_a_ceiling(void **state)
     house_make();
     house_put(12, 0, 20);
     house_log(2);
-    p.food.ceiling_units_per_100l = 10;
+    p.foods[0].ceiling_units_per_100l = 10;
     p.kinds[0].colony_s = 15;
     p.f.settings.day_hands_min = 30;
     struct capacity c = capacity_of(&a);
@@ -381,8 +266,8 @@ static void the_broadcast_yields_before_any_portion(void **state)
     struct round r;
     (void)state;
     house_make();
-    p.food.broadcast_units_per_100l = 0.8; /* 0.6 of the ceiling */
-    house_put(2, 0, 20);                   /* 0.6 */
+    p.foods[0].broadcast_units_per_100l = 0.8; /* 0.6 of the ceiling */
+    house_put(2, 0, 20);                       /* 0.6 */
     plan_cut(&r);
     each_gets(&r, 0, 20);
     assert_true(is_said(&r, "s: broadcast at 67 %"));
@@ -456,7 +341,7 @@ static void a_ceiling_is_that_of_the_whole_water(void **state)
     struct round r;
     (void)state;
     house_make();
-    p.system.volume_l = 300;
+    p.systems[0].volume_l = 300;
     house_put(10, 0, 20); /* 3 of 100 L, 1 of 300 L */
     plan_cut(&r);
     each_gets(&r, 0, 20);

@@ -1,0 +1,602 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Mornings that a keeper knows, each in a house so small that what its sheet must say is reckoned by hand. */
+#include "neap/advice.h"
+#include "neap/capacity.h"
+#include "neap/changed.h"
+#include "neap/figures.h"
+#include "neap/replan.h"
+#include "neap/stock.h"
+#include "neap/working.h"
+
+#include "small_house.h"
+
+static void plan(struct plan_request request, struct round *r)
+{
+    struct err e;
+    request.day = DAY;
+    request.start_min = request.start_min > 0 ? request.start_min : -1;
+    request.effort = 0.0005;
+    if (!plan_round(&p.f, &request, r, &e))
+        fail_msg("%s", e.text);
+    r->head.number = r->head.revision = 1;
+}
+
+static void plan_day(struct round *r)
+{
+    plan((struct plan_request){0}, r);
+}
+
+static int times_said(const struct round *r, const char *words)
+{
+    int n = 0;
+    for (size_t i = 0; i < r->n_cautions; i++)
+        n += strstr(r->cautions[i].text, words) != NULL;
+    return n;
+}
+
+static const struct line *first_of(const struct round *r, enum action action)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        if (r->lines[i].action == (int)action)
+            return &r->lines[i];
+    return NULL;
+}
+
+static void waits_for(const struct round *r, size_t colony, const char *words)
+{
+    for (size_t i = 0; i < r->n_waitings; i++)
+        if (r->waitings[i].colony == colony) {
+            assert_string_equal(r->waitings[i].reason, words);
+            return;
+        }
+    fail_msg("%s does not wait", p.codes[colony]);
+}
+
+/* One more food of the house, like the powder, and a lot of it where there are any units. */
+static struct food *add_food(const char *name, double units)
+{
+    struct food *food = &p.foods[p.f.n_foods++];
+    *food = p.foods[0];
+    food->name = name;
+    if (units > 0) {
+        p.lots[p.f.n_lots] = p.lots[0];
+        p.lots[p.f.n_lots].code = name;
+        p.lots[p.f.n_lots].food = p.f.n_foods - 1;
+        p.lots[p.f.n_lots++].amount_units = units;
+    }
+    return food;
+}
+
+/* One more tank like the first, of a system. */
+static struct tank *add_tank(const char *name, size_t system)
+{
+    struct tank *tank = &p.tanks[p.f.n_tanks++];
+    *tank = p.tanks[0];
+    tank->name = name;
+    tank->system = system;
+    return tank;
+}
+
+/* ---- who comes, and when ----------------------------------------------------------------------------------------- */
+
+/* Nobody is there before nine to mix what is fed at nine: who feeds comes earlier by the three minutes of mixing. */
+static void a_pot_is_mixed_before_a_late_feeders_first_stop(void **state)
+{
+    static const struct late_feeder late = {1, 540};
+    struct arena a = {0};
+    struct batch *batches;
+    struct round r;
+    struct err e;
+    size_t n;
+    (void)state;
+    house_make();
+    house_put(2, 0, 1);
+    plan((struct plan_request){.lates = &late, .n_lates = 1}, &r);
+    assert_int_equal(first_of(&r, ACTION_FLOW_OFF)->start_min, 540);
+    assert_true(round_batches(&p.f, &r, NULL, &a, &batches, &n, &e));
+    assert_int_equal(n, 1);
+    assert_int_equal(batches[0].feeder, 1);
+    assert_int_equal(batches[0].mix_min, 540 - 3);
+    assert_int_equal(batches[0].mixed_min, 540);
+    arena_free(&a);
+    round_free(&r);
+}
+
+static void each_of_two_late_feeders_starts_on_coming(void **state)
+{
+    static const struct late_feeder lates[] = {{1, 540}, {2, 570}};
+    struct round r;
+    (void)state;
+    house_make();
+    add_tank("U", 0);
+    p.kinds[0].colony_s = 300;
+    house_put(4, 0, 1);
+    p.colonies[2].tank = p.colonies[3].tank = 1;
+    plan((struct plan_request){.feeders = 2, .lates = lates, .n_lates = 2}, &r);
+    for (size_t i = 0; i < r.n_lines; i++)
+        assert_true(r.lines[i].start_min >= (r.lines[i].feeder == 1 ? 540 : 570));
+    assert_true(r.n_lines > 0);
+    round_free(&r);
+}
+
+/* A quarter of an hour for each coral, and a flow that may be off as long: each of the pump's two tanks is told of. */
+static void a_stop_too_short_for_one_coral_is_told_for_each_tank(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    add_tank("U", 0);
+    p.tanks[0].pump = p.tanks[1].pump = "P";
+    p.tanks[0].flow_off_limit_min = p.tanks[1].flow_off_limit_min = 15;
+    p.kinds[0].colony_s = 900;
+    house_put(2, 0, 1);
+    p.colonies[1].tank = 1;
+    plan_day(&r);
+    assert_int_equal(times_said(&r, "is too short: 16 min of feed in"), 2);
+    assert_int_equal(round_colonies(&r), 2); /* fed all the same: on after the flow is on, as is said */
+    round_free(&r);
+}
+
+/* Thirty corals of a minute each need several stops of a quarter of an hour, and so several lines. */
+static void a_lot_fed_in_several_stops_is_looked_at_once(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    p.tanks[0].flow_off_limit_min = 20;
+    p.kinds[0].colony_s = 60;
+    house_put(1, 0, 30);
+    p.colonies[0].look_close = true;
+    p.colonies[0].look = "refused 2 of its last 3 rounds";
+    plan_day(&r);
+    assert_true(round_lines(&r, ACTION_TARGET) > 1);
+    assert_int_equal(round_colonies(&r), 30);
+    assert_int_equal(times_said(&r, "Look closely at c00 in T before it is fed: it refused 2 of its last 3"), 1);
+    round_free(&r);
+}
+
+/* ---- the other rounds of the day --------------------------------------------------------------------------------- */
+
+static struct daily_round rounds[] = {{.name = "morning", .start_min = 480, .days = "", .note = ""},
+                                      {.name = "noon", .start_min = 720, .days = "", .note = ""}};
+
+static void plan_morning(struct round *r)
+{
+    p.f.daily_rounds = rounds;
+    p.f.n_daily_rounds = 2;
+    plan((struct plan_request){.round = "morning"}, r);
+}
+
+static struct broadcast_day plan_rows[] = {
+    {.system = 0, .weekday = EVERY_DAY, .round = 0, .part_frac = 0.5},
+    {.system = 0, .weekday = EVERY_DAY, .round = 1, .part_frac = 0.5},
+};
+
+static void plan_broadcasts(double morning, double noon)
+{
+    plan_rows[0].part_frac = morning;
+    plan_rows[1].part_frac = noon;
+    p.f.broadcast_days = plan_rows;
+    p.f.n_broadcast_days = 2;
+}
+
+/*
+ * The day's broadcast is 0.6 of the ceiling (0.8 g of 1 g, at the strength of untested water, 0.75), a lot of 20 mL
+ * 0.15 of 1: half of the broadcast in each round, and two lots, are 0.3 + 0.3 + 0.3. Were the noon's half counted as
+ * planned and as still to come, it would be 1.2.
+ */
+static void a_later_round_that_is_planned_already_counts_once(void **state)
+{
+    struct day_use noon = {
+        .day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_BROADCAST, .planned = true, .units = 0.3};
+    struct round r;
+    (void)state;
+    house_make();
+    p.foods[0].broadcast_units_per_100l = 0.8;
+    p.f.settings.ceiling_cloud_frac = 0.5;
+    plan_broadcasts(0.5, 0.5);
+    house_put(2, 0, 20);
+    p.f.day_uses = &noon;
+    p.f.n_day_uses = 1;
+    plan_morning(&r);
+    assert_false(times_said(&r, "its ceiling for the day allows no more"));
+    house_put(1, 0, 20); /* 1.05 */
+    round_free(&r);
+    plan_morning(&r);
+    assert_true(times_said(&r, "its ceiling for the day allows no more"));
+    round_free(&r);
+}
+
+/*
+ * Two tanks of 100 L share a water, and one of them gets no broadcast: what noon keeps is 0.6 of a half. Four lots of
+ * 20 mL in 200 L are 0.15 each at the full count: 0.3 + 0.6. A tank that is retired keeps nothing.
+ */
+static void what_a_later_round_keeps_is_of_the_tanks_that_get_it(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    p.foods[0].broadcast_units_per_100l = 0.8;
+    plan_broadcasts(0, 1);
+    add_tank("U", 0)->broadcast = false;
+    add_tank("V", 0)->retired = true;
+    p.systems[0].volume_l = 200;
+    house_put(4, 0, 20);
+    plan_morning(&r);
+    assert_false(times_said(&r, "its ceiling for the day allows no more"));
+    house_put(1, 0, 20);
+    round_free(&r);
+    plan_morning(&r);
+    assert_true(times_said(&r, "its ceiling for the day allows no more"));
+    round_free(&r);
+}
+
+/* Solids given beside the plan at noon fed no colony and broadcast nothing, but they take from the ceiling. */
+static void what_was_given_beside_the_plan_feeds_nobody(void **state)
+{
+    struct day_use extra = {.day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_TARGET, .units = 0.2};
+    struct round r;
+    (void)state;
+    house_make();
+    p.foods[0].broadcast_units_per_100l = 0.4; /* 0.3 of the ceiling */
+    house_put(2, 0, 20);                       /* 0.6 */
+    p.f.day_uses = &extra;
+    p.f.n_day_uses = 1;
+    plan_morning(&r);
+    assert_int_equal(round_colonies(&r), 40);
+    assert_true(
+        times_said(&r, "s: broadcast at 67 %; its ceiling for the day allows no more")); /* 0.2 of 0.3 is left */
+    round_free(&r);
+}
+
+/* Fish that are to get half of the ceiling get the 0.3 that another round left, to the step of the scale. */
+static void fish_get_what_another_round_left_of_the_ceiling(void **state)
+{
+    struct day_use noon = {
+        .day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_FISH, .units = 0.7, .food = 1};
+    struct round r;
+    (void)state;
+    house_make();
+    struct food *pellets = add_food("pellets", 10);
+    pellets->blend_share_frac = NAN;
+    pellets->fish_units_per_100l = 0.5;
+    p.tanks[0].fish = true;
+    house_put(1, 0, 1);
+    p.f.day_uses = &noon;
+    p.f.n_day_uses = 1;
+    p.kinds[0].need = NEED_OBLIGATE;
+    plan_morning(&r);
+    const struct line *fish = first_of(&r, ACTION_FISH);
+    if (fish) /* or not at all, where the coral is to have its part */
+        assert_true(fish->amount <= 0.3 + 1e-9);
+    double of_ceiling = 0.7;
+    for (size_t i = 0; i < r.n_lines; i++)
+        of_ceiling += r.lines[i].food != REF_NONE ? r.lines[i].amount : 0;
+    assert_true(of_ceiling <= 1 + 1e-9);
+    round_free(&r);
+}
+
+/* Noon was logged with more than was planned, and the day is full: all wait, and each is told why. */
+static void a_day_that_is_full_already_feeds_nobody(void **state)
+{
+    struct day_use noon = {.day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_BROADCAST, .units = 1.2};
+    struct round r;
+    (void)state;
+    house_make();
+    house_put(2, 0, 20);
+    p.f.day_uses = &noon;
+    p.f.n_day_uses = 1;
+    plan_morning(&r);
+    assert_int_equal(r.n_lines, 0);
+    waits_for(&r, 0, "its water's ceiling for the day is reached, even in the least portions");
+    waits_for(&r, 1, "its water's ceiling for the day is reached, even in the least portions");
+    round_free(&r);
+}
+
+/* A colony that a feeder fed for an hour at noon has taken the day's half hour. */
+static void hands_that_another_round_used_up_feed_nobody(void **state)
+{
+    struct day_use noon = {.day = DAY, .round = "noon", .colony = 0, .action = ACTION_TARGET, .units = 0.001};
+    struct round r;
+    (void)state;
+    house_make();
+    p.f.settings.day_hands_min = 30;
+    p.kinds[1].colony_s = 3600;
+    house_put(1, 1, 1);
+    house_put(2, 0, 1);
+    p.f.day_uses = &noon;
+    p.f.n_day_uses = 1;
+    plan_morning(&r);
+    assert_int_equal(r.n_lines, 0);
+    waits_for(&r, 1, "the day's hands are full: the obligate and the most overdue go first");
+    waits_for(&r, 2, "the day's hands are full: the obligate and the most overdue go first");
+    round_free(&r);
+}
+
+/* Corals that open by day wait in the dark of the morning for noon, be they fed from a pot or by the broadcast. */
+static void what_opens_by_day_waits_for_noon(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    p.systems[0].lights_on_min = 600;
+    p.systems[0].lights_off_min = 1200;
+    p.kinds[0].fed_in = p.kinds[1].fed_in = FED_LIGHT;
+    p.kinds[1].feeding = FEEDING_BROADCAST;
+    house_put(1, 0, 1);
+    house_put(1, 1, 1);
+    plan_morning(&r);
+    assert_int_equal(r.n_lines, 0);
+    waits_for(&r, 0, "opens by day: waits for the noon round, 12:00");
+    waits_for(&r, 1, "opens by day: waits for the noon round, 12:00");
+    round_free(&r);
+    p.kinds[0].fed_in = p.kinds[1].fed_in = FED_DARK; /* it is dark at eight */
+    plan_morning(&r);
+    assert_int_equal(round_colonies(&r), 1);
+    round_free(&r);
+}
+
+/* A row of the weekday itself goes before that of every day, wherever it stands; of a retired round none counts. */
+static void a_broadcast_plan_is_read_by_the_day(void **state)
+{
+    const int monday = DAY - day_weekday(DAY);
+    struct daily_round held[] = {rounds[0], rounds[1]};
+    struct broadcast_day rows[] = {{0, 0, 0, 1}, {0, EVERY_DAY, 0, 0.25}, {0, 0, 0, 1}};
+    (void)state;
+    house_make();
+    p.f.daily_rounds = held;
+    p.f.n_daily_rounds = 2;
+    p.f.broadcast_days = rows;
+    p.f.n_broadcast_days = 2;
+    for (int turned = 0; turned < 2; turned++, p.f.broadcast_days = rows + 1) {
+        assert_number(broadcast_plan_frac(&p.f, 0, 0, monday), 1, 0);
+        assert_number(broadcast_plan_frac(&p.f, 0, 0, monday + 1), 0.25, 0);
+        assert_number(broadcast_plan_frac(&p.f, 0, 1, monday), 0, 0);
+    }
+    held[0].retired = true;
+    assert_true(isnan(broadcast_plan_frac(&p.f, 0, 1, monday)));
+}
+
+static void a_broadcast_plan_gives_nothing_where_nobody_lives(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    struct food *plankton = add_food("plankton", 500);
+    plankton->unit = UNIT_ML;
+    plankton->form = FORM_LIQUID;
+    plankton->blend_share_frac = NAN;
+    plankton->ceiling_units_per_100l = 20;
+    plankton->broadcast_units_per_100l = 5;
+    plan_broadcasts(1, 0);
+    add_tank("U", 0);
+    add_tank("V", 0);
+    house_put(2, 0, 1);
+    p.colonies[1].tank = 2;
+    p.f.daily_rounds = rounds;
+    p.f.n_daily_rounds = 2;
+    static const char *const skipped = "V";
+    plan((struct plan_request){.round = "morning", .skip_tanks = &skipped, .n_skip_tanks = 1}, &r);
+    for (size_t i = 0; i < r.n_lines; i++)
+        assert_int_equal(r.lines[i].tank, 0); /* not the empty tank, and not the one that is left out */
+    assert_non_null(first_of(&r, ACTION_BROADCAST));
+    round_free(&r);
+}
+
+static void how_often_a_water_can_be_fed_is_asked_of_no_round(void **state)
+{
+    const struct capacity *one, *two;
+    struct arena a = {0};
+    struct err e;
+    (void)state;
+    house_make();
+    house_put(12, 0, 20);
+    house_log(2);
+    assert_true(plan_capacity(&p.f, DAY, &a, &one, &e));
+    p.f.daily_rounds = rounds;
+    p.f.n_daily_rounds = 2;
+    assert_true(plan_capacity(&p.f, DAY, &a, &two, &e));
+    assert_number(two->gets_d, one->gets_d, 0);
+    arena_free(&a);
+}
+
+/* ---- what is no longer in use ------------------------------------------------------------------------------------ */
+
+/* A second water with its tank, a kind of coral and a food are retired: the sheet says nothing of them. */
+static void nothing_is_said_of_what_is_retired(void **state)
+{
+    struct test tests[] = {{.system = 1, .taken = (DAY - 1) * MIN_PER_DAY, .analyte = ANALYTE_TAN, .value = 4}};
+    struct arena a = {0};
+    struct tests_due *due;
+    struct round r;
+    struct err e;
+    size_t n;
+    (void)state;
+    house_make();
+    p.systems[1] = p.systems[0];
+    p.systems[1].name = "gone water";
+    p.systems[1].quarantine = p.systems[1].retired = true;
+    p.f.n_systems = 2;
+    add_tank("gone tank", 0)->retired = true;
+    add_tank("gone with its water", 1);
+    struct food *food = add_food("gone food", 5);
+    food->broadcast_units_per_100l = food->fish_units_per_100l = 0.5;
+    food->retired = true;
+    p.kinds[1].retired = true;
+    p.foods[0].broadcast_units_per_100l = 0.1;
+    plan_broadcasts(1, 0);
+    tests[0].method = tests[0].note = "";
+    p.f.tests = tests;
+    p.f.n_tests = 1;
+    house_put(3, 0, 1);
+    house_put(1, 1, 1);
+    p.colonies[1].tank = 1;
+    p.colonies[2].tank = 2;
+    plan_morning(&r);
+    for (size_t i = 0; i < r.n_lines; i++)
+        assert_true(r.lines[i].tank == 0 && (r.lines[i].colony == 0 || r.lines[i].colony == REF_NONE));
+    assert_int_equal(round_colonies(&r), 1);
+    assert_int_equal(r.n_waitings, 0);
+    assert_int_equal(times_said(&r, "gone"), 0);
+    for (size_t i = 0; i < r.n_pots; i++)
+        assert_null(strstr(r.pots[i].note, "gone"));
+    assert_true(tests_due_all(&p.f, DAY * MIN_PER_DAY, &a, &due, &n, &e));
+    assert_int_equal(n, 1);
+    assert_int_equal(due[0].system, 0);
+    arena_free(&a);
+    round_free(&r);
+}
+
+/* ---- stock ------------------------------------------------------------------------------------------------------- */
+
+/* The round takes the last 0.02 g: that is to be ordered, not done without. Of the other food there was none. */
+static void a_food_that_the_round_uses_up_is_not_missing_from_it(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    add_food("flakes", 0);
+    p.lots[0].amount_units = 0.02;
+    p.foods[0].pack_units = 100;
+    house_put(4, 0, 20);
+    plan_day(&r);
+    assert_number(round_food_units(&r, 0), 0.02, 1e-9);
+    assert_int_equal(times_said(&r, "No usable powder"), 0);
+    assert_int_equal(times_said(&r, "Order powder"), 1);
+    assert_int_equal(times_said(&r, "No usable flakes in stock; the round does without it."), 1);
+    round_free(&r);
+}
+
+/* What is fetched fresh, within two days, is to be had ready for the next round, too; what keeps is on the shelf. */
+static void what_is_fetched_fresh_is_to_be_had_ready(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    p.foods[0].prepare = "sieve";
+    p.foods[0].lead_d = 14;
+    struct food *fresh = add_food("rotifers", 500);
+    fresh->form = FORM_LIVE;
+    fresh->unit = UNIT_ML;
+    fresh->blend_share_frac = NAN;
+    fresh->blend_ml_per_100ml = 10;
+    fresh->ceiling_units_per_100l = 100;
+    fresh->prepare = "rinse";
+    fresh->lead_d = 2;
+    house_put(2, 0, 20);
+    plan_day(&r);
+    assert_int_equal(times_said(&r, "of rotifers"), 1);
+    assert_int_equal(times_said(&r, "Have ready, if it is like this one: "), 1);
+    assert_int_equal(times_said(&r, "of powder"), 0);
+    assert_int_equal(times_said(&r, ": rinse."), 1);
+    assert_int_equal(times_said(&r, ": sieve."), 1);
+    round_free(&r);
+}
+
+/* ---- pots -------------------------------------------------------------------------------------------------------- */
+
+/* More foods of the house are out than a note has room for: the rest is counted, so that it is known to be there. */
+static void a_note_that_is_full_counts_what_it_leaves_out(void **state)
+{
+    static char names[FOODS][40];
+    struct round r;
+    int told = 0, left = 0;
+    (void)state;
+    house_make();
+    for (size_t i = 1; i < FOODS; i++) {
+        snprintf(names[i], sizeof names[i], "frozen shrimp of the sort %zu", i);
+        add_food(names[i], 0);
+    }
+    house_put(2, 0, 20);
+    plan_day(&r);
+    const char *note = r.pots[0].note, *more = strstr(note, "; and ");
+    for (const char *at = note; (at = strstr(at, "none in stock")) != NULL; at++)
+        told++;
+    assert_non_null(more);
+    for (more += strlen("; and "); *more >= '0' && *more <= '9'; more++)
+        left = 10 * left + *more - '0';
+    assert_string_equal(more, " more");
+    assert_int_equal(told + left, FOODS - 1);
+    assert_true(told > 1 && left > 1 && strlen(note) < NOTE_BYTES_MAX);
+    round_free(&r);
+}
+
+/* ---- fish and ceilings ------------------------------------------------------------------------------------------- */
+
+/* Fish that get all of the ceiling leave none to a coral: it is not the lot that is too large. */
+static void corals_beside_fish_that_take_all_wait_for_the_ceiling(void **state)
+{
+    const struct capacity *c;
+    struct arena a = {0};
+    struct text words = {0};
+    struct round r;
+    struct err e;
+    (void)state;
+    house_make();
+    struct food *pellets = add_food("pellets", 10);
+    pellets->blend_share_frac = NAN;
+    pellets->fish_units_per_100l = 1;
+    p.tanks[0].fish = true;
+    p.kinds[0].need = NEED_OBLIGATE;
+    house_put(2, 0, 20);
+    plan_day(&r);
+    assert_int_equal(r.n_lines, 0);
+    waits_for(&r, 0, "its water's ceiling for the day is reached, even in the least portions");
+    waits_for(&r, 1, "its water's ceiling for the day is reached, even in the least portions");
+    assert_true(plan_capacity(&p.f, DAY, &a, &c, &e));
+    assert_true(c->overfull && isinf(c->obligate_times) && !c->by_hands);
+    capacity_words(&p.f, c, &words);
+    assert_string_equal(text_str(&words),
+                        "stony in s, due every 2 d, can be fed not at all, even with a round every day");
+    text_free(&words);
+    arena_free(&a);
+    round_free(&r);
+}
+
+/* Nobody but obligate feeders, an hour of hands a round and half an hour there: each second time. */
+static void hands_too_few_for_obligate_feeders_alone_are_told(void **state)
+{
+    const struct capacity *c;
+    struct arena a = {0};
+    struct err e;
+    (void)state;
+    house_make();
+    house_put(12, 0, 20);
+    house_log(2);
+    p.foods[0].ceiling_units_per_100l = 10;
+    p.kinds[0].colony_s = 15;
+    p.kinds[0].need = NEED_OBLIGATE;
+    p.f.settings.day_hands_min = 30;
+    assert_true(plan_capacity(&p.f, DAY, &a, &c, &e));
+    assert_true(c->overfull && c->by_hands);
+    assert_number(c->obligate_times, 2, 1e-6);
+    assert_number(c->times, 1, 0);
+    arena_free(&a);
+}
+
+SUITE(plan_mornings)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_pot_is_mixed_before_a_late_feeders_first_stop),
+        cmocka_unit_test(each_of_two_late_feeders_starts_on_coming),
+        cmocka_unit_test(a_stop_too_short_for_one_coral_is_told_for_each_tank),
+        cmocka_unit_test(a_lot_fed_in_several_stops_is_looked_at_once),
+        cmocka_unit_test(a_later_round_that_is_planned_already_counts_once),
+        cmocka_unit_test(what_a_later_round_keeps_is_of_the_tanks_that_get_it),
+        cmocka_unit_test(what_was_given_beside_the_plan_feeds_nobody),
+        cmocka_unit_test(fish_get_what_another_round_left_of_the_ceiling),
+        cmocka_unit_test(a_day_that_is_full_already_feeds_nobody),
+        cmocka_unit_test(hands_that_another_round_used_up_feed_nobody),
+        cmocka_unit_test(what_opens_by_day_waits_for_noon),
+        cmocka_unit_test(a_broadcast_plan_is_read_by_the_day),
+        cmocka_unit_test(a_broadcast_plan_gives_nothing_where_nobody_lives),
+        cmocka_unit_test(how_often_a_water_can_be_fed_is_asked_of_no_round),
+        cmocka_unit_test(nothing_is_said_of_what_is_retired),
+        cmocka_unit_test(a_food_that_the_round_uses_up_is_not_missing_from_it),
+        cmocka_unit_test(what_is_fetched_fresh_is_to_be_had_ready),
+        cmocka_unit_test(a_note_that_is_full_counts_what_it_leaves_out),
+        cmocka_unit_test(corals_beside_fish_that_take_all_wait_for_the_ceiling),
+        cmocka_unit_test(hands_too_few_for_obligate_feeders_alone_are_told),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
