@@ -90,9 +90,13 @@ bool switch_word_parse(const struct facility *f, const struct round *r, const ch
         return not_understood(word, e);
     for (size_t i = 0; i < r->n_switchings; i++)
         any = any || switch_word_means(w, f, &r->switchings[i]);
-    return any ||
-           err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no switch \"%.60s\"; its sheet has %s%zu%s", r->head.number,
-                   word, r->n_switchings ? "sw1 to sw" : "", r->n_switchings, r->n_switchings ? "" : " of them");
+    if (any)
+        return true;
+    if (r->n_switchings == 0)
+        return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no switch \"%.60s\"; its sheet has none", r->head.number,
+                       word);
+    return err_set(e, ERR_NOT_FOUND, NULL, "round %ld has no switch \"%.60s\"; its sheet has sw%ld to sw%ld",
+                   r->head.number, word, r->switchings[0].number, r->switchings[r->n_switchings - 1].number);
 }
 
 bool switch_word_means(const struct switch_word *w, const struct facility *f, const struct switching *s)

@@ -121,6 +121,124 @@ static void a_turned_switch_that_is_not_understood_is_quoted(void **state)
     }
 }
 
+/* Two switches of a water, as the sheet numbers them; a tank happens to be called like the first. */
+static struct system switch_waters[] = {{.name = "display"}};
+static struct tank switch_tanks[] = {{.name = "SW1"}};
+static struct switching switches_of_sheet[] = {
+    {.round = 1, .number = 1, .device = DEVICE_SKIMMER, .off_min = 550, .on_min = 640},
+    {.round = 1, .number = 2, .device = DEVICE_UV, .off_min = 560, .on_min = 660},
+    {.round = 1, .number = 4, .device = DEVICE_OZONE, .off_min = 560, .on_min = 660}};
+static const struct facility switch_house = {
+    .systems = switch_waters, .n_systems = 1, .tanks = switch_tanks, .n_tanks = 1};
+static const struct round switch_round = {
+    .head = {.number = 1}, .switchings = switches_of_sheet, .n_switchings = COUNT_OF(switches_of_sheet)};
+
+static void a_word_is_a_switch_unless_a_tank_or_coral_has_the_name(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *word;
+        bool is;
+    } rows[] = {
+        {"sw2", true},
+        {"SW2-4=n", true},
+        {"sw1=on@10:40", true},
+        {"sw1=n", false}, /* the tank */
+        {"swan=n", false},
+        {"s1=n", false},
+        {"Display Skimmer=n", true},
+        {"display=n", false},
+        {"display=off@9:00", true},
+        {"2=n", false},
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++)
+        if (switch_word_is(&switch_house, &switch_round, rows[i].word) != rows[i].is)
+            fail_msg("%s", rows[i].word);
+}
+
+static struct switched switch_logged(const char *word, const struct switching *s, const struct switched *was)
+{
+    struct switch_word w;
+    struct switched out;
+    struct err e;
+    if (!switch_word_parse(&switch_house, &switch_round, word, &w, &e))
+        fail_msg("%s: %s", word, e.text);
+    assert_true(switch_word_means(&w, &switch_house, s));
+    if (!switch_word_apply(&w, &switch_house, s, was, &out, &e))
+        fail_msg("%s: %s", word, e.text);
+    return out;
+}
+
+static void what_is_not_said_of_a_switch_was_as_planned(void **state)
+{
+    (void)state;
+    const struct switching *s = &switches_of_sheet[1];
+    struct switched out = switch_logged("sw2", s, NULL);
+    assert_int_equal(out.off_min, 560);
+    assert_int_equal(out.on_min, 660);
+    struct switched off = switch_logged("sw2=off", s, NULL);
+    assert_int_equal(off.off_min, 560);
+    assert_int_equal(off.on_min, -1);
+    off.off_min = 570; /* ten minutes late, and on again as planned */
+    out = switch_logged("display uv=on", s, &off);
+    assert_int_equal(out.off_min, 570);
+    assert_int_equal(out.on_min, 660);
+    const struct switched none = {.off_min = -1, .on_min = -1};
+    out = switch_logged("sw1-4=on@10:50", s, &none); /* not off by the log, but it came on */
+    assert_int_equal(out.off_min, 560);
+    assert_int_equal(out.on_min, 650);
+    out = switch_logged("sw2=-", s, &off);
+    assert_true(out.voided && out.off_min == 570);
+}
+
+static void switches_that_nobody_logged_are_counted_up(void **state)
+{
+    (void)state;
+    struct switched third = {.device = DEVICE_OZONE};
+    const struct round_log one = {.switcheds = &third, .n_switcheds = 1}, none = {0};
+    struct switch_word w;
+    struct text t = {0};
+    struct err e;
+    log_open_switches(&switch_round, &none, &t);
+    assert_string_equal(text_str(&t), "sw1-2,4"); /* there is no sw3: what it was for is gone from the round */
+    text_free(&t);
+    log_open_switches(&switch_round, &one, &t);
+    assert_string_equal(text_str(&t), "sw1-2");
+    text_free(&t);
+    assert_false(switch_word_parse(&switch_house, &switch_round, "sw9", &w, &e));
+    assert_int_equal(e.code, ERR_NOT_FOUND);
+    assert_string_equal(e.text, "round 1 has no switch \"sw9\"; its sheet has sw1 to sw4");
+    assert_false(switch_word_parse(&switch_house, &(struct round){.head = {.number = 3}}, "sw1", &w, &e));
+    assert_string_equal(e.text, "round 3 has no switch \"sw1\"; its sheet has none");
+}
+
+/* A round that was kept by neap of store version 7 or before says what was asked as options. */
+static void a_request_of_old_that_is_not_known_is_quoted(void **state)
+{
+    (void)state;
+    static const char *const texts[] = {"start 9:00",    "--start",   "--late 0=09:00",
+                                        "--late 1=9 am", "--late 1",  "--from-now soon",
+                                        "--feeders 0",   "--hands 2", "--feeders 2 start 9"};
+    struct plan_request q;
+    struct round kept = {.head = {.name = ""}};
+    struct arena a = {0};
+    struct err e;
+    for (size_t i = 0; i < COUNT_OF(texts); i++) {
+        kept.head.request = texts[i];
+        if (request_read(&switch_house, &kept, &a, &q, &e))
+            fail_msg("%s was read", texts[i]);
+        assert_int_equal(e.code, ERR_INPUT);
+        assert_non_null(strstr(e.text, texts[i]));
+    }
+    kept.head.request = "--late 2=09:00 --from-now 10:00 --first a b --skip c";
+    assert_true(request_read(&switch_house, &kept, &a, &q, &e));
+    assert_int_equal(q.n_lates, 1);
+    assert_true(q.lates[0].feeder == 2 && q.lates[0].from_min == 540 && q.n_resets == 1);
+    assert_string_equal(q.first_tanks[0], "a b");
+    assert_string_equal(q.skip_tanks[0], "c");
+    arena_free(&a);
+}
+
 /* ---- rows of registers ------------------------------------------------------------------------------------------- */
 
 static void a_row_that_contradicts_itself_names_the_field(void **state)
@@ -321,6 +439,10 @@ SUITE(asked)
         cmocka_unit_test(mouths_are_counted_by_the_rule_of_their_kind),
         cmocka_unit_test(what_would_help_an_overfull_water_is_said),
         cmocka_unit_test(a_turned_switch_that_is_not_understood_is_quoted),
+        cmocka_unit_test(a_word_is_a_switch_unless_a_tank_or_coral_has_the_name),
+        cmocka_unit_test(what_is_not_said_of_a_switch_was_as_planned),
+        cmocka_unit_test(switches_that_nobody_logged_are_counted_up),
+        cmocka_unit_test(a_request_of_old_that_is_not_known_is_quoted),
         cmocka_unit_test(a_row_that_contradicts_itself_names_the_field),
         cmocka_unit_test(a_name_in_the_wrong_case_is_found_where_it_can_mean_one_only),
         cmocka_unit_test(an_amount_is_read_in_the_foods_own_unit_by_its_density),
