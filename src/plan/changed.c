@@ -177,12 +177,18 @@ static const char *lot_trouble(const struct change_search *z, size_t lot, bool b
     bool lacks = wanted > left + 1e-6;
     if (l->retired)
         return "used up, discarded or recalled. Do not use it.";
+    if (z->f->foods[l->food].retired)
+        return "of a food that is no longer in use. Do not use it.";
     if (!begun && lot_discard(z->f, l, z->r->head.day))
         return "out of date. Do not use it.";
     if (lacks && left > 0)
         return arena_format(z->a, "%.10g %s left of the %.10g that are wanted.", amount_round(left),
                             food_unit_name(&z->f->foods[l->food]), amount_round(wanted));
-    return lacks || (!begun && !lot_usable(z->f, l, z->r->head.day)) ? "empty. Do not use it." : NULL;
+    if (lacks || (!begun && left <= 0))
+        return "empty. Do not use it.";
+    return lot_usable(z->f, l, z->r->head.day) || begun
+               ? NULL
+               : "not received before the round's day. Look whether it is there.";
 }
 
 static bool pot_is_asked(const struct change_search *z, const char *pot)
