@@ -96,6 +96,8 @@ static const struct drawn_history histories[] = {
      .words = "below detection with nitrate"},
     {"phosphate gone at the latest reading: more when it is repeated", "8*9", "0.05*7 0.04 <0.02", 1, 0, 1,
      .words = "when it is repeated"},
+    {"phosphate gone at the latest reading, and nitrate is low too: more at once", "1*9", "0.05*7 0.04 <0.02", 1.25, 1,
+     1, .words = "below detection"},
     {"phosphate gone at the latest two readings", "8*9", "0.05*6 0.04 <0.02*2", 1.25, 0, 1,
      .words = "below detection with nitrate"},
     {"phosphate gone, nitrate not tested for weeks: never less", "8*6", "<0.02*6", 1, 0, 1, .words = "never less food",
@@ -131,6 +133,8 @@ static const struct drawn_history histories[] = {
     {"both low, but food was refused two days ago", "1*9", "0.012*9", 1, 1, 1, .words = "both low", .refused = true},
     {"in band again after weeks at half: back by a quarter", "8*9", "0.07*9", 0.75, 0, 0, .words = "in band",
      .before = 0.5},
+    {"both low, phosphate by another method of late: not more until it has a line of its own", "1*11",
+     "0.012*4 0.012*7@lab", 1, 1, 1, .words = "method changed"},
     {"high, fed more before: cut at once", "28*9", "0.31*9", 0.5, -1, -1, .words = "both high", .before = 1.25},
     /* after a spike */
     {"a spike that is over, twice confirmed", "8*5 45*2 20 9 8", "0.07*10", 1, 0, 0, .words = "in band"},
@@ -329,7 +333,7 @@ static void every_history_has_the_advice_of_an_aquarist(void **state)
 {
     (void)state;
     size_t n_wrong = 0;
-    assert_int_equal(COUNT_OF(histories), 136);
+    assert_int_equal(COUNT_OF(histories), 138);
     for (size_t i = 0; i < COUNT_OF(histories); i++) {
         const struct drawn_history *h = &histories[i];
         struct system_state s = advice_on(h);

@@ -94,6 +94,7 @@ static void words_name_lines_and_what_became_of_them(void **state)
         {"14=l@09:40", 14, 14, OUTCOME_LATE, "", -1, 580},
         {"14=2.1mL", 14, 14, OUTCOME_GIVEN, "2.1mL", -1, -1},
         {"14=@00:00", 14, 14, OUTCOME_GIVEN, "", -1, 0},
+        {"14=.5", 14, 14, OUTCOME_GIVEN, ".5", -1, -1},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct log_word w;
@@ -140,6 +141,8 @@ static void what_is_not_understood_is_refused_with_the_word(void **state)
                                         "D1=x",
                                         "99999999=n",
                                         "14=:3:4",
+                                        "14-15x",
+                                        "1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1,1=n",
                                         "14=12345678901234567890123456"};
     for (size_t i = 0; i < COUNT_OF(words); i++) {
         struct log_word w;
@@ -167,6 +170,17 @@ static void a_name_is_taken_up_to_the_length_that_names_have(void **state)
     memset(word, 'D', 61);
     assert_false(log_word_parse(word, &w, &e));
     assert_int_equal(e.code, ERR_MISUSE);
+}
+
+static void a_name_may_begin_with_digits(void **state)
+{
+    (void)state;
+    struct log_word w;
+    struct err e;
+    assert_false(log_word_is("2B=n"));
+    assert_true(log_word_parse("2B=n", &w, &e));
+    assert_int_equal(w.n_spans, 0);
+    assert_string_equal(w.name, "2B");
 }
 
 /* ---- lines ------------------------------------------------------------------------------------------------------ */
@@ -226,6 +240,7 @@ static void a_word_that_does_not_fit_its_line_is_refused(void **state)
     } rows[] = {
         {"3=5", "line 3: flow is off or on"},
         {"3=r", "line 3: flow is off or on"},
+        {"3=p", "line 3: flow is off or on"},
         {"1=:3", "line 1: only what mouths are fed is scored"},
         {"4=n2", "line 4: n is not given"},
         {"4=n:0", "line 4: n is not given"},
@@ -245,6 +260,35 @@ static void a_word_that_does_not_fit_its_line_is_refused(void **state)
         if (!strstr(e.text, rows[i].says))
             fail_msg("%s: %s", rows[i].word, e.text);
     }
+}
+
+static void more_than_was_planned_is_asked_about_where_anything_was_measured(void **state)
+{
+    (void)state;
+    const struct line fed = {.action = ACTION_TARGET, .amount = 4}, flow = {.action = ACTION_FLOW_ON, .amount = NAN};
+    assert_true(log_is_more(&fed, &(struct given){.amount = 8}));
+    assert_false(log_is_more(&fed, &(struct given){.amount = 4}));
+    assert_false(log_is_more(&fed, &(struct given){.amount = NAN})); /* as planned */
+    assert_false(log_is_more(&flow, &(struct given){.amount = NAN}));
+}
+
+static void a_coral_without_a_label_goes_by_its_kind(void **state)
+{
+    (void)state;
+    struct colony plain[] = {{.code = "C1", .label = "", .kind = 0}};
+    struct facility g = f;
+    struct text t = {0};
+    struct round r;
+    g.colonies = plain;
+    fill(&r);
+    line_words(&f, round_line(&r, FED), &t);
+    assert_string_equal(text_str(&t), "C1 green");
+    text_free(&t);
+    line_words(&g, round_line(&r, FED), &t);
+    assert_string_equal(text_str(&t), "C1 stony");
+    text_free(&t);
+    assert_null(round_line(&r, 0));
+    assert_null(round_line(&r, 7));
 }
 
 /* ---- figures ---------------------------------------------------------------------------------------------------- */
@@ -347,6 +391,52 @@ static void a_larger_pot_is_weighed_against_its_own_size(void **state)
     arena_free(&a);
 }
 
+/* Pot A has its powder from two lots, as a premix, and stands beside a pot B; refused, the powder is so once. */
+static void a_food_from_two_lots_is_one_food_and_a_premix_is_weighed_whole(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct pot pots[] = {{.pot = "A", .made_ml = 20}, {.pot = "B", .made_ml = 20}};
+    struct pot_food foods_in[] = {
+        {.pot = "A", .rank = 1, .food = 0, .lot = 0, .amount_units = 0.2, .premix_units = 2, .premix_ml = 100},
+        {.pot = "A", .rank = 2, .food = 0, .lot = 1, .amount_units = 0.1},
+        {.pot = "B", .rank = 1, .food = 0, .lot = 1, .amount_units = 1},
+        {.pot = "B", .rank = 2, .food = 1, .lot = 2, .amount_units = 1}};
+    struct given refused = {.line = FED, .outcome = OUTCOME_REFUSED, .amount = 4, .response = 0, .at_min = -1};
+    struct mixed m = {.pot = "A", .made_ml = 40, .left_ml = NAN};
+    struct weighed w = {.pot = "A", .rank = 1, .amount_units = 2.2};
+    const struct round_log log = {
+        .givens = &refused, .n_givens = 1, .mixes = &m, .n_mixes = 1, .weighings = &w, .n_weighings = 1};
+    struct log_figures g;
+    struct round r;
+    struct err e;
+    fill(&r);
+    r.pots = pots;
+    r.pot_foods = foods_in;
+    r.n_pots = 2;
+    r.n_pot_foods = COUNT_OF(foods_in);
+    assert_true(log_figures_begin(&f, &a, &g, &e));
+    log_figures_add(&r, &log, &g);
+    assert_int_equal(g.foods[0].offered, 1);
+    assert_int_equal(g.foods[0].refused, 1);
+    assert_int_equal(g.foods[1].offered, 0);
+    assert_true(fabs(g.foods[0].off_frac_worst - 0.1) < 1e-12); /* 2.2 for 2, however much of it the pot took */
+    arena_free(&a);
+}
+
+static void a_pot_that_was_mixed_is_used_and_one_of_0_mL_is_not(void **state)
+{
+    (void)state;
+    struct mixed mixes[] = {{.pot = "A", .made_ml = 20}, {.pot = "B", .made_ml = 0}};
+    struct given elsewhere = {.line = 9, .outcome = OUTCOME_GIVEN};
+    const struct round_log mixed = {.mixes = mixes, .n_mixes = 2}, given = {.givens = &elsewhere, .n_givens = 1};
+    struct round r;
+    fill(&r);
+    assert_true(log_pot_used(&r, &mixed, "A"));
+    assert_false(log_pot_used(&r, &mixed, "B"));
+    assert_false(log_pot_used(&r, &given, "A")); /* a line that the round does not have */
+}
+
 SUITE(given)
 {
     const struct CMUnitTest tests[] = {
@@ -354,7 +444,10 @@ SUITE(given)
         cmocka_unit_test(a_list_names_several_spans),
         cmocka_unit_test(what_is_not_understood_is_refused_with_the_word),
         cmocka_unit_test(a_name_is_taken_up_to_the_length_that_names_have),
+        cmocka_unit_test(a_name_may_begin_with_digits),
         cmocka_unit_test(a_word_becomes_the_row_of_its_line),
+        cmocka_unit_test(more_than_was_planned_is_asked_about_where_anything_was_measured),
+        cmocka_unit_test(a_coral_without_a_label_goes_by_its_kind),
         cmocka_unit_test(a_word_that_does_not_fit_its_line_is_refused),
         cmocka_unit_test(planned_mixed_given_and_refused_are_four_numbers),
         cmocka_unit_test(a_pot_nobody_measured_was_mixed_as_planned_once_it_was_used),
@@ -362,6 +455,8 @@ SUITE(given)
         cmocka_unit_test(a_line_is_late_by_its_code_or_its_clock),
         cmocka_unit_test(refusals_and_weighing_errors_are_counted_by_food),
         cmocka_unit_test(a_larger_pot_is_weighed_against_its_own_size),
+        cmocka_unit_test(a_food_from_two_lots_is_one_food_and_a_premix_is_weighed_whole),
+        cmocka_unit_test(a_pot_that_was_mixed_is_used_and_one_of_0_mL_is_not),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

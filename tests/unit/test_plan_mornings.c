@@ -5,6 +5,7 @@
 #include "neap/changed.h"
 #include "neap/figures.h"
 #include "neap/replan.h"
+#include "neap/rescale.h"
 #include "neap/stock.h"
 #include "neap/working.h"
 
@@ -75,6 +76,17 @@ static struct tank *add_tank(const char *name, size_t system)
     tank->name = name;
     tank->system = system;
     return tank;
+}
+
+/* A liquid that is broadcast, a quarter of its ceiling. */
+static void put_plankton(void)
+{
+    struct food *plankton = add_food("plankton", 500);
+    plankton->unit = UNIT_ML;
+    plankton->form = FORM_LIQUID;
+    plankton->blend_share_frac = NAN;
+    plankton->ceiling_units_per_100l = 20;
+    plankton->broadcast_units_per_100l = 5;
 }
 
 /* ---- who comes, and when ----------------------------------------------------------------------------------------- */
@@ -362,12 +374,7 @@ static void a_broadcast_plan_gives_nothing_where_nobody_lives(void **state)
     struct round r;
     (void)state;
     house_make();
-    struct food *plankton = add_food("plankton", 500);
-    plankton->unit = UNIT_ML;
-    plankton->form = FORM_LIQUID;
-    plankton->blend_share_frac = NAN;
-    plankton->ceiling_units_per_100l = 20;
-    plankton->broadcast_units_per_100l = 5;
+    put_plankton();
     plan_broadcasts(1, 0);
     add_tank("U", 0);
     add_tank("V", 0);
@@ -574,6 +581,361 @@ static void hands_too_few_for_obligate_feeders_alone_are_told(void **state)
     arena_free(&a);
 }
 
+/* ---- a kept round whose house goes on ---------------------------------------------------------------------------- */
+
+static struct given logged_as(const struct line *l, int outcome)
+{
+    return (struct given){.round = 1,
+                          .line = l->number,
+                          .outcome = outcome,
+                          .amount = outcome == OUTCOME_NOT_GIVEN ? 0 : l->amount,
+                          .response = -1,
+                          .at_min = -1,
+                          .note = ""};
+}
+
+static void go_on(const struct round *kept, struct replan_request request, struct round *r, struct replanned *found)
+{
+    struct err e;
+    if (!plan_replan(&p.f, kept, &request, r, found, &e))
+        fail_msg("%s", e.text);
+}
+
+/*
+ * The lot of the powder is recalled. Of two others the one that expires first takes its place, unless the noon round
+ * claims it; what is mixed already stays as it is.
+ */
+static void a_recalled_lot_gives_way_to_the_next_to_expire(void **state)
+{
+    struct day_claim noon = {.day = DAY, .round = "noon", .lot = 2, .units = 99.99};
+    const struct mixed mixed = {.pot = "A", .made_ml = 100, .left_ml = NAN};
+    struct replanned found;
+    struct round kept, r;
+    (void)state;
+    house_make();
+    p.f.n_lots = 3;
+    p.lots[1] = p.lots[2] = p.lots[0];
+    p.lots[0].use_by = DAY + 5;
+    p.lots[1].use_by = DAY + 30;
+    p.lots[2].use_by = DAY + 10;
+    p.lots[1].code = "later";
+    p.lots[2].code = "sooner";
+    p.lots[1].amount_units = p.lots[2].amount_units = 100;
+    house_put(2, 0, 10);
+    plan_day(&kept);
+    assert_int_equal(kept.n_pot_foods, 1);
+    assert_int_equal(kept.pot_foods[0].lot, 0);
+    p.lots[0].retired = true;
+    go_on(&kept, (struct replan_request){.now_min = 490}, &r, &found);
+    assert_int_equal(r.pot_foods[0].lot, 2);
+    round_free(&r);
+    p.f.day_claims = &noon;
+    p.f.n_day_claims = 1;
+    go_on(&kept, (struct replan_request){.now_min = 490}, &r, &found);
+    assert_int_equal(r.pot_foods[0].lot, 1);
+    round_free(&r);
+    go_on(&kept, (struct replan_request){.now_min = 490, .mixes = &mixed, .n_mixes = 1}, &r, &found);
+    assert_int_equal(r.pot_foods[0].lot, 0);
+    round_free(&r);
+    round_free(&kept);
+}
+
+/* A liquid that is broadcast to the first tank, corals in both; the flow of the first is on again by the log. */
+static void a_coral_that_was_passed_over_is_not_gone_back_to(void **state)
+{
+    struct given givens[20];
+    struct replanned found;
+    struct round kept, r;
+    size_t n = 0, passed = SIZE_MAX;
+    (void)state;
+    house_make();
+    put_plankton();
+    add_tank("U", 0)->broadcast = false;
+    house_put(3, 0, 1);
+    p.colonies[2].tank = 1;
+    plan_day(&kept);
+    for (size_t i = 0; i < kept.n_lines; i++) {
+        const struct line *l = &kept.lines[i];
+        if (l->tank != 0)
+            continue;
+        if (l->action == ACTION_TARGET && passed == SIZE_MAX)
+            passed = i;
+        else
+            givens[n++] = logged_as(l, OUTCOME_GIVEN);
+    }
+    assert_true(passed != SIZE_MAX && first_of(&kept, ACTION_BROADCAST));
+    const int now_min = kept.head.finish_min;
+    go_on(&kept, (struct replan_request){.now_min = now_min, .givens = givens, .n_givens = n}, &r, &found);
+    assert_int_equal(r.lines[passed].start_min, kept.lines[passed].start_min);
+    assert_int_equal(found.n_left, kept.n_lines - n - 1);
+    for (size_t i = 0; i < r.n_lines; i++)
+        assert_true(r.lines[i].tank == 0 || r.lines[i].start_min >= now_min);
+    round_free(&r);
+    round_free(&kept);
+}
+
+/* Nothing opens the corals, so nothing is waited for: the flow goes off as soon as hands are there. */
+static void a_broadcast_that_was_not_given_is_not_waited_for(void **state)
+{
+    struct replanned found;
+    struct round kept, r;
+    (void)state;
+    house_make();
+    put_plankton();
+    house_put(2, 0, 1);
+    plan_day(&kept);
+    const struct line *broadcast = first_of(&kept, ACTION_BROADCAST);
+    struct given g = logged_as(broadcast, OUTCOME_NOT_GIVEN);
+    const int now_min = broadcast->end_min;
+    assert_true(first_of(&kept, ACTION_FLOW_OFF)->start_min > now_min);
+    go_on(&kept, (struct replan_request){.now_min = now_min, .givens = &g, .n_givens = 1}, &r, &found);
+    assert_int_equal(first_of(&r, ACTION_FLOW_OFF)->start_min, now_min);
+    g.outcome = OUTCOME_GIVEN;
+    round_free(&r);
+    go_on(&kept, (struct replan_request){.now_min = now_min, .givens = &g, .n_givens = 1}, &r, &found);
+    assert_int_equal(first_of(&r, ACTION_FLOW_OFF)->start_min, first_of(&kept, ACTION_FLOW_OFF)->start_min);
+    round_free(&r);
+    round_free(&kept);
+}
+
+/* A skimmer was entered while the round goes on: what stood on the sheet keeps its number. */
+static void a_switch_entered_in_the_round_gets_the_next_number(void **state)
+{
+    struct system_switch switches[] = {
+        {.system = 0, .device = DEVICE_SKIMMER, .off_for = OFF_FOR_FEEDING, .off_limit_min = NAN, .note = ""},
+        {.system = 0, .device = DEVICE_UV, .off_for = OFF_FOR_FEEDING, .off_limit_min = NAN, .note = ""}};
+    struct replanned found;
+    struct round kept, r;
+    (void)state;
+    house_make();
+    house_put(2, 0, 1);
+    p.f.switches = switches + 1;
+    p.f.n_switches = 1;
+    plan_day(&kept);
+    assert_int_equal(kept.n_switchings, 1);
+    p.f.switches = switches;
+    p.f.n_switches = 2;
+    go_on(&kept, (struct replan_request){.now_min = 490}, &r, &found);
+    assert_int_equal(r.n_switchings, 2);
+    assert_true(r.switchings[0].device == DEVICE_UV && r.switchings[0].number == 1);
+    assert_true(r.switchings[1].device == DEVICE_SKIMMER && r.switchings[1].number == 2);
+    round_free(&r);
+    round_free(&kept);
+}
+
+/* By the register two tanks had one pump, and they have not: the flow comes on all the same, after the corals. */
+static void a_pump_mended_in_the_register_leaves_no_flow_off(void **state)
+{
+    struct replanned found;
+    struct round kept, r;
+    (void)state;
+    house_make();
+    add_tank("U", 0);
+    p.tanks[0].pump = p.tanks[1].pump = "P";
+    house_put(2, 0, 1);
+    p.colonies[1].tank = 1;
+    plan_day(&kept);
+    p.tanks[0].pump = p.tanks[1].pump = "";
+    go_on(&kept, (struct replan_request){.now_min = 490}, &r, &found);
+    assert_int_equal(round_lines(&r, ACTION_FLOW_ON), round_lines(&kept, ACTION_FLOW_ON));
+    for (size_t i = 0; i < r.n_lines; i++)
+        if (r.lines[i].action == ACTION_TARGET)
+            assert_true(r.lines[i].end_min <= first_of(&r, ACTION_FLOW_ON)->start_min);
+    round_free(&r);
+    round_free(&kept);
+}
+
+/* What the round said to do, and what the house did since. */
+static void what_a_house_did_since_is_told_line_by_line(void **state)
+{
+    enum { GONE = 20 };
+    struct round_changes c;
+    struct arena a = {0};
+    struct round kept;
+    struct err e;
+    (void)state;
+    house_make();
+    p.systems[1] = p.systems[0];
+    p.systems[1].name = "other";
+    p.f.n_systems = 2;
+    add_tank("U", 1);
+    p.kinds[0].portion_ml = 0.1;
+    house_put(GONE + 2, 0, 2);
+    p.colonies[GONE + 1].tank = 1;
+    plan_day(&kept);
+    for (size_t i = 0; i < GONE; i++)
+        p.colonies[i].count = 0; /* sold, all of them */
+    p.colonies[0].count = 1;
+    p.tanks[1].retired = p.systems[1].retired = true;
+    assert_true(round_changed(&p.f, &kept, NULL, DAY * MIN_PER_DAY + 600, &a, &c, &e));
+    assert_int_equal(c.n, 1 + GONE);
+    assert_string_equal(c.texts[0], "Tank U is no longer in use. Do none of its lines.");
+    assert_non_null(strstr(c.texts[1], ", c00: 1 left of 2; give 0.1 mL instead of 0.2."));
+    assert_non_null(strstr(c.texts[GONE], ", c19: none left. Leave it out."));
+    p.f.foods[0].retired = true;
+    assert_true(round_changed(&p.f, &kept, NULL, DAY * MIN_PER_DAY + 600, &a, &c, &e));
+    assert_string_equal(c.texts[c.n - 1], "Lot L, powder: of a food that is no longer in use. Do not use it.");
+    p.f.foods[0].retired = false;
+    p.lots[0].received = DAY + 1;
+    assert_true(round_changed(&p.f, &kept, NULL, DAY * MIN_PER_DAY + 600, &a, &c, &e));
+    assert_string_equal(c.texts[c.n - 1],
+                        "Lot L, powder: not received before the round's day. Look whether it is there.");
+    arena_free(&a);
+    round_free(&kept);
+}
+
+/* The pot's two lots are 0.3 of the ceiling, and another round gave 0.4: so much stands behind each portion. */
+static void a_rescaled_pot_stands_beside_the_other_rounds_of_the_day(void **state)
+{
+    struct day_use noon = {.day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_BROADCAST, .units = 0.4};
+    struct rescaled m;
+    struct round kept;
+    struct err e;
+    double alone;
+    (void)state;
+    house_make();
+    house_put(2, 0, 20);
+    plan_day(&kept);
+    const struct rescale_request made = {.pot = "A", .made_ml = kept.pots[0].made_ml};
+    assert_true(plan_rescale(&p.f, &kept, &made, &m, &e));
+    alone = m.tanks[0].load_frac;
+    rescaled_free(&m);
+    assert_number(alone, 0.6, 0.01);
+    p.f.day_uses = &noon;
+    p.f.n_day_uses = 1;
+    assert_true(plan_rescale(&p.f, &kept, &made, &m, &e));
+    assert_number(m.tanks[0].load_frac, alone + 0.4, 1e-9);
+    rescaled_free(&m);
+    round_free(&kept);
+}
+
+/* ---- readings ---------------------------------------------------------------------------------------------------- */
+
+static struct test readings[16];
+
+static void put_reading(enum analyte a, int days_ago, double value, bool below)
+{
+    size_t at = p.f.n_tests++;
+    for (; at > 0 && readings[at - 1].taken > (DAY - days_ago) * MIN_PER_DAY; at--)
+        readings[at] = readings[at - 1];
+    readings[at] = (struct test){.taken = (DAY - days_ago) * MIN_PER_DAY,
+                                 .analyte = (int)a,
+                                 .repeat = 1,
+                                 .value = value,
+                                 .below = below,
+                                 .method = "kit",
+                                 .note = ""};
+    p.f.tests = readings;
+}
+
+/* Below 0.05 with a band from 0.03: it may be in it or not, and no second reading by this kit would tell. */
+static void a_kit_that_cannot_see_the_band_is_told_of(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    for (int week = 4; week > 0; week--) {
+        put_reading(ANALYTE_NO3, 7 * week - 6, 8, false);
+        put_reading(ANALYTE_PO4, 7 * week - 6, 0.05, true);
+    }
+    house_put(1, 0, 1);
+    plan_day(&r);
+    assert_int_equal(times_said(&r, "That does not tell where in the band it is: use a finer test."), 1);
+    round_free(&r);
+}
+
+/* Half strength by the rule, for both are high; but this house mixes nothing below 0.6. */
+static void no_pot_is_weaker_than_the_house_allows(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    for (int week = 4; week > 0; week--) {
+        put_reading(ANALYTE_NO3, 7 * week - 6, 28, false);
+        put_reading(ANALYTE_PO4, 7 * week - 6, 0.31, false);
+    }
+    p.f.settings.lean_frac = 0.6;
+    house_put(1, 0, 10);
+    plan_day(&r);
+    assert_number(r.pots[0].allowed_frac, 0.6, 1e-9);
+    assert_int_equal(times_said(&r,
+                                "s: 0.60 of house strength: the house's weakest pot; otherwise: nitrate and phosphate "
+                                "both high: half strength."),
+                     1);
+    round_free(&r);
+}
+
+/*
+ * 0.4 mg/L of ammonia calls for care. How much of it is free is told by pH and temperature together, where both are
+ * known and a formula holds for them; tomorrow's reading is not looked at.
+ */
+static void free_ammonia_is_told_where_it_can_be_reckoned(void **state)
+{
+    static const struct {
+        double ph, temp_c;
+        const char *says;
+    } rows[] = {{NAN, 26, "NH4-N on 2024-10-03, above 0.25. Change"},
+                {8.2, NAN, "NH4-N on 2024-10-03, above 0.25. Change"},
+                {8.2, -1, "NH4-N on 2024-10-03, above 0.25. Change"},
+                {7.2, 20, "above 0.25; 0.003 mg/L of it free NH3. Change"}, /* pKa 9.403: 0.0062 of 0.4, × 17 / 14 */
+                {8.6, 28, "above 0.25; 0.106 mg/L of it free NH3, above 0.035. Change"}}; /* pKa 9.155: 0.218 of it */
+    struct round r;
+    (void)state;
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        house_make();
+        put_reading(ANALYTE_TAN, 1, 0.4, false);
+        put_reading(ANALYTE_TAN, -1, 9, false);
+        if (!isnan(rows[i].ph))
+            put_reading(ANALYTE_PH, 1, rows[i].ph, false);
+        if (!isnan(rows[i].temp_c))
+            put_reading(ANALYTE_TEMP, 1, rows[i].temp_c, false);
+        house_put(1, 0, 1);
+        plan_day(&r);
+        assert_int_equal(times_said(&r, rows[i].says), 1);
+        assert_int_equal(times_said(&r, "free NH3"), i >= 3);
+        assert_int_equal(times_said(&r, "ammonia 9"), 0);
+        round_free(&r);
+    }
+}
+
+/* ---- what a shelf holds ------------------------------------------------------------------------------------------ */
+
+static void a_lot_is_used_by_its_days_and_its_food(void **state)
+{
+    struct draw yesterday = {.lot = 0, .day = DAY - 1, .fed_units = 1};
+    struct arena a = {0};
+    struct stock *stock;
+    struct err e;
+    double left;
+    (void)state;
+    house_make();
+    p.f.n_lots = 3;
+    p.lots[1] = p.lots[2] = p.lots[0];
+    p.lots[0].use_by = DAY + 9;
+    p.lots[1].use_by = DAY + 3;
+    p.lots[1].received = DAY_NONE; /* nobody noted when: it is there */
+    p.lots[1].amount_units = 7;
+    p.lots[2].received = DAY + 1;
+    assert_int_equal(lot_state(&p.f, &p.lots[1], DAY), LOT_KEEPS);
+    assert_int_equal(lot_state(&p.f, &p.lots[2], DAY), LOT_COMING);
+    assert_int_equal(stock_first_lot(&p.f, 0, DAY, &left), 1);
+    assert_number(left, 7, 0);
+    p.lots[1].used_units = 8;
+    assert_int_equal(lot_state(&p.f, &p.lots[1], DAY), LOT_OVERDRAWN);
+    p.f.draws = &yesterday;
+    p.f.n_draws = 1;
+    p.foods[0].pack_units = 100;
+    p.lots[0].amount_units = 2;
+    assert_true(stock_state(&p.f, DAY, NULL, &a, &stock, &e));
+    assert_true(stock[0].order_packs > 0 && !stock[0].out);
+    p.foods[0].retired = true; /* used up and not bought again */
+    assert_true(stock_state(&p.f, DAY, NULL, &a, &stock, &e));
+    assert_true(stock[0].order_packs == 0 && !stock[0].out);
+    assert_int_equal(stock_first_lot(&p.f, 0, DAY, &left), REF_NONE);
+    assert_number(left, 0, 0);
+    arena_free(&a);
+}
+
 SUITE(plan_mornings)
 {
     const struct CMUnitTest tests[] = {
@@ -597,6 +959,17 @@ SUITE(plan_mornings)
         cmocka_unit_test(a_note_that_is_full_counts_what_it_leaves_out),
         cmocka_unit_test(corals_beside_fish_that_take_all_wait_for_the_ceiling),
         cmocka_unit_test(hands_too_few_for_obligate_feeders_alone_are_told),
+        cmocka_unit_test(a_recalled_lot_gives_way_to_the_next_to_expire),
+        cmocka_unit_test(a_coral_that_was_passed_over_is_not_gone_back_to),
+        cmocka_unit_test(a_broadcast_that_was_not_given_is_not_waited_for),
+        cmocka_unit_test(a_switch_entered_in_the_round_gets_the_next_number),
+        cmocka_unit_test(a_pump_mended_in_the_register_leaves_no_flow_off),
+        cmocka_unit_test(what_a_house_did_since_is_told_line_by_line),
+        cmocka_unit_test(a_rescaled_pot_stands_beside_the_other_rounds_of_the_day),
+        cmocka_unit_test(a_kit_that_cannot_see_the_band_is_told_of),
+        cmocka_unit_test(no_pot_is_weaker_than_the_house_allows),
+        cmocka_unit_test(free_ammonia_is_told_where_it_can_be_reckoned),
+        cmocka_unit_test(a_lot_is_used_by_its_days_and_its_food),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
