@@ -223,6 +223,12 @@ const char *quantity_kind_name(enum quantity_kind kind); /* "a volume"; static *
 const char *quantity_unit(size_t i, enum quantity_kind *kind);
 
 /*
+ * A sign at the head of s that people and label makers write for letters or digits: *plain is those, as "u" for µ and "in"
+ * for ″. Returns how many bytes it has; 0: s begins with none.
+ */
+size_t unit_sign(const char *s, const char **plain);
+
+/*
  * Reads "65usgal", "65 US gal", "15 mL", "0.06 mg/L PO4", "18 ppb P", "2.2 mg/L NO3-N", "35 ppt", "78 F". Case and
  * blanks are free. Refused with a reason: a decimal comma, a unit with two meanings (gal, pt, qt, fl oz, drops,
  * mg/L N), an unknown unit (the nearest is offered), a negative amount of anything but a temperature or bare number.

@@ -8,7 +8,7 @@
 #include <ctype.h>
 
 /*
- * Units in plain spelling: lower case, no blanks, ° dropped, µ as u (see plain_spelling). The first row of a kind is
+ * Units in plain spelling: lower case, no blanks, ° dropped, µ as u, " as in (see plain_spelling). The first row of a kind is
  * its base unit. base = (number + offset) × factor. ppm and ppb are taken by volume (mg/L, µg/L), as test kits do:
  * common practice, no source. A practical salinity and "ppt" are taken as one: common practice, no source.
  */
@@ -68,9 +68,7 @@ static const struct unit_row {
     {"in", QUANTITY_LENGTH, CM_PER_INCH, 0, false},
     {"inch", QUANTITY_LENGTH, CM_PER_INCH, 0, false},
     {"inches", QUANTITY_LENGTH, CM_PER_INCH, 0, false},
-    {"\"", QUANTITY_LENGTH, CM_PER_INCH, 0, false},
     {"ft", QUANTITY_LENGTH, CM_PER_FOOT, 0, false},
-    {"'", QUANTITY_LENGTH, CM_PER_FOOT, 0, false},
 
     {"min", QUANTITY_TIME, 1, 0, false},
     {"minutes", QUANTITY_TIME, 1, 0, false},
@@ -169,13 +167,13 @@ const char *quantity_unit(size_t i, enum quantity_kind *kind)
     return units[i].name;
 }
 
-/* Signs outside ASCII that people and label makers use, and their plain spelling. */
-static size_t plain_sign(const char *s, const char **plain)
+size_t unit_sign(const char *s, const char **plain)
 {
     static const struct {
         const char *sign, *plain;
-    } signs[] = {{"µ", "u"}, {"μ", "u"},     {"°", ""},   {"‰", "ppt"}, {"³", "3"},  {"₂", "2"}, {"₃", "3"},
-                 {"₄", "4"}, {"\u00A0", ""}, {"″", "\""}, {"′", "'"},   {"”", "\""}, {"’", "'"}};
+    } signs[] = {{"µ", "u"},  {"μ", "u"},  {"°", ""},   {"‰", "ppt"},   {"³", "3"},
+                 {"₂", "2"},  {"₃", "3"},  {"₄", "4"},  {"\u00A0", ""}, {"\"", "in"},
+                 {"″", "in"}, {"”", "in"}, {"'", "ft"}, {"′", "ft"},    {"’", "ft"}};
     for (size_t i = 0; i < COUNT_OF(signs); i++) {
         size_t n = strlen(signs[i].sign);
         if (strncmp(s, signs[i].sign, n) == 0) {
@@ -202,7 +200,7 @@ static bool plain_spelling(const char *s, char out[PLAIN_ROOM])
     while (*s) {
         char one[2] = {(char)tolower((unsigned char)*s), '\0'};
         const char *add = one;
-        size_t step = plain_sign(s, &add);
+        size_t step = unit_sign(s, &add);
         if (step == 0) {
             step = 1;
             if (isspace((unsigned char)*s) || (strchr("-_.", *s) && joins_letters(out, len, s)))

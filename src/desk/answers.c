@@ -4,7 +4,7 @@
 
 size_t calc_input_named(const struct calculation *what, const char *name)
 {
-    for (size_t i = 0; what->inputs && what->inputs[i].name; i++)
+    for (size_t i = 0; what->inputs[i].name; i++)
         if (strcmp(what->inputs[i].name, name) == 0)
             return i;
     return SIZE_MAX;

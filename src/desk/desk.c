@@ -16,13 +16,15 @@ static bool is_quantity_word(const char *s)
     return isdigit((unsigned char)*s) || *s == '.' || *s == '-' || *s == '+';
 }
 
-/* What kind of quantity an input waits for. */
+/* What kind of quantity an input waits for that has a unit. */
 static enum quantity_kind input_kind(const struct calc_input *in)
 {
     struct quantity one;
     char text[64];
-    snprintf(text, sizeof text, "1 %s", in->unit ? in->unit : "");
-    return quantity_parse(text, &one, NULL) ? one.kind : QUANTITY_NUMBER;
+    snprintf(text, sizeof text, "1 %s", in->unit);
+    bool known = quantity_parse(text, &one, NULL);
+    assert(known);
+    return one.kind;
 }
 
 static bool input_takes(const struct calc_input *in, enum quantity_kind kind)
@@ -42,13 +44,14 @@ static bool input_takes(const struct calc_input *in, enum quantity_kind kind)
 static const char *input_expects(const struct calc_input *in)
 {
     static const char *const expected[] = {
+        [INPUT_QUANTITY] = NULL, /* quantity_read says itself what it expected */
         [INPUT_NUMBER] = "a number",
         [INPUT_FRACTION] = "a part, such as 10% or 0.1",
         [INPUT_PART] = "10%, 0.1 or a volume",
         [INPUT_AMOUNT] = "grams, or a volume",
         [INPUT_CONCENTRATION] = "a number, or a concentration",
     };
-    return in->type == INPUT_QUANTITY ? quantity_kind_name(input_kind(in)) : expected[in->type];
+    return expected[in->type];
 }
 
 static bool fill_input(const struct calc_input *in, const char *text, struct calc_value *v, struct err *e)
@@ -98,8 +101,7 @@ static bool fill_bare(struct calc *k, const char *word, struct err *e)
     struct quantity q = {0};
     struct text list = {0};
     if (is_quantity_word(word) && !quantity_parse(word, &q, e)) {
-        if (e)
-            e->code = ERR_MISUSE;
+        e->code = ERR_MISUSE;
         return false;
     }
     for (size_t i = 0; in[i].name; i++)
@@ -120,8 +122,8 @@ static bool continues(const char *before, const char *word)
     const char *value = strchr(before, '=') ? strchr(before, '=') + 1 : before;
     if (!is_quantity_word(value) || is_quantity_word(word) || strchr(word, '='))
         return false;
-    int n = snprintf(joined, sizeof joined, "%s %s", value, word);
-    return n > 0 && (size_t)n < sizeof joined && quantity_parse(joined, &q, NULL);
+    size_t n = (size_t)snprintf(joined, sizeof joined, "%s %s", value, word);
+    return n < sizeof joined && quantity_parse(joined, &q, NULL);
 }
 
 static bool fill_word(struct calc *k, const char *word, struct err *e)

@@ -50,18 +50,21 @@ static const struct {
     {QUANTITY_DOSE_RATE, "mL/100US gal"},
 };
 
-/* "mg/L NO3-N" as a JSON key: "mg_l_no3_n". */
+/* "mg/L NO3-N" as a JSON key: "mg_l_no3_n", and "µg/L": "ug_l". Of a known unit, which has a letter, and not many. */
 static void calc_key(const char *unit, char key[CALC_KEY_TEXT])
 {
-    size_t n = 0;
-    for (; *unit && n + 1 < CALC_KEY_TEXT; unit++) {
-        bool plain = isalnum((unsigned char)*unit);
-        if (plain || (n > 0 && key[n - 1] != '_'))
-            key[n++] = plain ? (char)tolower((unsigned char)*unit) : '_';
+    size_t n = 0, step = 0;
+    for (; *unit; unit += step ? step : 1) {
+        const char one[2] = {*unit, '\0'}, *add = one;
+        for (step = unit_sign(unit, &add); *add; add++) {
+            bool plain = isalnum((unsigned char)*add);
+            assert(n + 1 < CALC_KEY_TEXT);
+            if (plain || (n > 0 && key[n - 1] != '_'))
+                key[n++] = plain ? (char)tolower((unsigned char)*add) : '_';
+        }
     }
-    while (n > 0 && key[n - 1] == '_')
-        n--;
-    key[n] = '\0';
+    assert(n > 0);
+    key[key[n - 1] == '_' ? n - 1 : n] = '\0';
 }
 
 static bool convert_to(struct calc *k, const struct quantity *q, const char *unit, struct err *e)
