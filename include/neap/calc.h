@@ -223,8 +223,8 @@ const char *quantity_kind_name(enum quantity_kind kind); /* "a volume"; static *
 const char *quantity_unit(size_t i, enum quantity_kind *kind);
 
 /*
- * A sign at the head of s that people and label makers write for letters or digits: *plain is those, as "u" for µ and "in"
- * for ″. Returns how many bytes it has; 0: s begins with none.
+ * A sign at the head of s that people and label makers write for letters or digits: *plain is those, as "u" for µ and
+ * "in" for ″. Returns how many bytes it has; 0: s begins with none.
  */
 size_t unit_sign(const char *s, const char **plain);
 

@@ -94,7 +94,7 @@ struct analyte_def {
     const char *basis;             /* what its mass is counted as, where it could be another: "NO3"; else "" */
     const char *measure;           /* the unit of its values, as quantity_in reads it: "mg/L NO3" */
     int decimals;
-    struct analyte_word words[ANALYTE_WORDS];
+    struct analyte_word words[ANALYTE_WORDS + 1]; /* ends with a row without a name */
     struct {
         double over,
             under; /* a number alone between these may as well be in that unit, and is refused; unit NULL: none */

@@ -29,7 +29,10 @@ static bool character_allowed(const struct field *f, utf8proc_int32_t c)
     }
 }
 
-/* A leading sign could start a spreadsheet formula. The length is judged later, on the composed form that is kept. */
+/*
+ * Of a text that is not empty. A leading sign could start a spreadsheet formula. The length is judged later, on the
+ * composed form that is kept.
+ */
 static bool text_allowed(const struct field *f, const char *text, struct err *e)
 {
     size_t len = strlen(text), bad;
@@ -38,13 +41,14 @@ static bool text_allowed(const struct field *f, const char *text, struct err *e)
     for (size_t i = 0; i < len;) {
         utf8proc_int32_t c;
         utf8proc_ssize_t n = utf8proc_iterate((const utf8proc_uint8_t *)text + i, (utf8proc_ssize_t)(len - i), &c);
-        if (n > 0 && (c == '\n' || c == '\r'))
+        assert(n > 0); /* it is valid */
+        if (c == '\n' || c == '\r')
             return err_of_value(e, ERR_INPUT, "has a line break at byte %zu; expected one line of text", i + 1);
-        if (n <= 0 || !character_allowed(f, c))
+        if (!character_allowed(f, c))
             return err_of_value(e, ERR_INPUT, "has a control character at byte %zu; expected printable text", i + 1);
         i += (size_t)n;
     }
-    if (f->type != FIELD_NAME || len == 0)
+    if (f->type != FIELD_NAME)
         return true;
     if (text[0] == ' ' || text[len - 1] == ' ')
         return expected(e, text, "a name without a blank at either end");

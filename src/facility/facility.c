@@ -88,7 +88,7 @@ bool facility_derive(struct facility *f, struct err *e)
 
 bool colony_may_be_toxic(const struct facility *f, const struct colony *c)
 {
-    return !c->retired && c->count > 0 && f->kinds[c->kind].hand_safety;
+    return !c->retired && f->kinds[c->kind].hand_safety;
 }
 
 bool tank_may_be_toxic(const struct facility *f, size_t tank)

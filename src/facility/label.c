@@ -138,7 +138,7 @@ static bool put(struct filling *f, enum label_word word, double value, const cha
     size_t i = reg_field(f->reg, field);
     const struct field *to = &f->reg->fields[i];
     value = round_near_to(value, 1e-6);
-    if (to->min < to->max && !(value >= to->min && value <= to->max))
+    if (!(value >= to->min && value <= to->max))
         return err_set(e, ERR_INPUT, NULL, "%s: \"%.40s\" makes %s %.10g; expected %.10g to %.10g", words[word].name,
                        f->label->typed[word], field, value, to->min, to->max);
     f->cells[i] = to->type == FIELD_COUNT ? (struct cell){.kind = CELL_WHOLE, .whole = lround(value)}

@@ -69,7 +69,7 @@ static bool naming_find(const char *name, same_word *same, struct naming *n)
             *n = naming_of(a, NULL);
             return true;
         }
-        for (size_t i = 0; i < ANALYTE_WORDS && words[i].name; i++)
+        for (size_t i = 0; words[i].name; i++)
             if (same(name, words[i].name)) {
                 *n = naming_of(a, &words[i]);
                 return true;
@@ -93,7 +93,7 @@ static bool refuse_name(const char *name, struct err *e)
     for (int a = 0; a < N_ANALYTES; a++) {
         text_addf(&known, "%s%s", a == 0 ? "" : a == N_ANALYTES - 1 ? " or " : ", ", analytes[a].name);
         names[n++] = analytes[a].name;
-        for (size_t i = 0; i < ANALYTE_WORDS && analytes[a].words[i].name; i++)
+        for (size_t i = 0; analytes[a].words[i].name; i++)
             names[n++] = analytes[a].words[i].name;
     }
     const char *near_by = name_nearest(name, names, n);
@@ -111,7 +111,7 @@ static bool in_ppb(const char *text)
 {
     const char *unit = text + strspn(text, "0123456789.+- \t");
     char plain[4] = "";
-    for (size_t i = 0; i < 3 && unit[i]; i++)
+    for (size_t i = 0; i < 3; i++) /* no unit of a concentration is shorter */
         plain[i] = (char)tolower((unsigned char)unit[i]);
     return strncmp(plain, "ppb", 3) == 0 || strncmp(plain, "ug", 2) == 0 || strncmp(unit, "µg", 3) == 0 ||
            strncmp(unit, "μg", 3) == 0;

@@ -120,6 +120,7 @@ static void choices_have_as_many_words_as_their_enums(void **state)
         assert_string_equal(tank->fields[reg_field(tank, "shape")].choices[s], tank_shape_name((enum tank_shape)s));
     for (int k = 0; k < N_ANALYTES; k++) {
         assert_string_equal(test->fields[reg_field(test, "analyte")].choices[k], analytes[k].name);
+        assert_null(analytes[k].words[ANALYTE_WORDS].name); /* where the list ends at the latest */
         assert_true(analytes[k].least < analytes[k].most && analytes[k].band.low < analytes[k].band.high);
         assert_true(analytes[k].band.low >= analytes[k].least && analytes[k].band.high <= analytes[k].most);
     }
@@ -237,6 +238,9 @@ static void wrong_cells_are_refused_with_what_is_expected(void **state)
         {REG_TANK, "water_cm", "-1", "is -1; expected 1 to 10000"},
         {REG_TANK, "water_cm", "1e999", "is \"1e999\"; expected a number, such as 40 or 40.5"},
         {REG_TANK, "displacement_frac", "15", "is 15; expected 0 to 0.9, or a percentage: 15%"},
+        {REG_TANK, "displacement_frac", "-5", "is -5; expected 0 to 0.9"},
+        {REG_TANK, "displacement_frac", "91", "is 91; expected 0 to 0.9"}, /* no percentage either */
+        {REG_TANK, "water_cm", "40,5cm", "is \"40,5cm\"; expected a number, such as 40 or 40.5"},
         {REG_COLONY, "count", "1.5", "is \"1.5\"; expected a whole number, such as 12"},
         {REG_COLONY, "count", "0", "is 0; expected 1 to 100000"},
         {REG_COLONY, "count", "1e300", "is \"1e300\"; expected a whole number, such as 12"},
@@ -245,6 +249,8 @@ static void wrong_cells_are_refused_with_what_is_expected(void **state)
         {REG_TANK, "hold_until", "2026-02-29", "is \"2026-02-29\"; expected a day as YYYY-MM-DD"},
         {REG_TEST, "taken", "2026-02-28", "is \"2026-02-28\"; expected a moment as YYYY-MM-DDTHH:MM"},
         {REG_ROUND, "start_min", "8:0", "is \"8:0\"; expected a time as HH:MM"},
+        {REG_ROUND, "start_min", "123:4", "is \"123:4\"; expected a time as HH:MM"},
+        {REG_ROUND, "start_min", "2x:10", "is \"2x:10\"; expected a time as HH:MM"},
         {REG_TEST, "sample", "afer", "is \"afer\"; expected before or after (did you mean \"after\"?)"},
         {REG_TANK, "name", " A", "is \" A\"; expected a name without a blank at either end"},
         {REG_TANK, "name", "@A", "is \"@A\"; expected a name that does not begin with = + - or @"},
@@ -371,20 +377,35 @@ static void a_row_is_refused_with_the_field_to_blame(void **state)
     static const char *const kind[][2] = {{"name", "k"}, {"feeding", "target"}, {"mouth_rule", "all"}};
     static const char *const test[][2] = {
         {"system", "s"}, {"taken", "2026-11-25T08:00"}, {"analyte", "po4"}, {"value", "300"}};
+    static const char *const sour[][2] = {
+        {"system", "s"}, {"taken", "2026-11-25T08:00"}, {"analyte", "ph"}, {"value", "3"}};
+    static const char *const below[][2] = {
+        {"system", "s"}, {"taken", "2026-11-25T08:00"}, {"analyte", "po4"}, {"value", "0"}, {"below", "yes"}};
+    static const char *const far_below[][2] = {
+        {"system", "s"}, {"taken", "2026-11-25T08:00"}, {"analyte", "po4"}, {"value", "300"}, {"below", "yes"}};
+    static const char *const lit[][2] = {{"name", "s"}, {"lights_on_min", "08:00"}};
+    static const char *const blink[][2] = {{"name", "s"}, {"lights_on_min", "08:00"}, {"lights_off_min", "08:00"}};
+    static const char *const days[][2] = {{"name", "noon"}, {"start_min", "12:00"}, {"days", "mon frday"}};
     static const char *const lot[][2] = {
         {"code", "l"}, {"food", "f"}, {"amount_units", "1"}, {"received", "2026-02-02"}, {"opened", "2026-02-01"}};
     static const struct {
         enum reg_id reg;
         const char *const (*values)[2];
         size_t n;
-        const char *blamed;
+        const char *blamed, *says;
     } rows[] = {
-        {REG_FOOD, low_food, COUNT_OF(low_food), "broadcast_units_per_100l"},
-        {REG_FOOD, no_ceiling, COUNT_OF(no_ceiling), "ceiling_units_per_100l"},
-        {REG_BAND, band, COUNT_OF(band), "high"},
-        {REG_KIND, kind, COUNT_OF(kind), "portion_ml"},
-        {REG_TEST, test, COUNT_OF(test), "value"},
-        {REG_LOT, lot, COUNT_OF(lot), "opened"},
+        {REG_FOOD, low_food, COUNT_OF(low_food), "broadcast_units_per_100l", "2 is above the ceiling 1"},
+        {REG_FOOD, no_ceiling, COUNT_OF(no_ceiling), "ceiling_units_per_100l", "is empty"},
+        {REG_BAND, band, COUNT_OF(band), "high", "low 2 is not below its high 1"},
+        {REG_KIND, kind, COUNT_OF(kind), "portion_ml", "needs a portion"},
+        {REG_TEST, test, COUNT_OF(test), "value", "phosphate 300 mg/L is not plausible; expected 0 to 20"},
+        {REG_TEST, sour, COUNT_OF(sour), "value", "pH 3 is not plausible; expected 5 to 10"},
+        {REG_TEST, below, COUNT_OF(below), "value", "needs the limit it is below"},
+        {REG_TEST, far_below, COUNT_OF(far_below), "value", "phosphate 300 mg/L is not plausible"},
+        {REG_SYSTEM, lit, COUNT_OF(lit), "lights_off_min", "only one of lights_on_min and lights_off_min is known"},
+        {REG_SYSTEM, blink, COUNT_OF(blink), "lights_off_min", "on and off in the same minute"},
+        {REG_DAILY_ROUND, days, COUNT_OF(days), "days", "\"frday\" is no weekday"},
+        {REG_LOT, lot, COUNT_OF(lot), "opened", "opened before it was received"},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         const struct reg *r = reg_get(rows[i].reg);
@@ -398,8 +419,33 @@ static void a_row_is_refused_with_the_field_to_blame(void **state)
         assert_int_equal(e.code, ERR_INPUT);
         assert_true(field < r->n_fields);
         assert_string_equal(r->fields[field].name, rows[i].blamed);
+        if (!strstr(e.text, rows[i].says))
+            fail_msg("row %zu: %s", i, e.text);
         arena_free(&a);
     }
+}
+
+/* What no cell_parse lets in can still stand in a file that somebody else wrote to. */
+static void a_number_that_no_entry_makes_is_called_damaged(void **state)
+{
+    (void)state;
+    static const char *const values[][2] = {{"name", "A"},        {"system", "north"}, {"shape", "box"},
+                                            {"length_cm", "120"}, {"width_cm", "60"},  {"water_cm", "50"}};
+    static const double wrong[] = {INFINITY, -1, 1e6};
+    const size_t at = reg_field(reg_get(REG_TANK), "water_cm");
+    struct arena a = {0};
+    struct cell cells[FIELDS_MAX];
+    struct err e = {0};
+    struct tank t;
+    size_t field;
+    assert_true(cells_from(reg_get(REG_TANK), values, COUNT_OF(values), cells, &a, &e));
+    for (size_t i = 0; i < COUNT_OF(wrong); i++) {
+        cells[at].number = wrong[i];
+        assert_false(row_fill(reg_get(REG_TANK), cells, &t, &field, &e));
+        assert_int_equal(field, at);
+        assert_non_null(strstr(e.text, "is damaged"));
+    }
+    arena_free(&a);
 }
 
 /* A facility of three sorted systems, and a test row of every type of field. */
@@ -429,6 +475,76 @@ static void a_row_read_back_gives_the_cells_it_was_filled_from(void **state)
     assert_int_equal(back[reg_field(r, "note")].kind, CELL_EMPTY);
     assert_int_equal(back[reg_field(r, "voided")].kind, CELL_WHOLE);
     arena_free(&a);
+}
+
+/* A system whose lights nobody entered is read back as it was entered: with nothing. */
+static void what_was_left_empty_is_read_back_empty(void **state)
+{
+    (void)state;
+    static const char *const values[][2] = {{"name", "north"}};
+    const struct reg *r = reg_get(REG_SYSTEM);
+    const struct facility f = {0};
+    struct arena a = {0};
+    struct cell cells[FIELDS_MAX], back[FIELDS_MAX];
+    struct system row;
+    struct err e;
+    size_t field;
+    assert_true(cells_from(r, values, COUNT_OF(values), cells, &a, &e));
+    assert_true(row_fill(r, cells, &row, &field, &e));
+    assert_true(row_read(r, &row, &f, back, &a, &e));
+    assert_int_equal(back[reg_field(r, "lights_on_min")].kind, CELL_EMPTY);
+    assert_int_equal(back[reg_field(r, "broadcast_position_m")].kind, CELL_EMPTY);
+    assert_string_equal(back[reg_field(r, "name")].text, "north");
+    arena_free(&a);
+}
+
+/* A method of one analyte says nothing of another, and one that nobody gave a step nothing at all. */
+static void the_step_of_a_method_is_of_its_analyte(void **state)
+{
+    (void)state;
+    struct method methods[] = {{.name = "kit", .analyte = ANALYTE_PO4, .step = 0.02},
+                               {.name = "strip", .analyte = ANALYTE_NO3, .step = 0}};
+    const struct facility f = {.methods = methods, .n_methods = COUNT_OF(methods)};
+    assert_true(method_step(&f, "kit", ANALYTE_PO4) == 0.02);
+    assert_true(method_step(&f, "kit", ANALYTE_NO3) == 0);
+    assert_true(method_step(&f, "strip", ANALYTE_NO3) == 0);
+    assert_true(method_step(&f, "meter", ANALYTE_PO4) == 0);
+}
+
+/* The tube cannot keep all that a syringe holds, nor a step be larger than it. */
+static void a_syringe_holds_more_than_its_tube_and_its_step(void **state)
+{
+    (void)state;
+    struct settings s = {
+        .lag_min_min = 10, .lag_max_min = 30, .syringe_ml = 60, .syringe_dead_ml = 2, .syringe_step_ml = 1};
+    struct err e = {0};
+    assert_true(settings_check(&s, &e));
+    s.syringe_dead_ml = 60;
+    assert_false(settings_check(&s, &e));
+    assert_non_null(strstr(e.text, "a syringe of 60 mL (syringe_ml) cannot keep 60 mL"));
+    s.syringe_dead_ml = 2;
+    s.syringe_step_ml = 61;
+    assert_false(settings_check(&s, &e));
+    assert_non_null(strstr(e.text, "be graduated by 61 mL (syringe_step_ml)"));
+    s.syringe_step_ml = 1;
+    s.lag_min_min = 31;
+    assert_false(settings_check(&s, &e));
+    assert_non_null(strstr(e.text, "expected the shortest not above the longest"));
+}
+
+/* A word that is no weekday is quoted, however long it is. */
+static void a_word_that_is_no_weekday_is_quoted(void **state)
+{
+    (void)state;
+    char word[NAME_BYTES_MAX + 20];
+    bool days[WEEKDAYS];
+    struct err e = {0};
+    memset(word, 'm', sizeof word - 1);
+    word[sizeof word - 1] = '\0';
+    assert_false(weekdays_read(word, days, &e));
+    assert_non_null(strstr(e.text, "mmm\" is no weekday; expected some of mon tue wed thu fri sat sun"));
+    assert_false(weekdays_read("mon, frday", days, &e));
+    assert_non_null(strstr(e.text, "\"frday\" is no weekday"));
 }
 
 /* ---- the snapshot ----------------------------------------------------------------------------------------------- */
@@ -497,9 +613,12 @@ static void volumes_add_up_over_tanks_and_sump(void **state)
     assert_true(facility_derive(&f, &e));
     assert_true(fabs(tanks[0].gross_l - 360) < 1e-9 && fabs(tanks[0].net_l - 324) < 1e-9 && tanks[1].net_l == 76);
     assert_true(fabs(systems[0].volume_l - 500) < 1e-9);
+    tanks[0].displacement_frac = 1;
+    assert_false(facility_derive(&f, &e));
+    assert_non_null(strstr(e.text, "tank \"A\": displacement is 1"));
     tanks[0].water_cm = NAN;
     assert_false(facility_derive(&f, &e));
-    assert_non_null(strstr(e.text, "tank \"A\""));
+    assert_non_null(strstr(e.text, "tank \"A\": water height is missing"));
 }
 
 SUITE(cells)
@@ -519,7 +638,12 @@ SUITE(cells)
         cmocka_unit_test(cells_are_the_same_only_in_kind_and_value),
         cmocka_unit_test(a_filled_row_has_fallbacks_for_what_is_empty),
         cmocka_unit_test(a_row_is_refused_with_the_field_to_blame),
+        cmocka_unit_test(a_number_that_no_entry_makes_is_called_damaged),
         cmocka_unit_test(a_row_read_back_gives_the_cells_it_was_filled_from),
+        cmocka_unit_test(what_was_left_empty_is_read_back_empty),
+        cmocka_unit_test(the_step_of_a_method_is_of_its_analyte),
+        cmocka_unit_test(a_syringe_holds_more_than_its_tube_and_its_step),
+        cmocka_unit_test(a_word_that_is_no_weekday_is_quoted),
         cmocka_unit_test(a_row_is_found_by_its_key_or_not_at_all),
         cmocka_unit_test(a_system_has_its_own_band_or_the_analyte_s),
         cmocka_unit_test(volumes_add_up_over_tanks_and_sump),

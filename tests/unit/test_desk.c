@@ -27,8 +27,8 @@ static bool ask(const char *line, struct calc *k, struct arena *a, struct err *e
 }
 
 /*
- * By hand, or of the exact factors: a US gallon is 3.785411784 L, nitrate 62.004 and nitrogen 14.007 g/mol. A hexagon of
- * side a is a^2 x 3 sqrt(3) / 2. Free ammonia of fresh water: Emerson et al. 1975, pKa 9.2464 at 25 C.
+ * By hand, or of the exact factors: a US gallon is 3.785411784 L, nitrate 62.004 and nitrogen 14.007 g/mol. A hexagon
+ * of side a is a^2 x 3 sqrt(3) / 2. Free ammonia of fresh water: Emerson et al. 1975, pKa 9.2464 at 25 C.
  */
 static void words_are_put_together_and_answered(void **state)
 {

@@ -24,6 +24,7 @@ static void a_reading_is_read_in_the_unit_it_is_written_in(void **state)
         {"no3", "<0.5", ANALYTE_NO3, 0.5, 0, true},
         {"po4", "100ppb P", ANALYTE_PO4, 0.30661, 5e-6, false}, /* by 2021 atomic weights */
         {"po4", "100 µg/L P", ANALYTE_PO4, 0.30661, 5e-6, false},
+        {"po4", "100 μg/L P", ANALYTE_PO4, 0.30661, 5e-6, false}, /* U+03BC, as a Greek keyboard writes it */
         {"po4", "60ppb PO4", ANALYTE_PO4, 0.06, 1e-12, false},
         {"po4_p", "100ppb", ANALYTE_PO4, 0.30661, 5e-6, false},
         {"po4", "< 0.02 mg/L", ANALYTE_PO4, 0.02, 0, true},
@@ -32,6 +33,7 @@ static void a_reading_is_read_in_the_unit_it_is_written_in(void **state)
         {"alk", "8.2", ANALYTE_ALK, 8.2, 0, false},
         {"alk", "1meq/L", ANALYTE_ALK, 2.80, 0.005, false}, /* 1 meq/L is half a mmol of CaO, 28.04 mg: 2.80 dKH */
         {"ca", "420ppm", ANALYTE_CA, 420, 0, false},
+        {"ca", "420000ppb", ANALYTE_CA, 420, 0, false}, /* of nothing else */
         {"mg", "1300", ANALYTE_MG, 1300, 0, false},
         {"salinity", "35ppt", ANALYTE_SALINITY, 35, 0, false},
         {"ammonia", "0.5", ANALYTE_TAN, 0.5, 0, false}, /* total ammonia nitrogen */
@@ -49,6 +51,7 @@ static void a_reading_is_read_in_the_unit_it_is_written_in(void **state)
         {"sg", "1.026373", ANALYTE_SALINITY, 35, 0.002, false},
         {"temp", "26", ANALYTE_TEMP, 26, 0, false},
         {"temp", "77F", ANALYTE_TEMP, 25, 1e-9, false},
+        {"temp", "-1", ANALYTE_TEMP, -1, 0, false},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct measured r;
@@ -78,6 +81,7 @@ static void what_may_be_meant_in_two_ways_is_refused_with_what_to_write(void **s
     } rows[] = {
         {"po4", "18ppb", "po4=\"18ppb\" may be of phosphate or of phosphorus; expected 18ppb PO4 or 18ppb P"},
         {"po4", "18 µg/L", "po4=\"18 µg/L\" may be of phosphate or of phosphorus; expected 18 µg/L PO4 or 18 µg/L P"},
+        {"po4", "18 μg/L", "po4=\"18 μg/L\" may be of phosphate or of phosphorus"},
         {"no3", "900ppb", "no3=\"900ppb\" may be of nitrate or of its nitrogen; expected 900ppb NO3 or 900ppb NO3-N"},
         {"no3", "2 mg/L N", "nitrogen of what? write NO3-N"},
         {"alk", "2.9", "alk=\"2.9\" has no unit; expected 2.9dKH or 2.9meq/L"},
@@ -92,6 +96,9 @@ static void what_may_be_meant_in_two_ways_is_refused_with_what_to_write(void **s
         {"no3", ">50", "nitrate \">50\" is above what the test can read"},
         {"temp", "<20", "temperature has no detection limit"},
         {"no3", "0.06 mg/L PO4", "no3: a concentration of PO4 cannot be shown in mg/L NO3"},
+        {"no3", "1.025sg", "no3: a specific gravity cannot be shown in mg/L NO3"},
+        {"no3_n", "1e308", "is too large to be a quantity"},
+        {"no3_n", "1e308 mg/L", "is too large to be a quantity"},
         {"no3", "-1", "no3=\"-1\" is negative"},
         {"no3", "", "no3=\"\" is not a quantity"},
         {"ca", "5mL", "a volume cannot be shown in mg/L Ca"},
@@ -171,6 +178,15 @@ static void a_reading_says_what_it_is_of(void **state)
     text_free(&out);
 }
 
+/* Files of before there was a field for it have it at the head of the note. */
+static void a_note_that_begins_with_a_doubt_is_read_as_one(void **state)
+{
+    (void)state;
+    assert_int_equal(doubt_in_note("flagged: the cuvette was cold"), DOUBT_FLAGGED);
+    assert_int_equal(doubt_in_note("confirmed: read twice"), DOUBT_CONFIRMED);
+    assert_int_equal(doubt_in_note("was flagged: no"), DOUBT_NONE);
+}
+
 SUITE(measured)
 {
     const struct CMUnitTest tests[] = {
@@ -179,6 +195,7 @@ SUITE(measured)
         cmocka_unit_test(what_may_be_meant_in_two_ways_is_refused_with_what_to_write),
         cmocka_unit_test(only_a_reading_far_beyond_error_and_wanted_change_is_a_jump),
         cmocka_unit_test(a_reading_says_what_it_is_of),
+        cmocka_unit_test(a_note_that_begins_with_a_doubt_is_read_as_one),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
