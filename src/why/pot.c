@@ -128,7 +128,7 @@ static const char *limit_words(struct why *y, const struct recipe_limit *l, doub
         *by = (l->analyte == RECIPE_NO3 ? 0.1 : 0.01) * p->systems[l->system].volume_l;
         return why_format(y, "System %s: %s is to %s by no more than %s mg/L in a day", f->systems[l->system].name,
                           analyte_title(l->analyte), l->kind == RECIPE_FALL ? "fall" : "rise",
-                          why_number_words(y, l->limit / p->systems[l->system].volume_l, ""));
+                          why_number_words(y, fabs(l->limit) / p->systems[l->system].volume_l, ""));
     }
 }
 
