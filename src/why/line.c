@@ -170,15 +170,16 @@ static const char *line_name(struct why *y, const struct line *l)
     return why_format(y, "line %ld", l->number);
 }
 
-/* Of the lines of one action at a pump between two minutes: the earliest start or the latest end. */
-static const struct line *edge_line(const struct why *y, size_t tank, enum action action, int from, int to, bool last)
+/* Of the corals that are fed at a pump between two minutes: the line that ends last. */
+static const struct line *last_coral(const struct why *y, size_t tank, int from, int to)
 {
     const struct line *found = NULL;
     for (size_t i = 0; i < y->r->n_lines; i++) {
         const struct line *l = &y->r->lines[i];
-        if (l->action != (int)action || !share_pump(y->w->f, l->tank, tank) || l->start_min < from || l->start_min > to)
+        if (l->action != ACTION_TARGET || !share_pump(y->w->f, l->tank, tank) || l->start_min < from ||
+            l->start_min > to)
             continue;
-        if (!found || (last ? l->end_min > found->end_min : l->start_min < found->start_min))
+        if (!found || l->end_min > found->end_min)
             found = l;
     }
     return found;
@@ -202,9 +203,9 @@ static void explain_flow(struct why *y, const struct line *l)
     const struct line *off = flow_line(y, l->tank, ACTION_FLOW_OFF, l->start_min);
     const struct line *on = off ? flow_line(y, l->tank, ACTION_FLOW_ON, off->start_min) : NULL;
     bool known;
-    if (!off || !on)
+    if (!on)
         return;
-    const struct line *last = edge_line(y, l->tank, ACTION_TARGET, off->start_min, on->start_min, true);
+    const struct line *last = last_coral(y, l->tank, off->start_min, on->start_min);
     const struct facility *f = y->w->f;
     double limit_min = off_limit_min(f, l->tank, off->start_min), wanted_min = 0;
     for (size_t i = 0; i < y->w->n_dues; i++)

@@ -154,14 +154,15 @@ static const char *loosened_words(struct why *y, const struct recipe_limit *l, d
 
 /*
  * The amount that moves most, as a part of the house's, once a limit is loosened. The groups, hence the pots, are the
- * same.
+ * same; and so are the broadcasts, for a limit on stock is only of a food that is there.
  */
 static const char *moved_words(struct why *y, const struct recipe *after, bool *moved)
 {
     const struct recipe *before = &y->w->recipe;
     const char *words = "";
     double most = 1e-6;
-    for (size_t p = 0; p < after->n_pots && p < before->n_pots; p++)
+    assert(after->n_pots == before->n_pots && after->n_broadcasts == before->n_broadcasts);
+    for (size_t p = 0; p < after->n_pots; p++)
         for (size_t k = 0; k < after->pots[p].n_amounts; k++) {
             const struct recipe_amount *a = &after->pots[p].amounts[k];
             double was = 0;
@@ -174,7 +175,7 @@ static const char *moved_words(struct why *y, const struct recipe *after, bool *
             words = why_format(y, "%s %s %s in pot %s", why_number_words(y, fabs(a->exact - was), unit_of(y, a->food)),
                                a->exact > was ? "more" : "less", y->w->f->foods[a->food].name, pot_name(y, p));
         }
-    for (size_t i = 0; i < after->n_broadcasts && i < before->n_broadcasts; i++) {
+    for (size_t i = 0; i < after->n_broadcasts; i++) {
         const struct recipe_broadcast *a = &after->broadcasts[i], *b = &before->broadcasts[i];
         double change = fabs(a->exact - b->exact) / fmax(fmax(a->exact, b->exact), 1e-9);
         if (change <= most || fabs(a->exact - b->exact) < 0.01)

@@ -127,10 +127,10 @@ const char *origin_setting(struct why *y, const char *name)
     const struct field *field = &r->fields[reg_field(r, name)];
     struct cell *cells = arena_alloc(y->a, FIELDS_MAX, sizeof *cells), delivered;
     struct err e;
-    if (!cells || !row_read(r, &y->w->f->settings, y->w->f, cells, y->a, &e) || !field->fallback ||
-        !cell_parse(field, field->fallback, y->a, &delivered, &e)) {
-        y->failed = y->failed || !cells;
-        return why_format(y, "setting %s", name);
+    if (!cells || !row_read(r, &y->w->f->settings, y->w->f, cells, y->a, &e) ||
+        !cell_parse(field, field->fallback, y->a, &delivered, &e)) { /* each has one, of its own field's kind */
+        y->failed = true;
+        return "";
     }
     return why_format(y, "setting %s (%s)", name,
                       cell_same(&cells[field - r->fields], &delivered) ? "default" : "the house's");

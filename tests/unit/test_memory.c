@@ -800,6 +800,41 @@ static bool reckon_at_the_desk(struct err *e)
     return ok;
 }
 
+/* A kept round of foods that fall faster than a water may, each with a source of its own. */
+static struct random_facility tight;
+static struct round tight_round;
+static const struct plan_request tight_request = {.day = RANDOM_DAY, .start_min = 480, .effort = 0.01};
+
+static void lay_out_tight_round(void)
+{
+    static const char *const sources[RANDOM_FOODS] = {"p. 1", "p. 2", "p. 3", "p. 4", "p. 5",
+                                                      "p. 6", "p. 7", "p. 8", "p. 9"};
+    struct err e;
+    facility_random(&tight, 25);
+    for (size_t i = 0; i < RANDOM_FOODS; i++) {
+        tight.foods[i].source = sources[i];
+        tight.foods[i].no3_effect_mg_per_unit = -4000;
+    }
+    if (!plan_round(&tight.f, &tight_request, &tight_round, &e))
+        fail_msg("%s", e.text);
+}
+
+/* What holds a pot back and its price; and what is no part of the round. */
+static bool explain_tight_round(struct err *e)
+{
+    const char *subjects[] = {
+        tight.systems[0].name, tight.tanks[0].name, "A", "1", tight.colonies[0].code, "head", "totals"};
+    const char *nobody = "nobody";
+    struct explanation answers[COUNT_OF(subjects)];
+    struct plan_question q = {subjects, COUNT_OF(subjects), answers}, unknown = {&nobody, 1, answers};
+    struct round worked = {0};
+    bool ok = plan_explain(&tight.f, &tight_request, &tight_round, &q, &worked, e);
+    round_free(&worked);
+    if (!ok)
+        return false;
+    return !plan_explain(&tight.f, &tight_request, &tight_round, &unknown, &worked, e) && e->code == ERR_NOT_FOUND;
+}
+
 /* A tank of a system with lights, read back into cells; and a food from its label. */
 static bool read_registers(struct err *e)
 {
@@ -828,9 +863,11 @@ static void a_floor_without_memory_says_so_and_keeps_none(void **state)
         bool may_keep; /* the solver of clauses, which is left as it is where memory fails in it */
     } rows[] = {{"learning", learn_from_log, false}, {"states", fit_states, false},
                 {"recipes", mix_for_many, false},    {"order", order_exactly, true},
-                {"desk", reckon_at_the_desk, false}, {"registers", read_registers, false}};
+                {"desk", reckon_at_the_desk, false}, {"registers", read_registers, false},
+                {"why", explain_tight_round, false}};
     (void)state;
     lay_out_log();
+    lay_out_tight_round();
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         static struct ways ways;
         struct err e = {0};
@@ -847,6 +884,7 @@ static void a_floor_without_memory_says_so_and_keeps_none(void **state)
         }
         assert_true(!OWN_MALLOC || ways.n > 1);
     }
+    round_free(&tight_round);
 }
 
 SUITE(memory)
