@@ -127,6 +127,24 @@ static size_t check_house_amounts(void)
     return met;
 }
 
+/* Doses over their ceilings, one by one, add up to what the day's ceiling is held against. */
+static size_t check_loads(void)
+{
+    size_t met = 0;
+    for (size_t i = 0; i < asked.n; i++)
+        for (size_t s = 0; s < asked.answers[i].n_steps; s++) {
+            const struct why_step *step = &asked.answers[i].steps[s];
+            double sum = 0;
+            if (strcmp(step->title, "Ceilings") != 0)
+                continue;
+            for (size_t k = 0; k + 1 < step->n_rows; k++)
+                sum += strstr(step->rows[k].origin, " a day") ? step->rows[k].value : 0;
+            assert_number(sum, step->rows[step->n_rows - 1].value, 1e-9);
+            met += sum > 0;
+        }
+    return met;
+}
+
 /* The strength of a system is that of its strongest allowed pot: no pot it is fed from is stronger. */
 static void check_places(const struct round *round)
 {
@@ -163,7 +181,7 @@ static void check_colonies(const struct round *round)
 static void every_number_of_the_sheet_is_the_end_of_its_working(void **unused)
 {
     (void)unused;
-    size_t house_amounts = 0;
+    size_t house_amounts = 0, loads = 0;
     for (uint64_t seed = 1; seed <= ROUNDS; seed++) {
         struct plan_request request;
         struct round round, again;
@@ -181,11 +199,12 @@ static void every_number_of_the_sheet_is_the_end_of_its_working(void **unused)
         check_places(&round);
         check_colonies(&round);
         house_amounts += check_house_amounts();
+        loads += check_loads();
         round_free(&again);
         round_free(&round);
         arena_free(&asked.a);
     }
-    assert_true(house_amounts > ROUNDS / 2);
+    assert_true(house_amounts > ROUNDS / 2 && loads > ROUNDS / 2);
 }
 
 /* A working that can be followed: the numbers given are those of the formula. */
