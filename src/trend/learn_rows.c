@@ -253,10 +253,9 @@ static void filter_see(struct filter *f, double value, double *x, double *y)
 
 bool test_rows_open(const struct system_log *l, struct arena *a, struct test_rows *out, struct err *e)
 {
-    *out = (struct test_rows){0};
-    out->x = arena_alloc(a, l->n_rows, l->n_cols * sizeof *out->x);
-    out->y = arena_alloc(a, l->n_rows, sizeof *out->y);
-    out->channels = arena_alloc(a, l->n_cols + 1, CHANNEL_ROWS * sizeof *out->channels);
+    *out = (struct test_rows){.x = arena_alloc(a, l->n_rows, l->n_cols * sizeof *out->x),
+                              .y = arena_alloc(a, l->n_rows, sizeof *out->y),
+                              .channels = arena_alloc(a, l->n_cols + 1, CHANNEL_ROWS * sizeof *out->channels)};
     return (out->x && out->y && out->channels) || err_memory(e);
 }
 
