@@ -73,6 +73,11 @@ void why_load(struct why *y, size_t system)
                origin_setting(y, "loss_frac"));
     for (size_t food = 0; food < y->w->f->n_foods; food++)
         put_doses(y, system, food);
+    const struct ceiling_share *c = &y->w->shares[system];
+    if (c->others_frac > 0)
+        why_number(y, "other rounds of the day", c->others_frac, "", "given, or planned");
+    if (c->later_frac > 0)
+        why_number(y, "kept for later rounds", c->later_frac, "", "not planned yet");
     why_result(y, "dose / ceiling, summed", y->w->recipe.load_frac[system], "");
 }
 

@@ -148,6 +148,13 @@ day_load() {
         WHERE day = '2026-11-25' AND action = 'broadcast'"
 }
 
+# What why lists of the day's ceiling is all that its sum holds.
+ceilings_add_up() {
+    at "$1" --json why "${@:2}" system reef | jq -e '[.. | objects | select(.title? == "Ceilings")][0].rows |
+        ([.[] | select(.part == "number" and (.origin | startswith("setting ") | not)).value] | add) as $sum |
+        .[-1] | .part == "result" and .value > 0.1 and (.value - $sum | fabs) < 1e-9'
+}
+
 # bats test_tags=plain
 @test "the ceilings of a water are those of the day, and the evening's corals have their part kept" {
     farm
@@ -156,9 +163,11 @@ day_load() {
     at 08:00 set food 'copepods' ceiling_units_per_100l=0.02 >/dev/null
     at 09:30 plan >/dev/null
     at 09:30 why system reef | grep -q 'kept for later rounds .* of this; not planned yet'
+    ceilings_add_up 09:30
     at 21:00 plan --round evening >/dev/null
     [ "$(lines evening "colony = 'R1-01'")" = 1 ]
     at 21:00 why --round evening system reef | grep -q 'other rounds of the day'
+    ceilings_add_up 21:00 --round evening
     # given in the morning, a second broadcast would pass the ceiling: log says so of either round
     at 21:40 log --round morning --all >/dev/null
     at 21:45 log --round evening --extra 'R1:live phytoplankton=60mL' --more 2>&1 | tr '\n' ' ' |
