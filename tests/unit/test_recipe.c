@@ -845,6 +845,10 @@ static void amounts_are_what_the_scale_shows_and_the_rest_is_told(void **state)
     assert_number(line_of(&r.pots[0], PLAIN)->amount, 2.2, 1e-12);
     assert_int_equal(r.pots[0].amounts[0].food, PLAIN); /* powders by rising amount */
     recipe_free(&r);
+    f.foods[RICH].stock = 2.5; /* what is weighed of the other food takes nothing of it */
+    plan(&f, &r);
+    assert_number(line_of(&r.pots[0], RICH)->amount, 2.5, 1e-12);
+    recipe_free(&r);
 }
 
 static void each_amount_is_rounded_to_the_nearest_step(void **state)
