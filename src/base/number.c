@@ -61,7 +61,7 @@ static void number_expand(const char *e_form, char out[32])
         for (long i = -1; i > exponent; i--)
             out[k++] = '0';
     }
-    for (size_t i = 0; i < n || (exponent >= 0 && (long)i <= exponent); i++) {
+    for (size_t i = 0; i < n || (long)i <= exponent; i++) {
         if (exponent >= 0 && (long)i == exponent + 1)
             out[k++] = '.';
         out[k++] = i < n ? digits[i] : '0';
