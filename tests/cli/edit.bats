@@ -148,4 +148,9 @@ lot RP-113 opened=2020-01-01|opened before it was received
 setting lag_min_min=50|the shortest wait before target feed (lag_min_min) is 50 min and the longest (lag_max_min) 20 min
 setting syringe_ml=1 syringe_dead_ml=2|cannot keep 2 mL in its tube (syringe_dead_ml)
 ROWS
+    # up to where they meet there is no contradiction
+    neap set food 'rich powder' min_particle_um=50 max_particle_um=50 blend_share_min_frac=0.3 blend_share_max_frac=0.3 \
+        broadcast_units_per_100l=0.08
+    neap set kind 'sun corals' mouth_min=3 mouth_max=3
+    neap set lot RP-113 opened="$(sql "SELECT received FROM lot WHERE code = 'RP-113'")"
 }

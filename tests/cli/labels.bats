@@ -40,6 +40,8 @@ fits() { # SHEET FROM ARGUMENTS…
     grep -q "^1.09 Q1: Palytoxin: gloves, eye cover. Quarantine: own tools, last. quarantine" tanks
     neap labels tank --units us | grep -q "D2: display, 612 US gal"
     neap labels colony Q1-007 D1-001 | tail -2 | head -1 | grep -q "^1.01 Q1-007: Palytoxin: .* zoas, mixed, new, 20 pieces; Q1$"
+    neap labels colony | sed -n 's/^[0-9]*\.[0-9]* \([^ :]*\):.*/\1/p' | sort >labelled
+    sql "SELECT code FROM colony WHERE retired IS NOT 1 AND count > 0 ORDER BY code" | cmp - labelled
     neap labels pot A >pots
     grep -qE "^1.01 POT A: display, [0-9.]+ mL. Mixed [0-9:]{5}, good until [0-9:]{5}. Round 1," pots
     [ "$(neap labels pot | grep -c ' POT ')" -ge "$(sql 'SELECT count(*) FROM pot')" ]

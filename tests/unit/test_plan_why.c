@@ -41,6 +41,7 @@ static void ask_all(const struct round *round)
         ask("tank", r.tanks[i].name);
     for (size_t i = 0; i < r.f.n_colonies; i++)
         ask("colony", r.colonies[i].code);
+    ask("round", "totals");
 }
 
 static const struct explanation *answer_of(const char *kind, const char *name)
@@ -127,6 +128,23 @@ static size_t check_house_amounts(void)
     return met;
 }
 
+/* What is to be had ready of each food is what the pots and the lines take of it. */
+static void check_totals(const struct round *round)
+{
+    const struct explanation *x = answer_of("round", "totals");
+    size_t taken = 0;
+    for (size_t i = 0; i < r.f.n_foods; i++)
+        taken += round_food_units(round, i) > 0;
+    assert_int_equal(x->n_steps, taken);
+    for (size_t s = 0; s < x->n_steps; s++) {
+        const struct why_step *step = &x->steps[s];
+        double sum = 0;
+        for (size_t k = 0; k + 1 < step->n_rows; k++)
+            sum += step->rows[k].value;
+        assert_number(step->rows[step->n_rows - 1].value, sum, 1e-9);
+    }
+}
+
 /* Doses over their ceilings, one by one, add up to what the day's ceiling is held against. */
 static size_t check_loads(void)
 {
@@ -200,6 +218,7 @@ static void every_number_of_the_sheet_is_the_end_of_its_working(void **unused)
         check_colonies(&round);
         house_amounts += check_house_amounts();
         loads += check_loads();
+        check_totals(&round);
         round_free(&again);
         round_free(&round);
         arena_free(&asked.a);
