@@ -148,6 +148,10 @@ lot RP-113 opened=2020-01-01|opened before it was received
 setting lag_min_min=50|the shortest wait before target feed (lag_min_min) is 50 min and the longest (lag_max_min) 20 min
 setting syringe_ml=1 syringe_dead_ml=2|cannot keep 2 mL in its tube (syringe_dead_ml)
 ROWS
+    # a number that would be one as a percentage is told so, no other
+    refuses_and_keeps 1 "is 150; expected 1 to 3, or a percentage: 150%" set setting full_frac=150
+    refuses_and_keeps 1 "is 3.5; expected 1 to 3" set setting full_frac=3.5
+    [[ $output != *percentage* ]]
     # up to where they meet there is no contradiction
     neap set food 'rich powder' min_particle_um=50 max_particle_um=50 blend_share_min_frac=0.3 blend_share_max_frac=0.3 \
         broadcast_units_per_100l=0.08

@@ -3,6 +3,7 @@
 #include "log_sim.h"
 #include "numbers.h"
 
+#include "neap/ledger.h"
 #include "neap/plan.h"
 #include "neap/week.h"
 
@@ -477,6 +478,32 @@ static void half_the_food_does_half_of_leaving_it_out(void **state)
     facility_free(&f);
 }
 
+/* Changes of 100 L of 1000 L, and what they are a week: seen over four weeks, the days counted back from the last. */
+static void changes_of_water_are_a_rhythm_as_long_as_it_goes_on(void **state)
+{
+    (void)state;
+    static const struct {
+        int n, ago_d[3];
+        double litres_per_week;
+    } rows[] = {
+        {1, {3}, 100 / 4.0},              /* one is no rhythm */
+        {2, {10, 3}, 100 / 7.0 * 7},      /* 100 L in the week between them */
+        {2, {20, 12}, 100 / 8.0 * 7},     /* eight days between them, and twelve since: it may go on */
+        {2, {21, 13}, 200 / 4.0},         /* thirteen: it does not */
+        {3, {20, 16, 6}, 200 / 14.0 * 7}, /* every seven days, as a mean */
+        {3, {25, 21, 11}, 300 / 4.0},     /* eleven days since the last, and 1.5 times seven is 10.5 */
+    };
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct water waters[3];
+        struct system system = {.name = "north", .volume_l = 1000};
+        const struct facility f = {.systems = &system, .n_systems = 1, .waters = waters, .n_waters = (size_t)rows[i].n};
+        const struct day_span span = {FRIDAY - 27, FRIDAY};
+        for (int k = 0; k < rows[i].n; k++)
+            waters[k] = (struct water){.exchanged = (long)(FRIDAY - rows[i].ago_d[k]) * MIN_PER_DAY, .volume_l = 100};
+        assert_number(change_habit(&f, &span, 0, ANALYTE_NO3).frac_per_week, rows[i].litres_per_week / 1000, 1e-12);
+    }
+}
+
 static void water_is_changed_as_before_unless_the_policy_says_how(void **state)
 {
     (void)state;
@@ -575,6 +602,7 @@ SUITE(plan_report)
         cmocka_unit_test(the_same_seed_gives_the_same_weeks),
         cmocka_unit_test(leaving_a_food_out_lowers_the_level_by_what_it_brings),
         cmocka_unit_test(half_the_food_does_half_of_leaving_it_out),
+        cmocka_unit_test(changes_of_water_are_a_rhythm_as_long_as_it_goes_on),
         cmocka_unit_test(water_is_changed_as_before_unless_the_policy_says_how),
         cmocka_unit_test(without_a_slope_there_is_no_forecast),
         cmocka_unit_test(the_food_that_did_it_is_named_by_the_log),

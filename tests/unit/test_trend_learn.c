@@ -413,6 +413,28 @@ static void uptake_in_proportion_to_the_level_is_found(void **state)
     arena_free(&a);
 }
 
+/* Between two of the uptakes that are tried at first, and tests that tell them apart: it is looked at more closely. */
+static void a_well_tested_uptake_is_found_closer_than_it_was_looked_for(void **state)
+{
+    (void)state;
+    static struct made m;
+    struct learn_system s;
+    struct arena a = {0};
+    struct plan p = {.n_foods = 1, .n_weeks = 26, .effects = {80}, .background = 1, .test_sd = 0.01};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    static const double truths[] = {0.021, 0.033, 0.05};
+    for (size_t i = 0; i < COUNT_OF(truths); i++) {
+        p.uptake_per_d = truths[i];
+        run_system(&p, rng, &m);
+        struct learn_in in = learn_in_of(&p, &m, WIDE, &s);
+        in.uptake_mean_per_d = 0.05;
+        struct learned l = learned_of(&in, &a);
+        assert_number(l.uptake_per_d[0], truths[i], 0.1 * truths[i]);
+    }
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
 /* Two people who read one scale differently, by turns: no water does that, and nothing is to be claimed of foods. */
 static void tests_that_hang_together_unexplained_withhold_all_claims(void **state)
 {
@@ -823,6 +845,7 @@ SUITE(trend_learn)
         cmocka_unit_test(stretches_below_detection_or_across_methods_are_left_out),
         cmocka_unit_test(more_scatter_than_the_tests_explain_widens_the_limits),
         cmocka_unit_test(uptake_in_proportion_to_the_level_is_found),
+        cmocka_unit_test(a_well_tested_uptake_is_found_closer_than_it_was_looked_for),
         cmocka_unit_test(tests_that_hang_together_unexplained_withhold_all_claims),
         cmocka_unit_test(the_order_of_the_log_changes_nothing),
         cmocka_unit_test(the_90_percent_limits_of_effects_hold_the_truth_in_87_to_93_percent),
