@@ -66,6 +66,12 @@ answered() {
 @test "what was taken back, and what only files said, is no question" {
     has demo
     neap dump --into tables
+    # a load is one wherever its options stand
+    sed '/^D1-002/s/euphylliids,2,/euphylliids,3,/' tables/colony.csv >colony.csv
+    "$NEAP" --db "$NEAP_DB" --units us --on 2026-11-27 load colony.csv
+    [ "$(colony count D1-002)" = 3 ]
+    run neap load tables
+    [[ $output == *"changed 1"* && $status -eq 0 ]]
     neap count D1-002 1 sold
     neap undo --yes
     sed '/^D1-002/s/euphylliids,2,/euphylliids,5,/' tables/colony.csv >colony.csv

@@ -625,6 +625,28 @@ static void a_pot_is_shared_only_as_far_as_the_bands_allow(void **state)
     recipe_free(&r);
 }
 
+/* Three waters, of which the middle one bears half as much: the others' pot is no weaker for it, and there are two. */
+static void waters_of_one_strength_share_a_pot_past_a_weaker_one(void **state)
+{
+    (void)state;
+    struct recipe_house f;
+    struct recipe r;
+    facility_new(&f);
+    struct recipe_system systems[] = {system_new("A"), system_new("B"), system_new("C")};
+    struct recipe_tank tanks[] = {tank_new("A", 0), tank_new("B", 1), tank_new("C", 2)};
+    systems[1].full_frac = 0.5;
+    f.problem.systems = systems;
+    f.problem.tanks = tanks;
+    f.problem.n_systems = f.problem.n_tanks = 3;
+    plan(&f, &r);
+    assert_int_equal(r.n_pots, 2);
+    assert_int_equal(r.group[0], r.group[2]);
+    assert_int_not_equal(r.group[0], r.group[1]);
+    for (size_t i = 0; i < 2; i++)
+        assert_number(r.pots[i].strength_frac, r.pots[i].n_systems == 2 ? 1 : 0.5, 1e-9);
+    recipe_free(&r);
+}
+
 static void a_cap_on_pots_is_kept_and_said(void **state)
 {
     (void)state;
@@ -1267,6 +1289,7 @@ SUITE(recipe)
         cmocka_unit_test(pot_and_broadcast_are_scaled_down_together),
         cmocka_unit_test(a_food_too_large_for_one_mouth_stays_out_of_its_pot),
         cmocka_unit_test(a_pot_is_shared_only_as_far_as_the_bands_allow),
+        cmocka_unit_test(waters_of_one_strength_share_a_pot_past_a_weaker_one),
         cmocka_unit_test(a_cap_on_pots_is_kept_and_said),
         cmocka_unit_test(a_quarantine_shares_no_pot_even_where_asked_to),
         cmocka_unit_test(strengths_that_do_not_meet_need_two_pots),
