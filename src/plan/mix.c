@@ -62,7 +62,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .share_min_frac = pot_solid ? food->blend_share_min_frac : 0,
         .share_max_frac = pot_solid ? food->blend_share_max_frac : 0,
         .house_ml_per_100ml = food->blend_ml_per_100ml > 0 ? food->blend_ml_per_100ml : 0,
-        .max_ml_per_100ml = food->blend_ml_per_100ml > 0 ? 2 * food->blend_ml_per_100ml : 0,
+        .max_ml_per_100ml = food->blend_ml_per_100ml > 0 ? fmin(2 * food->blend_ml_per_100ml, 100) : 0,
         .broadcast_ml_per_100l = broadcast ? food->broadcast_units_per_100l : 0,
         .ceiling_per_100l = food->ceiling_units_per_100l,
         .premixes = !food_is_late(food),
