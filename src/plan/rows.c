@@ -64,8 +64,8 @@ static void share_premix(struct working *w, struct round *r, const struct recipe
         rest = shelf_rest(rest, pf->premix_units);
         last = pf;
     }
-    if (last)
-        last->premix_units = shelf_rest(last->premix_units, -rest);
+    debug_assert(last); /* it was planned for a pot */
+    last->premix_units = shelf_rest(last->premix_units, -rest);
 }
 
 static double need_of(const struct working *w, const struct recipe_pot *pot)
@@ -136,10 +136,10 @@ static const char *pot_of(const struct working *w, const struct round *r, size_t
 
 /* ---- lines ------------------------------------------------------------------------------------------------------ */
 
-static struct line *add_line(struct round *r, size_t room, const struct line *from)
+/* There is room: it was counted from the same steps. */
+static void add_line(struct round *r, size_t room, const struct line *from)
 {
-    if (r->n_lines == room)
-        return NULL;
+    assert(r->n_lines < room);
     struct line *l = &r->lines[r->n_lines++];
     *l = *from;
     l->number = (long)r->n_lines;
@@ -147,7 +147,6 @@ static struct line *add_line(struct round *r, size_t room, const struct line *fr
         l->pot = "";
     if (!l->note)
         l->note = "";
-    return l;
 }
 
 /* A line that a step of the order stands for, all but what is given. */
@@ -202,16 +201,14 @@ struct writing {
     struct grouped visits; /* steps, by their own tank of the order */
 };
 
-static bool write_food(struct writing *in, struct line base, size_t food, double units)
+static void write_food(struct writing *in, struct line base, size_t food, double units)
 {
     while (units > 1e-9) {
         base.food = food;
         base.amount = shelf_take(&in->w->shelf, food, units, &base.lot);
         units = shelf_rest(units, base.amount);
-        if (!add_line(in->r, in->room, &base))
-            return false;
+        add_line(in->r, in->room, &base);
     }
-    return true;
 }
 
 /* A list of tanks inside a note: with a system's name and some words it keeps to the note's limit. */
@@ -265,9 +262,8 @@ static bool write_broadcasts(struct writing *in, const struct order_step *s)
     base.note = shared_water(in, s);
     base.shared = in->w->order_problem.tanks[s->tank].share > 0;
     for (size_t i = 0; base.note && i < recipe->n_broadcasts; i++)
-        if (recipe->broadcasts[i].tank == tank &&
-            !write_food(in, base, recipe->broadcasts[i].food, recipe->broadcasts[i].amount))
-            return false;
+        if (recipe->broadcasts[i].tank == tank)
+            write_food(in, base, recipe->broadcasts[i].food, recipe->broadcasts[i].amount);
     return base.note != NULL;
 }
 
@@ -332,8 +328,9 @@ static bool write_targets(struct writing *in, const struct order_step *s, bool l
         l.amount = number_without_dust(d->need_ml * (double)n / (double)w->f->colonies[d->colony].count);
         l.pot = pot_of(w, in->r, d->system, d->late);
         l.note = target_note(in, d);
-        if (!l.note || !add_line(in->r, in->room, &l))
+        if (!l.note)
             return false;
+        add_line(in->r, in->room, &l);
     }
     return true;
 }
@@ -391,7 +388,9 @@ static bool write_flow(struct writing *in, const struct order_step *s, enum acti
     struct line l = step_line(in->w, s, action);
     l.tank = in->w->order_tanks[flow_tank(in, s)];
     l.note = shared_flow(in, l.tank, in->w->order_tanks[s->tank]);
-    return l.note && add_line(in->r, in->room, &l);
+    if (l.note)
+        add_line(in->r, in->room, &l);
+    return l.note != NULL;
 }
 
 static bool write_step(struct writing *in, const struct order_step *s)
@@ -400,7 +399,7 @@ static bool write_step(struct writing *in, const struct order_step *s)
     const struct tank_need *need = &w->needs[w->order_tanks[s->tank]];
     switch (s->action) {
     case ORDER_BROADCAST: return write_broadcasts(in, s);
-    case ORDER_FISH: return write_food(in, step_line(w, s, ACTION_FISH), need->fish_food, need->fish_units);
+    case ORDER_FISH: write_food(in, step_line(w, s, ACTION_FISH), need->fish_food, need->fish_units); break;
     case ORDER_FLOW_OFF: return write_flow(in, s, ACTION_FLOW_OFF);
     case ORDER_FEED: return write_targets(in, s, is_last_feed(&w->order, s));
     case ORDER_FLOW_ON: return write_flow(in, s, ACTION_FLOW_ON);
