@@ -224,16 +224,12 @@ static bool logs_make(struct log_of *g, struct arena *arena, struct learn_in *in
 
 /* ---- what the log says ------------------------------------------------------------------------------------------ */
 
-/* What two stretches would tell most of comes first. */
-static int gain_order(const void *a, const void *b)
+/* What two stretches would tell most of comes first; what they would tell as much of stays in the log's order. */
+static void collinear_insert(struct food_collinear *list, size_t n, struct food_collinear next)
 {
-    const struct food_collinear *x = a, *y = b;
-    double left = x->sd_after / x->sd_now, right = y->sd_after / y->sd_now;
-    if (left != right)
-        return left < right ? -1 : 1;
-    if (x->food != y->food)
-        return x->food < y->food ? -1 : 1;
-    return (x->other > y->other) - (x->other < y->other);
+    for (; n > 0 && next.sd_after / next.sd_now < list[n - 1].sd_after / list[n - 1].sd_now; n--)
+        list[n] = list[n - 1];
+    list[n] = next;
 }
 
 /*
@@ -264,10 +260,9 @@ static bool take_collinears(const struct learned *log, enum analyte a, struct ar
     for (size_t i = 0; i < log->n_collinears; i++) {
         const struct collinear *t = &log->collinears[i];
         size_t other = t->other == LEARN_BACKGROUND ? FOOD_BACKGROUND : t->other;
-        l->collinears[a][l->n_collinears[a]++] =
-            (struct food_collinear){t->food, other, t->cosine, t->sd_now, t->sd_after};
+        collinear_insert(l->collinears[a], l->n_collinears[a]++,
+                         (struct food_collinear){t->food, other, t->cosine, t->sd_now, t->sd_after});
     }
-    qsort(l->collinears[a], l->n_collinears[a], sizeof *l->collinears[a], gain_order);
     return true;
 }
 
