@@ -388,6 +388,8 @@ static void a_larger_pot_is_weighed_against_its_own_size(void **state)
     struct mixed m = {.pot = "A", .made_ml = 30, .left_ml = NAN}; /* half as much again: 3 g instead of 2 */
     struct weighed w = {.pot = "A", .rank = 1, .amount_units = 3};
     assert_true(figures_of(words, 1, &m, &w, &a).foods[0].off_frac_worst < 1e-12);
+    m.made_ml = 0; /* weighed, and not mixed after all */
+    assert_int_equal(figures_of(words, 1, &m, &w, &a).foods[0].weighings, 0);
     arena_free(&a);
 }
 

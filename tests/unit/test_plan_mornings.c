@@ -528,6 +528,76 @@ static void a_note_that_is_full_counts_what_it_leaves_out(void **state)
     round_free(&r);
 }
 
+/* A powder of the house blend, with its share and the least and largest that it may have. */
+static struct food *add_powder(const char *name, double share, double least, double most)
+{
+    struct food *food = add_food(name, 1000);
+    food->blend_share_frac = share;
+    food->blend_share_min_frac = least;
+    food->blend_share_max_frac = most;
+    food->ceiling_units_per_100l = 100;
+    return food;
+}
+
+/* Of the one pot of a house that feeds 80 mL. */
+static void noted(const char *words)
+{
+    struct round r;
+    house_put(4, 0, 20);
+    plan_day(&r);
+    if (!strstr(r.pots[0].note, words))
+        fail_msg("%s", r.pots[0].note);
+    round_free(&r);
+}
+
+/* A tenth of the blend by its share, and by another entry never less than a third: the entry is what is kept. */
+static void a_share_that_contradicts_its_limit_is_told_with_the_limit(void **state)
+{
+    (void)state;
+    house_make();
+    p.foods[0].ceiling_units_per_100l = 100;
+    p.foods[0].blend_share_frac = 0.9;
+    add_powder("flakes", 0.1, 1 / 3.0, 1);
+    noted("flakes 33 % of the dry food instead of 10 %: the least share of flakes, 0.33");
+    house_make();
+    p.foods[0].ceiling_units_per_100l = 100;
+    p.foods[0].blend_share_frac = 0.5;
+    add_powder("flakes", 0.5, 0, 0.25);
+    noted(" of the dry food instead of 50 %: the largest share of flakes, 0.25"); /* three quarters, by the scale */
+}
+
+/*
+ * 80 mL of slurry hold 1.2 g; half of them of a food of which a gram takes 20 mg of phosphate out would take 12, and a
+ * day is to take no more than 3 out of 100 L, 0.03 mg/L.
+ */
+static void a_food_that_would_strip_too_much_in_a_day_is_held_back(void **state)
+{
+    (void)state;
+    house_make();
+    p.foods[0].ceiling_units_per_100l = 100;
+    p.foods[0].blend_share_frac = 0.5;
+    add_powder("clay", 0.5, 0, 1)->po4_effect_mg_per_unit = -20;
+    noted(" of the dry food instead of 50 %: phosphate in s is to fall no faster");
+}
+
+/* At three quarters of the house strength 45 and 75 mL of two liquids, which do not go into 100 mL of a pot. */
+static void liquids_that_fill_the_pot_are_told(void **state)
+{
+    (void)state;
+    house_make();
+    p.foods[0].ceiling_units_per_100l = 100;
+    for (int i = 0; i < 2; i++) {
+        struct food *liquid = add_food(i ? "rotifers" : "algae", 5000);
+        liquid->form = FORM_LIVE;
+        liquid->unit = UNIT_ML;
+        liquid->blend_share_frac = NAN;
+        liquid->blend_ml_per_100ml = i ? 100 : 60;
+        liquid->ceiling_units_per_100l = 1e4;
+        liquid->n_mg_per_unit = 0;
+    }
+    noted(": its liquids fill it");
+}
+
 /* ---- fish and ceilings ------------------------------------------------------------------------------------------- */
 
 /* Fish that get all of the ceiling leave none to a coral: it is not the lot that is too large. */
@@ -772,6 +842,16 @@ static void what_a_house_did_since_is_told_line_by_line(void **state)
     assert_string_equal(c.texts[0], "Tank U is no longer in use. Do none of its lines.");
     assert_non_null(strstr(c.texts[1], ", c00: 1 left of 2; give 0.1 mL instead of 0.2."));
     assert_non_null(strstr(c.texts[GONE], ", c19: none left. Leave it out."));
+    struct day_claim claim = {.day = DAY, .round = "", .lot = 0, .units = 2};
+    p.f.day_claims = &claim;
+    p.f.n_day_claims = 1;
+    p.lots[0].used_units = p.lots[0].amount_units - 0.5;
+    assert_true(round_changed(&p.f, &kept, NULL, DAY * MIN_PER_DAY + 600, &a, &c, &e));
+    assert_string_equal(c.texts[c.n - 1], "Lot L, powder: 0.5 g left of the 2 that are wanted.");
+    p.lots[0].used_units = p.lots[0].amount_units;
+    assert_true(round_changed(&p.f, &kept, NULL, DAY * MIN_PER_DAY + 600, &a, &c, &e));
+    assert_string_equal(c.texts[c.n - 1], "Lot L, powder: empty. Do not use it.");
+    p.lots[0].used_units = 0;
     p.f.foods[0].retired = true;
     assert_true(round_changed(&p.f, &kept, NULL, DAY * MIN_PER_DAY + 600, &a, &c, &e));
     assert_string_equal(c.texts[c.n - 1], "Lot L, powder: of a food that is no longer in use. Do not use it.");
@@ -807,6 +887,64 @@ static void a_rescaled_pot_stands_beside_the_other_rounds_of_the_day(void **stat
     assert_number(m.tanks[0].load_frac, alone + 0.4, 1e-9);
     rescaled_free(&m);
     round_free(&kept);
+}
+
+/* The house's own note gives way where all of it is too long for a line: it also stands in the register. */
+static void a_long_note_gives_way_to_what_is_to_be_looked_at(void **state)
+{
+    static char note[NOTE_BYTES_MAX];
+    struct round r;
+    (void)state;
+    memset(note, 'x', sizeof note - 1);
+    house_make();
+    house_put(1, 0, 1);
+    p.colonies[0].note = note;
+    p.colonies[0].look = "refused last time";
+    p.colonies[0].portion_frac = 0.75;
+    plan_day(&r);
+    assert_string_equal(first_of(&r, ACTION_TARGET)->note, "look: refused last time; 0.75 of the portion");
+    round_free(&r);
+}
+
+/* A house that counts no time for the switch: off and fed at one minute, and the sheet has them in that order. */
+static void a_flow_that_goes_off_in_no_time_is_listed_before_the_corals(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    p.f.settings.switch_min = 0;
+    add_tank("U", 0);
+    house_put(4, 0, 2);
+    p.colonies[2].tank = p.colonies[3].tank = 1;
+    plan_day(&r);
+    for (size_t i = 0; i < r.n_lines; i++)
+        if (r.lines[i].action == ACTION_FLOW_OFF) {
+            const struct line *off = &r.lines[i], *next = off + 1;
+            assert_int_equal(off->start_min, off->end_min);
+            assert_true(next->action == ACTION_TARGET && next->tank == off->tank && next->start_min == off->end_min);
+        }
+    assert_int_equal(round_lines(&r, ACTION_FLOW_OFF), 2);
+    round_free(&r);
+}
+
+/* A lot that the later round could never feed keeps nothing of the ceiling from the morning's. */
+static void nothing_is_kept_for_a_later_lot_that_is_too_large(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    p.systems[0].lights_on_min = 600;
+    p.systems[0].lights_off_min = 1200;
+    p.kinds[1].fed_in = FED_LIGHT; /* it waits for noon */
+    house_put(3, 0, 20);           /* 0.9 */
+    house_put(1, 1, 200);          /* 3, and at the thinnest 1.5 */
+    plan_morning(&r);
+    assert_int_equal(round_colonies(&r), 60);
+    for (size_t i = 0; i < r.n_lines; i++)
+        if (r.lines[i].action == ACTION_TARGET)
+            assert_number(r.lines[i].amount, 20, 1e-9);
+    assert_false(times_said(&r, "its ceiling for the day allows no more"));
+    round_free(&r);
 }
 
 /* ---- readings ---------------------------------------------------------------------------------------------------- */
@@ -885,6 +1023,7 @@ static void free_ammonia_is_told_where_it_can_be_reckoned(void **state)
         house_make();
         put_reading(ANALYTE_TAN, 1, 0.4, false);
         put_reading(ANALYTE_TAN, -1, 9, false);
+        put_reading(ANALYTE_NO2, 60, 9, false); /* two months ago */
         if (!isnan(rows[i].ph))
             put_reading(ANALYTE_PH, 1, rows[i].ph, false);
         if (!isnan(rows[i].temp_c))
@@ -893,7 +1032,7 @@ static void free_ammonia_is_told_where_it_can_be_reckoned(void **state)
         plan_day(&r);
         assert_int_equal(times_said(&r, rows[i].says), 1);
         assert_int_equal(times_said(&r, "free NH3"), i >= 3);
-        assert_int_equal(times_said(&r, "ammonia 9"), 0);
+        assert_int_equal(times_said(&r, "ammonia 9") + times_said(&r, "nitrite"), 0);
         round_free(&r);
     }
 }
@@ -970,6 +1109,12 @@ SUITE(plan_mornings)
         cmocka_unit_test(no_pot_is_weaker_than_the_house_allows),
         cmocka_unit_test(free_ammonia_is_told_where_it_can_be_reckoned),
         cmocka_unit_test(a_lot_is_used_by_its_days_and_its_food),
+        cmocka_unit_test(a_share_that_contradicts_its_limit_is_told_with_the_limit),
+        cmocka_unit_test(a_food_that_would_strip_too_much_in_a_day_is_held_back),
+        cmocka_unit_test(liquids_that_fill_the_pot_are_told),
+        cmocka_unit_test(a_long_note_gives_way_to_what_is_to_be_looked_at),
+        cmocka_unit_test(a_flow_that_goes_off_in_no_time_is_listed_before_the_corals),
+        cmocka_unit_test(nothing_is_kept_for_a_later_lot_that_is_too_large),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
