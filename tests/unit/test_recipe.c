@@ -1052,10 +1052,13 @@ static void no_lot_is_opened_or_scraped_out_for_a_rest(void **state)
     static const struct {
         double lots[2], amount;
         size_t n_parts, first_lot;
+        double share_min_frac;
     } rows[] = {
-        {{2.9, 50}, 2.9, 1, 0}, /* a tenth short of 3 g: within what a weighing may be off */
-        {{2, 50}, 3, 2, 0},     /* a third short: the second lot is opened */
-        {{0.1, 50}, 3, 1, 1},   /* a tenth left: stays in the lot */
+        {{2.9, 50}, 2.9, 1, 0, 0},   /* a tenth short of 3 g: within what a weighing may be off */
+        {{2.9, 50}, 3, 2, 0, 0.6},   /* but 3 of 5 g are the least that may be of it */
+        {{2.9, 50}, 2.9, 1, 0, 0.5}, /* and are not */
+        {{2, 50}, 3, 2, 0, 0},       /* a third short: the second lot is opened */
+        {{0.1, 50}, 3, 1, 1, 0},     /* a tenth left: stays in the lot */
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
         struct recipe_house f;
@@ -1063,6 +1066,7 @@ static void no_lot_is_opened_or_scraped_out_for_a_rest(void **state)
         facility_new(&f);
         f.problem.n_systems = f.problem.n_tanks = 1;
         f.foods[RICH].lots = rows[i].lots;
+        f.foods[RICH].share_min_frac = rows[i].share_min_frac;
         f.foods[RICH].n_lots = 2;
         f.foods[RICH].stock = rows[i].lots[0] + rows[i].lots[1];
         plan(&f, &r);

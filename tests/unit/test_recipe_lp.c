@@ -181,8 +181,18 @@ static void the_text_of_a_stage_holds_the_earlier_ones(void **state)
     lp_free(&lp);
 }
 
+static bool box_solve(const struct lp_limits *limits, struct lp *lp, struct err *e)
+{
+    struct arena arena = {0};
+    struct lp_answer answer;
+    bool ok = lp_solve(lp, 1, limits, &arena, &answer, e);
+    arena_free(&arena);
+    return ok;
+}
+
 static void a_column_without_limits_is_written_so(void **state)
 {
+    struct err e = {0};
     (void)state;
     struct lp lp = {0};
     struct text t = {0};
@@ -200,6 +210,8 @@ static void a_column_without_limits_is_written_so(void **state)
                                       "Bounds\n -inf <= x <= +inf\n -inf <= y <= 3\n 2 <= z <= +inf\nEnd\n");
     text_free(&t);
     lp.failed = true; /* out of memory while it was built */
+    assert_false(box_solve(NULL, &lp, &e));
+    assert_int_equal(e.code, ERR_MEMORY);
     lp_write(&lp, 0, NULL, NULL, &t);
     assert_true(t.failed);
     assert_string_equal(text_str(&t), "");
@@ -208,15 +220,6 @@ static void a_column_without_limits_is_written_so(void **state)
 }
 
 /* ---- the guard -------------------------------------------------------------------------------------------------- */
-
-static bool box_solve(const struct lp_limits *limits, struct lp *lp, struct err *e)
-{
-    struct arena arena = {0};
-    struct lp_answer answer;
-    bool ok = lp_solve(lp, 1, limits, &arena, &answer, e);
-    arena_free(&arena);
-    return ok;
-}
 
 static void a_programme_without_an_answer_says_why(void **state)
 {
