@@ -347,6 +347,28 @@ static void the_bound_is_never_above_the_optimum(void **state)
     assert_true(n_proven > 200 && n_shared > 50);
 }
 
+/*
+ * Where the switch takes no time a flow goes on in the very minute in which its feeder begins a broadcast; and that
+ * broadcast may be one that another does for.
+ */
+static void a_flow_turned_on_in_no_time_does_not_hide_the_broadcast_of_its_minute(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    size_t n_steps = 0, n_beside = 0;
+    random_shared(&r, 2175, 8);
+    r.p.switch_min = 0;
+    r.p.search_steps = 200;
+    r.p.exact_work = 0;
+    struct order_plan plan = made(&r.p);
+    for (size_t i = 0; i < plan.n_steps; i++)
+        n_steps += plan.steps[i].action == ORDER_BROADCAST;
+    for (size_t i = 0; i + 1 < plan.n_steps; i++)
+        n_beside += plan.steps[i].action == ORDER_FLOW_ON && plan.steps[i].start_min == plan.steps[i].end_min;
+    assert_true(n_steps > count_broadcasts(&plan) && n_beside > 0);
+    order_plan_free(&plan);
+}
+
 static void a_share_that_is_none_is_refused(void **state)
 {
     (void)state;
@@ -374,6 +396,7 @@ SUITE(order_shared)
         cmocka_unit_test(a_tank_without_corals_due_rides_along),
         cmocka_unit_test(stops_of_several_pumps_in_one_window_are_broadcast_to_in_one_go),
         cmocka_unit_test(the_bound_is_never_above_the_optimum),
+        cmocka_unit_test(a_flow_turned_on_in_no_time_does_not_hide_the_broadcast_of_its_minute),
         cmocka_unit_test(a_share_that_is_none_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
