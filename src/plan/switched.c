@@ -84,9 +84,9 @@ bool switch_word_parse(const struct facility *f, const struct round *r, const ch
     if (!log_word_parse(plain, &w->word, &why))
         return not_understood(word, e);
     const struct log_word *v = &w->word;
-    bool turned = w->on || w->off;
+    bool turned = w->on || w->off; /* then there was a time behind it or nothing */
     if (*v->amount || v->response >= 0 || (v->outcome != OUTCOME_GIVEN && v->outcome != OUTCOME_NOT_GIVEN) ||
-        (turned && (v->take_back || v->outcome != OUTCOME_GIVEN)) || (!turned && v->at_min >= 0))
+        (!turned && v->at_min >= 0))
         return not_understood(word, e);
     for (size_t i = 0; i < r->n_switchings; i++)
         any = any || switch_word_means(w, f, &r->switchings[i]);

@@ -128,8 +128,13 @@ static struct switching switches_of_sheet[] = {
     {.round = 1, .number = 1, .device = DEVICE_SKIMMER, .off_min = 550, .on_min = 640},
     {.round = 1, .number = 2, .device = DEVICE_UV, .off_min = 560, .on_min = 660},
     {.round = 1, .number = 4, .device = DEVICE_OZONE, .off_min = 560, .on_min = 660}};
-static const struct facility switch_house = {
-    .systems = switch_waters, .n_systems = 1, .tanks = switch_tanks, .n_tanks = 1};
+static struct colony switch_colonies[] = {{.code = "sw4"}};
+static const struct facility switch_house = {.systems = switch_waters,
+                                             .n_systems = 1,
+                                             .tanks = switch_tanks,
+                                             .n_tanks = 1,
+                                             .colonies = switch_colonies,
+                                             .n_colonies = 1};
 static const struct round switch_round = {
     .head = {.number = 1}, .switchings = switches_of_sheet, .n_switchings = COUNT_OF(switches_of_sheet)};
 
@@ -144,6 +149,7 @@ static void a_word_is_a_switch_unless_a_tank_or_coral_has_the_name(void **state)
         {"SW2-4=n", true},
         {"sw1=on@10:40", true},
         {"sw1=n", false}, /* the tank */
+        {"sw4=n", false}, /* the colony */
         {"swan=n", false},
         {"s1=n", false},
         {"Display Skimmer=n", true},
@@ -154,6 +160,12 @@ static void a_word_is_a_switch_unless_a_tank_or_coral_has_the_name(void **state)
     for (size_t i = 0; i < COUNT_OF(rows); i++)
         if (switch_word_is(&switch_house, &switch_round, rows[i].word) != rows[i].is)
             fail_msg("%s", rows[i].word);
+    char word[300];
+    memset(word, 'x', sizeof word);
+    snprintf(word + 250, sizeof word - 250, "=n");
+    assert_false(switch_word_is(&switch_house, &switch_round, word)); /* longer than any name */
+    snprintf(word + 250, sizeof word - 250, "=off");
+    assert_true(switch_word_is(&switch_house, &switch_round, word));
 }
 
 static struct switched switch_logged(const char *word, const struct switching *s, const struct switched *was)
