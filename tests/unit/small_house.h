@@ -16,7 +16,7 @@ enum { DAY = 20000, LOTS = 60, FEDS_MAX = 40, FOODS = 24 };
 struct small_house {
     struct facility f;
     struct system systems[2];
-    struct tank tanks[3];
+    struct tank tanks[4];
     struct kind kinds[2];
     struct food foods[FOODS];
     struct lot lots[FOODS];

@@ -4,6 +4,7 @@
 #include "neap/capacity.h"
 #include "neap/changed.h"
 #include "neap/figures.h"
+#include "neap/learned.h"
 #include "neap/replan.h"
 #include "neap/rescale.h"
 #include "neap/stock.h"
@@ -232,6 +233,10 @@ static void what_a_later_round_keeps_is_of_the_tanks_that_get_it(void **state)
     plan_broadcasts(0, 1);
     add_tank("U", 0)->broadcast = false;
     add_tank("V", 0)->retired = true;
+    p.systems[1] = p.systems[0];
+    p.systems[1].name = "other";
+    p.f.n_systems = 2;
+    add_tank("W", 1); /* of another water */
     p.systems[0].volume_l = 200;
     house_put(4, 0, 20);
     plan_morning(&r);
@@ -261,11 +266,11 @@ static void what_was_given_beside_the_plan_feeds_nobody(void **state)
     round_free(&r);
 }
 
-/* Fish that are to get half of the ceiling get the 0.3 that another round left, to the step of the scale. */
+/* Fish that are to get half of the ceiling get what of the 0.34 that noon left a scale of 0.1 g shows. */
 static void fish_get_what_another_round_left_of_the_ceiling(void **state)
 {
     struct day_use noon = {
-        .day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_FISH, .units = 0.7, .food = 1};
+        .day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_FISH, .units = 0.66, .food = 1};
     struct round r;
     (void)state;
     house_make();
@@ -273,18 +278,16 @@ static void fish_get_what_another_round_left_of_the_ceiling(void **state)
     pellets->blend_share_frac = NAN;
     pellets->fish_units_per_100l = 0.5;
     p.tanks[0].fish = true;
+    p.f.settings.scale_step_g = 0.1;
     house_put(1, 0, 1);
+    plan_morning(&r);
+    assert_number(first_of(&r, ACTION_FISH)->amount, 0.5, 1e-9);
+    round_free(&r);
     p.f.day_uses = &noon;
     p.f.n_day_uses = 1;
-    p.kinds[0].need = NEED_OBLIGATE;
     plan_morning(&r);
-    const struct line *fish = first_of(&r, ACTION_FISH);
-    if (fish) /* or not at all, where the coral is to have its part */
-        assert_true(fish->amount <= 0.3 + 1e-9);
-    double of_ceiling = 0.7;
-    for (size_t i = 0; i < r.n_lines; i++)
-        of_ceiling += r.lines[i].food != REF_NONE ? r.lines[i].amount : 0;
-    assert_true(of_ceiling <= 1 + 1e-9);
+    assert_number(first_of(&r, ACTION_FISH)->amount, 0.3, 1e-9);
+    assert_int_equal(round_colonies(&r), 1);
     round_free(&r);
 }
 
@@ -345,6 +348,24 @@ static void what_opens_by_day_waits_for_noon(void **state)
     p.kinds[0].fed_in = p.kinds[1].fed_in = FED_DARK; /* it is dark at eight */
     plan_morning(&r);
     assert_int_equal(round_colonies(&r), 1);
+    round_free(&r);
+}
+
+/* Who lives by the broadcast, and has none in the morning by the house's own plan, is told so. */
+static void a_plan_without_a_broadcast_in_the_morning_is_told(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    put_plankton();
+    plan_broadcasts(0, 1);
+    p.kinds[1].feeding = FEEDING_BROADCAST;
+    p.kinds[1].need = NEED_OBLIGATE;
+    house_put(1, 0, 1);
+    house_put(1, 1, 1);
+    plan_morning(&r);
+    assert_null(first_of(&r, ACTION_BROADCAST));
+    waits_for(&r, 1, "its system's broadcast plan has none in this round");
     round_free(&r);
 }
 
@@ -678,7 +699,8 @@ static void go_on(const struct round *kept, struct replan_request request, struc
 static void a_recalled_lot_gives_way_to_the_next_to_expire(void **state)
 {
     struct day_claim noon = {.day = DAY, .round = "noon", .lot = 2, .units = 99.99};
-    const struct mixed mixed = {.pot = "A", .made_ml = 100, .left_ml = NAN};
+    const struct mixed mixed = {.pot = "A", .made_ml = 100, .left_ml = NAN},
+                       elsewhere = {.pot = "B", .made_ml = 100, .left_ml = NAN};
     struct replanned found;
     struct round kept, r;
     (void)state;
@@ -699,6 +721,11 @@ static void a_recalled_lot_gives_way_to_the_next_to_expire(void **state)
     go_on(&kept, (struct replan_request){.now_min = 490}, &r, &found);
     assert_int_equal(r.pot_foods[0].lot, 2);
     round_free(&r);
+    p.lots[1].use_by = DAY + 7; /* now it is the sooner one */
+    go_on(&kept, (struct replan_request){.now_min = 490, .mixes = &elsewhere, .n_mixes = 1}, &r, &found);
+    assert_int_equal(r.pot_foods[0].lot, 1);
+    round_free(&r);
+    p.lots[1].use_by = DAY + 30;
     p.f.day_claims = &noon;
     p.f.n_day_claims = 1;
     go_on(&kept, (struct replan_request){.now_min = 490}, &r, &found);
@@ -805,12 +832,25 @@ static void a_pump_mended_in_the_register_leaves_no_flow_off(void **state)
     house_put(2, 0, 1);
     p.colonies[1].tank = 1;
     plan_day(&kept);
-    p.tanks[0].pump = p.tanks[1].pump = "";
+    p.tanks[0].pump = "";
+    p.tanks[1].pump = "Q";
     go_on(&kept, (struct replan_request){.now_min = 490}, &r, &found);
     assert_int_equal(round_lines(&r, ACTION_FLOW_ON), round_lines(&kept, ACTION_FLOW_ON));
     for (size_t i = 0; i < r.n_lines; i++)
         if (r.lines[i].action == ACTION_TARGET)
             assert_true(r.lines[i].end_min <= first_of(&r, ACTION_FLOW_ON)->start_min);
+    const struct line *on = first_of(&r, ACTION_FLOW_ON);
+    struct given given = logged_as(on, OUTCOME_GIVEN);
+    const struct round_log log = {.givens = &given, .n_givens = 1};
+    struct arena a = {0};
+    struct long_stop *stops;
+    struct err e;
+    size_t n;
+    assert_int_equal(on->tank, 1); /* where the last corals of the pump were; its own flow never went off */
+    assert_true(log_long_stops(&p.f, &r, &log, &a, &stops, &n, &e));
+    assert_int_equal(n, 0);
+    assert_int_equal(flow_on_latest_min(&p.f, &r, on), INT_MAX);
+    arena_free(&a);
     round_free(&r);
     round_free(&kept);
 }
@@ -947,6 +987,31 @@ static void nothing_is_kept_for_a_later_lot_that_is_too_large(void **state)
     round_free(&r);
 }
 
+/* Half as much again was weighed for the premix of a pot: two thirds of each portion are enough. */
+static void what_the_scale_said_of_a_premix_is_in_the_pot(void **state)
+{
+    struct weighed weighed = {.pot = "A", .rank = 1};
+    struct round_log log = {.weighings = &weighed, .n_weighings = 1};
+    struct rescaled m;
+    struct round kept;
+    struct err e;
+    (void)state;
+    house_make();
+    house_put(1, 0, 20);
+    plan_day(&kept);
+    assert_int_equal(kept.n_pot_foods, 1);
+    kept.pot_foods[0].premix_units = 1;
+    kept.pot_foods[0].premix_ml = 100;
+    kept.pot_foods[0].premix_take_ml = 100 * kept.pot_foods[0].amount_units;
+    weighed.amount_units = 1.5;
+    const struct rescale_request made = {"A", kept.pots[0].made_ml, &log};
+    assert_true(plan_rescale(&p.f, &kept, &made, &m, &e));
+    assert_int_equal(m.n_lines, 1);
+    assert_number(m.lines[0].left_ml, m.lines[0].planned_ml / 1.5, 1e-9);
+    rescaled_free(&m);
+    round_free(&kept);
+}
+
 /* ---- readings ---------------------------------------------------------------------------------------------------- */
 
 static struct test readings[16];
@@ -964,6 +1029,34 @@ static void put_reading(enum analyte a, int days_ago, double value, bool below)
                                  .method = "kit",
                                  .note = ""};
     p.f.tests = readings;
+}
+
+/* What was fed and read more than half a year ago, and what is read tomorrow, teaches nothing. */
+static void the_log_is_learned_from_as_far_as_it_goes(void **state)
+{
+    const struct learned_in in = {.system = REF_NONE, .now_min = DAY * MIN_PER_DAY + 600};
+    struct learned_effects within, all;
+    struct water old = {.exchanged = (DAY - 300) * MIN_PER_DAY, .volume_l = 50, .no3_mg_l = 1, .po4_mg_l = 0.1};
+    struct arena a = {0};
+    struct err e;
+    (void)state;
+    house_make();
+    for (int week = 4; week > 0; week--)
+        put_reading(ANALYTE_NO3, 7 * week - 6, 12 - week, false);
+    house_log(2);
+    assert_true(plan_learned(&p.f, &in, &a, &within, &e));
+    put_reading(ANALYTE_NO3, 300, 400, false);
+    put_reading(ANALYTE_NO3, -1, 400, false);
+    memmove(p.feds + 1, p.feds, p.f.n_feds++ * sizeof *p.feds);
+    p.feds[0] = (struct fed){.day = DAY - 299, .target_units = 500};
+    p.f.waters = &old;
+    p.f.n_waters = 1;
+    assert_true(plan_learned(&p.f, &in, &a, &all, &e));
+    assert_true(within.n_stretches[ANALYTE_NO3] > 0);
+    assert_int_equal(all.n_stretches[ANALYTE_NO3], within.n_stretches[ANALYTE_NO3]);
+    assert_number(all.foods[ANALYTE_NO3][0].effect.mean, within.foods[ANALYTE_NO3][0].effect.mean, 1e-9);
+    assert_number(all.foods[ANALYTE_NO3][0].effect.sd, within.foods[ANALYTE_NO3][0].effect.sd, 1e-9);
+    arena_free(&a);
 }
 
 /* Below 0.05 with a band from 0.03: it may be in it or not, and no second reading by this kit would tell. */
@@ -1089,6 +1182,7 @@ SUITE(plan_mornings)
         cmocka_unit_test(a_day_that_is_full_already_feeds_nobody),
         cmocka_unit_test(hands_that_another_round_used_up_feed_nobody),
         cmocka_unit_test(what_opens_by_day_waits_for_noon),
+        cmocka_unit_test(a_plan_without_a_broadcast_in_the_morning_is_told),
         cmocka_unit_test(a_broadcast_plan_is_read_by_the_day),
         cmocka_unit_test(a_broadcast_plan_gives_nothing_where_nobody_lives),
         cmocka_unit_test(how_often_a_water_can_be_fed_is_asked_of_no_round),
@@ -1109,6 +1203,8 @@ SUITE(plan_mornings)
         cmocka_unit_test(no_pot_is_weaker_than_the_house_allows),
         cmocka_unit_test(free_ammonia_is_told_where_it_can_be_reckoned),
         cmocka_unit_test(a_lot_is_used_by_its_days_and_its_food),
+        cmocka_unit_test(what_the_scale_said_of_a_premix_is_in_the_pot),
+        cmocka_unit_test(the_log_is_learned_from_as_far_as_it_goes),
         cmocka_unit_test(a_share_that_contradicts_its_limit_is_told_with_the_limit),
         cmocka_unit_test(a_food_that_would_strip_too_much_in_a_day_is_held_back),
         cmocka_unit_test(liquids_that_fill_the_pot_are_told),
