@@ -70,9 +70,8 @@ static size_t places_cut(const struct system_key *places, size_t n, size_t most,
 /* A cap on pots is shared out among the blocks, two or more to each. */
 static size_t waters_at_most(const struct recipe_problem *p)
 {
-    size_t most = RECIPE_BLOCK_MAX;
-    while (p->max_pots > 0 && (p->n_systems + most - 1) / most > 1 &&
-           (p->n_systems + most - 1) / most > p->max_pots / 2)
+    size_t most = RECIPE_BLOCK_MAX, most_blocks = p->max_pots < 4 ? 1 : p->max_pots / 2;
+    while (p->max_pots > 0 && p->n_systems > most_blocks * most)
         most *= 2;
     return most;
 }

@@ -700,24 +700,24 @@ static void a_system_that_is_due_and_has_no_group_is_named(void **state)
 
 /* ---- many waters ------------------------------------------------------------------------------------------------ */
 
-enum { MANY = RECIPE_BLOCK_MAX + 6 };
+enum { MANY = RECIPE_BLOCK_MAX + 6, MANY_MOST = 2 * RECIPE_BLOCK_MAX };
 
 /* Thirty systems of a tank each, every second with its own name and room; 0.1 mL of liquid broadcast per 100 L. */
 struct many_waters {
     struct recipe_house f;
-    struct recipe_system systems[MANY];
-    struct recipe_tank tanks[MANY];
-    bool may_eat[MANY * FOODS];
+    struct recipe_system systems[MANY_MOST];
+    struct recipe_tank tanks[MANY_MOST];
+    bool may_eat[MANY_MOST * FOODS];
 };
 
-static void many_new(struct many_waters *m)
+static void many_new(struct many_waters *m, size_t n)
 {
     facility_new(&m->f);
     m->f.foods[LIQUID].broadcast_ml_per_100l = 0.1;
     m->f.foods[RICH].stock = 60;
-    for (size_t s = 0; s < MANY; s++) {
+    for (size_t s = 0; s < n; s++) {
         m->systems[s] = system_new(s % 2 ? "south" : "north");
-        m->tanks[s] = tank_new("T", MANY - 1 - s);
+        m->tanks[s] = tank_new("T", n - 1 - s);
         m->tanks[s].broadcast_frac = 1;
         for (size_t k = 0; k < FOODS; k++)
             m->may_eat[s * FOODS + k] = k != PLAIN || s != 4;
@@ -725,7 +725,7 @@ static void many_new(struct many_waters *m)
     m->f.problem.systems = m->systems;
     m->f.problem.tanks = m->tanks;
     m->f.problem.may_eat = m->may_eat;
-    m->f.problem.n_systems = m->f.problem.n_tanks = MANY;
+    m->f.problem.n_systems = m->f.problem.n_tanks = n;
 }
 
 /* 5 g for each of 30 tanks would take 90 g of the rich powder; there are 60. */
@@ -737,7 +737,7 @@ static void waters_beyond_a_block_keep_every_limit_of_the_whole_round(void **sta
     struct err e = {0};
     double rich = 0;
     size_t n_served = 0;
-    many_new(&m);
+    many_new(&m, MANY);
     plan(&m.f, &r);
     assert_int_equal(r.n_blocks, 2);
     assert_null(r.kept);
@@ -768,13 +768,30 @@ static void a_cap_on_pots_makes_blocks_larger(void **state)
     (void)state;
     static struct many_waters m;
     struct recipe r;
-    many_new(&m);
+    many_new(&m, MANY);
     m.f.problem.may_eat = NULL;
     m.f.problem.max_pots = 2;
     plan(&m.f, &r);
     assert_int_equal(r.n_blocks, 1);
     assert_true(r.n_pots <= 2 && !r.over_cap);
     recipe_free(&r);
+}
+
+static void two_pots_or_more_are_left_to_each_block(void **state)
+{
+    (void)state;
+    static const size_t rows[][2] = {{3, 1}, {4, 2}, {5, 2}}; /* at most so many pots for twice 24 waters; blocks */
+    static struct many_waters m;
+    for (size_t i = 0; i < COUNT_OF(rows); i++) {
+        struct recipe r;
+        many_new(&m, MANY_MOST);
+        m.f.problem.may_eat = NULL;
+        m.f.problem.max_pots = rows[i][0];
+        plan(&m.f, &r);
+        assert_int_equal(r.n_blocks, rows[i][1]);
+        assert_true(r.n_pots <= rows[i][0] && !r.over_cap);
+        recipe_free(&r);
+    }
 }
 
 static void strengths_that_do_not_meet_need_two_pots(void **state)
@@ -1285,6 +1302,7 @@ SUITE(recipe)
         cmocka_unit_test(a_system_that_is_due_and_has_no_group_is_named),
         cmocka_unit_test(waters_beyond_a_block_keep_every_limit_of_the_whole_round),
         cmocka_unit_test(a_cap_on_pots_makes_blocks_larger),
+        cmocka_unit_test(two_pots_or_more_are_left_to_each_block),
         cmocka_unit_test(near_a_band_edge_the_unfavourable_effect_counts),
         cmocka_unit_test(a_stripping_food_is_bounded_by_the_largest_fall_of_a_day),
         cmocka_unit_test(a_ceiling_wins_over_lean_strength_and_it_is_said),
