@@ -342,6 +342,7 @@ bool working_unfed(struct working *w, struct err *e)
             continue;
         if (!waiting_add_due(w, &d,
                              !t->broadcast ? "its tank is set to get no broadcast, and it is fed by nothing else"
+                             : !house      ? "no food of the house is broadcast, and it is fed by nothing else"
                              : !w->needs[d.tank].broadcast
                                  ? "its system's broadcast plan has none in this round"
                                  : "no broadcast in its tank today: ceiling, room or stock leave none",

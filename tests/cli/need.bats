@@ -74,6 +74,19 @@ load helper
 }
 
 # bats test_tags=plain
+@test "a house that broadcasts nothing starves who lives by it, and nobody who has the light" {
+    has shop
+    for rate in 0 ""; do # no rate, or one of nothing
+        for food in 'amino-acid liquid' 'live phytoplankton'; do
+            neap set food "$food" broadcast_units_per_100l=$rate
+        done
+        neap plan
+        [ "$(sql "SELECT colony || ': ' || reason FROM waiting AS w JOIN round_in_force AS r ON r.number = w.round
+            AND r.revision = w.revision WHERE due")" = "S1-09: no food of the house is broadcast, and it is fed by nothing else" ]
+    done
+}
+
+# bats test_tags=plain
 @test "a lot that is too large for its water is split, and the tally tells of it" {
     has shop
     neap add colony F3-99 tank=F3 kind="small-polyp stony" count=900 heads=1
