@@ -114,7 +114,7 @@ static void put_readings(enum analyte a, size_t n, double value, size_t n_last, 
 {
     for (size_t i = 0; i < n; i++)
         readings[p.f.n_tests++] = (struct test){.taken = (DAY + 2 - 3 * (long)(n - i)) * MIN_PER_DAY + 1200,
-                                                .analyte = a,
+                                                .analyte = (int)a,
                                                 .repeat = 1,
                                                 .value = i + n_last < n ? value : last,
                                                 .method = "",
