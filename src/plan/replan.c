@@ -586,6 +586,21 @@ static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
     return true;
 }
 
+/* What was to be broadcast before a stop of the pump is in the water before the flow goes off, also at another tank. */
+static bool rules_of_broadcast(struct resetting *z, size_t b, struct err *e)
+{
+    const struct replan_job *broadcast = &z->jobs[b];
+    for (size_t v = 0; v < z->n_jobs; v++) {
+        const struct replan_job *visit = &z->jobs[v];
+        if (visit->action != ACTION_TARGET || !visit->off || visit->begun || !at_pump(z, b, visit->off->tank) ||
+            visit->off->start_min < broadcast->was_end_min)
+            continue;
+        if (!add_rule(z, b, v, broadcast->length_min - (visit->off->start_min - visit->was_min), e))
+            return false;
+    }
+    return true;
+}
+
 /* A feeder who comes late starts then. */
 static void bounds_of_request(struct resetting *z)
 {
@@ -606,7 +621,8 @@ static bool make_rules(struct resetting *z, struct err *e)
         if (z->kept->lines[i].action == ACTION_BROADCAST && !rule_of_lag(z, &z->kept->lines[i], e))
             return false;
     for (size_t i = 0; i < z->n_jobs; i++)
-        if (z->jobs[i].action == ACTION_FLOW_ON && (!rule_of_flow(z, i, e) || !rules_of_pump(z, i, e)))
+        if ((z->jobs[i].action == ACTION_FLOW_ON && (!rule_of_flow(z, i, e) || !rules_of_pump(z, i, e))) ||
+            (z->jobs[i].action == ACTION_BROADCAST && !rules_of_broadcast(z, i, e)))
             return false;
     bounds_of_request(z);
     return rules_of_classes(z, e) && rules_of_hands(z, e);

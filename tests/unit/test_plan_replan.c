@@ -56,13 +56,29 @@ static void log_until(const struct round *r, int minute)
     }
 }
 
+/* A tank between two others on its pump: no switch is thrown there, nothing is broadcast, and fish are fed elsewhere. */
+static void put_between(size_t tank)
+{
+    for (size_t t = tank - 1; t <= tank + 1; t++) {
+        here.tanks[t].system = here.tanks[tank].system;
+        here.tanks[t].pump = here.tanks[tank].name;
+    }
+    here.tanks[tank].fish = here.tanks[tank].broadcast = false;
+    for (size_t i = 0; i < here.f.n_colonies; i++)
+        if (share_pump(f(), here.colonies[i].tank, tank) && here.colonies[i].tank != tank)
+            here.colonies[i].kind = here.colonies[i].kind == 0 ? 1 : here.colonies[i].kind;
+}
+
 static void plan_first(uint64_t seed, struct round *r)
 {
     struct err e;
     facility_random(&here, seed);
     seed_now = seed;
     here.kinds[0].early = seed % 5 != 2;
-    const char *const first = here.tanks[seed % here.f.n_tanks].name;
+    const size_t first_tank = seed % here.f.n_tanks;
+    const char *const first = here.tanks[first_tank].name;
+    if (seed % 5 >= 2 && first_tank > 0 && first_tank + 1 < here.f.n_tanks)
+        put_between(first_tank);
     const struct plan_request request = {.day = RANDOM_DAY,
                                          .start_min = 600,
                                          .effort = 0.01,
