@@ -293,7 +293,7 @@ static struct order_class class_of(const struct resetting *z, const struct repla
         return c;
     for (size_t i = 0; i < z->kept->n_lines; i++) {
         const struct line *l = &z->kept->lines[i];
-        if (l->action != ACTION_TARGET || !share_pump(z->f, l->tank, j->tank))
+        if (!share_pump(z->f, l->tank, j->tank))
             continue;
         int rank = visit_rank(z->f, &z->asked, l->tank, has_early(z, l->tank));
         c.rank = c.rank < 0 ? rank : lesser(c.rank, rank);

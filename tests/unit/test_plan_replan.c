@@ -56,7 +56,7 @@ static void log_until(const struct round *r, int minute)
     }
 }
 
-/* A tank between two others on its pump: no switch is thrown there, nothing is broadcast, and fish are fed elsewhere. */
+/* A tank between two others on its pump: no switch is thrown there, nothing broadcast, and fish are fed elsewhere. */
 static void put_between(size_t tank)
 {
     for (size_t t = tank - 1; t <= tank + 1; t++) {
