@@ -334,7 +334,7 @@ static bool caution_tests(struct working *w, struct err *e)
 {
     struct text names = {0};
     long now_min = (w->request->day + 1) * MIN_PER_DAY - 1;
-    bool first = w->n_todays == 0 || w->round == REF_NONE || w->todays[0] == w->round;
+    bool first = w->round == REF_NONE || w->todays[0] == w->round;
     for (size_t i = 0; first && i < w->f->n_systems; i++)
         if (!w->f->systems[i].retired && tests_due(w->f, i, now_min).due_day <= w->request->day)
             text_addf(&names, "%s%s", names.len ? ", " : "", w->f->systems[i].name);

@@ -6,21 +6,16 @@
 #include "neap/stock.h"
 #include "neap/working.h"
 
-static double part_of_change(double per_day, double volume_l)
-{
-    return isnan(per_day) ? INFINITY : per_day * volume_l;
-}
-
 /* By the pack; where no pack price is known, by the newest lot in use that has one. */
 static double unit_price_cents(const struct working *w, size_t food)
 {
     const struct facility *f = w->f;
     size_t newest = SIZE_MAX;
-    if (f->foods[food].price_cents > 0 && f->foods[food].pack_units > 0)
+    if (f->foods[food].price_cents > 0)
         return (double)f->foods[food].price_cents / f->foods[food].pack_units;
     for (size_t i = 0; i < f->n_lots; i++) {
         const struct lot *l = &f->lots[i];
-        if (l->food == food && l->price_cents > 0 && l->amount_units > 0 && lot_usable(f, l, w->request->day) &&
+        if (l->food == food && l->price_cents > 0 && lot_usable(f, l, w->request->day) &&
             (newest == SIZE_MAX || l->received > f->lots[newest].received))
             newest = i;
     }
@@ -43,7 +38,7 @@ static void put_effects(const struct working *w, size_t index, struct recipe_foo
 static bool strips(const struct working *w, size_t index)
 {
     const struct food_belief *b = &w->effects.foods[ANALYTE_PO4][index];
-    return w->f->foods[index].strips_po4 || b->declared < 0 || b->mean < 0;
+    return w->f->foods[index].strips_po4 || b->declared < 0; /* no other food is learned to lower it */
 }
 
 static struct recipe_food recipe_food_of(const struct working *w, size_t index)
@@ -257,7 +252,7 @@ static struct recipe_system recipe_system_of(const struct working *w, size_t ind
     };
     static const enum analyte of[RECIPE_ANALYTES] = {[RECIPE_NO3] = ANALYTE_NO3, [RECIPE_PO4] = ANALYTE_PO4};
     for (int a = 0; a < RECIPE_ANALYTES; a++)
-        r.max_rise_mg[a] = r.max_fall_mg[a] = part_of_change(analytes[of[a]].change_per_day_max, r.volume_l);
+        r.max_rise_mg[a] = r.max_fall_mg[a] = analytes[of[a]].change_per_day_max * r.volume_l;
     put_shift(w, index, &r);
     put_beside(w, index, &r);
     put_room(w, index, &r);
