@@ -41,7 +41,8 @@ static inline void house_make(void)
     p.f.settings.ceiling_cloud_frac =
         1; /* the tests of how often know no smaller portions and swallowed food: plain numbers */
     p.f.settings.portion_least_frac = 1;
-    p.systems[0] = (struct system){.name = "s", .test_every_d = 7, .note = "", .volume_l = 100};
+    p.systems[0] =
+        (struct system){.name = "s", .test_every_d = 7, .broadcast_position_m = NAN, .note = "", .volume_l = 100};
     p.tanks[0] = (struct tank){.name = "T",
                                .flow_off_limit_min = 30,
                                .pump = "",

@@ -38,6 +38,9 @@ static void what_a_round_does_not_know_is_refused_by_name(void **state)
     const struct plan_request first = {.start_min = -1, .first_tanks = nowhere, .n_first_tanks = 1};
     assert_false(request_write(&first, &here.f, &a, &rows, &n, &e));
     assert_string_equal(e.text, "there is no tank \"Z9\"");
+    const struct plan_request skip = {.start_min = -1, .skip_tanks = nowhere, .n_skip_tanks = 1};
+    assert_false(request_write(&skip, &here.f, &a, &rows, &n, &e));
+    assert_string_equal(e.text, "there is no tank \"Z9\"");
     for (size_t t = 0; t < here.f.n_tanks; t++) { /* one that gets nothing today is told of only */
         const char *const twice[] = {here.f.tanks[t].name, here.f.tanks[t].name};
         if (!plan_asked((struct plan_request){.start_min = -1, .first_tanks = twice, .n_first_tanks = 2}, &e)) {
@@ -47,6 +50,51 @@ static void what_a_round_does_not_know_is_refused_by_name(void **state)
     }
     assert_true(n_twice > 0);
     arena_free(&a);
+}
+
+/* Batches that are fed from when their slurry is too old. */
+static size_t batches_too_old(const struct round *r)
+{
+    struct arena a = {0};
+    struct batch *batches;
+    struct err e;
+    size_t n, old = 0;
+    assert_true(round_batches(&here.f, r, NULL, &a, &batches, &n, &e));
+    for (size_t i = 0; i < n; i++)
+        old += batches[i].last_min > batches[i].old_min;
+    arena_free(&a);
+    return old;
+}
+
+/* From four in the morning, to be done a minute sooner than with the minutes of mixing: then it goes without them. */
+static void a_round_that_must_end_goes_without_minutes_to_mix(void **state)
+{
+    (void)state;
+    int n = 0;
+    for (uint64_t seed = 400; seed < 440; seed++) {
+        struct plan_request request = {.day = RANDOM_DAY, .start_min = -1, .effort = 0.005, .feeders = 1};
+        struct round mixed, hurried;
+        struct err e;
+        facility_random(&here, seed);
+        here.f.settings.slurry_life_min = 45;
+        here.f.settings.pot_mix_min = 10;
+        assert_true(plan_round(&here.f, &request, &mixed, &e));
+        request.done_by_min = EARLIEST_START_MIN + mixed.head.finish_min - mixed.head.start_min - 1;
+        if (mixed.n_lines == 0) {
+            round_free(&mixed);
+            continue;
+        }
+        if (plan_round(&here.f, &request, &hurried, &e)) {
+            assert_true(hurried.head.start_min >= EARLIEST_START_MIN);
+            assert_true(hurried.head.finish_min <= request.done_by_min);
+            n += batches_too_old(&hurried) > batches_too_old(&mixed);
+            round_free(&hurried);
+        } else {
+            assert_non_null(strstr(e.text, "cannot be done by"));
+        }
+        round_free(&mixed);
+    }
+    assert_true(n > 0);
 }
 
 /* By the kinds' own rules: of so many heads all, a part rounded up, or one; not less or more than the kind says. */
@@ -451,6 +499,7 @@ SUITE(asked)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_a_round_does_not_know_is_refused_by_name),
+        cmocka_unit_test(a_round_that_must_end_goes_without_minutes_to_mix),
         cmocka_unit_test(mouths_are_counted_by_the_rule_of_their_kind),
         cmocka_unit_test(what_would_help_an_overfull_water_is_said),
         cmocka_unit_test(a_turned_switch_that_is_not_understood_is_quoted),

@@ -433,7 +433,9 @@ static void how_often_a_water_can_be_fed_is_asked_of_no_round(void **state)
 /* A second water with its tank, a kind of coral and a food are retired: the sheet says nothing of them. */
 static void nothing_is_said_of_what_is_retired(void **state)
 {
-    struct test tests[] = {{.system = 1, .taken = (DAY - 1) * MIN_PER_DAY, .analyte = ANALYTE_TAN, .value = 4}};
+    struct test tests[] = {{.system = 1, .taken = (DAY - 1) * MIN_PER_DAY, .analyte = ANALYTE_TAN, .value = 4},
+                           {.system = 1, .taken = (DAY - 1) * MIN_PER_DAY, .analyte = ANALYTE_NO3, .value = 40}};
+    struct water drained = {.system = 1, .exchanged = (DAY - 1) * MIN_PER_DAY + 60, .volume_l = 100};
     struct arena a = {0};
     struct tests_due *due;
     struct round r;
@@ -453,9 +455,12 @@ static void nothing_is_said_of_what_is_retired(void **state)
     p.kinds[1].retired = true;
     p.foods[0].broadcast_units_per_100l = 0.1;
     plan_broadcasts(1, 0);
-    tests[0].method = tests[0].note = "";
+    p.systems[1].volume_l = 0; /* its tank and its water are gone */
+    tests[0].method = tests[0].note = tests[1].method = tests[1].note = "";
     p.f.tests = tests;
-    p.f.n_tests = 1;
+    p.f.waters = &drained;
+    p.f.n_tests = 2;
+    p.f.n_waters = 1;
     house_put(3, 0, 1);
     house_put(1, 1, 1);
     p.colonies[1].tank = 1;
