@@ -374,11 +374,7 @@ static bool read_member(const struct field *f, const void *member, const struct 
             return true;
         day_format(*(const int *)member, out);
         return canonical(out, a, c, e);
-    case FIELD_MOMENT:
-        if (*(const long *)member == MOMENT_NONE)
-            return true;
-        moment_format(*(const long *)member, out);
-        return canonical(out, a, c, e);
+    case FIELD_MOMENT: moment_format(*(const long *)member, out); return canonical(out, a, c, e);
     case FIELD_CLOCK: {
         int minute = *(const int *)member;
         if (minute == CLOCK_NONE)

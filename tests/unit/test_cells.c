@@ -53,6 +53,7 @@ static void check_fields(const struct reg *r)
         assert_true((f->min == 0 && f->max == 0) || f->type == FIELD_NUMBER || f->type == FIELD_COUNT ||
                     f->type == FIELD_CLOCK);
         assert_false(f->fallback && (f->flags & FIELD_REQUIRED));
+        assert_true(f->type != FIELD_MOMENT || (f->flags & FIELD_REQUIRED)); /* row_read knows none that is not known */
         if (f->type == FIELD_REF) {
             const struct reg *to = reg_get(f->ref);
             assert_int_equal(to->fields[0].type, FIELD_NAME);

@@ -160,6 +160,7 @@ static void what_makes_no_sense_is_named(void **state)
         {"label protein=much", "protein: \"much\" is not a quantity", ERR_INPUT},
         {"label phosphorus=12mg", "phosphorus: \"12mg\" is a mass; expected a percentage", ERR_INPUT},
         {"label moisture=120%", "moisture: \"120%\" is not within 0 and 100 %", ERR_INPUT},
+        {"label ceiling=much", "ceiling: \"much\" is no rate", ERR_MISUSE},
         {"label rate=much", "rate: \"much\" is no rate", ERR_MISUSE},
         {"label protein=45% density=0", "density is 0; expected g of one mL", ERR_INPUT},
         {"label density=1.1", "some of what the label prints", ERR_MISUSE},

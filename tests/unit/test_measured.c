@@ -81,6 +81,8 @@ static void what_may_be_meant_in_two_ways_is_refused_with_what_to_write(void **s
     } rows[] = {
         {"po4", "18ppb", "po4=\"18ppb\" may be of phosphate or of phosphorus; expected 18ppb PO4 or 18ppb P"},
         {"po4", "18 µg/L", "po4=\"18 µg/L\" may be of phosphate or of phosphorus; expected 18 µg/L PO4 or 18 µg/L P"},
+        {"po4", "18 ug/L", "po4=\"18 ug/L\" may be of phosphate or of phosphorus"},
+        {"salinity", "35 g/L", "salinity: a concentration cannot be shown in psu"},
         {"po4", "18 μg/L", "po4=\"18 μg/L\" may be of phosphate or of phosphorus"},
         {"no3", "900ppb", "no3=\"900ppb\" may be of nitrate or of its nitrogen; expected 900ppb NO3 or 900ppb NO3-N"},
         {"no3", "2 mg/L N", "nitrogen of what? write NO3-N"},

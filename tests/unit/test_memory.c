@@ -939,7 +939,8 @@ static bool advise_at_home(struct err *e)
 /* A tank of a system with lights, read back into cells; and a food from its label. */
 static bool read_registers(struct err *e)
 {
-    struct system water = {.name = "north", .note = "", .lights_on_min = 480, .lights_off_min = 1200};
+    struct system water = {
+        .name = "the water of the north rack and its sump", .note = "", .lights_on_min = 480, .lights_off_min = 1200};
     struct tank tank = {.name = "A", .pump = "", .hold_reason = "", .note = ""};
     const struct facility f = {.systems = &water, .n_systems = 1, .tanks = &tank, .n_tanks = 1};
     const struct reg *food = reg_get(REG_FOOD);
