@@ -77,20 +77,19 @@ static bool prove(struct exact *x, int n_conflicts)
 {
     struct question q = {.hope = HOPE_PROOF, .n_conflicts = n_conflicts};
     enum answer answer = ANSWER_PLAN;
-    while (answer == ANSWER_PLAN && !is_done(x)) {
+    bool ok = true;
+    while (ok && answer == ANSWER_PLAN && !is_done(x)) {
         q.finish_min = x->best->finish_min - 1;
-        if (!ask(x, &q, &answer))
-            return false;
+        ok = ask(x, &q, &answer);
     }
     if (answer == ANSWER_OPEN)
         answer = ANSWER_NONE;
     q.n_conflicts /= PROOF_PER_STEP;
-    while (answer == ANSWER_NONE && !is_done(x)) {
+    while (ok && answer == ANSWER_NONE && !is_done(x)) {
         q.finish_min = x->proven_min;
-        if (!ask(x, &q, &answer))
-            return false;
+        ok = ask(x, &q, &answer);
     }
-    return true;
+    return ok;
 }
 
 /* Stops that share a broadcast are not in the question, so that a plan which makes use of that may finish earlier. */

@@ -270,6 +270,28 @@ static void more_work_never_finishes_later(void **state)
 }
 
 /*
+ * Eight tanks and one feeder, of whom no plan reaches the bound: what stays open is asked for a proof and the bound
+ * raised, never above what the longest search finds.
+ */
+static void what_stays_open_claims_no_more_than_is_found(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    int finish_min = INT_MAX, bound_min = 0;
+    random_plain(&r, 12, 8, 1);
+    r.p.search_steps = 200;
+    for (r.p.exact_work = 0; r.p.exact_work <= 6000000; r.p.exact_work += 3000000) {
+        struct order_plan plan = made(&r.p);
+        assert_true(plan.finish_min <= finish_min && plan.lower_bound_min >= bound_min);
+        assert_int_equal(plan.proven, plan.lower_bound_min >= plan.finish_min);
+        finish_min = plan.finish_min;
+        bound_min = plan.lower_bound_min;
+        order_plan_free(&plan);
+    }
+    assert_true(bound_min <= finish_min);
+}
+
+/*
  * Of rounds that are too large for a proof, 75 tasks and more, only plans near the best one are asked for: they may
  * finish earlier, and the bound is what it was.
  */
@@ -392,6 +414,7 @@ SUITE(order_optimum)
         cmocka_unit_test(a_lone_tank_takes_its_chain_and_its_bound_says_so),
         cmocka_unit_test(the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest),
         cmocka_unit_test(more_work_never_finishes_later),
+        cmocka_unit_test(what_stays_open_claims_no_more_than_is_found),
         cmocka_unit_test(a_large_round_is_bettered_and_nothing_more_is_claimed),
         cmocka_unit_test(whoever_looks_on_ends_the_search_and_gets_the_best_so_far),
         cmocka_unit_test(the_same_problem_gives_the_same_bytes),
