@@ -11,7 +11,6 @@ struct round_changes {
     const char **texts; /* one a change, as the sheet says it, by tank and line */
     size_t n;
     const char **off; /* per line of the round, by its place: why nobody is to do it any more; NULL: it stands */
-    size_t n_off;
 };
 
 /*

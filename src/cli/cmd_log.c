@@ -41,11 +41,13 @@ static bool leave_changed(struct sitting *in, struct wish *wishes, struct err *e
     const struct logging *lg = &in->lg;
     struct arena a = {0};
     struct todays t;
-    bool ok = todays_read(lg->s, lg->now, &lg->f, &lg->r, &a, &t, e);
+    bool ok = todays_read(lg->s, lg->now, &lg->f, &lg->r, &a, &t, e), any = false;
     for (size_t i = 0; ok && i < lg->r.n_lines; i++)
-        if (t.changes.off[i])
+        if (t.changes.off[i]) {
             wishes[i].planned = false;
-    for (size_t i = 0; ok && t.changes.n_off > 0 && i < t.changes.n; i++)
+            any = true;
+        }
+    for (size_t i = 0; any && i < t.changes.n; i++)
         text_addf(in->c->notes, "not taken as planned: %s\n", t.changes.texts[i]);
     arena_free(&a);
     return ok;

@@ -98,13 +98,6 @@ static bool tank_is_off(struct change_search *z, size_t tank, const char *why)
     return any;
 }
 
-static void count_off(struct change_search *z)
-{
-    z->out->n_off = 0;
-    for (size_t i = 0; i < z->r->n_lines; i++)
-        z->out->n_off += z->out->off[i] != NULL;
-}
-
 static bool compare_tanks(struct change_search *z, struct err *e)
 {
     for (size_t t = 0; t < z->f->n_tanks; t++) {
@@ -276,7 +269,6 @@ bool round_changed(const struct facility *f, const struct round *r, const bool *
     if (!compare_tanks(&z, e) || !compare_colonies(&z, e))
         return false;
     drop_idle_flows(&z);
-    count_off(&z);
     return compare_lots(&z, e) && compare_strengths(&z, now_min, e);
 }
 
@@ -286,5 +278,4 @@ void round_leave_out(const struct facility *f, const struct round *r, size_t tan
     struct change_search z = {.f = f, .r = r, .done = done, .out = out};
     tank_is_off(&z, tank, why);
     drop_idle_flows(&z);
-    count_off(&z);
 }
