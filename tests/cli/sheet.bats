@@ -62,7 +62,12 @@ farm() {
     diff <(sed -nE 's/^([0-9:]{5})? +([0-9]+) .*\[ \].*/\2/p' tank) \
         <(sql "SELECT number FROM line WHERE tank = 'D2' ORDER BY start_min, end_min, number")
     refuses 2 "round 1 has 2 feeders" sheet --feeder 3
-    refuses 2 "expected one" sheet --feeder 1 --mixing
+    local parts=("--mixing" "--clock" "--feeder 1" "--tank D2") one other
+    for one in "${parts[@]}"; do
+        for other in "${parts[@]}"; do
+            [ "$one" = "$other" ] || eval "refuses 2 'sheets of their own; expected one' sheet $one $other"
+        done
+    done
     refuses 1 'did you mean "D2"' sheet --tank DD2
     refuses 1 "has no line at tank Q2" sheet --tank Q2
 }

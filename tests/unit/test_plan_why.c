@@ -88,6 +88,26 @@ static double pot_food(const struct round *round, const char *pot, size_t food)
     return units;
 }
 
+/* "System north: …" in a pot's working is of a water that is fed from it. */
+static void check_notes(const struct round *round, const char *pot, const struct explanation *x)
+{
+    for (size_t s = 0; s < x->n_steps; s++)
+        for (size_t k = 0; k < x->steps[s].n_rows; k++) {
+            const struct why_row *row = &x->steps[s].rows[k];
+            bool fed = false;
+            if (row->part != WHY_NOTE || strncmp(row->words, "System ", 7) != 0)
+                continue;
+            for (size_t i = 0; i < round->n_lines; i++) {
+                const char *system = r.systems[r.tanks[round->lines[i].tank].system].name;
+                size_t n = strlen(system);
+                fed = fed || (strcmp(round->lines[i].pot, pot) == 0 && strncmp(row->words + 7, system, n) == 0 &&
+                              row->words[7 + n] == ':');
+            }
+            if (!fed)
+                fail_msg("pot %s: %s", pot, row->words);
+        }
+}
+
 static void check_pots(const struct round *round)
 {
     for (size_t i = 0; i < round->n_pots; i++) {
@@ -97,6 +117,7 @@ static void check_pots(const struct round *round)
         assert_true(comes_to(x, p->made_ml));
         assert_true(comes_to(x, p->water_ml));
         assert_true(comes_to(x, p->factor));
+        check_notes(round, p->pot, x);
         for (size_t k = 0; k < round->n_pot_foods; k++)
             if (strcmp(round->pot_foods[k].pot, p->pot) == 0)
                 assert_true(comes_to(x, pot_food(round, p->pot, round->pot_foods[k].food)));

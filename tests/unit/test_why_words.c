@@ -487,9 +487,13 @@ static void a_reading_that_came_later_is_not_in_the_working(void **state)
     readings[8].value = 77;
     house_put(1, 0, 5);
     plan_and_ask("system s");
-    for (size_t i = 0; i < answer.steps[0].n_rows; i++)
+    size_t shown = 0;
+    for (size_t i = 0; i < answer.steps[0].n_rows; i++) {
         assert_true(answer.steps[0].rows[i].value != 77);
+        shown += strncmp(answer.steps[0].rows[i].origin, "test of ", 8) == 0;
+    }
     assert_number(row("earlier tests in it")->value, 2, 0); /* of eight the last six are shown */
+    assert_int_equal(shown, 6);
     put_away();
 }
 
