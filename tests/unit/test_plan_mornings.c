@@ -626,6 +626,24 @@ static void liquids_that_fill_the_pot_are_told(void **state)
 
 /* ---- fish and ceilings ------------------------------------------------------------------------------------------- */
 
+/* One pot for both, and one food: who cannot swallow it waits, so that the others are fed. */
+static void a_mouth_too_fine_for_the_only_food_waits_and_the_others_are_fed(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    p.foods[0].max_particle_um = 300;
+    p.kinds[1].max_particle_um = 100;
+    house_put(1, 0, 5);
+    house_put(1, 1, 5);
+    plan_day(&r);
+    waits_for(&r, 1, "no food in stock that it can take");
+    assert_int_equal(first_of(&r, ACTION_TARGET)->colony, 0);
+    assert_number(first_of(&r, ACTION_TARGET)->amount, 5, 1e-9);
+    assert_int_equal(r.n_pot_foods, 1);
+    round_free(&r);
+}
+
 /* Fish that get all of the ceiling leave none to a coral: it is not the lot that is too large. */
 static void corals_beside_fish_that_take_all_wait_for_the_ceiling(void **state)
 {
@@ -1195,6 +1213,7 @@ SUITE(plan_mornings)
         cmocka_unit_test(a_food_that_the_round_uses_up_is_not_missing_from_it),
         cmocka_unit_test(what_is_fetched_fresh_is_to_be_had_ready),
         cmocka_unit_test(a_note_that_is_full_counts_what_it_leaves_out),
+        cmocka_unit_test(a_mouth_too_fine_for_the_only_food_waits_and_the_others_are_fed),
         cmocka_unit_test(corals_beside_fish_that_take_all_wait_for_the_ceiling),
         cmocka_unit_test(hands_too_few_for_obligate_feeders_alone_are_told),
         cmocka_unit_test(a_recalled_lot_gives_way_to_the_next_to_expire),
