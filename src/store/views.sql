@@ -55,17 +55,10 @@ CREATE VIEW pot_content AS
     SELECT pot_mix.*, round.day FROM pot_mix
     JOIN round_in_force AS round ON round.number = pot_mix.round AND round.revision = pot_mix.revision;
 
--- Which lot reached which tank (and colony) by which round: from pots by their share, broadcasts and extras as given. CROSS JOIN:
--- the lines come first; SQLite would go through all lines of a round for every food of every pot.
-CREATE VIEW lot_use AS
+-- What reached a tank beside the pots: lines of one food, and extras.
+CREATE VIEW plain_use AS
     SELECT lot, food, round, day, tank, action, colony, given_amount AS units, outcome = 'refused' AS refused
     FROM offered_line WHERE food IS NOT NULL
-    UNION ALL
-    SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
-        ol.given_amount * pc.in_pot_units / pc.mixed_ml, ol.outcome = 'refused'
-    FROM offered_line AS ol
-    CROSS JOIN pot_mix AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
-    WHERE ol.action = 'target' AND pc.mixed_ml > 0
     UNION ALL
     SELECT x.lot, x.food, x.round, round.day, x.tank,
         CASE WHEN food.form IN ('liquid', 'live') THEN 'broadcast' ELSE 'target' END, NULL, x.amount_units, 0
@@ -73,22 +66,45 @@ CREATE VIEW lot_use AS
     JOIN food ON food.name = x.food
     JOIN round_in_force AS round ON round.number = x.round;
 
--- The food ledger: what a system got of a food, of which lot, when and how. A solid given beside the plan is all in the water:
--- nothing more of it was lost beside the mouths, as of a pot's slurry.
+-- Which lot reached which tank (and colony) by which round: from pots by their share, broadcasts and extras as given. CROSS JOIN:
+-- the lines come first; SQLite would go through all lines of a round for every food of every pot.
+CREATE VIEW lot_use AS
+    SELECT * FROM plain_use
+    UNION ALL
+    SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
+        ol.given_amount * pc.in_pot_units / pc.mixed_ml, ol.outcome = 'refused'
+    FROM offered_line AS ol
+    CROSS JOIN pot_mix AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    WHERE ol.action = 'target' AND pc.mixed_ml > 0;
+
+-- What a system was given of a pot. A line without a colony was given beside the plan.
+CREATE VIEW pot_given AS
+    SELECT tank.system AS system, ol.round AS round, ol.revision AS revision, ol.pot AS pot, ol.day AS day,
+        CASE WHEN ol.colony IS NULL THEN 'extra' ELSE 'target' END AS action, sum(ol.given_amount) AS given_ml
+    FROM offered_line AS ol JOIN tank ON tank.name = ol.tank
+    WHERE ol.action = 'target' AND ol.pot IS NOT NULL GROUP BY 1, 2, 3, 4, 5, 6;
+
+-- The food ledger: what a system got of a food, of which lot, when and how. It says what lot_use says, but the lines of a pot are
+-- summed before they are parted into its foods. A solid given beside the plan is all in the water: nothing more of it was lost
+-- beside the mouths, as of a pot's slurry.
 CREATE VIEW fed AS
     SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.round AS round, u.day AS day,
         CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS action,
         u.units AS units
-    FROM lot_use AS u JOIN tank ON tank.name = u.tank;
+    FROM plain_use AS u JOIN tank ON tank.name = u.tank
+    UNION ALL
+    SELECT pg.system, pc.food, pc.lot, pg.round, pg.day, pg.action, pg.given_ml * pc.in_pot_units / pc.mixed_ml
+    FROM pot_given AS pg
+    CROSS JOIN pot_mix AS pc ON pc.round = pg.round AND pc.revision = pg.revision AND pc.pot = pg.pot
+    WHERE pc.mixed_ml > 0;
 
 -- The strength that the states allowed, beside the one that ceilings and stock left; of a pot kept before that was noted,
 -- only the latter is known. The weaker where a system got two in a round. Late pots are another matter.
 CREATE VIEW fed_strength AS
-    SELECT tank.system AS system, gl.round AS round, gl.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
-    FROM offered_line AS gl
-    JOIN tank ON tank.name = gl.tank
-    JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot AND coalesce(pot.late, 0) = 0
-    WHERE gl.action = 'target' GROUP BY 1, 2, 3;
+    SELECT pg.system AS system, pg.round AS round, pg.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
+    FROM pot_given AS pg
+    JOIN pot ON pot.round = pg.round AND pot.revision = pg.revision AND pot.pot = pg.pot AND coalesce(pot.late, 0) = 0
+    GROUP BY 1, 2, 3;
 
 -- What rounds took from the lots: a pot is used up whole once it was mixed, a broadcast as it was given.
 CREATE VIEW drawn_by_round AS

@@ -293,3 +293,16 @@ is_sound() { neap audit | grep -q ": sound$"; }
     # of all that were fed on the day of the round, every one is known to have been fed then
     "$NEAP" --on 2028-01-15 --json trend | jq '[.life.unfed[].days] | index(414) != null and min == 414' | grep true
 }
+
+# bats test_tags=plain
+@test "what the food ledger says of a system is what its lots say of its tanks, line by line" {
+    has morning
+    neap log D1-002=r:0 --all --extra "D2:rich powder=0.5g" --extra "D1:live phytoplankton=3mL" --more >/dev/null
+    local sums="SELECT system, round, day, action, food, lot, printf('%.9f', sum(units))"
+    sql "$sums FROM fed GROUP BY 1, 2, 4, 5, 6 ORDER BY 1, 2, 4, 5, 6" >ledger.txt
+    sql "$sums FROM (SELECT u.lot, food, round, day, units, system, CASE WHEN action = 'target' AND colony IS NULL THEN 'extra' ELSE action END
+        AS action FROM lot_use AS u JOIN tank ON tank = name) GROUP BY 1, 2, 4, 5, 6 ORDER BY 1, 2, 4, 5, 6" >lots.txt
+    diff ledger.txt lots.txt
+    [ "$(cut -d'|' -f4 ledger.txt | sort -u | xargs)" = "broadcast extra fish target" ]
+    grep -F "|extra|rich powder|RP-113|0.500000000" ledger.txt
+}

@@ -1,4 +1,4 @@
-PRAGMA user_version = 13;
+PRAGMA user_version = 14;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -564,34 +564,47 @@ CREATE VIEW pot_content AS
     SELECT pot_mix.*, round.day FROM pot_mix
     JOIN round_in_force AS round ON round.number = pot_mix.round AND round.revision = pot_mix.revision
 /* pot_content(round,revision,pot,rank,food,lot,mixed_ml,in_pot_units,drawn_units,used,day) */;
-CREATE VIEW lot_use AS
+CREATE VIEW plain_use AS
     SELECT lot, food, round, day, tank, action, colony, given_amount AS units, outcome = 'refused' AS refused
     FROM offered_line WHERE food IS NOT NULL
-    UNION ALL
-    SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
-        ol.given_amount * pc.in_pot_units / pc.mixed_ml, ol.outcome = 'refused'
-    FROM offered_line AS ol
-    CROSS JOIN pot_mix AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
-    WHERE ol.action = 'target' AND pc.mixed_ml > 0
     UNION ALL
     SELECT x.lot, x.food, x.round, round.day, x.tank,
         CASE WHEN food.form IN ('liquid', 'live') THEN 'broadcast' ELSE 'target' END, NULL, x.amount_units, 0
     FROM live_extra AS x
     JOIN food ON food.name = x.food
     JOIN round_in_force AS round ON round.number = x.round
+/* plain_use(lot,food,round,day,tank,"action",colony,units,refused) */;
+CREATE VIEW lot_use AS
+    SELECT * FROM plain_use
+    UNION ALL
+    SELECT pc.lot, pc.food, ol.round, ol.day, ol.tank, 'target', ol.colony,
+        ol.given_amount * pc.in_pot_units / pc.mixed_ml, ol.outcome = 'refused'
+    FROM offered_line AS ol
+    CROSS JOIN pot_mix AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
+    WHERE ol.action = 'target' AND pc.mixed_ml > 0
 /* lot_use(lot,food,round,day,tank,"action",colony,units,refused) */;
+CREATE VIEW pot_given AS
+    SELECT tank.system AS system, ol.round AS round, ol.revision AS revision, ol.pot AS pot, ol.day AS day,
+        CASE WHEN ol.colony IS NULL THEN 'extra' ELSE 'target' END AS action, sum(ol.given_amount) AS given_ml
+    FROM offered_line AS ol JOIN tank ON tank.name = ol.tank
+    WHERE ol.action = 'target' AND ol.pot IS NOT NULL GROUP BY 1, 2, 3, 4, 5, 6
+/* pot_given(system,round,revision,pot,day,"action",given_ml) */;
 CREATE VIEW fed AS
     SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.round AS round, u.day AS day,
         CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS action,
         u.units AS units
-    FROM lot_use AS u JOIN tank ON tank.name = u.tank
+    FROM plain_use AS u JOIN tank ON tank.name = u.tank
+    UNION ALL
+    SELECT pg.system, pc.food, pc.lot, pg.round, pg.day, pg.action, pg.given_ml * pc.in_pot_units / pc.mixed_ml
+    FROM pot_given AS pg
+    CROSS JOIN pot_mix AS pc ON pc.round = pg.round AND pc.revision = pg.revision AND pc.pot = pg.pot
+    WHERE pc.mixed_ml > 0
 /* fed(system,food,lot,round,day,"action",units) */;
 CREATE VIEW fed_strength AS
-    SELECT tank.system AS system, gl.round AS round, gl.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
-    FROM offered_line AS gl
-    JOIN tank ON tank.name = gl.tank
-    JOIN pot ON pot.round = gl.round AND pot.revision = gl.revision AND pot.pot = gl.pot AND coalesce(pot.late, 0) = 0
-    WHERE gl.action = 'target' GROUP BY 1, 2, 3
+    SELECT pg.system AS system, pg.round AS round, pg.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
+    FROM pot_given AS pg
+    JOIN pot ON pot.round = pg.round AND pot.revision = pg.revision AND pot.pot = pg.pot AND coalesce(pot.late, 0) = 0
+    GROUP BY 1, 2, 3
 /* fed_strength(system,round,day,factor) */;
 CREATE VIEW drawn_by_round AS
     SELECT lot, round, day, given_amount AS units FROM offered_line WHERE lot IS NOT NULL
