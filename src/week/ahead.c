@@ -114,7 +114,7 @@ static bool foods_take(const struct forecast_of *o, int first_ahead, struct aren
 /* Are the tests fresh and enough for one? */
 static bool can_forecast(const struct facility *f, size_t system, const struct state *s)
 {
-    return s->has_slope && s->has_level && !s->stale && f->systems[system].volume_l > 0;
+    return s->has_slope && !s->stale && f->systems[system].volume_l > 0;
 }
 
 bool forecast_open(struct forecast_of *o, const struct state *s, struct arena *arena, struct err *e)

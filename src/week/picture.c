@@ -16,7 +16,7 @@ enum { LINE_POINTS = 9 };
 bool picture_line(struct trend_analyte *n, double window_d, struct arena *a, struct err *e)
 {
     const struct state *s = &n->state;
-    if (!n->has_forecast || !s->has_slope || s->spread_d2 <= 0 || s->n_fitted == 0)
+    if (!n->has_forecast) /* else there is a slope, of readings of two moments or more */
         return true;
     struct trend_span *line = arena_alloc(a, LINE_POINTS, sizeof *line);
     if (!line)

@@ -201,6 +201,29 @@ static void the_water_change_to_the_upper_edge_is_worked_out(void **state)
     facility_free(&f);
 }
 
+/* New water of 16 mg/L only keeps what stands at 20; of 10 it takes half of the difference for 15. */
+static void no_change_is_told_where_the_new_water_is_above_the_edge_itself(void **state)
+{
+    (void)state;
+    static const struct row high[] = {{27, 20, 0}, {20, 20, 0}, {13, 20, 0}, {6, 20, 0}, {1, 20, 0}};
+    static const double news[] = {10, 16}, fracs[] = {0.5, 0};
+    for (size_t i = 0; i < COUNT_OF(news); i++) {
+        struct facility f = facility_of(1);
+        put_tests(&f, 0, ANALYTE_NO3, "photometer", high, COUNT_OF(high));
+        put_tests(&f, 0, ANALYTE_PO4, "photometer", flat_po4, COUNT_OF(flat_po4));
+        f.waters[f.n_waters++] = (struct water){.system = 0,
+                                                .exchanged = (FRIDAY - 27) * MIN_PER_DAY,
+                                                .repeat = 1,
+                                                .volume_l = 0.01,
+                                                .no3_mg_l = news[i],
+                                                .note = ""};
+        struct trend_report r = report_of(&f);
+        assert_number(r.systems[0].analytes[ANALYTE_NO3].edge_change_frac, fracs[i], 1e-3);
+        trend_report_free(&r);
+        facility_free(&f);
+    }
+}
+
 /* 5 5 5 5 5 10 10 10 10 on a comparator of 5 mg/L: one step of its card is no jump of the water. */
 static void a_coarse_method_makes_no_step_of_one_of_its_steps(void **state)
 {
@@ -366,6 +389,31 @@ static void what_was_fed_is_summed_by_week_and_by_window(void **state)
     assert_number(s->foods[0].week_mg_l[ANALYTE_NO3], 0.6, 1e-9);
     assert_number(s->foods[0].window_mg_l[ANALYTE_PO4], 0.025, 1e-9);
     trend_report_free(&r);
+    facility_free(&f);
+}
+
+/* Of a window of a week two of the three feedings of four weeks are left, and of the tests two. */
+static void a_window_that_is_asked_for_goes_before_that_of_the_house(void **state)
+{
+    (void)state;
+    struct facility f = facility_of(1);
+    struct err e = {0};
+    put_tests(&f, 0, ANALYTE_NO3, "photometer", flat_no3, COUNT_OF(flat_no3));
+    for (int back = 20; back >= 0; back -= 7)
+        f.feds[f.n_feds++] = (struct fed){.system = 0, .food = 0, .day = FRIDAY - back, .target_units = 10};
+    struct trend_request request = {.now_min = FRIDAY * MIN_PER_DAY + 12 * 60, .system = REF_NONE};
+    struct trend_report usual, week;
+    assert_true(plan_report(&f, &request, &usual, &e));
+    request.window_d = 7;
+    assert_true(plan_report(&f, &request, &week, &e));
+    assert_number(usual.window_d, 28, 0);
+    assert_number(usual.systems[0].foods[0].window_units, 30, 1e-12);
+    assert_number(week.window_d, 7, 0);
+    assert_number(week.systems[0].foods[0].window_units, 10, 1e-12);
+    assert_int_equal(usual.systems[0].analytes[ANALYTE_NO3].n_points, 5);
+    assert_int_equal(week.systems[0].analytes[ANALYTE_NO3].n_points, 2);
+    trend_report_free(&usual);
+    trend_report_free(&week);
     facility_free(&f);
 }
 
@@ -541,6 +589,44 @@ static void without_a_slope_there_is_no_forecast(void **state)
     facility_free(&f);
 }
 
+/* A last test of yesterday is too old where the house says so; and where no water is known nothing is reckoned. */
+static void stale_tests_and_water_of_no_volume_have_no_forecast(void **state)
+{
+    (void)state;
+    const struct ahead_request request = asked();
+    for (int i = 0; i < 3; i++) {
+        struct facility f = fed_and_rising();
+        f.settings.stale_d = i == 1 ? 1 : 14;
+        f.systems[0].volume_l = i == 2 ? 0 : 1000;
+        struct ahead a = ahead_of(&f, &request);
+        struct trend_report r = report_of(&f);
+        assert_int_equal(a.systems[0].analytes[ANALYTE_NO3].known, i == 0);
+        assert_int_equal(r.systems[0].analytes[ANALYTE_NO3].n_line > 0, i == 0);
+        assert_int_equal(r.systems[0].n_foods, i == 2 ? 0 : 1);
+        ahead_free(&a);
+        trend_report_free(&r);
+        facility_free(&f);
+    }
+}
+
+/* 200 L of 1000 L three weeks ago are a twentieth a week of four weeks, and of a week nothing. */
+static void the_weeks_ahead_go_by_the_window_that_is_asked_for(void **state)
+{
+    (void)state;
+    struct facility f = fed_and_rising();
+    struct ahead_request request = asked();
+    f.waters[f.n_waters++] =
+        (struct water){.system = 0, .exchanged = (FRIDAY - 20) * MIN_PER_DAY, .repeat = 1, .volume_l = 200, .note = ""};
+    struct ahead usual = ahead_of(&f, &request);
+    request.window_d = 7;
+    struct ahead week = ahead_of(&f, &request);
+    assert_number(usual.systems[0].habit_frac_per_week, 0.05, 1e-12);
+    assert_number(week.systems[0].habit_frac_per_week, 0, 0);
+    ahead_free(&usual);
+    ahead_free(&week);
+    facility_free(&f);
+}
+
 /* ---- a log with a known truth ----------------------------------------------------------------------------------- */
 
 /* Nitrate is driven up by one food: the report must name it, by the log, and leaving it out must help. */
@@ -589,6 +675,7 @@ SUITE(plan_report)
         cmocka_unit_test(poor_water_and_old_tests_are_not_called_starved),
         cmocka_unit_test(a_rising_level_below_the_edge_is_told_when_it_crosses),
         cmocka_unit_test(the_water_change_to_the_upper_edge_is_worked_out),
+        cmocka_unit_test(no_change_is_told_where_the_new_water_is_above_the_edge_itself),
         cmocka_unit_test(a_coarse_method_makes_no_step_of_one_of_its_steps),
         cmocka_unit_test(weeks_without_a_test_are_named_and_the_due_day_told),
         cmocka_unit_test(a_test_on_the_first_or_last_day_of_a_week_is_of_that_week),
@@ -598,6 +685,7 @@ SUITE(plan_report)
         cmocka_unit_test(other_analytes_come_only_where_they_were_tested),
         cmocka_unit_test(what_was_tested_later_is_not_looked_at),
         cmocka_unit_test(what_was_fed_is_summed_by_week_and_by_window),
+        cmocka_unit_test(a_window_that_is_asked_for_goes_before_that_of_the_house),
         cmocka_unit_test(a_young_log_is_spread_over_the_days_it_covers),
         cmocka_unit_test(the_same_seed_gives_the_same_weeks),
         cmocka_unit_test(leaving_a_food_out_lowers_the_level_by_what_it_brings),
@@ -605,6 +693,8 @@ SUITE(plan_report)
         cmocka_unit_test(changes_of_water_are_a_rhythm_as_long_as_it_goes_on),
         cmocka_unit_test(water_is_changed_as_before_unless_the_policy_says_how),
         cmocka_unit_test(without_a_slope_there_is_no_forecast),
+        cmocka_unit_test(stale_tests_and_water_of_no_volume_have_no_forecast),
+        cmocka_unit_test(the_weeks_ahead_go_by_the_window_that_is_asked_for),
         cmocka_unit_test(the_food_that_did_it_is_named_by_the_log),
         cmocka_unit_test(a_chart_has_the_line_with_the_interval_of_today_and_what_was_done),
     };
