@@ -180,6 +180,12 @@ static void plan_morning(struct round *r)
     plan((struct plan_request){.round = "morning"}, r);
 }
 
+static void put_use(struct day_use *use)
+{
+    p.f.day_uses = use;
+    p.f.n_day_uses = 1;
+}
+
 static struct broadcast_day plan_rows[] = {
     {.system = 0, .weekday = EVERY_DAY, .round = 0, .part_frac = 0.5},
     {.system = 0, .weekday = EVERY_DAY, .round = 1, .part_frac = 0.5},
@@ -209,8 +215,7 @@ static void a_later_round_that_is_planned_already_counts_once(void **state)
     p.f.settings.ceiling_cloud_frac = 0.5;
     plan_broadcasts(0.5, 0.5);
     house_put(2, 0, 20);
-    p.f.day_uses = &noon;
-    p.f.n_day_uses = 1;
+    put_use(&noon);
     plan_morning(&r);
     assert_false(times_said(&r, "its ceiling for the day allows no more"));
     house_put(1, 0, 20); /* 1.05 */
@@ -257,8 +262,7 @@ static void what_was_given_beside_the_plan_feeds_nobody(void **state)
     house_make();
     p.foods[0].broadcast_units_per_100l = 0.4; /* 0.3 of the ceiling */
     house_put(2, 0, 20);                       /* 0.6 */
-    p.f.day_uses = &extra;
-    p.f.n_day_uses = 1;
+    put_use(&extra);
     plan_morning(&r);
     assert_int_equal(round_colonies(&r), 40);
     assert_true(
@@ -283,8 +287,7 @@ static void fish_get_what_another_round_left_of_the_ceiling(void **state)
     plan_morning(&r);
     assert_number(first_of(&r, ACTION_FISH)->amount, 0.5, 1e-9);
     round_free(&r);
-    p.f.day_uses = &noon;
-    p.f.n_day_uses = 1;
+    put_use(&noon);
     plan_morning(&r);
     assert_number(first_of(&r, ACTION_FISH)->amount, 0.3, 1e-9);
     assert_int_equal(round_colonies(&r), 1);
@@ -299,8 +302,7 @@ static void a_day_that_is_full_already_feeds_nobody(void **state)
     (void)state;
     house_make();
     house_put(2, 0, 20);
-    p.f.day_uses = &noon;
-    p.f.n_day_uses = 1;
+    put_use(&noon);
     plan_morning(&r);
     assert_int_equal(r.n_lines, 0);
     waits_for(&r, 0, "its water's ceiling for the day is reached, even in the least portions");
@@ -319,8 +321,7 @@ static void hands_that_another_round_used_up_feed_nobody(void **state)
     p.kinds[1].colony_s = 3600;
     house_put(1, 1, 1);
     house_put(2, 0, 1);
-    p.f.day_uses = &noon;
-    p.f.n_day_uses = 1;
+    put_use(&noon);
     plan_morning(&r);
     assert_int_equal(r.n_lines, 0);
     waits_for(&r, 1, "the day's hands are full: the obligate and the most overdue go first");
@@ -944,8 +945,7 @@ static void a_rescaled_pot_stands_beside_the_other_rounds_of_the_day(void **stat
     alone = m.tanks[0].load_frac;
     rescaled_free(&m);
     assert_number(alone, 0.6, 0.01);
-    p.f.day_uses = &noon;
-    p.f.n_day_uses = 1;
+    put_use(&noon);
     assert_true(plan_rescale(&p.f, &kept, &made, &m, &e));
     assert_number(m.tanks[0].load_frac, alone + 0.4, 1e-9);
     rescaled_free(&m);
