@@ -113,7 +113,7 @@ static bool compare_colonies(struct change_search *z, struct err *e)
 {
     for (size_t i = 0; i < z->r->n_lines; i++) {
         const struct line *l = &z->r->lines[i];
-        if (l->action != ACTION_TARGET || l->colony == REF_NONE || !is_open(z, i) || z->out->off[i])
+        if (l->action != ACTION_TARGET || !is_open(z, i) || z->out->off[i])
             continue;
         const struct colony *c = &z->f->colonies[l->colony];
         const char *why = gone_colony(z, c, l->tank);

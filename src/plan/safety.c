@@ -61,7 +61,7 @@ static bool care_of_palytoxin(struct working *w, const struct round *r, struct e
 static bool is_handled(const struct round *r, const struct facility *f, int form)
 {
     for (size_t i = 0; i < r->n_pot_foods; i++)
-        if (r->pot_foods[i].food != REF_NONE && f->foods[r->pot_foods[i].food].form == form)
+        if (f->foods[r->pot_foods[i].food].form == form)
             return true;
     for (size_t i = 0; i < r->n_lines; i++)
         if (r->lines[i].food != REF_NONE && f->foods[r->lines[i].food].form == form)
