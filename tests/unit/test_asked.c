@@ -97,6 +97,34 @@ static void a_round_that_must_end_goes_without_minutes_to_mix(void **state)
     assert_true(n > 0);
 }
 
+/* Who comes at ten makes the round's length depend on its start: it ends by the minute asked, if not always at it. */
+static void a_round_with_a_late_feeder_ends_by_the_minute_asked(void **state)
+{
+    (void)state;
+    const struct late_feeder late = {2, 600};
+    int n = 0, early = 0;
+    for (uint64_t seed = 160; seed < 172; seed++) {
+        const struct plan_request request = {.day = RANDOM_DAY,
+                                             .start_min = -1,
+                                             .done_by_min = 634,
+                                             .feeders = 2,
+                                             .lates = &late,
+                                             .n_lates = 1,
+                                             .effort = 0.001};
+        struct round r;
+        struct err e;
+        facility_random(&here, seed);
+        if (!plan_round(&here.f, &request, &r, &e))
+            fail_msg("facility %lu: %s", (unsigned long)seed, e.text);
+        for (size_t i = 0; i < r.n_lines; i++)
+            assert_true(r.lines[i].end_min <= 634 && (r.lines[i].feeder == 1 || r.lines[i].start_min >= 600));
+        n += r.n_lines > 0;
+        early += r.n_lines > 0 && r.head.finish_min < 634;
+        round_free(&r);
+    }
+    assert_true(n > early && early > 0);
+}
+
 /* By the kinds' own rules: of so many heads all, a part rounded up, or one; not less or more than the kind says. */
 static void mouths_are_counted_by_the_rule_of_their_kind(void **state)
 {
@@ -500,6 +528,7 @@ SUITE(asked)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_a_round_does_not_know_is_refused_by_name),
         cmocka_unit_test(a_round_that_must_end_goes_without_minutes_to_mix),
+        cmocka_unit_test(a_round_with_a_late_feeder_ends_by_the_minute_asked),
         cmocka_unit_test(mouths_are_counted_by_the_rule_of_their_kind),
         cmocka_unit_test(what_would_help_an_overfull_water_is_said),
         cmocka_unit_test(a_turned_switch_that_is_not_understood_is_quoted),

@@ -270,6 +270,25 @@ static void what_was_given_beside_the_plan_feeds_nobody(void **state)
     round_free(&r);
 }
 
+/* Who was fed at noon is not due again; who refused it is. */
+static void a_coral_that_refused_at_noon_is_still_due(void **state)
+{
+    struct day_use noon = {.day = DAY, .round = "noon", .colony = 0, .action = ACTION_TARGET, .units = 0.01};
+    struct round r;
+    (void)state;
+    house_make();
+    house_put(2, 0, 1);
+    put_use(&noon);
+    plan_morning(&r);
+    assert_int_equal(round_colonies(&r), 1);
+    assert_int_equal(first_of(&r, ACTION_TARGET)->colony, 1);
+    round_free(&r);
+    noon.refused = true;
+    plan_morning(&r);
+    assert_int_equal(round_colonies(&r), 2);
+    round_free(&r);
+}
+
 /* Fish that are to get half of the ceiling get what of the 0.34 that noon left a scale of 0.1 g shows. */
 static void fish_get_what_another_round_left_of_the_ceiling(void **state)
 {
@@ -367,6 +386,12 @@ static void a_plan_without_a_broadcast_in_the_morning_is_told(void **state)
     plan_morning(&r);
     assert_null(first_of(&r, ACTION_BROADCAST));
     waits_for(&r, 1, "its system's broadcast plan has none in this round");
+    round_free(&r);
+    struct day_use noon = {
+        .day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_BROADCAST, .food = 1, .units = 5};
+    put_use(&noon); /* it had its broadcast already */
+    plan_morning(&r);
+    assert_int_equal(r.n_waitings, 0);
     round_free(&r);
 }
 
@@ -625,6 +650,39 @@ static void liquids_that_fill_the_pot_are_told(void **state)
     noted(": its liquids fill it");
 }
 
+/* Twenty-seven waters in quarantine share no pot: each has a name of its own, and the lines say it. */
+static void more_pots_than_letters_have_names_of_their_own(void **state)
+{
+    enum { WATERS = 27 };
+    static struct system systems[WATERS];
+    static struct tank tanks[WATERS];
+    static char names[WATERS][8];
+    struct round r;
+    (void)state;
+    house_make();
+    house_put(WATERS, 0, 1);
+    for (size_t i = 0; i < WATERS; i++) {
+        snprintf(names[i], sizeof names[i], "q%02zu", i);
+        systems[i] = p.systems[0];
+        systems[i].quarantine = true;
+        tanks[i] = p.tanks[0];
+        tanks[i].system = p.colonies[i].tank = i;
+        systems[i].name = tanks[i].name = names[i];
+    }
+    p.f.systems = systems;
+    p.f.tanks = tanks;
+    p.f.n_systems = p.f.n_tanks = WATERS;
+    plan_day(&r);
+    assert_int_equal(r.n_pots, WATERS);
+    assert_string_equal(r.pots[25].pot, "Z");
+    assert_string_equal(r.pots[26].pot, "A1");
+    for (size_t i = 0; i < r.n_lines; i++)
+        for (size_t k = 0; k < r.n_lines; k++)
+            if (r.lines[i].action == ACTION_TARGET && r.lines[k].action == ACTION_TARGET)
+                assert_int_equal(strcmp(r.lines[i].pot, r.lines[k].pot) == 0, i == k);
+    round_free(&r);
+}
+
 /* ---- fish and ceilings ------------------------------------------------------------------------------------------- */
 
 /* One pot for both, and one food: who cannot swallow it waits, so that the others are fed. */
@@ -722,7 +780,8 @@ static void go_on(const struct round *kept, struct replan_request request, struc
  */
 static void a_recalled_lot_gives_way_to_the_next_to_expire(void **state)
 {
-    struct day_claim noon = {.day = DAY, .round = "noon", .lot = 2, .units = 99.99};
+    struct day_claim claims[] = {{.day = DAY - 1, .round = "noon", .lot = 1, .units = 99.99}, /* yesterday's */
+                                 {.day = DAY, .round = "noon", .lot = 2, .units = 99.99}};
     const struct mixed mixed = {.pot = "A", .made_ml = 100, .left_ml = NAN},
                        elsewhere = {.pot = "B", .made_ml = 100, .left_ml = NAN};
     struct replanned found;
@@ -750,8 +809,8 @@ static void a_recalled_lot_gives_way_to_the_next_to_expire(void **state)
     assert_int_equal(r.pot_foods[0].lot, 1);
     round_free(&r);
     p.lots[1].use_by = DAY + 30;
-    p.f.day_claims = &noon;
-    p.f.n_day_claims = 1;
+    p.f.day_claims = claims;
+    p.f.n_day_claims = 2;
     go_on(&kept, (struct replan_request){.now_min = 490}, &r, &found);
     assert_int_equal(r.pot_foods[0].lot, 1);
     round_free(&r);
@@ -1201,6 +1260,7 @@ SUITE(plan_mornings)
         cmocka_unit_test(a_later_round_that_is_planned_already_counts_once),
         cmocka_unit_test(what_a_later_round_keeps_is_of_the_tanks_that_get_it),
         cmocka_unit_test(what_was_given_beside_the_plan_feeds_nobody),
+        cmocka_unit_test(a_coral_that_refused_at_noon_is_still_due),
         cmocka_unit_test(fish_get_what_another_round_left_of_the_ceiling),
         cmocka_unit_test(a_day_that_is_full_already_feeds_nobody),
         cmocka_unit_test(hands_that_another_round_used_up_feed_nobody),
@@ -1214,6 +1274,7 @@ SUITE(plan_mornings)
         cmocka_unit_test(what_is_fetched_fresh_is_to_be_had_ready),
         cmocka_unit_test(a_note_that_is_full_counts_what_it_leaves_out),
         cmocka_unit_test(a_mouth_too_fine_for_the_only_food_waits_and_the_others_are_fed),
+        cmocka_unit_test(more_pots_than_letters_have_names_of_their_own),
         cmocka_unit_test(corals_beside_fish_that_take_all_wait_for_the_ceiling),
         cmocka_unit_test(hands_too_few_for_obligate_feeders_alone_are_told),
         cmocka_unit_test(a_recalled_lot_gives_way_to_the_next_to_expire),
