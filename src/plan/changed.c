@@ -181,7 +181,7 @@ static const char *lot_trouble(const struct change_search *z, size_t lot, bool b
         return "empty. Do not use it.";
     return lot_usable(z->f, l, z->r->head.day) || begun
                ? NULL
-               : "not received before the round's day. Look whether it is there.";
+               : "entered as received after the round's day. Look whether it is there.";
 }
 
 static bool pot_is_asked(const struct change_search *z, const char *pot)

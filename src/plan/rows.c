@@ -64,7 +64,7 @@ static void share_premix(struct working *w, struct round *r, const struct recipe
         rest = shelf_rest(rest, pf->premix_units);
         last = pf;
     }
-    debug_assert(last); /* it was planned for a pot */
+    assert(last); /* it was planned for a pot */
     last->premix_units = shelf_rest(last->premix_units, -rest);
 }
 

@@ -982,7 +982,7 @@ static void what_a_house_did_since_is_told_line_by_line(void **state)
     p.lots[0].received = DAY + 1;
     assert_true(round_changed(&p.f, &kept, NULL, DAY * MIN_PER_DAY + 600, &a, &c, &e));
     assert_string_equal(c.texts[c.n - 1],
-                        "Lot L, powder: not received before the round's day. Look whether it is there.");
+                        "Lot L, powder: entered as received after the round's day. Look whether it is there.");
     arena_free(&a);
     round_free(&kept);
 }
