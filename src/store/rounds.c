@@ -44,6 +44,19 @@ static bool load_rows(struct store *s, const struct facility *f, enum reg_id id,
     return store_load_rows(s, f, id, where, a, rows, n, e);
 }
 
+/* What all who read a round rely on: where corals are fed the line has a colony, where food is given a food. */
+static bool lines_hold(const struct round *r, struct err *e)
+{
+    for (size_t i = 0; i < r->n_lines; i++) {
+        const struct line *l = &r->lines[i];
+        bool fed = l->action == ACTION_TARGET, given = l->action == ACTION_BROADCAST || l->action == ACTION_FISH;
+        if ((fed && l->colony == REF_NONE) || (given && l->food == REF_NONE))
+            return err_set(e, ERR_STORE, NULL, "the store is damaged: a line whose %s is empty",
+                           fed ? "colony" : "food");
+    }
+    return true;
+}
+
 bool store_load_round(struct store *s, const struct facility *f, long number, struct round *r, struct err *e)
 {
     struct round_head head = {.number = number}, *kept = NULL;
@@ -57,6 +70,7 @@ bool store_load_round(struct store *s, const struct facility *f, long number, st
     for (size_t i = 0; ok && i < COUNT_OF(parts); i++)
         ok = load_rows(s, f, parts[i].reg, &head, &r->arena, (char *)r + parts[i].array_offset,
                        (size_t *)(void *)((char *)r + parts[i].count_offset), e);
+    ok = ok && lines_hold(r, e);
     if (!ok)
         round_free(r);
     return ok;

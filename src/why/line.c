@@ -262,7 +262,7 @@ static void explain_clock(struct why *y, const struct line *l)
 /* A food that one lot does not hold enough of takes a line for each lot. */
 static void explain_lots(struct why *y, const struct line *l, double whole)
 {
-    const char *lot = y->w->f->lots[l->lot].code;
+    const char *lot = l->lot == REF_NONE ? "?" : y->w->f->lots[l->lot].code;
     const char *unit = food_unit_name(&y->w->f->foods[l->food]);
     if (fabs(whole - l->amount) > 1e-9)
         why_number(y, "of it from this lot", l->amount, unit,

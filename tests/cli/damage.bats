@@ -27,6 +27,11 @@ UPDATE tank SET flow_off_limit_min = 1e300 WHERE name = 'D1'|a tank whose flow_o
 UPDATE tank SET system = 'nowhere' WHERE name = 'D1'|a tank points to "nowhere"|reference: a row of tank points to a system that is not there
 UPDATE setting SET value = 'x'|the store is damaged: setting|the store is damaged: setting
 UPDATE line SET action = 'dance' WHERE number = 1|a line whose action is damaged|line 1 1 1: action is damaged
+UPDATE line SET colony = NULL WHERE action = 'target'|a line whose colony is empty|row: line 1 1
+UPDATE line SET action = 'target' WHERE action = 'broadcast'|a line whose colony is empty|row: line 1 1
+UPDATE line SET food = NULL WHERE action = 'fish'|a line whose food is empty|row: line 1 1
+UPDATE line SET action = 'broadcast' WHERE action = 'target'|a line whose food is empty|row: line 1 1
+UPDATE line SET lot = NULL|FEEDING ROUND|row: line 1 1
 DAMAGES
 }
 
