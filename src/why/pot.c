@@ -112,7 +112,7 @@ static const char *limit_words(struct why *y, const struct recipe_limit *l, doub
                               f->systems[f->tanks[l->tank].system].name);
         return why_format(y, "Pot %s: %s than %s of the house strength, by the state of %s", pot_name(y, l->pot),
                           l->kind == RECIPE_STRENGTH_LEAN ? "no less" : "no more", why_number_words(y, l->limit, ""),
-                          l->system == RECIPE_NONE ? "its systems" : f->systems[l->system].name);
+                          f->systems[l->system].name);
     case RECIPE_SHARE_MIN:
     case RECIPE_SHARE_MAX:
         return why_format(y, "Pot %s: %s is at its %s share, %s", pot_name(y, l->pot), p->foods[l->food].name,

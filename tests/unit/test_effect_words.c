@@ -10,9 +10,10 @@
 
 enum { LAST_DAY = 20784 };
 
-/* Powder brings 60 mg of nitrate a gram; declared is what the case says. */
-static struct facility house_of(double declared)
+/* Powder brings so much nitrate a gram, and is declared to; what else happens keeps the level where it is. */
+static struct facility house_of(double brings, double declared)
 {
+    const double fed_per_d = 3.0 / 7 * 25 * (brings - 60) / 1000;
     const struct sim s = {
         .n_systems = 2,
         .days = 168,
@@ -21,9 +22,9 @@ static struct facility house_of(double declared)
         .change_frac = 0.1,
         .no3_start = {12, 9},
         .po4_start = {0.1, 0.08},
-        .no3_drift_per_d = {-0.5, -0.4},
+        .no3_drift_per_d = {-0.5 - fed_per_d, -0.4 - fed_per_d},
         .po4_drift_per_d = {-0.012, -0.01},
-        .no3_effect = {60, 40, 0},
+        .no3_effect = {brings, 40, 0},
         .po4_effect = {1.0, 0.6, 0},
         .no3_declared = {declared, 40, 20},
         .po4_declared = {1.0, 0.6, 0.2},
@@ -76,9 +77,9 @@ static void why_words_of(const struct facility *f, struct text *out)
     round_free(&kept);
 }
 
-static void told(double declared, const char *report, const char *why)
+static void told(double brings, double declared, const char *report, const char *why)
 {
-    struct facility f = house_of(declared);
+    struct facility f = house_of(brings, declared);
     struct text words = {0};
     report_words(&f, &words);
     assert_true((strstr(words.s, "speaks against") != NULL) == (report != NULL));
@@ -95,15 +96,16 @@ static void told(double declared, const char *report, const char *why)
 static void a_log_against_the_declared_sign_is_told_with_both_numbers(void **state)
 {
     (void)state;
-    told(-60, "the log speaks against the declared -60 mg per g of powder",
+    told(60, -60, "the log speaks against the declared -60 mg per g of powder",
          "powder: the log speaks against the declared -60 mg");
-    told(-60, "Until then it counts as neither raising nor lowering.", "The plan counts nothing either way.");
+    told(60, -60, "Until then it counts as neither raising nor lowering.", "The plan counts nothing either way.");
+    told(-60, 60, "the log speaks against the declared +60 mg per g of powder", "The plan counts what is declared.");
 }
 
 static void a_log_that_bears_the_label_out_is_not_remarked_on(void **state)
 {
     (void)state;
-    told(60, NULL, NULL);
+    told(60, 60, NULL, NULL);
 }
 
 SUITE(effect_words)
