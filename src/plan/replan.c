@@ -415,10 +415,10 @@ static bool rules_of_classes(struct resetting *z, struct err *e)
             const struct replan_job *a = &z->jobs[i], *b = &z->jobs[k];
             if (b->begun || b->owed)
                 continue;
-            if (order_ends_before(a->class, b->class) &&
-                !add_rule(z, i, k, lesser(a->length_min, b->was_min - a->was_min), e))
-                return false;
-            if (order_starts_before(a->class, b->class) && a->was_min <= b->was_min && !add_rule(z, i, k, 0, e))
+            bool starts = order_starts_before(a->class, b->class) && a->was_min <= b->was_min;
+            if ((order_ends_before(a->class, b->class) &&
+                 !add_rule(z, i, k, lesser(a->length_min, b->was_min - a->was_min), e)) ||
+                (starts && !add_rule(z, i, k, 0, e)))
                 return false;
         }
     return true;

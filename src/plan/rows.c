@@ -211,7 +211,7 @@ static void write_food(struct writing *in, struct line base, size_t food, double
     }
 }
 
-/* A list of tanks inside a note: with a system's name and some words it keeps to the note's limit. */
+/* A list of tanks inside a note: with a system's name and some words it keeps to the limit. names NULL: no memory. */
 struct tank_list {
     const char *names;
     int n_unnamed;
@@ -220,8 +220,6 @@ struct tank_list {
 static void list_tank(struct working *w, struct tank_list *list, const char *name)
 {
     enum { LIST_BYTES = 250 };
-    if (!list->names)
-        return;
     if (strlen(list->names) + strlen(name) > LIST_BYTES)
         list->n_unnamed++;
     else
@@ -244,7 +242,7 @@ static const char *shared_water(struct writing *in, const struct order_step *s)
     int share = w->order_problem.tanks[s->tank].share;
     if (share == 0)
         return "";
-    for (size_t i = 0; i < plan->n_steps; i++) {
+    for (size_t i = 0; list.names && i < plan->n_steps; i++) {
         const struct order_step *t = &plan->steps[i];
         if (t->action == ORDER_BROADCAST && w->order_problem.tanks[t->tank].share == share && t->feeder == s->feeder &&
             t->start_min == s->start_min)
@@ -350,7 +348,7 @@ static const char *shared_flow(struct writing *in, size_t tank, size_t at)
 {
     const struct facility *f = in->w->f;
     struct tank_list list = {.names = ""};
-    for (size_t i = 0; i < f->n_tanks; i++)
+    for (size_t i = 0; list.names && i < f->n_tanks; i++)
         if (i != tank && !f->tanks[i].retired && share_pump(f, i, tank))
             list_tank(in->w, &list, f->tanks[i].name);
     const char *names = list_words(in->w, &list);
