@@ -56,6 +56,7 @@ struct resetting {
     const struct given **given; /* per line; NULL: not logged */
     struct rule *rules;
     size_t n_rules, room_rules;
+    bool failed;    /* no memory for a rule */
     size_t *sorted; /* jobs in the order in which they are done */
     int n_tries;
 };
@@ -329,14 +330,15 @@ static bool make_jobs(struct resetting *z, struct err *e)
 
 /* ---- rules ------------------------------------------------------------------------------------------------------ */
 
-static bool add_rule(struct resetting *z, size_t from, size_t to, int least_min, struct err *e)
+/* Where there is no memory for one that is told once, by set_clock. */
+static void add_rule(struct resetting *z, size_t from, size_t to, int least_min)
 {
     struct rule *moved = mem_grow(z->rules, &z->room_rules, z->n_rules + 1, sizeof *moved);
+    z->failed = z->failed || !moved;
     if (!moved)
-        return err_memory(e);
+        return;
     z->rules = moved;
     z->rules[z->n_rules++] = (struct rule){from, to, least_min};
-    return true;
 }
 
 /*
@@ -386,7 +388,7 @@ static const struct line *last_done(const struct resetting *z, long feeder)
     return last;
 }
 
-static bool rules_of_hands(struct resetting *z, struct err *e)
+static void rules_of_hands(struct resetting *z)
 {
     sort_jobs(z);
     for (size_t k = 0; k < z->n_jobs; k++) {
@@ -401,27 +403,23 @@ static bool rules_of_hands(struct resetting *z, struct err *e)
         if (i == 0)
             continue;
         const struct replan_job *from = &z->jobs[z->sorted[i - 1]];
-        if (!add_rule(z, z->sorted[i - 1], z->sorted[k], from->length_min + way_min(z, from, to), e))
-            return false;
+        add_rule(z, z->sorted[i - 1], z->sorted[k], from->length_min + way_min(z, from, to));
     }
-    return true;
 }
 
 /* Between any hands: what goes first keeps going first, but for what is under way and flows that are owed. */
-static bool rules_of_classes(struct resetting *z, struct err *e)
+static void rules_of_classes(struct resetting *z)
 {
     for (size_t i = 0; i < z->n_jobs; i++)
         for (size_t k = 0; k < z->n_jobs; k++) {
             const struct replan_job *a = &z->jobs[i], *b = &z->jobs[k];
             if (b->begun || b->owed)
                 continue;
-            bool starts = order_starts_before(a->class, b->class) && a->was_min <= b->was_min;
-            if ((order_ends_before(a->class, b->class) &&
-                 !add_rule(z, i, k, lesser(a->length_min, b->was_min - a->was_min), e)) ||
-                (starts && !add_rule(z, i, k, 0, e)))
-                return false;
+            if (order_ends_before(a->class, b->class))
+                add_rule(z, i, k, lesser(a->length_min, b->was_min - a->was_min));
+            if (order_starts_before(a->class, b->class) && a->was_min <= b->was_min)
+                add_rule(z, i, k, 0);
         }
-    return true;
 }
 
 /* First corals of a tank: where they stand in the visit, and whether this visit is the tank's first. */
@@ -436,30 +434,29 @@ static const struct line *first_corals(const struct resetting *z, size_t tank)
     return first;
 }
 
-static bool rule_of_lag(struct resetting *z, const struct line *broadcast, struct err *e)
+static void rule_of_lag(struct resetting *z, const struct line *broadcast)
 {
     const struct order_span lag = order_first_coral(&z->figures, 0);
     const struct line *corals = first_corals(z, broadcast->tank);
     if (!corals || is_done(z, corals))
-        return true;
+        return;
     size_t v = z->job_of[index_of(z, corals)], b = z->job_of[index_of(z, broadcast)];
-    if (v == SIZE_MAX)
-        return true;
+    if (v == SIZE_MAX || z->jobs[v].begun)
+        return;
     struct replan_job *visit = &z->jobs[v];
-    int in_visit = visit->begun ? 0 : corals->start_min - visit->was_min,
-        kept_lag = corals->start_min - broadcast->end_min;
+    int in_visit = corals->start_min - visit->was_min, kept_lag = corals->start_min - broadcast->end_min;
     int least = lesser(lag.from_min, kept_lag), most = greater(lag.by_min, kept_lag);
     if (b != SIZE_MAX) {
         int length_min = z->jobs[b].length_min;
-        return visit->begun || (add_rule(z, b, v, length_min + least - in_visit, e) &&
-                                add_rule(z, v, b, in_visit - most - length_min, e));
+        add_rule(z, b, v, length_min + least - in_visit);
+        add_rule(z, v, b, in_visit - most - length_min);
+        return;
     }
-    if (visit->begun || z->given[index_of(z, broadcast)]->outcome == OUTCOME_NOT_GIVEN)
-        return true;
+    if (z->given[index_of(z, broadcast)]->outcome == OUTCOME_NOT_GIVEN)
+        return;
     int end_min = happened_min(z, broadcast, broadcast->end_min);
     visit->least_min = greater(visit->least_min, end_min + least - in_visit);
     visit->most_min = lesser(visit->most_min, end_min + most - in_visit);
-    return true;
 }
 
 /* The last corals of a stop, by the kept round; NULL: none. */
@@ -528,19 +525,18 @@ static void bound_owed(struct resetting *z, struct replan_job *on)
     on->least_min = greater(z->q->now_min, lesser(may.from_min, may.by_min));
 }
 
-static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
+static void rule_of_flow(struct resetting *z, size_t o)
 {
     struct replan_job *on = &z->jobs[o];
     if (!on->off)
-        return true;
+        return;
     const struct line *corals = last_corals(z, on->off);
     for (size_t v = 0; v < z->n_jobs; v++) {
         const struct replan_job *visit = &z->jobs[v];
         if (visit->action != ACTION_TARGET || visit->off != on->off)
             continue;
         if (visit->begun) {
-            if (!add_rule(z, v, o, visit->length_min, e))
-                return false;
+            add_rule(z, v, o, visit->length_min);
             continue;
         }
         int off_in = on->off->start_min - visit->was_min, was_off_min = on->was_end_min - on->off->start_min;
@@ -548,13 +544,11 @@ static bool rule_of_flow(struct resetting *z, size_t o, struct err *e)
                                       corals ? (int)z->f->settings.rest_min : 0, wanted_off_min(z, on->off),
                                       greater((int)off_limit_min(z->f, on->tank, on->off->start_min), was_off_min)};
         const struct order_span may = flow_on_of(z, on, &off);
-        if (!add_rule(z, v, o, lesser(on->was_min - visit->was_min, may.from_min), e) ||
-            !add_rule(z, o, v, -may.by_min, e))
-            return false;
+        add_rule(z, v, o, lesser(on->was_min - visit->was_min, may.from_min));
+        add_rule(z, o, v, -may.by_min);
     }
     if (on->owed)
         bound_owed(z, on);
-    return true;
 }
 
 /*
@@ -569,7 +563,7 @@ static bool at_pump(const struct resetting *z, size_t job, size_t tank)
 }
 
 /* Between two stops of a pump, and between a stop and a broadcast that comes after it. */
-static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
+static void rules_of_pump(struct resetting *z, size_t o)
 {
     const struct replan_job *on = &z->jobs[o];
     int gap_min = order_off_again_min(&z->figures, 0);
@@ -580,14 +574,12 @@ static bool rules_of_pump(struct resetting *z, size_t o, struct err *e)
             continue;
         int off_in = next->off ? next->off->start_min - next->was_min : 0;
         int kept_gap = next->was_min + off_in - on->was_end_min;
-        if (!add_rule(z, o, k, on->length_min + (next->off ? lesser(gap_min, kept_gap) - off_in : 0), e))
-            return false;
+        add_rule(z, o, k, on->length_min + (next->off ? lesser(gap_min, kept_gap) - off_in : 0));
     }
-    return true;
 }
 
 /* What was to be broadcast before a stop of the pump is in the water before the flow goes off, also at another tank. */
-static bool rules_of_broadcast(struct resetting *z, size_t b, struct err *e)
+static void rules_of_broadcast(struct resetting *z, size_t b)
 {
     const struct replan_job *broadcast = &z->jobs[b];
     for (size_t v = 0; v < z->n_jobs; v++) {
@@ -595,10 +587,8 @@ static bool rules_of_broadcast(struct resetting *z, size_t b, struct err *e)
         if (visit->action != ACTION_TARGET || !visit->off || visit->begun || !at_pump(z, b, visit->off->tank) ||
             visit->off->start_min < broadcast->was_end_min)
             continue;
-        if (!add_rule(z, b, v, broadcast->length_min - (visit->off->start_min - visit->was_min), e))
-            return false;
+        add_rule(z, b, v, broadcast->length_min - (visit->off->start_min - visit->was_min));
     }
-    return true;
 }
 
 /* A feeder who comes late starts then. */
@@ -610,7 +600,7 @@ static void bounds_of_request(struct resetting *z)
                 z->jobs[i].least_min = greater(z->jobs[i].least_min, z->asked.lates[k].from_min);
 }
 
-static bool make_rules(struct resetting *z, struct err *e)
+static void make_rules(struct resetting *z)
 {
     z->n_rules = 0;
     for (size_t i = 0; i < z->n_jobs; i++) {
@@ -618,14 +608,19 @@ static bool make_rules(struct resetting *z, struct err *e)
         z->jobs[i].most_min = INT_MAX;
     }
     for (size_t i = 0; i < z->kept->n_lines; i++)
-        if (z->kept->lines[i].action == ACTION_BROADCAST && !rule_of_lag(z, &z->kept->lines[i], e))
-            return false;
-    for (size_t i = 0; i < z->n_jobs; i++)
-        if ((z->jobs[i].action == ACTION_FLOW_ON && (!rule_of_flow(z, i, e) || !rules_of_pump(z, i, e))) ||
-            (z->jobs[i].action == ACTION_BROADCAST && !rules_of_broadcast(z, i, e)))
-            return false;
+        if (z->kept->lines[i].action == ACTION_BROADCAST)
+            rule_of_lag(z, &z->kept->lines[i]);
+    for (size_t i = 0; i < z->n_jobs; i++) {
+        if (z->jobs[i].action == ACTION_FLOW_ON) {
+            rule_of_flow(z, i);
+            rules_of_pump(z, i);
+        }
+        if (z->jobs[i].action == ACTION_BROADCAST)
+            rules_of_broadcast(z, i);
+    }
     bounds_of_request(z);
-    return rules_of_classes(z, e) && rules_of_hands(z, e);
+    rules_of_classes(z);
+    rules_of_hands(z);
 }
 
 /* ---- the clock -------------------------------------------------------------------------------------------------- */
@@ -656,17 +651,15 @@ static int late_min_of(const struct replan_job *j)
 }
 
 /* Sets the clock for the turns as they are: minutes late, or INT_MAX where the turns cannot be. */
-static bool try_turns(struct resetting *z, int *late_min, struct err *e)
+static int try_turns(struct resetting *z)
 {
-    *late_min = INT_MAX;
-    if (!make_rules(z, e))
-        return false;
+    int late_min = 0;
+    make_rules(z);
     if (!settle(z))
-        return true;
-    *late_min = 0;
+        return INT_MAX;
     for (size_t i = 0; i < z->n_jobs; i++)
-        *late_min += late_min_of(&z->jobs[i]);
-    return true;
+        late_min += late_min_of(&z->jobs[i]);
+    return late_min;
 }
 
 /* A turn that a late job could take: that of another job, at whose feeder it then goes before it. */
@@ -677,24 +670,20 @@ static bool may_go_before(const struct replan_job *late, const struct replan_job
            !(late->feeder == other->feeder && other->turn_min > late->turn_min);
 }
 
-/* Lets a late job go before the job where that helps most; *helped: it did. The clock is then still that of the last
- * try. */
-static bool let_ahead(struct resetting *z, size_t late, int *least_late_min, bool *helped, struct err *e)
+/* Lets a late job go before the job where that helps most: did it? The clock is then still that of the last try. */
+static bool let_ahead(struct resetting *z, size_t late, int *least_late_min)
 {
     struct replan_job *j = &z->jobs[late];
     const struct replan_job was = *j;
     size_t best = SIZE_MAX;
-    *helped = false;
     for (size_t i = 0; i < z->n_jobs && z->n_tries < TRIES_MAX; i++) {
-        int late_min;
         if (!may_go_before(&was, &z->jobs[i]))
             continue;
         z->n_tries++;
         j->feeder = z->jobs[i].feeder;
         j->turn_min = z->jobs[i].turn_min;
         j->ahead = true;
-        if (!try_turns(z, &late_min, e))
-            return false;
+        const int late_min = try_turns(z);
         if (late_min < *least_late_min) {
             *least_late_min = late_min;
             best = i;
@@ -704,10 +693,10 @@ static bool let_ahead(struct resetting *z, size_t late, int *least_late_min, boo
         j->ahead = was.ahead;
     }
     if (best == SIZE_MAX)
-        return true;
+        return false;
     j->feeder = z->jobs[best].feeder;
     j->turn_min = z->jobs[best].turn_min;
-    j->ahead = *helped = true;
+    j->ahead = true;
     return true;
 }
 
@@ -715,10 +704,8 @@ static bool let_ahead(struct resetting *z, size_t late, int *least_late_min, boo
  * then. */
 static bool set_clock(struct resetting *z, struct err *e)
 {
-    int late_min;
+    int late_min = try_turns(z);
     bool helped = true;
-    if (!try_turns(z, &late_min, e))
-        return false;
     if (late_min == INT_MAX)
         return err_set(e, ERR_INPUT, NULL,
                        "the rest of round %ld cannot be set to begin at this minute in the order it has",
@@ -726,12 +713,10 @@ static bool set_clock(struct resetting *z, struct err *e)
     while (helped && late_min > 0 && z->n_tries < TRIES_MAX) {
         helped = false;
         for (size_t i = 0; !helped && i < z->n_jobs; i++)
-            if (late_min_of(&z->jobs[i]) > 0 && !let_ahead(z, i, &late_min, &helped, e))
-                return false;
-        if (!try_turns(z, &late_min, e))
-            return false;
+            helped = late_min_of(&z->jobs[i]) > 0 && let_ahead(z, i, &late_min);
+        try_turns(z);
     }
-    return true;
+    return !z->failed || err_memory(e);
 }
 
 /* ---- the new revision ------------------------------------------------------------------------------------------- */
