@@ -122,4 +122,15 @@ static inline void house_log(int every_d)
             p.feds[p.f.n_feds++] = (struct fed){.day = DAY - back, .target_units = 0.1};
 }
 
+/* Twelve lots of 20 corals at 15 s are an hour of hands; half an hour a round is there. */
+static inline void house_short_of_hands(void)
+{
+    house_make();
+    house_put(12, 0, 20);
+    house_log(2);
+    p.foods[0].ceiling_units_per_100l = 10;
+    p.kinds[0].colony_s = 15;
+    p.f.settings.day_hands_min = 30;
+}
+
 #endif

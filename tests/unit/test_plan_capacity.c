@@ -107,17 +107,11 @@ static void obligate_feeders_have_the_room_first(void **state)
     arena_free(&a);
 }
 
-/* Twelve lots of 20 corals at 15 s are an hour of hands; half an hour a round is there. */
 static void hands_that_are_too_few_are_told_from_a_ceiling(void **state)
 {
     struct arena a = {0};
     (void)state;
-    house_make();
-    house_put(12, 0, 20);
-    house_log(2);
-    p.foods[0].ceiling_units_per_100l = 10;
-    p.kinds[0].colony_s = 15;
-    p.f.settings.day_hands_min = 30;
+    house_short_of_hands();
     struct capacity c = capacity_of(&a);
     assert_true(c.overfull && c.by_hands);
     assert_number(c.hands_frac, 2, 1e-9);

@@ -740,13 +740,8 @@ static void hands_too_few_for_obligate_feeders_alone_are_told(void **state)
     struct arena a = {0};
     struct err e;
     (void)state;
-    house_make();
-    house_put(12, 0, 20);
-    house_log(2);
-    p.foods[0].ceiling_units_per_100l = 10;
-    p.kinds[0].colony_s = 15;
+    house_short_of_hands();
     p.kinds[0].need = NEED_OBLIGATE;
-    p.f.settings.day_hands_min = 30;
     assert_true(plan_capacity(&p.f, DAY, &a, &c, &e));
     assert_true(c->overfull && c->by_hands);
     assert_number(c->obligate_times, 2, 1e-6);

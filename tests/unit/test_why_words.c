@@ -445,16 +445,10 @@ static void who_never_comes_in_turn_is_told_so(void **state)
     put_away();
 }
 
-/* Twelve lots of 20 corals at 15 s are an hour of hands, and half an hour is there. */
 static void corals_that_are_too_many_for_the_hands_are_told_apart_from_a_ceiling(void **state)
 {
     (void)state;
-    house_make();
-    house_put(12, 0, 20);
-    house_log(2);
-    p.foods[0].ceiling_units_per_100l = 10;
-    p.kinds[0].colony_s = 15;
-    p.f.settings.day_hands_min = 30;
+    house_short_of_hands();
     plan_and_ask("system s");
     assert_number(row("hands asked / there")->value, 2, 1e-9);
     assert_number(row("each waits, x its interval")->value, 2, 1e-6);
