@@ -71,12 +71,12 @@ static bool convert_to(struct calc *k, const struct quantity *q, const char *uni
 {
     char key[CALC_KEY_TEXT];
     double value;
-    if (strcmp(unit, "%") == 0 && q->kind == QUANTITY_FRACTION) {
-        calc_answer(k, "is", "frac", q->value, unit, 6);
-        return true;
-    }
     if (!quantity_in(q, unit, &value, e))
         return false;
+    if (q->kind == QUANTITY_FRACTION) { /* has but one unit, which has no letter */
+        calc_answer(k, "is", "frac", q->value, "%", 6);
+        return true;
+    }
     calc_key(unit, key);
     calc_answer(k, "is", key, value, unit, 6);
     return true;

@@ -43,6 +43,7 @@ static void words_are_put_together_and_answered(void **state)
         {"dilute stock=2000mg/L amount=10mL to=2L", "conc_mg_l", 10},
         {"dilute stock=2000 mg/L to=2L want=10 mg/L", "stock_ml", 10},
         {"convert 25 % to %", "frac", 0.25},
+        {"convert 25 % to  %", "frac", 0.25},
         {"convert 3 umol/L NO3", "mg_l_no3", 0.186012},
         {"convert 3 umol/L NO3", "mg_l_no3_n", 0.042021},
         {"convert 3 umol/L NO3", "umol_l_no3", 3},
