@@ -58,30 +58,43 @@ void gauss_solve(size_t n, const double *factor, const double *right, double *x)
     gauss_solve_back(n, factor, x, x);
 }
 
-/* row -= factor × other, of the first n. */
-static void row_take(double *row, double factor, const double *other, size_t n)
+/* row += times × other, of the first n. */
+static void row_add(double *row, double times, const double *other, size_t n)
 {
     for (size_t j = 0; j < n; j++)
-        row[j] -= factor * other[j];
+        row[j] += times * other[j];
 }
 
-/* All columns of the unit matrix are solved for at once: a row needs the same of another for each of them. */
-void gauss_invert(size_t n, const double *factor, double *inverse)
+static void row_scale(double *row, double times, size_t n)
 {
-    memset(inverse, 0, n * n * sizeof *inverse);
+    for (size_t j = 0; j < n; j++)
+        row[j] *= times;
+}
+
+/* The inverse of the factor: a row from those above it. */
+static void factor_invert(size_t n, const double *factor, double *inverse)
+{
     for (size_t i = 0; i < n; i++) {
-        double *row = inverse + i * n, own = factor[i * n + i];
+        double *row = inverse + i * n;
+        memset(row, 0, i * sizeof *row);
         row[i] = 1;
         for (size_t k = 0; k < i; k++) /* behind its own place the other row is 0 */
-            row_take(row, factor[i * n + k], inverse + k * n, k + 1);
-        for (size_t j = 0; j <= i; j++)
-            row[j] /= own;
+            row_add(row, -factor[i * n + k], inverse + k * n, k + 1);
+        row_scale(row, 1 / factor[i * n + i], i + 1);
     }
-    for (size_t i = n; i-- > 0;) {
-        double *row = inverse + i * n, own = factor[i * n + i];
+}
+
+/* That, turned, times itself: a row of the product needs none above it, so that it can take the place of one. */
+void gauss_invert(size_t n, const double *factor, double *inverse)
+{
+    factor_invert(n, factor, inverse);
+    for (size_t i = 0; i < n; i++) {
+        double *row = inverse + i * n;
+        row_scale(row, row[i], i + 1);
         for (size_t k = i + 1; k < n; k++)
-            row_take(row, factor[k * n + i], inverse + k * n, n);
-        for (size_t j = 0; j < n; j++)
-            row[j] /= own;
+            row_add(row, inverse[k * n + i], inverse + k * n, i + 1);
     }
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < i; j++)
+            inverse[j * n + i] = inverse[i * n + j];
 }

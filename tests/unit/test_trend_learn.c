@@ -76,21 +76,21 @@ static void the_nist_regressions_match_their_certified_values(void **state)
     }
 }
 
-/* Worked by hand: [[4, 2], [2, 3]] has determinant 8 and inverse [[3, -2], [-2, 4]] / 8. */
+/* Worked by hand: the determinant is 4 · 21 − 2 · 6 − 2 · 4 = 64, and the inverse what stands below, by cofactors. */
 static void a_matrix_is_factored_as_by_hand(void **state)
 {
     (void)state;
-    const double matrix[] = {4, 2, 2, 3}, singular[] = {1, 2, 2, 4}, right[] = {8, 8};
-    double factor[4], inverse[4], x[2];
-    assert_true(gauss_factor(2, matrix, factor));
-    assert_number(gauss_log_det(2, factor), log(8), 1e-14);
-    gauss_solve(2, factor, right, x);
-    assert_number(x[0], 1, 1e-14);
-    assert_number(x[1], 2, 1e-14);
-    gauss_invert(2, factor, inverse);
-    assert_number(inverse[0], 3.0 / 8, 1e-14);
-    assert_number(inverse[1], -2.0 / 8, 1e-14);
-    assert_number(inverse[3], 4.0 / 8, 1e-14);
+    const double matrix[] = {4, 2, 2, 2, 5, 3, 2, 3, 6}, singular[] = {1, 2, 2, 4}, right[] = {14, 21, 26};
+    const double cofactors[] = {21, -6, -4, -6, 20, -8, -4, -8, 16};
+    double factor[9], inverse[9], x[3];
+    assert_true(gauss_factor(3, matrix, factor));
+    assert_number(gauss_log_det(3, factor), log(64), 1e-14);
+    gauss_solve(3, factor, right, x);
+    for (size_t i = 0; i < 3; i++)
+        assert_number(x[i], 1 + (double)i, 1e-14);
+    gauss_invert(3, factor, inverse);
+    for (size_t i = 0; i < 9; i++)
+        assert_number(inverse[i], cofactors[i] / 64, 1e-14);
     assert_false(gauss_factor(2, singular, factor));
 }
 
