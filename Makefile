@@ -3,7 +3,7 @@
 
 CC       = cc
 CXX      = c++
-CFLAGS   = -O2 -g
+CFLAGS   = -O2
 PREFIX   = /usr/local
 B        = build/release
 WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes
