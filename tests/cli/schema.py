@@ -57,7 +57,8 @@ def questions(store, begun):
     system, tank = (listed(store, r)[0]["name"] for r in ("system", "tank"))
     colony, lot = (listed(store, r)[0]["code"] for r in ("colony", "lot"))
     last = last_round(store)
-    yield "registers", ("dump",)
+    if begun:  # before the log it is the same but for the ledgers; to validate it takes long
+        yield "registers", ("dump",)
     yield "registers", ("list", "tank")
     yield "sheet", ("sheet",)
     yield "sheet", ("sheet", "--mixing")

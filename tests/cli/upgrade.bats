@@ -8,14 +8,11 @@ kept=$BATS_TEST_DIRNAME/../store
 
 # All rows of all registers, by the columns that the store had when it was kept; an entry's changes stood beside it then.
 rows_of() { # store, the store that names the columns
-    local table columns from entries="(SELECT entry.*, changes FROM entry JOIN entry_part ON entry = id)"
+    local entries="(SELECT entry.*, changes FROM entry JOIN entry_part ON entry = id)"
     sqlite3 "$1" "SELECT changes FROM entry LIMIT 0" 2>/dev/null && entries=entry
-    for table in $(sqlite3 "$2" "SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY 1"); do
-        columns=$(sqlite3 "$2" "SELECT group_concat(name) FROM pragma_table_info('$table')")
-        echo "== $table"
-        [ "$table" = entry ] && from=$entries || from=$table
-        sqlite3 "$1" "SELECT $columns FROM $from ORDER BY 1, 2" 2>&1
-    done
+    sqlite3 "$2" "SELECT printf('SELECT %Q; SELECT %s FROM %s ORDER BY 1, 2;', '== ' || t.name, group_concat(c.name),
+        iif(t.name = 'entry', '$entries', t.name)) FROM sqlite_schema AS t JOIN pragma_table_info(t.name) AS c
+        WHERE t.type = 'table' GROUP BY t.name ORDER BY t.name" | sqlite3 "$1"
 }
 
 old() { # version

@@ -325,7 +325,7 @@ static void many_readings_give_the_slope_that_few_would(void **state)
 static void a_rank_among_many_is_the_slope_that_a_list_has_there(void **state)
 {
     (void)state;
-    enum { N = 1600 };
+    enum { N = TRIALS_LEAST(1600, 400) };
     static struct point p[N];
     static double listed[(size_t)N * N];
     for (int way = 0; way < 4; way++) {
