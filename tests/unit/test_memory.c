@@ -347,12 +347,16 @@ static bool put_weeks(const struct facility *f, const struct plan_request *reque
     return ok;
 }
 
+enum { TESTS_MUCH = RANDOM_TESTS + 4 * RANDOM_SYSTEMS }; /* four more of each water */
+
 /* What the house did with a kept round's corals, foods and waters since, and what the sheet then says of it. */
 static bool put_changes(struct random_facility *r, const struct round *round, struct arena *a, struct err *e)
 {
     static struct random_facility was;
+    static struct test read[TESTS_MUCH];
     struct round_changes changes;
     was = *r;
+    memcpy(read, r->f.tests, r->f.n_tests * sizeof *read);
     for (size_t i = 0, n = 0; i < round->n_lines; i++) {
         const struct line *l = &round->lines[i];
         if (l->action != ACTION_TARGET)
@@ -373,8 +377,7 @@ static bool put_changes(struct random_facility *r, const struct round *round, st
     for (size_t i = 0; i < r->f.n_tests; i++)
         r->f.tests[i].value *= 20;
     bool ok = round_changed(&r->f, round, NULL, RANDOM_DAY * MIN_PER_DAY + 700, a, &changes, e);
-    for (size_t i = 0; i < r->f.n_tests; i++)
-        r->f.tests[i].value /= 20;
+    memcpy(r->f.tests, read, r->f.n_tests * sizeof *read);
     *r = was;
     return ok;
 }
@@ -526,7 +529,7 @@ static void put_much(struct asked_day *d)
                                           {.name = "noon", .start_min = 720, .days = "", .note = ""}};
     static struct system_switch switches[RANDOM_SYSTEMS];
     static struct draw drawn = {.day = RANDOM_DAY - 5, .fed_units = 1};
-    static struct test tests[RANDOM_TESTS + 4 * RANDOM_SYSTEMS];
+    static struct test tests[TESTS_MUCH];
     static const struct {
         int on_min, off_min;
     } lights[] = {{600, 1200}, {60, 1380}, {0, 0}};
