@@ -93,6 +93,10 @@ load helper
     grep -q "^position_ft  *49.21 " out
     neap list system | grep -q "sump_volume_usgal"
     neap list test display 2026-09-17T07:06 | grep -q "temp  *78.1F"
+    neap add band display temp low=23 high=27
+    neap list band display temp >out
+    grep -q "^low  *73.4F" out
+    grep -q "^high  *80.6F" out
     neap test display temp=78F | grep -q "temperature 78.0 F, "
     neap trend --system display >out
     grep -Eq "^temperature F +78.0 +7[5-9].[0-9] +73.4-80.6 " out

@@ -65,6 +65,29 @@ static bool comes_to(const struct explanation *x, double value)
     return false;
 }
 
+/* The broadcast that a tank's corals wait for is one to that tank; where there was one, the first corals' line names it. */
+static void check_broadcast(const struct round *round, const struct line *l, const struct explanation *x)
+{
+    bool there = false, named = false;
+    for (size_t i = 0; i < round->n_lines; i++)
+        there = there || (round->lines[i].action == ACTION_BROADCAST && round->lines[i].tank == l->tank);
+    for (size_t s = 0; s < x->n_steps; s++)
+        for (size_t k = 0; k < x->steps[s].n_rows; k++) {
+            const struct why_row *row = &x->steps[s].rows[k];
+            long number;
+            if (strcmp(row->what, "broadcast ends") != 0)
+                continue;
+            assert_true(count_parse(row->origin + strlen("line "), &number));
+            assert_true(number >= 1 && (size_t)number <= round->n_lines);
+            const struct line *broadcast = &round->lines[number - 1];
+            assert_int_equal(broadcast->action, ACTION_BROADCAST);
+            assert_int_equal(broadcast->tank, l->tank);
+            assert_number(row->value, broadcast->end_min, 0);
+            named = true;
+        }
+    assert_true(named == (there && l->action != ACTION_BROADCAST && l->pass <= 1));
+}
+
 static void check_lines(const struct round *round)
 {
     char number[24];
@@ -76,6 +99,7 @@ static void check_lines(const struct round *round)
         assert_number(x->answer, sheet, 1e-9);
         assert_true(comes_to(x, sheet));
         assert_true(comes_to(x, l->start_min));
+        check_broadcast(round, l, x);
     }
 }
 
