@@ -205,7 +205,6 @@ struct recipe_broadcast {
     size_t tank, food;
     double house_ml;      /* house rate × volume × the tank's part of it × the state's full strength */
     double exact, amount; /* mL; amount is rounded down */
-    bool below_lean;
 };
 
 /* What the round does to a system, from the measured amounts: what reaches its water, fish food included. */

@@ -54,7 +54,7 @@ static bool score_accepted(const struct grouping *s, const struct recipe_score *
         return false;
     for (size_t i = 0; i < 2 * s->p->n_systems; i++) {
         double least = s->own.strength_frac[i] * (1 - s->p->strength_tolerance_frac);
-        if (!isnan(least) && less_value(score->strength_frac[i], least))
+        if (less_value(score->strength_frac[i], least))
             return false;
     }
     return true;

@@ -31,7 +31,7 @@ double recipe_units_most(const struct recipe_problem *p, size_t food);
 /* How good a grouping is. */
 struct recipe_score {
     double value[RECIPE_STAGES];
-    double *strength_frac; /* [2 × system + late]; NAN: nothing due. In the arena given */
+    double *strength_frac; /* [2 × system + late]; 0: nothing due. In the arena given */
 };
 
 /* Solves stages 0 … n_stages − 1 for a grouping. Strengths are told only when all stages are solved. */

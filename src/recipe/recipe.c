@@ -73,7 +73,6 @@ static void take_broadcasts(const struct recipe_block *block, const struct model
         struct recipe_broadcast b = {.tank = block->tank_of[tank], .food = food};
         b.house_ml = house_ml * s->full_frac;
         b.exact = model_amount(x, m->broadcast_col[i]);
-        b.below_lean = b.exact < house_ml * model_lean(s) * (1 - noticed);
         r->broadcasts[r->n_broadcasts++] = b;
     }
 }

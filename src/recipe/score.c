@@ -22,8 +22,6 @@ bool recipe_score(const struct recipe_problem *p, const size_t *group, size_t n_
     bool ok = model_build(p, group, n_stages, &m, e) && lp_solve(&m.lp, n_stages, NULL, &m.arena, &answer, e);
     if (ok) {
         memcpy(score->value, answer.value, sizeof score->value);
-        for (size_t i = 0; i < 2 * p->n_systems; i++)
-            score->strength_frac[i] = NAN;
         for (size_t i = 0; n_stages == RECIPE_STAGES && i < m.n_pots; i++)
             for (size_t k = 0; k < m.pots[i].n_systems; k++)
                 score->strength_frac[2 * m.pots[i].systems[k] + m.pots[i].late] =
