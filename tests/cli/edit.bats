@@ -137,6 +137,7 @@ dry() {
     done <<'ROWS'
 system north lights_on_min=08:00 lights_off_min=08:00|the lights go on and off in the same minute; expected another lights_off_min
 system north lights_on_min=08:00|only one of lights_on_min and lights_off_min is known; expected both or neither
+band display no3 low=8 high=8|the band's low 8 is not below its high 8; expected low < high
 tank D1 lights_on_min=08:00 lights_off_min=08:00|the lights go on and off in the same minute; expected another lights_off_min
 kind 'sun corals' mouth_rule=none|a kind fed mouth by mouth needs a mouth_rule; expected all, fraction or one
 kind 'sun corals' mouth_max=1 mouth_min=4|mouth_max 1 is below mouth_min 4

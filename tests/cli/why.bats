@@ -127,6 +127,7 @@ load helper
     [ "$(awk '{ if (length($0) > w) w = length($0) } END { print w }' text)" -le 80 ]
     neap --json plan --compare >compare.json
     jq -e '.round_before == 1 and .house_cents > .plan_cents' compare.json
+    jq -e '.foods | length > 3 and all(.plan_units > 0 or .house_units > 0 or (.before_units // 0) > 0)' compare.json
     # north is told to be fed half, and foods poorer in nitrate: about half of the house's (fish food, alike in both, with it)
     jq -e '.systems[] | select(.system == "north") | .no3.plan_mg / .no3.house_mg | . > 0.4 and . < 0.6' compare.json
 }

@@ -75,6 +75,7 @@ static inline void house_make(void)
                                .blend_ml_per_100ml = NAN,
                                .fish_units_per_100l = NAN,
                                .opened_life_d = 90,
+                               .pack_units = 100,
                                .prepare = "",
                                .note = "",
                                .source = ""};
