@@ -159,7 +159,7 @@ static bool find_rounds(struct working *w, struct err *e)
         w->n_week[d] = daily_rounds_on(f, w->request->day + d, w->week + (size_t)d * f->n_daily_rounds);
     w->todays = w->week;
     w->n_todays = w->n_week[0];
-    for (size_t i = 0; i < w->n_todays && w->round != REF_NONE; i++)
+    for (size_t i = 0; i < w->n_todays; i++)
         if (w->todays[i] == w->round)
             return true;
     if (w->round != REF_NONE)
