@@ -88,6 +88,9 @@ log_until() {
     # each tank's row ends with its last flow on; each feeder has a row and a list
     neap sheet --clock >clock
     [ "$(sed -n '/THE CLOCK/,/^---/p' clock | grep -c '|$')" -ge "$(sql "SELECT count(DISTINCT tank) FROM line WHERE action = 'flow-on'")" ]
+    # and waits, its flow on, between its broadcast and what comes first of its corals
+    [ "$(sed -n '/THE CLOCK/,/^---/p' clock | grep -cE '^[A-Z][0-9] .* b\.+[fr]')" -eq \
+        "$(sql "SELECT count(DISTINCT tank) FROM line WHERE action = 'broadcast' AND tank IN (SELECT tank FROM line WHERE action = 'target')")" ]
     grep -q "^feeder 1 " clock
     never grep -nE '^.{81}' clock
     grep -q "FEEDER 2: MY LIST" sheet

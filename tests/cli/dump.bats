@@ -49,6 +49,11 @@ round_trip() {
     [ "$(neap dump tank | wc -l)" -eq 15 ]
     [ "$(neap dump tanks --json | jq '.tank | length')" -eq 14 ]
     [ "$(neap dump | jq '.schema')" -eq 1 ]
+    # a moment, a day and a clock are written as the schema of such files says
+    neap help --schema >schema.json
+    for where in test.taken lot.received daily_round.start_min; do
+        jq -e ".properties.${where%.*}.items.properties.${where#*.}.pattern" schema.json
+    done
     refuses 2 'did you mean "tank"?' dump tnak
 }
 

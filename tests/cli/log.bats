@@ -169,6 +169,7 @@ WORDS
     fails 1 "--again, if it was given twice" log 1 --extra "D1:live phytoplankton=20mL"
     fails 1 'did you mean "live phytoplankton"?' log 1 --extra "D1:live phytoplancton=20mL"
     fails 2 "expected TANK:FOOD=AMOUNT" log 1 --extra "live phytoplankton=20mL"
+    fails 2 "expected TANK:FOOD=AMOUNT" log 1 --extra "D99:live phytoplankton=20mL"
 }
 
 # bats test_tags=plain

@@ -279,6 +279,7 @@ static void rounding_to_a_step_forgives_binary_dust_only(void **state)
     assert_true(round_up_to(0.1 + 0.2, 0.1) == 0.3);
     assert_true(round_down_to(15.14, 1) == 15);
     assert_true(round_up_to(15.0001, 1) == 16);
+    assert_true(round_up_to(0.1 + 0.2 - 0.3, 0.5) == 0);
     assert_true(round_near_to(7.26, 0.5) == 7.5);
     assert_true(round_down_to(-0.25, 0.1) == -0.3);
     assert_int_equal(step_decimals(0.1), 1);

@@ -122,6 +122,12 @@ static int way_min(const struct line *a, const struct line *b)
     return metres <= 0 ? 0 : (int)ceil(metres / here.f.settings.walk_m_per_min - 1e-9);
 }
 
+static void each_line_has_one_of_the_feeders(const struct round *r)
+{
+    for (size_t i = 0; i < r->n_lines; i++)
+        holds(r->lines[i].feeder >= 1 && r->lines[i].feeder <= r->head.feeders, &r->lines[i], "done by nobody");
+}
+
 /* A pump's switch may stand elsewhere than the tank on the sheet: a way that the kept round had is long enough. */
 static void nobody_does_two_things_at_once(const struct round *kept, const struct round *r)
 {
@@ -301,6 +307,7 @@ static void a_round_set_anew_at_any_minute_keeps_every_rule(void **state)
             fail_msg("facility %lu: %s", (unsigned long)seed, e.text);
         assert_int_equal(found.n_left, kept.n_lines - n_givens);
         what_is_done_stands_and_the_rest_is_later(&kept, &r, request.now_min);
+        each_line_has_one_of_the_feeders(&r);
         nobody_does_two_things_at_once(&kept, &r);
         one_broadcast_stays_one(&kept, &r);
         flows_keep_rest_limit_and_gap(&r, &late_min);

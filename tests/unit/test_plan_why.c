@@ -88,6 +88,20 @@ static void check_broadcast(const struct round *round, const struct line *l, con
     assert_true(named == (there && l->action != ACTION_BROADCAST && l->pass <= 1));
 }
 
+/* A broadcast that is not cut is held back by nothing that is worth a note. */
+static void check_not_cut(const struct explanation *x)
+{
+    for (size_t s = 0; s < x->n_steps; s++) {
+        const struct why_step *step = &x->steps[s];
+        bool whole = false;
+        for (size_t k = 0; k < step->n_rows; k++)
+            whole = whole || strcmp(step->rows[k].origin, "not cut") == 0;
+        for (size_t k = 0; whole && strcmp(step->title, "Broadcast") == 0 && k < step->n_rows; k++)
+            if (step->rows[k].part == WHY_NOTE)
+                fail_msg("%s: %s", x->subject, step->rows[k].words);
+    }
+}
+
 static void check_lines(const struct round *round)
 {
     char number[24];
@@ -100,6 +114,8 @@ static void check_lines(const struct round *round)
         assert_true(comes_to(x, sheet));
         assert_true(comes_to(x, l->start_min));
         check_broadcast(round, l, x);
+        if (l->action == ACTION_BROADCAST)
+            check_not_cut(x);
     }
 }
 

@@ -566,6 +566,30 @@ static void scarce_stock_is_shared_by_the_pots(void **state)
     recipe_free(&r);
 }
 
+/* 10.3 mL for the pot and 10 to be broadcast, of 20.4: the pot's line is not rounded up to 10.5. */
+static void what_is_broadcast_is_not_there_for_the_pot(void **state)
+{
+    (void)state;
+    struct recipe_house f;
+    struct recipe r;
+    facility_new(&f);
+    f.problem.n_systems = f.problem.n_tanks = 1;
+    f.tanks[0].slurry_ml = 515;
+    f.tanks[0].broadcast_frac = 1;
+    f.foods[LIQUID].house_ml_per_100ml = 2;
+    f.foods[LIQUID].broadcast_ml_per_100l = 1;
+    f.foods[LIQUID].stock = 20.4;
+    plan(&f, &r);
+    assert_number(r.broadcasts[0].amount, 10, 1e-12);
+    assert_number(line_of(&r.pots[0], LIQUID)->exact, 10.3, 1e-9);
+    assert_number(line_of(&r.pots[0], LIQUID)->amount, 10, 1e-12);
+    recipe_free(&r);
+    f.foods[LIQUID].stock = 20.5;
+    plan(&f, &r);
+    assert_number(line_of(&r.pots[0], LIQUID)->amount, 10.5, 1e-12);
+    recipe_free(&r);
+}
+
 static void pot_and_broadcast_are_scaled_down_together(void **state)
 {
     (void)state;
@@ -695,6 +719,20 @@ static void a_system_that_is_due_and_has_no_group_is_named(void **state)
     facility_new(&f);
     assert_false(recipe_plan_groups(&f.problem, (size_t[]){0, RECIPE_NONE}, &r, &e));
     assert_string_equal(e.text, "system \"south\": slurry is due, but it has no pot");
+    recipe_free(&r);
+}
+
+static void pots_that_are_asked_for_are_numbered_as_they_come(void **state)
+{
+    (void)state;
+    struct recipe_house f;
+    struct recipe r;
+    struct err e = {0};
+    facility_new(&f);
+    assert_true(recipe_plan_groups(&f.problem, (size_t[]){7, 3}, &r, &e));
+    assert_int_equal(r.n_pots, 2);
+    assert_int_equal(r.group[NORTH], 0);
+    assert_int_equal(r.group[SOUTH], 1);
     recipe_free(&r);
 }
 
@@ -1300,6 +1338,7 @@ SUITE(recipe)
         cmocka_unit_test(what_is_broadcast_to_starved_water_counts_as_phosphate),
         cmocka_unit_test(a_starved_system_gets_no_stripping_food_and_not_less_than_the_house),
         cmocka_unit_test(a_system_that_is_due_and_has_no_group_is_named),
+        cmocka_unit_test(pots_that_are_asked_for_are_numbered_as_they_come),
         cmocka_unit_test(waters_beyond_a_block_keep_every_limit_of_the_whole_round),
         cmocka_unit_test(a_cap_on_pots_makes_blocks_larger),
         cmocka_unit_test(two_pots_or_more_are_left_to_each_block),
@@ -1308,6 +1347,7 @@ SUITE(recipe)
         cmocka_unit_test(a_ceiling_wins_over_lean_strength_and_it_is_said),
         cmocka_unit_test(what_was_given_already_today_counts_towards_the_ceiling),
         cmocka_unit_test(scarce_stock_is_shared_by_the_pots),
+        cmocka_unit_test(what_is_broadcast_is_not_there_for_the_pot),
         cmocka_unit_test(pot_and_broadcast_are_scaled_down_together),
         cmocka_unit_test(a_food_too_large_for_one_mouth_stays_out_of_its_pot),
         cmocka_unit_test(a_pot_is_shared_only_as_far_as_the_bands_allow),

@@ -110,6 +110,17 @@ static void three_readings_have_two_intercepts(void **state)
     assert_number(s.intercept, 0, 1e-15);
 }
 
+/* An even number, by hand: on the line y = t the medians are half way between the two in the middle, 3 and 3. */
+static void the_medians_of_an_even_number_are_between_two(void **state)
+{
+    (void)state;
+    static const double t[] = {0, 2, 4, 10}, y[] = {0, 2, 4, 10};
+    struct point p[4];
+    struct slope s = slope_of(p, exact_points(t, y, 4, p), 0.95);
+    assert_number(s.slope, 1, 1e-15);
+    assert_number(s.intercept_medians, 0, 1e-15);
+}
+
 /* R package trend, vignette section 2.1; it rounds the ranks of the limits, to the 395th and 596th of 990. */
 static void river_sediment_matches_the_published_result(void **state)
 {
@@ -421,6 +432,7 @@ SUITE(trend_rank)
         cmocka_unit_test(sulfate_matches_the_epa_example),
         cmocka_unit_test(sens_own_example_is_met),
         cmocka_unit_test(three_readings_have_two_intercepts),
+        cmocka_unit_test(the_medians_of_an_even_number_are_between_two),
         cmocka_unit_test(river_sediment_matches_the_published_result),
         cmocka_unit_test(a_long_series_with_gaps_matches_the_published_result),
         cmocka_unit_test(small_samples_have_exact_chances),
