@@ -159,8 +159,11 @@ static void check_pots(const struct round *round)
         assert_true(comes_to(x, p->factor));
         check_notes(round, p->pot, x);
         for (size_t k = 0; k < round->n_pot_foods; k++)
-            if (strcmp(round->pot_foods[k].pot, p->pot) == 0)
+            if (strcmp(round->pot_foods[k].pot, p->pot) == 0) {
+                const struct food *food = &r.foods[round->pot_foods[k].food];
+                assert_true(food->blend_share_frac > 0 || food->blend_ml_per_100ml > 0); /* nothing else is a pot's */
                 assert_true(comes_to(x, pot_food(round, p->pot, round->pot_foods[k].food)));
+            }
     }
 }
 

@@ -223,14 +223,16 @@ static void a_water_change_after_the_last_test_lowers_the_level_today(void **sta
     struct arena a = {0};
     struct reading r[5];
     const double days[] = {0, 7, 14, 21, 25};
-    struct water_change c = {at_day(26), 0.5, 0};
+    const struct water_change c[] = {{at_day(26), 0.5, 0}, {at_day(27), 0.2, 0}};
     struct state_in in = asked(r, line_readings(10, 0, days, 5, r));
-    in.changes = &c;
+    in.changes = c;
     in.n_changes = 1;
     assert_number(fitted(&in, &a).level, 5, 1e-6);
     in.n_readings = 2;
     in.window_d = 60;
     assert_number(fitted(&in, &a).level, 5, 1e-12);
+    in.n_changes = 2;
+    assert_number(fitted(&in, &a).level, 4, 1e-12);
     arena_free(&a);
 }
 
