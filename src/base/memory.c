@@ -2,6 +2,17 @@
 /* Arenas, and arrays that grow with their sizes checked. */
 #include "neap/base.h"
 
+/* Under the sanitizer what nobody was given of a block is out of bounds, and so is what stands behind each piece. */
+#ifdef __has_feature
+#if __has_feature(address_sanitizer)
+#include <sanitizer/asan_interface.h>
+#endif
+#endif
+#ifndef ASAN_POISON_MEMORY_REGION
+#define ASAN_POISON_MEMORY_REGION(at, n) ((void)0)
+#define ASAN_UNPOISON_MEMORY_REGION(at, n) ((void)0)
+#endif
+
 struct arena_block {
     struct arena_block *before;
     size_t used, room;
@@ -27,11 +38,11 @@ static bool product_fits(size_t n, size_t size, size_t *bytes)
 
 void *arena_alloc(struct arena *a, size_t n, size_t size)
 {
-    size_t bytes;
-    if (!product_fits(n, size, &bytes))
+    size_t asked;
+    if (!product_fits(n, size, &asked))
         return NULL;
     const size_t unit = _Alignof(max_align_t);
-    bytes = (bytes / unit + 1) * unit; /* never zero, so that every answer is a distinct, usable address */
+    size_t bytes = (asked / unit + 1) * unit; /* never zero, so that every answer is a distinct, usable address */
     struct arena_block *b = a->last;
     if (!b || b->room - b->used < bytes) {
         size_t room = b ? 2 * b->room : BLOCK_LEAST;
@@ -43,9 +54,11 @@ void *arena_alloc(struct arena *a, size_t n, size_t size)
         b->before = a->last;
         b->room = room;
         a->last = b;
+        ASAN_POISON_MEMORY_REGION(b->data, room);
     }
     void *p = (char *)b->data + b->used;
     b->used += bytes;
+    ASAN_UNPOISON_MEMORY_REGION(p, asked);
     return p;
 }
 
