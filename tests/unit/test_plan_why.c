@@ -65,7 +65,7 @@ static bool comes_to(const struct explanation *x, double value)
     return false;
 }
 
-/* The broadcast that a tank's corals wait for is one to that tank; where there was one, the first corals' line names it. */
+/* The broadcast that a tank's corals wait for is one to that tank; the line of the first corals names it. */
 static void check_broadcast(const struct round *round, const struct line *l, const struct explanation *x)
 {
     bool there = false, named = false;
