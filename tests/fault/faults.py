@@ -2,11 +2,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """[store 2] Fails one write, sync or allocation of a command after another, until a run meets no fault any more.
 
-usage: faults.py short|long NEAP
+usage: faults.py short|long NEAP [COMMAND…]     COMMAND: of those below, no others
 
 Every command that stores is tried: those whose help names --dry-run, as the program lists them, and start; one that has no line
 in COMMANDS below fails the test. Writes and syncs fail at every point there is. Allocations: short, at the 1st, 3rd, 7th, 15th …;
-long, at each of the first 200, then every twentieth part further. Each time: exit 0 and what was to be stored is there; or
+long, at each of the first 200, then every twentieth part further; a load is then of so many rows that its entry has parts. Each time: exit 0 and what was to be stored is there; or
 exit 1 with a message, and the store as it was. Never a crash, a store that is half written, or a file left beside it.
 """
 import glob
@@ -73,7 +73,8 @@ class Faults:
         }
         os.mkdir(self.names["tables"])
         with open(self.names["tables"] + "/tank.csv", "w") as f:
-            f.write("name,system,shape,net_volume_l\n" + "".join(f"T{i},reef,stated,{50 + i}\n" for i in range(40)))
+            rows = 40 if mode == "short" else 5000
+            f.write("name,system,shape,net_volume_l\n" + "".join(f"T{i},reef,stated,{50 + i}\n" for i in range(rows)))
         self.run("backup {backup}", self.base(BASE))
 
     def run(self, words, store, fail=None):
@@ -195,7 +196,8 @@ class Faults:
 
 
 def main():
-    if len(sys.argv) != 3 or sys.argv[1] not in ("short", "long"):
+    only = sys.argv[3:]
+    if len(sys.argv) < 3 or sys.argv[1] not in ("short", "long") or not set(only) <= set(COMMANDS):
         sys.exit(__doc__)
     with tempfile.TemporaryDirectory() as folder:
         faults = Faults(sys.argv[1], os.path.abspath(sys.argv[2]), folder)
@@ -204,9 +206,9 @@ def main():
             if name not in COMMANDS:
                 faults.fail(f"{name} stores, and COMMANDS has no line for it")
                 continue
-            for what in ("write", "sync", "alloc"):
+            for what in ("write", "sync", "alloc") if name in (only or COMMANDS) else ():
                 faults.try_all(name, what)
-        if not glob.glob(folder + "/run.neap.version-*"):
+        if not only and not glob.glob(folder + "/run.neap.version-*"):
             faults.fail("no copy was kept of the older store")
         if len(listed) < 15:
             faults.fail(f"only {listed} store, by the help")
