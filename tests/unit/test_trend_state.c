@@ -217,6 +217,22 @@ static void water_changes_are_put_back_before_fitting(void **state)
     arena_free(&a);
 }
 
+/* More pairs rise than chance gives, and still the slope may be none: its limits hold zero. */
+static void a_water_whose_slope_may_be_none_is_not_rising(void **state)
+{
+    (void)state;
+    struct arena a = {0};
+    struct reading r[9];
+    const double level[] = {5, 5, 6, 5, 6, 6.5, 5.5, 6, 6.5};
+    for (size_t i = 0; i < COUNT_OF(level); i++)
+        r[i] = (struct reading){at_day(3.0 * (double)i + 1), level[i], false, 1};
+    const struct state_in in = asked(r, COUNT_OF(level));
+    const struct state s = fitted(&in, &a);
+    assert_true(s.has_slope && s.p < 0.1 && s.slope_lo == 0 && s.slope_hi > 0);
+    assert_int_equal(s.verdict, STATE_STEADY);
+    arena_free(&a);
+}
+
 static void a_water_change_after_the_last_test_lowers_the_level_today(void **state)
 {
     (void)state;
@@ -739,6 +755,7 @@ SUITE(trend_state)
         cmocka_unit_test(four_tests_within_two_weeks_are_too_few),
         cmocka_unit_test(a_drift_is_told_with_its_level_today),
         cmocka_unit_test(water_changes_are_put_back_before_fitting),
+        cmocka_unit_test(a_water_whose_slope_may_be_none_is_not_rising),
         cmocka_unit_test(a_water_change_after_the_last_test_lowers_the_level_today),
         cmocka_unit_test(a_change_of_method_is_a_break),
         cmocka_unit_test(a_cross_check_breaks_no_trend),
