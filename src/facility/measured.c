@@ -111,6 +111,8 @@ static bool in_ppb(const char *text)
 {
     const char *unit = text + strspn(text, "0123456789.+- \t");
     char plain[4] = "";
+    if (*unit == 'e' || *unit == 'E') /* no unit begins so */
+        unit += 1 + strspn(unit + 1, "0123456789+- \t");
     for (size_t i = 0; i < 3; i++) /* no unit of a concentration is shorter */
         plain[i] = (char)tolower((unsigned char)unit[i]);
     return strncmp(plain, "ppb", 3) == 0 || strncmp(plain, "ug", 2) == 0 || strncmp(unit, "µg", 3) == 0 ||

@@ -84,6 +84,7 @@ static void what_may_be_meant_in_two_ways_is_refused_with_what_to_write(void **s
         {"po4", "18 ug/L", "po4=\"18 ug/L\" may be of phosphate or of phosphorus"},
         {"salinity", "35 g/L", "salinity: a concentration cannot be shown in psu"},
         {"po4", "18 μg/L", "po4=\"18 μg/L\" may be of phosphate or of phosphorus"},
+        {"po4", "1e2ppb", "po4=\"1e2ppb\" may be of phosphate or of phosphorus; expected 1e2ppb PO4 or 1e2ppb P"},
         {"no3", "900ppb", "no3=\"900ppb\" may be of nitrate or of its nitrogen; expected 900ppb NO3 or 900ppb NO3-N"},
         {"no3", "2 mg/L N", "nitrogen of what? write NO3-N"},
         {"alk", "2.9", "alk=\"2.9\" has no unit; expected 2.9dKH or 2.9meq/L"},
