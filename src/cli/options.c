@@ -66,7 +66,7 @@ static bool take_number(const struct option_row *row, const char *text, struct o
         return err_set(e, ERR_MISUSE, NULL, "--%s is \"%.60s\"; expected a %s%s%s", row->name, text,
                        row->type == OPT_COUNT ? "whole number" : "number", row->unit ? " of " : "",
                        row->unit ? row->unit : "");
-    debug_assert(row->min < row->max);
+    assert(row->min < row->max);
     if (v->number < row->min || v->number > row->max)
         return err_set(e, ERR_MISUSE, NULL, "--%s is %.60s; expected %g to %g%s%s", row->name, text, row->min, row->max,
                        row->unit ? " " : "", row->unit ? row->unit : "");
