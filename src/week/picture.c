@@ -35,7 +35,7 @@ bool picture_line(struct trend_analyte *n, double window_d, struct arena *a, str
 
 static double days_from(long now_min, int day)
 {
-    return (double)(day * MIN_PER_DAY + MIN_PER_DAY / 2 - now_min) / (double)MIN_PER_DAY;
+    return (double)(2 * (day * MIN_PER_DAY - now_min) + MIN_PER_DAY) / (2.0 * MIN_PER_DAY);
 }
 
 bool picture_events(const struct facility *f, long now_min, const struct day_span *window, struct trend_system *s,
