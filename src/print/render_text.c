@@ -162,6 +162,7 @@ static void put_wrapped(struct page_maker *p, const char *mark, const char *text
 /* Where the page is too narrow for all, the widest give way, a character at a time. */
 static void narrow_columns(int *widths, size_t n, int over)
 {
+    assert(n > 0);
     while (over > 0) {
         size_t widest = 0;
         for (size_t i = 1; i < n; i++)
@@ -392,7 +393,7 @@ static void put_plots(struct page_maker *p, const struct block *b)
 /* "1.04 D2: display, 2318 L": the sheet, and the label on it, row by row. */
 static void put_labels(struct page_maker *p, const struct label_page *l)
 {
-    size_t per_sheet = (size_t)(l->sheet->columns * l->sheet->rows);
+    size_t per_sheet = (size_t)l->sheet->columns * (size_t)l->sheet->rows;
     for (size_t i = 0; i < l->n; i++) {
         char place[48];
         struct text t = {0};

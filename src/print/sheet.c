@@ -193,14 +193,14 @@ static void put_reason(struct sheet *s, size_t first)
 
 static void put_waitings(struct sheet *s)
 {
-    if (s->r->n_waitings == 0)
+    const size_t n = s->r->n_waitings;
+    if (n == 0)
         return;
     document_space(s->d);
-    document_heading(
-        s->d, document_format(s->d, "NOT FED %s: %zu", *s->r->head.name ? "IN THIS ROUND" : "TODAY", s->r->n_waitings));
-    for (size_t k = 0; k < 2 * s->r->n_waitings; k++) {
-        size_t i = k % s->r->n_waitings; /* those who are due first, then those who are held or new here */
-        bool said = s->r->waitings[i].due != (k < s->r->n_waitings);
+    document_heading(s->d, document_format(s->d, "NOT FED %s: %zu", *s->r->head.name ? "IN THIS ROUND" : "TODAY", n));
+    for (size_t k = 0; k < 2 * n; k++) {
+        size_t i = k % n; /* those who are due first, then those who are held or new here */
+        bool said = s->r->waitings[i].due != (k < n);
         for (size_t o = 0; o < i && !said; o++)
             said = same_reason(&s->r->waitings[o], &s->r->waitings[i]);
         if (!said)

@@ -665,7 +665,7 @@ static bool add_rooms(struct model *m)
         }
         for (size_t s = 0; s < p->n_systems; s++) {
             const struct recipe_system *sys = &p->systems[s];
-            const double limits[] = {[RECIPE_ROOM_LOW - RECIPE_ROOM_LOW] = sys->low_room_mg[a],
+            const double limits[] = {[0] = sys->low_room_mg[a], /* and so on from RECIPE_ROOM_LOW */
                                      [RECIPE_ROOM_HIGH - RECIPE_ROOM_LOW] = sys->high_room_mg[a],
                                      [RECIPE_FALL - RECIPE_ROOM_LOW] = -sys->max_fall_mg[a],
                                      [RECIPE_RISE - RECIPE_ROOM_LOW] = sys->max_rise_mg[a]};

@@ -147,6 +147,7 @@ static bool reservations_hold(const struct beam *b, const struct beam_state *s, 
             open[n++] = s->reservations[i];
     if (extra)
         open[n++] = *extra;
+    assert(k > 0);
     for (int j = 0; j < k; j++) {
         free[j] = j == feeder ? free_min : s->feeders[j].free_min;
         at[j] = j == feeder ? at_m : s->feeders[j].at_m;

@@ -44,8 +44,9 @@ static bool take_kept(sqlite3_stmt *stmt, struct kept_round *r, struct arena *a,
     r->name = arena_text(a, (const char *)sqlite3_column_text(stmt, 2));
     if (!r->name)
         return err_memory(e);
-    if (!day_parse((const char *)sqlite3_column_text(stmt, 1), &r->day) ||
-        sscanf((const char *)sqlite3_column_text(stmt, 3), "%d:%d", &hours, &minutes) != 2)
+    const char *start = (const char *)sqlite3_column_text(stmt, 3);
+    bool known = sscanf(start, "%2d:%2d", &hours, &minutes) == 2; /* NOLINT(cert-err34-c): as its field lets it in */
+    if (!known || !day_parse((const char *)sqlite3_column_text(stmt, 1), &r->day))
         return err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a day or a start");
     r->start_min = hours * 60 + minutes;
     return true;

@@ -421,6 +421,7 @@ bool store_put(struct store *s, const struct reg *r, const struct cell *given, c
 bool store_put_told(struct store *s, const struct reg *r, const struct cell *given, const bool *present,
                     enum put *outcome, struct put_told *told, size_t *field, struct err *e)
 {
+    assert(r->n_fields > 0);
     told->arena = (struct arena){0};
     s->work_left += WORK_PER_PUT;
     for (size_t i = 0; i < r->n_fields; i++)
@@ -531,8 +532,8 @@ static bool put_struct(struct store *s, const struct facility *f, enum reg_id id
 {
     const struct reg *r = reg_get(id);
     struct arena scratch = {0};
-    struct cell cells[FIELDS_MAX];
-    bool present[FIELDS_MAX];
+    struct cell cells[FIELDS_MAX] = {0};
+    bool present[FIELDS_MAX] = {0};
     size_t field;
     for (size_t i = 0; i < r->n_fields; i++)
         present[i] = true;

@@ -148,12 +148,16 @@ static bool read_there(const struct ordered *o, size_t i, int method, double *va
             after = &o->reading[k];
     double back = before && !before->below ? days_from(r->moment_min, before->moment_min) : INFINITY;
     double on = after && !after->below ? days_from(after->moment_min, r->moment_min) : INFINITY;
-    if (fmin(back, on) <= 1)
-        *value = back <= on ? before->value : after->value;
-    else if (fmax(back, on) <= OFFSET_PAIR_D)
+    if (fmin(back, on) <= 1) {
+        const struct reading *nearest = back <= on ? before : after;
+        assert(nearest); /* or it would not be near */
+        *value = nearest->value;
+    } else if (fmax(back, on) <= OFFSET_PAIR_D) {
+        assert(before && after);
         *value = before->value + (after->value - before->value) * back / (back + on);
-    else
+    } else {
         return false;
+    }
     return true;
 }
 

@@ -147,6 +147,7 @@ static bool slopes_open(struct slopes *s, const struct point *points, size_t n, 
             s->p[i].high += wider;
             s->censored = true;
         }
+    assert(n > 0);
     s->room = n > SIZE_MAX / (5 * sizeof *s->room) ? NULL : malloc(5 * n * sizeof *s->room);
     if (!s->room)
         return err_memory(e);
@@ -229,12 +230,12 @@ static bool window_take(struct slopes *s, bool high_ends, double low, double hig
         return false;
     later = s->censored ? later : earlier;
     for (size_t j = 0, from = 0; j < s->n; j++) {
-        const struct point *end = &s->p[later.order[j]];
+        const struct point *end = &s->p[later.order[j]]; /* NOLINT(clang-analyzer-core.*): all are sorted */
         double at = later.sorted[j], was = end_residual(end, high_ends, low);
         while (from < s->n && earlier.sorted[from] < at)
             from++;
         for (size_t k = from; k < s->n && earlier.sorted[k] <= at + near; k++) {
-            const struct point *start = &s->p[earlier.order[k]];
+            const struct point *start = &s->p[earlier.order[k]]; /* NOLINT(clang-analyzer-core.*): likewise */
             if (start->t >= end->t || end_residual(start, !high_ends, low) >= was)
                 continue;
             if (s->n_window == room)
