@@ -215,6 +215,7 @@ bool moment_parse(const char *s, long *moment); /* YYYY-MM-DDTHH:MM, or a blank 
 void moment_format(long moment, char out[MOMENT_TEXT]);
 int moment_day(long moment);
 bool clock_parse(const char *s, int *minute);        /* HH:MM or H:MM, 00:00 to 23:59 */
+bool clock_parse_long(const char *s, int *minute);   /* the same or past midnight, to 99:59: 24:10 is 00:10 */
 void clock_format(int minute, char out[CLOCK_TEXT]); /* past midnight: "24:10" reads "00:10 +1d" */
 
 /*

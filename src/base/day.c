@@ -85,6 +85,23 @@ bool clock_parse(const char *s, int *minute)
     return true;
 }
 
+bool clock_parse_long(const char *text, int *minute)
+{
+    char head[3] = {0};
+    long hours;
+    int rest;
+    if (clock_parse(text, minute))
+        return true;
+    if (strlen(text) != 5 || text[2] != ':')
+        return false;
+    memcpy(head, text, 2);
+    char tail[6] = {'0', '0', ':', text[3], text[4], '\0'};
+    if (!count_parse(head, &hours) || hours < 24 || !clock_parse(tail, &rest))
+        return false;
+    *minute = (int)hours * 60 + rest;
+    return true;
+}
+
 void clock_format(int minute, char out[CLOCK_TEXT])
 {
     int day = minute / (int)MIN_PER_DAY, rest = minute % (int)MIN_PER_DAY;

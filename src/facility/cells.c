@@ -161,24 +161,6 @@ static bool parse_choice(const struct field *f, const char *text, struct arena *
     return false;
 }
 
-/* A clock of a day, or one that goes on past midnight: 24:10 is ten past twelve at night. */
-static bool clock_parse_long(const char *text, int *minute)
-{
-    char head[3] = {0};
-    long hours;
-    int rest;
-    if (clock_parse(text, minute))
-        return true;
-    if (strlen(text) != 5 || text[2] != ':')
-        return false;
-    memcpy(head, text, 2);
-    char tail[6] = {'0', '0', ':', text[3], text[4], '\0'};
-    if (!count_parse(head, &hours) || hours < 24 || !clock_parse(tail, &rest))
-        return false;
-    *minute = (int)hours * 60 + rest;
-    return true;
-}
-
 bool cell_parse(const struct field *f, const char *text, struct arena *a, struct cell *c, struct err *e)
 {
     int day, minute;

@@ -39,16 +39,13 @@ bool store_load_log(struct store *s, const struct facility *f, long number, stru
 
 static bool take_kept(sqlite3_stmt *stmt, struct kept_round *r, struct arena *a, struct err *e)
 {
-    int hours, minutes;
     r->number = sqlite3_column_int64(stmt, 0);
     r->name = arena_text(a, (const char *)sqlite3_column_text(stmt, 2));
     if (!r->name)
         return err_memory(e);
-    const char *start = (const char *)sqlite3_column_text(stmt, 3);
-    bool known = sscanf(start, "%2d:%2d", &hours, &minutes) == 2; /* NOLINT(cert-err34-c): as its field lets it in */
-    if (!known || !day_parse((const char *)sqlite3_column_text(stmt, 1), &r->day))
+    if (!day_parse((const char *)sqlite3_column_text(stmt, 1), &r->day) ||
+        !clock_parse_long((const char *)sqlite3_column_text(stmt, 3), &r->start_min))
         return err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a day or a start");
-    r->start_min = hours * 60 + minutes;
     return true;
 }
 
