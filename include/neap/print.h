@@ -216,6 +216,9 @@ bool sheet_document(const struct facility *f, const struct round *r, const struc
 /* A sheet of labels by its name: 3x8, 3x7, 3x10. NULL: no such name. */
 const struct label_sheet *label_sheet_find(const char *name);
 
+/* How many labels are on one. */
+size_t label_sheet_places(const struct label_sheet *s);
+
 enum label_kind { LABEL_TANK, LABEL_COLONY, LABEL_RACK, LABEL_POT };
 
 struct label_request {

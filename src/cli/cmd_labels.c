@@ -34,9 +34,9 @@ static bool take_sheet(const struct context *c, struct label_request *q, struct 
     if (!q->sheet)
         return err_set(e, ERR_MISUSE, NULL, "--sheet is \"%.60s\"; expected 3x8, 3x7 or 3x10", name);
     q->first = (size_t)option_number(c, "from", 1) - 1;
-    if (q->first >= (size_t)q->sheet->columns * (size_t)q->sheet->rows)
-        return err_set(e, ERR_MISUSE, NULL, "--from is %zu; a sheet %s has %d labels", q->first + 1, name,
-                       q->sheet->columns * q->sheet->rows);
+    if (q->first >= label_sheet_places(q->sheet))
+        return err_set(e, ERR_MISUSE, NULL, "--from is %zu; a sheet %s has %zu labels", q->first + 1, name,
+                       label_sheet_places(q->sheet));
     return true;
 }
 

@@ -81,7 +81,7 @@ static bool draw_label(cairo_t *c, PangoLayout *words, const struct label *l, co
 bool page_labels(cairo_t *c, PangoLayout *words, const struct label_page *p)
 {
     const struct label_sheet *s = p->sheet;
-    size_t columns = (size_t)s->columns, per_sheet = columns * (size_t)s->rows;
+    size_t columns = (size_t)s->columns, per_sheet = label_sheet_places(s);
     for (size_t i = 0; i < p->n; i++) {
         size_t at = (p->first + i) % per_sheet, column = at % columns, row = at / columns;
         const struct area a = {mm_pt * (s->left_mm + (double)column * s->step_x_mm),

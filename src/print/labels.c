@@ -24,6 +24,11 @@ const struct label_sheet *label_sheet_find(const char *name)
     return NULL;
 }
 
+size_t label_sheet_places(const struct label_sheet *s)
+{
+    return (size_t)s->columns * (size_t)s->rows;
+}
+
 struct labels {
     const struct facility *f;
     const struct label_request *q;
@@ -126,7 +131,7 @@ bool labels_document(const struct facility *f, const struct label_request *q, st
     const struct label_sheet *s = q->sheet;
     if (!(q->kind == LABEL_POT ? add_pots(&l, e) : add_rows(&l, e)))
         return false;
-    size_t per_sheet = (size_t)s->columns * (size_t)s->rows, n_sheets = (q->first + l.n + per_sheet - 1) / per_sheet;
+    size_t per_sheet = label_sheet_places(s), n_sheets = (q->first + l.n + per_sheet - 1) / per_sheet;
     d->running_left = document_format(d, "%s  labels", f->settings.facility);
     d->day = day_words(d, q->day);
     document_heading(d, document_format(d, "%zu LABEL%s on %zu sheet%s %s, %d across and %d down", l.n,

@@ -393,7 +393,7 @@ static void put_plots(struct page_maker *p, const struct block *b)
 /* "1.04 D2: display, 2318 L": the sheet, and the label on it, row by row. */
 static void put_labels(struct page_maker *p, const struct label_page *l)
 {
-    size_t per_sheet = (size_t)l->sheet->columns * (size_t)l->sheet->rows;
+    size_t per_sheet = label_sheet_places(l->sheet);
     for (size_t i = 0; i < l->n; i++) {
         char place[48];
         struct text t = {0};
