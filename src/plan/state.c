@@ -364,7 +364,9 @@ static void find_headroom(const struct facility *f, size_t system, enum analyte 
         .max_change_per_d = INFINITY, /* a row of its own in the programme */
     };
     facility_band(f, system, a, &in.band.low, &in.band.high);
-    s->has_headroom[a] = headroom_find(&in, &s->headroom[a], NULL);
+    bool found = headroom_find(&in, &s->headroom[a], NULL);
+    assert(found); /* no level is below 0, and no band gets in whose ends are not in order */
+    s->has_headroom[a] = found;
 }
 
 bool plan_advice(const struct facility *f, size_t system, const struct advice_in *in, struct arena *arena,
