@@ -6,6 +6,8 @@
 #ifndef NEAP_TESTS_FACILITY_RANDOM_H
 #define NEAP_TESTS_FACILITY_RANDOM_H
 
+#include "delivered.h"
+
 #include "neap/plan.h"
 
 enum {
@@ -64,10 +66,7 @@ static void draw_settings(struct random_facility *r)
 {
     struct settings *s = &r->f.settings;
     static const double scales[] = {0.01, 0.1, 0.5}, syringes[] = {0.1, 1, 5}, jugs[] = {1, 5, 10};
-    struct cell cells[FIELDS_MAX] = {{0}};
-    size_t field;
-    struct err e;
-    if (!row_fill(settings_reg(), cells, s, &field, &e))
+    if (!settings_deliver(s))
         abort();
     s->scale_step_g = scales[draw_count(r, 0, 2)];
     s->syringe_step_ml = syringes[draw_count(r, 0, 2)];

@@ -5,6 +5,7 @@
 
 #include "neap/plan.h"
 
+#include "delivered.h"
 #include "numbers.h"
 
 enum { DAY = 20000, LOTS = 60, FEDS_MAX = 40, FOODS = 24 };
@@ -29,17 +30,13 @@ static struct small_house p;
 
 static inline void house_make(void)
 {
-    struct cell cells[FIELDS_MAX] = {{0}};
-    size_t field;
-    struct err e;
     p = (struct small_house){0};
-    assert_true(row_fill(settings_reg(), cells, &p.f.settings, &field, &e));
+    assert_true(settings_deliver(&p.f.settings));
     p.f.settings.loss_frac = 0;
     p.f.settings.feeders = 1;
     p.f.settings.strength_g_per_100ml = 2;
     p.f.settings.scale_step_g = 0.01;
-    p.f.settings.ceiling_cloud_frac =
-        1; /* the tests of how often know no smaller portions and swallowed food: plain numbers */
+    p.f.settings.ceiling_cloud_frac = 1; /* nothing is swallowed, and no portion is smaller: plain numbers */
     p.f.settings.portion_least_frac = 1;
     p.systems[0] =
         (struct system){.name = "s", .test_every_d = 7, .broadcast_position_m = NAN, .note = "", .volume_l = 100};

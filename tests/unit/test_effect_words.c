@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A log that speaks against what is declared of a food is told in plain words, in the weekly report and in why. */
+#include "delivered.h"
 #include "log_sim.h"
 
 #include "neap/figures.h"
@@ -33,10 +34,7 @@ static struct facility house_of(double brings, double declared)
         .seed = 7,
     };
     struct facility f = sim_facility(&s);
-    struct cell usual[FIELDS_MAX] = {{0}};
-    size_t field;
-    struct err e;
-    assert_true(row_fill(settings_reg(), usual, &f.settings, &field, &e));
+    assert_true(settings_deliver(&f.settings));
     f.settings.effect_sd_frac = 1.2; /* unsure enough of the label for the log to overrule it */
     return f;
 }
