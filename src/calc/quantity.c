@@ -8,9 +8,9 @@
 #include <ctype.h>
 
 /*
- * Units in plain spelling: lower case, no blanks, ° dropped, µ as u, " as in (see plain_spelling). The first row of a kind is
- * its base unit. base = (number + offset) × factor. ppm and ppb are taken by volume (mg/L, µg/L), as test kits do:
- * common practice, no source. A practical salinity and "ppt" are taken as one: common practice, no source.
+ * Units in plain spelling: lower case, no blanks, ° dropped, µ as u, " as in (see plain_spelling). The first row of a
+ * kind is its base unit. base = (number + offset) × factor. ppm and ppb are taken by volume (mg/L, µg/L), as test kits
+ * do: common practice, no source. A practical salinity and "ppt" are taken as one: common practice, no source.
  */
 static const struct unit_row {
     const char *name;
