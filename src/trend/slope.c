@@ -107,7 +107,8 @@ static bool slopes_list(struct slopes *s, struct err *e)
     return true;
 }
 
-static void slopes_survey(struct slopes *s, size_t *n_censored)
+/* wider: what will be added to the readings on both sides. */
+static void slopes_survey(struct slopes *s, double wider, size_t *n_censored)
 {
     size_t same = 0, run = 1;
     double low = s->p[0].low, high = s->p[0].high, gap = INFINITY;
@@ -123,8 +124,8 @@ static void slopes_survey(struct slopes *s, size_t *n_censored)
     }
     s->n_pairs = s->n * (s->n - 1) / 2 - same;
     s->censored = *n_censored > 0;
-    s->steepest = (high - low) / gap;
-    s->gentle = (high - low) / (s->p[s->n - 1].t - s->p[0].t);
+    s->steepest = (high - low + 2 * wider) / gap;
+    s->gentle = (high - low + 2 * wider) / (s->p[s->n - 1].t - s->p[0].t);
 }
 
 /* wider: added to every exact reading on both sides, for what a display that rounds may have hidden. */
@@ -135,7 +136,7 @@ static bool slopes_open(struct slopes *s, const struct point *points, size_t n, 
     s->p = points_in_order(points, n, e);
     if (!s->p)
         return false;
-    slopes_survey(s, &n_censored);
+    slopes_survey(s, wider, &n_censored);
     if (s->n_pairs == 0)
         return err_set(e, ERR_INPUT, NULL, "all %zu readings are of one moment; expected two moments or more", n);
     if (2 * n_censored > n)
@@ -246,7 +247,10 @@ static bool window_take(struct slopes *s, bool high_ends, double low, double hig
     return true;
 }
 
-/* The ends between the pivots, sorted. False where memory is short or they are not as many as the pivots say. */
+/*
+ * The ends between the pivots, sorted. False where memory is short or they are more than the pivots say. Fewer they are
+ * not: each that one pivot counts and the other does not is near by, and looked at by the same residuals.
+ */
 static bool window_list(struct slopes *s, struct pivot low, struct pivot high)
 {
     size_t room = (high.count - low.count) / (s->censored ? 1 : 2);
@@ -254,7 +258,8 @@ static bool window_list(struct slopes *s, struct pivot low, struct pivot high)
     s->n_window = 0;
     s->under = low;
     bool ok = orders && s->window && window_take(s, false, low.slope, high.slope, orders, room) &&
-              (!s->censored || window_take(s, true, low.slope, high.slope, orders, room)) && s->n_window == room;
+              (!s->censored || window_take(s, true, low.slope, high.slope, orders, room));
+    debug_assert(!ok || s->n_window == room);
     free(orders);
     if (!ok)
         s->n_window = 0;

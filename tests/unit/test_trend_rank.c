@@ -330,6 +330,28 @@ static void many_readings_give_the_slope_that_few_would(void **state)
 }
 
 /*
+ * Readings that a display of 0.01 shows as one: two that are d apart may differ by half a step more or less, a slope of
+ * 0.005 / d. Limits: of the pairs' steepest fall to steepest rise, the one that z √Var(S) pairs are gentler than on its
+ * side; (n − d)² / 2 pairs are farther apart than d. Few are listed, many are counted.
+ */
+static void a_display_that_stands_still_hides_as_much_of_many_readings_as_of_few(void **state)
+{
+    (void)state;
+    enum { N = 2000 };
+    static struct point p[N];
+    for (size_t i = 0; i < N; i++)
+        p[i] = (struct point){(double)i, 8, 8};
+    for (size_t n = N / 2; n <= N; n += N / 2) {
+        struct slope line = slope_of(p, n, 0.9);
+        struct err e;
+        double gentler = 1.6449 * sqrt((double)(n * (n - 1) * (2 * n + 5)) / 18), d = (double)n - sqrt(2 * gentler);
+        assert_true(slope_limits_rounded(p, n, 0.9, 0.01, &line, &e));
+        assert_number(line.hi, 0.005 / d, 0.002 * 0.005 / d);
+        assert_number(line.lo, -0.005 / d, 0.002 * 0.005 / d);
+    }
+}
+
+/*
  * Every slope listed here and sorted, beside those of a rank: with equal times, ties and readings below detection, and
  * without.
  */
@@ -445,6 +467,7 @@ SUITE(trend_rank)
         cmocka_unit_test(a_slope_is_refused_when_most_are_below_detection),
         cmocka_unit_test(one_wild_reading_does_not_move_the_slope),
         cmocka_unit_test(many_readings_give_the_slope_that_few_would),
+        cmocka_unit_test(a_display_that_stands_still_hides_as_much_of_many_readings_as_of_few),
         cmocka_unit_test(a_rank_among_many_is_the_slope_that_a_list_has_there),
         cmocka_unit_test(s_of_any_length_is_that_of_all_pairs),
         cmocka_unit_test(faults_in_the_readings_are_named),
