@@ -47,6 +47,7 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
     const struct food *food = &f->foods[index];
     bool pot_solid = food_in_pot(w, index, true) || food_in_pot(w, index, false);
     bool broadcast = food->broadcast_units_per_100l > 0 && food->unit == UNIT_ML;
+    double liquid_ml = food->blend_ml_per_100ml > 0 ? food->blend_ml_per_100ml : 0;
     struct recipe_food r = {
         .name = food->name,
         .liquid = food->unit == UNIT_ML,
@@ -56,8 +57,8 @@ static struct recipe_food recipe_food_of(const struct working *w, size_t index)
         .house_share_frac = pot_solid ? food->blend_share_frac : 0,
         .share_min_frac = pot_solid ? food->blend_share_min_frac : 0,
         .share_max_frac = pot_solid ? food->blend_share_max_frac : 0,
-        .house_ml_per_100ml = food->blend_ml_per_100ml > 0 ? food->blend_ml_per_100ml : 0,
-        .max_ml_per_100ml = food->blend_ml_per_100ml > 0 ? fmin(2 * food->blend_ml_per_100ml, 100) : 0,
+        .house_ml_per_100ml = liquid_ml,
+        .max_ml_per_100ml = fmin(2 * liquid_ml, 100),
         .broadcast_ml_per_100l = broadcast ? food->broadcast_units_per_100l : 0,
         .ceiling_per_100l = food->ceiling_units_per_100l,
         .premixes = !food_is_late(food),

@@ -1174,6 +1174,40 @@ static void no_pot_is_weaker_than_the_house_allows(void **state)
 }
 
 /*
+ * High nitrate, and rounds as good as none in the log: the pot of a day on which many are due is thinned by a quarter
+ * of what its own food brings at the strength of the state, 0.75, and not to the log's. What is broadcast elsewhere,
+ * and out here, is no part of that.
+ */
+static void a_day_of_many_is_thinned_by_a_quarter_of_its_own_pots(void **state)
+{
+    struct round r;
+    (void)state;
+    house_make();
+    for (int week = 4; week > 0; week--) {
+        put_reading(ANALYTE_NO3, 7 * week - 6, 20, false);
+        put_reading(ANALYTE_PO4, 7 * week - 6, 0.07, false);
+    }
+    p.f.settings.lean_frac = 0.2;
+    put_plankton();
+    p.foods[1].n_mg_per_unit = 100;
+    p.f.n_lots = 1; /* none of it in stock */
+    struct food powder = p.foods[0];
+    p.foods[0] = p.foods[1];
+    p.foods[1] = powder;
+    p.foods[1].ceiling_units_per_100l = 100;
+    p.lots[0].food = 1;
+    house_log(7);
+    for (size_t i = 0; i < p.f.n_feds; i++)
+        p.feds[i] = (struct fed){.day = p.feds[i].day, .food = 1, .target_units = 0.001};
+    house_put(5, 0, 100);
+    plan_day(&r);
+    assert_int_equal(r.n_pots, 1);
+    assert_number(r.pots[0].allowed_frac, 0.75, 1e-9);
+    assert_number(r.pots[0].factor, 0.75 * 0.75, 0.01); /* by the scale */
+    round_free(&r);
+}
+
+/*
  * 0.4 mg/L of ammonia calls for care. How much of it is free is told by pH and temperature together, where both are
  * known and a formula holds for them; tomorrow's reading is not looked at.
  */
@@ -1281,6 +1315,7 @@ SUITE(plan_mornings)
         cmocka_unit_test(a_rescaled_pot_stands_beside_the_other_rounds_of_the_day),
         cmocka_unit_test(a_kit_that_cannot_see_the_band_is_told_of),
         cmocka_unit_test(no_pot_is_weaker_than_the_house_allows),
+        cmocka_unit_test(a_day_of_many_is_thinned_by_a_quarter_of_its_own_pots),
         cmocka_unit_test(free_ammonia_is_told_where_it_can_be_reckoned),
         cmocka_unit_test(a_lot_is_used_by_its_days_and_its_food),
         cmocka_unit_test(what_the_scale_said_of_a_premix_is_in_the_pot),
