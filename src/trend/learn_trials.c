@@ -38,10 +38,11 @@ bool others_say(struct weighing *w, const struct say *s)
     for (size_t i = 0; i < m; i++)
         for (size_t j = 0; j < m; j++)
             w->part[i * m + j] = w->whole[at[i] * n + at[j]];
-    bool known = gauss_factor(m, w->part, w->part_factor);
+    if (!gauss_factor(m, w->part, w->part_factor))
+        return false;
     gauss_invert(m, w->part_factor, w->prior);
     gauss_solve(m, w->part_factor, w->prior_mean, w->prior_shift);
-    return known;
+    return true;
 }
 
 bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale)
@@ -86,11 +87,11 @@ static void trial_weigh(struct weighing *w, const struct say *s, struct trial *t
             size_t k = up ? begin + n : begin - n;
             double here = trial_evidence(w, s, t, k);
             t->log_evidence[k] = here;
-            if (here < t->top && here < fmax(t->top, best) + log_weight_least)
-                break;
             if (here > t->top) {
                 t->top = here;
                 *near = k;
+            } else if (here < fmax(t->top, best) + log_weight_least) {
+                break;
             }
         }
 }
