@@ -27,7 +27,7 @@ commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
 
 # In the order of the list, on one demo store; where an example names a store of its own, it is put into the test's folder.
 @test "every example runs on the demo store" {
-    export ASAN_OPTIONS=${ASAN_OPTIONS-}:detect_leaks=1
+    leaks_fail
     cp -r "$BATS_TEST_DIRNAME/../../data" .
     has round
     for c in $(commands); do

@@ -8,11 +8,15 @@ bats_require_minimum_version 1.5.0
 setup() {
     export LC_ALL=C TZ=UTC NEAP_DB="$BATS_TEST_TMPDIR/store.neap" HOME="$BATS_TEST_TMPDIR"
     unset XDG_DATA_HOME NO_COLOR
-    # Looking for leaks takes as long as the command itself: a soak does it for all, a check in the test of all examples.
-    [ -n "${LEAKS-}" ] || export ASAN_OPTIONS=${ASAN_OPTIONS-}:detect_leaks=0
+    # Looking for leaks takes as long as the command itself: a soak does it for all, a check where it is asked for.
+    [ -n "${LEAKS-}" ] || leaks_pass
     NEAP=${NEAP:-$BATS_TEST_DIRNAME/../../build/release/neap}
     cd "$BATS_TEST_TMPDIR" || return 1
 }
+
+# Under the sanitizers a command that does not give all its memory back fails, or passes.
+leaks_fail() { export ASAN_OPTIONS=${ASAN_OPTIONS-}:detect_leaks=1; }
+leaks_pass() { export ASAN_OPTIONS=${ASAN_OPTIONS-}:detect_leaks=0; }
 
 # A tenth of the usual search does for every plan here, and so for every why.
 neap() {

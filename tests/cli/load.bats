@@ -69,6 +69,17 @@ large_csv() {
     diff before.json <(neap dump)
 }
 
+@test "a large file is given back once it was read, or refused" {
+    has demo
+    leaks_fail
+    large_csv >tank.csv
+    neap load --dry-run tank.csv >out
+    grep "read 4000, new 4000" out
+    echo 'Z4001,nroth,stated,80,' >>tank.csv
+    refuses_and_keeps 1 'tank.csv:4002:7: system is "nroth"' load tank.csv
+    [[ $output != *Sanitizer* ]]
+}
+
 # bats test_tags=plain
 @test "a large file that is written to while it is read is refused" {
     has demo

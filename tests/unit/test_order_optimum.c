@@ -402,6 +402,33 @@ static void a_hundred_tanks_come_within_a_tenth_of_the_bound(void **state)
     }
 }
 
+/*
+ * Two minutes of corals in quarantine, beside the last of thirty tanks. Whoever is there last, two minutes' walk away
+ * at most, changes tools in three, switches the flow off and on, and is done.
+ */
+static void a_quarantine_lengthens_a_round_by_no_more_than_itself(void **state)
+{
+    (void)state;
+    static struct random_round r;
+    for (int number = 1; number <= 3; number++) {
+        random_plain(&r, number, 30, 2);
+        r.p.search_steps = 200;
+        r.p.exact_work = 0;
+        struct order_plan plan = made(&r.p);
+        const int without_min = plan.finish_min;
+        order_plan_free(&plan);
+        r.tanks[r.p.n_tanks++] = (struct order_tank){.position_m = r.tanks[29].position_m,
+                                                     .feed_s = 120,
+                                                     .off_limit_min = 25,
+                                                     .quarantine = true,
+                                                     .pump = -1,
+                                                     .fixed_rank = -1};
+        plan = made(&r.p);
+        assert_true(plan.finish_min <= without_min + 2 + r.p.tool_change_min + 2 * r.p.switch_min + 2);
+        order_plan_free(&plan);
+    }
+}
+
 SUITE(order_optimum)
 {
     const struct CMUnitTest tests[] = {
@@ -419,6 +446,7 @@ SUITE(order_optimum)
         cmocka_unit_test(whoever_looks_on_ends_the_search_and_gets_the_best_so_far),
         cmocka_unit_test(the_same_problem_gives_the_same_bytes),
         cmocka_unit_test(no_tanks_make_an_empty_plan),
+        cmocka_unit_test(a_quarantine_lengthens_a_round_by_no_more_than_itself),
         cmocka_unit_test(a_hundred_tanks_come_within_a_tenth_of_the_bound),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

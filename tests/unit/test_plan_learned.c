@@ -140,6 +140,20 @@ static void tests_and_feedings_after_the_moment_are_not_looked_at(void **state)
     facility_free(&f);
 }
 
+/* What was fed longer ago than is looked back on, or will be fed only after the moment, makes no water one of those. */
+static void a_water_is_learned_from_only_while_it_is_fed(void **state)
+{
+    (void)state;
+    struct facility f = sim_facility(&three_foods);
+    struct arena a = {0};
+    const long first = (three_foods.last_day - three_foods.days) * MIN_PER_DAY, last = end_of(&three_foods);
+    assert_int_equal(learn(&f, REF_NONE, last, &a).n_systems, 2);
+    assert_int_equal(learn(&f, REF_NONE, last + LEARN_D * MIN_PER_DAY, &a).n_systems, 0);
+    assert_int_equal(learn(&f, REF_NONE, first, &a).n_systems, 0);
+    arena_free(&a);
+    facility_free(&f);
+}
+
 static void a_broadcast_counts_by_the_part_of_it_that_is_released(void **state)
 {
     (void)state;
@@ -252,6 +266,7 @@ SUITE(plan_learned)
         cmocka_unit_test(without_a_log_all_is_as_declared),
         cmocka_unit_test(foods_fed_in_one_proportion_are_not_claimed),
         cmocka_unit_test(tests_and_feedings_after_the_moment_are_not_looked_at),
+        cmocka_unit_test(a_water_is_learned_from_only_while_it_is_fed),
         cmocka_unit_test(a_broadcast_counts_by_the_part_of_it_that_is_released),
         cmocka_unit_test(the_limits_hold_the_truth_as_often_as_they_say),
         cmocka_unit_test(a_sign_against_the_declared_one_is_told_and_not_used),
