@@ -293,9 +293,12 @@ static void want_about(struct model *m, const struct want *w, size_t row, enum r
 
 static void add_want(struct model *m, const struct want *w, size_t lean_largest, size_t full_largest)
 {
-    size_t row = RECIPE_NONE;
+    size_t row = RECIPE_NONE, lean = RECIPE_NONE;
     if (w->lean > 0)
-        want_about(m, w, add_shortfall(m, w, w->lean, RECIPE_LEAN, lean_largest), RECIPE_STRENGTH_LEAN, w->lean);
+        lean = add_shortfall(m, w, w->lean, RECIPE_LEAN, lean_largest);
+    if (lean != RECIPE_NONE &&
+        !(w->bounded && w->lean >= w->full)) /* else it is told as the full one, which it is, too */
+        want_about(m, w, lean, RECIPE_STRENGTH_LEAN, w->lean);
     if (w->full > 0 && wanted(m, RECIPE_FULL))
         row = add_shortfall(m, w, w->full, RECIPE_FULL, full_largest);
     if (!w->bounded)

@@ -108,6 +108,13 @@ static bool is_reached(const struct model *m, const double *x, const struct reci
     return model_amount(x, col) >= l->limit * (1 - noticed);
 }
 
+/* In the stage that asks for a strength its price is the wish itself; what holds the wish back is another limit. */
+static bool is_wish(enum recipe_limit_kind kind, size_t stage)
+{
+    return (kind == RECIPE_STRENGTH_LEAN && stage == RECIPE_LEAN) ||
+           (kind == RECIPE_STRENGTH_FULL && stage == RECIPE_FULL);
+}
+
 /* Limits as they are met, block after block. */
 struct limits {
     struct recipe_limit *list;
@@ -139,8 +146,8 @@ static bool take_limits(const struct recipe_block *b, const struct model *m, con
     for (size_t stage = 0; listed && stage < RECIPE_UNIQUE; stage++)
         for (size_t row = 0; ok && row < m->n_about; row++) {
             double price = answer->price[stage * m->lp.n_rows + row];
-            if (listed[row] || !m->about[row].listed || !limit_hurts(m->about[row].limit.kind, price) ||
-                !is_reached(m, answer->x, &m->about[row].limit))
+            if (listed[row] || !m->about[row].listed || is_wish(m->about[row].limit.kind, stage) ||
+                !limit_hurts(m->about[row].limit.kind, price) || !is_reached(m, answer->x, &m->about[row].limit))
                 continue;
             listed[row] = true;
             struct recipe_limit limit = m->about[row].limit;
