@@ -38,6 +38,7 @@ bool others_say(struct weighing *w, const struct say *s)
     for (size_t i = 0; i < m; i++)
         for (size_t j = 0; j < m; j++)
             w->part[i * m + j] = w->whole[at[i] * n + at[j]];
+    memcpy(w->prior_covariance, w->part, m * m * sizeof *w->prior_covariance);
     if (!gauss_factor(m, w->part, w->part_factor))
         return false;
     gauss_invert(m, w->part_factor, w->prior);
@@ -45,10 +46,27 @@ bool others_say(struct weighing *w, const struct say *s)
     return true;
 }
 
+void rows_sum(const double *x, const double *y, size_t n_rows, size_t n_cols, double weight, double *precision,
+              double *shift)
+{
+    for (size_t r = 0; r < n_rows; r++, x += n_cols)
+        for (size_t i = 0; i < n_cols; i++) {
+            shift[i] += weight * x[i] * y[r];
+            for (size_t j = 0; j <= i; j++)
+                precision[i * n_cols + j] += weight * x[i] * x[j];
+        }
+}
+
 bool trial_posterior(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale)
 {
     size_t m = s->l->n_cols;
     double weight = 1 / (error_scales[error_scale] * error_scales[error_scale]);
+    if (s->few) {
+        memcpy(w->right, w->prior_shift, m * sizeof *w->right);
+        memcpy(w->part, w->prior, m * m * sizeof *w->part);
+        rows_sum(t->precision, t->shift, s->l->n_rows, m, weight, w->part, w->right);
+        return gauss_factor(m, w->part, w->part_factor);
+    }
     for (size_t i = 0; i < m; i++) {
         w->right[i] = w->prior_shift[i] + weight * t->shift[i];
         for (size_t j = 0; j <= i; j++)
@@ -61,12 +79,14 @@ bool trial_posterior(struct weighing *w, const struct say *s, const struct trial
 static double trial_evidence(struct weighing *w, const struct say *s, const struct trial *t, size_t error_scale)
 {
     size_t m = s->l->n_cols;
+    double scatter2 = error_scales[error_scale] * error_scales[error_scale];
+    double before = t->log_weight + w->error_scale_log_weight[error_scale] - t->log_det / 2;
+    if (s->few)
+        return before + few_evidence(w, s, scatter2);
     if (!trial_posterior(w, s, t, error_scale))
         return -INFINITY;
     double fit = gauss_solve_half(m, w->part_factor, w->right, w->right);
-    return t->log_weight + w->error_scale_log_weight[error_scale] -
-           (double)s->l->n_rows * w->log_error_scale[error_scale] - t->log_det / 2 -
-           t->squares / (error_scales[error_scale] * error_scales[error_scale]) / 2 + fit / 2 -
+    return before - (double)s->l->n_rows * w->log_error_scale[error_scale] - t->squares / scatter2 / 2 + fit / 2 -
            gauss_log_det(m, w->part_factor) / 2;
 }
 
@@ -79,6 +99,8 @@ static void trial_weigh(struct weighing *w, const struct say *s, struct trial *t
     const struct learn_in *in = s->l->in;
     size_t begin = *near, end = in->error_scale_log_sd > 0 ? ERROR_SCALES : begin + 1,
            first = in->error_scale_log_sd > 0 ? 0 : begin;
+    if (s->few)
+        few_take_up(w, s, t);
     t->top = -INFINITY;
     for (size_t k = 0; k < ERROR_SCALES; k++)
         t->log_evidence[k] = -INFINITY;

@@ -47,17 +47,16 @@ static void trial_add(struct say *s, const struct water_trial *water, double wei
     test_rows_make(s->l, water, rows);
     t->log_det = rows->log_det;
     t->squares = 0;
+    if (s->few) {
+        memcpy(t->precision, rows->x, s->l->n_rows * m * sizeof *t->precision);
+        memcpy(t->shift, rows->y, s->l->n_rows * sizeof *t->shift);
+        return;
+    }
     memset(t->precision, 0, m * m * sizeof *t->precision);
     memset(t->shift, 0, m * sizeof *t->shift);
-    for (size_t r = 0; r < s->l->n_rows; r++) {
-        const double *x = rows->x + r * m;
-        for (size_t i = 0; i < m; i++) {
-            t->shift[i] += x[i] * rows->y[r];
-            for (size_t j = 0; j <= i; j++)
-                t->precision[i * m + j] += x[i] * x[j];
-        }
+    rows_sum(rows->x, rows->y, s->l->n_rows, m, 1, t->precision, t->shift);
+    for (size_t r = 0; r < s->l->n_rows; r++)
         t->squares += rows->y[r] * rows->y[r];
-    }
 }
 
 /* Each uptake with all that may go with it. of: [UPTAKES], or NULL where none is looked for. */
@@ -77,7 +76,7 @@ static void trials_make(struct say *s, const double *of)
 static bool say_open(struct say *s, const struct system_log *l, struct arena *a, struct err *e)
 {
     size_t most = UPTAKES * COUNT_OF(drifts) * COUNT_OF(shocks), m = l->n_cols, size = m * m + m;
-    *s = (struct say){.l = l};
+    *s = (struct say){.l = l, .few = l->n_rows <= m};
     s->trials = arena_alloc(a, most, sizeof *s->trials);
     double *sums = arena_alloc(a, most + 1, size * sizeof *sums);
     if (!s->trials || !sums || !test_rows_open(l, a, &s->rows, e))
@@ -134,6 +133,40 @@ static void blend_add(struct weighing *w, const struct say *s, const struct tria
     }
 }
 
+/* A trial with all its scatters into the blend; returns what it weighs. */
+static double trial_blend(struct weighing *w, struct say *s, const struct trial *t, double best,
+                          struct water_found *found)
+{
+    size_t m = s->l->n_cols;
+    double total = 0;
+    if (t->top < best + log_weight_least)
+        return 0;
+    if (s->few)
+        few_take_up(w, s, t);
+    for (size_t k = 0; k < ERROR_SCALES; k++) {
+        if (!(t->log_evidence[k] >= best + log_weight_least))
+            continue;
+        double weight = exp(t->log_evidence[k] - best), scatter2 = error_scale_of(k) * error_scale_of(k);
+        if (s->few)
+            few_blend_add(w, s, scatter2, weight);
+        else
+            blend_add(w, s, t, k, weight);
+        total += weight;
+        found->uptake_per_d += weight * t->water.uptake_per_d;
+        found->error_scale2 += weight * scatter2;
+        if (t->log_evidence[k] == best) {
+            found->best = t->water;
+            found->error_scale = error_scale_of(k);
+            memcpy(found->mean, s->few ? w->prior_mean : w->mean, m * sizeof *found->mean);
+            if (s->few)
+                few_mean(w, s, w->right, found->mean);
+        }
+    }
+    if (s->few)
+        few_blend_end(w, s, total);
+    return total;
+}
+
 /* Mean and covariance of the blend, and what the water is like. */
 static void trials_blend(struct weighing *w, struct say *s, double best, struct water_found *found)
 {
@@ -143,26 +176,14 @@ static void trials_blend(struct weighing *w, struct say *s, double best, struct 
     memset(w->blend_mean, 0, m * sizeof *w->blend_mean);
     *found = (struct water_found){.mean = found->mean};
     for (size_t i = 0; i < s->n_trials; i++)
-        for (size_t k = 0; k < ERROR_SCALES; k++) {
-            const struct trial *t = &s->trials[i];
-            if (!(t->log_evidence[k] >= best + log_weight_least))
-                continue;
-            double weight = exp(t->log_evidence[k] - best);
-            blend_add(w, s, t, k, weight);
-            total += weight;
-            found->uptake_per_d += weight * t->water.uptake_per_d;
-            found->error_scale2 += weight * error_scale_of(k) * error_scale_of(k);
-            if (t->log_evidence[k] == best) {
-                found->best = t->water;
-                found->error_scale = error_scale_of(k);
-                memcpy(found->mean, w->mean, m * sizeof *found->mean);
-            }
-        }
+        total += trial_blend(w, s, &s->trials[i], best, found);
     for (size_t c = 0; c < m; c++)
         w->blend_mean[c] /= total;
     for (size_t c = 0; c < m; c++)
         for (size_t d = 0; d < m; d++)
             w->blend[c * m + d] = w->blend[c * m + d] / total - w->blend_mean[c] * w->blend_mean[d];
+    for (size_t c = 0; c < m && s->few; c++)
+        w->blend_mean[c] += w->prior_mean[c];
     found->uptake_per_d /= total;
     found->error_scale2 /= total;
 }
@@ -207,7 +228,7 @@ static bool weighing_open(struct weighing *w, const struct system_log *logs, siz
         m = logs[i].n_cols > m ? logs[i].n_cols : m;
     double **const wholes[] = {&w->precision, &w->whole, &w->factor};
     double **const lines[] = {&w->shift, &w->line};
-    double **const parts[] = {&w->prior, &w->part, &w->part_factor, &w->inverse, &w->blend};
+    double **const parts[] = {&w->prior, &w->prior_covariance, &w->part, &w->part_factor, &w->inverse, &w->blend};
     double **const part_lines[] = {&w->prior_shift, &w->prior_mean, &w->mean, &w->right, &w->blend_mean};
     bool all = true;
     w->says = arena_alloc(a, n_systems, sizeof *w->says);
@@ -219,7 +240,7 @@ static bool weighing_open(struct weighing *w, const struct system_log *logs, siz
         all = (*parts[i] = arena_alloc(a, m, m * sizeof(double))) && all;
     for (size_t i = 0; i < COUNT_OF(part_lines); i++)
         all = (*part_lines[i] = arena_alloc(a, m, sizeof(double))) && all;
-    if (!all || !w->says)
+    if (!all || !w->says || !few_open(w, m, a))
         return err_memory(e);
     for (size_t i = 0; i < n; i++)
         w->precision[i * n + i] = 1;
@@ -234,10 +255,15 @@ static void say_exactly(struct weighing *w, struct say *s, struct water_found *f
 {
     size_t m = s->l->n_cols;
     const struct trial *t = &s->trials[0];
-    memcpy(s->shift, t->shift, m * sizeof *s->shift);
+    if (s->few) {
+        rows_sum(t->precision, t->shift, s->l->n_rows, m, 1, s->precision, s->shift);
+    } else {
+        memcpy(s->shift, t->shift, m * sizeof *s->shift);
+        memcpy(s->precision, t->precision, m * m * sizeof *s->precision);
+    }
     for (size_t i = 0; i < m; i++)
-        for (size_t j = 0; j <= i; j++)
-            s->precision[i * m + j] = s->precision[j * m + i] = t->precision[i * m + j];
+        for (size_t j = 0; j < i; j++)
+            s->precision[j * m + i] = s->precision[i * m + j];
     *found = (struct water_found){.best = t->water, .error_scale = 1, .error_scale2 = 1, .mean = found->mean};
     say_embed(s, 1, w->precision, w->shift, w->n);
 }

@@ -830,6 +830,105 @@ static void draws_are_of_the_posterior(void **state)
     arena_free(&a);
 }
 
+/*
+ * Two waters of six tests each, and beside the two foods eight of which it is known that they do nothing: as many
+ * unknowns as tests or more, which is reckoned by the tests, and without them by the unknowns. Nothing is to be learned
+ * of them.
+ */
+enum { NIL_FOODS = 8, ALL_FOODS = 2 + NIL_FOODS };
+
+struct pair {
+    struct made made[2];
+    struct learn_system systems[2];
+    struct effect_prior priors[ALL_FOODS];
+};
+
+static struct learn_in pair_of_waters(struct pair *w, gsl_rng *rng)
+{
+    struct plan p = {.n_foods = 2, .n_weeks = 3, .effects = {80, 40}, .background = 1, .test_sd = 0.5};
+    struct learn_in in = {0};
+    for (size_t i = 0; i < 2; i++) {
+        p.uptake_per_d = 0.05 * (double)i;
+        run_system(&p, rng, &w->made[i]);
+        in = learn_in_of(&p, &w->made[i], w->priors, &w->systems[i]);
+    }
+    for (size_t k = 0; k < ALL_FOODS; k++)
+        w->priors[k] = k < 2 ? WIDE[k] : (struct effect_prior){0, 1e-7};
+    in.systems = w->systems;
+    in.n_systems = 2;
+    in.apart_sd = 0.5;
+    look_for_all(&in);
+    return in;
+}
+
+/* Given with others: between two deeds the drift of a background is reckoned as one. */
+static void add_nil_foods(struct pair *w, struct learn_in *in)
+{
+    in->n_foods = ALL_FOODS;
+    for (size_t i = 0; i < 2; i++) {
+        struct made *m = &w->made[i];
+        size_t with = 0;
+        for (size_t k = 2; k < ALL_FOODS; k++) {
+            while (!(m->f[with].amount > 0))
+                with++;
+            m->f[m->n_f++] = (struct food_given){m->f[with++].moment_min, k, 5};
+        }
+        w->systems[i].n_feedings = m->n_f;
+    }
+}
+
+static void foods_that_are_known_to_do_nothing_change_nothing(void **state)
+{
+    (void)state;
+    static struct pair w;
+    struct arena a = {0};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    for (int tries = 0; tries < 5; tries++) {
+        struct learn_in in = pair_of_waters(&w, rng);
+        struct learned without = learned_of(&in, &a);
+        add_nil_foods(&w, &in);
+        struct learned with = learned_of(&in, &a);
+        for (size_t k = 0; k < 2; k++) {
+            assert_number(with.effects[k].mean, without.effects[k].mean, 1e-6);
+            assert_number(with.effects[k].sd, without.effects[k].sd, 1e-6);
+            assert_number(with.uptake_per_d[k], without.uptake_per_d[k], 1e-9);
+        }
+        assert_number(with.background.mean, without.background.mean, 1e-9);
+        assert_number(with.background.sd, without.background.sd, 1e-9);
+        assert_number(with.error_scale_ratio, without.error_scale_ratio, 1e-9);
+        assert_number(with.misfit_p, without.misfit_p, 1e-9);
+    }
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
+/* The same of the draws of a water: of the effects as they are reckoned, and of nothing that the eight foods do. */
+static void draws_of_few_tests_are_of_the_posterior(void **state)
+{
+    (void)state;
+    static struct pair w;
+    enum { DRAWS = 20000 };
+    struct arena a = {0};
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    struct learn_in in = pair_of_waters(&w, rng);
+    in.n_systems = 1;
+    in.n_draws = DRAWS;
+    in.now_min = at_day(21);
+    add_nil_foods(&w, &in);
+    struct learned l = learned_of(&in, &a);
+    for (size_t k = 0; k < 3; k++) {
+        double sum = 0, squares = 0;
+        for (size_t i = 0; i < DRAWS; i++)
+            sum += l.draws[0][i].effects[k] / DRAWS;
+        for (size_t i = 0; i < DRAWS; i++)
+            squares += (l.draws[0][i].effects[k] - sum) * (l.draws[0][i].effects[k] - sum) / DRAWS;
+        assert_number(sum, l.effects[k].mean, 0.03 * l.effects[k].sd);
+        assert_number(sqrt(squares), l.effects[k].sd, 0.03 * l.effects[k].sd);
+    }
+    gsl_rng_free(rng);
+    arena_free(&a);
+}
+
 SUITE(trend_learn)
 {
     gsl_set_error_handler_off();
@@ -854,6 +953,8 @@ SUITE(trend_learn)
         cmocka_unit_test(a_long_log_of_a_restless_water_makes_nobody_sure),
         cmocka_unit_test(a_log_of_wild_numbers_teaches_numbers_or_is_refused),
         cmocka_unit_test(draws_are_of_the_posterior),
+        cmocka_unit_test(foods_that_are_known_to_do_nothing_change_nothing),
+        cmocka_unit_test(draws_of_few_tests_are_of_the_posterior),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
