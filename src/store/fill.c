@@ -99,18 +99,36 @@ bool store_list_end(struct row_list *list, bool ok, size_t size, struct arena *a
     return !ok || rows ? ok : err_memory(e);
 }
 
-size_t store_column_ref(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column)
+bool store_column_ref(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column, size_t *ref,
+                      struct err *e)
 {
     const char *key = (const char *)sqlite3_column_text(stmt, column);
-    return key ? facility_find(f, id, key) : REF_NONE;
+    *ref = key ? facility_find(f, id, key) : REF_NONE;
+    return *ref != REF_NONE ||
+           err_set(e, ERR_STORE, NULL, "the store is damaged: its log points to the %s \"%s\", which is not there",
+                   reg_get(id)->name, key ? key : "");
 }
 
-int store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, int column)
+bool store_column_ref_or_none(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column, size_t *ref,
+                              struct err *e)
+{
+    *ref = REF_NONE;
+    return sqlite3_column_type(stmt, column) == SQLITE_NULL || store_column_ref(f, id, stmt, column, ref, e);
+}
+
+bool store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, int column, int *choice, struct err *e)
 {
     const struct field *f = &reg_get(id)->fields[reg_field(reg_get(id), field)];
     const char *name = (const char *)sqlite3_column_text(stmt, column);
-    int i = 0;
-    while (f->choices[i + 1] && strcmp(f->choices[i], name) != 0)
-        i++;
-    return i;
+    for (*choice = 0; name && f->choices[*choice]; ++*choice)
+        if (strcmp(f->choices[*choice], name) == 0)
+            return true;
+    return err_set(e, ERR_STORE, NULL, "the store is damaged: a %s whose %s is damaged", reg_get(id)->name, field);
+}
+
+bool store_column_day(sqlite3_stmt *stmt, int column, int *day, struct err *e)
+{
+    const char *text = (const char *)sqlite3_column_text(stmt, column);
+    return (text && day_parse(text, day)) ||
+           err_set(e, ERR_STORE, NULL, "the store is damaged: its log has \"%s\" for a day", text ? text : "");
 }

@@ -125,9 +125,16 @@ void *store_list_add(struct row_list *list, size_t size, struct err *e); /* a ro
 bool store_list_end(struct row_list *list, bool ok, size_t size, struct arena *a, void *array, size_t *n,
                     struct err *e);
 
-/* A column that is a key of another register (REF_NONE: of none), or a field's choice. */
-size_t store_column_ref(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column);
-int store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, int column);
+/*
+ * A column that names a row of a register (or none), a field's choice, a day. What is no such thing is damage, never
+ * taken for another.
+ */
+bool store_column_ref(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column, size_t *ref,
+                      struct err *e);
+bool store_column_ref_or_none(const struct facility *f, enum reg_id id, sqlite3_stmt *stmt, int column, size_t *ref,
+                              struct err *e);
+bool store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, int column, int *choice, struct err *e);
+bool store_column_day(sqlite3_stmt *stmt, int column, int *day, struct err *e);
 
 /* The house's figures alone, texts in f's arena. */
 bool store_read_settings(struct store *s, struct facility *f, struct err *e);

@@ -43,10 +43,10 @@ static bool take_kept(sqlite3_stmt *stmt, struct kept_round *r, struct arena *a,
     r->name = arena_text(a, (const char *)sqlite3_column_text(stmt, 2));
     if (!r->name)
         return err_memory(e);
-    if (!day_parse((const char *)sqlite3_column_text(stmt, 1), &r->day) ||
-        !clock_parse_long((const char *)sqlite3_column_text(stmt, 3), &r->start_min))
-        return err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a day or a start");
-    return true;
+    const char *start = (const char *)sqlite3_column_text(stmt, 3);
+    return store_column_day(stmt, 1, &r->day, e) &&
+           ((start && clock_parse_long(start, &r->start_min)) ||
+            err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a start"));
 }
 
 bool store_rounds(struct store *s, int first_day, int last_day, struct arena *a, struct kept_round **rounds, size_t *n,
@@ -109,16 +109,13 @@ bool store_lot_uses(struct store *s, const struct facility *f, size_t lot, struc
     sqlite3_bind_text(stmt, 1, f->lots[lot].code, -1, SQLITE_TRANSIENT);
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
         struct lot_use *u = store_list_add(&list, sizeof *u, e);
-        if (!(ok = u != NULL))
+        ok = u && store_column_day(stmt, 1, &u->day, e) && store_column_ref(f, REG_TANK, stmt, 2, &u->tank, e) &&
+             store_column_ref_or_none(f, REG_COLONY, stmt, 3, &u->colony, e) &&
+             store_column_choice(REG_LINE, "action", stmt, 4, &u->action, e);
+        if (!ok)
             break;
-        *u = (struct lot_use){
-            .round = sqlite3_column_int64(stmt, 0),
-            .tank = store_column_ref(f, REG_TANK, stmt, 2),
-            .colony = store_column_ref(f, REG_COLONY, stmt, 3),
-            .action = store_column_choice(REG_LINE, "action", stmt, 4),
-            .units = sqlite3_column_double(stmt, 5),
-        };
-        day_parse((const char *)sqlite3_column_text(stmt, 1), &u->day);
+        u->round = sqlite3_column_int64(stmt, 0);
+        u->units = sqlite3_column_double(stmt, 5);
     }
     if (ok && rc != SQLITE_DONE)
         ok = store_fail(s, e);
@@ -151,7 +148,6 @@ bool store_each_fed_line(struct store *s, const char *colony,
     bool ok = sqlite3_bind_text(stmt, 1, colony, -1, SQLITE_TRANSIENT) == SQLITE_OK || store_fail(s, e);
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
         struct fed_line l = {
-            .day = DAY_NONE,
             .name = (const char *)sqlite3_column_text(stmt, 10),
             .tank = (const char *)sqlite3_column_text(stmt, 3),
             .pot = (const char *)sqlite3_column_text(stmt, 4),
@@ -159,13 +155,12 @@ bool store_each_fed_line(struct store *s, const char *colony,
             .given = {.round = sqlite3_column_int64(stmt, 0),
                       .line = sqlite3_column_int64(stmt, 1),
                       .note = "",
-                      .outcome = store_column_choice(REG_GIVEN, "outcome", stmt, 6),
                       .amount = column_number(stmt, 7),
                       .response = sqlite3_column_int64(stmt, 8),
                       .at_min = sqlite3_column_int64(stmt, 9)},
         };
-        day_parse((const char *)sqlite3_column_text(stmt, 2), &l.day);
-        ok = each(context, &l, e);
+        ok = store_column_day(stmt, 2, &l.day, e) &&
+             store_column_choice(REG_GIVEN, "outcome", stmt, 6, &l.given.outcome, e) && each(context, &l, e);
     }
     if (ok && rc != SQLITE_DONE)
         ok = store_fail(s, e);
@@ -205,8 +200,10 @@ bool store_read_responses(struct store *s, struct facility *f, struct err *e)
     if (!ok)
         return false;
     while (ok && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
-        size_t next = store_column_ref(f, REG_COLONY, stmt, 0);
-        if (next != colony) {
+        struct judged judged = {.score = column_number(stmt, 2), .refused = sqlite3_column_int(stmt, 3) != 0};
+        size_t next;
+        ok = store_column_ref(f, REG_COLONY, stmt, 0, &next, e) && store_column_day(stmt, 1, &judged.day, e);
+        if (ok && next != colony) {
             ok = settle(f, colony, rounds, n, e);
             colony = next;
             n = 0;
@@ -217,10 +214,7 @@ bool store_read_responses(struct store *s, struct facility *f, struct err *e)
             break;
         }
         rounds = moved;
-        rounds[n] = (struct judged){.score = column_number(stmt, 2), .refused = sqlite3_column_int(stmt, 3) != 0};
-        ok = ok && (day_parse((const char *)sqlite3_column_text(stmt, 1), &rounds[n].day) ||
-                    err_set(e, ERR_STORE, NULL, "the store is damaged: a round without a day"));
-        n++;
+        rounds[n++] = judged;
     }
     if (ok && rc != SQLITE_DONE)
         ok = store_fail(s, e);

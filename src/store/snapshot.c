@@ -116,32 +116,32 @@ static bool read_facts(struct reading_log *in, const char *sql, take_fact *take,
     return store_list_end(&in->list, each_fact(in, sql, take, e), size, &in->f->arena, array, n, e);
 }
 
-static int column_day(sqlite3_stmt *stmt, int column)
+/* What was done to a row of a register, and the day. */
+static bool done_on(const struct reading_log *in, enum reg_id id, sqlite3_stmt *stmt, size_t *ref, int *day,
+                    struct err *e)
 {
-    int day = DAY_NONE;
-    const char *text = (const char *)sqlite3_column_text(stmt, column);
-    if (text)
-        day_parse(text, &day);
-    return day;
+    return store_column_ref(in->f, id, stmt, 0, ref, e) && store_column_day(stmt, 1, day, e);
 }
 
 static bool take_fed_day(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    (void)e;
-    size_t colony = store_column_ref(in->f, REG_COLONY, stmt, 0);
-    int day = column_day(stmt, 1);
-    if (colony != REF_NONE && day > in->f->colonies[colony].last_fed)
+    size_t colony;
+    int day;
+    if (!done_on(in, REG_COLONY, stmt, &colony, &day, e))
+        return false;
+    if (day > in->f->colonies[colony].last_fed)
         in->f->colonies[colony].last_fed = day;
     return true;
 }
 
 static bool take_broadcast_day(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    (void)e;
-    size_t tank = store_column_ref(in->f, REG_TANK, stmt, 0);
-    int day = column_day(stmt, 1), *days = in->broadcast_days;
-    if (tank != REF_NONE && day > days[tank])
-        days[tank] = day;
+    size_t tank;
+    int day;
+    if (!done_on(in, REG_TANK, stmt, &tank, &day, e))
+        return false;
+    if (day > in->broadcast_days[tank])
+        in->broadcast_days[tank] = day;
     return true;
 }
 
@@ -170,12 +170,13 @@ static bool read_broadcast_days(struct reading_log *in, struct err *e)
     for (size_t i = 0; i < f->n_tanks; i++)
         days[i] = DAY_NONE;
     in->broadcast_days = days;
-    bool ok = each_fact(in,
-                        "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND round >= ?1 AND day >= ?2"
-                        " GROUP BY tank",
-                        take_broadcast_day, e) &&
-              each_older(in, "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND tank = ?1",
-                         tank_not_broadcast_to, f->n_tanks, take_broadcast_day, e);
+    bool ok =
+        each_fact(in,
+                  "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND round >= ?1 AND day >= ?2"
+                  " GROUP BY tank",
+                  take_broadcast_day, e) &&
+        each_older(in, "SELECT tank, max(day) FROM given_line WHERE action = 'broadcast' AND tank = ?1 GROUP BY tank",
+                   tank_not_broadcast_to, f->n_tanks, take_broadcast_day, e);
     for (size_t i = 0; ok && i < f->n_colonies; i++) {
         struct colony *c = &f->colonies[i];
         if (f->kinds[c->kind].feeding == FEEDING_BROADCAST && days[c->tank] > c->last_fed)
@@ -190,36 +191,37 @@ static bool read_fed_days(struct reading_log *in, struct err *e)
                      "SELECT colony, max(day) FROM given_line WHERE action = 'target' AND round >= ?1 AND day >= ?2"
                      " GROUP BY colony",
                      take_fed_day, e) &&
-           each_older(in, "SELECT colony, max(day) FROM given_line WHERE action = 'target' AND colony = ?1",
+           each_older(in,
+                      "SELECT colony, max(day) FROM given_line WHERE action = 'target' AND colony = ?1 GROUP BY colony",
                       colony_not_fed, in->f->n_colonies, take_fed_day, e);
 }
 
 static bool take_refusal(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    (void)e;
-    size_t colony = store_column_ref(in->f, REG_COLONY, stmt, 0);
-    if (colony != REF_NONE)
-        in->f->colonies[colony].last_refused = column_day(stmt, 1);
+    size_t colony;
+    int day;
+    if (!done_on(in, REG_COLONY, stmt, &colony, &day, e))
+        return false;
+    in->f->colonies[colony].last_refused = day;
     return true;
 }
 
 static bool take_drawn(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    size_t lot = store_column_ref(in->f, REG_LOT, stmt, 0);
-    if (lot == REF_NONE)
-        return true;
     struct draw *d = store_list_add(&in->list, sizeof *d, e);
-    if (d)
-        *d = (struct draw){lot, column_day(stmt, 1), sqlite3_column_double(stmt, 2), sqlite3_column_double(stmt, 3)};
-    return d != NULL;
+    if (!d || !done_on(in, REG_LOT, stmt, &d->lot, &d->day, e))
+        return false;
+    d->fed_units = sqlite3_column_double(stmt, 2);
+    d->wasted_units = sqlite3_column_double(stmt, 3);
+    return true;
 }
 
 static bool take_used(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
-    (void)e;
-    size_t lot = store_column_ref(in->f, REG_LOT, stmt, 0);
-    if (lot != REF_NONE)
-        in->f->lots[lot].used_units = sqlite3_column_double(stmt, 1);
+    size_t lot;
+    if (!store_column_ref(in->f, REG_LOT, stmt, 0, &lot, e))
+        return false;
+    in->f->lots[lot].used_units = sqlite3_column_double(stmt, 1);
     return true;
 }
 
@@ -252,8 +254,11 @@ static void *last_row(const struct reading_log *in, size_t size)
 static bool take_fed(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     const struct facility *f = in->f;
-    size_t system = store_column_ref(f, REG_SYSTEM, stmt, 0), food = store_column_ref(f, REG_FOOD, stmt, 2);
-    int day = column_day(stmt, 1);
+    size_t system, food, lot;
+    int day;
+    if (!done_on(in, REG_SYSTEM, stmt, &system, &day, e) || !store_column_ref(f, REG_FOOD, stmt, 2, &food, e) ||
+        !store_column_ref_or_none(f, REG_LOT, stmt, 3, &lot, e))
+        return false;
     struct fed *fed = last_row(in, sizeof *fed);
     if (!fed || fed->system != system || fed->day != day || fed->food != food) {
         if (!(fed = store_list_add(&in->list, sizeof *fed, e)))
@@ -265,8 +270,7 @@ static bool take_fed(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
     fed->target_units += target;
     fed->broadcast_units += broadcast;
     fed->fish_units += fish;
-    fed->cost_cents +=
-        lround((target + broadcast + fish) * lot_unit_cents(f, food, store_column_ref(f, REG_LOT, stmt, 3)));
+    fed->cost_cents += lround((target + broadcast + fish) * lot_unit_cents(f, food, lot));
     return true;
 }
 
@@ -284,10 +288,10 @@ static bool read_feds(struct reading_log *in, struct err *e)
 static bool take_strength(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
     struct strength *s = store_list_add(&in->list, sizeof *s, e);
-    if (s)
-        *s = (struct strength){store_column_ref(in->f, REG_SYSTEM, stmt, 0), column_day(stmt, 1),
-                               sqlite3_column_double(stmt, 2)};
-    return s != NULL;
+    if (!s || !done_on(in, REG_SYSTEM, stmt, &s->system, &s->day, e))
+        return false;
+    s->factor = sqlite3_column_double(stmt, 2);
+    return true;
 }
 
 static bool read_strengths(struct reading_log *in, struct err *e)
@@ -338,20 +342,18 @@ static bool take_day_use(struct reading_log *in, sqlite3_stmt *stmt, struct err 
 {
     const struct day_use *last = last_row(in, sizeof *last);
     struct day_use u = {
-        .day = column_day(stmt, 0),
         .round = round_name(in, stmt, last ? last->round : NULL),
-        .tank = store_column_ref(in->f, REG_TANK, stmt, 2),
-        .colony = store_column_ref(in->f, REG_COLONY, stmt, 3),
-        .food = store_column_ref(in->f, REG_FOOD, stmt, 4),
-        .action = store_column_choice(REG_LINE, "action", stmt, 5),
         .refused = sqlite3_column_int(stmt, 6) != 0,
         .planned = sqlite3_column_int(stmt, 7) != 0,
         .units = sqlite3_column_double(stmt, 8),
     };
     if (!u.round)
         return err_memory(e);
-    if (u.tank == REF_NONE || u.food == REF_NONE)
-        return true;
+    if (!store_column_day(stmt, 0, &u.day, e) || !store_column_ref(in->f, REG_TANK, stmt, 2, &u.tank, e) ||
+        !store_column_ref_or_none(in->f, REG_COLONY, stmt, 3, &u.colony, e) ||
+        !store_column_ref(in->f, REG_FOOD, stmt, 4, &u.food, e) ||
+        !store_column_choice(REG_LINE, "action", stmt, 5, &u.action, e))
+        return false;
     struct day_use *row = store_list_add(&in->list, sizeof *row, e);
     if (row)
         *row = u;
@@ -362,15 +364,13 @@ static bool take_day_claim(struct reading_log *in, sqlite3_stmt *stmt, struct er
 {
     const struct day_claim *last = last_row(in, sizeof *last);
     struct day_claim c = {
-        .day = column_day(stmt, 0),
         .round = round_name(in, stmt, last ? last->round : NULL),
-        .lot = store_column_ref(in->f, REG_LOT, stmt, 2),
         .units = sqlite3_column_double(stmt, 3),
     };
     if (!c.round)
         return err_memory(e);
-    if (c.lot == REF_NONE)
-        return true;
+    if (!store_column_day(stmt, 0, &c.day, e) || !store_column_ref(in->f, REG_LOT, stmt, 2, &c.lot, e))
+        return false;
     struct day_claim *row = store_list_add(&in->list, sizeof *row, e);
     if (row)
         *row = c;

@@ -35,6 +35,29 @@ UPDATE line SET lot = NULL|FEEDING ROUND|row: line 1 1
 DAMAGES
 }
 
+# A lot that is not there would be food that nobody used, a day that is none a coral that was not fed.
+@test "what a damaged log says was done is never taken for a figure, nor for nothing" {
+    has round
+    neap log 1 --all >/dev/null
+    cp "$NEAP_DB" sound.neap
+    while IFS='|' read -r sql words; do
+        cp sound.neap "$NEAP_DB"
+        sql "PRAGMA ignore_check_constraints = 1; PRAGMA foreign_keys = 0; $sql"
+        refuses 1 "is not as entry" audit
+        for command in "plan --effort 0.1" trend stock "stock --where --lot RP-113" "log 1 --show"; do
+            run timeout 20 "$NEAP" --on 2026-11-28 $command
+            { [ "$status" -eq 1 ] && [[ $output == "neap: the store is damaged: "*"$words"* ]]; } || { echo "$sql: $command $status $output"; return 1; }
+        done
+    done <<'DAMAGES'
+UPDATE line SET food = 'nothing' WHERE action = 'broadcast'|its log points to the food "nothing", which is not there
+UPDATE pot_food SET food = 'nothing'|its log points to the food "nothing", which is not there
+UPDATE pot_food SET lot = 'nothing'|its log points to the lot "nothing", which is not there
+UPDATE line SET colony = 'nothing' WHERE action = 'target'|its log points to the colony "nothing", which is not there
+UPDATE line SET action = 'dance' WHERE action = 'broadcast'|a line whose action is damaged
+UPDATE round SET day = 'yesterday'|its log has "yesterday" for a day
+DAMAGES
+}
+
 # Tables with rows that neap's commands fill.
 tables() { sql "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT IN ('entry', 'entry_part', 'gate') AND name NOT LIKE 'sqlite%'"; }
 
