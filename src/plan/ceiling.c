@@ -109,15 +109,20 @@ double ceiling_spoken_for(const struct ceiling_share *c)
     return c->fish_frac + c->others_frac;
 }
 
+/*
+ * Of what another round of the day left of the ceiling the fish get the part that they get of a whole one: were they
+ * given all of it, the corals would wait, and the fish with them.
+ */
 void fish_feed(struct working *w, size_t t)
 {
     struct tank_need *need = &w->needs[t];
     struct ceiling_share *c = &w->shares[w->f->tanks[t].system];
     need->fish_food = fish_food_of(w, t, &need->fish_units);
-    double part = fish_part(w, t, need->fish_food, need->fish_units), left = fmax(0, 1 - ceiling_spoken_for(c));
-    if (c->others_frac > 0 && part > left + 1e-9) { /* another round of the day gave the rest */
-        need->fish_units =
-            round_down_to(need->fish_units * left / part, food_step(&w->f->settings, &w->f->foods[need->fish_food]));
+    double part = fish_part(w, t, need->fish_food, need->fish_units);
+    if (c->others_frac > 0 && part > 0) {
+        double most = fmin(part * (1 - c->others_frac), 1 - ceiling_spoken_for(c));
+        need->fish_units = round_down_to(need->fish_units * fmax(0, most) / part,
+                                         food_step(&w->f->settings, &w->f->foods[need->fish_food]));
         part = fish_part(w, t, need->fish_food, need->fish_units);
     }
     c->fish_frac += part;

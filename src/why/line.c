@@ -307,10 +307,13 @@ static void explain_fish(struct why *y, const struct line *l)
     const struct working *w = y->w;
     const struct food *food = &w->f->foods[l->food];
     const char *unit = food_unit_name(food);
+    double others = w->shares[w->f->tanks[l->tank].system].others_frac;
     why_step(y, "Fish", "rate x net volume / 100, within ceiling and stock, rounded down");
     why_number(y, "rate", food->fish_units_per_100l, why_format(y, "%s/100 L", unit), origin_food(y, l->food));
     why_number(y, "net volume", w->f->tanks[l->tank].net_l, "L", origin_tank(y, l->tank));
     why_number(y, "ceiling", food->ceiling_units_per_100l, why_format(y, "%s/100 L", unit), origin_food(y, l->food));
+    if (others > 0)
+        why_number(y, "other rounds of the day", others, "", "of the ceiling; the fish get their part of the rest");
     why_number(y, "rounded down to", food_step(&w->f->settings, food), unit,
                origin_setting(y, food->unit == UNIT_G ? "scale_step_g" : "liquid_step_ml"));
     explain_lots(y, l, w->needs[l->tank].fish_units);

@@ -289,11 +289,15 @@ static void a_coral_that_refused_at_noon_is_still_due(void **state)
     round_free(&r);
 }
 
-/* Fish that are to get half of the ceiling get what of the 0.34 that noon left a scale of 0.1 g shows. */
-static void fish_get_what_another_round_left_of_the_ceiling(void **state)
+/*
+ * Fish that are to get half of the ceiling get half of the 0.42 that noon left, as far as a scale of 0.1 g shows it.
+ * Of two lots of 20 mL, 0.15 each, one still gets its food; were the fish given all that is left, both would wait, and
+ * the fish with them.
+ */
+static void fish_and_corals_share_what_another_round_left_of_the_ceiling(void **state)
 {
     struct day_use noon = {
-        .day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_FISH, .units = 0.66, .food = 1};
+        .day = DAY, .round = "noon", .colony = REF_NONE, .action = ACTION_FISH, .units = 0.58, .food = 1};
     struct round r;
     (void)state;
     house_make();
@@ -302,14 +306,17 @@ static void fish_get_what_another_round_left_of_the_ceiling(void **state)
     pellets->fish_units_per_100l = 0.5;
     p.tanks[0].fish = true;
     p.f.settings.scale_step_g = 0.1;
-    house_put(1, 0, 1);
+    house_put(2, 0, 20);
     plan_morning(&r);
     assert_number(first_of(&r, ACTION_FISH)->amount, 0.5, 1e-9);
+    assert_int_equal(round_colonies(&r), 40);
     round_free(&r);
     put_use(&noon);
     plan_morning(&r);
-    assert_number(first_of(&r, ACTION_FISH)->amount, 0.3, 1e-9);
-    assert_int_equal(round_colonies(&r), 1);
+    assert_non_null(first_of(&r, ACTION_FISH));
+    assert_number(first_of(&r, ACTION_FISH)->amount, 0.2, 1e-9);
+    assert_int_equal(round_colonies(&r), 20);
+    waits_for(&r, 1, "its water's ceiling for the day is reached, even in the least portions");
     round_free(&r);
 }
 
@@ -1290,7 +1297,7 @@ SUITE(plan_mornings)
         cmocka_unit_test(what_a_later_round_keeps_is_of_the_tanks_that_get_it),
         cmocka_unit_test(what_was_given_beside_the_plan_feeds_nobody),
         cmocka_unit_test(a_coral_that_refused_at_noon_is_still_due),
-        cmocka_unit_test(fish_get_what_another_round_left_of_the_ceiling),
+        cmocka_unit_test(fish_and_corals_share_what_another_round_left_of_the_ceiling),
         cmocka_unit_test(a_day_that_is_full_already_feeds_nobody),
         cmocka_unit_test(hands_that_another_round_used_up_feed_nobody),
         cmocka_unit_test(what_opens_by_day_waits_for_noon),
