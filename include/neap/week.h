@@ -137,6 +137,7 @@ struct trend_analyte {
     enum level_verdict
         level;        /* of nitrate and phosphate by the line and the latest readings together; else the state's */
     bool by_readings; /* it is the latest readings', and the line says something else */
+    bool latest_in;   /* the level is the line's, and outside the band; the latest reading is in it */
     bool cannot_see;  /* the latest is below a limit that does not tell where in the band it is */
     double now;       /* the level that goes with it: the line today, or the latest reading; NAN: none */
     size_t n_week;    /* tests in the week */

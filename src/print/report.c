@@ -119,6 +119,14 @@ static struct trend_analyte as_shown(const struct report *p, const struct trend_
     return shown;
 }
 
+/* " (the latest test, 9.5, is in it)"; "": it says the same, or is told of by itself */
+static const char *latest_aside(struct report *p, const struct trend_analyte *n)
+{
+    return n->latest_in ? document_format(p->d, " (the latest test, %s, is in it)",
+                                          level_words(p->d, n->analyte, n->state.last.value))
+                        : "";
+}
+
 /* "nitrate 19.6 mg/L, above the band and rising 1.8 a week" */
 static const char *where_words(struct report *p, const struct trend_analyte *of)
 {
@@ -137,10 +145,10 @@ static const char *where_words(struct report *p, const struct trend_analyte *of)
     const char *now =
         isfinite(n->now) ? document_format(p->d, " %s%s", level_words(p->d, n->analyte, n->now), unit_after(p, n)) : "";
     if (is_shown(n) && s->has_slope && !n->by_readings)
-        return document_format(p->d, "%s%s, %s and %s %s a week", def->title, now, place_words(n), trend_words(p, n),
-                               plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
-    return document_format(p->d, "%s%s, %s%s, %s", def->title, now, place_words(n), line_aside(p, n),
-                           trend_words(p, n));
+        return document_format(p->d, "%s%s, %s%s and %s %s a week", def->title, now, place_words(n), latest_aside(p, n),
+                               trend_words(p, n), plain_words(p->d, n->analyte, fabs(s->slope_per_d) * WEEK_D));
+    return document_format(p->d, "%s%s, %s%s%s, %s", def->title, now, place_words(n), line_aside(p, n),
+                           latest_aside(p, n), trend_words(p, n));
 }
 
 /* ---- in short --------------------------------------------------------------------------------------------------- */

@@ -107,6 +107,13 @@ static void put_edge_change(const struct making *m, size_t system, struct trend_
     n->edge_change_d = (int)ceil((level - n->band.high) / analytes[n->analyte].change_per_day_max - 1e-9);
 }
 
+static bool latest_is_in(const struct trend_analyte *n)
+{
+    const struct reading *last = &n->state.last;
+    return trend_outside(n) && !n->by_readings && n->state.has_last && !last->below && last->value >= n->band.low &&
+           last->value <= n->band.high;
+}
+
 /* What the planner goes by, so that report and sheet say one thing. */
 static void put_level(const struct system_state *advice, struct trend_analyte *n)
 {
@@ -135,6 +142,7 @@ static bool put_analyte(const struct making *m, struct trend_system *s, enum ana
         return true;
     s->n_analytes++;
     put_level(&s->advice, n);
+    n->latest_in = latest_is_in(n);
     n->steady = is_steady(n);
     name_methods(m, n);
     put_edge_change(m, s->system, n);

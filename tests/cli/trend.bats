@@ -259,3 +259,19 @@ report() {
     grep -qE '^nitrate mg/L +45\.0 +[0-9.]+ +3-10' <<<"$system"
     neap trend --json | jq -e '.systems[] | select(.system == "display").attention == "reading to repeat"'
 }
+
+# The line is slow: weeks at 20 mg/L nitrate, and 10 today. A second test in the band is the state.
+@test "where the line is outside the band and the latest test is in it, the short part says both" {
+    neap start
+    neap add system s >/dev/null
+    for day in 03 06 09 12 15 18 21 24; do "$NEAP" --on "2026-11-${day}T07:00" test s no3=20 po4=0.07 ph=9.5; done >/dev/null
+    run neap trend
+    [[ $(flat) == *"! s: nitrate 20.0 mg/L, above the band, steady; phosphate 0.070 mg/L, in the band, steady. pH 9.50, above the band, steady."* ]]
+    "$NEAP" --on 2026-11-26T07:00 test s no3=10 po4=0.07 ph=8.2 >/dev/null
+    run neap trend
+    [[ $(flat) == *"! s: nitrate 20.0 mg/L, above the band (the latest test, 10.0, is in it), steady; phosphate"* ]]
+    [[ $(flat) == *"pH 9.50, above the band (the latest test, 8.20, is in it), steady."* ]]
+    "$NEAP" --on 2026-11-27T07:00 test s no3=10 >/dev/null
+    run neap trend
+    [[ $(flat) == *"s: nitrate 10.0 mg/L, in the band by the latest tests (the line is at 20.0), "* ]]
+}
