@@ -134,12 +134,7 @@ static bool audit_row(void *context, const struct cell *cells, struct err *e)
         return true;
     if (why.code == ERR_MEMORY)
         return err_memory(e);
-    text_addf(&finding, "%s", in->reg->name);
-    for (size_t i = 0; i < in->reg->n_fields && field_is_key(&in->reg->fields[i]); i++) {
-        text_add(&finding, " ");
-        cell_format(&in->reg->fields[i], &cells[i], &finding);
-    }
-    text_addf(&finding, ": %s %s", in->reg->fields[field].name, why.text);
+    store_row_fault(in->reg, cells, field, &why, &finding);
     find(in->a, text_str(&finding));
     text_free(&finding);
     return true;

@@ -17,6 +17,17 @@ static bool resolve(const struct reg *r, const struct facility *f, const struct 
     return true;
 }
 
+void store_row_fault(const struct reg *r, const struct cell *cells, size_t field, const struct err *why,
+                     struct text *out)
+{
+    text_add(out, r->name);
+    for (size_t i = 0; i < r->n_fields && field_is_key(&r->fields[i]); i++) {
+        text_add(out, " ");
+        cell_format(&r->fields[i], &cells[i], out);
+    }
+    text_addf(out, ": %s%s%s", why->of_value ? r->fields[field].name : "", why->of_value ? " " : "", why->text);
+}
+
 static bool keep_texts(const struct reg *r, struct cell *cells, struct arena *a, struct err *e)
 {
     for (size_t i = 0; i < r->n_fields; i++)
@@ -33,14 +44,19 @@ bool store_fill(const struct reg *r, const struct facility *f, struct arena *a, 
 {
     struct cell cells[FIELDS_MAX];
     size_t field = 0;
+    struct text fault = {0};
     struct err why;
     memcpy(cells, from, r->n_fields * sizeof *cells);
     if (!keep_texts(r, cells, a, e))
         return false;
-    if (!row_fill(r, cells, row, &field, &why))
-        return err_set(e, why.code == ERR_MEMORY ? ERR_MEMORY : ERR_STORE, NULL,
-                       "the store is damaged: a %s whose %s %s", r->name, r->fields[field].name, why.text);
-    return resolve(r, f, cells, row, e);
+    if (row_fill(r, cells, row, &field, &why))
+        return resolve(r, f, cells, row, e);
+    if (why.code == ERR_MEMORY)
+        return err_memory(e);
+    store_row_fault(r, cells, field, &why, &fault);
+    err_set(e, ERR_STORE, NULL, "the store is damaged: %s", text_str(&fault));
+    text_free(&fault);
+    return false;
 }
 
 struct register_rows {

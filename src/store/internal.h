@@ -125,6 +125,10 @@ void *store_list_add(struct row_list *list, size_t size, struct err *e); /* a ro
 bool store_list_end(struct row_list *list, bool ok, size_t size, struct arena *a, void *array, size_t *n,
                     struct err *e);
 
+/* "band display no3: the band's low 20 is not below its high 10; …", "tank D1: shape is damaged (…)": why of row_fill. */
+void store_row_fault(const struct reg *r, const struct cell *cells, size_t field, const struct err *why,
+                     struct text *out);
+
 /*
  * A column that names a row of a register (or none), a field's choice, a day. What is no such thing is damage, never
  * taken for another.

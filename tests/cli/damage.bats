@@ -20,13 +20,14 @@ damaged() {
         run neap sheet
         [[ $output == *"$words"* ]] || { echo "$sql: $output"; return 1; }
     done <<'DAMAGES'
-UPDATE tank SET shape = 'blob' WHERE name = 'D1'|a tank whose shape is damaged|tank D1: shape is damaged
-UPDATE food SET form = 'plasma'|a food whose form is damaged|food rich powder: form is damaged
-UPDATE kind SET feeding = ''|a kind whose feeding is damaged|kind branching euphylliids: feeding is damaged
-UPDATE tank SET flow_off_limit_min = 1e300 WHERE name = 'D1'|a tank whose flow_off_limit_min is damaged|tank D1: flow_off_limit_min is damaged
+UPDATE tank SET shape = 'blob' WHERE name = 'D1'|the store is damaged: tank D1: shape is damaged|tank D1: shape is damaged
+UPDATE food SET form = 'plasma'|: form is damaged (what it is like)|food rich powder: form is damaged
+UPDATE kind SET feeding = ''|: feeding is damaged|kind branching euphylliids: feeding is damaged
+UPDATE tank SET flow_off_limit_min = 1e300 WHERE name = 'D1'|the store is damaged: tank D1: flow_off_limit_min is damaged|tank D1: flow_off_limit_min is damaged
+UPDATE band SET low = 2 * high WHERE system = 'display' AND analyte = 'no3'|the store is damaged: band display no3: the band's low 20 is not below its high 10; expected low < high|band display no3: the band's low 20 is not below its high 10; expected low < high
 UPDATE tank SET system = 'nowhere' WHERE name = 'D1'|a tank points to "nowhere"|reference: a row of tank points to a system that is not there
 UPDATE setting SET value = 'x'|the store is damaged: setting|the store is damaged: setting
-UPDATE line SET action = 'dance' WHERE number = 1|a line whose action is damaged|line 1 1 1: action is damaged
+UPDATE line SET action = 'dance' WHERE number = 1|the store is damaged: a line whose action is damaged|line 1 1 1: action is damaged
 UPDATE line SET colony = NULL WHERE action = 'target'|a line whose colony is empty|row: line 1 1
 UPDATE line SET action = 'target' WHERE action = 'broadcast'|a line whose colony is empty|row: line 1 1
 UPDATE line SET food = NULL WHERE action = 'fish'|a line whose food is empty|row: line 1 1
