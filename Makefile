@@ -73,8 +73,8 @@ $(B)/neap-page: $(page_obj) $(B)/libneap.a
 $(B)/libneap.a: $(lib_obj)
 	rm -f $@ && ar rcs $@ $^
 
-# EACH: what stands before each source, but for those it cannot stand before (tests/lint.h).
-$(patsubst %.c,$(B)/%.o,$(filter-out src/base/err.c,$(lib_src) $(cli_src))): CPPFLAGS += $(EACH)
+# EACH: what stands before each source (tests/lint.h).
+$(lib_src:%.c=$(B)/%.o) $(cli_obj): CPPFLAGS += $(EACH)
 
 $(B)/%.o: %.c
 	@mkdir -p $(@D)

@@ -32,10 +32,15 @@ static bool is_logged(const struct context *c, const struct facility *f, const c
     return any;
 }
 
-/* Is it the turn of a round, after the one before it? */
-static bool has_come(const struct context *c, const struct facility *f, int start_min, const char *before)
+/* Of the day's rounds, as they begin: the last whose turn it is, by the clock or since the one before is logged. */
+static const struct kept_round *last_come(const struct context *c, const struct facility *f,
+                                          const struct kept_round *rounds, size_t n)
 {
-    return has_begun(c, start_min) || is_logged(c, f, before);
+    const struct kept_round *last = n > 0 ? rounds : NULL;
+    for (size_t i = 1; i < n; i++)
+        if (has_begun(c, rounds[i].start_min) || is_logged(c, f, rounds[i - 1].name))
+            last = &rounds[i];
+    return last;
 }
 
 static bool none_planned(const struct context *c, const char *name, struct err *e)
@@ -80,11 +85,9 @@ static bool todays_chosen(const struct context *c, struct store *s, const struct
     if (ok && name) {
         ok = named_among(c, f, kept, n, name, number, e);
     } else if (ok) {
-        *number = n > 0 ? kept[0].number : 0;
-        for (size_t i = 1; i < n; i++)
-            if (has_come(c, f, kept[i].start_min, kept[i - 1].name))
-                *number = kept[i].number;
-        ok = n > 0 || none_planned(c, "", e);
+        const struct kept_round *last = last_come(c, f, kept, n);
+        *number = last ? last->number : 0;
+        ok = last || none_planned(c, "", e);
     }
     arena_free(&a);
     return ok;
@@ -135,17 +138,19 @@ static bool round_of_now(const struct context *c, const struct facility *f, cons
 {
     struct arena a = {0};
     size_t *todays = arena_alloc(&a, f->n_daily_rounds, sizeof *todays), n, held = 0;
-    *name = "";
-    if (!todays)
+    struct kept_round *rounds = arena_alloc(&a, f->n_daily_rounds, sizeof *rounds);
+    if (!todays || !rounds) {
+        arena_free(&a);
         return err_memory(e);
+    }
     for (size_t i = 0; i < f->n_daily_rounds; i++)
         held += !f->daily_rounds[i].retired;
     n = daily_rounds_on(f, c->today, todays);
-    for (size_t i = 0; i < n; i++) {
-        const struct daily_round *round = &f->daily_rounds[todays[i]];
-        if (i == 0 || has_come(c, f, round->start_min, f->daily_rounds[todays[i - 1]].name))
-            *name = round->name;
-    }
+    for (size_t i = 0; i < n; i++)
+        rounds[i] = (struct kept_round){.name = f->daily_rounds[todays[i]].name,
+                                        .start_min = f->daily_rounds[todays[i]].start_min};
+    const struct kept_round *last = last_come(c, f, rounds, n);
+    *name = last ? last->name : "";
     arena_free(&a);
     return n > 0 || held == 0 ||
            err_set(e, ERR_INPUT, NULL, "no daily round is held on a %s; expected --round NAME for one out of turn",

@@ -804,7 +804,7 @@ static void an_audit_finds_what_was_changed_past_the_program(void **state)
         const char *damage, *finding;
     } rows[] = {
         {"UPDATE tank SET system = 'nowhere'", "a row of tank points to a system that is not there"},
-        {"UPDATE tank SET net_volume_l = NULL", "tank A: shape"},
+        {"UPDATE tank SET net_volume_l = NULL", "tank A: stated volume is missing"},
         {"INSERT INTO given (round, line, sheet_revision, outcome, version) VALUES (1, 5, 1, 'given', 1)",
          "round 1 line 5: was logged, and is not in the plan"},
         {"INSERT INTO test (system, taken, analyte, repeat, value, version) VALUES ('north', '2026-11-26T07:00', "
