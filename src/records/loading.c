@@ -10,6 +10,7 @@ struct loader {
     bool unread[N_REGS];             /* a file of this register could not be read at all */
     bool nameless[N_REGS];           /* a row was refused whose key could not be read */
     struct name_set refused[N_REGS]; /* keys of rows that others may point to */
+    struct name_set plans;           /* kept by this load: number and revision */
 };
 
 static bool keep_refused(struct loader *l, const struct reg *r, const char *key, struct err *e)
@@ -170,6 +171,22 @@ static bool fill_label(struct loader *l, struct exchange_row *row, size_t *field
     return ok;
 }
 
+/* A file brings plans whole: to one that was kept before, it adds nothing. */
+static bool plan_is_whole(struct loader *l, const struct reg *r, const struct cell *cells, enum put outcome,
+                          size_t *field, struct err *e)
+{
+    char plan[48];
+    bool part = r->part_of == REG_ROUND || r->part_of == REG_POT;
+    if (outcome != PUT_NEW || (!part && r != reg_get(REG_ROUND)))
+        return true;
+    snprintf(plan, sizeof plan, "%ld %ld", cells[0].whole, cells[1].whole);
+    if (!part)
+        return names_add(&l->plans, plan) || err_memory(e);
+    *field = SIZE_MAX; /* the row is at fault */
+    return names_have(&l->plans, plan) ||
+           err_set(e, ERR_INPUT, NULL, "is not in the kept plan; a kept plan never changes");
+}
+
 static bool put_row(struct loader *l, const struct exchange_row *row, size_t *field, struct err *e)
 {
     bool kept[FIELDS_MAX];
@@ -186,7 +203,7 @@ static bool put_row(struct loader *l, const struct exchange_row *row, size_t *fi
         *e = (struct err){0};
         l->counts->followed++;
     }
-    ok = ok && watch_put(l, row, outcome, &told, e);
+    ok = ok && plan_is_whole(l, row->reg, told.after, outcome, field, e) && watch_put(l, row, outcome, &told, e);
     arena_free(&told.arena);
     if (!ok)
         return false;
@@ -290,6 +307,7 @@ bool load_sources(struct store *s, const struct source *sources, size_t n, const
     text_free(&overdrawn);
     for (size_t i = 0; i < N_REGS; i++)
         names_free(&l.refused[i]);
+    names_free(&l.plans);
     return ok;
 }
 

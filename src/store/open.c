@@ -111,12 +111,9 @@ static bool identify(struct store *s, enum store_mode mode, store_keeping *keep,
         !store_number(s, "SELECT count(*) FROM sqlite_schema", 0, &tables, e) ||
         !store_number(s, "PRAGMA user_version", 0, &version, e))
         return false;
-    bool empty = application == 0 && version == 0 && tables == 0;
-    if (!empty && application != APPLICATION_ID)
+    bool made_now = mode == STORE_CREATE && application == 0 && version == 0 && tables == 0;
+    if (!made_now && application != APPLICATION_ID)
         return err_set(e, ERR_INPUT, NULL, "%s: is a database of another program; expected a neap store", s->path);
-    if (empty && mode != STORE_CREATE)
-        return err_set(e, ERR_INPUT, NULL, "%s: is empty; expected a neap store", s->path) ||
-               err_help(e, HELP_START, NULL);
     if (!version_of(s, &version, e))
         return false;
     s->older = version < STORE_VERSION;
@@ -184,6 +181,9 @@ static bool file_expected(const char *path, enum store_mode mode, struct err *e)
         return err_set(e, ERR_NOT_FOUND, NULL, "%s: no store is there", path) || err_help(e, HELP_START, NULL);
     if (there && mode == STORE_CREATE && !is_empty_file(path))
         return err_set(e, ERR_INPUT, NULL, "%s: is there already; expected the name of a new file", path);
+    if (there && mode != STORE_CREATE && is_empty_file(path)) /* which SQLite would take for a database */
+        return err_set(e, ERR_INPUT, NULL, "%s: is an empty file; expected a neap store, or no file at all", path) ||
+               err_help(e, HELP_START, NULL);
     if (there && mode == STORE_WRITE && access(path, W_OK) != 0)
         return err_set(e, ERR_IO, NULL, "%s: cannot be written; expected write permission on file and folder", path);
     return true;

@@ -69,3 +69,25 @@ round_trip() {
     neap dump --sep tab tank | grep -q $'^D2\tdisplay\t'
     refuses 2 "expected a register, or --into FOLDER" dump --sep tab
 }
+
+# A hand that mends yesterday's amounts in a file, or puts in a line that was forgotten, would make the sheet a lie.
+@test "a kept plan is never changed by a file: a line is neither altered nor added" {
+    has round
+    neap dump >1.json
+    neap dump --into tables
+    neap load 1.json | grep "new 0, changed 0"
+    for change in '.line[3].amount += 1' '.pot_food[1].amount_units += 5' '.round[0].revision = 1 | .round[0].start_min = "09:00"'; do
+        jq -c "$change" 1.json >2.json
+        refuses_and_keeps 1 "differs from the kept plan; a kept plan never changes" load 2.json
+    done
+    for change in '.line += [.line[3] | .number = 400]' '.waiting += [.waiting[0] | .colony = "D1-001"]' \
+        '.pot_food += [.pot_food[0] | .rank = 40]'; do
+        jq -c "$change" 1.json >2.json
+        refuses_and_keeps 1 "is not in the kept plan; a kept plan never changes" load 2.json
+    done
+    sed -n '1p; $ s/^1,1,[0-9]*,/1,1,400,/p' tables/line.csv >line.csv
+    refuses_and_keeps 1 "line.csv:2:1: is not in the kept plan; a kept plan never changes" load line.csv
+    jq -c '(.round, .line, .pot, .pot_food, .waiting, .asked, .caution, .switching)[] |= if .round then .round = 2 else .number = 2 end' 1.json >2.json
+    neap load 2.json | grep "changed 0" # another one, whole
+    diff <(sql "SELECT tank, amount FROM line WHERE round = 1") <(sql "SELECT tank, amount FROM line WHERE round = 2")
+}

@@ -87,10 +87,10 @@ load helper
     neap dump >before.json
     mkdir ro
     { [ "$(id -u)" -eq 0 ] && mount -t tmpfs tmpfs ro 2>/dev/null; } || skip "no medium can be mounted"
-    cp store.neap ro/
+    cp store.neap "ro/50%25?#.neap" # what would be told otherwise in an address
     mount -o remount,ro ro
-    NEAP_DB=ro/store.neap neap dump >after.json && read=yes || read=no
-    NEAP_DB=ro/store.neap neap set tank D1 water_cm=70 >said 2>&1 && set=yes || set=no
+    NEAP_DB="ro/50%25?#.neap" neap dump >after.json && read=yes || read=no
+    NEAP_DB="ro/50%25?#.neap" neap set tank D1 water_cm=70 >said 2>&1 && set=yes || set=no
     umount ro
     cat said
     [ $read = yes ]
@@ -106,4 +106,13 @@ load helper
     refuses 1 "not a neap store" list
     refuses 1 "is there already" start
     [ "$(cat "$NEAP_DB")" = "hello, this is not a database at all" ]
+    refuses 1 "Not a directory" --db "$NEAP_DB/x.neap" list
+    : >"$NEAP_DB"
+    for command in list "set setting feeders=2" start; do
+        refuses 1 "$([ "$command" = start ] && echo "is there already" || echo "is an empty file; expected a neap store, or no file at all; neap start makes one")" $command
+        [ ! -s "$NEAP_DB" ] # nobody's file is made a database
+    done
+    rm "$NEAP_DB"
+    sqlite3 "$NEAP_DB" VACUUM
+    refuses_and_keeps 1 "is a database of another program" list
 }
