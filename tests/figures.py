@@ -24,7 +24,7 @@ FIGURES = [
     ("docs/order.md", r"COUNT rounds of up to\s+4 tanks", "tests/unit/test_order_optimum.c", r"ENUMERATED = TRIALS\(COUNT\)"),
     ("docs/order.md", r"COUNT random rounds, cut", "tests/unit/test_plan_replan.c", r"ROUNDS = TRIALS_LEAST\(COUNT,"),
     ("docs/order.md", r"Gecode, on COUNT rounds", "tests/cross/order_minizinc.py", r"n = args\.rounds or \(225 if args\.long else COUNT"),
-    ("docs/order.md", r"`--long` takes COUNT rounds", "tests/cross/order_minizinc.py", r"n = args\.rounds or \(COUNT if args\.long else 200"),
+    ("docs/order.md", r"`--long` takes COUNT rounds", "tests/cross/order_minizinc.py", r"n = args\.rounds or \(COUNT if args\.long else 80"),
     ("docs/order.md", r"feeders\. COUNT rounds of 2 to 4", "tests/cross/order_cbc.py", r"args\.rounds or \(60 if args\.long else COUNT\)"),
     ("docs/order.md", r"`--long`: COUNT of 4 to 8", "tests/cross/order_cbc.py", r"args\.rounds or \(COUNT if args\.long else 30\)"),
     ("docs/arithmetic.md", r"units\.csv`\s+\(COUNT rows\)", "tests/unit/test_units.c", r"functions\)\), COUNT\)"),

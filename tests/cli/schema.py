@@ -57,7 +57,7 @@ def questions(store, begun):
     system, tank = (listed(store, r)[0]["name"] for r in ("system", "tank"))
     colony, lot = (listed(store, r)[0]["code"] for r in ("colony", "lot"))
     last = last_round(store)
-    if begun:  # before the log it is the same but for the ledgers; to validate it takes long
+    if begun:  # before the log it is the same but for the ledgers
         yield "registers", ("dump",)
     yield "registers", ("list", "tank")
     yield "sheet", ("sheet",)
@@ -99,6 +99,11 @@ def logged(store):
     run(store, "treat", tank, "iodine dip", "--minutes", "10")
 
 
+def thinned(answer):
+    """A dump of ten weeks takes as long to validate as all else: of each register its first rows, and each seventh of the others."""
+    return {k: v[:50] + v[50::7] if isinstance(v, list) else v for k, v in answer.items()}
+
+
 def answers():
     stores()
     for store in STORES:
@@ -109,7 +114,8 @@ def answers():
                 said = run(store, "--json", *words, may_fail=name == "audit")
                 if not said.startswith("{"):
                     sys.exit(f"not ok {store}: {' '.join(words)} prints no data: {said[:200]}")
-                yield name, words, json.loads(said)
+                whole = words != ("dump",) or "ROWS" in os.environ  # in a soak
+                yield name, words, json.loads(said) if whole else thinned(json.loads(said))
         of_a_row = ("history", "system", listed(store, "system")[0]["name"])
         yield "history", of_a_row, json.loads(run(store, "--json", *of_a_row))
     for words in (("dump",), ("history",), ("audit",)):

@@ -132,22 +132,21 @@ def gecode(job):
 def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("program", help="tests/cross/order.c, built")
-    parser.add_argument("--rounds", type=int, help="200, or 225 with --long")
-    parser.add_argument("--long", action="store_true", help="rounds of 5 to 8 tanks (two or three feeders: 4 to 6), more time each")
+    parser.add_argument("--rounds", type=int, help="80, or 225 with --long")
+    parser.add_argument("--long", action="store_true", help="rounds of 5 to 8 tanks (two or three feeders: 4 to 6), more time each, after as many small ones")
     args = parser.parse_args()
     missing = [name for name in ("minizinc", "fzn-gecode") if not shutil.which(name)]
     if missing:
         print(f"skipped: {' and '.join(missing)} not installed")
         sys.exit(77)
-    n = args.rounds or (225 if args.long else 200)
+    n = args.rounds or (225 if args.long else 80)
     rng = random.Random(20210)
+    # More tanks with more feeders take Gecode too long for every check; --long has them.
+    sizes = {1: [3] * 2 + [4] * 8 + [5, 6], 2: [2, 3, 3, 4, 4], 3: [2, 3, 3]}
+    rounds = [random_round(rng, rng.choice(sizes[i % 3 + 1]), i % 3 + 1) for i in range(n)]
     if args.long:
-        rounds = [random_round(rng, rng.randint(5, 8) if i % 2 == 0 else rng.randint(4, 6), (1, 2, 1, 3)[i % 4])
-                  for i in range(n)]
-    else:
-        # More tanks with more feeders take Gecode too long for every check; --long has them.
-        sizes = {1: [3] * 2 + [4] * 8 + [5, 6], 2: [2, 3, 3, 4, 4], 3: [2, 3, 3]}
-        rounds = [random_round(rng, rng.choice(sizes[i % 3 + 1]), i % 3 + 1) for i in range(n)]
+        rounds += [random_round(rng, rng.randint(5, 8) if i % 2 == 0 else rng.randint(4, 6), (1, 2, 1, 3)[i % 4])
+                   for i in range(n)]
     ours = solve_ours(args.program, rounds, 1500000000 if args.long else 20000000)
     agree = within = timed_out = 0
     faults = []
