@@ -294,3 +294,24 @@ WORDS
     jq -e '.pots[0] | .pot == "A" and .mixed_ml == 38 and .left_ml == 2' log.json
     fails 2 "expected --show" --json log 1 --all
 }
+
+@test "a log that comes in several goes adds up: extras and notes stand beside each other, a weighing is not lost unasked" {
+    has morning
+    neap log 1 --note "calm" --extra "D1:live phytoplankton=20mL" >/dev/null
+    neap log 1 --note "one fish hides" --extra "D1:live phytoplankton=15mL" --extra "D1:rich powder=0.1g" >/dev/null
+    neap log 1 --extra "D1:live phytoplankton=20mL" --again >/dev/null
+    says "1 as logged before" log 1 --note "calm"
+    [ "$(sql "SELECT group_concat(text, '; ') FROM live_remark")" = "calm; one fish hides" ]
+    [ "$(sql "SELECT total(amount_units) FROM live_extra WHERE food = 'live phytoplankton'")" = 55.0 ]
+    [ "$(sql "SELECT total(units) FROM fed WHERE food = 'live phytoplankton'")" = 55.0 ]
+    neap log 1 --weighed "A:rich powder=0.4g" >/dev/null
+    fails 1 "pot A, rich powder is logged already: 0.4; --again replaces that" log 1 --weighed "A:rich powder=0.5g"
+    fails 1 "9 is more than five times the 0.38 on the sheet" log 1 --weighed "A:rich powder=9g" --again
+    [ "$(sql "SELECT amount_units FROM live_weighed")" = 0.4 ]
+    neap log 1 --weighed "A:rich powder=0.5g" --again >/dev/null
+    [ "$(sql "SELECT amount_units FROM live_weighed")" = 0.5 ]
+    neap log 1 5 --note "5=spat" >/dev/null
+    fails 1 "line 5 has a note already: spat; --again replaces that" log 1 --note "5=spat all"
+    [ "$(sql "SELECT note FROM live_given WHERE line = 5")" = spat ]
+    fails 1 "D1 is a tank; expected a line or colony for a note" log 1 --note "D1=cloudy"
+}

@@ -63,6 +63,10 @@ food() { neap stock --json | jq -c ".foods[] | select(.food == \"$1\") | $2"; }
     neap sheet --no-pages | grep "Order rich powder, 1 pack: 9 g left after today, 9 d at this day's use"
     neap log 1 --all >/dev/null
     [ "$(neap stock --json | jq '.foods[] | select(.food == "rich powder").usable_units')" = 9 ]
+    neap undo --yes >/dev/null
+    neap log 1 --all --weighed "A:rich powder=1.1g" | grep -q "premix for pot A, rich powder: 1.1 of 1 g weighed"
+    [ "$(neap stock --json | jq '.foods[] | select(.food == "rich powder").usable_units')" = 8.9 ]
+    [ "$(sql "SELECT round(sum(in_pot_units), 6) FROM pot_content")" = 0.616 ] # a tenth more in both pots
 }
 
 # bats test_tags=plain
