@@ -135,11 +135,17 @@ load helper
     run "${as[@]}" /tmp/neap-read-$$/neap --db /tmp/neap-read-$$/s.neap list tank
     said=$output read=$status
     run "${as[@]}" /tmp/neap-read-$$/neap --db /tmp/neap-read-$$/s.neap set tank D1 water_cm=70
-    set=$status
+    set=$status said+=$output
+    chmod a+w /tmp/neap-read-$$/s.neap # but nothing may be made beside it
+    run "${as[@]}" /tmp/neap-read-$$/neap --db /tmp/neap-read-$$/s.neap set tank D1 water_cm=70
+    cmp "$NEAP_DB" /tmp/neap-read-$$/s.neap && same=yes || same=no
     chmod -R u+w /tmp/neap-read-$$
     rm -rf /tmp/neap-read-$$
     echo "$said / $output"
     [ "$read" -eq 0 ]
     [ "$set" -eq 1 ]
-    [[ $output == *"cannot be written"* ]]
+    [[ $said == *"cannot be written"* ]]
+    [ "$status" -eq 1 ]
+    [ "$same" = yes ]
+    [[ $output == *"cannot be written; expected write permission on file and folder"* ]]
 }
