@@ -142,6 +142,13 @@ bool store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, 
     return err_set(e, ERR_STORE, NULL, "the store is damaged: a %s whose %s is damaged", reg_get(id)->name, field);
 }
 
+void store_column_text(sqlite3_stmt *stmt, int column, char *to, size_t room)
+{
+    const char *text = (const char *)sqlite3_column_text(stmt, column);
+    snprintf(to, room, "%s", text ? text : "");
+    utf8_cut_whole(to);
+}
+
 bool store_column_day(sqlite3_stmt *stmt, int column, int *day, struct err *e)
 {
     const char *text = (const char *)sqlite3_column_text(stmt, column);

@@ -2,18 +2,6 @@
 /* Reading the journal: which entries there are, and what each of them did to which row. */
 #include "internal.h"
 
-static void copy_column(sqlite3_stmt *stmt, int at, char *to, size_t room)
-{
-    const char *text = (const char *)sqlite3_column_text(stmt, at);
-    size_t n = text ? strlen(text) : 0;
-    n = n < room ? n : room - 1;
-    while (n > 0 && text[n] != '\0' && ((unsigned char)text[n] & 0xC0) == 0x80) /* not in the middle of a character */
-        n--;
-    if (n > 0)
-        memcpy(to, text, n);
-    to[n] = '\0';
-}
-
 bool store_each_entry(struct store *s, long most, bool (*each)(void *context, const struct entry *entry, struct err *e),
                       void *context, struct err *e)
 {
@@ -32,8 +20,8 @@ bool store_each_entry(struct store *s, long most, bool (*each)(void *context, co
             .undoes = sqlite3_column_int64(stmt, 3),
             .undone_by = sqlite3_column_int64(stmt, 4),
         };
-        copy_column(stmt, 1, entry.made, sizeof entry.made);
-        copy_column(stmt, 2, entry.command, sizeof entry.command);
+        store_column_text(stmt, 1, entry.made, sizeof entry.made);
+        store_column_text(stmt, 2, entry.command, sizeof entry.command);
         ok = each(context, &entry, e);
     }
     if (ok && rc != SQLITE_DONE)

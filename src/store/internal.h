@@ -139,6 +139,7 @@ bool store_column_ref_or_none(const struct facility *f, enum reg_id id, sqlite3_
                               struct err *e);
 bool store_column_choice(enum reg_id id, const char *field, sqlite3_stmt *stmt, int column, int *choice, struct err *e);
 bool store_column_day(sqlite3_stmt *stmt, int column, int *day, struct err *e);
+void store_column_text(sqlite3_stmt *stmt, int column, char *to, size_t room); /* as many whole characters as fit */
 
 /* The house's figures alone, texts in f's arena. */
 bool store_read_settings(struct store *s, struct facility *f, struct err *e);

@@ -81,8 +81,8 @@ static bool read_last(struct store *s, const char *sql, const char *none, struct
     bool ok = rc == SQLITE_ROW;
     if (ok) {
         *entry = (struct entry){.id = sqlite3_column_int64(stmt, 0)};
-        snprintf(entry->made, sizeof entry->made, "%s", (const char *)sqlite3_column_text(stmt, 1));
-        snprintf(entry->command, sizeof entry->command, "%s", (const char *)sqlite3_column_text(stmt, 2));
+        store_column_text(stmt, 1, entry->made, sizeof entry->made);
+        store_column_text(stmt, 2, entry->command, sizeof entry->command);
     } else if (rc == SQLITE_DONE) {
         err_set(e, ERR_NOT_FOUND, NULL, "%s", none);
     } else {

@@ -36,7 +36,7 @@ static bool take_back(struct store *past, sqlite3_stmt *entry, struct round_past
     size_t at = out->n_later < PAST_COMMANDS ? out->n_later : PAST_COMMANDS - 1;
     if (out->n_later >= PAST_COMMANDS)
         memmove(out->commands, out->commands + 1, (PAST_COMMANDS - 1) * sizeof *out->commands);
-    snprintf(out->commands[at], sizeof *out->commands, "%s", (const char *)sqlite3_column_text(entry, 0));
+    store_column_text(entry, 0, out->commands[at], sizeof *out->commands);
     out->n_later++;
     return true;
 }

@@ -103,6 +103,20 @@ some_entry() {
     neap --json history tank N1 | jq -e 'has("fed") | not'
 }
 
+# A note of 400 bytes, each character of three: wherever the words end, they end with a whole one.
+@test "words of an entry that are longer than is shown are cut between characters" {
+    neap start >/dev/null
+    neap add system s >/dev/null
+    long=$(printf '\346\265\267%.0s' $(seq 120))
+    for before in "" a ab abc; do
+        neap set system s note="$before$long" >/dev/null
+        neap history >told
+        neap undo --yes >>told
+        neap redo --yes >>told
+        iconv -f utf-8 -t utf-8 told >/dev/null
+    done
+}
+
 # bats test_tags=plain
 @test "a history shows no control characters that a command line held" {
     neap start
