@@ -5,7 +5,7 @@
 
 enum {
     SEARCH_STEPS = 20000,
-    EXACT_WORK = 700000, /* some 0.1 s on a desk computer of 2020 */
+    EXACT_WORK = 450000, /* some 0.07 s on a desk computer of 2020; docs/order.md says what more would find */
     WATCHED_TIMES = 20   /* where somebody looks on, who can end it */
 };
 

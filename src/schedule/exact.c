@@ -12,7 +12,7 @@ enum {
     FIRST_CONFLICTS = 4000, /* for each question of a large round at first; doubled each time all have been asked */
     SMALL_TIMES = 3,        /* small rounds get up to the square of this in conflicts */
     NEAR_MIN = 5, /* plans are near where no task starts more than this earlier or later; doubled where none is found */
-    NEAR_MIN_MAX = 40,
+    NEAR_WIDTHS = 4,
     PROOF_PER_STEP = 4 /* a proof takes so much longer than finding a plan */
 };
 
@@ -22,7 +22,8 @@ struct exact {
     struct order_schedule trial, *best;
     int proven_min; /* nothing finishes earlier */
     long work_left;
-    bool left_open; /* some question since this was last set to false */
+    bool left_open;               /* some question since this was last set to false */
+    int refused_min[NEAR_WIDTHS]; /* of plans so near the best, by width: none finishes by then */
 };
 
 static bool is_done(const struct exact *x)
@@ -30,11 +31,45 @@ static bool is_done(const struct exact *x)
     return x->work_left <= 0 || x->best->finish_min <= x->proven_min;
 }
 
-/* A plan that is found is kept where it is better, and so is a proof that none is anywhere. */
+static int near_min(int width)
+{
+    return NEAR_MIN << width;
+}
+
+static void take_answer(struct exact *x, const struct question *q, enum answer answer)
+{
+    x->left_open |= answer == ANSWER_OPEN;
+    if (answer == ANSWER_PLAN) {
+        schedule_measure(x->m, &x->trial);
+        if (schedule_better(&x->trial, x->best)) {
+            schedule_copy(x->m, x->best, &x->trial);
+            memset(x->refused_min, 0, sizeof x->refused_min);
+        }
+    } else if (answer == ANSWER_NONE && q->near) {
+        for (int width = 0; width < NEAR_WIDTHS && near_min(width) <= q->within_min; width++)
+            x->refused_min[width] = greater(x->refused_min[width], q->finish_min);
+    } else if (answer == ANSWER_NONE && x->proven_min <= q->finish_min) {
+        x->proven_min = q->finish_min + 1;
+    }
+}
+
+/* The same was asked of the same plan, or of more of its neighbours: the stride comes back to what it passed. */
+static bool refused_before(const struct exact *x, const struct question *q)
+{
+    int width = 0;
+    while (q->near && near_min(width) < q->within_min)
+        width++;
+    return q->near && q->finish_min <= x->refused_min[width];
+}
+
+/* A plan that is found is kept where it is better, and so is a proof that none is anywhere, or near the best. */
 static bool ask(struct exact *x, struct question *q, enum answer *answer)
 {
     const struct order_watch *watch = x->m->p->watch;
     long work;
+    *answer = ANSWER_NONE;
+    if (refused_before(x, q))
+        return true;
     q->work = x->work_left;
     q->round_min = x->best->finish_min - x->m->start_min;
     if (!clauses_ask(&x->about, q, answer, &x->trial, &work))
@@ -42,14 +77,7 @@ static bool ask(struct exact *x, struct question *q, enum answer *answer)
     x->work_left -= work;
     if (watch && !watch->go_on(watch->context, q->round_min))
         x->work_left = 0;
-    x->left_open |= *answer == ANSWER_OPEN;
-    if (*answer == ANSWER_PLAN) {
-        schedule_measure(x->m, &x->trial);
-        if (schedule_better(&x->trial, x->best))
-            schedule_copy(x->m, x->best, &x->trial);
-    } else if (*answer == ANSWER_NONE && !q->near && x->proven_min <= q->finish_min) {
-        x->proven_min = q->finish_min + 1;
-    }
+    take_answer(x, q, *answer);
     return true;
 }
 
@@ -123,11 +151,12 @@ bool exact_fits(const struct order_model *m)
 static bool ask_all(struct exact *x, double times)
 {
     struct question q = {.near = x->best, .n_conflicts = conflicts_for(x->m, times / PROOF_PER_STEP)};
-    for (q.within_min = NEAR_MIN; q.within_min <= NEAR_MIN_MAX && !is_done(x);) {
+    for (int width = 0; width < NEAR_WIDTHS && !is_done(x);) {
         const int finish_min = x->best->finish_min;
+        q.within_min = near_min(width);
         if (!improve(x, q))
             return false;
-        q.within_min = x->best->finish_min < finish_min ? NEAR_MIN : 2 * q.within_min;
+        width = x->best->finish_min < finish_min ? 0 : width + 1;
     }
     if (x->m->n_tasks > EXACT_TASKS)
         return true;

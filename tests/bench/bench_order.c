@@ -14,7 +14,7 @@ enum {
     ROUNDS = 3,
     FEEDERS = 3,
     SEARCH_STEPS = 20000,
-    EXACT_WORK = 700000
+    EXACT_WORK = 450000
 }; /* the last two as src/plan/clock.c has them */
 
 static double seconds_spent(void)
