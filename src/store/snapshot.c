@@ -50,8 +50,9 @@ struct reading_log {
     int day;
     long first_round, older; /* older: are there rounds before those that are read? */
     char since[DAY_TEXT];
-    struct row_list list; /* of the kind that is being read */
-    int *broadcast_days;  /* a tank's last */
+    struct row_list list;      /* of the kind that is being read */
+    struct row_list strengths; /* beside the feds */
+    int *broadcast_days;       /* a tank's last */
 };
 
 typedef bool take_fact(struct reading_log *in, sqlite3_stmt *stmt, struct err *e);
@@ -250,6 +251,20 @@ static void *last_row(const struct reading_log *in, size_t size)
     return in->list.n > 0 ? (char *)in->list.rows + size * (in->list.n - 1) : NULL;
 }
 
+/* The weakest that was allowed of what a system got on a day; rows come by both. */
+static bool add_strength(struct reading_log *in, size_t system, int day, double factor, struct err *e)
+{
+    struct row_list *list = &in->strengths;
+    struct strength *s = list->n > 0 ? (struct strength *)list->rows + list->n - 1 : NULL;
+    if (s && s->system == system && s->day == day) {
+        s->factor = fmin(s->factor, factor);
+        return true;
+    }
+    if ((s = store_list_add(list, sizeof *s, e)))
+        *s = (struct strength){system, day, factor};
+    return s != NULL;
+}
+
 /* Rows come by lot; those of one system, day and food are one. */
 static bool take_fed(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
 {
@@ -271,35 +286,22 @@ static bool take_fed(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
     fed->broadcast_units += broadcast;
     fed->fish_units += fish;
     fed->cost_cents += lround((target + broadcast + fish) * lot_unit_cents(f, food, lot));
-    return true;
+    return sqlite3_column_type(stmt, 7) == SQLITE_NULL ||
+           add_strength(in, system, day, sqlite3_column_double(stmt, 7), e);
 }
 
 static bool read_feds(struct reading_log *in, struct err *e)
 {
-    return read_facts(in,
-                      "SELECT system, day, food, lot, total(units) FILTER (WHERE action = 'target'),"
-                      " total(units) FILTER (WHERE action = 'broadcast'),"
-                      " total(units) FILTER (WHERE action IN ('fish', 'extra'))"
-                      " FROM fed WHERE round >= ?1 AND day >= ?2"
-                      " GROUP BY system, day, food, lot ORDER BY system, day, food, lot",
-                      take_fed, sizeof *in->f->feds, &in->f->feds, &in->f->n_feds, e);
-}
-
-static bool take_strength(struct reading_log *in, sqlite3_stmt *stmt, struct err *e)
-{
-    struct strength *s = store_list_add(&in->list, sizeof *s, e);
-    if (!s || !done_on(in, REG_SYSTEM, stmt, &s->system, &s->day, e))
-        return false;
-    s->factor = sqlite3_column_double(stmt, 2);
-    return true;
-}
-
-static bool read_strengths(struct reading_log *in, struct err *e)
-{
-    return read_facts(in,
-                      "SELECT system, day, min(factor) FROM fed_strength WHERE round >= ?1 AND day >= ?2"
-                      " GROUP BY system, day ORDER BY system, day",
-                      take_strength, sizeof *in->f->strengths, &in->f->strengths, &in->f->n_strengths, e);
+    struct facility *f = in->f;
+    in->strengths = (struct row_list){0};
+    bool ok = read_facts(in,
+                         "SELECT system, day, food, lot, total(units) FILTER (WHERE action = 'target'),"
+                         " total(units) FILTER (WHERE action = 'broadcast'),"
+                         " total(units) FILTER (WHERE action IN ('fish', 'extra')), min(allowed_frac)"
+                         " FROM fed WHERE round >= ?1 AND day >= ?2"
+                         " GROUP BY system, day, food, lot ORDER BY system, day, food, lot",
+                         take_fed, sizeof *f->feds, &f->feds, &f->n_feds, e);
+    return store_list_end(&in->strengths, ok, sizeof *f->strengths, &f->arena, &f->strengths, &f->n_strengths, e);
 }
 
 /* The first round of the days that are read; later than any where there is none. */
@@ -413,8 +415,7 @@ static bool read_log(struct reading_log *in, struct err *e)
                      " WHERE g.outcome = 'refused' AND line.colony IS NOT NULL AND g.round >= ?1 AND round.day >= ?2"
                      " GROUP BY line.colony",
                      take_refusal, e) &&
-           read_draws(in, e) && store_read_responses(in->s, in->f, e) && read_feds(in, e) && read_strengths(in, e) &&
-           read_day(in, e);
+           read_draws(in, e) && store_read_responses(in->s, in->f, e) && read_feds(in, e) && read_day(in, e);
 }
 
 static bool read_registers(struct store *s, const struct look_back *back, struct facility *f, struct err *e)

@@ -28,18 +28,20 @@ CREATE VIEW given_line AS SELECT * FROM offered_line WHERE outcome <> 'refused';
 
 -- What was really in a pot, if its revision is the one in force. Another volume than planned is taken to be of the planned
 -- strength (the sheet is rescaled for it), unless the scale said otherwise; nothing of a pot that was not mixed. drawn_units: what
--- that took from the lot, a premix whole. used: it was mixed, or something of it was offered. CROSS JOIN: SQLite would go through
--- all that was given in the round.
+-- that took from the lot, a premix whole. used: it was mixed, or something of it was offered. allowed_frac: the strength that the
+-- states allowed, beside the one that ceilings and stock left (of a pot kept before that was noted, only the latter is known); late
+-- pots are another matter. CROSS JOIN: SQLite would go through all that was given in the round.
 CREATE VIEW pot_mix AS
     SELECT round, revision, pot, rank, food, lot, mixed_ml,
         CASE WHEN premix > 0 THEN planned * ratio * coalesce(scale / premix, 1) ELSE coalesce(scale, planned * ratio) END
             AS in_pot_units,
         CASE WHEN ratio = 0 THEN 0.0 WHEN premix > 0 THEN coalesce(scale, premix) ELSE coalesce(scale, planned * ratio) END
             AS drawn_units,
-        used
+        used, allowed_frac
     FROM (
         SELECT pf.round, pf.revision, pf.pot, pf.rank, pf.food, pf.lot,
             coalesce(m.made_ml, pot.made_ml) AS mixed_ml,
+            CASE WHEN coalesce(pot.late, 0) = 0 THEN coalesce(pot.allowed_frac, pot.factor) END AS allowed_frac,
             CASE WHEN pot.made_ml > 0 THEN coalesce(m.made_ml, pot.made_ml) / pot.made_ml ELSE 1.0 END AS ratio,
             pf.amount_units AS planned, coalesce(pf.premix_units, 0) AS premix, w.amount_units AS scale,
             m.made_ml IS NOT NULL OR EXISTS (
@@ -77,34 +79,26 @@ CREATE VIEW lot_use AS
     CROSS JOIN pot_mix AS pc ON pc.round = ol.round AND pc.revision = ol.revision AND pc.pot = ol.pot
     WHERE ol.action = 'target' AND pc.mixed_ml > 0;
 
--- What a system was given of a pot. A line without a colony was given beside the plan.
+-- What a system was given of a pot.
 CREATE VIEW pot_given AS
     SELECT tank.system AS system, ol.round AS round, ol.revision AS revision, ol.pot AS pot, ol.day AS day,
-        CASE WHEN ol.colony IS NULL THEN 'extra' ELSE 'target' END AS action, sum(ol.given_amount) AS given_ml
+        sum(ol.given_amount) AS given_ml
     FROM offered_line AS ol JOIN tank ON tank.name = ol.tank
-    WHERE ol.action = 'target' AND ol.pot IS NOT NULL GROUP BY 1, 2, 3, 4, 5, 6;
+    WHERE ol.action = 'target' AND ol.pot IS NOT NULL GROUP BY 1, 2, 3, 4, 5;
 
--- The food ledger: what a system got of a food, of which lot, when and how. It says what lot_use says, but the lines of a pot are
--- summed before they are parted into its foods. A solid given beside the plan is all in the water: nothing more of it was lost
--- beside the mouths, as of a pot's slurry.
+-- The food ledger: what a system got of a food, of which lot, when and how, and which strength was allowed of what came from a pot.
+-- It says what lot_use says, but the lines of a pot are summed before they are parted into its foods. A solid given beside the plan
+-- is all in the water: nothing more of it was lost beside the mouths, as of a pot's slurry.
 CREATE VIEW fed AS
     SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.round AS round, u.day AS day,
         CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS action,
-        u.units AS units
+        u.units AS units, NULL AS allowed_frac
     FROM plain_use AS u JOIN tank ON tank.name = u.tank
     UNION ALL
-    SELECT pg.system, pc.food, pc.lot, pg.round, pg.day, pg.action, pg.given_ml * pc.in_pot_units / pc.mixed_ml
+    SELECT pg.system, pc.food, pc.lot, pg.round, pg.day, 'target', pg.given_ml * pc.in_pot_units / pc.mixed_ml, pc.allowed_frac
     FROM pot_given AS pg
     CROSS JOIN pot_mix AS pc ON pc.round = pg.round AND pc.revision = pg.revision AND pc.pot = pg.pot
     WHERE pc.mixed_ml > 0;
-
--- The strength that the states allowed, beside the one that ceilings and stock left; of a pot kept before that was noted,
--- only the latter is known. The weaker where a system got two in a round. Late pots are another matter.
-CREATE VIEW fed_strength AS
-    SELECT pg.system AS system, pg.round AS round, pg.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
-    FROM pot_given AS pg
-    JOIN pot ON pot.round = pg.round AND pot.revision = pg.revision AND pot.pot = pg.pot AND coalesce(pot.late, 0) = 0
-    GROUP BY 1, 2, 3;
 
 -- What rounds took from the lots: a pot is used up whole once it was mixed, a broadcast as it was given.
 CREATE VIEW drawn_by_round AS

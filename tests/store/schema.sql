@@ -1,4 +1,4 @@
-PRAGMA user_version = 14;
+PRAGMA user_version = 15;
 CREATE TABLE entry (                       -- the journal: one row per writing command
     id INTEGER PRIMARY KEY,
     made TEXT NOT NULL CHECK (made GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]'),
@@ -545,10 +545,11 @@ CREATE VIEW pot_mix AS
             AS in_pot_units,
         CASE WHEN ratio = 0 THEN 0.0 WHEN premix > 0 THEN coalesce(scale, premix) ELSE coalesce(scale, planned * ratio) END
             AS drawn_units,
-        used
+        used, allowed_frac
     FROM (
         SELECT pf.round, pf.revision, pf.pot, pf.rank, pf.food, pf.lot,
             coalesce(m.made_ml, pot.made_ml) AS mixed_ml,
+            CASE WHEN coalesce(pot.late, 0) = 0 THEN coalesce(pot.allowed_frac, pot.factor) END AS allowed_frac,
             CASE WHEN pot.made_ml > 0 THEN coalesce(m.made_ml, pot.made_ml) / pot.made_ml ELSE 1.0 END AS ratio,
             pf.amount_units AS planned, coalesce(pf.premix_units, 0) AS premix, w.amount_units AS scale,
             m.made_ml IS NOT NULL OR EXISTS (
@@ -559,11 +560,11 @@ CREATE VIEW pot_mix AS
         JOIN pot ON pot.round = pf.round AND pot.revision = pf.revision AND pot.pot = pf.pot
         LEFT JOIN live_mixed AS m ON m.round = pf.round AND m.pot = pf.pot
         LEFT JOIN live_weighed AS w ON w.round = pf.round AND w.pot = pf.pot AND w.rank = pf.rank)
-/* pot_mix(round,revision,pot,rank,food,lot,mixed_ml,in_pot_units,drawn_units,used) */;
+/* pot_mix(round,revision,pot,rank,food,lot,mixed_ml,in_pot_units,drawn_units,used,allowed_frac) */;
 CREATE VIEW pot_content AS
     SELECT pot_mix.*, round.day FROM pot_mix
     JOIN round_in_force AS round ON round.number = pot_mix.round AND round.revision = pot_mix.revision
-/* pot_content(round,revision,pot,rank,food,lot,mixed_ml,in_pot_units,drawn_units,used,day) */;
+/* pot_content(round,revision,pot,rank,food,lot,mixed_ml,in_pot_units,drawn_units,used,allowed_frac,day) */;
 CREATE VIEW plain_use AS
     SELECT lot, food, round, day, tank, action, colony, given_amount AS units, outcome = 'refused' AS refused
     FROM offered_line WHERE food IS NOT NULL
@@ -585,27 +586,21 @@ CREATE VIEW lot_use AS
 /* lot_use(lot,food,round,day,tank,"action",colony,units,refused) */;
 CREATE VIEW pot_given AS
     SELECT tank.system AS system, ol.round AS round, ol.revision AS revision, ol.pot AS pot, ol.day AS day,
-        CASE WHEN ol.colony IS NULL THEN 'extra' ELSE 'target' END AS action, sum(ol.given_amount) AS given_ml
+        sum(ol.given_amount) AS given_ml
     FROM offered_line AS ol JOIN tank ON tank.name = ol.tank
-    WHERE ol.action = 'target' AND ol.pot IS NOT NULL GROUP BY 1, 2, 3, 4, 5, 6
-/* pot_given(system,round,revision,pot,day,"action",given_ml) */;
+    WHERE ol.action = 'target' AND ol.pot IS NOT NULL GROUP BY 1, 2, 3, 4, 5
+/* pot_given(system,round,revision,pot,day,given_ml) */;
 CREATE VIEW fed AS
     SELECT tank.system AS system, u.food AS food, u.lot AS lot, u.round AS round, u.day AS day,
         CASE WHEN u.action = 'target' AND u.colony IS NULL THEN 'extra' ELSE u.action END AS action,
-        u.units AS units
+        u.units AS units, NULL AS allowed_frac
     FROM plain_use AS u JOIN tank ON tank.name = u.tank
     UNION ALL
-    SELECT pg.system, pc.food, pc.lot, pg.round, pg.day, pg.action, pg.given_ml * pc.in_pot_units / pc.mixed_ml
+    SELECT pg.system, pc.food, pc.lot, pg.round, pg.day, 'target', pg.given_ml * pc.in_pot_units / pc.mixed_ml, pc.allowed_frac
     FROM pot_given AS pg
     CROSS JOIN pot_mix AS pc ON pc.round = pg.round AND pc.revision = pg.revision AND pc.pot = pg.pot
     WHERE pc.mixed_ml > 0
-/* fed(system,food,lot,round,day,"action",units) */;
-CREATE VIEW fed_strength AS
-    SELECT pg.system AS system, pg.round AS round, pg.day AS day, min(coalesce(pot.allowed_frac, pot.factor)) AS factor
-    FROM pot_given AS pg
-    JOIN pot ON pot.round = pg.round AND pot.revision = pg.revision AND pot.pot = pg.pot AND coalesce(pot.late, 0) = 0
-    GROUP BY 1, 2, 3
-/* fed_strength(system,round,day,factor) */;
+/* fed(system,food,lot,round,day,"action",units,allowed_frac) */;
 CREATE VIEW drawn_by_round AS
     SELECT lot, round, day, given_amount AS units FROM offered_line WHERE lot IS NOT NULL
     UNION ALL
