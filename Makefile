@@ -205,7 +205,7 @@ demo-weeks: $(B)/neap ## live the demo's ten weeks again, and write data/demo/we
 check: check-packages ## set up, build twice and pass all tests
 	@tests/check.sh
 
-soak: check-packages ## the long runs: a year of rounds, faults, larger instances, ten times the random rounds; hours
+soak: check-packages ## the long runs: a year of rounds, faults, larger instances, 25 times the random rounds; hours
 	@$(MAKE) --no-print-directory -s all
 	/usr/bin/python3 -B tests/soak/year.py $(B)/neap
 	/usr/bin/python3 -B tests/soak/mishaps.py $(B)/neap
@@ -218,7 +218,7 @@ soak: check-packages ## the long runs: a year of rounds, faults, larger instance
 	ROWS=200000 $(MAKE) --no-print-directory bats
 	LEAKS=1 $(MAKE) --no-print-directory -s bats SANITIZE=1
 	@$(MAKE) --no-print-directory cross LONG=--long
-	@$(MAKE) --no-print-directory -s unit B=build/soak CFLAGS='$(CFLAGS) -DTRIALS_TIMES=10'
+	@$(MAKE) --no-print-directory -s unit B=build/soak CFLAGS='$(CFLAGS) -DTRIALS_TIMES=25'
 
 # -O0: so that each line and branch counts for itself.
 coverage: check-packages ## which lines and branches the tests reach, per folder; a quarter of an hour

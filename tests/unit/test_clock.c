@@ -4,7 +4,7 @@
 #include "neap/replan.h"
 #include "tests.h"
 
-enum { ROUNDS = TRIALS(120), TEN = 10 * 60 };
+enum { ROUNDS = TRIALS(50), TEN = 10 * 60 };
 
 static struct random_facility here;
 

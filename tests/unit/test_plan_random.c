@@ -9,7 +9,7 @@
 #include "facility_random.h"
 #include "tests.h"
 
-enum { ROUNDS = TRIALS_LEAST(1000, 166) };
+enum { ROUNDS = TRIALS_LEAST(400, 166) };
 
 static uint64_t seed_now;
 static const struct random_facility *now;

@@ -6,7 +6,7 @@
 #include "neap/response.h"
 #include "tests.h"
 
-enum { ROUNDS = TRIALS_LEAST(600, 200), LINES = 400 };
+enum { ROUNDS = TRIALS_LEAST(240, 200), LINES = 400 };
 
 static struct random_facility here;
 static struct given givens[LINES];

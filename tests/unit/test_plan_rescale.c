@@ -8,7 +8,7 @@
 #include "facility_random.h"
 #include "numbers.h"
 
-enum { ROUNDS = TRIALS(200) };
+enum { ROUNDS = TRIALS(80) };
 
 static struct random_facility r;
 

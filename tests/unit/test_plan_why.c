@@ -7,7 +7,7 @@
 #include "facility_random.h"
 #include "numbers.h"
 
-enum { ROUNDS = TRIALS(120), SUBJECTS_MAX = 800 };
+enum { ROUNDS = TRIALS(50), SUBJECTS_MAX = 800 };
 
 struct questioned {
     struct arena a;

@@ -945,7 +945,7 @@ static void a_trend_of_late_tests_is_that_of_all_of_them(void **state)
     struct place_of_test *p = *state;
     static const enum analyte drawn_of[] = {ANALYTE_NO3, ANALYTE_PO4, ANALYTE_ALK, ANALYTE_TEMP};
     size_t n_whole = 0, n_late = 0;
-    for (uint64_t seed = 1; seed <= TRIALS_LEAST(8, 2); seed++) {
+    for (uint64_t seed = 1; seed <= TRIALS_LEAST(3, 2); seed++) {
         uint64_t z = seed;
         struct store *s = opened(p->path, STORE_CREATE);
         sql(s, "PRAGMA synchronous = OFF; BEGIN; INSERT INTO system (name) VALUES ('reef')");

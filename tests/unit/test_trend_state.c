@@ -656,7 +656,7 @@ static void the_slopes_90_percent_limits_hold_the_truth_in_87_to_93_percent(void
         {4, 0.2, 0.5, 0.2, 0}, {2, 0.4, 0.2, 0.25, 0},
     };
     for (size_t i = 0; i < COUNT_OF(rows); i++) {
-        struct state_tally t = tally_of(&rows[i], 2000, 11 + i);
+        struct state_tally t = tally_of(&rows[i], TRIALS_LEAST(2000, 1000), 11 + i);
         double covered_frac = (double)t.covered / (double)t.runs;
         print_message("slope limits, %g tests a week: %.3f\n", rows[i].tests_per_week, covered_frac);
         assert_true(covered_frac >= 0.87 && covered_frac <= 0.93);

@@ -17,7 +17,7 @@
     int suite_##name(void)
 
 /*
- * How many random trials where a check makes n: a twelfth under the address sanitizer and where coverage is counted,
+ * How many random trials where a check makes n: a fifth under the address sanitizer and where coverage is counted,
  * which make each several times as slow and look for other things; TRIALS_TIMES as many in make soak.
  */
 #if defined(__SANITIZE_ADDRESS__)
@@ -31,7 +31,7 @@
 #define TRIALS_TIMES 1
 #endif
 #if defined(SANITIZED) || defined(COVERED)
-#define TRIALS(n) ((n)*TRIALS_TIMES / 12)
+#define TRIALS(n) ((n)*TRIALS_TIMES / 5)
 #else
 #define TRIALS(n) ((n)*TRIALS_TIMES)
 #endif
