@@ -90,7 +90,9 @@ some_entry() {
 @test "the history of a colony tells what it was given, and what became of it" {
     has round
     local refused part colony
-    read -r refused part <<<"$(sql "SELECT min(number) || ' ' || max(number) FROM line WHERE tank = 'N1' AND action = 'target'")"
+    # two that are fed in one pass of N1
+    read -r refused part <<<"$(sql "SELECT min(number) || ' ' || max(number) FROM line WHERE tank = 'N1' AND action = 'target'
+        AND colony IN (SELECT colony FROM line WHERE action = 'target' GROUP BY colony HAVING count(*) = 1)")"
     neap log 1 --all "$refused=r:0" "$part=p2:3@09:10"
     colony=$(sql "SELECT colony FROM line WHERE number = $refused")
     neap history colony "$colony" | grep -A3 "^fed on .*what became of it" |

@@ -24,7 +24,8 @@ scripts() {
 
 # bats test_tags=plain
 @test "the demo's round is at most six sides of A4, eight of letter, sound, and the same bytes each time" {
-    has round
+    has demo
+    "$NEAP" --on 2026-11-27 plan >/dev/null # with the whole of the usual search
     for paper in a4 letter; do
         most=$([ $paper = a4 ] && echo 6 || echo 8)
         neap sheet --pdf one.pdf --paper $paper | grep -qx "wrote one.pdf"
