@@ -251,15 +251,37 @@ static bool load_source(struct loader *l, const struct source *src, const struct
     return true;
 }
 
-/* ---- lots -------------------------------------------------------------------------------------------------------- */
+/* ---- what a load leaves behind ---------------------------------------------------------------------------------- */
 
-/* Rows of which a lot may come to have given more than it held; JSON may hold any. */
-static bool touches_lots(const struct source *sources, size_t n, const struct reg *as)
+/* A question of audit that rows of files may give a new answer to: in no store that was sound before. */
+struct asked_of_load {
+    bool (*ask)(struct store *s, struct text *lines, struct err *e);
+    bool (*touches)(const struct reg *r); /* may a row of this register? */
+    const char *expected;
+};
+
+/* Rows of which a lot may come to have given more than it held. */
+static bool touches_lots(const struct reg *r)
+{
+    return r == reg_get(REG_LOT) || r->ledger || r->part_of == REG_ROUND;
+}
+
+static bool touches_log(const struct reg *r)
+{
+    return r->ledger;
+}
+
+static const struct asked_of_load asked_of_load[] = {
+    {store_overdrawn, touches_lots, "; expected at least that as its amount_units, or a note"},
+    {store_loose, touches_log, "; expected a round, line or pot that is there"},
+};
+
+static bool may_touch(const struct source *sources, size_t n, const struct reg *as,
+                      bool (*touches)(const struct reg *r))
 {
     for (size_t i = 0; i < n; i++) {
         size_t rank = source_rank(&sources[i], as);
-        if (rank == N_REGS || rank == REG_LOT || reg_get((enum reg_id)rank)->ledger ||
-            reg_get((enum reg_id)rank)->part_of == REG_ROUND)
+        if (rank == N_REGS || touches(reg_get((enum reg_id)rank))) /* JSON may hold any */
             return true;
     }
     return false;
@@ -279,15 +301,14 @@ static const char *first_new(const struct text *before, const struct text *after
     return NULL;
 }
 
-/* A load leaves no lot overdrawn that was not so before. */
-static bool lots_hold(struct store *s, const struct text *before, struct err *e)
+static bool answers_as_before(struct store *s, const struct asked_of_load *asked, const struct text *before,
+                              struct err *e)
 {
     struct text after = {0};
-    bool ok = store_overdrawn(s, &after, e);
+    bool ok = asked->ask(s, &after, e);
     const char *line = ok ? first_new(before, &after) : NULL;
     if (line)
-        ok = err_set(e, ERR_INPUT, NULL, "nothing stored: %.*s; expected at least that as its amount_units, or a note",
-                     (int)strcspn(line, "\n"), line);
+        ok = err_set(e, ERR_INPUT, NULL, "nothing stored: %.*s%s", (int)strcspn(line, "\n"), line, asked->expected);
     text_free(&after);
     return ok;
 }
@@ -296,15 +317,21 @@ bool load_sources(struct store *s, const struct source *sources, size_t n, const
                   struct load_counts *counts, struct load_watch *watch, struct err *e)
 {
     struct loader l = {.store = s, .counts = counts, .watch = watch};
-    struct text overdrawn = {0};
-    bool looks = touches_lots(sources, n, as), ok = !looks || store_overdrawn(s, &overdrawn, e);
+    struct text before[COUNT_OF(asked_of_load)] = {{0}};
+    bool asks[COUNT_OF(asked_of_load)], ok = true;
+    for (size_t i = 0; i < COUNT_OF(asked_of_load); i++) {
+        asks[i] = may_touch(sources, n, as, asked_of_load[i].touches);
+        ok = ok && (!asks[i] || asked_of_load[i].ask(s, &before[i], e));
+    }
     for (size_t rank = 0; rank <= N_REGS; rank++)
         for (size_t i = 0; ok && i < n; i++)
             if (source_rank(&sources[i], as) == rank)
                 ok = load_source(&l, &sources[i], as, rank, faults, e);
     counts->refused = counts->read - counts->added - counts->changed - counts->same;
-    ok = ok && (!looks || faults->n > 0 || lots_hold(s, &overdrawn, e));
-    text_free(&overdrawn);
+    for (size_t i = 0; i < COUNT_OF(asked_of_load); i++) {
+        ok = ok && (!asks[i] || faults->n > 0 || answers_as_before(s, &asked_of_load[i], &before[i], e));
+        text_free(&before[i]);
+    }
     for (size_t i = 0; i < N_REGS; i++)
         names_free(&l.refused[i]);
     names_free(&l.plans);

@@ -40,6 +40,32 @@ static const char overdrawn[] =
     " FROM drawn JOIN lot ON lot.code = drawn.lot"
     " WHERE drawn.units >= lot.amount_units + 0.0005 AND coalesce(lot.note, '') = ''";
 
+/* What was logged of something that is not there. */
+static const char *const loose[] = {
+    "SELECT 'round ' || g.round || ' line ' || g.line || ': was logged, and is not in the plan' FROM live_given AS g"
+    " WHERE NOT EXISTS (SELECT 1 FROM line WHERE line.round = g.round AND line.number = g.line"
+    " AND line.revision = (SELECT max(revision) FROM round WHERE round.number = g.round))",
+
+    "SELECT 'round ' || g.round || ' line ' || g.line || ': was logged by revision ' || g.sheet_revision"
+    " || ' of its sheet, which is not there' FROM live_given AS g"
+    " WHERE g.sheet_revision > (SELECT max(revision) FROM round WHERE round.number = g.round)",
+
+    "SELECT 'round ' || m.round || ' pot ' || m.pot || ': was mixed, and is not in the plan' FROM live_mixed AS m"
+    " WHERE NOT EXISTS (SELECT 1 FROM pot WHERE pot.round = m.round AND pot.pot = m.pot"
+    " AND pot.revision = (SELECT max(revision) FROM round WHERE round.number = m.round))",
+
+    "SELECT 'round ' || w.round || ' pot ' || w.pot || ' food ' || w.rank || ': was weighed, and is not in the plan'"
+    " FROM live_weighed AS w WHERE NOT EXISTS (SELECT 1 FROM pot_food AS p WHERE p.round = w.round AND p.pot = w.pot"
+    " AND p.rank = w.rank AND p.revision = (SELECT max(revision) FROM round WHERE round.number = w.round))",
+
+    "SELECT 'round ' || o.round || ': ' || o.what || ', and it is not there' FROM ("
+    "SELECT round, 'something was given beside its plan' AS what FROM live_extra"
+    " UNION SELECT round, 'its feeders are named' FROM live_crew"
+    " UNION SELECT round, 'a note was made of it' FROM live_remark"
+    " UNION SELECT round, 'its switches are logged' FROM live_switched"
+    ") AS o WHERE NOT EXISTS (SELECT 1 FROM round WHERE round.number = o.round)",
+};
+
 static const char *const questions[] = {
     "SELECT 'reference: a row of ' || \"table\" || ' points to a ' || parent || ' that is not there'"
     " FROM pragma_foreign_key_check",
@@ -57,16 +83,26 @@ static const char *const questions[] = {
 
     "SELECT 'round ' || number || ': its revisions are of different days' FROM round GROUP BY number"
     " HAVING count(DISTINCT day) > 1",
-
-    "SELECT 'round ' || g.round || ' line ' || g.line || ': was logged, and is not in the plan' FROM live_given AS g"
-    " WHERE NOT EXISTS (SELECT 1 FROM line WHERE line.round = g.round AND line.number = g.line"
-    " AND line.revision = (SELECT max(revision) FROM round WHERE round.number = g.round))",
 };
+
+static bool ask_all(struct auditing *a, const char *const *sql, size_t n, struct err *e)
+{
+    bool ok = true;
+    for (size_t i = 0; ok && i < n; i++)
+        ok = ask(a, sql[i], e);
+    return ok;
+}
 
 bool store_overdrawn(struct store *s, struct text *lines, struct err *e)
 {
     struct auditing a = {s, lines, 0};
     return ask(&a, overdrawn, e) && (!lines->failed || err_memory(e));
+}
+
+bool store_loose(struct store *s, struct text *lines, struct err *e)
+{
+    struct auditing a = {s, lines, 0};
+    return ask_all(&a, loose, COUNT_OF(loose), e) && (!lines->failed || err_memory(e));
 }
 
 /* A ledger's rows of one key are its versions 1, 2, 3 … */
@@ -211,9 +247,8 @@ bool store_audit_apart(struct store *s, struct text *findings, size_t *n, size_t
                    e);
     *n_file = a.n;
     ok = ok && audit_journal(&a, e);
-    for (size_t i = 0; ok && i < COUNT_OF(questions); i++)
-        ok = ask(&a, questions[i], e);
-    ok = ok && ask(&a, overdrawn, e);
+    ok = ok && ask_all(&a, questions, COUNT_OF(questions), e) && ask_all(&a, loose, COUNT_OF(loose), e) &&
+         ask(&a, overdrawn, e);
     for (size_t i = 0; ok && i < N_REGS; i++) {
         const struct reg *r = reg_get((enum reg_id)i);
         ok = audit_table(&a, r, e) && audit_rows(&a, r, e) && (!r->ledger || audit_versions(&a, r, e));

@@ -91,3 +91,33 @@ round_trip() {
     neap load 2.json | grep "changed 0" # another one, whole
     diff <(sql "SELECT tank, amount FROM line WHERE round = 1") <(sql "SELECT tank, amount FROM line WHERE round = 2")
 }
+
+# Such a row would count nowhere, and no file is to leave a store that audit calls unsound.
+@test "a file brings no log of what is not there: a line, a sheet, a pot, a food, a round" {
+    has round
+    neap log 1 1-3 >/dev/null
+    while IFS='|' read -r register headings row words; do
+        printf '%s\n%s\n' "$headings" "$row" >"$register.csv"
+        refuses_and_keeps 1 "nothing stored: $words; expected a round, line or pot that is there" load "$register.csv"
+        neap audit
+        # past the program, audit says so
+        cp "$NEAP_DB" sound.neap
+        sql "INSERT INTO $register ($headings, version) VALUES ('${row//,/\',\'}', 1)"
+        refuses 1 "$words" audit
+        cp sound.neap "$NEAP_DB"
+        rm "$register.csv"
+    done <<'ROWS'
+given|round,line,sheet_revision,outcome|1,999,1,given|round 1 line 999: was logged, and is not in the plan
+given|round,line,sheet_revision,outcome|1,5,7,given|round 1 line 5: was logged by revision 7 of its sheet, which is not there
+given|round,line,sheet_revision,outcome|2,5,1,given|round 2 line 5: was logged, and is not in the plan
+mixed|round,pot,made_ml|1,Z,30|round 1 pot Z: was mixed, and is not in the plan
+weighed|round,pot,rank,amount_units|1,A,9,2|round 1 pot A food 9: was weighed, and is not in the plan
+extra|round,number,tank,food,amount_units|9,1,D1,rich powder,1|round 9: something was given beside its plan, and it is not there
+crew|round,feeder,name|9,1,JK|round 9: its feeders are named, and it is not there
+remark|round,number,text|9,1,calm|round 9: a note was made of it, and it is not there
+switched|round,system,device|9,north,skimmer|round 9: its switches are logged, and it is not there
+ROWS
+    printf 'round,pot,made_ml\n1,A,30\n' >mixed.csv
+    neap load mixed.csv | grep "new 1"
+    neap audit
+}
