@@ -56,6 +56,7 @@ ahead() {
     ahead --json | jq -e '[.systems[].analytes[] | has("what_if")] | any | not'
 }
 
+# bats test_tags=plain
 @test "no line is wider than 80 columns" {
     has demo
     ahead --skip "rich powder" --strength 0.8 --change-water 10%/week --weeks 12 >"$BATS_TEST_TMPDIR/out"

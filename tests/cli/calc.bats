@@ -26,6 +26,7 @@ load helper
     run -1 env LC_ALL=C.UTF-8 grep -nE '^.{81}' "$BATS_TEST_TMPDIR/out"
 }
 
+# bats test_tags=plain
 @test "a slip is named, and what was meant is offered" {
     while IFS='|' read -r words said; do
         run -2 --separate-stderr neap calc $words
@@ -47,6 +48,7 @@ dilute stock=10mg/mL want=10% to=1L|stock is a concentration and want is a fract
 ROWS
 }
 
+# bats test_tags=plain
 @test "what a calculation still needs is named, with an example" {
     while IFS='|' read -r words needs; do
         run -2 --separate-stderr neap calc $words
@@ -66,6 +68,7 @@ ammonia 5|ph=… and temp=…, and total=… for mg/L
 ROWS
 }
 
+# bats test_tags=plain
 @test "what cannot be is an error of its own, exit 1" {
     run -1 --separate-stderr neap calc volume 30 20
     [ "$stderr" = 'neap: water height is missing; the shape "box" needs it, in centimetres' ]

@@ -53,6 +53,7 @@ load helper
     [[ $output == *"Tank D1 is on hold, until released: crashed."* ]]
 }
 
+# bats test_tags=plain
 @test "a flow that is off when its tank is held comes on again" {
     has morning
     off=$(sql "SELECT number FROM line WHERE tank = 'D1' AND action = 'flow-off'")
@@ -64,6 +65,7 @@ load helper
     neap sheet --tank D1 --no-pages | grep "FLOW ON, look.*\[ \]__:__"
 }
 
+# bats test_tags=plain
 @test "deaths, a move, a recalled lot and a worse test are told on the sheet" {
     has morning
     dead=$(sql "SELECT colony FROM line WHERE action = 'target' AND count > 1 AND round = 1 LIMIT 1")

@@ -67,6 +67,7 @@ log_until() {
     [ "$(sql "SELECT max(revision) FROM round")" -eq 2 ]
 }
 
+# bats test_tags=plain
 @test "a logged round takes no other plan, and --from-now no other wish" {
     has demo
     refuses_and_keeps 1 "no round is planned" plan --from-now --now 09:00

@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 load helper
 
+# bats test_tags=plain
 @test "restore refuses a name beside which another store's log lies" {
     has demo
     neap backup copy.neap

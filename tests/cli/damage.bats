@@ -115,6 +115,7 @@ test|1|asks for more work than a store of its size can|trend
 COMMANDS
 }
 
+# bats test_tags=plain
 @test "a backup tells what its audit found, and never takes the place of a sound one" {
     has round
     neap backup copy.neap | grep -q "^copy.neap: a sound copy of "
@@ -143,6 +144,7 @@ COMMANDS
 }
 
 # Taking back is putting back what was there before: of a row that is not as the entry left it nobody knows what that is.
+# bats test_tags=plain
 @test "an entry whose rows were changed by hand is not taken back" {
     has demo
     neap set tank D1 position_m=5 >/dev/null

@@ -130,6 +130,7 @@ dry() {
     [[ $output == *"tank D1:"* || $output == *"tank "[A-Z][0-9]":"* ]]
 }
 
+# bats test_tags=plain
 @test "a row whose figures contradict each other is refused, and stays as it was" {
     has demo
     while IFS='|' read -r words said; do

@@ -157,6 +157,7 @@ stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] =
     neap sheet | grep -c 'STILL OFF' | grep -qx 0
 }
 
+# bats test_tags=plain
 @test "the week tells who went unfed, what was sold, died, held, treated and thrown away, once each" {
     has demo
     neap count N3-005 2 sold

@@ -32,6 +32,7 @@ value() { neap --json list "$1" "$2" | jq ".$1[0].$3"; }
     [ "$(value food "rich powder" ceiling_units_per_100l)" = 2.218015 ]
 }
 
+# bats test_tags=plain
 @test "what no label prints is refused, and nothing is stored" {
     neap start
     refuses_and_keeps 1 "protein: \"120%\" is not within 0 and 100 %" add food x form=powder unit=g ceiling=1 protein=120%
@@ -64,6 +65,7 @@ value() { neap --json list "$1" "$2" | jq ".$1[0].$3"; }
     [ "$(value lot B price_cents)" = 300 ]
 }
 
+# bats test_tags=plain
 @test "a file of foods takes a label as add food does, as a spreadsheet writes it" {
     neap start
     printf 'Name;Form;Unit;Density g per ml;Protein %%;Moisture;Phosphorus;Rate;Ceiling;Price\nFlakes;powder;g;;45,5;min. 8 %%;1,2%%;1 g per 50 US gal;5 g for 100 L;12,50 EUR\nBroth;liquid;ml;1,05;8;;;2,5 mL per 100 L;5 mL per 50 US gal;$3\n' >food.csv

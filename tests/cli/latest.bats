@@ -93,6 +93,7 @@ steady() {
     [ "$(strength)" = "$before" ]
 }
 
+# bats test_tags=plain
 @test "two readings that agree are told as the state, in report, sheet and JSON alike, and not to be repeated" {
     steady
     read_on 26 no3=45 po4=0.4

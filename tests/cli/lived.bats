@@ -22,6 +22,7 @@ says() {
     grep "no round is planned for 2026-11-29" out
 }
 
+# bats test_tags=plain
 @test "a colony's code and a tank's name stand for their lines" {
     has morning
     code=$(sql "SELECT colony FROM line WHERE number = 6")
@@ -50,6 +51,7 @@ says() {
     refuses_and_keeps 1 "$held is not fed in round 1" log "$held=r"
 }
 
+# bats test_tags=plain
 @test "more than planned wants to be said, and is then believed" {
     has morning
     plan=$(sql "SELECT amount FROM line WHERE number = 5")
@@ -107,6 +109,7 @@ assert j['notes'] == [{'text': 'lights = out until nine'}] and j['lines'][4]['no
     never grep -e "-0.01" price
 }
 
+# bats test_tags=plain
 @test "a treatment is a record of its own, listed for four weeks" {
     has demo
     says "Q1-001 in Q1: iodine dip, 10 min, 2026-11-27T09:30" treat Q1-001 "iodine dip" --minutes 10 --at 2026-11-27T09:30

@@ -91,6 +91,7 @@ part|0.5|2" ]
 }
 
 # What was mixed is gone from the shelf and what was given is in the water, whatever of the round is still open.
+# bats test_tags=plain
 @test "a plan stands as soon as anything of it is logged, whatever it is" {
     while read -r words; do
         has morning
@@ -138,6 +139,7 @@ WORDS
     never grep -q "ceilings hold" made
 }
 
+# bats test_tags=plain
 @test "nothing comes out of a pot that was not mixed, nor more than was in it" {
     has morning
     neap log 1 --all >/dev/null
@@ -160,6 +162,7 @@ WORDS
     [ "$(sql "SELECT sum(drawn_units) FROM pot_content WHERE pot = 'C'")" = 0.0 ]
 }
 
+# bats test_tags=plain
 @test "what was given beside the plan comes from a lot and counts as fed" {
     has morning
     neap log 1 --all >/dev/null

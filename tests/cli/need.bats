@@ -103,6 +103,7 @@ load helper
     [ "$(sql "SELECT count FROM colony WHERE code = 'F3-99'")" = 900 ]
 }
 
+# bats test_tags=plain
 @test "corals cut from a lot are new ones, and they and the lot heal on hold" {
     has shop
     run -0 neap split S1-01 3 --cut --heal 7 --as S1-frags

@@ -156,6 +156,7 @@ scripts() {
     refuses 1 "nowhere" sheet --pdf nowhere/a.pdf
 }
 
+# bats test_tags=plain
 @test "a printer gets the page, and none is an error" {
     has round
     mkdir bin

@@ -82,6 +82,7 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
     at 22:00 log --round evening "$on=@21:47" --again | tr '\n' ' ' | grep -q 'off for [0-9]* min, 10 at most'
 }
 
+# bats test_tags=plain
 @test "each command means the round that the clock says, and another by its name" {
     farm
     at 09:30 plan >/dev/null
@@ -119,6 +120,7 @@ lines() { # ROUND SQL-condition: how many lines of the plan in force
     [[ $output == *"  round 2 noon rev 1  2026-11-25 "*"page 1 of "* || $output == "round 2 noon rev 1  2026-11-25 "* ]]
 }
 
+# bats test_tags=plain
 @test "a broadcast plan gives its part on its days, in its rounds" {
     farm
     at 08:00 plan >/dev/null
@@ -174,6 +176,7 @@ ceilings_add_up() {
         grep -q 'reef has got .* % of its ceilings for the day\|reef would come to .* % of its ceilings'
 }
 
+# bats test_tags=plain
 @test "what one round is to take from a lot is not there for another" {
     farm
     at 08:00 set lot L-amino-acid amount_units=50 >/dev/null

@@ -48,6 +48,7 @@ farm() {
     [ "$(pages <sheet | sed '$d' | sort -n | head -1)" -ge 32 ]
 }
 
+# bats test_tags=plain
 @test "the parts of a sheet print alone, and what is no part is told" {
     has round
     neap sheet --mixing >mixing

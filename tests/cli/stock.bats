@@ -161,6 +161,7 @@ is_sound() { neap audit | grep -q ": sound$"; }
     refuses_and_keeps 1 "nothing is left of it" stock --waste EX-1=1 --reason dropped
 }
 
+# bats test_tags=plain
 @test "a tub found empty before mixing is told on the sheet, and a begun round takes the next lot" {
     small_round
     neap add lot EX-9 food="rich powder" amount_units=50
@@ -184,6 +185,7 @@ is_sound() { neap audit | grep -q ": sound$"; }
     neap sheet --no-pages | grep "Lot EX-1, rich powder: 0.05 g left of the 0.1 that are wanted."
 }
 
+# bats test_tags=plain
 @test "a log that takes more than a lot held asks, and then says so on the lot" {
     small_round
     neap set lot EX-1 note=
@@ -202,6 +204,7 @@ is_sound() { neap audit | grep -q ": sound$"; }
     is_sound
 }
 
+# bats test_tags=plain
 @test "a lot never becomes smaller than what was taken of it, by hand or by a file, without a note" {
     small_round
     neap log --all
@@ -234,6 +237,7 @@ is_sound() { neap audit | grep -q ": sound$"; }
     neap sheet | grep -q "rich powder (B-1)"
 }
 
+# bats test_tags=plain
 @test "opening a lot starts its opened life" {
     has round
     run neap stock --opened RP-127
@@ -269,6 +273,7 @@ is_sound() { neap audit | grep -q ": sound$"; }
     [ "$want" = "$have" ]
 }
 
+# bats test_tags=plain
 @test "what is counted in mL may be weighed, and what is counted in g measured, by the food's density" {
     has demo
     neap set food "oyster-egg liquid" density_g_per_ml=1.25

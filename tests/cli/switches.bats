@@ -70,6 +70,7 @@ rows() {
     [[ $output == *"DTSTART:20261127T${now/:/}00"$'\r\n'"SUMMARY:SWITCH ON skimmer of display"* ]]
 }
 
+# bats test_tags=plain
 @test "bad switches are refused with what was expected" {
     has demo
     refuses_and_keeps 1 "expected a longer limit" set switch display uv off_limit_min=60
@@ -124,6 +125,7 @@ number() { echo "sw$(planned "$1" "$2" number)"; }
     neap audit | grep sound
 }
 
+# bats test_tags=plain
 @test "what a round left off heads the next sheet, is told by plan, and stands in the weekly report" {
     has round
     sw=$(number display skimmer)
@@ -158,6 +160,7 @@ number() { echo "sw$(planned "$1" "$2" number)"; }
     neap trend | grep "! display, 2026-11-27: the UV was off for 180 min, 125 at most."
 }
 
+# bats test_tags=plain
 @test "bad words of switches are refused with what was expected" {
     has round
     refuses_and_keeps 1 'has no switch "sw77"; its sheet has sw1 to sw9' log sw77

@@ -173,6 +173,7 @@ north 2026-11-26 2026-11-26 4 d 2026-11-30 in 3 days" ]
     [ "$(stored north)" = "" ]
 }
 
+# bats test_tags=plain
 @test "slips are named and nothing is stored" {
     has demo
     while IFS='|' read -r status words said; do
@@ -237,6 +238,7 @@ po4|1|0.18397|0|" ]
     neap --json trend --system north | jq -e '.systems[0].analytes[0] | .method == "lab" and .method_changed'
 }
 
+# bats test_tags=plain
 @test "two methods in one minute are two readings, typed or from a file, and each is corrected by itself" {
     has demo
     neap test north no3=19 --at 2026-11-27T08:00

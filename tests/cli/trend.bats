@@ -149,6 +149,7 @@ report() {
     [ "$(neap trend --json | jq .life.sold)" = 2 ]
 }
 
+# bats test_tags=plain
 @test "pages carry the week and their count" {
     has demo
     report --page-lines 60 >"$BATS_TEST_TMPDIR/out"
@@ -164,6 +165,7 @@ report() {
     report --json | jq -e '.systems == []'
 }
 
+# bats test_tags=plain
 @test "the week's rounds name the lines that were never accounted for" {
     has demo
     run -0 report

@@ -47,6 +47,7 @@ old() { # version
     done
 }
 
+# bats test_tags=plain
 @test "what was asked of a round is read from an older store, be it text (version 7) or rows (8)" {
     for version in 7 8; do
         old $version
@@ -153,6 +154,7 @@ old() { # version
 }
 
 # [store 8]
+# bats test_tags=plain
 @test "what cannot be brought up to date is left as it was, and said" {
     old 2
     sqlite3 s.neap "ALTER TABLE tank ADD COLUMN colour TEXT"

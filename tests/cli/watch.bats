@@ -6,6 +6,7 @@ load helper
 
 front() { neap sheet --no-pages | tr '\n' ' ' | tr -s ' '; }
 
+# bats test_tags=plain
 @test "ammonia in quarantine is on the first page and at its tanks, with its free part" {
     has demo
     neap --on 2026-11-26 test quarantine ammonia=0.5 ph=8.3 temp=26 salinity=35 >/dev/null
@@ -17,6 +18,7 @@ front() { neap sheet --no-pages | tr '\n' ' ' | tr -s ' '; }
         WHERE text LIKE 'High ammonia%' AND system <> 'quarantine'")" = 0 ]
 }
 
+# bats test_tags=plain
 @test "nitrite is told of too; what is under its limit, below detection or old is not" {
     has demo
     neap --on 2026-11-26 test quarantine nitrite=1 north ammonia=0.25 south 'ammonia=<0.5' display ammonia=0 >/dev/null

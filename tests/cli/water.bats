@@ -63,6 +63,7 @@ ROWS
     [ "$(changes north)" = "" ]
 }
 
+# bats test_tags=plain
 @test "water without phosphate has a pot of its own, so that the others keep what lowers it" {
     neap start >/dev/null
     for system in reef lagoon; do

@@ -28,6 +28,7 @@ load helper
     /usr/bin/python3 -B "$BATS_TEST_DIRNAME/why_sheet.py"
 }
 
+# bats test_tags=plain
 @test "stock is explained as of now, with no round planned and beside what is" {
     has demo
     neap --json why stock "rich powder" >now.json
@@ -99,6 +100,7 @@ load helper
     refuses 1 "no/such" plan --lp no/such/day.lp
 }
 
+# bats test_tags=plain
 @test "a pot that came out larger is given out larger, and what was logged of it counts" {
     has round
     made=$(sql "SELECT made_ml FROM pot WHERE pot = 'A'")
@@ -132,6 +134,7 @@ load helper
     jq -e '.systems[] | select(.system == "north") | .no3.plan_mg / .no3.house_mg | . > 0.4 and . < 0.6' compare.json
 }
 
+# bats test_tags=plain
 @test "a water whose corals wait for good says so on the sheet, in why and in the report, with what would help" {
     has demo
     neap set food "rich powder" ceiling_units_per_100l=0.003
@@ -200,6 +203,7 @@ load helper
     [ "$(neap list asked --json | jq '.asked | length')" = 0 ]
 }
 
+# bats test_tags=plain
 @test "the working of a water says which tests are fitted where methods differ" {
     has demo
     cp "$NEAP_DB" demo.neap
@@ -220,6 +224,7 @@ load helper
     grep "method changed  *2026-11-26 (from comparator" why
 }
 
+# bats test_tags=plain
 @test "the working of a pot says what of a premix goes into it, and of a clock set anew that no bound is known" {
     has demo
     neap set setting scale_step_g=0.5
@@ -237,6 +242,7 @@ load helper
     neap why head | grep "^= bound  *not known: the clock was set"
 }
 
+# bats test_tags=plain
 @test "the working of a food on the shelf divides what was fed by its days" {
     neap start --demo
     neap plan
