@@ -154,8 +154,8 @@ bool store_lot_used(struct store *s, const char *lot, double *units, struct err 
 
 /* The lots that gave more than was bought, without a note that says why: a line each, as store_audit has it. */
 bool store_overdrawn(struct store *s, struct text *lines, struct err *e);
-/* What was logged of a round, line, pot or food that is not there, likewise. */
-bool store_loose(struct store *s, struct text *lines, struct err *e);
+/* What was logged and the plan does not bear out: of a line that is not there, more than a pot held; likewise. */
+bool store_log_findings(struct store *s, struct text *lines, struct err *e);
 
 /*
  * What reached whom from a lot (index into the facility's), by round, tank, colony. colony REF_NONE: the tank at large.

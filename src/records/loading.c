@@ -273,7 +273,7 @@ static bool touches_log(const struct reg *r)
 
 static const struct asked_of_load asked_of_load[] = {
     {store_overdrawn, touches_lots, "; expected at least that as its amount_units, or a note"},
-    {store_loose, touches_log, "; expected a round, line or pot that is there"},
+    {store_log_findings, touches_log, "; expected a log that the round's plan bears out"},
 };
 
 static bool may_touch(const struct source *sources, size_t n, const struct reg *as,

@@ -40,8 +40,8 @@ static const char overdrawn[] =
     " FROM drawn JOIN lot ON lot.code = drawn.lot"
     " WHERE drawn.units >= lot.amount_units + 0.0005 AND coalesce(lot.note, '') = ''";
 
-/* What was logged of something that is not there. */
-static const char *const loose[] = {
+/* What was logged and the round's plan does not bear out. */
+static const char *const of_the_log[] = {
     "SELECT 'round ' || g.round || ' line ' || g.line || ': was logged, and is not in the plan' FROM live_given AS g"
     " WHERE NOT EXISTS (SELECT 1 FROM line WHERE line.round = g.round AND line.number = g.line"
     " AND line.revision = (SELECT max(revision) FROM round WHERE round.number = g.round))",
@@ -64,6 +64,17 @@ static const char *const loose[] = {
     " UNION SELECT round, 'a note was made of it' FROM live_remark"
     " UNION SELECT round, 'its switches are logged' FROM live_switched"
     ") AS o WHERE NOT EXISTS (SELECT 1 FROM round WHERE round.number = o.round)",
+
+    "SELECT 'round ' || round || ' line ' || number || ': was logged without its amount' FROM offered_line"
+    " WHERE given_amount IS NULL AND action IN ('broadcast', 'fish', 'target')",
+
+    "SELECT 'round ' || round || ' pot ' || pot || ': ' || printf('%.10g', given_ml) || ' mL given of '"
+    " || printf('%.10g', mixed_ml) || ' mL mixed' FROM (SELECT o.round, o.pot, round(sum(o.given_amount), 3) AS "
+    "given_ml,"
+    " round(coalesce(m.made_ml, pot.made_ml), 3) AS mixed_ml FROM offered_line AS o"
+    " JOIN pot ON pot.round = o.round AND pot.revision = o.revision AND pot.pot = o.pot"
+    " LEFT JOIN live_mixed AS m ON m.round = o.round AND m.pot = o.pot"
+    " WHERE o.action = 'target' GROUP BY o.round, o.pot) WHERE given_ml > mixed_ml + 0.0005",
 };
 
 static const char *const questions[] = {
@@ -99,10 +110,10 @@ bool store_overdrawn(struct store *s, struct text *lines, struct err *e)
     return ask(&a, overdrawn, e) && (!lines->failed || err_memory(e));
 }
 
-bool store_loose(struct store *s, struct text *lines, struct err *e)
+bool store_log_findings(struct store *s, struct text *lines, struct err *e)
 {
     struct auditing a = {s, lines, 0};
-    return ask_all(&a, loose, COUNT_OF(loose), e) && (!lines->failed || err_memory(e));
+    return ask_all(&a, of_the_log, COUNT_OF(of_the_log), e) && (!lines->failed || err_memory(e));
 }
 
 /* A ledger's rows of one key are its versions 1, 2, 3 … */
@@ -247,7 +258,7 @@ bool store_audit_apart(struct store *s, struct text *findings, size_t *n, size_t
                    e);
     *n_file = a.n;
     ok = ok && audit_journal(&a, e);
-    ok = ok && ask_all(&a, questions, COUNT_OF(questions), e) && ask_all(&a, loose, COUNT_OF(loose), e) &&
+    ok = ok && ask_all(&a, questions, COUNT_OF(questions), e) && ask_all(&a, of_the_log, COUNT_OF(of_the_log), e) &&
          ask(&a, overdrawn, e);
     for (size_t i = 0; ok && i < N_REGS; i++) {
         const struct reg *r = reg_get((enum reg_id)i);
