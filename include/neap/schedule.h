@@ -93,7 +93,7 @@ struct order_problem {
     const struct order_watch *watch; /* borrowed; NULL: nobody looks on */
 };
 
-enum { ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 2000, ORDER_FEEDERS_MAX = 20 };
+enum { ORDER_MINUTES_MAX = 10000, ORDER_TANKS_MAX = 20000, ORDER_FEEDERS_MAX = 20 };
 
 /*
  * Fills in every setting (not the tanks and feeders; no shares): lag 15 to 20 min, 60 m/min with 15 m free, switch 0

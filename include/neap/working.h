@@ -132,7 +132,8 @@ struct working {
     struct order_tank *order_rows; /* its tanks */
     struct order_plan order;
     size_t *order_tanks; /* order's tank index → tank */
-    size_t *rack_order;  /* dues by colony: the order in which a hand goes along the rack */
+    size_t *rack_order;  /* dues by tank, then by colony: the order in which a hand goes along the rack */
+    size_t *rack_first;  /* per tank its first place there, and one more for the end */
     struct waiting *waitings;
     size_t n_waitings;
     struct caution *cautions;

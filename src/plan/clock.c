@@ -14,42 +14,81 @@ static int whole_minutes(double seconds)
     return (int)ceil(seconds / 60 - 1e-9);
 }
 
-static bool is_broadcast(const struct working *w, size_t tank, size_t food)
+/* What is asked of each tank and each system, gathered by going through the farm once. */
+struct gathered {
+    long *of_tank, *of_system; /* foods broadcast to it */
+    /* per system: a tank that must get nothing today, but would get its part of what goes into the shared water */
+    size_t *left_out;
+    int *pump; /* per tank: the first tank with its pump's name; -1: a pump of its own */
+};
+
+static int by_pump(const void *left, const void *right)
 {
-    for (size_t i = 0; i < w->recipe.n_broadcasts; i++) {
-        const struct recipe_broadcast *b = &w->recipe.broadcasts[i];
-        if (b->tank == tank && b->amount > 0 && (food == REF_NONE || b->food == food))
-            return true;
+    const struct tank *const *a = left, *const *b = right;
+    const int names = strcmp((*a)->pump, (*b)->pump);
+    return names ? names : (*a > *b) - (*a < *b);
+}
+
+/* Tanks with one pump name stop together. */
+static bool gather_pumps(const struct working *w, struct gathered *g)
+{
+    const struct facility *f = w->f;
+    const struct tank **sorted = arena_alloc(w->a, f->n_tanks, sizeof(const struct tank *));
+    if (!sorted)
+        return false;
+    for (size_t t = 0; t < f->n_tanks; t++)
+        sorted[t] = &f->tanks[t];
+    qsort(sorted, f->n_tanks, sizeof *sorted, by_pump);
+    for (size_t i = 0, first = 0; i < f->n_tanks; i++) {
+        if (strcmp(sorted[i]->pump, sorted[first]->pump) != 0)
+            first = i;
+        g->pump[sorted[i] - f->tanks] = *sorted[i]->pump ? (int)(sorted[first] - f->tanks) : -1;
     }
-    return false;
+    return true;
+}
+
+static bool gather_broadcasts(const struct working *w, struct gathered *g)
+{
+    const struct facility *f = w->f;
+    bool *seen = arena_alloc(w->a, f->n_systems, f->n_foods * sizeof *seen);
+    for (size_t i = 0; seen && i < w->recipe.n_broadcasts; i++) {
+        const struct recipe_broadcast *b = &w->recipe.broadcasts[i];
+        const size_t system = f->tanks[b->tank].system, at = system * f->n_foods + b->food;
+        if (b->amount <= 0)
+            continue;
+        g->of_tank[b->tank]++;
+        g->of_system[system] += !seen[at];
+        seen[at] = true;
+    }
+    return seen != NULL;
+}
+
+static bool gather(const struct working *w, struct gathered *g)
+{
+    const struct facility *f = w->f;
+    *g = (struct gathered){.of_tank = arena_alloc(w->a, f->n_tanks, sizeof(long)),
+                           .of_system = arena_alloc(w->a, f->n_systems, sizeof(long)),
+                           .left_out = arena_alloc(w->a, f->n_systems, sizeof(size_t)),
+                           .pump = arena_alloc(w->a, f->n_tanks, sizeof(int))};
+    if (!g->of_tank || !g->of_system || !g->left_out || !g->pump)
+        return false;
+    for (size_t s = 0; s < f->n_systems; s++)
+        g->left_out[s] = REF_NONE;
+    for (size_t t = f->n_tanks; t-- > 0;)
+        if (!f->tanks[t].retired && w->needs[t].skipped)
+            g->left_out[f->tanks[t].system] = t;
+    return gather_broadcasts(w, g) && gather_pumps(w, g);
 }
 
 /* Foods broadcast to a tank; to one that shares its water, those of all its tanks, since they are given together. */
-static long broadcasts_at(const struct working *w, size_t tank, bool shared)
+static long broadcasts_at(const struct working *w, const struct gathered *g, size_t tank, bool shared)
 {
-    const struct facility *f = w->f;
-    long n = 0;
-    for (size_t food = 0; food < f->n_foods && is_broadcast(w, tank, REF_NONE); food++) {
-        bool given = false;
-        for (size_t t = 0; t < f->n_tanks && !given; t++)
-            given = (t == tank || (shared && f->tanks[t].system == f->tanks[tank].system)) && is_broadcast(w, t, food);
-        n += given;
-    }
-    return n;
+    return g->of_tank[tank] > 0 && shared ? g->of_system[w->f->tanks[tank].system] : g->of_tank[tank];
 }
 
-/* A tank of the system that must get nothing today, but would get its part of what goes into the shared water. */
-static size_t tank_left_out(const struct working *w, size_t system)
+static bool is_shared(const struct working *w, const struct gathered *g, size_t system)
 {
-    for (size_t t = 0; t < w->f->n_tanks; t++)
-        if (w->f->tanks[t].system == system && !w->f->tanks[t].retired && w->needs[t].skipped)
-            return t;
-    return REF_NONE;
-}
-
-static bool is_shared(const struct working *w, size_t system)
-{
-    return w->f->systems[system].broadcast_once && tank_left_out(w, system) == REF_NONE;
+    return w->f->systems[system].broadcast_once && g->left_out[system] == REF_NONE;
 }
 
 double broadcast_place_m(const struct facility *f, size_t system)
@@ -64,19 +103,16 @@ double broadcast_place_m(const struct facility *f, size_t system)
 }
 
 /* Share number n is the n-th system; whether its tanks share is said by each of them. */
-static bool make_shares(struct working *w, struct err *e)
+static bool make_shares(struct working *w, const struct gathered *g, struct err *e)
 {
     const struct facility *f = w->f;
     struct order_share *shares = arena_alloc(w->a, f->n_systems, sizeof *shares);
     if (!shares)
         return err_memory(e);
     for (size_t s = 0; s < f->n_systems; s++) {
-        size_t out = tank_left_out(w, s);
-        bool any = false;
+        size_t out = g->left_out[s];
         shares[s].position_m = broadcast_place_m(f, s);
-        for (size_t t = 0; t < f->n_tanks; t++)
-            any = any || (f->tanks[t].system == s && is_broadcast(w, t, REF_NONE));
-        if (any && f->systems[s].broadcast_once && out != REF_NONE &&
+        if (g->of_system[s] > 0 && f->systems[s].broadcast_once && out != REF_NONE &&
             !caution_add(
                 w, CAUTION_HEED, e,
                 "%s: broadcast tank by tank today, at the tank. %s is to get nothing, and what goes into the shared "
@@ -89,17 +125,6 @@ static bool make_shares(struct working *w, struct err *e)
     return true;
 }
 
-/* Tanks with one pump name stop together; the number is that of the first tank with the name. */
-static int pump_number(const struct facility *f, size_t tank)
-{
-    if (!*f->tanks[tank].pump)
-        return -1;
-    for (size_t i = 0; i < tank; i++)
-        if (strcmp(f->tanks[i].pump, f->tanks[tank].pump) == 0)
-            return (int)i;
-    return (int)tank;
-}
-
 /* The pot of a tank; any will do for one that is only broadcast. */
 static int pot_number(const struct working *w, size_t tank)
 {
@@ -110,21 +135,27 @@ static int pot_number(const struct working *w, size_t tank)
 static int along_the_rack(const void *left, const void *right)
 {
     const struct due *const *a = left, *const *b = right;
+    if ((*a)->tank != (*b)->tank)
+        return (*a)->tank < (*b)->tank ? -1 : 1;
     return ((*a)->colony > (*b)->colony) - ((*a)->colony < (*b)->colony);
 }
 
 /* Colonies are sorted by code, which is how they stand on a rack. */
-static bool order_rack(struct working *w)
+static bool order_racks(struct working *w)
 {
     const struct due **sorted = arena_alloc(w->a, w->n_dues, sizeof(const struct due *));
     w->rack_order = arena_alloc(w->a, w->n_dues, sizeof *w->rack_order);
-    if (!sorted || !w->rack_order)
+    w->rack_first = arena_alloc(w->a, w->f->n_tanks + 1, sizeof *w->rack_first);
+    if (!sorted || !w->rack_order || !w->rack_first)
         return false;
     for (size_t i = 0; i < w->n_dues; i++)
         sorted[i] = &w->dues[i];
     qsort(sorted, w->n_dues, sizeof *sorted, along_the_rack);
-    for (size_t i = 0; i < w->n_dues; i++)
-        w->rack_order[i] = (size_t)(sorted[i] - w->dues);
+    for (size_t t = 0, i = 0; t < w->f->n_tanks; t++) {
+        for (; i < w->n_dues && sorted[i]->tank == t; i++)
+            w->rack_order[i] = (size_t)(sorted[i] - w->dues);
+        w->rack_first[t + 1] = i;
+    }
     return true;
 }
 
@@ -139,11 +170,11 @@ static double each_seconds(const struct working *w, const struct due *d)
 /* The due lots of a tank as the order's, by code, which is how they stand on a rack. */
 static bool put_lots(const struct working *w, size_t tank, struct order_tank *t)
 {
-    struct order_lot *lots = arena_alloc(w->a, w->n_dues, sizeof *lots);
-    for (size_t k = 0; lots && k < w->n_dues; k++) {
+    const size_t first = w->rack_first[tank];
+    struct order_lot *lots = arena_alloc(w->a, w->rack_first[tank + 1] - first, sizeof *lots);
+    for (size_t k = first; lots && k < w->rack_first[tank + 1]; k++) {
         const struct due *d = &w->dues[w->rack_order[k]];
-        if (d->tank == tank)
-            lots[t->n_lots++] = (struct order_lot){each_seconds(w, d), w->f->colonies[d->colony].count};
+        lots[t->n_lots++] = (struct order_lot){each_seconds(w, d), w->f->colonies[d->colony].count};
     }
     t->lots = lots;
     return lots != NULL;
@@ -153,38 +184,35 @@ static double feed_seconds(const struct working *w, size_t tank, double *off_wan
 {
     const struct settings *s = &w->f->settings;
     double seconds = 0, off_min = 0;
-    bool fed = false;
-    for (size_t i = 0; i < w->n_dues; i++) {
-        const struct due *d = &w->dues[i];
-        if (d->tank != tank)
-            continue;
-        fed = true;
-        seconds += each_seconds(w, d) * (double)w->f->colonies[d->colony].count;
-        off_min = fmax(off_min, w->f->kinds[w->f->colonies[d->colony].kind].flow_off_min);
+    for (size_t k = w->rack_first[tank]; k < w->rack_first[tank + 1]; k++) {
+        const struct due *d = &w->dues[w->rack_order[k]];
+        const struct colony *c = &w->f->colonies[d->colony];
+        seconds += each_seconds(w, d) * (double)c->count;
+        off_min = fmax(off_min, w->f->kinds[c->kind].flow_off_min);
     }
     *off_wanted_min = off_min;
-    if (!fed)
+    if (w->rack_first[tank] == w->rack_first[tank + 1])
         return 0;
     return fmax(1, s->tank_fixed_s + seconds); /* a tank without any work gets no visit, and its corals no food */
 }
 
-static struct order_tank order_tank_of(const struct working *w, size_t tank)
+static struct order_tank order_tank_of(const struct working *w, const struct gathered *g, size_t tank)
 {
     const struct facility *f = w->f;
     const struct settings *s = &f->settings;
     double off_wanted_min;
-    bool shared = is_shared(w, f->tanks[tank].system);
+    bool shared = is_shared(w, g, f->tanks[tank].system);
     struct order_tank t = {
         .name = f->tanks[tank].name,
         .position_m = f->tanks[tank].position_m,
-        .broadcast_min = whole_minutes((double)broadcasts_at(w, tank, shared) * s->broadcast_s),
+        .broadcast_min = whole_minutes((double)broadcasts_at(w, g, tank, shared) * s->broadcast_s),
         .fish_min = w->needs[tank].fish_units > 0 ? whole_minutes(s->fish_s) : 0,
         .feed_s = (int)ceil(feed_seconds(w, tank, &off_wanted_min) - 1e-6),
         .settle_s = (int)ceil(s->tank_fixed_s),
         .rest_min = (int)s->rest_min,
         .off_limit_min = (int)off_limit_min(f, tank, request_start_min(f, w->request)),
         .quarantine = f->systems[f->tanks[tank].system].quarantine,
-        .pump = pump_number(f, tank),
+        .pump = g->pump[tank],
         .pot = pot_number(w, tank),
         .share = shared ? (int)f->tanks[tank].system + 1 : 0,
         .fixed_rank = -1,
@@ -196,8 +224,8 @@ static struct order_tank order_tank_of(const struct working *w, size_t tank)
 /* Corals that open, or eat best, early in the day. */
 static bool has_early(const struct working *w, size_t tank)
 {
-    for (size_t i = 0; i < w->n_dues; i++)
-        if (w->dues[i].tank == tank && w->f->kinds[w->f->colonies[w->dues[i].colony].kind].early)
+    for (size_t k = w->rack_first[tank]; k < w->rack_first[tank + 1]; k++)
+        if (w->f->kinds[w->f->colonies[w->dues[w->rack_order[k]].colony].kind].early)
             return true;
     return false;
 }
@@ -234,16 +262,16 @@ static bool rank_tanks(struct working *w, struct order_tank *tanks, size_t n, st
     return true;
 }
 
-static bool make_tanks(struct working *w, struct err *e)
+static bool make_tanks(struct working *w, const struct gathered *g, struct err *e)
 {
     const struct facility *f = w->f;
     struct order_tank *tanks = arena_alloc(w->a, f->n_tanks, sizeof *tanks);
     w->order_tanks = arena_alloc(w->a, f->n_tanks, sizeof *w->order_tanks);
-    if (!tanks || !w->order_tanks || !order_rack(w))
+    if (!tanks || !w->order_tanks || !order_racks(w))
         return err_memory(e);
     size_t n = 0;
     for (size_t t = 0; t < f->n_tanks; t++) {
-        struct order_tank tank = order_tank_of(w, t);
+        struct order_tank tank = order_tank_of(w, g, t);
         if (tank.settle_s > tank.feed_s)
             tank.settle_s = tank.feed_s;
         if (tank.feed_s > 0 && !put_lots(w, t, &tank))
@@ -386,16 +414,16 @@ static bool order_done_by(struct working *w, int done_by_min, struct err *e)
  */
 static bool limits_of_the_dark(struct working *w)
 {
+    struct order_tank *rows = w->order_rows;
     bool fell = false;
     for (size_t i = 0; i < w->order.n_steps; i++) {
         const struct order_step *s = &w->order.steps[i];
         if (s->action != ORDER_FLOW_OFF)
             continue;
-        size_t stopped = w->order_tanks[s->tank];
-        int limit = (int)off_limit_min(w->f, stopped, s->start_min);
+        int limit = (int)off_limit_min(w->f, w->order_tanks[s->tank], s->start_min), pump = rows[s->tank].pump;
         for (size_t t = 0; t < w->order_problem.n_tanks; t++)
-            if (share_pump(w->f, w->order_tanks[t], stopped) && w->order_rows[t].off_limit_min > limit) {
-                w->order_rows[t].off_limit_min = limit;
+            if ((t == s->tank || (pump >= 0 && rows[t].pump == pump)) && rows[t].off_limit_min > limit) {
+                rows[t].off_limit_min = limit;
                 fell = true;
             }
     }
@@ -424,7 +452,9 @@ bool working_order(struct working *w, struct err *e)
     if (q->done_by_min > 0 && q->start_min >= 0)
         return err_set(e, ERR_INPUT, NULL, "both a start and an end are asked for; expected one of them");
     order_settings(&w->f->settings, q, &w->order_problem);
-    return lates_known(w, e) && make_shares(w, e) && make_tanks(w, e) && order_within_limits(w, e);
+    struct gathered g;
+    return lates_known(w, e) && (gather(w, &g) || err_memory(e)) && make_shares(w, &g, e) && make_tanks(w, &g, e) &&
+           order_within_limits(w, e);
 }
 
 bool working_order_mixing(struct working *w, struct err *e)

@@ -195,7 +195,6 @@ struct writing {
     struct round *r;
     size_t room;
     long *left;            /* per due: colonies still to be put into a pass */
-    struct grouped racks;  /* indices into rack_order, by tank */
     struct grouped feeds;  /* steps that feed, by pump */
     struct grouped steps;  /* all, by the tank of the order under which they stand */
     struct grouped visits; /* steps, by their own tank of the order */
@@ -308,8 +307,8 @@ static bool write_targets(struct writing *in, const struct order_step *s, bool l
     size_t tank = w->order_tanks[s->tank];
     double seconds = fmax(0, s->feed_s - w->f->settings.tank_fixed_s);
     long fed = 0;
-    for (size_t k = in->racks.first[tank]; k < in->racks.first[tank + 1]; k++) {
-        size_t i = w->rack_order[in->racks.at[k]];
+    for (size_t k = w->rack_first[tank]; k < w->rack_first[tank + 1]; k++) {
+        size_t i = w->rack_order[k];
         const struct due *d = &w->dues[i];
         if (in->left[i] == 0)
             continue;
@@ -479,15 +478,6 @@ static void number_lines(struct round *r)
         r->lines[i].number = (long)i + 1;
 }
 
-static bool group_dues(struct writing *in)
-{
-    const struct working *w = in->w;
-    size_t *tank = arena_alloc(w->a, w->n_dues, sizeof *tank);
-    for (size_t i = 0; tank && i < w->n_dues; i++)
-        tank[i] = w->dues[w->rack_order[i]].tank;
-    return tank && group_by(w->a, tank, w->n_dues, w->f->n_tanks, &in->racks);
-}
-
 static bool group_steps(struct writing *in)
 {
     const struct working *w = in->w;
@@ -518,7 +508,7 @@ static bool writing_begin(struct writing *in, struct err *e)
     in->room = w->order.n_steps * (w->n_dues > 0 ? 2 : 1) + w->n_dues +
                (w->recipe.n_broadcasts + w->f->n_tanks) * (w->f->n_lots + 1);
     in->r->lines = arena_alloc(w->a, in->room, sizeof *in->r->lines);
-    if (!in->left || !in->r->lines || !group_dues(in) || !group_steps(in))
+    if (!in->left || !in->r->lines || !group_steps(in))
         return err_memory(e);
     for (size_t i = 0; i < w->n_dues; i++)
         in->left[i] = w->f->colonies[w->dues[i].colony].count;
