@@ -70,8 +70,8 @@ def questions(store, begun):
     if begun or store != "weeks.neap":  # an old store takes long over each, and says the same of a round before its log
         one_of_each = {r["action"]: str(r["number"]) for r in last}.values()
         switches = [] if store == "shop.neap" else ["switch sw1"]
-        for of in (*one_of_each, "pot A", f"tank {tank}", f"system {system}", f"colony {colony}", "head", "totals", *switches):
-            yield "why", ("why", *of.split(" ", 1))
+        subjects = (*one_of_each, "pot A", f"tank {tank}", f"system {system}", f"colony {colony}", "head", "totals", *switches)
+        yield "why", ("why", *[word for of in subjects for word in of.split(" ", 1)])
     yield "why", ("why", "stock", listed(store, "food")[0]["name"])
     yield "trend", ("trend",)
     yield "trend", ("trend", "--system", system)

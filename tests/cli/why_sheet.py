@@ -10,6 +10,7 @@ import subprocess
 import sys
 
 NEAP = os.environ["NEAP"]
+STOCK_ROW = r"(\S.*?) +([\d.]+) m?[gL](?: +([\d.]+))?(?: +(\d+))?(?: +(\d+) packs?)?$"
 wrong = []
 counted = {}
 
@@ -29,6 +30,12 @@ def why(*subjects):
                 rows.setdefault(r.get("what", ""), []).append(r.get("words") if value is None else value)
         answers.append(rows)
     return answers
+
+
+def why_each(kind, names):
+    """Of each name its rows, asked in one go: most of a command's time is reading the store."""
+    names = list(dict.fromkeys(names))
+    return dict(zip(names, why(*[word for name in names for word in (kind, name)]))) if names else {}
 
 
 def same(printed, value):
@@ -76,9 +83,10 @@ def check_totals(text):
 
 def check_pots(text):
     mixing = text.split("in this order")[1].split("FEEDER 1")[0]
-    for part in re.split(r"^POT ", mixing, flags=re.M)[1:]:
-        pot, flat = part[0], " ".join(part.split())
-        (rows,) = why("pot", pot)
+    parts = re.split(r"^POT ", mixing, flags=re.M)[1:]
+    answers = why_each("pot", [part[0] for part in parts])
+    for part in parts:
+        rows, flat = answers[part[0]], " ".join(part.split())
         m = re.search(r"mixes it at (\S+), good until ([\d:]+) Make up to ([\d.]+) mL: ([\d.]+) mL for the corals, the rest is loss. "
                       r"([\d.]+) g (?:dry )?per 100 mL(?:, ([\d.]+) of house)?", flat)
         for what, printed in zip(("mixed from", "good until", "make up to", "for the corals", "dry food in it", "of the house strength"),
@@ -117,22 +125,27 @@ def check_lists(text):
             holds("flow", rows, "at most", m[1])
         if m := re.search(r"look; by ([\d:]+)", rest):
             holds("flow", rows, "must run by", m[1])
-    for clock, turn, switches in re.findall(r"^(\d\d:\d\d) +\w+: SWITCH (OFF|ON): [^(]*\(([^)]*)\)", lists, re.M):
-        for number in re.findall(r"sw\d+", switches):
-            (rows,) = why("switch", number)
-            holds("switch", rows, "first line of them begins" if turn == "OFF" else "on again", clock)
-    for tank, litres, pots in re.findall(r"^      (\w+) \(\w+, (\d+) L\)((?:,\s+pot \w [\d.]+ mL)+)", lists, re.M):
-        (rows,) = why("tank", tank)
-        holds("tank", rows, "net", litres)
+    turns = [(clock, turn, number)
+             for clock, turn, switches in re.findall(r"^(\d\d:\d\d) +\w+: SWITCH (OFF|ON): [^(]*\(([^)]*)\)", lists, re.M)
+             for number in re.findall(r"sw\d+", switches)]
+    answers = why_each("switch", [number for _, _, number in turns])
+    for clock, turn, number in turns:
+        holds("switch", answers[number], "first line of them begins" if turn == "OFF" else "on again", clock)
+    heads = re.findall(r"^      (\w+) \(\w+, (\d+) L\)((?:,\s+pot \w [\d.]+ mL)+)", lists, re.M)
+    answers = why_each("tank", [tank for tank, _, _ in heads])
+    for tank, litres, pots in heads:
+        holds("tank", answers[tank], "net", litres)
         for pot, ml in re.findall(r"pot (\w) ([\d.]+) mL", pots):
-            holds("tank", rows, f"pot {pot}", ml)
+            holds("tank", answers[tank], f"pot {pot}", ml)
 
 
 def check_flows(text):
     """The lead's table of flows, by the lines that turn them on."""
     on = {(clock, tank): n for clock, n, tank in re.findall(r"^(\d\d:\d\d) +(\d+) (\w+): FLOW ON", text, re.M)}
-    for switch, tank, off, by in re.findall(r"^(\d\d:\d\d) +\d+ (\w+).*? (\d\d:\d\d) +\d+ +(\d\d:\d\d) \[ \] __:__$", text, re.M):
-        (rows,) = why("line", on[switch, tank])
+    flows = re.findall(r"^(\d\d:\d\d) +\d+ (\w+).*? (\d\d:\d\d) +\d+ +(\d\d:\d\d) \[ \] __:__$", text, re.M)
+    answers = why_each("line", [on[switch, tank] for switch, tank, _, _ in flows])
+    for switch, tank, off, by in flows:
+        rows = answers[on[switch, tank]]
         for what, printed in (("switch it on", switch), ("flow goes off", off), ("must run by", by)):
             holds("flow table", rows, what, printed)
 
@@ -140,12 +153,13 @@ def check_flows(text):
 def check_stock():
     text = run("stock")
     table = text.split("---\n")[1].split("\n\n")[0]
-    rows = None
+    foods = [m[1] for m in (re.match(STOCK_ROW, line) for line in table.splitlines()) if m]
+    rows, answers = None, why_each("stock", foods)
     for line in table.splitlines():
         if m := re.match(r"  (\S+) +([\d.]+) m?[gL]", line):
             holds("lot", rows, f"lot {m[1]}", m[2])
-        elif m := re.match(r"(\S.*?) +([\d.]+) m?[gL](?: +([\d.]+))?(?: +(\d+))?(?: +(\d+) packs?)?$", line):
-            (rows,) = why("stock", m[1])
+        elif m := re.match(STOCK_ROW, line):
+            rows = answers[m[1]]
             holds("stock", rows, "left", m[2])
             if m[3]:
                 holds("stock", rows, "a day", m[3])

@@ -123,7 +123,7 @@ def main(args):
         print(f"recipe_lp: skipped, {' and '.join(missing)} not installed")
         return 77
     program, thorough = str(pathlib.Path(args[0]).resolve()), "--long" in args
-    start, rounds, tally = option(args, "--from", 0), option(args, "--rounds", 1000 if thorough else 400), Tally()
+    start, rounds, tally = option(args, "--from", 0), option(args, "--rounds", 1000 if thorough else 200), Tally()
     for first in range(start, start + rounds, BATCH):
         with tempfile.TemporaryDirectory() as name:
             folder = pathlib.Path(name)

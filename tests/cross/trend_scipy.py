@@ -16,7 +16,7 @@ except ImportError:
     print("skipped: python3-scipy is not installed")
     sys.exit(77)
 
-SERIES = 4000 if "--long" in sys.argv else 1000
+SERIES = 4000 if "--long" in sys.argv else 500
 SEED = 20240229
 
 
