@@ -268,7 +268,7 @@ static bool touches_lots(const struct reg *r)
 
 static bool touches_log(const struct reg *r)
 {
-    return r->ledger;
+    return r->ledger && strcmp(r->fields[0].name, "round") == 0;
 }
 
 static const struct asked_of_load asked_of_load[] = {

@@ -69,8 +69,8 @@ static const char *const of_the_log[] = {
     " WHERE given_amount IS NULL AND action IN ('broadcast', 'fish', 'target')",
 
     "SELECT 'round ' || round || ' pot ' || pot || ': ' || printf('%.10g', given_ml) || ' mL given of '"
-    " || printf('%.10g', mixed_ml) || ' mL mixed' FROM (SELECT o.round, o.pot, round(sum(o.given_amount), 3) AS "
-    "given_ml,"
+    " || printf('%.10g', mixed_ml) || ' mL mixed' FROM ("
+    "SELECT o.round, o.pot, round(sum(o.given_amount), 3) AS given_ml,"
     " round(coalesce(m.made_ml, pot.made_ml), 3) AS mixed_ml FROM offered_line AS o"
     " JOIN pot ON pot.round = o.round AND pot.revision = o.revision AND pot.pot = o.pot"
     " LEFT JOIN live_mixed AS m ON m.round = o.round AND m.pot = o.pot"
