@@ -576,7 +576,7 @@ static void what_cannot_be_planned_is_refused_by_name(void **state)
     refused(&b.p, "longest lag is 14", "expected 15");
     lay_out(&b);
     b.p.n_tanks = ORDER_TANKS_MAX + 1;
-    refused(&b.p, "2001 tanks", "expected at most 2000");
+    refused(&b.p, "20001 tanks", "expected at most 20000");
     lay_out(&b);
     b.p.walk_free_m = -1;
     refused(&b.p, "free way is -1 m", "expected 0 or more");
