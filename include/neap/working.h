@@ -85,6 +85,7 @@ struct capacity_part {
     bool obligate;    /* fed before the others */
     double load_frac; /* of the day's ceiling, all of them once, in the least portions of the thinnest slurry */
     double hands_s;
+    size_t next; /* of the same system; REF_NONE: it is the last */
 };
 
 double capacity_asked_d(const struct capacity_part *p, double rounds_per_d); /* between feeds, in whole rounds */
@@ -126,6 +127,7 @@ struct working {
     struct capacity *capacities;  /* per system */
     struct capacity_part *capacity_parts;
     size_t n_capacity_parts;
+    size_t *first_part; /* per system, in capacity_parts; REF_NONE: it has none */
     struct recipe_problem recipe_problem;
     struct recipe recipe;
     struct order_problem order_problem;

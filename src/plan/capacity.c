@@ -41,21 +41,27 @@ bool is_too_large(double load, double room)
     return room > 1e-9 && load > room + 1e-9;
 }
 
+static bool is_part(const struct working *w, size_t part, const struct due *d)
+{
+    const struct capacity_part *p = &w->capacity_parts[part];
+    return p->kind == w->f->colonies[d->colony].kind && p->interval_d == d->interval_d;
+}
+
 static void add_part(struct working *w, const struct due *d, double load)
 {
-    size_t kind = w->f->colonies[d->colony].kind, i = w->n_capacity_parts;
-    /* From the last one back: colonies of a water stand together. */
-    while (i > 0 && (w->capacity_parts[i - 1].system != d->system || w->capacity_parts[i - 1].kind != kind ||
-                     w->capacity_parts[i - 1].interval_d != d->interval_d))
-        i--;
-    struct capacity_part *p = &w->capacity_parts[i > 0 ? i - 1 : w->n_capacity_parts];
-    if (i == 0) {
-        *p = (struct capacity_part){
-            .system = d->system, .kind = kind, .interval_d = d->interval_d, .obligate = d->need == NEED_OBLIGATE};
-        w->n_capacity_parts++;
+    size_t *at = &w->first_part[d->system];
+    while (*at != REF_NONE && !is_part(w, *at, d))
+        at = &w->capacity_parts[*at].next;
+    if (*at == REF_NONE) {
+        *at = w->n_capacity_parts++;
+        w->capacity_parts[*at] = (struct capacity_part){.system = d->system,
+                                                        .kind = w->f->colonies[d->colony].kind,
+                                                        .interval_d = d->interval_d,
+                                                        .obligate = d->need == NEED_OBLIGATE,
+                                                        .next = REF_NONE};
     }
-    p->load_frac += load;
-    p->hands_s += d->hands_s;
+    w->capacity_parts[*at].load_frac += load;
+    w->capacity_parts[*at].hands_s += d->hands_s;
 }
 
 /* Rounds a day by the log before a day; 0: too few to tell. system REF_NONE: of the whole facility. */
@@ -83,22 +89,30 @@ struct asking {
     bool obligate;
 };
 
-/*
- * Of a ceiling for the day by a round, or hands-on seconds by a day, where none comes before so many of its intervals.
- */
-static double asked_of(const struct working *w, const struct asking *ask, double times)
+/* Hands-on seconds by a day, where none comes before so many of its intervals. */
+static double hands_asked(const struct working *w, bool obligate, double times)
 {
-    double asked = 0;
+    double asked_s = 0;
     for (size_t i = 0; i < w->n_capacity_parts; i++) {
         const struct capacity_part *p = &w->capacity_parts[i];
         const struct capacity *c = &w->capacities[p->system];
-        if (p->obligate != ask->obligate)
-            continue;
-        if (ask->system == p->system)
-            asked += p->load_frac / gap_rounds(p, c->rounds_per_d, times);
         double waits = p->obligate ? c->obligate_times : c->times;
-        if (ask->system == REF_NONE && isfinite(waits))
-            asked += p->hands_s * c->rounds_per_d / gap_rounds(p, c->rounds_per_d, fmax(times, waits));
+        if (p->obligate == obligate && isfinite(waits))
+            asked_s += p->hands_s * c->rounds_per_d / gap_rounds(p, c->rounds_per_d, fmax(times, waits));
+    }
+    return asked_s;
+}
+
+/* Likewise, of a ceiling for the day by a round; or of the hands. */
+static double asked_of(const struct working *w, const struct asking *ask, double times)
+{
+    double asked = 0;
+    if (ask->system == REF_NONE)
+        return hands_asked(w, ask->obligate, times);
+    for (size_t i = w->first_part[ask->system]; i != REF_NONE; i = w->capacity_parts[i].next) {
+        const struct capacity_part *p = &w->capacity_parts[i];
+        if (p->obligate == ask->obligate)
+            asked += p->load_frac / gap_rounds(p, w->capacities[p->system].rounds_per_d, times);
     }
     return asked;
 }
@@ -191,12 +205,11 @@ static void name_kind(struct working *w, struct capacity *c)
 {
     double most = -1;
     bool obligate = false;
-    for (size_t i = 0; i < w->n_capacity_parts; i++) {
+    for (size_t i = w->first_part[c->system]; i != REF_NONE; i = w->capacity_parts[i].next) {
         const struct capacity_part *p = &w->capacity_parts[i];
         double asked_d = capacity_asked_d(p, c->rounds_per_d), gets_d = capacity_gets_d(p, c);
         double takes = c->by_hands ? p->hands_s : p->load_frac;
-        if (p->system != c->system || gets_d < overfull_times * asked_d || p->obligate < obligate ||
-            (p->obligate == obligate && takes <= most))
+        if (gets_d < overfull_times * asked_d || p->obligate < obligate || (p->obligate == obligate && takes <= most))
             continue;
         most = takes;
         obligate = p->obligate;
@@ -214,11 +227,13 @@ bool working_capacities(struct working *w, struct err *e)
     w->shares = arena_alloc(w->a, f->n_systems, sizeof *w->shares);
     w->capacities = arena_alloc(w->a, f->n_systems, sizeof *w->capacities);
     w->capacity_parts = arena_alloc(w->a, f->n_colonies, sizeof *w->capacity_parts);
-    if (!w->shares || !w->capacities || !w->capacity_parts)
+    w->first_part = arena_alloc(w->a, f->n_systems, sizeof *w->first_part);
+    if (!w->shares || !w->capacities || !w->capacity_parts || !w->first_part)
         return err_memory(e);
     for (size_t s = 0; s < f->n_systems; s++) {
         ceiling_begin(w, s, &w->shares[s]);
         w->capacities[s] = room_of(w, s);
+        w->first_part[s] = REF_NONE;
     }
     for (size_t i = 0; i < f->n_colonies; i++) {
         if (!due_in_turn(w, i, &d) || d.need_ml <= 0) /* of what the broadcast feeds, nothing is asked by the lot */

@@ -306,13 +306,12 @@ static bool explain_capacity(struct why *y, size_t system, struct err *e)
     if (c->fish_frac > 0)
         why_number(y, "ceiling, taken by fish food", c->fish_frac, "", "first fish food in stock");
     why_number(y, "room of a round", c->room_frac, "", "the rest of 1; the broadcast yields");
-    for (size_t i = 0; i < w->n_capacity_parts; i++) {
+    for (size_t i = w->first_part[system]; i != REF_NONE; i = w->capacity_parts[i].next) {
         const struct capacity_part *p = &w->capacity_parts[i];
         double rounds = round_near_to(capacity_asked_d(p, c->rounds_per_d) * c->rounds_per_d, 1);
-        if (p->system == system)
-            why_number(y, w->f->kinds[p->kind].name, p->load_frac, "",
-                       why_format(y, "all once, least portions, thinnest slurry; due every %g d: once in %.0f round%s",
-                                  p->interval_d, rounds, rounds == 1 ? "" : "s"));
+        why_number(y, w->f->kinds[p->kind].name, p->load_frac, "",
+                   why_format(y, "all once, least portions, thinnest slurry; due every %g d: once in %.0f round%s",
+                              p->interval_d, rounds, rounds == 1 ? "" : "s"));
     }
     why_number(y, "asked of a round", c->asked_frac, "", "each by the rounds it waits, summed");
     if (c->by_hands)
