@@ -21,7 +21,7 @@ fi
 # has taken; a step waits for the build it runs. What takes long stands first, so that both are ready at about the same time.
 first='gcc-build'
 second='sanitizer-build'
-queue='floors end-to-end sanitizer-end-to-end cross sanitizer-unit unit examples sanitizer-fuzz faults'
+queue='floors end-to-end sanitizer-end-to-end sanitizer-unit unit faults cross sanitizer-fuzz examples'
 
 run() {
     case $1 in
