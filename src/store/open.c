@@ -190,8 +190,8 @@ static bool file_expected(const char *path, enum store_mode mode, struct err *e)
 }
 
 /*
- * A store that its last writer closed can be read from a medium nobody can write, or by somebody who may only read it,
- * where the log and its index cannot be made; SQLite must be told so.
+ * A store that its last writer closed can be read from a medium nobody can write, or by somebody who may only read it
+ * or may make nothing beside it, where the log and its index cannot be made; SQLite must be told so.
  */
 static int open_unwritable(const char *path, sqlite3 **db)
 {
@@ -210,12 +210,23 @@ static int open_unwritable(const char *path, sqlite3 **db)
     return rc;
 }
 
+static bool may_not_write(const char *path)
+{
+    return access(path, W_OK) != 0 && (errno == EROFS || errno == EACCES);
+}
+
 static bool on_unwritable_medium(const char *path)
 {
-    struct text log = {0};
+    struct text log = {0}, folder = {0};
+    const char *name = strrchr(path, '/');
     text_addf(&log, "%s-wal", path);
-    bool yes = access(path, W_OK) != 0 && (errno == EROFS || errno == EACCES) && access(text_str(&log), F_OK) != 0;
+    if (name)
+        text_add_n(&folder, path, (size_t)(name + 1 - path));
+    else
+        text_add(&folder, ".");
+    bool yes = (may_not_write(path) || may_not_write(text_str(&folder))) && access(text_str(&log), F_OK) != 0;
     text_free(&log);
+    text_free(&folder);
     return yes;
 }
 

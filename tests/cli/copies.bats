@@ -139,14 +139,18 @@ load helper
     set=$status said+=$output
     chmod a+w /tmp/neap-read-$$/s.neap # but nothing may be made beside it
     run "${as[@]}" /tmp/neap-read-$$/neap --db /tmp/neap-read-$$/s.neap set tank D1 water_cm=70
+    refused=$output refused_as=$status
+    run "${as[@]}" /tmp/neap-read-$$/neap --db /tmp/neap-read-$$/s.neap list tank
+    [ "$status" -eq 0 ] && [[ $output == *D1* ]] && beside=yes || beside=no
     cmp "$NEAP_DB" /tmp/neap-read-$$/s.neap && same=yes || same=no
     chmod -R u+w /tmp/neap-read-$$
     rm -rf /tmp/neap-read-$$
-    echo "$said / $output"
+    echo "$said / $refused / $output"
     [ "$read" -eq 0 ]
+    [ "$beside" = yes ]
     [ "$set" -eq 1 ]
     [[ $said == *"cannot be written"* ]]
-    [ "$status" -eq 1 ]
+    [ "$refused_as" -eq 1 ]
     [ "$same" = yes ]
-    [[ $output == *"cannot be written; expected write permission on file and folder"* ]]
+    [[ $refused == *"cannot be written; expected write permission on file and folder"* ]]
 }
