@@ -8,7 +8,7 @@
 #include "neap/plan.h"
 #include "neap/week.h"
 
-enum { HOUSES = TRIALS_LEAST(10, 4) };
+enum { HOUSES = TRIALS_LEAST(17, 4) };
 
 static const struct scenario scenarios[] = {
     {.title = "constant uptake"},
