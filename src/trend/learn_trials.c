@@ -39,11 +39,12 @@ bool others_say(struct weighing *w, const struct say *s)
         for (size_t j = 0; j < m; j++)
             w->part[i * m + j] = w->whole[at[i] * n + at[j]];
     memcpy(w->prior_covariance, w->part, m * m * sizeof *w->prior_covariance);
-    if (!gauss_factor(m, w->part, w->part_factor))
-        return false;
-    gauss_invert(m, w->part_factor, w->prior);
-    gauss_solve(m, w->part_factor, w->prior_mean, w->prior_shift);
-    return true;
+    bool known = gauss_factor(m, w->part, w->part_factor);
+    if (known) {
+        gauss_invert(m, w->part_factor, w->prior);
+        gauss_solve(m, w->part_factor, w->prior_mean, w->prior_shift);
+    }
+    return known;
 }
 
 void rows_sum(const double *x, const double *y, size_t n_rows, size_t n_cols, double weight, double *precision,

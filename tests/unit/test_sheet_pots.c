@@ -740,8 +740,8 @@ static void the_printed_sheet_is_one_that_may_be_followed(void **unused)
         free(text);
         round_free(&round);
     }
-    assert_true(n > ROUNDS && n_told > ROUNDS / 2 && n_larger > ROUNDS / 50 && n_premixed >= ROUNDS / 500);
-    assert_true(n_due_waits > ROUNDS / 4 && n_full > ROUNDS / 20 && n_waits >= ROUNDS / 200);
+    assert_true(n > ROUNDS && n_told > ROUNDS / 2 && n_larger > ROUNDS / 50 && (long)n_premixed >= ROUNDS / 500);
+    assert_true(n_due_waits > ROUNDS / 4 && n_full > ROUNDS / 20 && (long)n_waits >= ROUNDS / 200);
     assert_true(n_again > ROUNDS / 15 && n_too_old <= n_again / 10 + 1);
     assert_true(n_passed < n / 30); /* of two foods that can be measured, hardly ever one too much */
 }
