@@ -38,6 +38,7 @@ ahead() {
     [[ "$output" == *"Phosphate: below detection"* ]]
 }
 
+# bats test_tags=plain
 @test "a food, a system and a share that are not there are refused" {
     has demo
     run -1 ahead --skip "rich powdr"

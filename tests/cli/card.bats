@@ -46,6 +46,7 @@ load helper
     neap sheet --no-pages | grep -q "^! home: nitrate high: three-quarter strength"
 }
 
+# bats test_tags=plain
 @test "who is left out is told, and what makes no tank is refused" {
     has demo
     run neap card "small-polyp stony=6" "large fleshy corals=2" --volume 76L --no3 25 --po4 "<0.02"

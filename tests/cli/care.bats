@@ -66,6 +66,7 @@ some_entry() {
     refuses 1 "knows nothing of tank" history tank D99
 }
 
+# bats test_tags=plain
 @test "the journal, a row's history and an audit are printed as data, too" {
     has demo
     neap set tank D1 water_cm=79 fish=no

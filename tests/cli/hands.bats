@@ -134,6 +134,7 @@ EOF
     [ "$status" -eq 0 ]
 }
 
+# bats test_tags=plain
 @test "a flow that was off too long is told, with what to do, in the log and in the week" {
     has morning
     off=$(sql "SELECT min(number) FROM line WHERE tank = 'D1' AND action = 'flow-off'")
@@ -195,6 +196,7 @@ stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] =
     neap trend | never grep "healing after the cut"
 }
 
+# bats test_tags=plain
 @test "redo brings again what undo took back, until something else is entered" {
     has demo
     refuses_and_keeps 1 "there is no undo to take back" redo --yes
@@ -250,6 +252,7 @@ stop = json.load(sys.stdin)['life']['long_flow_stops'][0]; assert stop['tank'] =
     [[ $output != *"No coral is due"* ]]
 }
 
+# bats test_tags=plain
 @test "no message offers undo where something else was wanted" {
     has morning
     neap log today 15

@@ -3,6 +3,7 @@ load helper
 
 commands() { "$NEAP" --help | sed -n 's/^  \([a-z]*\)  .*/\1/p'; }
 
+# bats test_tags=plain
 @test "every command explains itself" {
     [ "$(commands | wc -l)" -ge 16 ]
     for c in $(commands); do

@@ -39,6 +39,7 @@ says() {
     [ "$(sql "SELECT count(*) FROM live_given JOIN line ON line.number = live_given.line WHERE tank = 'D2'")" -eq 0 ]
 }
 
+# bats test_tags=plain
 @test "a colony on two lines takes a score for both and an amount for neither" {
     has morning
     twice=$(sql "SELECT colony FROM line WHERE action = 'target' GROUP BY colony HAVING count(*) = 2 LIMIT 1")

@@ -48,6 +48,7 @@ load helper
     [[ $output == *"round 1 of today has N3-001 in N3, line "* ]]
 }
 
+# bats test_tags=plain
 @test "counts change with their reason; none left retires, found brings back" {
     has demo
     [ "$(neap count N3-008 2 sold)" = "N3-008: 2 sold, 9 left" ]

@@ -137,6 +137,7 @@ load helper
     [ $((on - fed)) -ge 5 ]
 }
 
+# bats test_tags=plain
 @test "what was fed before the rounds that are read is known, of a portion and of a broadcast" {
     has round
     neap log --all

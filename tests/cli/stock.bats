@@ -148,6 +148,7 @@ small_round() {
 
 is_sound() { neap audit | grep -q ": sound$"; }
 
+# bats test_tags=plain
 @test "what is mixed and not logged yet is not thrown away a second time" {
     small_round
     refuses_and_keeps 1 "is still to take 0.2 g of it, and is not logged" stock --waste EX-1=100 --reason dropped
@@ -246,6 +247,7 @@ is_sound() { neap audit | grep -q ": sound$"; }
     [[ $output == *"opened 2026-11-20; use until 2027-05-19"* ]]
 }
 
+# bats test_tags=plain
 @test "a lot can be recalled: rounds, tanks and colonies that got it, and no others" {
     has round
     line() { sql "SELECT min(number) FROM line WHERE colony = '$1'"; }

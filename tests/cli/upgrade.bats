@@ -127,6 +127,7 @@ old() { # version
     [ "$(sqlite3 s.neap "SELECT count(*) FROM entry_part")" -eq $((n + 1)) ]
 }
 
+# bats test_tags=plain
 @test "a copy that was kept before stays, and one of a damaged store is not made" {
     old 9
     echo mine >s.neap.version-9

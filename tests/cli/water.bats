@@ -44,6 +44,7 @@ changes() {
     [ "$(changes north)" = "" ]
 }
 
+# bats test_tags=plain
 @test "slips are named and nothing is stored" {
     has demo
     while IFS='|' read -r status words said; do

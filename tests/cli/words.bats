@@ -112,6 +112,7 @@ load helper
     [ "$(neap dump tank | grep -c "^N1,north,box,360,")" = 1 ]
 }
 
+# bats test_tags=plain
 @test "split, sheet --tank and card take a name in any case" {
     has morning
     neap split d1-005 1 --as D1-005/B --heal 3 >out
