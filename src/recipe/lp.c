@@ -181,7 +181,13 @@ static bool job_improve(struct lp_job *j, glp_prob *prob, size_t stage)
     how.tol_dj = optimal_within;
     how.it_lim = j->limits.iterations;
     how.tm_lim = j->limits.time_ms;
-    return job_told(j, glp_simplex(prob, &how)) && job_optimal(j, glp_get_status(prob));
+    int answer = glp_simplex(prob, &how);
+    if (answer == 0 && glp_get_status(prob) != GLP_OPT) {
+        /* rounding may have led it astray from where the stage before ended: once more, from the beginning */
+        glp_std_basis(prob);
+        answer = glp_simplex(prob, &how);
+    }
+    return job_told(j, answer) && job_optimal(j, glp_get_status(prob));
 }
 
 /* What a reduced cost keeps at its bound stays there in all later stages. */

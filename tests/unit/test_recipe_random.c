@@ -32,14 +32,18 @@ static void case_plan(struct round_case *c, long seed, size_t most_systems)
             fail_msg("round %ld: %s", (c)->seed, #condition);                                                          \
     } while (0)
 
-/* All rounds are planned once; the tests only look at them. */
+/* Rounds of which a plan was refused once: rounding had led the solver to say that a stage has no best solution. */
+static const long finds[] = {2337, 7400};
+
+/* All rounds are planned once; the tests only look at them. The last ones are the finds. */
 static int plan_rounds(void **state)
 {
+    const size_t n = ROUNDS - COUNT_OF(finds);
     struct round_case *cases = calloc(ROUNDS, sizeof *cases);
     if (!cases)
         return 1;
-    for (long seed = 0; seed < ROUNDS; seed++)
-        case_plan(&cases[seed], seed, ROUND_SYSTEMS);
+    for (size_t i = 0; i < ROUNDS; i++)
+        case_plan(&cases[i], i < n ? (long)i : finds[i - n], ROUND_SYSTEMS);
     *state = cases;
     return 0;
 }
