@@ -196,7 +196,7 @@ static void corals_are_fed_within_the_window(const struct round *r, int *late_mi
         const struct line *off = NULL;
         for (size_t i = 0; corals && i < r->n_lines; i++)
             if (r->lines[i].action == ACTION_FLOW_OFF && share_pump(f(), r->lines[i].tank, t) &&
-                r->lines[i].start_min <= corals->start_min)
+                r->lines[i].start_min <= corals->start_min && (!off || off->start_min < r->lines[i].start_min))
                 off = &r->lines[i];
         if (!cast || !corals || logged(corals) || !off || logged(off))
             continue;
