@@ -296,8 +296,8 @@ static void add_want(struct model *m, const struct want *w, size_t lean_largest,
     size_t row = RECIPE_NONE, lean = RECIPE_NONE;
     if (w->lean > 0)
         lean = add_shortfall(m, w, w->lean, RECIPE_LEAN, lean_largest);
-    if (lean != RECIPE_NONE &&
-        !(w->bounded && w->lean >= w->full)) /* else it is told as the full one, which it is, too */
+    bool is_full = w->bounded && w->lean >= w->full; /* then it is told as the full one */
+    if (lean != RECIPE_NONE && !is_full)
         want_about(m, w, lean, RECIPE_STRENGTH_LEAN, w->lean);
     if (w->full > 0 && wanted(m, RECIPE_FULL))
         row = add_shortfall(m, w, w->full, RECIPE_FULL, full_largest);

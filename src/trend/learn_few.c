@@ -30,12 +30,12 @@ void few_take_up(struct weighing *w, const struct say *s, const struct trial *t)
     size_t m = s->l->n_cols, n = s->l->n_rows;
     struct few *few = &w->few;
     for (size_t r = 0; r < n; r++) {
-        const double *x = t->precision + r * m;
-        few->miss[r] = t->shift[r] - product(x, w->prior_mean, m);
+        const double *x = t->x + r * m;
+        few->miss[r] = t->y[r] - product(x, w->prior_mean, m);
         for (size_t c = 0; c < m; c++)
             few->cross[r * m + c] = product(x, w->prior_covariance + c * m, m);
         for (size_t q = 0; q <= r; q++)
-            few->within[r * n + q] = product(few->cross + r * m, t->precision + q * m, m);
+            few->within[r * n + q] = product(few->cross + r * m, t->x + q * m, m);
     }
     memset(few->spread, 0, n * n * sizeof *few->spread);
     memset(few->pull, 0, n * sizeof *few->pull);

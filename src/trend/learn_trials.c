@@ -65,7 +65,7 @@ bool trial_posterior(struct weighing *w, const struct say *s, const struct trial
     if (s->few) {
         memcpy(w->right, w->prior_shift, m * sizeof *w->right);
         memcpy(w->part, w->prior, m * m * sizeof *w->part);
-        rows_sum(t->precision, t->shift, s->l->n_rows, m, weight, w->part, w->right);
+        rows_sum(t->x, t->y, s->l->n_rows, m, weight, w->part, w->right);
         return gauss_factor(m, w->part, w->part_factor);
     }
     for (size_t i = 0; i < m; i++) {

@@ -48,8 +48,8 @@ static void trial_add(struct say *s, const struct water_trial *water, double wei
     t->log_det = rows->log_det;
     t->squares = 0;
     if (s->few) {
-        memcpy(t->precision, rows->x, s->l->n_rows * m * sizeof *t->precision);
-        memcpy(t->shift, rows->y, s->l->n_rows * sizeof *t->shift);
+        memcpy(t->x, rows->x, s->l->n_rows * m * sizeof *t->x);
+        memcpy(t->y, rows->y, s->l->n_rows * sizeof *t->y);
         return;
     }
     memset(t->precision, 0, m * m * sizeof *t->precision);
@@ -82,8 +82,11 @@ static bool say_open(struct say *s, const struct system_log *l, struct arena *a,
     if (!s->trials || !sums || !test_rows_open(l, a, &s->rows, e))
         return err_memory(e);
     for (size_t i = 0; i < most; i++) {
-        s->trials[i].precision = sums + i * size;
-        s->trials[i].shift = sums + i * size + m * m;
+        double *matrix = sums + i * size, *line = matrix + m * m;
+        if (s->few) /* which take no more room than their sums */
+            s->trials[i].x = matrix, s->trials[i].y = line;
+        else
+            s->trials[i].precision = matrix, s->trials[i].shift = line;
     }
     s->precision = sums + most * size;
     s->shift = sums + most * size + m * m;
@@ -256,7 +259,7 @@ static void say_exactly(struct weighing *w, struct say *s, struct water_found *f
     size_t m = s->l->n_cols;
     const struct trial *t = &s->trials[0];
     if (s->few) {
-        rows_sum(t->precision, t->shift, s->l->n_rows, m, 1, s->precision, s->shift);
+        rows_sum(t->x, t->y, s->l->n_rows, m, 1, s->precision, s->shift);
     } else {
         memcpy(s->shift, t->shift, m * sizeof *s->shift);
         memcpy(s->precision, t->precision, m * m * sizeof *s->precision);

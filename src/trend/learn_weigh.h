@@ -10,12 +10,12 @@
 
 enum { ERROR_SCALES = 10, AS_BELIEVED = 5 };
 
-/* A trial of a water, without its scatter, which is but a scale: what the rows say. Few rows are kept as they stand. */
+/* A trial of a water, without its scatter, which is but a scale: what the rows say. Few rows are kept as they are. */
 struct trial {
     struct water_trial water;
-    double log_weight; /* before the log speaks */
-    double *precision,
-        *shift; /* Σ x xᵀ, Σ x y: [n_cols × n_cols], [n_cols]; few rows: x, y: [n_rows × n_cols], [n_rows] */
+    double log_weight;         /* before the log speaks */
+    double *precision, *shift; /* Σ x xᵀ, Σ x y: [n_cols × n_cols], [n_cols]; NULL of few rows */
+    double *x, *y;             /* [n_rows × n_cols], [n_rows]; else NULL */
     double squares, log_det;
     double log_evidence[ERROR_SCALES], top; /* times the weight before; and the greatest */
 };
@@ -41,8 +41,8 @@ struct weighing {
     double log_error_scale[ERROR_SCALES], error_scale_log_weight[ERROR_SCALES];
     double *blend, *blend_mean; /* covariance and mean of a water's columns over its trials */
     struct few {
-        double *cross, *within,
-            *miss; /* of the trial taken up: X C, X C Xᵀ (its lower half) and y − X μ, see learn_few.c */
+        /* of the trial taken up: X C, X C Xᵀ (its lower half) and y − X μ, see learn_few.c */
+        double *cross, *within, *miss;
         double *spread, *pull; /* Σ S⁻¹ (miss missᵀ − S) S⁻¹ and Σ S⁻¹ miss, over its scatters by their weights */
     } few;
 };
