@@ -232,10 +232,9 @@ struct merge {
 static bool merge_better(const struct merge *a, const struct merge *b)
 {
     for (size_t stage = 0; stage <= RECIPE_FULL; stage++) {
-        if (less_value(a->value[stage], b->value[stage]))
-            return true;
-        if (less_value(b->value[stage], a->value[stage]))
-            return false;
+        bool better = less_value(a->value[stage], b->value[stage]);
+        if (better || less_value(b->value[stage], a->value[stage]))
+            return better;
     }
     return false;
 }

@@ -295,7 +295,7 @@ static void what_stays_open_claims_no_more_than_is_found(void **state)
     int finish_min = INT_MAX, bound_min = 0;
     random_plain(&r, 12, 8, 1);
     r.p.search_steps = 200;
-    for (r.p.exact_work = 0; r.p.exact_work <= 2000000; r.p.exact_work += 1000000) {
+    for (r.p.exact_work = 0; r.p.exact_work <= 6000000; r.p.exact_work += 2000000) {
         struct order_plan plan = made(&r.p);
         assert_true(plan.finish_min <= finish_min && plan.lower_bound_min >= bound_min);
         assert_int_equal(plan.proven, plan.lower_bound_min >= plan.finish_min);

@@ -8,6 +8,7 @@
 #include "neap/replan.h"
 #include "neap/rescale.h"
 #include "neap/stock.h"
+#include "neap/why.h"
 #include "neap/working.h"
 
 #include "small_house.h"
@@ -289,6 +290,30 @@ static void a_coral_that_refused_at_noon_is_still_due(void **state)
     round_free(&r);
 }
 
+/* The number that why has of a line in a row of this name. */
+static void why_says(const struct round *kept, long line, const char *what, double value)
+{
+    const struct plan_request request = {.round = "morning", .day = DAY, .start_min = -1, .effort = 0.0005};
+    char subject[32];
+    snprintf(subject, sizeof subject, "line %ld", line);
+    const char *const subjects[] = {subject};
+    struct explanation x = {0};
+    struct plan_question q = {subjects, 1, &x};
+    struct round worked;
+    struct err e;
+    bool said = false;
+    if (!plan_explain(&p.f, &request, kept, &q, &worked, &e))
+        fail_msg("%s", e.text);
+    for (size_t i = 0; i < x.n_steps; i++)
+        for (size_t k = 0; k < x.steps[i].n_rows; k++)
+            if (strcmp(x.steps[i].rows[k].what, what) == 0) {
+                assert_number(x.steps[i].rows[k].value, value, 1e-9);
+                said = true;
+            }
+    assert_true(said);
+    round_free(&worked);
+}
+
 /*
  * Fish that are to get half of the ceiling get half of the 0.42 that noon left, as far as a scale of 0.1 g shows it.
  * Of two lots of 20 mL, 0.15 each, one still gets its food; were the fish given all that is left, both would wait, and
@@ -315,6 +340,7 @@ static void fish_and_corals_share_what_another_round_left_of_the_ceiling(void **
     plan_morning(&r);
     assert_non_null(first_of(&r, ACTION_FISH));
     assert_number(first_of(&r, ACTION_FISH)->amount, 0.2, 1e-9);
+    why_says(&r, first_of(&r, ACTION_FISH)->number, "other rounds of the day", 0.58);
     assert_int_equal(round_colonies(&r), 20);
     waits_for(&r, 1, "its water's ceiling for the day is reached, even in the least portions");
     round_free(&r);
